@@ -1,0 +1,2 @@
+//! wear-api
+fn main() {}

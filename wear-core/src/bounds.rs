@@ -1,0 +1,118 @@
+//! One table of legal ranges.
+//!
+//! Constructors in [`crate::units`] and the schemas of the service draw on this table, so a range is
+//! written once. A bound is inclusive at both ends.
+
+use thiserror::Error;
+
+/// The inclusive legal range of one named quantity.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bound {
+    /// Name of the quantity in the field's terms, for messages.
+    pub name: &'static str,
+    /// Smallest legal value.
+    pub minimum: f64,
+    /// Largest legal value.
+    pub maximum: f64,
+    /// Unit of both ends.
+    pub unit: &'static str,
+}
+
+impl Bound {
+    /// Returns `value` when it is finite and inside the range.
+    ///
+    /// # Errors
+    /// [`OutOfRange`] when `value` is NaN, infinite or outside the range.
+    pub fn check(&'static self, value: f64) -> Result<f64, OutOfRange> {
+        if value >= self.minimum && value <= self.maximum {
+            Ok(value)
+        } else {
+            Err(OutOfRange { bound: self, value })
+        }
+    }
+}
+
+/// A number outside the legal range of its quantity.
+#[derive(Debug, Clone, Copy, PartialEq, Error)]
+#[error("{} is {value} {}, allowed {}", .bound.name, .bound.unit, .bound.allowed())]
+pub struct OutOfRange {
+    /// The range that was missed.
+    pub bound: &'static Bound,
+    /// What was given.
+    pub value: f64,
+}
+
+impl Bound {
+    /// The range in words, as error messages give it: `-0.3 to 3 percent`.
+    #[must_use]
+    pub fn allowed(&self) -> String {
+        format!("{} to {} {}", self.minimum, self.maximum, self.unit)
+    }
+}
+
+macro_rules! bounds {
+    ($($(#[$doc:meta])* $ident:ident = $name:literal, $minimum:literal..$maximum:literal, $unit:literal;)+) => {
+        $($(#[$doc])* pub static $ident: Bound =
+            Bound { name: $name, minimum: $minimum as f64, maximum: $maximum as f64, unit: $unit };)+
+
+        /// Every bound, for documents and tests.
+        pub static ALL: &[&Bound] = &[$(&$ident),+];
+    };
+}
+
+bounds! {
+    /// Elongation read from a chain.
+    ELONGATION_READING = "elongation reading", -0.3..3.0, "percent";
+    /// Elongation at which a chain has to come off.
+    LIMIT = "swap limit", 0.2..2.0, "percent";
+    /// Nominal mark of a drop-in gauge.
+    GAUGE_MARK = "gauge mark", 0.2..2.0, "percent";
+    /// Number of pitches that a length was measured over.
+    MEASURED_PITCHES = "measured pitches", 4..120, "pitches";
+    /// Measured length divided by the number of pitches: 304.0 to 311.0 mm over 24 pitches.
+    LENGTH_PER_24_PITCHES = "length over 24 pitches", 304.0..311.0, "mm";
+    /// Places measured on one chain.
+    SPOTS = "spots", 1..32, "spots";
+    /// Accrued or remaining exposure.
+    REFERENCE_KM = "reference distance", 0.0..10_000_000.0, "reference km";
+    /// One ride's distance.
+    RIDE_DISTANCE = "ride distance", 0.0..2_000.0, "km";
+    /// A distance that is not one ride's.
+    DISTANCE = "distance", 0.0..10_000_000.0, "km";
+    /// One ride's climb.
+    RIDE_CLIMB = "ride climb", 0.0..30_000.0, "m";
+    /// Work at the pedals over one ride.
+    RIDE_ENERGY = "ride energy", 0.0..60_000.0, "kJ";
+    /// Teeth of a ring or cog.
+    TEETH = "teeth", 9..80, "teeth";
+    /// Chain length, in pitches.
+    LINKS = "chain length", 40..260, "pitches";
+    /// A probability.
+    PROBABILITY = "probability", 0.0..1.0, "";
+    /// Bias of an instrument, read minus true.
+    INSTRUMENT_BIAS = "instrument bias", -0.5..0.5, "percent";
+    /// Standard deviation of one reading.
+    INSTRUMENT_SD = "instrument standard deviation", 0.002..0.5, "percent";
+    /// Mass of rider, bike and load.
+    TOTAL_MASS = "total mass", 20.0..500.0, "kg";
+    /// Chainstay length, bottom bracket to rear axle.
+    CHAINSTAY = "chainstay", 250.0..800.0, "mm";
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ends_are_legal_and_beyond_them_is_not() {
+        for bound in ALL {
+            assert!(bound.check(bound.minimum).is_ok());
+            assert!(bound.check(bound.maximum).is_ok());
+            let step = (bound.maximum - bound.minimum) * 1e-9 + f64::EPSILON;
+            for outside in [bound.minimum - step, bound.maximum + step, f64::NAN, f64::INFINITY] {
+                let error = bound.check(outside).expect_err(bound.name);
+                assert!(error.to_string().contains(&bound.allowed()), "{error}");
+            }
+        }
+    }
+}

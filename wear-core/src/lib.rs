@@ -1,0 +1,4 @@
+//! How bicycle drivetrains wear, and what that costs.
+
+pub mod bounds;
+pub mod units;

@@ -1,0 +1,72 @@
+//! Numbers with a unit that cannot be out of range.
+//!
+//! Each type wraps a private `f64` inside the range its [`Bound`](crate::bounds::Bound) gives.
+
+use crate::bounds::{self, OutOfRange};
+
+macro_rules! quantity {
+    ($($(#[$doc:meta])* $type:ident in $bound:ident;)+) => {$(
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+        pub struct $type(f64);
+
+        impl $type {
+            #[doc = concat!("Parses a number inside [`bounds::", stringify!($bound), "`].")]
+            ///
+            /// # Errors
+            /// [`OutOfRange`] when the number is not finite or outside the range.
+            pub fn new(value: f64) -> Result<Self, OutOfRange> {
+                bounds::$bound.check(value).map(Self)
+            }
+
+            /// The number in the type's unit.
+            #[must_use]
+            pub const fn get(self) -> f64 {
+                self.0
+            }
+        }
+
+        impl TryFrom<f64> for $type {
+            type Error = OutOfRange;
+
+            fn try_from(value: f64) -> Result<Self, OutOfRange> {
+                Self::new(value)
+            }
+        }
+
+        impl From<$type> for f64 {
+            fn from(value: $type) -> f64 {
+                value.0
+            }
+        }
+    )+};
+}
+
+quantity! {
+    /// Elongation read from a chain, percent of the nominal pitch.
+    ElongationReading in ELONGATION_READING;
+    /// Elongation at which a chain has to come off, percent of the nominal pitch.
+    Limit in LIMIT;
+    /// Nominal mark of a drop-in gauge, percent of the nominal pitch.
+    GaugeMark in GAUGE_MARK;
+    /// Exposure in reference kilometres: dry, paved, 20 kJ/km at the chain, 42/17 teeth, 114 links, lubricated.
+    ReferenceKilometres in REFERENCE_KM;
+    /// A ride's distance, km.
+    RideDistance in RIDE_DISTANCE;
+    /// A distance, km.
+    Kilometres in DISTANCE;
+    /// A ride's climb, m.
+    RideClimb in RIDE_CLIMB;
+    /// Work at the pedals over one ride, kJ.
+    RideEnergy in RIDE_ENERGY;
+    /// A probability, 0 to 1.
+    Probability in PROBABILITY;
+    /// Bias of an instrument, percent elongation, read minus true.
+    InstrumentBias in INSTRUMENT_BIAS;
+    /// Standard deviation of one reading, percent elongation.
+    InstrumentSd in INSTRUMENT_SD;
+    /// Mass of rider, bike and load, kg.
+    TotalMass in TOTAL_MASS;
+    /// Chainstay length, mm.
+    Chainstay in CHAINSTAY;
+}
