@@ -1,0 +1,97 @@
+//! A bike.
+
+use wear_core::units::Limit;
+
+use super::{BikeId, Drivetrain, GroupName, Label, Timestamp, Use};
+
+/// What can be set of a bike.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BikeFacts {
+    /// What people call it: the number on its frame.
+    pub label: Label,
+    /// The bikes it wears like; what is learned is learned by group.
+    pub group: GroupName,
+    /// What it is used for.
+    pub usage: Use,
+    /// Its rings, cogs and chain length.
+    pub drivetrain: Drivetrain,
+    /// Its own swap limit, where it isn't the model's, the workshop's or the trade's.
+    pub limit: Option<Limit>,
+}
+
+/// A bike.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bike {
+    /// Its id.
+    pub id: BikeId,
+    /// What can be set.
+    pub facts: BikeFacts,
+    /// When it was entered.
+    pub created_at: Timestamp,
+    /// When it left the fleet.
+    pub retired_at: Option<Timestamp>,
+    /// Counts its changes, from 1.
+    pub revision: i64,
+}
+
+/// A bike to be stored.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NewBike {
+    /// Its id.
+    pub id: BikeId,
+    /// What can be set.
+    pub facts: BikeFacts,
+    /// When it is entered.
+    pub created_at: Timestamp,
+}
+
+/// A change of a bike: what is `None` stays.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct BikePatch {
+    /// New label.
+    pub label: Option<Label>,
+    /// New group.
+    pub group: Option<GroupName>,
+    /// New use.
+    pub usage: Option<Use>,
+    /// New drivetrain.
+    pub drivetrain: Option<Drivetrain>,
+    /// New own limit; `Some(None)` takes it away.
+    pub limit: Option<Option<Limit>>,
+}
+
+impl BikePatch {
+    /// The facts after the change.
+    #[must_use]
+    pub fn apply(self, facts: BikeFacts) -> BikeFacts {
+        let Self { label, group, usage, drivetrain, limit } = self;
+        BikeFacts {
+            label: label.unwrap_or(facts.label),
+            group: group.unwrap_or(facts.group),
+            usage: usage.unwrap_or(facts.usage),
+            drivetrain: drivetrain.unwrap_or(facts.drivetrain),
+            limit: limit.unwrap_or(facts.limit),
+        }
+    }
+}
+
+super::word::words! {
+    /// In which order a list of bikes comes.
+    BikeSort, "sort" {
+        /// In the order they were entered.
+        Created = "created",
+        /// By label, letters of either case together.
+        Label = "label",
+    }
+}
+
+/// Which bikes a list holds.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct BikeFilter {
+    /// Part of the label or of the group, in any case.
+    pub search: Option<String>,
+    /// The whole group.
+    pub group: Option<GroupName>,
+    /// Also those that left the fleet.
+    pub with_retired: bool,
+}

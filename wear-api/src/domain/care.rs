@@ -1,0 +1,30 @@
+//! Care of a drivetrain.
+
+use super::{BikeId, CareId, Note, Timestamp};
+
+super::word::words! {
+    /// What was done.
+    CareKind, "kind" {
+        /// Cleaned.
+        Cleaned = "cleaned",
+        /// Lubricated.
+        Lubricated = "lubricated",
+        /// Cleaned and lubricated.
+        CleanedAndLubricated = "cleaned_and_lubricated",
+    }
+}
+
+/// Care of one bike's drivetrain at one time. The same kind at the same instant is the same event.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Care {
+    /// Its id.
+    pub id: CareId,
+    /// The bike.
+    pub bike_id: BikeId,
+    /// What was done.
+    pub kind: CareKind,
+    /// When.
+    pub done_at: Timestamp,
+    /// A remark.
+    pub note: Option<Note>,
+}

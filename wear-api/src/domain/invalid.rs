@@ -1,0 +1,254 @@
+//! What can be wrong with a field, and where the field stands.
+
+use std::fmt;
+
+use thiserror::Error;
+use wear_core::bounds::OutOfRange;
+
+use super::Timestamp;
+
+/// Why a value isn't accepted. The text says what was given; [`Invalid::allowed`] what would be right.
+#[derive(Debug, Clone, PartialEq, Error)]
+#[non_exhaustive]
+pub enum Invalid {
+    /// A number outside its range, from the table of bounds.
+    #[error(transparent)]
+    OutOfRange(#[from] OutOfRange),
+    /// A whole number outside its range.
+    #[error("{what} is {given}")]
+    WholeNumber {
+        /// Name of the quantity.
+        what: &'static str,
+        /// What was given.
+        given: i64,
+        /// Smallest legal value.
+        minimum: i64,
+        /// Largest legal value.
+        maximum: i64,
+    },
+    /// A text too short or too long, counted in characters after trimming.
+    #[error("{what} has {length} characters")]
+    TextLength {
+        /// Name of the text.
+        what: &'static str,
+        /// Characters found.
+        length: usize,
+        /// Fewest characters allowed.
+        minimum: usize,
+        /// Most characters allowed.
+        maximum: usize,
+    },
+    /// A text with a control character in it.
+    #[error("{what} holds a control character")]
+    ControlCharacter {
+        /// Name of the text.
+        what: &'static str,
+    },
+    /// A word that isn't in its list.
+    #[error("{what} is {given:?}")]
+    UnknownWord {
+        /// Name of the list.
+        what: &'static str,
+        /// What was given, shortened to 64 characters.
+        given: String,
+        /// The words that would do.
+        allowed: &'static [&'static str],
+    },
+    /// A list with too few or too many entries.
+    #[error("{what} has {found} entries")]
+    Count {
+        /// Name of the list.
+        what: &'static str,
+        /// Entries found.
+        found: usize,
+        /// Fewest entries allowed.
+        minimum: usize,
+        /// Most entries allowed.
+        maximum: usize,
+    },
+    /// A text that should have a form and hasn't: an id, a time, a currency, a cursor.
+    #[error("{what} is malformed")]
+    Malformed {
+        /// Name of the value.
+        what: &'static str,
+        /// The form it should have.
+        allowed: &'static str,
+    },
+    /// A value that isn't there and has to be.
+    #[error("{what} is missing")]
+    Missing {
+        /// Name of the value.
+        what: &'static str,
+        /// What should be there.
+        allowed: &'static str,
+    },
+    /// Two values that don't go together.
+    #[error("{what} don't go together")]
+    Together {
+        /// Names of the values.
+        what: &'static str,
+        /// Which combination would do.
+        allowed: &'static str,
+    },
+    /// A time or date after the present.
+    #[error("{given} is in the future")]
+    InFuture {
+        /// What was given.
+        given: Timestamp,
+        /// The present.
+        now: Timestamp,
+    },
+    /// An event on a part before the part was fitted.
+    #[error("{given} is before the part was fitted")]
+    BeforeFitting {
+        /// What was given.
+        given: Timestamp,
+        /// When the part was fitted.
+        fitted_at: Timestamp,
+    },
+    /// An event on a part after the part was taken off.
+    #[error("{given} is after the part was taken off")]
+    AfterRemoval {
+        /// What was given.
+        given: Timestamp,
+        /// When the part was taken off.
+        removed_at: Timestamp,
+    },
+    /// An id of something that this workshop doesn't have.
+    #[error("there is no such {what}")]
+    NoSuch {
+        /// What the id should name.
+        what: &'static str,
+    },
+}
+
+impl Invalid {
+    /// [`Invalid::UnknownWord`], with what was given cut to a length fit for a message.
+    #[must_use]
+    pub fn unknown_word(what: &'static str, given: &str, allowed: &'static [&'static str]) -> Self {
+        Self::UnknownWord { what, given: given.chars().take(64).collect(), allowed }
+    }
+
+    /// What would be accepted, in words.
+    #[must_use]
+    pub fn allowed(&self) -> String {
+        match self {
+            Self::OutOfRange(error) => error.bound.allowed(),
+            Self::WholeNumber { minimum, maximum, .. } => format!("{minimum} to {maximum}"),
+            Self::TextLength { minimum, maximum, .. } => format!("{minimum} to {maximum} characters"),
+            Self::ControlCharacter { .. } => "text without control characters".to_owned(),
+            Self::UnknownWord { allowed, .. } => allowed.join(", "),
+            Self::Count { minimum, maximum, .. } => format!("{minimum} to {maximum} entries"),
+            Self::Malformed { allowed, .. }
+            | Self::Missing { allowed, .. }
+            | Self::Together { allowed, .. } => (*allowed).to_owned(),
+            Self::InFuture { now, .. } => format!("up to {now}"),
+            Self::BeforeFitting { fitted_at, .. } => format!("from {fitted_at}"),
+            Self::AfterRemoval { removed_at, .. } => format!("up to {removed_at}"),
+            Self::NoSuch { what } => format!("id of a {what} of this workshop"),
+        }
+    }
+
+    /// This error at a field, given as a JSON pointer (RFC 6901).
+    #[must_use]
+    pub fn at(self, pointer: impl Into<String>) -> FieldError {
+        FieldError { pointer: pointer.into(), cause: self }
+    }
+}
+
+/// One field of a request that isn't accepted.
+#[derive(Debug, Clone, PartialEq, Error)]
+#[error("{pointer}: {cause}")]
+pub struct FieldError {
+    /// JSON pointer (RFC 6901) to the field: `/drivetrain/rings/0`; empty for the whole document.
+    pub pointer: String,
+    /// Why.
+    pub cause: Invalid,
+}
+
+impl FieldError {
+    /// What was wrong, in words.
+    #[must_use]
+    pub fn message(&self) -> String {
+        self.cause.to_string()
+    }
+
+    /// What would be accepted, in words.
+    #[must_use]
+    pub fn allowed(&self) -> String {
+        self.cause.allowed()
+    }
+
+    /// The same error seen from one level up: `prefix` goes before the pointer.
+    #[must_use]
+    pub fn under(mut self, prefix: &str) -> Self {
+        self.pointer.insert_str(0, prefix);
+        self
+    }
+}
+
+/// The fields of a request that aren't accepted, collected so that one answer names all of them.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct FieldErrors(Vec<FieldError>);
+
+impl FieldErrors {
+    /// No error yet.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Passes a good value through and keeps an error under `pointer`.
+    pub fn keep<T, E: Into<Invalid>>(
+        &mut self,
+        pointer: impl Into<String>,
+        result: Result<T, E>,
+    ) -> Option<T> {
+        result.map_err(|error| self.0.push(error.into().at(pointer))).ok()
+    }
+
+    /// Adds one error.
+    pub fn push(&mut self, error: FieldError) {
+        self.0.push(error);
+    }
+
+    /// Adds errors found one level down; `prefix` goes before their pointers.
+    pub fn extend_under(&mut self, prefix: &str, errors: Self) {
+        self.0.extend(errors.0.into_iter().map(|error| error.under(prefix)));
+    }
+
+    /// Whether nothing was wrong.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// The errors, in the order found.
+    #[must_use]
+    pub fn as_slice(&self) -> &[FieldError] {
+        &self.0
+    }
+
+    /// The errors, in the order found.
+    #[must_use]
+    pub fn into_vec(self) -> Vec<FieldError> {
+        self.0
+    }
+}
+
+impl From<FieldError> for FieldErrors {
+    fn from(error: FieldError) -> Self {
+        Self(vec![error])
+    }
+}
+
+impl fmt::Display for FieldErrors {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (index, error) in self.0.iter().enumerate() {
+            write!(f, "{}{error}", if index == 0 { "" } else { "; " })?;
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for FieldErrors {}

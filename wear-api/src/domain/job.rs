@@ -1,0 +1,65 @@
+//! Work that waits for the worker.
+
+use chrono::Duration;
+
+use super::{BikeId, JobId, Timestamp, WorkshopId};
+
+super::word::words! {
+    /// What there is to do.
+    JobKind, "job kind" {
+        /// Fit the fleet's groups anew.
+        CalibrateFleet = "calibrate_fleet",
+        /// Score forecasts whose truth has arrived.
+        ScoreForecasts = "score_forecasts",
+        /// Deliver one message to one hook.
+        DeliverHook = "deliver_hook",
+        /// Compute the bench plan.
+        PlanBench = "plan_bench",
+    }
+}
+
+/// A job that this worker holds until its lease ends.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ClaimedJob {
+    /// Its id.
+    pub id: JobId,
+    /// The workshop it is for.
+    pub workshop_id: WorkshopId,
+    /// What there is to do.
+    pub kind: JobKind,
+    /// Jobs of one workshop with the same kind and key are one job.
+    pub key: String,
+    /// What the job needs to know.
+    pub payload: serde_json::Value,
+    /// How often it was claimed, this time counted: proof that the lease is still ours.
+    pub attempts: i64,
+    /// Counts the requests for this job: one that came while it ran makes it run again.
+    pub sequence: i64,
+}
+
+/// A bike whose outlook this worker is to compute before its lease ends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ClaimedBike {
+    /// The workshop.
+    pub workshop_id: WorkshopId,
+    /// The bike.
+    pub bike_id: BikeId,
+    /// Counts the events on the bike since it was last clear: one that came while the outlook was
+    /// computed keeps the mark.
+    pub sequence: i64,
+    /// How often it was claimed since it was last clear, this time counted.
+    pub attempts: i64,
+    /// Since when it has been waiting.
+    pub marked_at: Timestamp,
+}
+
+/// How many and for how long to claim.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Claim {
+    /// The present.
+    pub now: Timestamp,
+    /// After this long another worker may have it.
+    pub lease: Duration,
+    /// At most so many.
+    pub most: i64,
+}

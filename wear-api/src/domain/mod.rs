@@ -1,0 +1,55 @@
+//! What the service speaks of, in types that cannot be wrong. Knows the core and nothing else of ours.
+
+mod audit;
+mod bike;
+mod care;
+mod fitting;
+mod idempotency;
+mod ids;
+mod invalid;
+mod job;
+mod money;
+mod outlook;
+mod page;
+mod part;
+mod part_model;
+mod place;
+mod reading;
+mod ride;
+mod role;
+mod stand_in;
+mod swap;
+mod text;
+mod timestamp;
+mod token;
+mod word;
+mod workshop;
+
+pub use audit::AuditEntry;
+pub use bike::{Bike, BikeFacts, BikeFilter, BikePatch, BikeSort, NewBike};
+pub use care::{Care, CareKind};
+pub use fitting::Fitting;
+pub use idempotency::{IdempotentRequest, Reservation, StoredAnswer};
+pub use ids::{
+    AuditId, BikeId, CareId, FittingId, JobId, PartId, PartModelId, ReadingId, RideId, SwapId, TokenId,
+    WorkshopId,
+};
+pub use invalid::{FieldError, FieldErrors, Invalid};
+pub use job::{Claim, ClaimedBike, ClaimedJob, JobKind};
+pub use money::{Currency, Money};
+pub use outlook::{Advice, FleetEntry, OutlookFilter, OutlookRow, Remaining};
+pub use page::{Cursor, Page, PageSize};
+pub use part::{NewPart, Part};
+pub use part_model::{Geometry, PartModel, PartModelFacts, TeethCount};
+pub use place::{Place, Position};
+pub use reading::{NewReading, Reading, Voiding};
+pub use ride::{BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome};
+pub use role::Role;
+pub use stand_in::{Drivetrain, DrivetrainFacts, Instrument, Measurement, Surface, Use};
+pub use swap::{NewSwap, Swap};
+pub use text::{GroupName, IdempotencyKey, Label, Note, Source, SourceId, WorkshopName};
+pub use timestamp::Timestamp;
+pub use token::{NewToken, NoRandomness, Token, TokenHash, TokenSecret};
+pub use workshop::{
+    Calibration, Costs, DefaultLimits, UnitsShown, Workshop, WorkshopSettings, parse_time_zone,
+};

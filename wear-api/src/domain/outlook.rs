@@ -1,0 +1,84 @@
+//! What is kept of a bike's outlook.
+
+use chrono::NaiveDate;
+use wear_core::units::{Kilometres, Probability};
+
+use super::{BikeId, GroupName, Label, PartId, Timestamp, Use};
+
+super::word::words! {
+    /// What to do about a bike.
+    Advice, "advice" {
+        /// Nothing is due.
+        RideOn = "ride_on",
+        /// A reading pays by a date.
+        MeasureBy = "measure_by",
+        /// The chain is to be swapped by a date.
+        SwapBy = "swap_by",
+        /// The chain is to be swapped now.
+        SwapNow = "swap_now",
+        /// The data are missing or contradict each other: a person must look.
+        Hold = "hold",
+    }
+}
+
+/// How far a chain has to go, km, at three levels of confidence.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Remaining {
+    /// One chain in ten reaches its limit before this.
+    pub p10: Kilometres,
+    /// One in two.
+    pub p50: Kilometres,
+    /// Nine in ten.
+    pub p90: Kilometres,
+}
+
+/// A bike's outlook: what lists need, and the whole as it is answered.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OutlookRow {
+    /// The bike.
+    pub bike_id: BikeId,
+    /// The chain it speaks of; none when the bike has none.
+    pub part_id: Option<PartId>,
+    /// What to do.
+    pub advice: Advice,
+    /// The date on which someone has to see to the bike; none when nobody has to.
+    pub attention_on: Option<NaiveDate>,
+    /// By when the chain is to be swapped.
+    pub swap_by: Option<NaiveDate>,
+    /// By when a reading pays.
+    pub measure_by: Option<NaiveDate>,
+    /// The probability that the chain is over its limit now.
+    pub probability_over: Option<Probability>,
+    /// How far the chain has to go.
+    pub remaining: Option<Remaining>,
+    /// The whole outlook.
+    pub payload: serde_json::Value,
+    /// The instant it was computed for.
+    pub computed_at: Timestamp,
+}
+
+/// An entry of the fleet's list.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FleetEntry {
+    /// What people call the bike.
+    pub label: Label,
+    /// Its group.
+    pub group: GroupName,
+    /// What it is used for.
+    pub usage: Use,
+    /// Its outlook.
+    pub outlook: OutlookRow,
+}
+
+/// Which bikes the fleet's list holds.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct OutlookFilter {
+    /// With this advice.
+    pub advice: Option<Advice>,
+    /// Of this group.
+    pub group: Option<GroupName>,
+    /// Part of the label or of the group, in any case.
+    pub search: Option<String>,
+    /// Needing someone before this date.
+    pub due_before: Option<NaiveDate>,
+}

@@ -1,0 +1,317 @@
+//! A ride, and what the rollup keeps of it.
+
+use chrono::NaiveDate;
+use wear_core::units::{ReferenceKilometres, RideClimb, RideDistance, RideEnergy};
+
+use super::{BikeId, RideId, Source, SourceId, Surface, Timestamp};
+
+/// What makes two reports of a ride one ride: who logged it and the logger's own id.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct RideIdentity {
+    /// The device, app or file.
+    pub source: Source,
+    /// Its own id of the ride.
+    pub source_id: SourceId,
+}
+
+/// What is known of a ride, in whole millimetres and joules: what was sent is rounded once, here, so
+/// that sums are exact in any order and taking a ride away undoes adding it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct RideFacts {
+    distance_mm: i64,
+    climb_mm: Option<i64>,
+    energy_j: Option<i64>,
+    /// What it was on.
+    pub surface: Surface,
+    /// Whether it was wet.
+    pub wet: bool,
+}
+
+impl RideFacts {
+    /// Facts of a ride.
+    #[must_use]
+    pub fn new(
+        distance: RideDistance,
+        climb: Option<RideClimb>,
+        energy: Option<RideEnergy>,
+        surface: Surface,
+        wet: bool,
+    ) -> Self {
+        Self {
+            distance_mm: (distance.get() * 1e6).round() as i64,
+            climb_mm: climb.map(|climb| (climb.get() * 1e3).round() as i64),
+            energy_j: energy.map(|energy| (energy.get() * 1e3).round() as i64),
+            surface,
+            wet,
+        }
+    }
+
+    /// Distance, mm.
+    #[must_use]
+    pub const fn distance_mm(&self) -> i64 {
+        self.distance_mm
+    }
+
+    /// Climb, mm.
+    #[must_use]
+    pub const fn climb_mm(&self) -> Option<i64> {
+        self.climb_mm
+    }
+
+    /// Work at the pedals as it was measured, J.
+    #[must_use]
+    pub const fn energy_j(&self) -> Option<i64> {
+        self.energy_j
+    }
+}
+
+/// What a ride did to the drivetrain, before surface, wet and care are counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct RideLoad {
+    /// Reference distance, mm.
+    pub base_reference_mm: i64,
+    /// Work through the chain, measured or estimated, J.
+    pub energy_j: i64,
+}
+
+impl RideLoad {
+    /// A load from the core's numbers, rounded to whole millimetres and joules.
+    #[must_use]
+    pub fn new(base: ReferenceKilometres, energy: RideEnergy) -> Self {
+        Self {
+            base_reference_mm: (base.get() * 1e6).round() as i64,
+            energy_j: (energy.get() * 1e3).round() as i64,
+        }
+    }
+}
+
+/// A ride.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Ride {
+    /// Its id.
+    pub id: RideId,
+    /// The bike.
+    pub bike_id: BikeId,
+    /// Who logged it.
+    pub identity: RideIdentity,
+    /// When it began.
+    pub started_at: Timestamp,
+    /// What is known of it.
+    pub facts: RideFacts,
+    /// What it did to the drivetrain.
+    pub load: RideLoad,
+    /// Counts its changes, from 1.
+    pub revision: i64,
+}
+
+/// A ride to be stored.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NewRide {
+    /// The bike.
+    pub bike_id: BikeId,
+    /// Who logged it.
+    pub identity: RideIdentity,
+    /// When it began.
+    pub started_at: Timestamp,
+    /// What is known of it.
+    pub facts: RideFacts,
+    /// What it did to the drivetrain.
+    pub load: RideLoad,
+}
+
+impl NewRide {
+    /// Whether `ride` already says the same.
+    #[must_use]
+    pub fn says_the_same(&self, ride: &Ride) -> bool {
+        let Self { bike_id, identity, started_at, facts, load: _ } = self;
+        *bike_id == ride.bike_id
+            && *identity == ride.identity
+            && *started_at == ride.started_at
+            && *facts == ride.facts
+    }
+}
+
+/// What storing a ride did.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum RideOutcome {
+    /// It is new.
+    Inserted(Ride),
+    /// It was there and said the same.
+    Unchanged(Ride),
+    /// It was there and said something else.
+    Replaced {
+        /// What it said before; perhaps of another bike.
+        old: Ride,
+        /// What it says now.
+        new: Ride,
+    },
+}
+
+impl RideOutcome {
+    /// The ride as it stands now.
+    #[must_use]
+    pub const fn ride(&self) -> &Ride {
+        match self {
+            Self::Inserted(ride) | Self::Unchanged(ride) | Self::Replaced { new: ride, .. } => ride,
+        }
+    }
+
+    /// What the rollup has to add for it: nothing, one ride, or one taken away and one added.
+    #[must_use]
+    pub fn day_changes(&self) -> Vec<BikeDay> {
+        match self {
+            Self::Inserted(ride) => vec![BikeDay::of(ride)],
+            Self::Unchanged(_) => Vec::new(),
+            Self::Replaced { old, new } => vec![BikeDay::of(old).negated(), BikeDay::of(new)],
+        }
+    }
+}
+
+/// What makes a row of the rollup.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct BikeDayKey {
+    /// The bike.
+    pub bike_id: BikeId,
+    /// The date in UTC.
+    pub day: NaiveDate,
+    /// What the rides were on.
+    pub surface: Surface,
+    /// Whether it was wet.
+    pub wet: bool,
+}
+
+/// Sums over a bike's rides of one UTC date in one context; also a change of such sums.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct BikeDay {
+    /// Which rides.
+    pub key: BikeDayKey,
+    /// Number of rides.
+    pub rides: i64,
+    /// Distance, mm.
+    pub distance_mm: i64,
+    /// Climb where it is known, mm.
+    pub climb_mm: i64,
+    /// Work through the chain, measured or estimated, J.
+    pub energy_j: i64,
+    /// Reference distance before surface, wet and care are counted, mm.
+    pub base_reference_mm: i64,
+    /// The part of it whose energy was measured, mm.
+    pub measured_reference_mm: i64,
+    /// The part of it whose energy was estimated from distance and climb, mm. What is left was
+    /// estimated from distance alone.
+    pub climb_reference_mm: i64,
+}
+
+impl BikeDay {
+    /// No ride.
+    #[must_use]
+    pub const fn empty(key: BikeDayKey) -> Self {
+        Self {
+            key,
+            rides: 0,
+            distance_mm: 0,
+            climb_mm: 0,
+            energy_j: 0,
+            base_reference_mm: 0,
+            measured_reference_mm: 0,
+            climb_reference_mm: 0,
+        }
+    }
+
+    /// One ride.
+    #[must_use]
+    pub fn of(ride: &Ride) -> Self {
+        let RideFacts { distance_mm, climb_mm, energy_j, surface, wet } = ride.facts;
+        let base = ride.load.base_reference_mm;
+        let measured = energy_j.is_some();
+        Self {
+            key: BikeDayKey { bike_id: ride.bike_id, day: ride.started_at.utc_date(), surface, wet },
+            rides: 1,
+            distance_mm,
+            climb_mm: climb_mm.unwrap_or(0),
+            energy_j: ride.load.energy_j,
+            base_reference_mm: base,
+            measured_reference_mm: if measured { base } else { 0 },
+            climb_reference_mm: if !measured && climb_mm.is_some() { base } else { 0 },
+        }
+    }
+
+    /// The change that undoes this one.
+    #[must_use]
+    pub const fn negated(self) -> Self {
+        Self {
+            key: self.key,
+            rides: -self.rides,
+            distance_mm: -self.distance_mm,
+            climb_mm: -self.climb_mm,
+            energy_j: -self.energy_j,
+            base_reference_mm: -self.base_reference_mm,
+            measured_reference_mm: -self.measured_reference_mm,
+            climb_reference_mm: -self.climb_reference_mm,
+        }
+    }
+
+    /// Adds the sums of another with the same key.
+    pub const fn add(&mut self, other: &Self) {
+        self.rides += other.rides;
+        self.distance_mm += other.distance_mm;
+        self.climb_mm += other.climb_mm;
+        self.energy_j += other.energy_j;
+        self.base_reference_mm += other.base_reference_mm;
+        self.measured_reference_mm += other.measured_reference_mm;
+        self.climb_reference_mm += other.climb_reference_mm;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::Invalid;
+
+    fn ride(distance_km: f64, climb_m: Option<f64>, energy_kj: Option<f64>) -> Result<Ride, Invalid> {
+        let climb = climb_m.map(RideClimb::new).transpose()?;
+        let energy = energy_kj.map(RideEnergy::new).transpose()?;
+        Ok(Ride {
+            id: RideId::generate(),
+            bike_id: BikeId::generate(),
+            identity: RideIdentity { source: Source::new("log")?, source_id: SourceId::new("r1")? },
+            started_at: "2026-03-01T23:59:59.999999Z".parse()?,
+            facts: RideFacts::new(RideDistance::new(distance_km)?, climb, energy, Surface::Paved, true),
+            load: RideLoad { base_reference_mm: 7, energy_j: 5 },
+            revision: 1,
+        })
+    }
+
+    #[test]
+    fn a_ride_is_kept_in_whole_millimetres_and_joules() {
+        let facts = ride(18.4, Some(120.0), Some(350.0)).unwrap().facts;
+        assert_eq!(
+            (facts.distance_mm(), facts.climb_mm(), facts.energy_j()),
+            (18_400_000, Some(120_000), Some(350_000))
+        );
+    }
+
+    #[test]
+    fn the_rollup_tells_where_the_energy_came_from() {
+        for (climb, energy, expected) in [
+            (None, None, (0, 0)),
+            (Some(1.0), None, (0, 7)),
+            (None, Some(1.0), (7, 0)),
+            (Some(1.0), Some(1.0), (7, 0)),
+        ] {
+            let day = BikeDay::of(&ride(1.0, climb, energy).unwrap());
+            assert_eq!((day.measured_reference_mm, day.climb_reference_mm), expected);
+            assert_eq!(day.key.day.to_string(), "2026-03-01");
+        }
+    }
+
+    #[test]
+    fn taking_a_ride_away_undoes_adding_it() {
+        let day = BikeDay::of(&ride(18.4, Some(120.0), None).unwrap());
+        let mut sum = BikeDay::empty(day.key);
+        sum.add(&day);
+        assert_eq!(sum, day);
+        sum.add(&day.negated());
+        assert_eq!(sum, BikeDay::empty(day.key));
+    }
+}

@@ -1,0 +1,144 @@
+//! An instant, to the microsecond.
+
+use std::fmt;
+use std::str::FromStr;
+
+use chrono::{DateTime, Duration, NaiveDate, SecondsFormat, SubsecRound, Utc};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+use super::Invalid;
+
+/// An instant in UTC between the years 1970 and 9999, truncated to microseconds: both stores keep
+/// exactly that.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Timestamp(DateTime<Utc>);
+
+/// How far an event's clock may run ahead of ours before the event counts as future (A).
+const CLOCK_SKEW: Duration = Duration::minutes(5);
+
+/// 10000-01-01T00:00:00Z in microseconds.
+const END_MICROS: i64 = 253_402_300_800_000_000;
+
+const FORM: &str = "an RFC 3339 time with offset, 1970 to 9999";
+
+impl Timestamp {
+    /// Truncates to microseconds.
+    ///
+    /// # Errors
+    /// [`Invalid::Malformed`] outside the years 1970 to 9999.
+    pub fn new(instant: DateTime<Utc>) -> Result<Self, Invalid> {
+        Self::from_micros(instant.timestamp_micros())
+    }
+
+    /// From microseconds since 1970-01-01T00:00:00Z.
+    ///
+    /// # Errors
+    /// [`Invalid::Malformed`] outside the years 1970 to 9999.
+    pub fn from_micros(micros: i64) -> Result<Self, Invalid> {
+        (0..END_MICROS)
+            .contains(&micros)
+            .then(|| DateTime::from_timestamp_micros(micros))
+            .flatten()
+            .map(Self)
+            .ok_or(Invalid::Malformed { what: "time", allowed: FORM })
+    }
+
+    /// Microseconds since 1970-01-01T00:00:00Z.
+    #[must_use]
+    pub const fn micros(self) -> i64 {
+        self.0.timestamp_micros()
+    }
+
+    /// The instant as chrono has it.
+    #[must_use]
+    pub const fn datetime(self) -> DateTime<Utc> {
+        self.0
+    }
+
+    /// The date in UTC.
+    #[must_use]
+    pub fn utc_date(self) -> NaiveDate {
+        self.0.date_naive()
+    }
+
+    /// This instant, when it isn't after `now` by more than a clock may be wrong (five minutes).
+    ///
+    /// # Errors
+    /// [`Invalid::InFuture`].
+    pub fn not_after(self, now: Self) -> Result<Self, Invalid> {
+        if self.0 > now.0 + CLOCK_SKEW {
+            return Err(Invalid::InFuture { given: self, now });
+        }
+        Ok(self)
+    }
+
+    /// This instant moved by a duration, held inside the legal range.
+    #[must_use]
+    pub fn plus(self, duration: Duration) -> Self {
+        let micros = self.micros().saturating_add(duration.num_microseconds().unwrap_or(i64::MAX));
+        Self::from_micros(micros.clamp(0, END_MICROS - 1)).unwrap_or(self)
+    }
+}
+
+impl fmt::Display for Timestamp {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let form = match self.0.timestamp_subsec_micros() {
+            0 => SecondsFormat::Secs,
+            micros if micros % 1000 == 0 => SecondsFormat::Millis,
+            _ => SecondsFormat::Micros,
+        };
+        f.write_str(&self.0.trunc_subsecs(6).to_rfc3339_opts(form, true))
+    }
+}
+
+impl FromStr for Timestamp {
+    type Err = Invalid;
+
+    fn from_str(given: &str) -> Result<Self, Invalid> {
+        let instant = DateTime::parse_from_rfc3339(given)
+            .map_err(|_| Invalid::Malformed { what: "time", allowed: FORM })?;
+        Self::new(instant.to_utc())
+    }
+}
+
+impl Serialize for Timestamp {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+impl<'de> Deserialize<'de> for Timestamp {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        String::deserialize(deserializer)?.parse().map_err(serde::de::Error::custom)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_time_is_cut_to_microseconds_and_written_in_utc() {
+        let time: Timestamp = "2026-03-01T09:00:00.1234567+01:00".parse().unwrap();
+        assert_eq!(time.to_string(), "2026-03-01T08:00:00.123456Z");
+        assert_eq!(Timestamp::from_micros(time.micros()), Ok(time));
+        assert_eq!("2026-03-01T08:00:00Z".parse::<Timestamp>().unwrap().to_string(), "2026-03-01T08:00:00Z");
+    }
+
+    #[test]
+    fn a_time_outside_the_range_or_without_offset_is_refused() {
+        for given in ["1969-12-31T23:59:59Z", "2026-03-01T08:00:00", "2026-02-30T08:00:00Z", ""] {
+            assert!(given.parse::<Timestamp>().is_err(), "{given}");
+        }
+        assert!(Timestamp::from_micros(END_MICROS - 1).unwrap().to_string().starts_with("9999-12-31"));
+        assert!(Timestamp::from_micros(END_MICROS).is_err());
+    }
+
+    #[test]
+    fn the_future_begins_five_minutes_from_now() {
+        let now: Timestamp = "2026-03-01T08:00:00Z".parse().unwrap();
+        assert!(now.plus(CLOCK_SKEW).not_after(now).is_ok());
+        let late = now.plus(CLOCK_SKEW + Duration::microseconds(1));
+        assert_eq!(late.not_after(now), Err(Invalid::InFuture { given: late, now }));
+    }
+}
