@@ -187,6 +187,26 @@ impl ExposureModel {
         }
     }
 
+    /// What a sum of rides in one context is made of.
+    ///
+    /// `reference_km_before_context` is the sum of [`RideExposure::reference_km_before_context`]. The parts sum to it
+    /// times the context's multiplier; each is what a single ride with the summed distance and work would have, pedalled
+    /// throughout.
+    #[must_use]
+    pub fn drivers_of_sum(
+        &self,
+        distance_km: f64,
+        energy_kj: f64,
+        reference_km_before_context: f64,
+        context: Context,
+    ) -> DriverParts {
+        let unit = self.reference_wear(1.0, REFERENCE_KJ);
+        let (surface, wet) = self.multipliers.factors(context);
+        let on_reference_gear = self.reference_wear(distance_km, energy_kj) / unit;
+        let dry = reference_km_before_context * surface;
+        split_by_logarithm([distance_km, on_reference_gear, reference_km_before_context, dry, dry * wet])
+    }
+
     fn reference_wear(&self, km: f64, kj: f64) -> f64 {
         self.wear(REFERENCE_PATH, km, kj).sum()
     }
@@ -219,6 +239,9 @@ impl LnSd {
 pub struct RideExposure {
     /// Distance, km.
     pub distance_km: f64,
+    /// Exposure in reference kilometres from distance, work and gears alone. The multiplier of the context is not in it,
+    /// so a sum of it stays good when a fleet learns other multipliers.
+    pub reference_km_before_context: f64,
     /// Exposure in reference kilometres before care: what [`super::care`] takes.
     pub reference_km_before_care: f64,
     /// Surface and weather.
@@ -279,6 +302,7 @@ impl RideExposure {
         let work = |shares: Vec<f64>| shares.into_iter().map(|share| share * energy.kj).collect();
         Self {
             distance_km,
+            reference_km_before_context: on_own_gear,
             reference_km_before_care: reference_km,
             context,
             energy,
