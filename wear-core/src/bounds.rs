@@ -97,6 +97,26 @@ bounds! {
     TOTAL_MASS = "total mass", 20.0..500.0, "kg";
     /// Chainstay length, bottom bracket to rear axle.
     CHAINSTAY = "chainstay", 250.0..800.0, "mm";
+    /// Number of rings.
+    RING_COUNT = "rings", 1..3, "rings";
+    /// Number of cogs.
+    COG_COUNT = "cogs", 1..14, "cogs";
+    /// Teeth of a jockey wheel.
+    JOCKEY_TEETH = "jockey wheel teeth", 8..24, "teeth";
+    /// Rolling circumference of the driven wheel.
+    WHEEL_CIRCUMFERENCE = "wheel circumference", 700.0..2_700.0, "mm";
+    /// Share of a ride's distance that was pedalled.
+    PEDALLING_SHARE = "pedalling share", 0.05..1.0, "";
+    /// Load exponent of the wear law.
+    LOAD_EXPONENT = "load exponent", 0.3..1.0, "";
+    /// Tension of the slack strand.
+    SLACK_TENSION = "slack tension", 0.0..60.0, "N";
+    /// Wear multiplier of a context.
+    CONTEXT_MULTIPLIER = "context multiplier", 0.05..20.0, "";
+    /// Standard deviation of a logarithm.
+    LN_SD = "log standard deviation", 0.0..2.0, "";
+    /// Motor work per unit of the rider's work.
+    ASSIST_RATIO = "assist ratio", 0.0..5.0, "";
 }
 
 #[cfg(test)]

@@ -19,6 +19,13 @@ macro_rules! quantity {
                 bounds::$bound.check(value).map(Self)
             }
 
+            #[doc = concat!("A constant inside [`bounds::", stringify!($bound), "`], checked when the constant is compiled.")]
+            #[allow(dead_code)]
+            pub(crate) const fn constant(value: f64) -> Self {
+                assert!(value >= bounds::$bound.minimum && value <= bounds::$bound.maximum);
+                Self(value)
+            }
+
             /// The number in the type's unit.
             #[must_use]
             pub const fn get(self) -> f64 {
@@ -69,4 +76,62 @@ quantity! {
     TotalMass in TOTAL_MASS;
     /// Chainstay length, mm.
     Chainstay in CHAINSTAY;
+    /// Rolling circumference of the driven wheel, mm.
+    WheelCircumference in WHEEL_CIRCUMFERENCE;
+    /// Share of a ride's distance that was pedalled.
+    PedallingShare in PEDALLING_SHARE;
+}
+
+macro_rules! count {
+    ($($(#[$doc:meta])* $type:ident in $bound:ident;)+) => {$(
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub struct $type(u16);
+
+        impl $type {
+            #[doc = concat!("Parses a whole number inside [`bounds::", stringify!($bound), "`].")]
+            ///
+            /// # Errors
+            /// [`OutOfRange`] when the number is outside the range.
+            pub fn new(value: u32) -> Result<Self, OutOfRange> {
+                bounds::$bound.check(f64::from(value)).map(|_| Self(value as u16))
+            }
+
+            #[doc = concat!("A constant inside [`bounds::", stringify!($bound), "`], checked when the constant is compiled.")]
+            #[allow(dead_code)]
+            pub(crate) const fn constant(value: u16) -> Self {
+                assert!(value as f64 >= bounds::$bound.minimum && value as f64 <= bounds::$bound.maximum);
+                Self(value)
+            }
+
+            /// The count.
+            #[must_use]
+            pub const fn get(self) -> u16 {
+                self.0
+            }
+
+            /// The count as a floating-point number, for formulas.
+            #[must_use]
+            pub fn as_f64(self) -> f64 {
+                f64::from(self.0)
+            }
+        }
+
+        impl TryFrom<u32> for $type {
+            type Error = OutOfRange;
+
+            fn try_from(value: u32) -> Result<Self, OutOfRange> {
+                Self::new(value)
+            }
+        }
+    )+};
+}
+
+count! {
+    /// Teeth of a ring or cog.
+    Teeth in TEETH;
+    /// Teeth of a jockey wheel.
+    JockeyTeeth in JOCKEY_TEETH;
+    /// Chain length in pitches; a link is one pitch.
+    Links in LINKS;
 }

@@ -1,0 +1,13 @@
+//! The drivetrain: teeth, links, lengths and the loads on teeth.
+
+pub mod chain_length;
+mod geometry;
+mod layout;
+pub mod sprocket_load;
+
+pub use crate::units::{JockeyTeeth, Links, Teeth};
+pub use geometry::{
+    PITCH_MM, chordal_variation, length_mm, micrometres_per_joint, percent_from_length,
+    pitch_circle_diameter_mm, pitch_circumference_mm,
+};
+pub use layout::{Drivetrain, DrivetrainError, DrivetrainFacts, Gearing, default_limit};
