@@ -2,6 +2,7 @@
 
 mod audit;
 mod bike;
+mod bike_outlook;
 mod care;
 mod fitting;
 mod idempotency;
@@ -27,6 +28,10 @@ mod workshop;
 
 pub use audit::AuditEntry;
 pub use bike::{Bike, BikeFacts, BikeFilter, BikePatch, BikeSort, NewBike};
+pub use bike_outlook::{
+    Band, Basis, CassetteReport, CurvePoint, DateBand, DriverShare, EnergySourcePercent, Outlook, RingReport,
+    SprocketDamage, Warning,
+};
 pub use care::{Care, CareKind};
 pub use fitting::Fitting;
 pub use idempotency::{IdempotentRequest, Reservation, StoredAnswer};

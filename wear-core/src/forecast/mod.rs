@@ -1,0 +1,12 @@
+//! From remaining reference kilometres to days: how much a bike is used, when the limit comes, what to do.
+//!
+//! Days are counted from "today"; turning them into dates is the caller's business, as this crate has no
+//! calendar.
+
+mod advice;
+mod daily_use;
+mod days;
+
+pub use advice::{Advice, AdviceInput, Reason, advise};
+pub use daily_use::{DailyUse, UseForecast};
+pub use days::{HORIZON_DAYS, LifeCurve};
