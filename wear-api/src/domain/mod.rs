@@ -9,6 +9,7 @@ mod idempotency;
 mod ids;
 mod invalid;
 mod job;
+mod measured;
 mod money;
 mod outlook;
 mod page;
@@ -41,6 +42,7 @@ pub use ids::{
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Claim, ClaimedBike, ClaimedJob, JobKind};
+pub use measured::{Entry, Measured};
 pub use money::{Currency, Money};
 pub use outlook::{Advice, FleetEntry, OutlookFilter, OutlookRow, Remaining};
 pub use page::{Cursor, Page, PageSize};

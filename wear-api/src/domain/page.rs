@@ -87,7 +87,7 @@ fn parse(given: &str) -> Option<Cursor> {
     match given.as_bytes()[0] {
         b'i' if rest.is_empty() => Some(Cursor::Id(id)),
         b'n' => Some(Cursor::Number(rest.parse().ok()?, id)),
-        b't' if rest.len() % 2 == 0 => {
+        b't' if rest.len().is_multiple_of(2) => {
             let bytes = (0..rest.len() / 2)
                 .map(|i| u8::from_str_radix(&rest[2 * i..2 * i + 2], 16).ok())
                 .collect::<Option<Vec<u8>>>()?;

@@ -1,6 +1,6 @@
 //! A reading of a chain.
 
-use super::{BikeId, Measurement, Note, PartId, ReadingId, Timestamp};
+use super::{BikeId, Measured, Note, PartId, ReadingId, Timestamp};
 
 /// That a reading or swap doesn't count, since when and why. Nothing is deleted.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -23,7 +23,7 @@ pub struct Reading {
     /// When it was taken.
     pub taken_at: Timestamp,
     /// What was read.
-    pub measurement: Measurement,
+    pub measured: Measured,
     /// That it doesn't count.
     pub voided: Option<Voiding>,
 }
@@ -40,5 +40,5 @@ pub struct NewReading {
     /// When it was taken.
     pub taken_at: Timestamp,
     /// What was read.
-    pub measurement: Measurement,
+    pub measured: Measured,
 }

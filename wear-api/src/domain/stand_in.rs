@@ -3,6 +3,8 @@
 use wear_core::bounds::{self, OutOfRange};
 use wear_core::units::{ElongationReading, GaugeMark};
 
+use super::Invalid;
+
 super::word::words! {
     /// What a ride was on.
     Surface, "surface" {
@@ -80,33 +82,41 @@ super::word::words! {
     }
 }
 
-/// What was read.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Measurement {
-    /// Elongation at one or more places.
-    Percent {
-        /// With what.
-        instrument: Instrument,
-        /// At each place.
-        spots: Vec<ElongationReading>,
-    },
-    /// Whether a gauge drops in.
-    DropIn {
-        /// With what.
-        instrument: Instrument,
-        /// The gauge's mark.
-        mark: GaugeMark,
-        /// Whether it dropped in.
-        drops_in: bool,
-    },
-}
+/// A validated measurement.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Measurement(Instrument);
 
 impl Measurement {
-    /// With what it was read.
+    /// Percentages at several spots on the chain.
+    ///
+    /// # Errors
+    /// [`Invalid`].
+    pub fn spots(instrument: Instrument, readings: &[ElongationReading]) -> Result<Self, Invalid> {
+        bounds::SPOTS.check(readings.len() as f64)?;
+        Ok(Self(instrument))
+    }
+
+    /// A length over a number of pitches.
+    ///
+    /// # Errors
+    /// [`Invalid`].
+    pub fn length(instrument: Instrument, pitches: u32, length_mm: f64) -> Result<Self, Invalid> {
+        let pitches = bounds::MEASURED_PITCHES.check(f64::from(pitches))?;
+        bounds::LENGTH_PER_24_PITCHES.check(length_mm * 24.0 / pitches)?;
+        Ok(Self(instrument))
+    }
+
+    /// Whether a gauge dropped in.
+    ///
+    /// # Errors
+    /// [`Invalid`].
+    pub fn gauge(instrument: Instrument, _mark: GaugeMark, _drops_in: bool) -> Result<Self, Invalid> {
+        Ok(Self(instrument))
+    }
+
+    /// The instrument.
     #[must_use]
-    pub fn instrument(&self) -> Instrument {
-        match self {
-            Self::Percent { instrument, .. } | Self::DropIn { instrument, .. } => *instrument,
-        }
+    pub const fn instrument(&self) -> Instrument {
+        self.0
     }
 }
