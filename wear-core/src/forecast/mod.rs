@@ -8,5 +8,5 @@ mod daily_use;
 mod days;
 
 pub use advice::{Advice, AdviceInput, Reason, advise};
-pub use daily_use::{DailyUse, UseForecast};
+pub use daily_use::{DailyUse, UseForecast, WINDOW_DAYS};
 pub use days::{HORIZON_DAYS, LifeCurve};

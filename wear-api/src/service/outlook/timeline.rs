@@ -30,8 +30,8 @@ pub struct Stretch {
 pub enum Event {
     /// The drivetrain was looked after.
     Care(CareKind),
-    /// A reading was taken; its place in the caller's list.
-    Reading(usize),
+    /// The exposure is wanted: at a reading, or at the fitting of a sprocket; its place in the caller's list.
+    Mark(usize),
 }
 
 /// A part's time on one bike.
@@ -76,8 +76,8 @@ pub struct Accrued {
     pub parts: DriverParts,
     /// Exposure by source of energy.
     pub by_source: BySource,
-    /// Exposure at each reading, by its place in the caller's list.
-    pub at_reading: Vec<(usize, f64)>,
+    /// Exposure at each mark, by its place in the caller's list.
+    pub at_mark: Vec<(usize, f64)>,
     /// Day by day.
     pub days: Vec<ExposedDay>,
     care: CareState,
@@ -105,7 +105,7 @@ impl Accrued {
     fn meet(&mut self, event: Event) {
         match event {
             Event::Care(kind) => self.care = self.care.after(kind),
-            Event::Reading(place) => self.at_reading.push((place, self.reference_km)),
+            Event::Mark(place) => self.at_mark.push((place, self.reference_km)),
         }
     }
 

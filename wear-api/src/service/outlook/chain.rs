@@ -1,0 +1,111 @@
+//! What is known of one chain: its posterior, and what it expects to have done to the sprockets.
+
+use wear_core::degradation::{Posterior, TimedReading, WearParameters};
+use wear_core::knock_on;
+use wear_core::reading::{InstrumentCalibrations, Measurement};
+use wear_core::units::ReferenceKilometres;
+
+use super::timeline::Accrued;
+use crate::domain::{Timestamp, Warning};
+
+/// A reading of the chain that counts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ChainReading {
+    /// When it was taken.
+    pub taken_at: Timestamp,
+    /// What was read.
+    pub measurement: Measurement,
+}
+
+/// A chain with its exposure and what is known of its elongation.
+#[derive(Debug)]
+pub struct Chain {
+    /// What it went through.
+    pub accrued: Accrued,
+    /// What is known of it.
+    pub posterior: Posterior,
+}
+
+/// Step of the grid over elongation for expectations, percent.
+const STEP: f64 = 0.02;
+
+/// End of that grid, percent; what is beyond counts as at the end.
+const END: f64 = 2.0;
+
+impl Chain {
+    /// The chain's posterior, from its readings in any order; `accrued.at_mark` holds the exposure at each.
+    #[must_use]
+    pub fn new(
+        accrued: Accrued,
+        readings: &[ChainReading],
+        parameters: &WearParameters,
+        calibrations: &InstrumentCalibrations,
+    ) -> Self {
+        let timed: Vec<TimedReading> = accrued
+            .at_mark
+            .iter()
+            .filter_map(|&(place, reference_km)| {
+                let measurement = readings.get(place)?.measurement;
+                let at = ReferenceKilometres::new(reference_km.max(0.0)).ok()?;
+                Some(TimedReading { at, measurement })
+            })
+            .collect();
+        let posterior = Posterior::of(parameters, calibrations, &timed);
+        Self { accrued, posterior }
+    }
+
+    /// Exposure up to now, or up to the chain's removal.
+    #[must_use]
+    pub fn at(&self) -> ReferenceKilometres {
+        ReferenceKilometres::new(self.accrued.reference_km.max(0.0)).unwrap_or(ReferenceKilometres::ZERO)
+    }
+
+    /// Expectations of [`knock_on::accrued`] and [`knock_on::slope`] at an exposure.
+    #[must_use]
+    pub fn expected_knock_on(&self, at: ReferenceKilometres) -> ExpectedKnockOn {
+        let grid: Vec<f64> = (0..=(END / STEP) as u32).map(|i| f64::from(i) * STEP).collect();
+        let density = self.posterior.elongation_density(at, &grid);
+        let mass: f64 = density.iter().sum();
+        let expected = |of: fn(f64) -> f64| {
+            if mass > 0.0 {
+                grid.iter().zip(&density).map(|(&e, d)| of(e) * d).sum::<f64>() / mass
+            } else {
+                of(self.posterior.elongation_quantile(at, 0.5))
+            }
+        };
+        ExpectedKnockOn { accrued: expected(knock_on::accrued), slope: expected(knock_on::slope) }
+    }
+
+    /// What a person should know of the readings.
+    #[must_use]
+    pub fn warnings(&self, readings: &[ChainReading]) -> Vec<Warning> {
+        let mut warnings: Vec<Warning> = readings
+            .iter()
+            .filter(|reading| reading.measurement.as_spots().is_some_and(wear_core::reading::Spots::is_uneven))
+            .map(|reading| Warning {
+                code: "uneven_chain".to_owned(),
+                message: format!(
+                    "The spots read on {} differ by more than {} %: look for a stiff or damaged stretch",
+                    reading.taken_at.utc_date(),
+                    wear_core::reading::SPREAD_THAT_WARNS
+                ),
+            })
+            .collect();
+        warnings.extend(self.posterior.contradictions().iter().map(|contradiction| Warning {
+            code: "contradictory_readings".to_owned(),
+            message: format!(
+                "{contradiction}. Either another chain was measured, or this chain was changed and nobody wrote it down: void the wrong reading, or enter the swap",
+            ),
+        }));
+        warnings
+    }
+}
+
+/// What a chain is expected to have done to the sprockets, and does per percent of further elongation.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ExpectedKnockOn {
+    /// Cassettes used up on the busiest sprocket.
+    pub accrued: f64,
+    /// Cassettes per percent.
+    pub slope: f64,
+}
