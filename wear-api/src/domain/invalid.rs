@@ -4,6 +4,8 @@ use std::fmt;
 
 use thiserror::Error;
 use wear_core::bounds::OutOfRange;
+use wear_core::drivetrain::DrivetrainError;
+use wear_core::vocabulary::UnknownWord;
 
 use super::Timestamp;
 
@@ -153,6 +155,27 @@ impl Invalid {
     #[must_use]
     pub fn at(self, pointer: impl Into<String>) -> FieldError {
         FieldError { pointer: pointer.into(), cause: self }
+    }
+}
+
+impl From<UnknownWord> for Invalid {
+    fn from(UnknownWord { what, given, allowed }: UnknownWord) -> Self {
+        Self::unknown_word(what, &given, allowed)
+    }
+}
+
+impl From<DrivetrainError> for FieldError {
+    /// The pointer is relative to the drivetrain: `/cogs/3`.
+    fn from(error: DrivetrainError) -> Self {
+        let pointer = format!("/{}", error.field());
+        match error {
+            DrivetrainError::OutOfRange { source, .. } => Invalid::from(source).at(pointer),
+            _ => Invalid::Together {
+                what: "gearing and the number of sprockets",
+                allowed: "single_speed with one ring and one cog",
+            }
+            .at(pointer),
+        }
     }
 }
 

@@ -47,16 +47,18 @@ pub use money::{Currency, Money};
 pub use outlook::{Advice, FleetEntry, OutlookFilter, OutlookRow, Remaining};
 pub use page::{Cursor, Page, PageSize};
 pub use part::{NewPart, Part};
-pub use part_model::{Geometry, PartModel, PartModelFacts, TeethCount};
+pub use part_model::{Geometry, PartModel, PartModelFacts};
 pub use place::{Place, Position};
 pub use reading::{NewReading, Reading, Voiding};
 pub use ride::{BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome};
 pub use role::Role;
-pub use stand_in::{Drivetrain, DrivetrainFacts, Instrument, Measurement, Surface, Use};
+pub use stand_in::{Instrument, Measurement};
 pub use swap::{NewSwap, Swap};
 pub use text::{GroupName, IdempotencyKey, Label, Note, Source, SourceId, WorkshopName};
 pub use timestamp::Timestamp;
 pub use token::{NewToken, NoRandomness, Token, TokenHash, TokenSecret};
+pub use wear_core::drivetrain::{Drivetrain, DrivetrainFacts, Gearing, Teeth};
+pub use wear_core::exposure::{Surface, Use};
 pub use workshop::{
     Calibration, Costs, DefaultLimits, UnitsShown, Workshop, WorkshopSettings, parse_time_zone,
 };

@@ -1,30 +1,8 @@
 //! A part model: what a shop would order.
 
-use wear_core::bounds;
-use wear_core::units::Limit;
+use wear_core::units::{JockeyTeeth, Limit};
 
-use super::{Invalid, Label, Money, PartModelId, Place, Timestamp};
-
-/// Teeth of one ring, cog or jockey wheel.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct TeethCount(u32);
-
-impl TeethCount {
-    /// A count inside [`bounds::TEETH`].
-    ///
-    /// # Errors
-    /// [`Invalid::OutOfRange`].
-    pub fn new(teeth: u32) -> Result<Self, Invalid> {
-        bounds::TEETH.check(f64::from(teeth))?;
-        Ok(Self(teeth))
-    }
-
-    /// The count.
-    #[must_use]
-    pub const fn get(self) -> u32 {
-        self.0
-    }
-}
+use super::{Label, Money, PartModelId, Place, Teeth, Timestamp};
 
 /// What a model's shape is, by the place it fits.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -37,26 +15,26 @@ pub enum Geometry {
     /// A cassette.
     Cassette {
         /// Teeth of its cogs, fewest first.
-        cogs: Vec<TeethCount>,
+        cogs: Vec<Teeth>,
         /// Whether it comes as one piece, so that no cog can be replaced alone.
         one_piece: bool,
     },
     /// One cog.
     Cog {
         /// Its teeth.
-        teeth: TeethCount,
+        teeth: Teeth,
     },
     /// One chain ring.
     Ring {
         /// Its teeth.
-        teeth: TeethCount,
+        teeth: Teeth,
         /// Whether wide and narrow teeth alternate.
         narrow_wide: bool,
     },
     /// A pair of jockey wheels.
     JockeyWheels {
         /// Teeth of each.
-        teeth: TeethCount,
+        teeth: JockeyTeeth,
     },
 }
 

@@ -1,70 +1,9 @@
 //! Types that belong to `wear-core` and stand here until it has them.
 
-use wear_core::bounds::{self, OutOfRange};
+use wear_core::bounds;
 use wear_core::units::{ElongationReading, GaugeMark};
 
 use super::Invalid;
-
-super::word::words! {
-    /// What a ride was on.
-    Surface, "surface" {
-        /// Tarmac, concrete.
-        Paved = "paved",
-        /// Gravel, dust.
-        Gravel = "gravel",
-        /// Mud or sand.
-        Mud = "mud",
-        /// A trainer.
-        Indoor = "indoor",
-    }
-}
-
-super::word::words! {
-    /// What a bike is used for.
-    Use, "use" {
-        /// Everyday rides in town.
-        Town = "town",
-        /// Road rides.
-        Road = "road",
-        /// Off road.
-        Mountain = "mountain",
-    }
-}
-
-/// A drivetrain as someone wrote it down, not yet checked.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct DrivetrainFacts {
-    /// Teeth of each ring, in any order.
-    pub rings: Vec<u32>,
-    /// Teeth of each cog, in any order.
-    pub cogs: Vec<u32>,
-    /// Chain length in pitches.
-    pub links: u32,
-}
-
-/// A checked drivetrain.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Drivetrain(DrivetrainFacts);
-
-impl Drivetrain {
-    /// Checks facts.
-    ///
-    /// # Errors
-    /// [`OutOfRange`].
-    pub fn new(facts: &DrivetrainFacts) -> Result<Self, OutOfRange> {
-        bounds::LINKS.check(f64::from(facts.links))?;
-        for &teeth in facts.rings.iter().chain(&facts.cogs) {
-            bounds::TEETH.check(f64::from(teeth))?;
-        }
-        Ok(Self(facts.clone()))
-    }
-
-    /// The facts.
-    #[must_use]
-    pub fn facts(&self) -> DrivetrainFacts {
-        self.0.clone()
-    }
-}
 
 super::word::words! {
     /// What a chain was measured with.
