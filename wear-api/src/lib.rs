@@ -1,3 +1,4 @@
 //! wear-api
 
 pub mod domain;
+pub mod store;

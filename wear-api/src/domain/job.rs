@@ -18,6 +18,32 @@ super::word::words! {
     }
 }
 
+/// A job to be done. One that waits already with the same kind and key takes on the new payload.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NewJob {
+    /// What there is to do.
+    pub kind: JobKind,
+    /// Jobs of one workshop with the same kind and key are one job.
+    pub key: String,
+    /// What the job needs to know.
+    pub payload: serde_json::Value,
+    /// Not before.
+    pub due_at: Timestamp,
+    /// When it is asked for.
+    pub created_at: Timestamp,
+}
+
+/// What finishing a claimed thing did.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Finished {
+    /// It is done with.
+    Cleared,
+    /// It was asked for again while it was worked on, and waits again.
+    Again,
+    /// The lease had ended and someone else has taken over: what was computed is not to be stored.
+    Lost,
+}
+
 /// A job that this worker holds until its lease ends.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ClaimedJob {

@@ -11,6 +11,7 @@ mod invalid;
 mod job;
 mod measured;
 mod money;
+mod once;
 mod outlook;
 mod page;
 mod part;
@@ -41,12 +42,13 @@ pub use ids::{
     WorkshopId,
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
-pub use job::{Claim, ClaimedBike, ClaimedJob, JobKind};
+pub use job::{Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
 pub use measured::{Entry, Measured};
 pub use money::{Currency, Money};
-pub use outlook::{Advice, FleetEntry, OutlookFilter, OutlookRow, Remaining};
+pub use once::Once;
+pub use outlook::{Advice, FleetEntry, OutlookFilter, OutlookRow, OutlookSummary, Remaining};
 pub use page::{Cursor, Page, PageSize};
-pub use part::{NewPart, Part};
+pub use part::{NewPart, Part, PartFacts};
 pub use part_model::{Geometry, PartModel, PartModelFacts};
 pub use place::{Place, Position};
 pub use reading::{NewReading, Reading, Voiding};

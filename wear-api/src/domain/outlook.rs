@@ -32,9 +32,9 @@ pub struct Remaining {
     pub p90: Kilometres,
 }
 
-/// A bike's outlook: what lists need, and the whole as it is answered.
-#[derive(Debug, Clone, PartialEq)]
-pub struct OutlookRow {
+/// What lists need of a bike's outlook.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OutlookSummary {
     /// The bike.
     pub bike_id: BikeId,
     /// The chain it speaks of; none when the bike has none.
@@ -51,10 +51,17 @@ pub struct OutlookRow {
     pub probability_over: Option<Probability>,
     /// How far the chain has to go.
     pub remaining: Option<Remaining>,
-    /// The whole outlook.
-    pub payload: serde_json::Value,
     /// The instant it was computed for.
     pub computed_at: Timestamp,
+}
+
+/// A bike's outlook: what lists need, and the whole as it is answered.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OutlookRow {
+    /// What lists need.
+    pub summary: OutlookSummary,
+    /// The whole outlook.
+    pub payload: serde_json::Value,
 }
 
 /// An entry of the fleet's list.
@@ -67,7 +74,7 @@ pub struct FleetEntry {
     /// What it is used for.
     pub usage: Use,
     /// Its outlook.
-    pub outlook: OutlookRow,
+    pub outlook: OutlookSummary,
 }
 
 /// Which bikes the fleet's list holds.

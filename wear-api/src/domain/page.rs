@@ -56,6 +56,38 @@ pub enum Cursor {
     Text(String, Uuid),
 }
 
+const ALLOWED: &str = "the cursor of a `next` link of this list, unchanged";
+
+impl Cursor {
+    fn foreign() -> Invalid {
+        Invalid::Malformed { what: "after", allowed: ALLOWED }
+    }
+
+    /// The key of a list by id.
+    ///
+    /// # Errors
+    /// [`Invalid::Malformed`] when the cursor is another kind of list's.
+    pub fn id(&self) -> Result<Uuid, Invalid> {
+        if let Self::Id(id) = self { Ok(*id) } else { Err(Self::foreign()) }
+    }
+
+    /// The key of a list by number.
+    ///
+    /// # Errors
+    /// [`Invalid::Malformed`] when the cursor is another kind of list's.
+    pub fn number(&self) -> Result<(i64, Uuid), Invalid> {
+        if let Self::Number(number, id) = self { Ok((*number, *id)) } else { Err(Self::foreign()) }
+    }
+
+    /// The key of a list by text.
+    ///
+    /// # Errors
+    /// [`Invalid::Malformed`] when the cursor is another kind of list's.
+    pub fn text(&self) -> Result<(&str, Uuid), Invalid> {
+        if let Self::Text(text, id) = self { Ok((text, *id)) } else { Err(Self::foreign()) }
+    }
+}
+
 impl fmt::Display for Cursor {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -73,8 +105,7 @@ impl FromStr for Cursor {
     type Err = Invalid;
 
     fn from_str(given: &str) -> Result<Self, Invalid> {
-        parse(given)
-            .ok_or(Invalid::Malformed { what: "after", allowed: "the cursor of a `next` link, unchanged" })
+        parse(given).ok_or_else(Self::foreign)
     }
 }
 

@@ -2,17 +2,24 @@
 
 use super::{Label, PartId, PartModelId, Place, Timestamp};
 
-/// One physical part with its life; fittings say where it has been.
+/// What is known of a part.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Part {
-    /// Its id.
-    pub id: PartId,
+pub struct PartFacts {
     /// Its model, where known. The model's place is this part's place.
     pub model_id: Option<PartModelId>,
     /// The place it fits.
     pub place: Place,
     /// What people call it.
     pub label: Option<Label>,
+}
+
+/// One physical part with its life; fittings say where it has been.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Part {
+    /// Its id.
+    pub id: PartId,
+    /// What is known of it.
+    pub facts: PartFacts,
     /// When it was entered.
     pub created_at: Timestamp,
     /// When it was done with.
@@ -26,12 +33,8 @@ pub struct Part {
 pub struct NewPart {
     /// Its id.
     pub id: PartId,
-    /// Its model, where known.
-    pub model_id: Option<PartModelId>,
-    /// The place it fits.
-    pub place: Place,
-    /// What people call it.
-    pub label: Option<Label>,
+    /// What is known of it.
+    pub facts: PartFacts,
     /// When it is entered.
     pub created_at: Timestamp,
 }

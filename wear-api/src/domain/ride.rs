@@ -1,6 +1,7 @@
 //! A ride, and what the rollup keeps of it.
 
 use chrono::NaiveDate;
+use wear_core::bounds::OutOfRange;
 use wear_core::units::{ReferenceKilometres, RideClimb, RideDistance, RideEnergy};
 
 use super::{BikeId, RideId, Source, SourceId, Surface, Timestamp};
@@ -44,6 +45,23 @@ impl RideFacts {
             surface,
             wet,
         }
+    }
+
+    /// Facts as they are stored, in mm and J.
+    ///
+    /// # Errors
+    /// [`OutOfRange`] when a number is outside its range.
+    pub fn stored(
+        distance_mm: i64,
+        climb_mm: Option<i64>,
+        energy_j: Option<i64>,
+        surface: Surface,
+        wet: bool,
+    ) -> Result<Self, OutOfRange> {
+        RideDistance::new(distance_mm as f64 / 1e6)?;
+        climb_mm.map(|climb| RideClimb::new(climb as f64 / 1e3)).transpose()?;
+        energy_j.map(|energy| RideEnergy::new(energy as f64 / 1e3)).transpose()?;
+        Ok(Self { distance_mm, climb_mm, energy_j, surface, wet })
     }
 
     /// Distance, mm.

@@ -1,0 +1,5 @@
+//! Builds again when a migration is added: the program carries them.
+
+fn main() {
+    println!("cargo::rerun-if-changed=../migrations");
+}

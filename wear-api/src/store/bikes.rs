@@ -1,0 +1,345 @@
+//! Bikes.
+
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
+use serde::{Deserialize, Serialize};
+use sqlx::types::Json;
+use uuid::Uuid;
+use wear_core::units::Limit;
+
+use super::error::{Sound, StoreError};
+use super::instant::{instant, maybe_instant};
+use super::many::Many;
+use super::{Tx, on, pattern, statements};
+use crate::domain::{
+    Bike, BikeFacts, BikeFilter, BikeId, BikeSort, Cursor, Drivetrain, DrivetrainFacts, GroupName, Label,
+    NewBike, Page, PageSize, Timestamp,
+};
+
+const TABLE: &str = "bikes";
+
+statements! {
+    INSERT = "
+        insert into bikes (workshop_id, bike_id, label, label_key, bike_group, group_key, usage, drivetrain,
+            limit_percent, created_at, revision)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, 1)";
+    GET = "
+        select bike_id, label, bike_group, usage, drivetrain, limit_percent, created_at, retired_at, revision
+        from bikes where workshop_id = $1 and bike_id = $2";
+    UPDATE = "
+        update bikes set label = $4, label_key = $5, bike_group = $6, group_key = $7, usage = $8,
+            drivetrain = $9, limit_percent = $10, revision = revision + 1
+        where workshop_id = $1 and bike_id = $2 and revision = $3
+        returning revision";
+    RETIRE = "
+        update bikes set retired_at = $4, revision = revision + 1
+        where workshop_id = $1 and bike_id = $2 and revision = $3 and retired_at is null
+        returning revision";
+    LIST_BY_ID = "
+        select bike_id, label, bike_group, usage, drivetrain, limit_percent, created_at, retired_at, revision
+        from bikes
+        where workshop_id = $1 and bike_id > $2
+            and (label_key like $3 escape '!' or group_key like $3 escape '!')
+            and (cast($4 as text) is null or bike_group = $4)
+            and ($5 or retired_at is null)
+        order by bike_id limit $6";
+    LIST_BY_LABEL = "
+        select bike_id, label, bike_group, usage, drivetrain, limit_percent, created_at, retired_at, revision
+        from bikes
+        where workshop_id = $1 and (label_key, bike_id) > ($2, $3)
+            and (label_key like $4 escape '!' or group_key like $4 escape '!')
+            and (cast($5 as text) is null or bike_group = $5)
+            and ($6 or retired_at is null)
+        order by label_key, bike_id limit $7";
+    GROUPS = "
+        select bike_group, cast(count(*) as bigint) from bikes
+        where workshop_id = $1 and retired_at is null
+        group by bike_group order by bike_group";
+}
+
+static GET_MANY: LazyLock<Many> = LazyLock::new(|| {
+    Many::new(
+        "select bike_id, label, bike_group, usage, drivetrain, limit_percent, created_at, retired_at, revision
+        from bikes where workshop_id = $1 and bike_id in (values ",
+        "(",
+        1,
+        1,
+        ")",
+    )
+});
+
+pub(super) fn get_statements() -> &'static [&'static str] {
+    GET_MANY.texts()
+}
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    bike_id: Uuid,
+    label: String,
+    bike_group: String,
+    usage: String,
+    drivetrain: Json<DrivetrainDoc>,
+    limit_percent: Option<f64>,
+    created_at: i64,
+    retired_at: Option<i64>,
+    revision: i64,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct DrivetrainDoc {
+    rings: Vec<u32>,
+    cogs: Vec<u32>,
+    links: u32,
+    gearing: String,
+    wheel_circumference_mm: u32,
+    jockey_teeth: Option<u32>,
+    light_metal_cogs: bool,
+}
+
+impl From<&Drivetrain> for DrivetrainDoc {
+    fn from(drivetrain: &Drivetrain) -> Self {
+        Self {
+            rings: drivetrain.rings().iter().map(|teeth| u32::from(teeth.get())).collect(),
+            cogs: drivetrain.cogs().iter().map(|teeth| u32::from(teeth.get())).collect(),
+            links: u32::from(drivetrain.links().get()),
+            gearing: drivetrain.gearing().as_str().to_owned(),
+            wheel_circumference_mm: drivetrain.wheel().get().round() as u32,
+            jockey_teeth: drivetrain.jockey().map(|teeth| u32::from(teeth.get())),
+            light_metal_cogs: drivetrain.has_light_metal_cogs(),
+        }
+    }
+}
+
+impl TryFrom<DrivetrainDoc> for Drivetrain {
+    type Error = StoreError;
+
+    fn try_from(doc: DrivetrainDoc) -> Result<Self, StoreError> {
+        let DrivetrainDoc {
+            rings,
+            cogs,
+            links,
+            gearing,
+            wheel_circumference_mm,
+            jockey_teeth,
+            light_metal_cogs,
+        } = doc;
+        let facts = DrivetrainFacts {
+            rings,
+            cogs,
+            links,
+            gearing: Some(gearing.parse().sound(TABLE, "drivetrain")?),
+            wheel_circumference_mm: Some(wheel_circumference_mm),
+            jockey_teeth,
+            light_metal_cogs,
+        };
+        Self::new(&facts).sound(TABLE, "drivetrain")
+    }
+}
+
+impl TryFrom<Row> for Bike {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row {
+            bike_id,
+            label,
+            bike_group,
+            usage,
+            drivetrain: Json(drivetrain),
+            limit_percent,
+            created_at,
+            retired_at,
+            revision,
+        } = row;
+        Ok(Self {
+            id: BikeId::from_uuid(bike_id),
+            facts: BikeFacts {
+                label: Label::new(&label).sound(TABLE, "label")?,
+                group: GroupName::new(&bike_group).sound(TABLE, "bike_group")?,
+                usage: usage.parse().sound(TABLE, "usage")?,
+                drivetrain: drivetrain.try_into()?,
+                limit: limit_percent.map(Limit::new).transpose().sound(TABLE, "limit_percent")?,
+            },
+            created_at: instant(created_at, TABLE, "created_at")?,
+            retired_at: maybe_instant(retired_at, TABLE, "retired_at")?,
+            revision,
+        })
+    }
+}
+
+impl Tx {
+    /// Stores a new bike.
+    ///
+    /// # Errors
+    /// [`StoreError::Conflict`] when its id is known already.
+    pub async fn insert_bike(&mut self, bike: &NewBike) -> Result<(), StoreError> {
+        let NewBike { id, facts, created_at } = bike;
+        let BikeFacts { label, group, usage, drivetrain, limit } = facts;
+        on!(self.connection, |conn| sqlx::query(INSERT)
+            .bind(self.workshop.uuid())
+            .bind(id.uuid())
+            .bind(label.as_str())
+            .bind(label.folded())
+            .bind(group.as_str())
+            .bind(group.folded())
+            .bind(usage.as_str())
+            .bind(Json(DrivetrainDoc::from(drivetrain)))
+            .bind(limit.map(Limit::get))
+            .bind(created_at.micros())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
+    }
+
+    /// A bike, retired or not.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn bike(&mut self, id: BikeId) -> Result<Bike, StoreError> {
+        let row: Row = on!(self.connection, |conn| {
+            sqlx::query_as(GET).bind(self.workshop.uuid()).bind(id.uuid()).fetch_one(conn).await
+        })?;
+        row.try_into()
+    }
+
+    /// Those of the bikes that the workshop has.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn bikes_by_id(&mut self, ids: &[BikeId]) -> Result<HashMap<BikeId, Bike>, StoreError> {
+        let mut ids = ids.to_vec();
+        ids.sort_unstable();
+        ids.dedup();
+        let mut bikes = HashMap::with_capacity(ids.len());
+        for (sql, batch) in GET_MANY.batches(&ids) {
+            let rows: Vec<Row> = on!(self.connection, |conn| {
+                let mut query = sqlx::query_as(sql).bind(self.workshop.uuid());
+                for id in batch {
+                    query = query.bind(id.uuid());
+                }
+                query.fetch_all(conn).await
+            })?;
+            for row in rows {
+                let bike = Bike::try_from(row)?;
+                bikes.insert(bike.id, bike);
+            }
+        }
+        Ok(bikes)
+    }
+
+    /// Changes a bike and returns its new revision.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
+    pub async fn update_bike(
+        &mut self,
+        id: BikeId,
+        revision: i64,
+        facts: &BikeFacts,
+    ) -> Result<i64, StoreError> {
+        let BikeFacts { label, group, usage, drivetrain, limit } = facts;
+        let updated: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(UPDATE)
+            .bind(self.workshop.uuid())
+            .bind(id.uuid())
+            .bind(revision)
+            .bind(label.as_str())
+            .bind(label.folded())
+            .bind(group.as_str())
+            .bind(group.folded())
+            .bind(usage.as_str())
+            .bind(Json(DrivetrainDoc::from(drivetrain)))
+            .bind(limit.map(Limit::get))
+            .fetch_optional(conn)
+            .await)?;
+        match updated {
+            Some(revision) => Ok(revision),
+            None => self.bike(id).await.and(Err(StoreError::Conflict)),
+        }
+    }
+
+    /// Takes a bike out of the fleet and returns its new revision. Its history stays, its outlook goes.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale or it is retired.
+    pub async fn retire_bike(&mut self, id: BikeId, revision: i64, at: Timestamp) -> Result<i64, StoreError> {
+        let retired: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(RETIRE)
+            .bind(self.workshop.uuid())
+            .bind(id.uuid())
+            .bind(revision)
+            .bind(at.micros())
+            .fetch_optional(conn)
+            .await)?;
+        match retired {
+            Some(revision) => {
+                self.remove_outlook(id).await?;
+                self.clear_mark(id).await?;
+                Ok(revision)
+            }
+            None => self.bike(id).await.and(Err(StoreError::Conflict)),
+        }
+    }
+
+    /// The workshop's bikes.
+    ///
+    /// # Errors
+    /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn bikes(
+        &mut self,
+        filter: &BikeFilter,
+        sort: BikeSort,
+        after: Option<&Cursor>,
+        size: PageSize,
+    ) -> Result<Page<Bike>, StoreError> {
+        let pattern = pattern(filter.search.as_deref());
+        let group = filter.group.as_ref().map(GroupName::as_str);
+        let limit = size.get() as i64 + 1;
+        let rows: Vec<Row> = match sort {
+            BikeSort::Created => {
+                let after = after.map(Cursor::id).transpose()?.unwrap_or(Uuid::nil());
+                on!(self.connection, |conn| sqlx::query_as(LIST_BY_ID)
+                    .bind(self.workshop.uuid())
+                    .bind(after)
+                    .bind(pattern)
+                    .bind(group)
+                    .bind(filter.with_retired)
+                    .bind(limit)
+                    .fetch_all(conn)
+                    .await)?
+            }
+            BikeSort::Label => {
+                let (label, id) = after.map(Cursor::text).transpose()?.unwrap_or(("", Uuid::nil()));
+                on!(self.connection, |conn| sqlx::query_as(LIST_BY_LABEL)
+                    .bind(self.workshop.uuid())
+                    .bind(label)
+                    .bind(id)
+                    .bind(pattern)
+                    .bind(group)
+                    .bind(filter.with_retired)
+                    .bind(limit)
+                    .fetch_all(conn)
+                    .await)?
+            }
+        };
+        let bikes = rows.into_iter().map(Bike::try_from).collect::<Result<_, _>>()?;
+        Ok(Page::cut(bikes, size, |bike: &Bike| match sort {
+            BikeSort::Created => Cursor::Id(bike.id.uuid()),
+            BikeSort::Label => Cursor::Text(bike.facts.label.folded(), bike.id.uuid()),
+        }))
+    }
+
+    /// The groups of the fleet, with the number of bikes in each.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn groups(&mut self) -> Result<Vec<(GroupName, i64)>, StoreError> {
+        let rows: Vec<(String, i64)> = on!(self.connection, |conn| {
+            sqlx::query_as(GROUPS).bind(self.workshop.uuid()).fetch_all(conn).await
+        })?;
+        rows.into_iter()
+            .map(|(group, count)| Ok((GroupName::new(&group).sound(TABLE, "bike_group")?, count)))
+            .collect()
+    }
+}

@@ -1,0 +1,119 @@
+//! Care.
+
+use uuid::Uuid;
+
+use super::error::{Sound, StoreError};
+use super::instant::instant;
+use super::{Tx, on, statements};
+use crate::domain::{BikeId, Care, CareId, Cursor, Note, Once, Page, PageSize};
+
+const TABLE: &str = "care_events";
+
+statements! {
+    INSERT = "
+        insert into care_events (workshop_id, bike_id, care_id, kind, done_at, note)
+        values ($1, $2, $3, $4, $5, $6)
+        on conflict (workshop_id, bike_id, done_at, kind) do nothing
+        returning care_id";
+    SAME = "
+        select care_id from care_events
+        where workshop_id = $1 and bike_id = $2 and done_at = $3 and kind = $4";
+    OF_BIKE = "
+        select bike_id, care_id, kind, done_at, note
+        from care_events where workshop_id = $1 and bike_id = $2
+        order by done_at, care_id";
+    LIST = "
+        select bike_id, care_id, kind, done_at, note
+        from care_events where workshop_id = $1 and bike_id = $2 and (done_at, care_id) < ($3, $4)
+        order by done_at desc, care_id desc limit $5";
+}
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    bike_id: Uuid,
+    care_id: Uuid,
+    kind: String,
+    done_at: i64,
+    note: Option<String>,
+}
+
+impl TryFrom<Row> for Care {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row { bike_id, care_id, kind, done_at, note } = row;
+        Ok(Self {
+            id: CareId::from_uuid(care_id),
+            bike_id: BikeId::from_uuid(bike_id),
+            kind: kind.parse().sound(TABLE, "kind")?,
+            done_at: instant(done_at, TABLE, "done_at")?,
+            note: note.as_deref().map(Note::new).transpose().sound(TABLE, "note")?,
+        })
+    }
+}
+
+impl Tx {
+    /// Stores a care event. The same kind at the same instant on the same bike is the same event.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when there is no such bike.
+    pub async fn insert_care(&mut self, care: &Care) -> Result<Once<CareId>, StoreError> {
+        let Care { id, bike_id, kind, done_at, note } = care;
+        let inserted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
+            .bind(self.workshop.uuid())
+            .bind(bike_id.uuid())
+            .bind(id.uuid())
+            .bind(kind.as_str())
+            .bind(done_at.micros())
+            .bind(note.as_ref().map(Note::as_str))
+            .fetch_optional(conn)
+            .await)?;
+        if inserted.is_some() {
+            return Ok(Once::New(*id));
+        }
+        let same: Uuid = on!(self.connection, |conn| sqlx::query_scalar(SAME)
+            .bind(self.workshop.uuid())
+            .bind(bike_id.uuid())
+            .bind(done_at.micros())
+            .bind(kind.as_str())
+            .fetch_one(conn)
+            .await)?;
+        Ok(Once::Again(CareId::from_uuid(same)))
+    }
+
+    /// All care of a bike, in order of time.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn care_of_bike(&mut self, bike: BikeId) -> Result<Vec<Care>, StoreError> {
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(OF_BIKE)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(Care::try_from).collect()
+    }
+
+    /// A bike's care, the latest first.
+    ///
+    /// # Errors
+    /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn care(
+        &mut self,
+        bike: BikeId,
+        after: Option<&Cursor>,
+        size: PageSize,
+    ) -> Result<Page<Care>, StoreError> {
+        let (at, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MAX, Uuid::max()));
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(at)
+            .bind(id)
+            .bind(size.get() as i64 + 1)
+            .fetch_all(conn)
+            .await)?;
+        let care = rows.into_iter().map(Care::try_from).collect::<Result<_, _>>()?;
+        Ok(Page::cut(care, size, |care: &Care| Cursor::Number(care.done_at.micros(), care.id.uuid())))
+    }
+}

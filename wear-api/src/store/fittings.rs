@@ -1,0 +1,193 @@
+//! Fittings.
+
+use uuid::Uuid;
+
+use super::error::{Sound, StoreError};
+use super::instant::{instant, maybe_instant};
+use super::{Tx, on, statements};
+use crate::domain::{BikeId, Fitting, FittingId, PartId, Place, Position, Timestamp};
+
+const TABLE: &str = "fittings";
+
+statements! {
+    INSERT = "
+        insert into fittings (workshop_id, bike_id, fitting_id, part_id, place, position, fitted_at, removed_at)
+        values ($1, $2, $3, $4, $5, $6, $7, $8)
+        on conflict do nothing
+        returning fitting_id";
+    GET = "
+        select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at
+        from fittings where workshop_id = $1 and bike_id = $2 and fitting_id = $3";
+    CLOSE = "
+        update fittings set removed_at = $4
+        where workshop_id = $1 and bike_id = $2 and fitting_id = $3 and removed_at is null
+        returning fitting_id";
+    SPAN = "
+        update fittings set fitted_at = $4, removed_at = $5
+        where workshop_id = $1 and bike_id = $2 and fitting_id = $3
+        returning fitting_id";
+    OF_BIKE = "
+        select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at
+        from fittings where workshop_id = $1 and bike_id = $2
+        order by fitted_at, fitting_id";
+    OPEN_OF_BIKE = "
+        select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at
+        from fittings where workshop_id = $1 and bike_id = $2 and removed_at is null
+        order by place, position";
+    OF_PART = "
+        select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at
+        from fittings where workshop_id = $1 and part_id = $2
+        order by fitted_at, fitting_id";
+}
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    bike_id: Uuid,
+    fitting_id: Uuid,
+    part_id: Uuid,
+    place: String,
+    position: i64,
+    fitted_at: i64,
+    removed_at: Option<i64>,
+}
+
+impl TryFrom<Row> for Fitting {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row { bike_id, fitting_id, part_id, place, position, fitted_at, removed_at } = row;
+        Ok(Self {
+            id: FittingId::from_uuid(fitting_id),
+            part_id: PartId::from_uuid(part_id),
+            bike_id: BikeId::from_uuid(bike_id),
+            place: place.parse::<Place>().sound(TABLE, "place")?,
+            position: Position::new(position).sound(TABLE, "position")?,
+            fitted_at: instant(fitted_at, TABLE, "fitted_at")?,
+            removed_at: maybe_instant(removed_at, TABLE, "removed_at")?,
+        })
+    }
+}
+
+fn all(rows: Vec<Row>) -> Result<Vec<Fitting>, StoreError> {
+    rows.into_iter().map(Fitting::try_from).collect()
+}
+
+impl Tx {
+    /// Stores a fitting, open or closed.
+    ///
+    /// # Errors
+    /// [`StoreError::Conflict`] when it is open and its place is taken or the part is on a bike;
+    /// [`StoreError::NotFound`] when there is no such bike, or no such part for this place.
+    pub async fn insert_fitting(&mut self, fitting: &Fitting) -> Result<(), StoreError> {
+        let Fitting { id, part_id, bike_id, place, position, fitted_at, removed_at } = fitting;
+        let inserted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
+            .bind(self.workshop.uuid())
+            .bind(bike_id.uuid())
+            .bind(id.uuid())
+            .bind(part_id.uuid())
+            .bind(place.as_str())
+            .bind(i64::from(position.get()))
+            .bind(fitted_at.micros())
+            .bind(removed_at.map(Timestamp::micros))
+            .fetch_optional(conn)
+            .await)?;
+        inserted.map(|_| ()).ok_or(StoreError::Conflict)
+    }
+
+    /// A fitting.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn fitting(&mut self, bike: BikeId, id: FittingId) -> Result<Fitting, StoreError> {
+        let row: Row = on!(self.connection, |conn| sqlx::query_as(GET)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(id.uuid())
+            .fetch_one(conn)
+            .await)?;
+        row.try_into()
+    }
+
+    /// Takes a part off.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when it is off already. A time before the
+    /// fitting is a [`StoreError::Defect`]: the caller checks that.
+    pub async fn close_fitting(
+        &mut self,
+        bike: BikeId,
+        id: FittingId,
+        removed_at: Timestamp,
+    ) -> Result<(), StoreError> {
+        let closed: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(CLOSE)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(id.uuid())
+            .bind(removed_at.micros())
+            .fetch_optional(conn)
+            .await)?;
+        match closed {
+            Some(_) => Ok(()),
+            None => self.fitting(bike, id).await.and(Err(StoreError::Conflict)),
+        }
+    }
+
+    /// Moves the ends of a fitting: what a swap does that is reported late. Opening one whose place is
+    /// taken is a [`StoreError::Conflict`].
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`], [`StoreError::Conflict`].
+    pub async fn move_fitting(
+        &mut self,
+        bike: BikeId,
+        id: FittingId,
+        fitted_at: Timestamp,
+        removed_at: Option<Timestamp>,
+    ) -> Result<(), StoreError> {
+        let moved: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(SPAN)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(id.uuid())
+            .bind(fitted_at.micros())
+            .bind(removed_at.map(Timestamp::micros))
+            .fetch_optional(conn)
+            .await)?;
+        moved.map(|_| ()).ok_or(StoreError::NotFound)
+    }
+
+    /// All that was and is on a bike, in order of time.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn fittings_of_bike(&mut self, bike: BikeId) -> Result<Vec<Fitting>, StoreError> {
+        all(on!(self.connection, |conn| sqlx::query_as(OF_BIKE)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .fetch_all(conn)
+            .await)?)
+    }
+
+    /// What is on a bike.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn open_fittings(&mut self, bike: BikeId) -> Result<Vec<Fitting>, StoreError> {
+        all(on!(self.connection, |conn| sqlx::query_as(OPEN_OF_BIKE)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .fetch_all(conn)
+            .await)?)
+    }
+
+    /// Where a part has been, in order of time.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn fittings_of_part(&mut self, part: PartId) -> Result<Vec<Fitting>, StoreError> {
+        all(on!(self.connection, |conn| sqlx::query_as(OF_PART)
+            .bind(self.workshop.uuid())
+            .bind(part.uuid())
+            .fetch_all(conn)
+            .await)?)
+    }
+}

@@ -1,0 +1,164 @@
+//! Jobs of the worker.
+
+use sqlx::types::Json;
+use uuid::Uuid;
+
+use super::connection::Connection;
+use super::error::{Sound, StoreError};
+use super::{SystemTx, Tx, on, statements};
+use crate::domain::{Claim, ClaimedJob, Finished, JobId, JobKind, NewJob, Timestamp, WorkshopId};
+
+const TABLE: &str = "jobs";
+
+statements! {
+    ENQUEUE = "
+        insert into jobs (workshop_id, job_id, kind, job_key, payload, sequence, due_at, attempts, created_at)
+        values ($1, $2, $3, $4, $5, $6, $7, 0, $6)
+        on conflict (workshop_id, kind, job_key) do update set
+            sequence = jobs.sequence + 1, payload = excluded.payload
+        returning job_id";
+    CLEAR = "
+        delete from jobs where workshop_id = $1 and job_id = $2 and sequence = $3 and attempts = $4
+        returning job_id";
+    RELEASE = "
+        update jobs set due_at = $4, attempts = 0, last_error = null
+        where workshop_id = $1 and job_id = $2 and attempts = $3
+        returning job_id";
+    PAUSE = "
+        update jobs set due_at = $4, last_error = $5
+        where workshop_id = $1 and job_id = $2 and attempts = $3";
+}
+
+/// See `marks`: the one thing that differs by engine.
+pub(super) const CLAIM_POSTGRES: &str = "
+    with due as (
+        select workshop_id, job_id from jobs
+        where kind = $1 and due_at <= $2 order by due_at limit $3 for update skip locked)
+    update jobs j set due_at = $4, attempts = j.attempts + 1
+    from due where j.workshop_id = due.workshop_id and j.job_id = due.job_id
+    returning j.workshop_id, j.job_id, j.kind, j.job_key, j.payload, j.attempts, j.sequence";
+
+pub(super) const CLAIM_SQLITE: &str = "
+    update jobs set due_at = $4, attempts = attempts + 1
+    where (workshop_id, job_id) in (
+        select workshop_id, job_id from jobs where kind = $1 and due_at <= $2 order by due_at limit $3)
+    returning workshop_id, job_id, kind, job_key, payload, attempts, sequence";
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    workshop_id: Uuid,
+    job_id: Uuid,
+    kind: String,
+    job_key: String,
+    payload: Json<serde_json::Value>,
+    attempts: i64,
+    sequence: i64,
+}
+
+impl TryFrom<Row> for ClaimedJob {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row { workshop_id, job_id, kind, job_key, payload: Json(payload), attempts, sequence } = row;
+        Ok(Self {
+            id: JobId::from_uuid(job_id),
+            workshop_id: WorkshopId::from_uuid(workshop_id),
+            kind: kind.parse().sound(TABLE, "kind")?,
+            key: job_key,
+            payload,
+            attempts,
+            sequence,
+        })
+    }
+}
+
+impl Tx {
+    /// Asks for a job; one that waits or runs already with the same kind and key takes on the payload, and
+    /// one that runs will run again.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn enqueue(&mut self, job: &NewJob) -> Result<JobId, StoreError> {
+        let NewJob { kind, key, payload, due_at, created_at } = job;
+        let id: Uuid = on!(self.connection, |conn| sqlx::query_scalar(ENQUEUE)
+            .bind(self.workshop.uuid())
+            .bind(JobId::generate().uuid())
+            .bind(kind.as_str())
+            .bind(key)
+            .bind(Json(payload))
+            .bind(created_at.micros())
+            .bind(due_at.micros())
+            .fetch_one(conn)
+            .await)?;
+        Ok(JobId::from_uuid(id))
+    }
+
+    /// Ends a claim, before the job's results are stored and in the same transaction: when it answers
+    /// [`Finished::Lost`] they are not to be stored.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn finish_job(&mut self, claimed: &ClaimedJob, now: Timestamp) -> Result<Finished, StoreError> {
+        let cleared: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(CLEAR)
+            .bind(self.workshop.uuid())
+            .bind(claimed.id.uuid())
+            .bind(claimed.sequence)
+            .bind(claimed.attempts)
+            .fetch_optional(conn)
+            .await)?;
+        if cleared.is_some() {
+            return Ok(Finished::Cleared);
+        }
+        let released: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(RELEASE)
+            .bind(self.workshop.uuid())
+            .bind(claimed.id.uuid())
+            .bind(claimed.attempts)
+            .bind(now.micros())
+            .fetch_optional(conn)
+            .await)?;
+        Ok(if released.is_some() { Finished::Again } else { Finished::Lost })
+    }
+
+    /// Lets a claimed job wait until `due_at` after it failed.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn pause_job(
+        &mut self,
+        claimed: &ClaimedJob,
+        due_at: Timestamp,
+        error: &str,
+    ) -> Result<(), StoreError> {
+        on!(self.connection, |conn| sqlx::query(PAUSE)
+            .bind(self.workshop.uuid())
+            .bind(claimed.id.uuid())
+            .bind(claimed.attempts)
+            .bind(due_at.micros())
+            .bind(error)
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
+    }
+}
+
+impl SystemTx {
+    /// Claims jobs of one kind that are due, of any workshop; commit before working on them.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn claim_jobs(&mut self, kind: JobKind, claim: &Claim) -> Result<Vec<ClaimedJob>, StoreError> {
+        let sql = match self.connection {
+            Connection::Postgres(_) => CLAIM_POSTGRES,
+            Connection::Sqlite(_) => CLAIM_SQLITE,
+        };
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(sql)
+            .bind(kind.as_str())
+            .bind(claim.now.micros())
+            .bind(claim.most)
+            .bind(claim.now.plus(claim.lease).micros())
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(ClaimedJob::try_from).collect()
+    }
+}

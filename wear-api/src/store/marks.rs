@@ -1,0 +1,227 @@
+//! Marks of bikes whose outlook doesn't know all events yet. The row is also the bike's lock.
+
+use std::sync::LazyLock;
+
+use uuid::Uuid;
+
+use super::connection::Connection;
+use super::error::StoreError;
+use super::instant::instant;
+use super::many::Many;
+use super::{SystemTx, Tx, on, statements};
+use crate::domain::{BikeId, Claim, ClaimedBike, Finished, Timestamp, WorkshopId};
+
+const TABLE: &str = "outlook_marks";
+
+statements! {
+    CLEAR = "
+        delete from outlook_marks
+        where workshop_id = $1 and bike_id = $2 and sequence = $3 and attempts = $4
+        returning bike_id";
+    RELEASE = "
+        update outlook_marks set due_at = $4, marked_at = $4, attempts = 0
+        where workshop_id = $1 and bike_id = $2 and attempts = $3 and sequence > $5 and marked_at = $6
+        returning bike_id";
+    PAUSE = "
+        update outlook_marks set due_at = $5
+        where workshop_id = $1 and bike_id = $2 and attempts = $3 and marked_at = $4";
+    CLEAR_ANY = "delete from outlook_marks where workshop_id = $1 and bike_id = $2";
+    IS_MARKED = "
+        select cast(count(*) as bigint) from outlook_marks where workshop_id = $1 and bike_id = $2";
+    BACKLOG = "select cast(count(*) as bigint), min(marked_at) from outlook_marks";
+}
+
+/// The sequence begins at the present in microseconds, so that a mark made after another was cleared is
+/// never taken for it. A bike that is leased or paused stays so.
+static MARK: LazyLock<Many> = LazyLock::new(|| {
+    Many::new(
+        "insert into outlook_marks (workshop_id, bike_id, sequence, marked_at, due_at, attempts) values ",
+        "($1, ",
+        1,
+        5,
+        " on conflict (workshop_id, bike_id) do update set sequence = outlook_marks.sequence + 1",
+    )
+});
+
+/// The one statement that differs by engine: workers on Postgres pass by what another one is just taking.
+/// SQLite has one writer, which is never beaten to it.
+pub(super) const CLAIM_POSTGRES: &str = "
+    with due as (
+        select workshop_id, bike_id from outlook_marks
+        where due_at <= $1 order by due_at limit $2 for update skip locked)
+    update outlook_marks m set due_at = $3, attempts = m.attempts + 1
+    from due where m.workshop_id = due.workshop_id and m.bike_id = due.bike_id
+    returning m.workshop_id, m.bike_id, m.sequence, m.attempts, m.marked_at";
+
+pub(super) const CLAIM_SQLITE: &str = "
+    update outlook_marks set due_at = $3, attempts = attempts + 1
+    where (workshop_id, bike_id) in (
+        select workshop_id, bike_id from outlook_marks where due_at <= $1 order by due_at limit $2)
+    returning workshop_id, bike_id, sequence, attempts, marked_at";
+
+pub(super) fn mark_statements() -> &'static [&'static str] {
+    MARK.texts()
+}
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    workshop_id: Uuid,
+    bike_id: Uuid,
+    sequence: i64,
+    attempts: i64,
+    marked_at: i64,
+}
+
+impl TryFrom<Row> for ClaimedBike {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row { workshop_id, bike_id, sequence, attempts, marked_at } = row;
+        Ok(Self {
+            workshop_id: WorkshopId::from_uuid(workshop_id),
+            bike_id: BikeId::from_uuid(bike_id),
+            sequence,
+            attempts,
+            marked_at: instant(marked_at, TABLE, "marked_at")?,
+        })
+    }
+}
+
+impl Tx {
+    /// Asks for new outlooks of these bikes and locks them until the transaction ends: other transactions
+    /// that mark one of them wait. Call it before anything of the bikes is read or changed, and once for
+    /// all bikes of a transaction.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when a bike isn't the workshop's.
+    pub async fn mark_bikes(&mut self, bikes: &[BikeId], now: Timestamp) -> Result<(), StoreError> {
+        // In order, so that two transactions wait for each other in one direction; once each, as a row
+        // can't be changed twice by one statement.
+        let mut bikes = bikes.to_vec();
+        bikes.sort_unstable();
+        bikes.dedup();
+        for (sql, batch) in MARK.batches(&bikes) {
+            on!(self.connection, |conn| {
+                let mut query = sqlx::query(sql).bind(self.workshop.uuid());
+                for bike in batch {
+                    query = query
+                        .bind(bike.uuid())
+                        .bind(now.micros())
+                        .bind(now.micros())
+                        .bind(now.micros())
+                        .bind(0_i64);
+                }
+                query.execute(conn).await.map(|_| ())
+            })?;
+        }
+        Ok(())
+    }
+
+    /// Takes a bike's mark away: the caller marked it in this transaction, and stores an outlook that knows
+    /// all events.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn clear_mark(&mut self, bike: BikeId) -> Result<(), StoreError> {
+        on!(self.connection, |conn| sqlx::query(CLEAR_ANY)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
+    }
+
+    /// Whether a bike waits for a new outlook.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn is_marked(&mut self, bike: BikeId) -> Result<bool, StoreError> {
+        let count: i64 = on!(self.connection, |conn| sqlx::query_scalar(IS_MARKED)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .fetch_one(conn)
+            .await)?;
+        Ok(count > 0)
+    }
+
+    /// Ends a claim, before the outlook is stored and in the same transaction: when it answers
+    /// [`Finished::Lost`] the outlook is not to be stored.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn finish_bike(
+        &mut self,
+        claimed: &ClaimedBike,
+        now: Timestamp,
+    ) -> Result<Finished, StoreError> {
+        let ClaimedBike { workshop_id: _, bike_id, sequence, attempts, marked_at } = claimed;
+        let cleared: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(CLEAR)
+            .bind(self.workshop.uuid())
+            .bind(bike_id.uuid())
+            .bind(*sequence)
+            .bind(*attempts)
+            .fetch_optional(conn)
+            .await)?;
+        if cleared.is_some() {
+            return Ok(Finished::Cleared);
+        }
+        let released: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(RELEASE)
+            .bind(self.workshop.uuid())
+            .bind(bike_id.uuid())
+            .bind(*attempts)
+            .bind(now.micros())
+            .bind(*sequence)
+            .bind(marked_at.micros())
+            .fetch_optional(conn)
+            .await)?;
+        Ok(if released.is_some() { Finished::Again } else { Finished::Lost })
+    }
+
+    /// Lets a claimed bike wait until `due_at`, after its outlook couldn't be computed.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn pause_bike(&mut self, claimed: &ClaimedBike, due_at: Timestamp) -> Result<(), StoreError> {
+        on!(self.connection, |conn| sqlx::query(PAUSE)
+            .bind(self.workshop.uuid())
+            .bind(claimed.bike_id.uuid())
+            .bind(claimed.attempts)
+            .bind(claimed.marked_at.micros())
+            .bind(due_at.micros())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
+    }
+}
+
+impl SystemTx {
+    /// Claims bikes that wait, of any workshop, the longest waiting first; commit before computing.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn claim_bikes(&mut self, claim: &Claim) -> Result<Vec<ClaimedBike>, StoreError> {
+        let sql = match self.connection {
+            Connection::Postgres(_) => CLAIM_POSTGRES,
+            Connection::Sqlite(_) => CLAIM_SQLITE,
+        };
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(sql)
+            .bind(claim.now.micros())
+            .bind(claim.most)
+            .bind(claim.now.plus(claim.lease).micros())
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(ClaimedBike::try_from).collect()
+    }
+
+    /// How many bikes wait, and since when the first of them does.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn outlook_backlog(&mut self) -> Result<(i64, Option<Timestamp>), StoreError> {
+        let (count, since): (i64, Option<i64>) =
+            on!(self.connection, |conn| sqlx::query_as(BACKLOG).fetch_one(conn).await)?;
+        Ok((count, since.map(|since| instant(since, TABLE, "marked_at")).transpose()?))
+    }
+}

@@ -1,0 +1,379 @@
+//! The store: Postgres or SQLite, one text of SQL for both.
+//!
+//! A [`Tx`] sees one workshop: each statement names it, and on Postgres row-level security says so a
+//! second time. A [`SystemTx`] is for what is no workshop's own: finding a token, claiming work, making
+//! a workshop.
+//!
+//! A transaction that changes a bike's history calls [`Tx::mark_bikes`] before anything else: the mark
+//! asks for a new outlook, and its row is the bike's lock, so that two such transactions follow each other.
+
+mod audit;
+mod bike_days;
+mod bikes;
+mod care;
+mod connection;
+mod error;
+mod fittings;
+mod idempotency;
+mod instant;
+mod jobs;
+mod many;
+mod marks;
+mod outlooks;
+mod part_models;
+mod parts;
+mod readings;
+mod rides;
+mod swaps;
+mod tokens;
+mod workshops;
+
+use std::str::FromStr;
+use std::time::Duration;
+
+use sqlx::migrate::Migrator;
+use sqlx::postgres::{PgConnectOptions, PgPoolOptions};
+use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
+use sqlx::{PgPool, SqlitePool};
+
+use crate::domain::WorkshopId;
+use connection::{Connection, on, statements};
+
+pub use error::StoreError;
+
+static POSTGRES: Migrator = sqlx::migrate!("../migrations/postgres");
+static SQLITE: Migrator = sqlx::migrate!("../migrations/sqlite");
+
+/// Connections of one process to Postgres, where none are given.
+pub const DEFAULT_CONNECTIONS: u32 = 16;
+
+/// How long a request waits for a connection or for SQLite's one writer.
+const PATIENCE: Duration = Duration::from_secs(10);
+
+/// Prepared statements kept by each connection: more than there are.
+const STATEMENTS_KEPT: usize = 512;
+
+const BEGIN_WRITE: &str = "begin";
+const BEGIN_READ: &str = "begin isolation level repeatable read read only";
+const BEGIN_WRITE_SQLITE: &str = "begin immediate";
+
+const SEE_WORKSHOP: &str = "select set_config('wear.workshop', $1, true)";
+const SEE_ALL: &str = "select set_config('wear.scope', 'all', true)";
+const SEE_ONE: &str = "select set_config('wear.scope', 'one', true), set_config('wear.workshop', $1, true)";
+const VERSION: &str = "select cast(max(version) as bigint) from _sqlx_migrations where success";
+
+/// A store. Clones share their connections.
+#[derive(Debug, Clone)]
+pub struct Store {
+    pools: Pools,
+}
+
+#[derive(Debug, Clone)]
+enum Pools {
+    Postgres(PgPool),
+    /// SQLite has one writer at a time: one connection writes, the others read. In memory there is one
+    /// connection for both.
+    Sqlite {
+        writer: SqlitePool,
+        reader: SqlitePool,
+    },
+}
+
+/// Which engine a store runs on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Engine {
+    /// Postgres.
+    Postgres,
+    /// SQLite.
+    Sqlite,
+}
+
+impl Store {
+    /// Connects to `postgres://…` or `sqlite:FILE`; the file is made when it isn't there. `connections`
+    /// is the most that this process holds to Postgres.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`], and [`StoreError::Defect`] when the address is no address.
+    pub async fn connect(url: &str, connections: u32) -> Result<Self, StoreError> {
+        let pools = if url.starts_with("sqlite:") {
+            connect_sqlite(url).await?
+        } else {
+            let options = PgConnectOptions::from_str(url)?
+                .application_name("wear-api")
+                .statement_cache_capacity(STATEMENTS_KEPT);
+            let pool = PgPoolOptions::new()
+                .max_connections(connections.max(1))
+                .acquire_timeout(PATIENCE)
+                .connect_with(options)
+                .await?;
+            Pools::Postgres(pool)
+        };
+        Ok(Self { pools })
+    }
+
+    /// Which engine this store runs on.
+    #[must_use]
+    pub const fn engine(&self) -> Engine {
+        match self.pools {
+            Pools::Postgres(_) => Engine::Postgres,
+            Pools::Sqlite { .. } => Engine::Sqlite,
+        }
+    }
+
+    /// Brings the tables up to date, under a lock: of several processes one does it and the others wait.
+    ///
+    /// # Errors
+    /// [`StoreError::Migration`], [`StoreError::Unavailable`].
+    pub async fn migrate(&self) -> Result<(), StoreError> {
+        match &self.pools {
+            Pools::Postgres(pool) => POSTGRES.run(pool).await?,
+            Pools::Sqlite { writer, .. } => {
+                let mut transaction = writer.begin_with(BEGIN_WRITE_SQLITE).await?;
+                SQLITE.run(&mut *transaction).await?;
+                transaction.commit().await?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Whether the store answers and its tables are up to date.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`]; [`StoreError::Defect`] when there are no tables at all.
+    pub async fn is_ready(&self) -> Result<bool, StoreError> {
+        let (version, newest): (Option<i64>, _) = match &self.pools {
+            Pools::Postgres(pool) => (sqlx::query_scalar(VERSION).fetch_one(pool).await?, &POSTGRES),
+            Pools::Sqlite { reader, .. } => (sqlx::query_scalar(VERSION).fetch_one(reader).await?, &SQLITE),
+        };
+        Ok(version == newest.iter().map(|migration| migration.version).max())
+    }
+
+    /// Begins to read one workshop's data, all as of one instant.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn begin_read(&self, workshop: WorkshopId) -> Result<Tx, StoreError> {
+        let mut connection = self.read().await?;
+        see(&mut connection, SEE_WORKSHOP, workshop).await?;
+        Ok(Tx { connection, workshop })
+    }
+
+    /// Begins to change one workshop's data. What isn't committed is undone.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn begin_write(&self, workshop: WorkshopId) -> Result<Tx, StoreError> {
+        let mut connection = self.write().await?;
+        see(&mut connection, SEE_WORKSHOP, workshop).await?;
+        Ok(Tx { connection, workshop })
+    }
+
+    /// Begins to read across workshops.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn begin_system_read(&self) -> Result<SystemTx, StoreError> {
+        let connection = self.read().await?;
+        SystemTx { connection }.see_all().await
+    }
+
+    /// Begins to change things across workshops.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn begin_system_write(&self) -> Result<SystemTx, StoreError> {
+        let connection = self.write().await?;
+        SystemTx { connection }.see_all().await
+    }
+
+    /// Closes the connections, once transactions under way have ended.
+    pub async fn close(&self) {
+        match &self.pools {
+            Pools::Postgres(pool) => pool.close().await,
+            Pools::Sqlite { writer, reader } => {
+                reader.close().await;
+                writer.close().await;
+            }
+        }
+    }
+
+    async fn read(&self) -> Result<Connection, StoreError> {
+        Ok(match &self.pools {
+            Pools::Postgres(pool) => Connection::Postgres(pool.begin_with(BEGIN_READ).await?),
+            Pools::Sqlite { reader, .. } => Connection::Sqlite(reader.begin().await?),
+        })
+    }
+
+    async fn write(&self) -> Result<Connection, StoreError> {
+        Ok(match &self.pools {
+            Pools::Postgres(pool) => Connection::Postgres(pool.begin_with(BEGIN_WRITE).await?),
+            Pools::Sqlite { writer, .. } => Connection::Sqlite(writer.begin_with(BEGIN_WRITE_SQLITE).await?),
+        })
+    }
+}
+
+async fn connect_sqlite(url: &str) -> Result<Pools, StoreError> {
+    let options = SqliteConnectOptions::from_str(url)?
+        .create_if_missing(true)
+        .journal_mode(SqliteJournalMode::Wal)
+        // What was acknowledged outlives a power cut.
+        .synchronous(SqliteSynchronous::Full)
+        .foreign_keys(true)
+        .busy_timeout(PATIENCE)
+        .statement_cache_capacity(STATEMENTS_KEPT);
+    let writer = SqlitePoolOptions::new()
+        .max_connections(1)
+        .idle_timeout(None)
+        .max_lifetime(None)
+        .acquire_timeout(PATIENCE)
+        .connect_with(options.clone())
+        .await?;
+    let reader = if url.contains(":memory:") {
+        writer.clone()
+    } else {
+        SqlitePoolOptions::new()
+            .max_connections(std::thread::available_parallelism().map_or(4, |n| n.get() as u32).max(4))
+            .acquire_timeout(PATIENCE)
+            .connect_with(options.pragma("query_only", "on"))
+            .await?
+    };
+    Ok(Pools::Sqlite { writer, reader })
+}
+
+/// Names the workshop that row-level security lets this transaction see. SQLite has no such thing.
+async fn see(
+    connection: &mut Connection,
+    statement: &'static str,
+    workshop: WorkshopId,
+) -> Result<(), StoreError> {
+    if let Connection::Postgres(transaction) = connection {
+        sqlx::query(statement).bind(workshop.to_string()).execute(&mut **transaction).await?;
+    }
+    Ok(())
+}
+
+/// A transaction on one workshop's data. Dropped without [`Tx::commit`], it changes nothing.
+pub struct Tx {
+    connection: Connection,
+    workshop: WorkshopId,
+}
+
+/// A transaction across workshops. Dropped without [`SystemTx::commit`], it changes nothing.
+pub struct SystemTx {
+    connection: Connection,
+}
+
+impl Tx {
+    /// The workshop whose data it sees.
+    #[must_use]
+    pub const fn workshop_id(&self) -> WorkshopId {
+        self.workshop
+    }
+
+    /// Makes the changes last.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`], [`StoreError::Interrupted`].
+    pub async fn commit(self) -> Result<(), StoreError> {
+        commit(self.connection).await
+    }
+}
+
+impl SystemTx {
+    async fn see_all(mut self) -> Result<Self, StoreError> {
+        if let Connection::Postgres(transaction) = &mut self.connection {
+            sqlx::query(SEE_ALL).execute(&mut **transaction).await?;
+        }
+        Ok(self)
+    }
+
+    /// Goes on with one workshop's data in the same transaction.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn enter(self, workshop: WorkshopId) -> Result<Tx, StoreError> {
+        let mut connection = self.connection;
+        see(&mut connection, SEE_ONE, workshop).await?;
+        Ok(Tx { connection, workshop })
+    }
+
+    /// Makes the changes last.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`], [`StoreError::Interrupted`].
+    pub async fn commit(self) -> Result<(), StoreError> {
+        commit(self.connection).await
+    }
+}
+
+async fn commit(connection: Connection) -> Result<(), StoreError> {
+    match connection {
+        Connection::Postgres(transaction) => transaction.commit().await?,
+        Connection::Sqlite(transaction) => transaction.commit().await?,
+    }
+    Ok(())
+}
+
+/// The pattern of a search for `text` anywhere in a column in lower case, escaped by `!`; no text finds all.
+fn pattern(text: Option<&str>) -> String {
+    let mut pattern = String::from("%");
+    for c in text.unwrap_or_default().to_lowercase().chars() {
+        if matches!(c, '%' | '_' | '!') {
+            pattern.push('!');
+        }
+        pattern.push(c);
+    }
+    if pattern.len() > 1 {
+        pattern.push('%');
+    }
+    pattern
+}
+
+/// Every statement with its name, and the engine that it is for where it isn't for both.
+#[must_use]
+pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
+    let shared = [
+        ("audit", audit::STATEMENTS),
+        ("bike_days", bike_days::STATEMENTS),
+        ("bikes", bikes::STATEMENTS),
+        ("care", care::STATEMENTS),
+        ("fittings", fittings::STATEMENTS),
+        ("idempotency", idempotency::STATEMENTS),
+        ("jobs", jobs::STATEMENTS),
+        ("marks", marks::STATEMENTS),
+        ("outlooks", outlooks::STATEMENTS),
+        ("part_models", part_models::STATEMENTS),
+        ("parts", parts::STATEMENTS),
+        ("readings", readings::STATEMENTS),
+        ("rides", rides::STATEMENTS),
+        ("swaps", swaps::STATEMENTS),
+        ("tokens", tokens::STATEMENTS),
+        ("workshops", workshops::STATEMENTS),
+    ];
+    let many = [
+        ("bike_days.ADD", bike_days::add_statements()),
+        ("bikes.GET_MANY", bikes::get_statements()),
+        ("marks.MARK", marks::mark_statements()),
+        ("rides.INSERT", rides::insert_statements()),
+        ("rides.FIND", rides::find_statements()),
+        ("rides.REPLACE", rides::replace_statements()),
+    ];
+    let engines = [
+        ("jobs.CLAIM_POSTGRES", jobs::CLAIM_POSTGRES, Engine::Postgres),
+        ("jobs.CLAIM_SQLITE", jobs::CLAIM_SQLITE, Engine::Sqlite),
+        ("marks.CLAIM_POSTGRES", marks::CLAIM_POSTGRES, Engine::Postgres),
+        ("marks.CLAIM_SQLITE", marks::CLAIM_SQLITE, Engine::Sqlite),
+        ("store.SEE_WORKSHOP", SEE_WORKSHOP, Engine::Postgres),
+        ("store.SEE_ALL", SEE_ALL, Engine::Postgres),
+        ("store.SEE_ONE", SEE_ONE, Engine::Postgres),
+    ];
+    let mut all = vec![("store.VERSION".to_owned(), VERSION, None)];
+    for (aggregate, listed) in shared {
+        all.extend(listed.iter().map(|(name, sql)| (format!("{aggregate}.{name}"), *sql, None)));
+    }
+    for (name, texts) in many {
+        all.extend(texts.iter().map(|sql| (name.to_owned(), *sql, None)));
+    }
+    all.extend(engines.map(|(name, sql, engine)| (name.to_owned(), sql, Some(engine))));
+    all
+}

@@ -1,0 +1,249 @@
+//! Outlooks as they were computed last.
+
+use sqlx::types::Json;
+use uuid::Uuid;
+use wear_core::units::{Kilometres, Probability};
+
+use super::error::{Sound, StoreError};
+use super::instant::{date, day_number, instant};
+use super::{Tx, on, pattern, statements};
+use crate::domain::{
+    Advice, BikeId, Cursor, FleetEntry, GroupName, Label, OutlookFilter, OutlookRow, OutlookSummary, Page,
+    PageSize, PartId, Remaining,
+};
+
+const TABLE: &str = "outlooks";
+
+/// The last day of the year 9999: nobody has to see to the bike. A number, as the two engines don't agree
+/// on where null stands in an order.
+const NEVER: i64 = 2_932_896;
+
+statements! {
+    SAVE = "
+        insert into outlooks (workshop_id, bike_id, part_id, advice, attention_on, swap_by, measure_by,
+            probability_over, remaining_km_p10, remaining_km_p50, remaining_km_p90, payload, computed_at)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)
+        on conflict (workshop_id, bike_id) do update set
+            part_id = excluded.part_id, advice = excluded.advice, attention_on = excluded.attention_on,
+            swap_by = excluded.swap_by, measure_by = excluded.measure_by,
+            probability_over = excluded.probability_over, remaining_km_p10 = excluded.remaining_km_p10,
+            remaining_km_p50 = excluded.remaining_km_p50, remaining_km_p90 = excluded.remaining_km_p90,
+            payload = excluded.payload, computed_at = excluded.computed_at";
+    GET = "
+        select bike_id, part_id, advice, attention_on, swap_by, measure_by, probability_over,
+            remaining_km_p10, remaining_km_p50, remaining_km_p90, computed_at, payload
+        from outlooks where workshop_id = $1 and bike_id = $2";
+    REMOVE = "delete from outlooks where workshop_id = $1 and bike_id = $2";
+    LIST = "
+        select o.bike_id, o.part_id, o.advice, o.attention_on, o.swap_by, o.measure_by, o.probability_over,
+            o.remaining_km_p10, o.remaining_km_p50, o.remaining_km_p90, o.computed_at,
+            b.label, b.bike_group, b.usage
+        from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
+        where o.workshop_id = $1 and (o.attention_on, o.bike_id) > ($2, $3) and o.attention_on < $4
+            and (cast($5 as text) is null or o.advice = $5)
+            and (cast($6 as text) is null or b.bike_group = $6)
+            and (b.label_key like $7 escape '!' or b.group_key like $7 escape '!')
+        order by o.attention_on, o.bike_id limit $8";
+    COUNTS = "
+        select o.advice, cast(count(*) as bigint)
+        from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
+        where o.workshop_id = $1 and o.attention_on < $2
+            and (cast($3 as text) is null or b.bike_group = $3)
+            and (b.label_key like $4 escape '!' or b.group_key like $4 escape '!')
+        group by o.advice";
+}
+
+#[derive(sqlx::FromRow)]
+struct SummaryRow {
+    bike_id: Uuid,
+    part_id: Option<Uuid>,
+    advice: String,
+    attention_on: i64,
+    swap_by: Option<i64>,
+    measure_by: Option<i64>,
+    probability_over: Option<f64>,
+    remaining_km_p10: Option<f64>,
+    remaining_km_p50: Option<f64>,
+    remaining_km_p90: Option<f64>,
+    computed_at: i64,
+}
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    #[sqlx(flatten)]
+    summary: SummaryRow,
+    payload: Json<serde_json::Value>,
+}
+
+#[derive(sqlx::FromRow)]
+struct EntryRow {
+    #[sqlx(flatten)]
+    summary: SummaryRow,
+    label: String,
+    bike_group: String,
+    usage: String,
+}
+
+impl TryFrom<SummaryRow> for OutlookSummary {
+    type Error = StoreError;
+
+    fn try_from(row: SummaryRow) -> Result<Self, StoreError> {
+        let SummaryRow {
+            bike_id,
+            part_id,
+            advice,
+            attention_on,
+            swap_by,
+            measure_by,
+            probability_over,
+            remaining_km_p10,
+            remaining_km_p50,
+            remaining_km_p90,
+            computed_at,
+        } = row;
+        let day = |number: Option<i64>, column| number.map(|day| date(day, TABLE, column)).transpose();
+        let km = |km| Kilometres::new(km).sound(TABLE, "remaining_km_p50");
+        let remaining = match remaining_km_p10.zip(remaining_km_p50).zip(remaining_km_p90) {
+            None => None,
+            Some(((p10, p50), p90)) => Some(Remaining { p10: km(p10)?, p50: km(p50)?, p90: km(p90)? }),
+        };
+        Ok(Self {
+            bike_id: BikeId::from_uuid(bike_id),
+            part_id: part_id.map(PartId::from_uuid),
+            advice: advice.parse().sound(TABLE, "advice")?,
+            attention_on: day(Some(attention_on).filter(|day| *day != NEVER), "attention_on")?,
+            swap_by: day(swap_by, "swap_by")?,
+            measure_by: day(measure_by, "measure_by")?,
+            probability_over: probability_over
+                .map(Probability::new)
+                .transpose()
+                .sound(TABLE, "probability_over")?,
+            remaining,
+            computed_at: instant(computed_at, TABLE, "computed_at")?,
+        })
+    }
+}
+
+impl TryFrom<EntryRow> for FleetEntry {
+    type Error = StoreError;
+
+    fn try_from(row: EntryRow) -> Result<Self, StoreError> {
+        let EntryRow { summary, label, bike_group, usage } = row;
+        Ok(Self {
+            label: Label::new(&label).sound("bikes", "label")?,
+            group: GroupName::new(&bike_group).sound("bikes", "bike_group")?,
+            usage: usage.parse().sound("bikes", "usage")?,
+            outlook: summary.try_into()?,
+        })
+    }
+}
+
+impl Tx {
+    /// Stores a bike's outlook in place of the one before.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when there is no such bike or part.
+    pub async fn save_outlook(&mut self, outlook: &OutlookRow) -> Result<(), StoreError> {
+        let OutlookRow { summary, payload } = outlook;
+        let OutlookSummary {
+            bike_id,
+            part_id,
+            advice,
+            attention_on,
+            swap_by,
+            measure_by,
+            probability_over,
+            remaining,
+            computed_at,
+        } = summary;
+        on!(self.connection, |conn| sqlx::query(SAVE)
+            .bind(self.workshop.uuid())
+            .bind(bike_id.uuid())
+            .bind(part_id.map(PartId::uuid))
+            .bind(advice.as_str())
+            .bind(attention_on.map_or(NEVER, day_number))
+            .bind(swap_by.map(day_number))
+            .bind(measure_by.map(day_number))
+            .bind(probability_over.map(Probability::get))
+            .bind(remaining.map(|remaining| remaining.p10.get()))
+            .bind(remaining.map(|remaining| remaining.p50.get()))
+            .bind(remaining.map(|remaining| remaining.p90.get()))
+            .bind(Json(payload))
+            .bind(computed_at.micros())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
+    }
+
+    /// A bike's outlook; none when none was computed yet, or the bike is retired or not the workshop's.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn outlook(&mut self, bike: BikeId) -> Result<Option<OutlookRow>, StoreError> {
+        let row: Option<Row> = on!(self.connection, |conn| sqlx::query_as(GET)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .fetch_optional(conn)
+            .await)?;
+        row.map(|Row { summary, payload: Json(payload) }| {
+            Ok(OutlookRow { summary: summary.try_into()?, payload })
+        })
+        .transpose()
+    }
+
+    pub(super) async fn remove_outlook(&mut self, bike: BikeId) -> Result<(), StoreError> {
+        on!(self.connection, |conn| sqlx::query(REMOVE)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
+    }
+
+    /// The fleet, by when each bike needs someone; those that need nobody come last.
+    ///
+    /// # Errors
+    /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn fleet(
+        &mut self,
+        filter: &OutlookFilter,
+        after: Option<&Cursor>,
+        size: PageSize,
+    ) -> Result<Page<FleetEntry>, StoreError> {
+        let (day, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MIN, Uuid::nil()));
+        let rows: Vec<EntryRow> = on!(self.connection, |conn| sqlx::query_as(LIST)
+            .bind(self.workshop.uuid())
+            .bind(day)
+            .bind(id)
+            .bind(filter.due_before.map_or(i64::MAX, day_number))
+            .bind(filter.advice.map(Advice::as_str))
+            .bind(filter.group.as_ref().map(GroupName::as_str))
+            .bind(pattern(filter.search.as_deref()))
+            .bind(size.get() as i64 + 1)
+            .fetch_all(conn)
+            .await)?;
+        let entries = rows.into_iter().map(FleetEntry::try_from).collect::<Result<_, _>>()?;
+        Ok(Page::cut(entries, size, |entry: &FleetEntry| {
+            let day = entry.outlook.attention_on.map_or(NEVER, day_number);
+            Cursor::Number(day, entry.outlook.bike_id.uuid())
+        }))
+    }
+
+    /// How many bikes have each advice, among those that the filter lets through; its own advice is not
+    /// looked at.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn advice_counts(&mut self, filter: &OutlookFilter) -> Result<Vec<(Advice, i64)>, StoreError> {
+        let rows: Vec<(String, i64)> = on!(self.connection, |conn| sqlx::query_as(COUNTS)
+            .bind(self.workshop.uuid())
+            .bind(filter.due_before.map_or(i64::MAX, day_number))
+            .bind(filter.group.as_ref().map(GroupName::as_str))
+            .bind(pattern(filter.search.as_deref()))
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(|(advice, count)| Ok((advice.parse().sound(TABLE, "advice")?, count))).collect()
+    }
+}

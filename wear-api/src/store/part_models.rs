@@ -1,0 +1,214 @@
+//! Part models.
+
+use serde::{Deserialize, Serialize};
+use sqlx::types::Json;
+use uuid::Uuid;
+use wear_core::units::{JockeyTeeth, Limit};
+
+use super::error::{Sound, StoreError};
+use super::instant::instant;
+use super::{Tx, on, statements};
+use crate::domain::{
+    Cursor, Geometry, Label, Money, Page, PageSize, PartModel, PartModelFacts, PartModelId, Teeth,
+};
+
+const TABLE: &str = "part_models";
+
+statements! {
+    INSERT = "
+        insert into part_models (workshop_id, part_model_id, place, name, name_key, geometry, price_minor,
+            price_currency, limit_percent, created_at, revision)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, 1)";
+    GET = "
+        select part_model_id, name, geometry, price_minor, price_currency, limit_percent, created_at, revision
+        from part_models where workshop_id = $1 and part_model_id = $2";
+    UPDATE = "
+        update part_models set name = $4, name_key = $5, geometry = $6, price_minor = $7,
+            price_currency = $8, limit_percent = $9, revision = revision + 1
+        where workshop_id = $1 and part_model_id = $2 and revision = $3 and place = $10
+        returning revision";
+    LIST = "
+        select part_model_id, name, geometry, price_minor, price_currency, limit_percent, created_at, revision
+        from part_models where workshop_id = $1 and part_model_id > $2
+        order by part_model_id limit $3";
+}
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    part_model_id: Uuid,
+    name: String,
+    geometry: Json<GeometryDoc>,
+    price_minor: Option<i64>,
+    price_currency: Option<String>,
+    limit_percent: Option<f64>,
+    created_at: i64,
+    revision: i64,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(tag = "place", rename_all = "snake_case", deny_unknown_fields)]
+enum GeometryDoc {
+    Chain { sprockets: Option<u32> },
+    Cassette { cogs: Vec<u32>, one_piece: bool },
+    Cog { teeth: u32 },
+    Ring { teeth: u32, narrow_wide: bool },
+    JockeyWheels { teeth: u32 },
+}
+
+impl From<&Geometry> for GeometryDoc {
+    fn from(geometry: &Geometry) -> Self {
+        match geometry {
+            Geometry::Chain { sprockets } => Self::Chain { sprockets: *sprockets },
+            Geometry::Cassette { cogs, one_piece } => Self::Cassette {
+                cogs: cogs.iter().map(|teeth| u32::from(teeth.get())).collect(),
+                one_piece: *one_piece,
+            },
+            Geometry::Cog { teeth } => Self::Cog { teeth: u32::from(teeth.get()) },
+            Geometry::Ring { teeth, narrow_wide } => {
+                Self::Ring { teeth: u32::from(teeth.get()), narrow_wide: *narrow_wide }
+            }
+            Geometry::JockeyWheels { teeth } => Self::JockeyWheels { teeth: u32::from(teeth.get()) },
+        }
+    }
+}
+
+impl TryFrom<GeometryDoc> for Geometry {
+    type Error = StoreError;
+
+    fn try_from(doc: GeometryDoc) -> Result<Self, StoreError> {
+        let count = |teeth| Teeth::new(teeth).sound(TABLE, "geometry");
+        Ok(match doc {
+            GeometryDoc::Chain { sprockets } => Self::Chain { sprockets },
+            GeometryDoc::Cassette { cogs, one_piece } => {
+                Self::Cassette { cogs: cogs.into_iter().map(count).collect::<Result<_, _>>()?, one_piece }
+            }
+            GeometryDoc::Cog { teeth } => Self::Cog { teeth: count(teeth)? },
+            GeometryDoc::Ring { teeth, narrow_wide } => Self::Ring { teeth: count(teeth)?, narrow_wide },
+            GeometryDoc::JockeyWheels { teeth } => {
+                Self::JockeyWheels { teeth: JockeyTeeth::new(teeth).sound(TABLE, "geometry")? }
+            }
+        })
+    }
+}
+
+impl TryFrom<Row> for PartModel {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row {
+            part_model_id,
+            name,
+            geometry: Json(geometry),
+            price_minor,
+            price_currency,
+            limit_percent,
+            created_at,
+            revision,
+        } = row;
+        let price = match price_minor.zip(price_currency) {
+            None => None,
+            Some((minor, currency)) => {
+                let currency = currency.parse().sound(TABLE, "price_currency")?;
+                Some(Money::new(minor, currency).sound(TABLE, "price_minor")?)
+            }
+        };
+        Ok(Self {
+            id: PartModelId::from_uuid(part_model_id),
+            facts: PartModelFacts {
+                name: Label::new(&name).sound(TABLE, "name")?,
+                geometry: geometry.try_into()?,
+                price,
+                limit: limit_percent.map(Limit::new).transpose().sound(TABLE, "limit_percent")?,
+            },
+            created_at: instant(created_at, TABLE, "created_at")?,
+            revision,
+        })
+    }
+}
+
+impl Tx {
+    /// Stores a new part model, at revision 1 whatever it says.
+    ///
+    /// # Errors
+    /// [`StoreError::Conflict`] when its id is known already.
+    pub async fn insert_part_model(&mut self, model: &PartModel) -> Result<(), StoreError> {
+        let PartModel { id, facts, created_at, revision: _ } = model;
+        let PartModelFacts { name, geometry, price, limit } = facts;
+        on!(self.connection, |conn| sqlx::query(INSERT)
+            .bind(self.workshop.uuid())
+            .bind(id.uuid())
+            .bind(geometry.place().as_str())
+            .bind(name.as_str())
+            .bind(name.folded())
+            .bind(Json(GeometryDoc::from(geometry)))
+            .bind(price.map(Money::minor))
+            .bind(price.map(|price| price.currency().to_string()))
+            .bind(limit.map(Limit::get))
+            .bind(created_at.micros())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
+    }
+
+    /// A part model.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn part_model(&mut self, id: PartModelId) -> Result<PartModel, StoreError> {
+        let row: Row = on!(self.connection, |conn| {
+            sqlx::query_as(GET).bind(self.workshop.uuid()).bind(id.uuid()).fetch_one(conn).await
+        })?;
+        row.try_into()
+    }
+
+    /// Changes a part model and returns its new revision. Its place stays.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale or the place another.
+    pub async fn update_part_model(
+        &mut self,
+        id: PartModelId,
+        revision: i64,
+        facts: &PartModelFacts,
+    ) -> Result<i64, StoreError> {
+        let PartModelFacts { name, geometry, price, limit } = facts;
+        let updated: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(UPDATE)
+            .bind(self.workshop.uuid())
+            .bind(id.uuid())
+            .bind(revision)
+            .bind(name.as_str())
+            .bind(name.folded())
+            .bind(Json(GeometryDoc::from(geometry)))
+            .bind(price.map(Money::minor))
+            .bind(price.map(|price| price.currency().to_string()))
+            .bind(limit.map(Limit::get))
+            .bind(geometry.place().as_str())
+            .fetch_optional(conn)
+            .await)?;
+        match updated {
+            Some(revision) => Ok(revision),
+            None => self.part_model(id).await.and(Err(StoreError::Conflict)),
+        }
+    }
+
+    /// The workshop's part models, in the order they were entered.
+    ///
+    /// # Errors
+    /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn part_models(
+        &mut self,
+        after: Option<&Cursor>,
+        size: PageSize,
+    ) -> Result<Page<PartModel>, StoreError> {
+        let after = after.map(Cursor::id).transpose()?.unwrap_or(Uuid::nil());
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
+            .bind(self.workshop.uuid())
+            .bind(after)
+            .bind(size.get() as i64 + 1)
+            .fetch_all(conn)
+            .await)?;
+        let models = rows.into_iter().map(PartModel::try_from).collect::<Result<_, _>>()?;
+        Ok(Page::cut(models, size, |model: &PartModel| Cursor::Id(model.id.uuid())))
+    }
+}

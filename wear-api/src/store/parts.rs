@@ -1,0 +1,142 @@
+//! Parts.
+
+use uuid::Uuid;
+
+use super::error::{Sound, StoreError};
+use super::instant::{instant, maybe_instant};
+use super::{Tx, on, statements};
+use crate::domain::{
+    Cursor, Label, NewPart, Page, PageSize, Part, PartFacts, PartId, PartModelId, Place, Timestamp,
+};
+
+const TABLE: &str = "parts";
+
+statements! {
+    INSERT = "
+        insert into parts (workshop_id, part_id, model_id, place, label, created_at, revision)
+        values ($1, $2, $3, $4, $5, $6, 1)";
+    GET = "
+        select part_id, model_id, place, label, created_at, retired_at, revision
+        from parts where workshop_id = $1 and part_id = $2";
+    UPDATE = "
+        update parts set model_id = $4, label = $5, retired_at = $6, revision = revision + 1
+        where workshop_id = $1 and part_id = $2 and revision = $3
+        returning revision";
+    LIST = "
+        select part_id, model_id, place, label, created_at, retired_at, revision
+        from parts
+        where workshop_id = $1 and part_id > $2 and (cast($3 as text) is null or place = $3)
+        order by part_id limit $4";
+}
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    part_id: Uuid,
+    model_id: Option<Uuid>,
+    place: String,
+    label: Option<String>,
+    created_at: i64,
+    retired_at: Option<i64>,
+    revision: i64,
+}
+
+impl TryFrom<Row> for Part {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row { part_id, model_id, place, label, created_at, retired_at, revision } = row;
+        Ok(Self {
+            id: PartId::from_uuid(part_id),
+            facts: PartFacts {
+                model_id: model_id.map(PartModelId::from_uuid),
+                place: place.parse().sound(TABLE, "place")?,
+                label: label.as_deref().map(Label::new).transpose().sound(TABLE, "label")?,
+            },
+            created_at: instant(created_at, TABLE, "created_at")?,
+            retired_at: maybe_instant(retired_at, TABLE, "retired_at")?,
+            revision,
+        })
+    }
+}
+
+impl Tx {
+    /// Stores a new part.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when there is no such model for its place.
+    pub async fn insert_part(&mut self, part: &NewPart) -> Result<(), StoreError> {
+        let NewPart { id, facts, created_at } = part;
+        let PartFacts { model_id, place, label } = facts;
+        on!(self.connection, |conn| sqlx::query(INSERT)
+            .bind(self.workshop.uuid())
+            .bind(id.uuid())
+            .bind(model_id.map(PartModelId::uuid))
+            .bind(place.as_str())
+            .bind(label.as_ref().map(Label::as_str))
+            .bind(created_at.micros())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
+    }
+
+    /// A part.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn part(&mut self, id: PartId) -> Result<Part, StoreError> {
+        let row: Row = on!(self.connection, |conn| {
+            sqlx::query_as(GET).bind(self.workshop.uuid()).bind(id.uuid()).fetch_one(conn).await
+        })?;
+        row.try_into()
+    }
+
+    /// Changes a part's model, label and retirement and returns its new revision.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
+    pub async fn update_part(
+        &mut self,
+        id: PartId,
+        revision: i64,
+        model_id: Option<PartModelId>,
+        label: Option<&Label>,
+        retired_at: Option<Timestamp>,
+    ) -> Result<i64, StoreError> {
+        let updated: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(UPDATE)
+            .bind(self.workshop.uuid())
+            .bind(id.uuid())
+            .bind(revision)
+            .bind(model_id.map(PartModelId::uuid))
+            .bind(label.map(Label::as_str))
+            .bind(retired_at.map(Timestamp::micros))
+            .fetch_optional(conn)
+            .await)?;
+        match updated {
+            Some(revision) => Ok(revision),
+            None => self.part(id).await.and(Err(StoreError::Conflict)),
+        }
+    }
+
+    /// The workshop's parts, of one place or all, in the order they were entered.
+    ///
+    /// # Errors
+    /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn parts(
+        &mut self,
+        place: Option<Place>,
+        after: Option<&Cursor>,
+        size: PageSize,
+    ) -> Result<Page<Part>, StoreError> {
+        let after = after.map(Cursor::id).transpose()?.unwrap_or(Uuid::nil());
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
+            .bind(self.workshop.uuid())
+            .bind(after)
+            .bind(place.map(Place::as_str))
+            .bind(size.get() as i64 + 1)
+            .fetch_all(conn)
+            .await)?;
+        let parts = rows.into_iter().map(Part::try_from).collect::<Result<_, _>>()?;
+        Ok(Page::cut(parts, size, |part: &Part| Cursor::Id(part.id.uuid())))
+    }
+}

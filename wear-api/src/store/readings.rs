@@ -1,0 +1,252 @@
+//! Readings.
+
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+use wear_core::units::{ElongationReading, GaugeMark};
+
+use super::error::{Sound, StoreError};
+use super::instant::instant;
+use super::{Tx, on, statements};
+use crate::domain::{
+    BikeId, Cursor, Entry, Measured, NewReading, Note, Once, Page, PageSize, PartId, Reading, ReadingId,
+    Voiding,
+};
+
+const TABLE: &str = "readings";
+
+statements! {
+    INSERT = "
+        insert into readings (workshop_id, bike_id, reading_id, part_id, taken_at, entered)
+        values ($1, $2, $3, $4, $5, $6)
+        on conflict (workshop_id, part_id, taken_at, entered) where voided_at is null do nothing
+        returning reading_id";
+    SAME = "
+        select reading_id from readings
+        where workshop_id = $1 and part_id = $2 and taken_at = $3 and entered = $4 and voided_at is null";
+    GET = "
+        select bike_id, reading_id, part_id, taken_at, entered, voided_at, void_reason
+        from readings where workshop_id = $1 and bike_id = $2 and reading_id = $3";
+    OF_PART = "
+        select bike_id, reading_id, part_id, taken_at, entered, voided_at, void_reason
+        from readings where workshop_id = $1 and part_id = $2 and voided_at is null
+        order by taken_at, reading_id";
+    LIST = "
+        select bike_id, reading_id, part_id, taken_at, entered, voided_at, void_reason
+        from readings where workshop_id = $1 and bike_id = $2 and (taken_at, reading_id) < ($3, $4)
+        order by taken_at desc, reading_id desc limit $5";
+    VOID = "
+        update readings set voided_at = $4, void_reason = $5
+        where workshop_id = $1 and bike_id = $2 and reading_id = $3 and voided_at is null
+        returning reading_id";
+}
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    bike_id: Uuid,
+    reading_id: Uuid,
+    part_id: Uuid,
+    taken_at: i64,
+    entered: String,
+    voided_at: Option<i64>,
+    void_reason: Option<String>,
+}
+
+/// Its keys come in this order: the text of two equal entries is the same.
+#[derive(Serialize, Deserialize)]
+#[serde(tag = "entry", rename_all = "snake_case", deny_unknown_fields)]
+enum EntryDoc {
+    Percent { instrument: String, percent: f64 },
+    Spots { instrument: String, spots: Vec<f64> },
+    Length { instrument: String, pitches: u32, length_mm: f64 },
+    Gauge { instrument: String, mark_percent: f64, drops_in: bool },
+}
+
+impl From<&Entry> for EntryDoc {
+    fn from(entry: &Entry) -> Self {
+        match entry {
+            Entry::Percent { instrument, percent } => {
+                Self::Percent { instrument: instrument.as_str().to_owned(), percent: percent.get() }
+            }
+            Entry::Spots { instrument, spots } => Self::Spots {
+                instrument: instrument.as_str().to_owned(),
+                spots: spots.iter().map(|spot| spot.get()).collect(),
+            },
+            Entry::Length { instrument, pitches, length_mm } => Self::Length {
+                instrument: instrument.as_str().to_owned(),
+                pitches: *pitches,
+                length_mm: *length_mm,
+            },
+            Entry::Gauge { instrument, mark, drops_in } => Self::Gauge {
+                instrument: instrument.as_str().to_owned(),
+                mark_percent: mark.get(),
+                drops_in: *drops_in,
+            },
+        }
+    }
+}
+
+impl TryFrom<EntryDoc> for Measured {
+    type Error = StoreError;
+
+    fn try_from(doc: EntryDoc) -> Result<Self, StoreError> {
+        let instrument = |word: String| word.parse().sound(TABLE, "entered");
+        let percent = |value: f64| ElongationReading::new(value).sound(TABLE, "entered");
+        let entry = match doc {
+            EntryDoc::Percent { instrument: word, percent: value } => {
+                Entry::Percent { instrument: instrument(word)?, percent: percent(value)? }
+            }
+            EntryDoc::Spots { instrument: word, spots } => Entry::Spots {
+                instrument: instrument(word)?,
+                spots: spots.into_iter().map(percent).collect::<Result<_, _>>()?,
+            },
+            EntryDoc::Length { instrument: word, pitches, length_mm } => {
+                Entry::Length { instrument: instrument(word)?, pitches, length_mm }
+            }
+            EntryDoc::Gauge { instrument: word, mark_percent, drops_in } => Entry::Gauge {
+                instrument: instrument(word)?,
+                mark: GaugeMark::new(mark_percent).sound(TABLE, "entered")?,
+                drops_in,
+            },
+        };
+        Self::new(entry).sound(TABLE, "entered")
+    }
+}
+
+/// Both or neither.
+pub(super) fn voiding(
+    voided_at: Option<i64>,
+    void_reason: Option<String>,
+    table: &'static str,
+) -> Result<Option<Voiding>, StoreError> {
+    match voided_at.zip(void_reason) {
+        None => Ok(None),
+        Some((at, reason)) => Ok(Some(Voiding {
+            at: instant(at, table, "voided_at")?,
+            reason: Note::new(&reason).sound(table, "void_reason")?,
+        })),
+    }
+}
+
+impl TryFrom<Row> for Reading {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row { bike_id, reading_id, part_id, taken_at, entered, voided_at, void_reason } = row;
+        let doc: EntryDoc = serde_json::from_str(&entered).sound(TABLE, "entered")?;
+        Ok(Self {
+            id: ReadingId::from_uuid(reading_id),
+            bike_id: BikeId::from_uuid(bike_id),
+            part_id: PartId::from_uuid(part_id),
+            taken_at: instant(taken_at, TABLE, "taken_at")?,
+            measured: doc.try_into()?,
+            voided: voiding(voided_at, void_reason, TABLE)?,
+        })
+    }
+}
+
+impl Tx {
+    /// Stores a reading. The same entry at the same instant on the same chain is the same reading.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when there is no such bike or part.
+    pub async fn insert_reading(&mut self, reading: &NewReading) -> Result<Once<ReadingId>, StoreError> {
+        let NewReading { id, bike_id, part_id, taken_at, measured } = reading;
+        let entered = serde_json::to_string(&EntryDoc::from(measured.entry())).sound(TABLE, "entered")?;
+        let inserted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
+            .bind(self.workshop.uuid())
+            .bind(bike_id.uuid())
+            .bind(id.uuid())
+            .bind(part_id.uuid())
+            .bind(taken_at.micros())
+            .bind(&entered)
+            .fetch_optional(conn)
+            .await)?;
+        if inserted.is_some() {
+            return Ok(Once::New(*id));
+        }
+        let same: Uuid = on!(self.connection, |conn| sqlx::query_scalar(SAME)
+            .bind(self.workshop.uuid())
+            .bind(part_id.uuid())
+            .bind(taken_at.micros())
+            .bind(&entered)
+            .fetch_one(conn)
+            .await)?;
+        Ok(Once::Again(ReadingId::from_uuid(same)))
+    }
+
+    /// A reading, voided or not.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn reading(&mut self, bike: BikeId, id: ReadingId) -> Result<Reading, StoreError> {
+        let row: Row = on!(self.connection, |conn| sqlx::query_as(GET)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(id.uuid())
+            .fetch_one(conn)
+            .await)?;
+        row.try_into()
+    }
+
+    /// The readings of a chain that count, in order of time.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn readings_of_part(&mut self, part: PartId) -> Result<Vec<Reading>, StoreError> {
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(OF_PART)
+            .bind(self.workshop.uuid())
+            .bind(part.uuid())
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(Reading::try_from).collect()
+    }
+
+    /// The readings taken on a bike, voided ones too, the latest first.
+    ///
+    /// # Errors
+    /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn readings(
+        &mut self,
+        bike: BikeId,
+        after: Option<&Cursor>,
+        size: PageSize,
+    ) -> Result<Page<Reading>, StoreError> {
+        let (at, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MAX, Uuid::max()));
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(at)
+            .bind(id)
+            .bind(size.get() as i64 + 1)
+            .fetch_all(conn)
+            .await)?;
+        let readings = rows.into_iter().map(Reading::try_from).collect::<Result<_, _>>()?;
+        Ok(Page::cut(readings, size, |reading: &Reading| {
+            Cursor::Number(reading.taken_at.micros(), reading.id.uuid())
+        }))
+    }
+
+    /// Voids a reading.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when it is voided already.
+    pub async fn void_reading(
+        &mut self,
+        bike: BikeId,
+        id: ReadingId,
+        voiding: &Voiding,
+    ) -> Result<(), StoreError> {
+        let voided: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(VOID)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(id.uuid())
+            .bind(voiding.at.micros())
+            .bind(voiding.reason.as_str())
+            .fetch_optional(conn)
+            .await)?;
+        match voided {
+            Some(_) => Ok(()),
+            None => self.reading(bike, id).await.and(Err(StoreError::Conflict)),
+        }
+    }
+}

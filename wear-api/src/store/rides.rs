@@ -1,0 +1,387 @@
+//! Rides.
+
+use std::collections::BTreeMap;
+use std::sync::LazyLock;
+
+use uuid::Uuid;
+
+use super::error::{Sound, StoreError};
+use super::instant::instant;
+use super::many::Many;
+use super::{Tx, on, statements};
+use crate::domain::{
+    BikeId, Cursor, NewRide, Page, PageSize, Ride, RideFacts, RideId, RideIdentity, RideLoad, RideOutcome,
+    Source, SourceId, Timestamp,
+};
+
+const TABLE: &str = "rides";
+
+statements! {
+    GET = "
+        select bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm, climb_mm, energy_j,
+            base_reference_mm, load_energy_j, revision
+        from rides where workshop_id = $1 and bike_id = $2 and ride_id = $3";
+    BETWEEN = "
+        select bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm, climb_mm, energy_j,
+            base_reference_mm, load_energy_j, revision
+        from rides where workshop_id = $1 and bike_id = $2 and started_at >= $3 and started_at < $4
+        order by started_at, ride_id";
+    LIST = "
+        select bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm, climb_mm, energy_j,
+            base_reference_mm, load_energy_j, revision
+        from rides where workshop_id = $1 and bike_id = $2 and (started_at, ride_id) < ($3, $4)
+        order by started_at desc, ride_id desc limit $5";
+    DELETE = "
+        delete from rides where workshop_id = $1 and bike_id = $2 and ride_id = $3 and revision = $4
+        returning bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm, climb_mm,
+            energy_j, base_reference_mm, load_energy_j, revision";
+    SET_LOAD = "
+        update rides set base_reference_mm = $4, load_energy_j = $5
+        where workshop_id = $1 and bike_id = $2 and ride_id = $3";
+}
+
+const COLUMNS: usize = 13;
+
+static INSERT: LazyLock<Many> = LazyLock::new(|| {
+    Many::new(
+        "insert into rides (workshop_id, bike_id, ride_id, source, source_id, started_at, surface, wet,
+            distance_mm, climb_mm, energy_j, base_reference_mm, load_energy_j, revision)
+        values ",
+        "($1, ",
+        1,
+        COLUMNS,
+        " on conflict (workshop_id, source, source_id) do nothing returning ride_id",
+    )
+});
+
+static FIND: LazyLock<Many> = LazyLock::new(|| {
+    Many::new(
+        "select bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm, climb_mm, energy_j,
+            base_reference_mm, load_energy_j, revision
+        from rides where workshop_id = $1 and (source, source_id) in (values ",
+        "(",
+        1,
+        2,
+        ")",
+    )
+});
+
+/// `excluded.revision` is one more than the revision that was read: a ride that someone else changed since
+/// isn't touched, and isn't returned.
+static REPLACE: LazyLock<Many> = LazyLock::new(|| {
+    Many::new(
+        "insert into rides (workshop_id, bike_id, ride_id, source, source_id, started_at, surface, wet,
+            distance_mm, climb_mm, energy_j, base_reference_mm, load_energy_j, revision)
+        values ",
+        "($1, ",
+        1,
+        COLUMNS,
+        " on conflict (workshop_id, source, source_id) do update set
+            bike_id = excluded.bike_id, started_at = excluded.started_at, surface = excluded.surface,
+            wet = excluded.wet, distance_mm = excluded.distance_mm, climb_mm = excluded.climb_mm,
+            energy_j = excluded.energy_j, base_reference_mm = excluded.base_reference_mm,
+            load_energy_j = excluded.load_energy_j, revision = excluded.revision
+        where rides.revision + 1 = excluded.revision and rides.ride_id = excluded.ride_id
+        returning ride_id",
+    )
+});
+
+pub(super) fn insert_statements() -> &'static [&'static str] {
+    INSERT.texts()
+}
+
+pub(super) fn find_statements() -> &'static [&'static str] {
+    FIND.texts()
+}
+
+pub(super) fn replace_statements() -> &'static [&'static str] {
+    REPLACE.texts()
+}
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    bike_id: Uuid,
+    ride_id: Uuid,
+    source: String,
+    source_id: String,
+    started_at: i64,
+    surface: String,
+    wet: bool,
+    distance_mm: i64,
+    climb_mm: Option<i64>,
+    energy_j: Option<i64>,
+    base_reference_mm: i64,
+    load_energy_j: i64,
+    revision: i64,
+}
+
+impl TryFrom<Row> for Ride {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row {
+            bike_id,
+            ride_id,
+            source,
+            source_id,
+            started_at,
+            surface,
+            wet,
+            distance_mm,
+            climb_mm,
+            energy_j,
+            base_reference_mm,
+            load_energy_j,
+            revision,
+        } = row;
+        let surface = surface.parse().sound(TABLE, "surface")?;
+        Ok(Self {
+            id: RideId::from_uuid(ride_id),
+            bike_id: BikeId::from_uuid(bike_id),
+            identity: RideIdentity {
+                source: Source::new(&source).sound(TABLE, "source")?,
+                source_id: SourceId::new(&source_id).sound(TABLE, "source_id")?,
+            },
+            started_at: instant(started_at, TABLE, "started_at")?,
+            facts: RideFacts::stored(distance_mm, climb_mm, energy_j, surface, wet)
+                .sound(TABLE, "distance_mm")?,
+            load: RideLoad { base_reference_mm, energy_j: load_energy_j },
+            revision,
+        })
+    }
+}
+
+fn all(rows: Vec<Row>) -> Result<Vec<Ride>, StoreError> {
+    rows.into_iter().map(Ride::try_from).collect()
+}
+
+/// What is known of one identity while a batch goes through.
+struct State {
+    ride: Ride,
+    /// The revision in the table.
+    stored_revision: i64,
+    /// Whether the table has to follow.
+    changed: bool,
+}
+
+impl Tx {
+    /// Stores rides, each as if they came one by one: the same identity twice is one ride, a changed one
+    /// replaces it. Outcomes come in the order of the rides. The caller adds their
+    /// [`RideOutcome::day_changes`] to the rollup, and has marked the bikes, those before a move too.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when a bike isn't the workshop's; [`StoreError::Interrupted`] when another
+    /// transaction changed one of the rides in between.
+    pub async fn upsert_rides(&mut self, rides: &[NewRide]) -> Result<Vec<RideOutcome>, StoreError> {
+        let mut first: BTreeMap<&RideIdentity, Ride> = BTreeMap::new();
+        for ride in rides {
+            first.entry(&ride.identity).or_insert_with(|| begin(ride, RideId::generate(), 1));
+        }
+        // In order of identity, so that two batches that meet wait for each other in one direction.
+        let candidates: Vec<Ride> = first.into_values().collect();
+        let inserted = self.write_rides(&INSERT, &candidates).await?;
+        let mut states: BTreeMap<RideIdentity, State> = BTreeMap::new();
+        let mut known = Vec::new();
+        for ride in candidates {
+            if inserted.binary_search(&ride.id).is_ok() {
+                let state = State { ride, stored_revision: 1, changed: false };
+                states.insert(state.ride.identity.clone(), state);
+            } else {
+                known.push(ride.identity);
+            }
+        }
+        for ride in self.find_rides(&known).await? {
+            let state = State { stored_revision: ride.revision, changed: false, ride };
+            states.insert(state.ride.identity.clone(), state);
+        }
+        let mut outcomes = Vec::with_capacity(rides.len());
+        let mut seen_new = inserted.iter().map(|id| (*id, false)).collect::<BTreeMap<_, _>>();
+        for new in rides {
+            // A ride that was there when we inserted and is gone now was deleted by another transaction.
+            let state = states.get_mut(&new.identity).ok_or(StoreError::Interrupted)?;
+            match seen_new.get_mut(&state.ride.id) {
+                Some(seen) if !*seen => {
+                    *seen = true;
+                    outcomes.push(RideOutcome::Inserted(state.ride.clone()));
+                }
+                _ if new.says_the_same(&state.ride) => {
+                    outcomes.push(RideOutcome::Unchanged(state.ride.clone()));
+                }
+                _ => {
+                    let now = begin(new, state.ride.id, state.stored_revision + 1);
+                    let old = std::mem::replace(&mut state.ride, now.clone());
+                    state.changed = true;
+                    outcomes.push(RideOutcome::Replaced { old, new: now });
+                }
+            }
+        }
+        let changed: Vec<Ride> =
+            states.into_values().filter(|state| state.changed).map(|state| state.ride).collect();
+        if self.write_rides(&REPLACE, &changed).await?.len() != changed.len() {
+            return Err(StoreError::Interrupted);
+        }
+        Ok(outcomes)
+    }
+
+    /// Ids of the rows that were written, in order.
+    async fn write_rides(&mut self, many: &Many, rides: &[Ride]) -> Result<Vec<RideId>, StoreError> {
+        let mut written = Vec::with_capacity(rides.len());
+        for (sql, batch) in many.batches(rides) {
+            let ids: Vec<Uuid> = on!(self.connection, |conn| {
+                let mut query = sqlx::query_scalar(sql).bind(self.workshop.uuid());
+                for ride in batch {
+                    let Ride { id, bike_id, identity, started_at, facts, load, revision } = ride;
+                    query = query
+                        .bind(bike_id.uuid())
+                        .bind(id.uuid())
+                        .bind(identity.source.as_str())
+                        .bind(identity.source_id.as_str())
+                        .bind(started_at.micros())
+                        .bind(facts.surface.as_str())
+                        .bind(facts.wet)
+                        .bind(facts.distance_mm())
+                        .bind(facts.climb_mm())
+                        .bind(facts.energy_j())
+                        .bind(load.base_reference_mm)
+                        .bind(load.energy_j)
+                        .bind(*revision);
+                }
+                query.fetch_all(conn).await
+            })?;
+            written.extend(ids.into_iter().map(RideId::from_uuid));
+        }
+        written.sort_unstable();
+        Ok(written)
+    }
+
+    /// Those rides of the identities that there are, in no order.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn find_rides(&mut self, identities: &[RideIdentity]) -> Result<Vec<Ride>, StoreError> {
+        let mut rides = Vec::with_capacity(identities.len());
+        for (sql, batch) in FIND.batches(identities) {
+            let rows: Vec<Row> = on!(self.connection, |conn| {
+                let mut query = sqlx::query_as(sql).bind(self.workshop.uuid());
+                for RideIdentity { source, source_id } in batch {
+                    query = query.bind(source.as_str()).bind(source_id.as_str());
+                }
+                query.fetch_all(conn).await
+            })?;
+            rides.append(&mut all(rows)?);
+        }
+        Ok(rides)
+    }
+
+    /// A ride.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn ride(&mut self, bike: BikeId, id: RideId) -> Result<Ride, StoreError> {
+        let row: Row = on!(self.connection, |conn| sqlx::query_as(GET)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(id.uuid())
+            .fetch_one(conn)
+            .await)?;
+        row.try_into()
+    }
+
+    /// A bike's rides that began from `from` up to, but not at, `to`, in order of time.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn rides_between(
+        &mut self,
+        bike: BikeId,
+        from: Timestamp,
+        to: Timestamp,
+    ) -> Result<Vec<Ride>, StoreError> {
+        all(on!(self.connection, |conn| sqlx::query_as(BETWEEN)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(from.micros())
+            .bind(to.micros())
+            .fetch_all(conn)
+            .await)?)
+    }
+
+    /// A bike's rides, the latest first.
+    ///
+    /// # Errors
+    /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn rides(
+        &mut self,
+        bike: BikeId,
+        after: Option<&Cursor>,
+        size: PageSize,
+    ) -> Result<Page<Ride>, StoreError> {
+        let (at, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MAX, Uuid::max()));
+        let rows = on!(self.connection, |conn| sqlx::query_as(LIST)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(at)
+            .bind(id)
+            .bind(size.get() as i64 + 1)
+            .fetch_all(conn)
+            .await)?;
+        Ok(Page::cut(all(rows)?, size, |ride: &Ride| {
+            Cursor::Number(ride.started_at.micros(), ride.id.uuid())
+        }))
+    }
+
+    /// Deletes a ride and returns what it said, for the rollup.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
+    pub async fn delete_ride(&mut self, bike: BikeId, id: RideId, revision: i64) -> Result<Ride, StoreError> {
+        let deleted: Option<Row> = on!(self.connection, |conn| sqlx::query_as(DELETE)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(id.uuid())
+            .bind(revision)
+            .fetch_optional(conn)
+            .await)?;
+        match deleted {
+            Some(row) => row.try_into(),
+            None => Err(self.ride(bike, id).await.err().unwrap_or(StoreError::Conflict)),
+        }
+    }
+
+    /// Stores anew what rides did to the drivetrain: it was another one than was thought. The caller
+    /// replaces the bike's rollup in the same transaction.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn set_ride_loads(
+        &mut self,
+        bike: BikeId,
+        loads: &[(RideId, RideLoad)],
+    ) -> Result<(), StoreError> {
+        for (id, load) in loads {
+            on!(self.connection, |conn| sqlx::query(SET_LOAD)
+                .bind(self.workshop.uuid())
+                .bind(bike.uuid())
+                .bind(id.uuid())
+                .bind(load.base_reference_mm)
+                .bind(load.energy_j)
+                .execute(conn)
+                .await
+                .map(|_| ()))?;
+        }
+        Ok(())
+    }
+}
+
+fn begin(new: &NewRide, id: RideId, revision: i64) -> Ride {
+    let NewRide { bike_id, identity, started_at, facts, load } = new;
+    Ride {
+        id,
+        bike_id: *bike_id,
+        identity: identity.clone(),
+        started_at: *started_at,
+        facts: *facts,
+        load: *load,
+        revision,
+    }
+}

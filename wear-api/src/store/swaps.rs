@@ -1,0 +1,214 @@
+//! Swaps.
+
+use uuid::Uuid;
+
+use super::error::{Sound, StoreError};
+use super::instant::instant;
+use super::readings::voiding;
+use super::{Tx, on, statements};
+use crate::domain::{
+    BikeId, Cursor, NewSwap, Note, Once, Page, PageSize, PartId, PartModelId, Place, Position, ReadingId,
+    Swap, SwapId, Timestamp, Voiding,
+};
+
+const TABLE: &str = "swaps";
+
+statements! {
+    INSERT = "
+        insert into swaps (workshop_id, bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id,
+            model_id, reading_id, note)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)
+        on conflict (workshop_id, bike_id, place, position, swapped_at) where voided_at is null do nothing
+        returning swap_id";
+    SAME = "
+        select bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id, model_id, reading_id,
+            note, voided_at, void_reason
+        from swaps
+        where workshop_id = $1 and bike_id = $2 and place = $3 and position = $4 and swapped_at = $5
+            and voided_at is null";
+    GET = "
+        select bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id, model_id, reading_id,
+            note, voided_at, void_reason
+        from swaps where workshop_id = $1 and bike_id = $2 and swap_id = $3";
+    LIST = "
+        select bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id, model_id, reading_id,
+            note, voided_at, void_reason
+        from swaps where workshop_id = $1 and bike_id = $2 and (swapped_at, swap_id) < ($3, $4)
+        order by swapped_at desc, swap_id desc limit $5";
+    VOID = "
+        update swaps set voided_at = $4, void_reason = $5
+        where workshop_id = $1 and bike_id = $2 and swap_id = $3 and voided_at is null
+        returning swap_id";
+}
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    bike_id: Uuid,
+    swap_id: Uuid,
+    swapped_at: i64,
+    place: String,
+    position: i64,
+    off_part_id: Option<Uuid>,
+    on_part_id: Uuid,
+    model_id: Option<Uuid>,
+    reading_id: Option<Uuid>,
+    note: Option<String>,
+    voided_at: Option<i64>,
+    void_reason: Option<String>,
+}
+
+impl TryFrom<Row> for Swap {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row {
+            bike_id,
+            swap_id,
+            swapped_at,
+            place,
+            position,
+            off_part_id,
+            on_part_id,
+            model_id,
+            reading_id,
+            note,
+            voided_at,
+            void_reason,
+        } = row;
+        let facts = NewSwap {
+            id: SwapId::from_uuid(swap_id),
+            bike_id: BikeId::from_uuid(bike_id),
+            swapped_at: instant(swapped_at, TABLE, "swapped_at")?,
+            place: place.parse().sound(TABLE, "place")?,
+            position: Position::new(position).sound(TABLE, "position")?,
+            off_part_id: off_part_id.map(PartId::from_uuid),
+            on_part_id: PartId::from_uuid(on_part_id),
+            model_id: model_id.map(PartModelId::from_uuid),
+            reading_id: reading_id.map(ReadingId::from_uuid),
+            note: note.as_deref().map(Note::new).transpose().sound(TABLE, "note")?,
+        };
+        Ok(Self { facts, voided: voiding(voided_at, void_reason, TABLE)? })
+    }
+}
+
+impl Tx {
+    /// Stores a swap; the caller moves the fittings. A swap at the same place and instant is the same:
+    /// ask [`Tx::swap_at`] before the fittings are touched.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when a bike, part, model or reading that it names isn't there, or doesn't
+    /// fit its place.
+    pub async fn insert_swap(&mut self, swap: &NewSwap) -> Result<Once<SwapId>, StoreError> {
+        let NewSwap {
+            id,
+            bike_id,
+            swapped_at,
+            place,
+            position,
+            off_part_id,
+            on_part_id,
+            model_id,
+            reading_id,
+            note,
+        } = swap;
+        let inserted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
+            .bind(self.workshop.uuid())
+            .bind(bike_id.uuid())
+            .bind(id.uuid())
+            .bind(swapped_at.micros())
+            .bind(place.as_str())
+            .bind(i64::from(position.get()))
+            .bind(off_part_id.map(PartId::uuid))
+            .bind(on_part_id.uuid())
+            .bind(model_id.map(PartModelId::uuid))
+            .bind(reading_id.map(ReadingId::uuid))
+            .bind(note.as_ref().map(Note::as_str))
+            .fetch_optional(conn)
+            .await)?;
+        if inserted.is_some() {
+            return Ok(Once::New(*id));
+        }
+        let same = self.swap_at(*bike_id, *place, *position, *swapped_at).await?;
+        same.map(|swap| Once::Again(swap.facts.id)).ok_or(StoreError::Interrupted)
+    }
+
+    /// The swap at a place and instant, if there is one that counts.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn swap_at(
+        &mut self,
+        bike: BikeId,
+        place: Place,
+        position: Position,
+        at: Timestamp,
+    ) -> Result<Option<Swap>, StoreError> {
+        let row: Option<Row> = on!(self.connection, |conn| sqlx::query_as(SAME)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(place.as_str())
+            .bind(i64::from(position.get()))
+            .bind(at.micros())
+            .fetch_optional(conn)
+            .await)?;
+        row.map(Swap::try_from).transpose()
+    }
+
+    /// A swap, voided or not.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn swap(&mut self, bike: BikeId, id: SwapId) -> Result<Swap, StoreError> {
+        let row: Row = on!(self.connection, |conn| sqlx::query_as(GET)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(id.uuid())
+            .fetch_one(conn)
+            .await)?;
+        row.try_into()
+    }
+
+    /// A bike's swaps, voided ones too, the latest first.
+    ///
+    /// # Errors
+    /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn swaps(
+        &mut self,
+        bike: BikeId,
+        after: Option<&Cursor>,
+        size: PageSize,
+    ) -> Result<Page<Swap>, StoreError> {
+        let (at, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MAX, Uuid::max()));
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(at)
+            .bind(id)
+            .bind(size.get() as i64 + 1)
+            .fetch_all(conn)
+            .await)?;
+        let swaps = rows.into_iter().map(Swap::try_from).collect::<Result<_, _>>()?;
+        Ok(Page::cut(swaps, size, |swap: &Swap| {
+            Cursor::Number(swap.facts.swapped_at.micros(), swap.facts.id.uuid())
+        }))
+    }
+
+    /// Voids a swap; the caller moves the fittings back.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when it is voided already.
+    pub async fn void_swap(&mut self, bike: BikeId, id: SwapId, voiding: &Voiding) -> Result<(), StoreError> {
+        let voided: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(VOID)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(id.uuid())
+            .bind(voiding.at.micros())
+            .bind(voiding.reason.as_str())
+            .fetch_optional(conn)
+            .await)?;
+        match voided {
+            Some(_) => Ok(()),
+            None => self.swap(bike, id).await.and(Err(StoreError::Conflict)),
+        }
+    }
+}

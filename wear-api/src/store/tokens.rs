@@ -1,0 +1,148 @@
+//! Tokens.
+
+use chrono::Duration;
+use uuid::Uuid;
+
+use super::error::{Sound, StoreError};
+use super::instant::{instant, maybe_instant};
+use super::{SystemTx, Tx, on, statements};
+use crate::domain::{
+    Cursor, Label, NewToken, Page, PageSize, Timestamp, Token, TokenHash, TokenId, WorkshopId,
+};
+
+const TABLE: &str = "tokens";
+
+/// How stale `last_used_at` may be: a token in steady use costs one write in so long.
+const USE_NOTED_EVERY: Duration = Duration::minutes(5);
+
+statements! {
+    INSERT = "
+        insert into tokens (workshop_id, token_id, hash, role, label, created_at)
+        values ($1, $2, $3, $4, $5, $6)";
+    FIND = "
+        select workshop_id, token_id, role, label, created_at, last_used_at, revoked_at
+        from tokens where hash = $1 and revoked_at is null";
+    LIST = "
+        select workshop_id, token_id, role, label, created_at, last_used_at, revoked_at
+        from tokens where workshop_id = $1 and token_id > $2
+        order by token_id limit $3";
+    REVOKE = "
+        update tokens set revoked_at = coalesce(revoked_at, $3)
+        where workshop_id = $1 and token_id = $2 returning token_id";
+    TOUCH = "
+        update tokens set last_used_at = $3
+        where workshop_id = $1 and token_id = $2 and (last_used_at is null or last_used_at < $4)";
+}
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    workshop_id: Uuid,
+    token_id: Uuid,
+    role: String,
+    label: String,
+    created_at: i64,
+    last_used_at: Option<i64>,
+    revoked_at: Option<i64>,
+}
+
+impl TryFrom<Row> for Token {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row { workshop_id, token_id, role, label, created_at, last_used_at, revoked_at } = row;
+        Ok(Self {
+            id: TokenId::from_uuid(token_id),
+            workshop_id: WorkshopId::from_uuid(workshop_id),
+            role: role.parse().sound(TABLE, "role")?,
+            label: Label::new(&label).sound(TABLE, "label")?,
+            created_at: instant(created_at, TABLE, "created_at")?,
+            last_used_at: maybe_instant(last_used_at, TABLE, "last_used_at")?,
+            revoked_at: maybe_instant(revoked_at, TABLE, "revoked_at")?,
+        })
+    }
+}
+
+impl SystemTx {
+    /// The token with this hash, of whatever workshop; none when it was revoked.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn find_token(&mut self, hash: &TokenHash) -> Result<Option<Token>, StoreError> {
+        let row: Option<Row> = on!(self.connection, |conn| {
+            sqlx::query_as(FIND).bind(hash.as_bytes().as_slice()).fetch_optional(conn).await
+        })?;
+        row.map(Token::try_from).transpose()
+    }
+}
+
+impl Tx {
+    /// Stores a new token.
+    ///
+    /// # Errors
+    /// [`StoreError::Conflict`] when its secret is known already; [`StoreError::NotFound`] when there is
+    /// no such workshop.
+    pub async fn insert_token(&mut self, token: &NewToken) -> Result<(), StoreError> {
+        let NewToken { id, hash, role, label, created_at } = token;
+        on!(self.connection, |conn| sqlx::query(INSERT)
+            .bind(self.workshop.uuid())
+            .bind(id.uuid())
+            .bind(hash.as_bytes().as_slice())
+            .bind(role.as_str())
+            .bind(label.as_str())
+            .bind(created_at.micros())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
+    }
+
+    /// The workshop's tokens, revoked ones too, in the order they were made.
+    ///
+    /// # Errors
+    /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn tokens(
+        &mut self,
+        after: Option<&Cursor>,
+        size: PageSize,
+    ) -> Result<Page<Token>, StoreError> {
+        let after = after.map(Cursor::id).transpose()?.unwrap_or(Uuid::nil());
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
+            .bind(self.workshop.uuid())
+            .bind(after)
+            .bind(size.get() as i64 + 1)
+            .fetch_all(conn)
+            .await)?;
+        let tokens = rows.into_iter().map(Token::try_from).collect::<Result<_, _>>()?;
+        Ok(Page::cut(tokens, size, |token: &Token| Cursor::Id(token.id.uuid())))
+    }
+
+    /// Revokes a token; doing it again changes nothing.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn revoke_token(&mut self, id: TokenId, at: Timestamp) -> Result<(), StoreError> {
+        let revoked: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(REVOKE)
+            .bind(self.workshop.uuid())
+            .bind(id.uuid())
+            .bind(at.micros())
+            .fetch_optional(conn)
+            .await)?;
+        revoked.map(|_| ()).ok_or(StoreError::NotFound)
+    }
+
+    /// Notes that a token was used, at most once in five minutes.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn touch_token(&mut self, id: TokenId, now: Timestamp) -> Result<(), StoreError> {
+        on!(self.connection, |conn| sqlx::query(TOUCH)
+            .bind(self.workshop.uuid())
+            .bind(id.uuid())
+            .bind(now.micros())
+            .bind(now.plus(-USE_NOTED_EVERY).micros())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
+    }
+}
