@@ -9,15 +9,24 @@ pub use postgres::SUPERUSER;
 pub use store::TestStore;
 
 /// Makes two tests of each listed `async fn name(store: TestStore)`: `name::postgres` and `name::sqlite`.
+/// After `ignored:` they run only when asked for.
 #[macro_export]
 macro_rules! on_both_stores {
-    ($($name:ident),+ $(,)?) => {$(
+    ($($name:ident),+ $(,)?) => {
+        $crate::on_both_stores!(@ doc = ""; $($name),+);
+    };
+    (ignored: $($name:ident),+ $(,)?) => {
+        $crate::on_both_stores!(@ ignore = "run by hand"; $($name),+);
+    };
+    (@ $mark:meta; $($name:ident),+) => {$(
         mod $name {
+            #[$mark]
             #[tokio::test]
             async fn postgres() {
                 super::$name($crate::TestStore::postgres().await).await;
             }
 
+            #[$mark]
             #[tokio::test]
             async fn sqlite() {
                 super::$name($crate::TestStore::sqlite().await).await;

@@ -25,9 +25,10 @@ const ROLE: &str = "wear";
 
 const SOCKET: &str = ".s.PGSQL.5432";
 
-/// Stops the server after six looks in a row, five seconds apart, at which no test process lived. It holds
-/// the lock while it looks and stops, so that no test process finds a server about to go.
-const WATCH: &str = r#"
+/// A shell in the background that stops the server after six looks in a row, five seconds apart, at which no
+/// test process lived. It holds the lock while it looks and stops, so that no test process finds a server
+/// about to go.
+const WATCH: &str = r#"(
 idle=0
 while sleep 5; do
     [ -S "$1/run/$2" ] || exit 0
@@ -41,7 +42,7 @@ while sleep 5; do
     fi
     exec 8<&-
 done
-"#;
+) &"#;
 
 /// A copy of the template, dropped with this value.
 pub struct Database {
@@ -253,12 +254,13 @@ fn start(base: &Path, binaries: &Path, uid: u32) {
         .status()
         .expect("pg_ctl runs");
     assert!(started.success(), "pg_ctl start: {started}; see {}", base.join("data/log").display());
-    command(Path::new("/bin/sh"))
+    let watched = command(Path::new("/bin/sh"))
         .args(["-c", WATCH, "watch"])
         .arg(base)
         .arg(SOCKET)
         .arg(binaries)
         .process_group(0)
-        .spawn()
+        .status()
         .expect("the watcher runs");
+    assert!(watched.success(), "the watcher: {watched}");
 }

@@ -226,7 +226,7 @@ async fn a_place_holds_one_part_and_a_part_is_on_one_bike(store: TestStore) {
     let again = Fitting { fitted_at: off, ..elsewhere };
     tx.insert_fitting(&again).await.unwrap();
     assert_eq!(tx.open_fittings(bike).await.unwrap(), []);
-    assert_eq!(tx.open_fittings(other).await.unwrap(), [again.clone()]);
+    assert_eq!(tx.open_fittings(other).await.unwrap(), std::slice::from_ref(&again));
     let closed = Fitting { removed_at: Some(off), ..chain };
     assert_eq!(tx.fittings_of_part(again.part_id).await.unwrap(), [closed, again.clone()]);
     let as_ring = Fitting { id: FittingId::generate(), place: Place::Ring, bike_id: bike, ..again };

@@ -10,5 +10,6 @@ mod parity;
 mod readings;
 mod rides;
 mod row_security;
+mod speed;
 mod statements;
 mod workshops;

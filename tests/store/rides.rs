@@ -221,27 +221,31 @@ async fn batches_that_meet_lose_nothing(store: TestStore) {
     }
 }
 
-/// Even without the bikes' marks a transaction sees what the one it met has made of a ride: the rollup takes
-/// away what was added. SQLite lets no second writer in.
+/// Two transactions that meet at one ride follow each other: the later one takes away what the earlier added.
+/// SQLite lets no second writer in.
 #[tokio::test]
 async fn postgres_replaces_what_the_other_transaction_stored() {
     let store = TestStore::postgres().await;
     let garage = Garage::open(&store.store, "Harbour").await;
-    let bike = garage.bike("041", "town-8s").await;
-    let with_km = |km| [ride(bike, "r1", "2026-03-01T08:00:00Z", km)];
-    record(&garage, &with_km(1.0)).await.unwrap();
+    let bikes = [garage.bike("041", "town-8s").await, garage.bike("042", "town-8s").await];
+    let with_km = |bike: usize, km| [ride(bikes[bike], "r1", "2026-03-01T08:00:00Z", km)];
+    record(&garage, &with_km(0, 1.0)).await.unwrap();
+    let now = at("2026-06-01T00:00:00Z");
     let mut first = garage.store.begin_write(garage.workshop).await.unwrap();
     let mut second = garage.store.begin_write(garage.workshop).await.unwrap();
-    let (two, three) = (with_km(2.0), with_km(3.0));
-    first.upsert_rides(&two).await.unwrap();
-    let (late, committed) = tokio::join!(second.upsert_rides(&three), async {
+    let (two, three) = (with_km(0, 2.0), with_km(1, 3.0));
+    first.record_rides(&two, now).await.unwrap();
+    let (late, committed) = tokio::join!(second.record_rides(&three, now), async {
         tokio::time::sleep(std::time::Duration::from_millis(200)).await;
         first.commit().await
     });
     committed.unwrap();
     let late = late.unwrap();
+    second.commit().await.unwrap();
     let [RideOutcome::Replaced { old, new }] = &late[..] else { panic!("{late:?}") };
     assert_eq!((old.facts.distance_mm(), new.facts.distance_mm(), new.revision), (2_000_000, 3_000_000, 3));
+    assert_eq!(days(&garage, bikes[0]).await, []);
+    assert_eq!(days(&garage, bikes[1]).await, [BikeDay::of(new)]);
 }
 
 async fn pages_hold_each_ride_once(store: TestStore) {

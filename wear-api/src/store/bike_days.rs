@@ -38,9 +38,9 @@ static ADD: LazyLock<Many> = LazyLock::new(|| {
         "insert into bike_days (workshop_id, bike_id, day, surface, wet, rides, distance_mm, climb_mm, energy_j,
             base_reference_mm, measured_reference_mm, climb_reference_mm)
         values ",
-        "($1, ",
+        "($1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        ", ",
         1,
-        11,
         " on conflict (workshop_id, bike_id, day, surface, wet) do update set
             rides = bike_days.rides + excluded.rides,
             distance_mm = bike_days.distance_mm + excluded.distance_mm,

@@ -58,16 +58,8 @@ statements! {
         group by bike_group order by bike_group";
 }
 
-static GET_MANY: LazyLock<Many> = LazyLock::new(|| {
-    Many::new(
-        "select bike_id, label, bike_group, usage, drivetrain, limit_percent, created_at, retired_at, revision
-        from bikes where workshop_id = $1 and bike_id in (",
-        "",
-        1,
-        1,
-        ")",
-    )
-});
+static GET_MANY: LazyLock<Many> =
+    LazyLock::new(|| Many::look_up("select * from bikes where workshop_id = $1 and bike_id = ?"));
 
 pub(super) fn get_statements() -> &'static [&'static str] {
     GET_MANY.texts()

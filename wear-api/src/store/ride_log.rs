@@ -1,13 +1,13 @@
 //! Rides together with all that follows from them: the bikes' marks and the rollup.
 
-use std::collections::BTreeSet;
-
 use super::Tx;
 use super::error::StoreError;
-use crate::domain::{BikeDay, BikeId, NewRide, Ride, RideId, RideIdentity, RideOutcome, Timestamp};
+use crate::domain::{BikeDay, BikeId, NewRide, Ride, RideId, RideOutcome, Timestamp};
 
 impl Tx {
-    /// Marks the bikes, stores the rides and adds them to the rollup; see [`Tx::upsert_rides`].
+    /// Stores rides, each as if they came one by one: the same identity twice is one ride, a changed one
+    /// replaces it. Marks their bikes, those that a ride was moved from too, and keeps the rollup. Outcomes
+    /// come in the order of the rides.
     ///
     /// # Errors
     /// [`StoreError::NotFound`] when a bike isn't the workshop's; [`StoreError::Interrupted`] when another
@@ -17,28 +17,28 @@ impl Tx {
         rides: &[NewRide],
         now: Timestamp,
     ) -> Result<Vec<RideOutcome>, StoreError> {
-        let identities: BTreeSet<&RideIdentity> = rides.iter().map(|ride| &ride.identity).collect();
-        let identities: Vec<RideIdentity> = identities.into_iter().cloned().collect();
-        let known = self.find_rides(&identities).await?;
         let mut bikes: Vec<BikeId> = rides.iter().map(|ride| ride.bike_id).collect();
-        bikes.extend(known.iter().map(|ride| ride.bike_id));
         bikes.sort_unstable();
         bikes.dedup();
         self.mark_bikes(&bikes, now).await?;
-        let outcomes = self.upsert_rides(rides).await?;
-        for outcome in &outcomes {
-            if let RideOutcome::Replaced { old, .. } = outcome
-                && bikes.binary_search(&old.bike_id).is_err()
-            {
-                // It was moved after we looked, to a bike that we haven't locked.
-                return Err(StoreError::Interrupted);
-            }
-        }
+        let (outcomes, changed) = self.insert_new_rides(rides).await?;
+        // Which bikes rides are moved from is known only now. Two transactions that move rides in opposite
+        // directions may each wait for the other here: Postgres ends one of them, as `Interrupted`.
+        let left: Vec<BikeId> = outcomes
+            .iter()
+            .filter_map(|outcome| match outcome {
+                RideOutcome::Replaced { old, .. } => Some(old.bike_id),
+                RideOutcome::Inserted(_) | RideOutcome::Unchanged(_) => None,
+            })
+            .filter(|bike| bikes.binary_search(bike).is_err())
+            .collect();
+        self.mark_bikes(&left, now).await?;
+        self.replace_rides(&changed).await?;
         self.add_to_bike_days(outcomes.iter().flat_map(RideOutcome::day_changes)).await?;
         Ok(outcomes)
     }
 
-    /// Marks the bike, deletes a ride and takes it out of the rollup; see [`Tx::delete_ride`].
+    /// Marks the bike, deletes a ride and takes it out of the rollup.
     ///
     /// # Errors
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.

@@ -40,30 +40,22 @@ statements! {
         where workshop_id = $1 and bike_id = $2 and ride_id = $3";
 }
 
-const COLUMNS: usize = 13;
+const ROW: &str = "($1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)";
 
 static INSERT: LazyLock<Many> = LazyLock::new(|| {
     Many::new(
         "insert into rides (workshop_id, bike_id, ride_id, source, source_id, started_at, surface, wet,
             distance_mm, climb_mm, energy_j, base_reference_mm, load_energy_j, revision)
         values ",
-        "($1, ",
+        ROW,
+        ", ",
         1,
-        COLUMNS,
         " on conflict (workshop_id, source, source_id) do nothing returning ride_id",
     )
 });
 
 static FIND: LazyLock<Many> = LazyLock::new(|| {
-    Many::new(
-        "select bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm, climb_mm, energy_j,
-            base_reference_mm, load_energy_j, revision
-        from rides where workshop_id = $1 and (source, source_id) in (values ",
-        "(",
-        1,
-        2,
-        ")",
-    )
+    Many::look_up("select * from rides where workshop_id = $1 and source = ? and source_id = ?")
 });
 
 /// `excluded.revision` is one more than the revision that was read: a ride that someone else changed since
@@ -73,9 +65,9 @@ static REPLACE: LazyLock<Many> = LazyLock::new(|| {
         "insert into rides (workshop_id, bike_id, ride_id, source, source_id, started_at, surface, wet,
             distance_mm, climb_mm, energy_j, base_reference_mm, load_energy_j, revision)
         values ",
-        "($1, ",
+        ROW,
+        ", ",
         1,
-        COLUMNS,
         " on conflict (workshop_id, source, source_id) do update set
             bike_id = excluded.bike_id, started_at = excluded.started_at, surface = excluded.surface,
             wet = excluded.wet, distance_mm = excluded.distance_mm, climb_mm = excluded.climb_mm,
@@ -165,14 +157,12 @@ struct State {
 }
 
 impl Tx {
-    /// Stores rides, each as if they came one by one: the same identity twice is one ride, a changed one
-    /// replaces it. Outcomes come in the order of the rides. The caller adds their
-    /// [`RideOutcome::day_changes`] to the rollup, and has marked the bikes, those before a move too.
-    ///
-    /// # Errors
-    /// [`StoreError::NotFound`] when a bike isn't the workshop's; [`StoreError::Interrupted`] when another
-    /// transaction changed one of the rides in between.
-    pub async fn upsert_rides(&mut self, rides: &[NewRide]) -> Result<Vec<RideOutcome>, StoreError> {
+    /// Inserts those rides that are new, and says what each ride does, as if they came one by one, together
+    /// with the known rides that [`Tx::replace_rides`] has to change.
+    pub(super) async fn insert_new_rides(
+        &mut self,
+        rides: &[NewRide],
+    ) -> Result<(Vec<RideOutcome>, Vec<Ride>), StoreError> {
         let mut first: BTreeMap<&RideIdentity, Ride> = BTreeMap::new();
         for ride in rides {
             first.entry(&ride.identity).or_insert_with(|| begin(ride, RideId::generate(), 1));
@@ -215,12 +205,14 @@ impl Tx {
                 }
             }
         }
-        let changed: Vec<Ride> =
-            states.into_values().filter(|state| state.changed).map(|state| state.ride).collect();
-        if self.write_rides(&REPLACE, &changed).await?.len() != changed.len() {
-            return Err(StoreError::Interrupted);
-        }
-        Ok(outcomes)
+        let changed = states.into_values().filter(|state| state.changed).map(|state| state.ride).collect();
+        Ok((outcomes, changed))
+    }
+
+    /// Changes rides to what they say now, where nobody else has changed them since they were read.
+    pub(super) async fn replace_rides(&mut self, rides: &[Ride]) -> Result<(), StoreError> {
+        let replaced = self.write_rides(&REPLACE, rides).await?.len();
+        if replaced == rides.len() { Ok(()) } else { Err(StoreError::Interrupted) }
     }
 
     /// Ids of the rows that were written, in order.
@@ -331,10 +323,12 @@ impl Tx {
     }
 
     /// Deletes a ride and returns what it said, for the rollup.
-    ///
-    /// # Errors
-    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
-    pub async fn delete_ride(&mut self, bike: BikeId, id: RideId, revision: i64) -> Result<Ride, StoreError> {
+    pub(super) async fn delete_ride(
+        &mut self,
+        bike: BikeId,
+        id: RideId,
+        revision: i64,
+    ) -> Result<Ride, StoreError> {
         let deleted: Option<Row> = on!(self.connection, |conn| sqlx::query_as(DELETE)
             .bind(self.workshop.uuid())
             .bind(bike.uuid())
