@@ -39,7 +39,6 @@ static ADD: LazyLock<Many> = LazyLock::new(|| {
             base_reference_mm, measured_reference_mm, climb_reference_mm)
         values ",
         "($1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        ", ",
         1,
         " on conflict (workshop_id, bike_id, day, surface, wet) do update set
             rides = bike_days.rides + excluded.rides,

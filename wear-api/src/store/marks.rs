@@ -37,7 +37,6 @@ static MARK: LazyLock<Many> = LazyLock::new(|| {
     Many::new(
         "insert into outlook_marks (workshop_id, bike_id, sequence, marked_at, due_at, attempts) values ",
         "($1, ?, ?, ?, ?, ?)",
-        ", ",
         1,
         " on conflict (workshop_id, bike_id) do update set sequence = outlook_marks.sequence + 1",
     )

@@ -48,7 +48,6 @@ static INSERT: LazyLock<Many> = LazyLock::new(|| {
             distance_mm, climb_mm, energy_j, base_reference_mm, load_energy_j, revision)
         values ",
         ROW,
-        ", ",
         1,
         " on conflict (workshop_id, source, source_id) do nothing returning ride_id",
     )
@@ -66,7 +65,6 @@ static REPLACE: LazyLock<Many> = LazyLock::new(|| {
             distance_mm, climb_mm, energy_j, base_reference_mm, load_energy_j, revision)
         values ",
         ROW,
-        ", ",
         1,
         " on conflict (workshop_id, source, source_id) do update set
             bike_id = excluded.bike_id, started_at = excluded.started_at, surface = excluded.surface,
