@@ -30,6 +30,9 @@ pub enum ServiceError {
     /// The store can't be reached, or is too busy.
     #[error("the store is unavailable")]
     Unavailable(#[source] StoreError),
+    /// The machine has no randomness to give.
+    #[error("no randomness to be had")]
+    NoRandomness,
     /// A fault of ours.
     #[error("internal fault")]
     Internal(#[source] StoreError),

@@ -91,9 +91,25 @@ pub async fn refresh(
     bike: &Bike,
     now: Timestamp,
 ) -> Result<Outlook, StoreError> {
+    // The mark comes first: its lock orders this transaction against others that add events to the bike.
+    tx.mark_bikes(&[bike.id], now).await?;
+    let outlook = compute_and_save(tx, workshop, bike, now).await?;
+    tx.clear_mark(bike.id).await?;
+    Ok(outlook)
+}
+
+/// The same, leaving the bike's mark to the caller.
+///
+/// # Errors
+/// [`StoreError`].
+pub async fn compute_and_save(
+    tx: &mut Tx,
+    workshop: &Workshop,
+    bike: &Bike,
+    now: Timestamp,
+) -> Result<Outlook, StoreError> {
     let outlook = load::outlook_of(tx, workshop, bike, now).await?;
     tx.save_outlook(&row_of(&outlook, now, workshop)?).await?;
-    tx.clear_mark(bike.id).await?;
     Ok(outlook)
 }
 
