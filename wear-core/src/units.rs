@@ -70,3 +70,10 @@ quantity! {
     /// Chainstay length, mm.
     Chainstay in CHAINSTAY;
 }
+
+impl Probability {
+    /// The probability nearest to a computed number; 0 for NaN.
+    pub(crate) fn saturating(value: f64) -> Self {
+        Self(if value.is_nan() { 0.0 } else { value.clamp(0.0, 1.0) })
+    }
+}
