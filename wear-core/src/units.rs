@@ -135,3 +135,10 @@ count! {
     /// Chain length in pitches; a link is one pitch.
     Links in LINKS;
 }
+
+impl Probability {
+    /// The probability nearest to a computed number; 0 for NaN.
+    pub(crate) fn saturating(value: f64) -> Self {
+        Self(if value.is_nan() { 0.0 } else { value.clamp(0.0, 1.0) })
+    }
+}
