@@ -61,8 +61,8 @@ statements! {
 static GET_MANY: LazyLock<Many> = LazyLock::new(|| {
     Many::new(
         "select bike_id, label, bike_group, usage, drivetrain, limit_percent, created_at, retired_at, revision
-        from bikes where workshop_id = $1 and bike_id in (values ",
-        "(",
+        from bikes where workshop_id = $1 and bike_id in (",
+        "",
         1,
         1,
         ")",

@@ -12,19 +12,20 @@ const SIZES: [usize; 3] = [100, 10, 1];
 
 impl Many {
     /// `head`, then rows of `columns` parameters each, then `tail`. Parameters begin after `fixed` ones
-    /// that stand in `head` or `row_head`; `row_head` begins each row: `(` or `($1, `.
+    /// that stand in `head` or `row_head`; `row_head` begins each row: `(`, `($1, `, or nothing where a row is a
+    /// bare parameter.
     pub(super) fn new(head: &str, row_head: &str, fixed: usize, columns: usize, tail: &str) -> Self {
         let texts = SIZES.map(|rows| {
             let mut text = head.to_owned();
             for row in 0..rows {
-                text += if row == 0 { row_head } else { ", " };
-                text += if row == 0 { "" } else { row_head };
+                text += if row == 0 { "" } else { ", " };
+                text += row_head;
                 for column in 0..columns {
                     let comma = if column == 0 { "" } else { ", " };
                     // Writing to a string doesn't fail.
                     let _ = write!(text, "{comma}${}", fixed + row * columns + column + 1);
                 }
-                text.push(')');
+                text += if row_head.is_empty() { "" } else { ")" };
             }
             text += tail;
             // Leaked once for each statement and size, as texts of statements have to be static.

@@ -23,6 +23,7 @@ mod outlooks;
 mod part_models;
 mod parts;
 mod readings;
+mod ride_log;
 mod rides;
 mod swaps;
 mod tokens;

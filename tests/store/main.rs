@@ -1,0 +1,14 @@
+//! The store, on both engines.
+
+mod architecture;
+mod bikes;
+mod claims;
+mod connecting;
+mod idempotency;
+mod outlooks;
+mod parity;
+mod readings;
+mod rides;
+mod row_security;
+mod statements;
+mod workshops;

@@ -1,0 +1,137 @@
+//! The fleet by when each bike needs someone.
+
+use serde_json::json;
+use wear_api::domain::{
+    Advice, BikeId, Cursor, GroupName, OutlookFilter, OutlookRow, OutlookSummary, PageSize, Remaining,
+};
+use wear_api::store::StoreError;
+use wear_core::units::{Kilometres, Probability};
+use wear_tests::{Garage, TestStore, at, on_both_stores};
+
+on_both_stores![
+    an_outlook_reads_back_and_the_next_takes_its_place,
+    the_soonest_come_first_and_those_who_need_nobody_last,
+    filters_and_counts_agree,
+    a_retired_bikes_outlook_goes,
+];
+
+fn outlook(bike_id: BikeId, advice: Advice, attention_on: Option<&str>) -> OutlookRow {
+    let km = |value| Kilometres::new(value).unwrap();
+    let summary = OutlookSummary {
+        bike_id,
+        part_id: None,
+        advice,
+        attention_on: attention_on.map(|day| day.parse().unwrap()),
+        swap_by: (advice == Advice::SwapBy).then(|| attention_on.unwrap().parse().unwrap()),
+        measure_by: None,
+        probability_over: Some(Probability::new(0.012_345_678_901_234_5).unwrap()),
+        remaining: Some(Remaining { p10: km(810.2), p50: km(1_890.4), p90: km(1e-300) }),
+        computed_at: at("2026-03-01T08:00:00Z"),
+    };
+    let remaining = Some(Remaining { p10: km(0.0), p50: km(1.0 / 3.0), p90: km(3_402.9) });
+    OutlookRow {
+        summary: OutlookSummary { remaining, ..summary },
+        payload: json!({"reason": "“0.3 %” — fine", "p": 1.0 / 3.0, "none": null, "tiny": 5e-324, "list": [1, 2.5]}),
+    }
+}
+
+async fn an_outlook_reads_back_and_the_next_takes_its_place(store: TestStore) {
+    let garage = Garage::open(&store.store, "Harbour").await;
+    let bike = garage.bike("041", "town-8s").await;
+    let chain = garage.chain(bike, "2026-01-01T00:00:00Z").await.unwrap();
+    let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
+    assert_eq!(tx.outlook(bike).await.unwrap(), None);
+    let mut first = outlook(bike, Advice::SwapBy, Some("2026-04-01"));
+    first.summary.part_id = Some(chain.part_id);
+    tx.save_outlook(&first).await.unwrap();
+    assert_eq!(tx.outlook(bike).await.unwrap(), Some(first));
+    let mut bare = outlook(bike, Advice::Hold, None);
+    bare.summary.probability_over = None;
+    bare.summary.remaining = None;
+    tx.save_outlook(&bare).await.unwrap();
+    assert_eq!(tx.outlook(bike).await.unwrap(), Some(bare));
+    let nobody = outlook(BikeId::generate(), Advice::RideOn, None);
+    assert!(matches!(tx.save_outlook(&nobody).await, Err(StoreError::NotFound)));
+}
+
+async fn fleet(store: &TestStore, garage: &Garage, filter: &OutlookFilter, size: i64) -> Vec<String> {
+    let mut tx = store.store.begin_read(garage.workshop).await.unwrap();
+    let (mut labels, mut after): (Vec<String>, Option<Cursor>) = (Vec::new(), None);
+    loop {
+        let page = tx.fleet(filter, after.as_ref(), PageSize::new(size).unwrap()).await.unwrap();
+        labels.extend(page.items.iter().map(|entry| entry.label.to_string()));
+        after = page.next;
+        if after.is_none() {
+            return labels;
+        }
+    }
+}
+
+async fn made(store: &TestStore) -> Garage {
+    let garage = Garage::open(&store.store, "Harbour").await;
+    let bikes = [
+        ("1", "town-8s", Advice::RideOn, None),
+        ("2", "Cargo", Advice::SwapBy, Some("2026-05-01")),
+        ("3", "town-8s", Advice::MeasureBy, Some("2026-04-01")),
+        ("4", "town-8s", Advice::RideOn, None),
+        ("5", "Cargo", Advice::SwapNow, Some("2026-03-01")),
+        ("6", "town-8s", Advice::SwapBy, Some("2026-04-01")),
+        ("7", "town-8s", Advice::Hold, Some("2026-03-01")),
+    ];
+    for (label, group, advice, attention_on) in bikes {
+        let bike = garage.bike(label, group).await;
+        let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
+        tx.save_outlook(&outlook(bike, advice, attention_on)).await.unwrap();
+        tx.commit().await.unwrap();
+    }
+    garage
+}
+
+async fn the_soonest_come_first_and_those_who_need_nobody_last(store: TestStore) {
+    let garage = made(&store).await;
+    for size in [1, 2, 3, 100] {
+        let labels = fleet(&store, &garage, &OutlookFilter::default(), size).await;
+        assert_eq!(labels, ["5", "7", "3", "6", "2", "1", "4"], "by {size}");
+    }
+    let mut tx = store.store.begin_read(garage.workshop).await.unwrap();
+    let page = tx.fleet(&OutlookFilter::default(), None, PageSize::default()).await.unwrap();
+    let last = page.items.last().unwrap();
+    assert_eq!((last.outlook.attention_on, last.group.as_str()), (None, "town-8s"));
+    assert_eq!(last.outlook, outlook(last.outlook.bike_id, Advice::RideOn, None).summary);
+}
+
+async fn filters_and_counts_agree(store: TestStore) {
+    let garage = made(&store).await;
+    let cargo =
+        || OutlookFilter { group: Some(GroupName::new("Cargo").unwrap()), ..OutlookFilter::default() };
+    let due =
+        || OutlookFilter { due_before: Some("2026-05-01".parse().unwrap()), ..OutlookFilter::default() };
+    let search = || OutlookFilter { search: Some("cARG".to_owned()), ..OutlookFilter::default() };
+    let cases = [
+        (cargo(), vec!["5", "2"]),
+        (due(), vec!["5", "7", "3", "6"]),
+        (search(), vec!["5", "2"]),
+        (OutlookFilter { due_before: due().due_before, ..cargo() }, vec!["5"]),
+    ];
+    let mut tx = store.store.begin_read(garage.workshop).await.unwrap();
+    for (filter, expected) in cases {
+        assert_eq!(fleet(&store, &garage, &filter, 2).await, expected);
+        let counts = tx.advice_counts(&filter).await.unwrap();
+        assert_eq!(counts.iter().map(|(_, count)| count).sum::<i64>(), expected.len() as i64);
+        for (advice, count) in counts {
+            let only = OutlookFilter { advice: Some(advice), ..filter.clone() };
+            assert_eq!(fleet(&store, &garage, &only, 100).await.len() as i64, count, "{advice:?}");
+        }
+    }
+}
+
+async fn a_retired_bikes_outlook_goes(store: TestStore) {
+    let garage = made(&store).await;
+    let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
+    let page = tx.fleet(&OutlookFilter::default(), None, PageSize::new(1).unwrap()).await.unwrap();
+    let soonest = page.items[0].outlook.bike_id;
+    tx.retire_bike(soonest, 1, at("2026-03-01T08:00:00Z")).await.unwrap();
+    assert_eq!(tx.outlook(soonest).await.unwrap(), None);
+    tx.commit().await.unwrap();
+    assert_eq!(fleet(&store, &garage, &OutlookFilter::default(), 100).await.len(), 6);
+}
