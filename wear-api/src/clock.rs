@@ -3,8 +3,10 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, Ordering};
 
-use chrono::{DateTime, NaiveDate, SubsecRound as _, TimeDelta, Utc};
+use chrono::{NaiveDate, TimeDelta, Utc};
 use chrono_tz::Tz;
+
+use crate::domain::Timestamp;
 
 /// Tells the time, cut to microseconds: what one store keeps, the other keeps too.
 #[derive(Debug, Clone, Default)]
@@ -26,8 +28,8 @@ impl Clock {
 
     /// A clock that stands at `at` until [`Clock::advance`] moves it. Copies share one hand.
     #[must_use]
-    pub fn stopped(at: DateTime<Utc>) -> Self {
-        Self(Source::Stopped(Arc::new(AtomicI64::new(at.timestamp_micros()))))
+    pub fn stopped(at: Timestamp) -> Self {
+        Self(Source::Stopped(Arc::new(AtomicI64::new(at.micros()))))
     }
 
     /// Moves a stopped clock; the machine's clock stays as it is.
@@ -37,21 +39,20 @@ impl Clock {
         }
     }
 
-    /// The present instant, UTC, whole microseconds.
+    /// The present instant.
     #[must_use]
-    pub fn now(&self) -> DateTime<Utc> {
-        match &self.0 {
-            Source::System => Utc::now().trunc_subsecs(6),
-            Source::Stopped(micros) => {
-                DateTime::from_timestamp_micros(micros.load(Ordering::Relaxed)).unwrap_or_default()
-            }
-        }
+    pub fn now(&self) -> Timestamp {
+        let micros = match &self.0 {
+            Source::System => Utc::now().timestamp_micros(),
+            Source::Stopped(micros) => micros.load(Ordering::Relaxed),
+        };
+        Timestamp::EPOCH.plus(TimeDelta::microseconds(micros))
     }
 
     /// The present date in `zone`.
     #[must_use]
     pub fn today(&self, zone: Tz) -> NaiveDate {
-        self.now().with_timezone(&zone).date_naive()
+        self.now().datetime().with_timezone(&zone).date_naive()
     }
 }
 
@@ -60,24 +61,18 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_system_clock_gives_whole_microseconds() {
-        assert_eq!(Clock::system().now().timestamp_subsec_nanos() % 1_000, 0);
-    }
-
-    #[test]
     fn a_stopped_clock_moves_by_hand_in_every_copy() {
-        let start = DateTime::from_timestamp(1_790_000_000, 0).expect("a legal instant");
+        let start: Timestamp = "2026-11-25T08:00:00Z".parse().expect("a legal instant");
         let clock = Clock::stopped(start);
         let copy = clock.clone();
         assert_eq!(clock.now(), start);
         clock.advance(TimeDelta::minutes(90));
-        assert_eq!(copy.now(), start + TimeDelta::minutes(90));
+        assert_eq!(copy.now().to_string(), "2026-11-25T09:30:00Z");
     }
 
     #[test]
     fn the_date_is_that_of_the_zone() {
-        let evening = "2026-11-25T23:30:00Z".parse().expect("a legal instant");
-        let clock = Clock::stopped(evening);
+        let clock = Clock::stopped("2026-11-25T23:30:00Z".parse().expect("a legal instant"));
         assert_eq!(clock.today(Tz::UTC).to_string(), "2026-11-25");
         assert_eq!(clock.today(Tz::Europe__Vienna).to_string(), "2026-11-26");
     }

@@ -104,7 +104,8 @@ impl Application {
 fn cors(origins: &[String]) -> Cors {
     let headers = [header::AUTHORIZATION, header::CONTENT_TYPE, header::IF_MATCH, header::ACCEPT];
     let own = ["idempotency-key", request_id::HEADER].map(HeaderName::from_static);
-    let exposed = ["etag", "link", "location", "retry-after", "ratelimit", "ratelimit-policy", request_id::HEADER];
+    let exposed =
+        ["etag", "link", "location", "retry-after", "ratelimit", "ratelimit-policy", request_id::HEADER];
     let methods = [Method::GET, Method::HEAD, Method::POST, Method::PATCH, Method::DELETE];
     let cors = Cors::default()
         .allowed_methods(methods)

@@ -1,5 +1,7 @@
 //! Logs: one line an event on standard error, for people or as JSON.
 
+use std::io::IsTerminal as _;
+
 use clap::ValueEnum;
 use serde::Deserialize;
 use tracing_subscriber::EnvFilter;
@@ -22,6 +24,7 @@ pub enum LogFormat {
 pub fn start(format: LogFormat, filter: &str) -> Result<(), tracing_subscriber::filter::ParseError> {
     let subscriber = tracing_subscriber::fmt()
         .with_env_filter(EnvFilter::builder().parse(filter)?)
+        .with_ansi(std::io::stderr().is_terminal())
         .with_writer(std::io::stderr);
     let _already_started = match format {
         LogFormat::Human => subscriber.try_init(),

@@ -4,7 +4,7 @@ use serde::de::DeserializeOwned;
 use serde_json::error::Category;
 use serde_path_to_error::Segment;
 
-use super::{WrongField, Place};
+use super::{Place, WrongField};
 
 /// Longest piece of the sender's text that a message repeats, characters.
 const QUOTED: usize = 80;
@@ -94,7 +94,11 @@ fn syntax(pointer: String, error: &serde_json::Error, text: &[u8]) -> WrongField
     } else {
         format!("is not JSON at line {} column {}: {reason}, found {found:?}", error.line(), error.column())
     };
-    WrongField { place: Place::Body(pointer), message, allowed: "one JSON value (no NaN, no infinity)".into() }
+    WrongField {
+        place: Place::Body(pointer),
+        message,
+        allowed: "one JSON value (no NaN, no infinity)".into(),
+    }
 }
 
 fn pointer(path: &serde_path_to_error::Path) -> String {
@@ -124,7 +128,10 @@ fn escape(key: &str) -> String {
 
 fn quoted<'a>(message: &'a str, prefix: &str) -> Option<&'a str> {
     let rest = message.strip_prefix(prefix)?;
-    Some(rest.split_once("`, expected").map_or_else(|| rest.strip_suffix('`').unwrap_or(rest), |(name, _)| name))
+    Some(
+        rest.split_once("`, expected")
+            .map_or_else(|| rest.strip_suffix('`').unwrap_or(rest), |(name, _)| name),
+    )
 }
 
 fn shorten(text: &str) -> String {
@@ -179,8 +186,18 @@ mod tests {
             (r#"{}"#, "/label", "is missing", "a value"),
             (r#"{"label":3}"#, "/label", "is integer 3", "a string"),
             (r#"{"label":"a","inner":[{}]}"#, "/inner/0/percent", "is missing", "a value"),
-            (r#"{"label":"a","inner":[{"percent":"x"}]}"#, "/inner/0/percent", r#"is string "x""#, "a number"),
-            (r#"{"label":"a","inner":[{"percent":1,"wet":"no"}]}"#, "/inner/0/wet", r#"is string "no""#, "true or false"),
+            (
+                r#"{"label":"a","inner":[{"percent":"x"}]}"#,
+                "/inner/0/percent",
+                r#"is string "x""#,
+                "a number",
+            ),
+            (
+                r#"{"label":"a","inner":[{"percent":1,"wet":"no"}]}"#,
+                "/inner/0/wet",
+                r#"is string "no""#,
+                "true or false",
+            ),
             (
                 r#"{"label":"a","inner":[{"percent":1},{"percent":2,"extra":1}]}"#,
                 "/inner/1/extra",
@@ -192,7 +209,7 @@ mod tests {
             (
                 r#"{"label":"a","inner":[{"percent":NaN}]}"#,
                 "/inner/0/percent",
-                r#"is not JSON at line 1 column 33: expected value, found "NaN""#,
+                r#"is not JSON at line 1 column 34: expected value, found "NaN""#,
                 "one JSON value (no NaN, no infinity)",
             ),
         ];
@@ -213,7 +230,8 @@ mod tests {
 
     #[test]
     fn bytes_that_are_not_utf8_are_placed() {
-        let error = parse_json::<Outer>(b"{\"label\":\"\xff\"}").expect_err("a broken byte").into_wrong_field();
+        let error =
+            parse_json::<Outer>(b"{\"label\":\"\xff\"}").expect_err("a broken byte").into_wrong_field();
         assert!(error.message.contains("byte 11"), "{error}");
     }
 

@@ -86,7 +86,8 @@ const NOT_KNOWN: &str = "the token is not known, or was revoked";
 /// The roles that cover `needed`, in words.
 #[must_use]
 pub fn allowed_roles(needed: Role) -> String {
-    let roles: Vec<_> = Role::ALL.iter().filter(|role| role.covers(needed)).map(|role| role.as_str()).collect();
+    let roles: Vec<_> =
+        Role::ALL.iter().filter(|role| role.covers(needed)).map(|role| role.as_str()).collect();
     roles.join(" or ")
 }
 
@@ -111,7 +112,9 @@ async fn sender(request: &ServiceRequest) -> Result<Sender, Problem> {
     let Some(services) = request.app_data::<web::Data<Services>>() else {
         return Ok(Sender::Unknown(NOT_KNOWN));
     };
-    Ok(tokens::authenticate(services, &secret.hash()).await?.map_or(Sender::Unknown(NOT_KNOWN), Sender::Known))
+    Ok(tokens::authenticate(services, &secret.hash())
+        .await?
+        .map_or(Sender::Unknown(NOT_KNOWN), Sender::Known))
 }
 
 fn bearer(request: &ServiceRequest) -> Option<&str> {

@@ -38,7 +38,8 @@ impl<T: DeserializeOwned + 'static, const LIMIT: usize> FromRequest for Json<T, 
 }
 
 fn require_json(request: &HttpRequest) -> Result<(), Problem> {
-    let given = request.headers().get(header::CONTENT_TYPE).map(|value| value.to_str().unwrap_or("unreadable"));
+    let given =
+        request.headers().get(header::CONTENT_TYPE).map(|value| value.to_str().unwrap_or("unreadable"));
     let essence = given.map(|value| value.split(';').next().unwrap_or_default().trim().to_ascii_lowercase());
     match essence.as_deref() {
         Some("application/json") => Ok(()),
@@ -52,7 +53,10 @@ fn require_json(request: &HttpRequest) -> Result<(), Problem> {
 
 async fn read(request: &HttpRequest, mut payload: dev::Payload, limit: usize) -> Result<BytesMut, Problem> {
     let too_large = || {
-        Problem::new(Kind::BodyTooLarge, format!("the body is larger than {limit} bytes, the most allowed here"))
+        Problem::new(
+            Kind::BodyTooLarge,
+            format!("the body is larger than {limit} bytes, the most allowed here"),
+        )
     };
     let announced = request
         .headers()
@@ -63,7 +67,8 @@ async fn read(request: &HttpRequest, mut payload: dev::Payload, limit: usize) ->
     let mut excess = announced.is_some_and(|length| length > limit);
     let mut read = 0_usize;
     while let Some(chunk) = payload.next().await {
-        let chunk = chunk.map_err(|cause| Problem::new(Kind::InvalidJson, format!("the body broke off: {cause}")))?;
+        let chunk =
+            chunk.map_err(|cause| Problem::new(Kind::InvalidJson, format!("the body broke off: {cause}")))?;
         read = read.saturating_add(chunk.len());
         excess |= read > limit;
         if !excess {

@@ -68,14 +68,15 @@ fn acceptable(request: &ServiceRequest) -> Result<(), Problem> {
     if values.peek().is_none() {
         return Ok(());
     }
-    let takes_json = values.filter_map(|value| value.to_str().ok()).flat_map(|value| value.split(',')).any(|range| {
-        let mut parts = range.split(';').map(|part| part.trim().to_ascii_lowercase());
-        let media = parts.next().unwrap_or_default();
-        let refused = parts.any(|part| {
-            part.strip_prefix("q=").and_then(|q| q.trim().parse::<f64>().ok()).is_some_and(|q| q <= 0.0)
+    let takes_json =
+        values.filter_map(|value| value.to_str().ok()).flat_map(|value| value.split(',')).any(|range| {
+            let mut parts = range.split(';').map(|part| part.trim().to_ascii_lowercase());
+            let media = parts.next().unwrap_or_default();
+            let refused = parts.any(|part| {
+                part.strip_prefix("q=").and_then(|q| q.trim().parse::<f64>().ok()).is_some_and(|q| q <= 0.0)
+            });
+            matches!(media.as_str(), "*/*" | "application/*" | "application/json") && !refused
         });
-        matches!(media.as_str(), "*/*" | "application/*" | "application/json") && !refused
-    });
     if takes_json {
         Ok(())
     } else {
@@ -92,7 +93,7 @@ impl Addresses {
     #[must_use]
     pub fn of(document: &OpenApi) -> Self {
         let addresses = document.paths.paths.iter().map(|(path, item)| {
-            let mut methods = vec![Method::OPTIONS];
+            let mut methods = Vec::new();
             for (present, method) in [
                 (item.get.is_some(), Method::GET),
                 (item.get.is_some(), Method::HEAD),
@@ -105,6 +106,7 @@ impl Addresses {
                     methods.push(method);
                 }
             }
+            methods.push(Method::OPTIONS);
             (ResourceDef::new(path.as_str()), methods)
         });
         Self(addresses.collect())
@@ -114,7 +116,9 @@ impl Addresses {
         let mut found: Vec<Method> = Vec::new();
         for (pattern, methods) in &self.0 {
             if pattern.is_match(path) {
-                found.extend(methods.iter().filter(|method| !found.contains(method)).cloned().collect::<Vec<_>>());
+                found.extend(
+                    methods.iter().filter(|method| !found.contains(method)).cloned().collect::<Vec<_>>(),
+                );
             }
         }
         (!found.is_empty()).then_some(found)

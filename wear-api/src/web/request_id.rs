@@ -19,7 +19,9 @@ pub fn choose(headers: &HeaderMap) -> String {
         .get(HEADER)
         .and_then(|value| value.to_str().ok())
         .filter(|id| (1..=64).contains(&id.len()))
-        .filter(|id| id.bytes().all(|byte| byte.is_ascii_alphanumeric() || matches!(byte, b'-' | b'_' | b'.')))
+        .filter(|id| {
+            id.bytes().all(|byte| byte.is_ascii_alphanumeric() || matches!(byte, b'-' | b'_' | b'.'))
+        })
         .map_or_else(|| Uuid::now_v7().to_string(), str::to_owned)
 }
 

@@ -14,7 +14,11 @@ pub fn operations(config: &mut Operations<'_>) {
 }
 
 /// All else: the document, its pages, and what answers unknown addresses.
-pub fn rest(config: &mut ServiceConfig, document: &utoipa::openapi::OpenApi, addresses: &web::Data<Addresses>) {
+pub fn rest(
+    config: &mut ServiceConfig,
+    document: &utoipa::openapi::OpenApi,
+    addresses: &web::Data<Addresses>,
+) {
     config
         .app_data(addresses.clone())
         .service(problem_page)

@@ -16,7 +16,7 @@ pub struct Actor {
     /// Whose data.
     pub workshop_id: WorkshopId,
     /// By which token.
-    pub token_id: TokenId,
+    pub token_id: Option<TokenId>,
     /// With which role.
     pub role: Role,
 }

@@ -2,8 +2,8 @@ use actix_web::{HttpResponse, get, web};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::web::stub::{Services, health};
 use crate::web::problem::Problem;
+use crate::web::stub::{Services, health};
 
 /// That the service can do its work.
 #[derive(Debug, Serialize, ToSchema)]
