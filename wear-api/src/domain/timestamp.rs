@@ -22,6 +22,9 @@ const END_MICROS: i64 = 253_402_300_800_000_000;
 const FORM: &str = "an RFC 3339 time with offset, 1970 to 9999";
 
 impl Timestamp {
+    /// 1970-01-01T00:00:00Z.
+    pub const EPOCH: Self = Self(DateTime::UNIX_EPOCH);
+
     /// Truncates to microseconds.
     ///
     /// # Errors
