@@ -4,6 +4,7 @@ pub mod clock;
 pub mod command;
 pub mod domain;
 pub mod input;
+pub mod service;
 pub mod settings;
 pub mod startup;
 pub mod store;

@@ -43,6 +43,16 @@ pub struct OutOfRange {
 }
 
 impl Bound {
+    pub(crate) const fn nearest_to_zero(&self) -> f64 {
+        if self.minimum > 0.0 {
+            self.minimum
+        } else if self.maximum < 0.0 {
+            self.maximum
+        } else {
+            0.0
+        }
+    }
+
     /// The range in words, as error messages give it: `-0.3 to 3 percent`.
     #[must_use]
     pub fn allowed(&self) -> String {

@@ -19,6 +19,9 @@ macro_rules! quantity {
                 bounds::$bound.check(value).map(Self)
             }
 
+            /// Nothing: the number nearest to zero that is legal.
+            pub const ZERO: Self = Self(bounds::$bound.nearest_to_zero());
+
             #[doc = concat!("A constant inside [`bounds::", stringify!($bound), "`], checked when the constant is compiled.")]
             #[allow(dead_code)]
             pub(crate) const fn constant(value: f64) -> Self {

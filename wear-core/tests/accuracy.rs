@@ -65,7 +65,12 @@ fn histories() -> Vec<History> {
         case("dial at 1, 2, 5, 10, 50 km", &early.map(|(at, value)| percent(at, Dial, value)), 60.0, 0.5),
         case("forty dials, every 20 km", &dial_every(20.0, 40, 0.000_13), 800.0, 0.75),
         case("sixty dials, every 100 km", &dial_every(100.0, 60, 0.000_11), 6000.0, 1.0),
-        case("dial near the limit", &[percent(1500.0, Dial, 0.30), percent(3300.0, Dial, 0.485)], 3350.0, 0.5),
+        case(
+            "dial near the limit",
+            &[percent(1500.0, Dial, 0.30), percent(3300.0, Dial, 0.485)],
+            3350.0,
+            0.5,
+        ),
         case("over the limit", &[percent(3000.0, Caliper, 0.62)], 3100.0, 0.5),
         case(
             "gauges only",

@@ -5,6 +5,7 @@ use std::fmt;
 use thiserror::Error;
 use wear_core::bounds::OutOfRange;
 use wear_core::drivetrain::DrivetrainError;
+use wear_core::reading::MeasurementError;
 use wear_core::vocabulary::UnknownWord;
 
 use super::Timestamp;
@@ -161,6 +162,30 @@ impl Invalid {
 impl From<UnknownWord> for Invalid {
     fn from(UnknownWord { what, given, allowed }: UnknownWord) -> Self {
         Self::unknown_word(what, &given, allowed)
+    }
+}
+
+impl From<MeasurementError> for Invalid {
+    fn from(error: MeasurementError) -> Self {
+        match error {
+            MeasurementError::GaugeHasNoPercent { .. } => Self::Together {
+                what: "a drop-in gauge and a percent or length",
+                allowed: "mark_percent and drops_in with drop_in and drop_in_isolating",
+            },
+            MeasurementError::NotAGauge { .. } => Self::Together {
+                what: "this instrument and drops_in",
+                allowed: "percent or spots with rule, caliper and dial",
+            },
+            MeasurementError::NoLength { .. } => Self::Together {
+                what: "this instrument and a length over pitches",
+                allowed: "pitches and length_mm with rule",
+            },
+            MeasurementError::OutOfRange(error) => Self::OutOfRange(error),
+            MeasurementError::Spots { count } => {
+                Self::Count { what: "spots", found: count, minimum: 1, maximum: 32 }
+            }
+            _ => Self::Malformed { what: "measurement", allowed: "a measurement of a known kind" },
+        }
     }
 }
 

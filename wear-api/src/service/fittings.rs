@@ -51,7 +51,7 @@ pub async fn fit(
                 .part(part_id)
                 .await
                 .map_err(|_| ServiceError::field("/part_id", Invalid::NoSuch { what: "part" }))?;
-            part.place
+            part.facts.place
         }
         WhatGoesOn::New { place, .. } => place,
     };
@@ -65,7 +65,9 @@ pub async fn fit(
     let fitting = match what {
         WhatGoesOn::Part(part_id) => {
             if tx.fittings_of_part(part_id).await?.iter().any(taken) {
-                return Err(ServiceError::Conflict { detail: "the part is on a bike at that time".to_owned() });
+                return Err(ServiceError::Conflict {
+                    detail: "the part is on a bike at that time".to_owned(),
+                });
             }
             let fitting = Fitting {
                 id: FittingId::generate(),
@@ -85,7 +87,8 @@ pub async fn fit(
                     ServiceError::field("/part_model_id", Invalid::NoSuch { what: "part model" })
                 })?;
             }
-            parts_of_bike::fit_new(&mut tx, bike_id, (place, position), model_id, (fitted_at, None), now).await?
+            parts_of_bike::fit_new(&mut tx, bike_id, (place, position), model_id, (fitted_at, None), now)
+                .await?
         }
     };
     outlook::refresh(&mut tx, &workshop, &bike, now).await?;

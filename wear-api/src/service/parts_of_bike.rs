@@ -2,7 +2,9 @@
 
 use wear_core::drivetrain::Drivetrain;
 
-use crate::domain::{BikeId, Fitting, FittingId, NewPart, PartId, PartModelId, Place, Position, Timestamp};
+use crate::domain::{
+    BikeId, Fitting, FittingId, NewPart, PartFacts, PartId, PartModelId, Place, Position, Timestamp,
+};
 use crate::store::{StoreError, Tx};
 
 /// Puts a new part on a bike.
@@ -17,7 +19,8 @@ pub(super) async fn fit_new(
     (fitted_at, removed_at): (Timestamp, Option<Timestamp>),
     now: Timestamp,
 ) -> Result<Fitting, StoreError> {
-    let part = NewPart { id: PartId::generate(), model_id, place, label: None, created_at: now };
+    let facts = PartFacts { model_id, place, label: None };
+    let part = NewPart { id: PartId::generate(), facts, created_at: now };
     tx.insert_part(&part).await?;
     let fitting = Fitting {
         id: FittingId::generate(),

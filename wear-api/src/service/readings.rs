@@ -53,13 +53,10 @@ pub async fn save(
         .iter()
         .find(|fitting| fitting.covers(taken_at))
         .ok_or_else(|| ServiceError::field("/taken_at", no_chain_at(&chains, taken_at)))?;
-    save_of_part(tx, NewReading {
-        id: ReadingId::generate(),
-        bike_id,
-        part_id: chain.part_id,
-        taken_at,
-        measured,
-    })
+    save_of_part(
+        tx,
+        NewReading { id: ReadingId::generate(), bike_id, part_id: chain.part_id, taken_at, measured },
+    )
     .await
 }
 

@@ -42,7 +42,11 @@ pub struct BatchOutcome {
 ///
 /// # Errors
 /// [`ServiceError::NotFound`] for another workshop's bike, [`ServiceError::Invalid`] for a ride in the future.
-pub async fn post(services: &Services, actor: &Actor, report: RideReport) -> Result<RideOutcome, ServiceError> {
+pub async fn post(
+    services: &Services,
+    actor: &Actor,
+    report: RideReport,
+) -> Result<RideOutcome, ServiceError> {
     let now = services.now();
     report.started_at.not_after(now).map_err(|cause| ServiceError::field("/started_at", cause))?;
     let mut tx = services.store.begin_write(actor.workshop_id).await?;
@@ -188,7 +192,7 @@ fn load_of(facts: &RideFacts, bike: &Bike) -> RideLoad {
 /// [`StoreError`].
 pub async fn recount(tx: &mut Tx, bike: &Bike) -> Result<(), StoreError> {
     let mut sums: std::collections::BTreeMap<BikeDayKey, BikeDay> = std::collections::BTreeMap::new();
-    let rides = tx.rides_between(bike.id, Timestamp::MIN, Timestamp::MAX).await?;
+    let rides = tx.rides_between(bike.id, Timestamp::EPOCH, Timestamp::LAST).await?;
     let mut loads = Vec::with_capacity(rides.len());
     for mut ride in rides {
         ride.load = load_of(&ride.facts, bike);

@@ -112,7 +112,8 @@ pub async fn save(
     let mut reading_id = None;
     if let Some(stay) = old {
         // What was read after the swap was read of the new part, though nobody knew of it then.
-        tx.move_readings(bike_id, stay.part_id, on.part_id, swapped_at, until).await?;
+        let stay_of_new = (swapped_at, until.unwrap_or(Timestamp::LAST));
+        tx.move_readings(bike_id, stay.part_id, on.part_id, stay_of_new).await?;
         if let Some(measured) = reading {
             let reading = NewReading {
                 id: ReadingId::generate(),

@@ -82,10 +82,10 @@ pub async fn workshop_named(services: &Services, name: WorkshopName) -> Result<W
     if let Some(workshop) = found {
         return Ok(workshop.id);
     }
-    let settings = WorkshopSettings::defaults(name.clone()).map_err(|cause| ServiceError::field("", cause))?;
-    let workshop =
-        Workshop { id: WorkshopId::generate(), settings, created_at: services.now(), revision: 1 };
-    let mut tx = services.store.begin_write(workshop.id).await?;
+    let settings =
+        WorkshopSettings::defaults(name.clone()).map_err(|cause| ServiceError::field("", cause))?;
+    let workshop = Workshop { id: WorkshopId::generate(), settings, created_at: services.now(), revision: 1 };
+    let mut tx = services.store.begin_system_write().await?;
     match tx.insert_workshop(&workshop).await {
         Ok(()) => {
             tx.commit().await?;

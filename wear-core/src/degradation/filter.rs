@@ -104,8 +104,7 @@ impl Cells {
 
 impl State {
     fn new(parameters: &WearParameters, resolution: Resolution) -> Self {
-        let rates =
-            RateGrid::around(parameters.mean_log_rate(), parameters.sd_log_rate(), resolution.rate);
+        let rates = RateGrid::around(parameters.mean_log_rate(), parameters.sd_log_rate(), resolution.rate);
         let sd = parameters.initial_sd();
         let width = step::widest_cell(1.0 / (sd * sd), resolution);
         let half = (8.0 * sd / width).ceil();
@@ -299,7 +298,8 @@ impl Posterior {
         let known = self.parameters.running_in_curve().at(s);
         let likelihood = reading.measurement.likelihood(&self.calibrations);
         let trial = loop {
-            let trial = step::attempt(&self.parameters, &self.state, s, &likelihood.less(known), self.resolution);
+            let trial =
+                step::attempt(&self.parameters, &self.state, s, &likelihood.less(known), self.resolution);
             let log_weights: Vec<f64> = self
                 .state
                 .log_weights(&self.parameters)

@@ -111,9 +111,8 @@ mod tests {
     #[test]
     fn a_bell_asks_for_the_spacing_it_needs() {
         let grid = RateGrid { first: -3.0, spacing: 1.0, count: 7 };
-        let bell = |sd: f64| -> Vec<f64> {
-            (0..7).map(|node| -0.5 * (grid.log_rate(node) / sd).powi(2)).collect()
-        };
+        let bell =
+            |sd: f64| -> Vec<f64> { (0..7).map(|node| -0.5 * (grid.log_rate(node) / sd).powi(2)).collect() };
         assert_eq!(grid.halvings_needed(&bell(0.9), 1.0), 0);
         assert_eq!(grid.halvings_needed(&bell(0.7), 1.0), 1);
         assert_eq!(grid.halvings_needed(&bell(0.11), 1.0), 3);

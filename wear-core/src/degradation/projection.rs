@@ -67,9 +67,8 @@ impl Projection {
             (0..half).map(|k| Complex64::new(damping, k as f64 * frequency)).collect();
         let log_transforms =
             frequencies.iter().map(|&z| process::log_transform(parameters.scale(), z)).collect();
-        let damped: Vec<f64> = (0..state.cells.count)
-            .map(|cell| (-damping * cell as f64 * state.cells.width).exp())
-            .collect();
+        let damped: Vec<f64> =
+            (0..state.cells.count).map(|cell| (-damping * cell as f64 * state.cells.width).exp()).collect();
         let mut forward = PairTransform::new(length);
         let mut rates = Vec::with_capacity(state.rates.count);
         // A term is amplified by at most e^(λ(y − lowest)), one half of the span's in the middle.
@@ -176,7 +175,8 @@ fn refined<'a>(posterior: &'a Posterior, highest: f64, ahead: f64) -> Cow<'a, St
     let mut state = Cow::Borrowed(state);
     if to_come > 0.0 {
         let width = (variance + parameters.scale() * to_come).sqrt() / to_come;
-        let halvings = state.rates.halvings_for(width.powi(-2) + sd_log_rate.powi(-2), posterior.resolution.rate);
+        let halvings =
+            state.rates.halvings_for(width.powi(-2) + sd_log_rate.powi(-2), posterior.resolution.rate);
         for _ in 0..halvings {
             state.to_mut().halve_spacing();
         }

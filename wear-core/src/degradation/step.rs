@@ -2,10 +2,10 @@
 
 use num_complex::Complex64;
 
+use super::WearParameters;
 use super::filter::{Cells, Resolution, State};
 use super::nodes;
 use super::process::{self, CEILING_PERCENT};
-use super::WearParameters;
 use crate::numeric::fourier::{PairTransform, fast_length};
 use crate::reading::Likelihood;
 
@@ -152,8 +152,9 @@ fn predict(
     let finer_length = fast_length((span / width).ceil() as usize);
     let finer = Cells { lowest: cells.lowest, width: span / finer_length as f64, count: finer_length };
     let mut inverse = PairTransform::new(finer_length);
-    let undamped: Vec<f64> =
-        (0..finer_length).map(|cell| (damping * cell as f64 * finer.width).exp() / finer_length as f64).collect();
+    let undamped: Vec<f64> = (0..finer_length)
+        .map(|cell| (damping * cell as f64 * finer.width).exp() / finer_length as f64)
+        .collect();
     let mut mass = vec![0.0; count * finer_length];
     for (pair, rows) in mass.chunks_mut(2 * finer_length).enumerate() {
         let node = 2 * pair;
@@ -206,7 +207,8 @@ fn convolve(spectrum: &mut [Complex64], transforms: &[Complex64], shape: f64) {
     let first = transforms.first().map_or(0.0, |c| c.re);
     for (value, c) in spectrum.iter_mut().zip(transforms) {
         let decay = -shape * (c.re - first);
-        *value *= if decay < -60.0 { Complex64::ZERO } else { Complex64::from_polar(decay.exp(), -shape * c.im) };
+        *value *=
+            if decay < -60.0 { Complex64::ZERO } else { Complex64::from_polar(decay.exp(), -shape * c.im) };
     }
 }
 

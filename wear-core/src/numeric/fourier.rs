@@ -29,9 +29,8 @@ pub(crate) struct PairTransform {
 
 impl PairTransform {
     pub(crate) fn new(length: usize) -> Self {
-        let (forward, inverse) = PLANNER.with_borrow_mut(|planner| {
-            (planner.plan_fft_forward(length), planner.plan_fft_inverse(length))
-        });
+        let (forward, inverse) = PLANNER
+            .with_borrow_mut(|planner| (planner.plan_fft_forward(length), planner.plan_fft_inverse(length)));
         let scratch = forward.get_inplace_scratch_len().max(inverse.get_inplace_scratch_len());
         Self {
             forward,

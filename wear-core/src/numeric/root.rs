@@ -32,7 +32,8 @@ pub(crate) fn increasing(
         }
         let newton = x - value / slope;
         let step = (newton - x).abs();
-        let next = if newton > low && newton < high && step < 0.7 * previous { newton } else { halve(low, high) };
+        let next =
+            if newton > low && newton < high && step < 0.7 * previous { newton } else { halve(low, high) };
         previous = if next == newton { step } else { f64::INFINITY };
         let moved = (next - x).abs();
         x = next;

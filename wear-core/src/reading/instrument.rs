@@ -1,45 +1,26 @@
 //! The five instruments, and how far each is off.
 
-use std::fmt;
-use std::str::FromStr;
-
-use thiserror::Error;
-
 use crate::bounds::OutOfRange;
 use crate::units::{InstrumentBias, InstrumentSd};
+use crate::vocabulary::vocabulary;
 
-/// A way to measure a chain.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-#[non_exhaustive]
-pub enum Instrument {
-    /// A rule along the tensioned chain, pin edge to same pin edge.
-    Rule,
-    /// A caliper between rollers of the tensioned chain.
-    Caliper,
-    /// An electronic or dial gauge that shows a percentage.
-    Dial,
-    /// A gauge with a nominal mark that pushes the rollers at its ends apart: it reads early.
-    DropIn,
-    /// A gauge with a nominal mark that pushes both rollers the same way.
-    DropInIsolating,
+vocabulary! {
+    /// A way to measure a chain.
+    Instrument, "instrument" {
+        /// A rule along the tensioned chain, pin edge to same pin edge.
+        Rule = "rule",
+        /// A caliper between rollers of the tensioned chain.
+        Caliper = "caliper",
+        /// An electronic or dial gauge that shows a percentage.
+        Dial = "dial",
+        /// A gauge with a nominal mark that pushes the rollers at its ends apart: it reads early.
+        DropIn = "drop_in",
+        /// A gauge with a nominal mark that pushes both rollers the same way.
+        DropInIsolating = "drop_in_isolating",
+    }
 }
 
 impl Instrument {
-    /// All instruments.
-    pub const ALL: [Self; 5] = [Self::Rule, Self::Caliper, Self::Dial, Self::DropIn, Self::DropInIsolating];
-
-    /// The name in snake case, as the service spells it.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Rule => "rule",
-            Self::Caliper => "caliper",
-            Self::Dial => "dial",
-            Self::DropIn => "drop_in",
-            Self::DropInIsolating => "drop_in_isolating",
-        }
-    }
-
     /// Whether the instrument answers yes or no at a mark instead of giving a number.
     #[must_use]
     pub const fn is_gauge(self) -> bool {
@@ -58,31 +39,6 @@ impl Instrument {
             Self::DropInIsolating => (0.0, 0.05),
         };
         Calibration { bias, sd }
-    }
-}
-
-impl fmt::Display for Instrument {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.as_str())
-    }
-}
-
-/// A name that is no instrument's.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
-#[error("instrument is {name:?}, allowed rule, caliper, dial, drop_in, drop_in_isolating")]
-pub struct UnknownInstrument {
-    /// What was given.
-    pub name: String,
-}
-
-impl FromStr for Instrument {
-    type Err = UnknownInstrument;
-
-    fn from_str(name: &str) -> Result<Self, UnknownInstrument> {
-        Self::ALL
-            .into_iter()
-            .find(|instrument| instrument.as_str() == name)
-            .ok_or_else(|| UnknownInstrument { name: name.to_owned() })
     }
 }
 
@@ -160,8 +116,8 @@ mod tests {
 
     #[test]
     fn own_calibration_replaces_the_default_of_one_instrument_only() {
-        let own = InstrumentCalibrations::default()
-            .with(Instrument::Dial, Calibration::parse(0.05, 0.01).unwrap());
+        let own =
+            InstrumentCalibrations::default().with(Instrument::Dial, Calibration::parse(0.05, 0.01).unwrap());
         assert_eq!(own.of(Instrument::Dial).bias(), 0.05);
         assert_eq!(own.of(Instrument::DropIn), Instrument::DropIn.default_calibration());
     }

@@ -5,7 +5,7 @@ mod likelihood;
 mod measurement;
 mod spots;
 
-pub use instrument::{Calibration, Instrument, InstrumentCalibrations, UnknownInstrument};
+pub use instrument::{Calibration, Instrument, InstrumentCalibrations};
 pub use likelihood::Likelihood;
 pub use measurement::{Content, Measurement, MeasurementError};
 pub use spots::{SPREAD_THAT_WARNS, Spots};

@@ -14,7 +14,8 @@ use super::assess::{BikeFacts, FittedChain, SprocketWear, assess};
 use super::chain::{Chain, ChainReading};
 use super::timeline::{Event, Stint, Stretch, accrue};
 use crate::domain::{
-    Bike, BikeDay, BikeId, Fitting, Geometry, Outlook, PartId, PartModel, Place, Timestamp, Workshop,
+    Bike, BikeDay, BikeId, CLOCK_SKEW, Fitting, Geometry, Outlook, PartId, PartModel, Place, Timestamp,
+    Workshop,
 };
 use crate::store::{StoreError, Tx};
 
@@ -53,7 +54,8 @@ pub async fn outlook_of(
     let calibrations = calibrations(workshop);
     let mut chains = Vec::new();
     for part_id in chains_that_matter(&fittings, earliest) {
-        chains.push(load_chain(tx, bike.id, part_id, &sprockets_since, &parameters, &calibrations, now).await?);
+        chains
+            .push(load_chain(tx, bike.id, part_id, &sprockets_since, &parameters, &calibrations, now).await?);
     }
     let present = open(Place::Chain).next();
     let on = present.and_then(|fitting| chains.iter().find(|chain| chain.part_id == fitting.part_id));
@@ -94,7 +96,7 @@ pub async fn outlook_of(
 }
 
 async fn model_of(tx: &mut Tx, part_id: PartId) -> Result<Option<PartModel>, StoreError> {
-    match tx.part(part_id).await?.model_id {
+    match tx.part(part_id).await?.facts.model_id {
         Some(model_id) => tx.part_model(model_id).await.map(Some),
         None => Ok(None),
     }
@@ -155,11 +157,16 @@ async fn load_chain(
         .readings_of_part(part_id)
         .await?
         .into_iter()
-        .map(|reading| ChainReading { taken_at: reading.taken_at, measurement: *reading.measured.measurement() })
+        .map(|reading| ChainReading {
+            taken_at: reading.taken_at,
+            measurement: *reading.measured.measurement(),
+        })
         .collect();
+    // Events are accepted from clocks that run ahead of ours by no more than this.
+    let horizon = now.plus(CLOCK_SKEW);
     let mut stints = Vec::with_capacity(stays.len());
     for stay in &stays {
-        let to = stay.removed_at.unwrap_or(now);
+        let to = stay.removed_at.unwrap_or(horizon);
         let mut events: Vec<(Timestamp, Event)> = tx
             .care_of_bike(stay.bike_id)
             .await?
@@ -168,9 +175,10 @@ async fn load_chain(
             .map(|care| (care.done_at, Event::Care(care.kind)))
             .collect();
         let here = |at: Timestamp| stay.fitted_at <= at && at <= to;
-        let marks = readings.iter().map(|reading| reading.taken_at).chain(
-            sprockets_since.iter().copied().filter(|_| stay.bike_id == bike_id),
-        );
+        let marks = readings
+            .iter()
+            .map(|reading| reading.taken_at)
+            .chain(sprockets_since.iter().copied().filter(|_| stay.bike_id == bike_id));
         events.extend(
             marks.enumerate().filter(|(_, at)| here(*at)).map(|(place, at)| (at, Event::Mark(place))),
         );
@@ -198,8 +206,7 @@ async fn stretches(
     events: &[(Timestamp, Event)],
 ) -> Result<Vec<Stretch>, StoreError> {
     let ends = [stay.fitted_at.utc_date(), to.utc_date()];
-    let eventful: BTreeSet<NaiveDate> =
-        events.iter().map(|(at, _)| at.utc_date()).chain(ends).collect();
+    let eventful: BTreeSet<NaiveDate> = events.iter().map(|(at, _)| at.utc_date()).chain(ends).collect();
     let mut days: BTreeMap<NaiveDate, Vec<BikeDay>> = BTreeMap::new();
     for sums in tx.bike_days(stay.bike_id, ends[0], ends[1]).await? {
         if !eventful.contains(&sums.key.day) && sums.rides > 0 {

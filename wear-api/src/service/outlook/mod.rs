@@ -10,8 +10,8 @@ use wear_core::units::{Kilometres, Probability};
 
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
-    Advice, Bike, BikeId, Cursor, FleetEntry, Outlook, OutlookFilter, OutlookRow, Page, PageSize, Remaining,
-    Timestamp, Workshop,
+    Advice, Bike, BikeId, Cursor, FleetEntry, Outlook, OutlookFilter, OutlookRow, OutlookSummary, Page,
+    PageSize, Remaining, Timestamp, Workshop,
 };
 use crate::store::{StoreError, Tx};
 
@@ -46,7 +46,7 @@ async fn current(
     }
     let Some(row) = tx.outlook(bike_id).await? else { return Ok(None) };
     let zone = &workshop.settings.time_zone;
-    if row.computed_at.datetime().with_timezone(zone).date_naive() != today {
+    if row.summary.computed_at.datetime().with_timezone(zone).date_naive() != today {
         return Ok(None);
     }
     // An outlook that an earlier version wrote and this one can't read is computed anew.
@@ -114,7 +114,9 @@ pub async fn compute_and_save(
 }
 
 fn row_of(outlook: &Outlook, now: Timestamp, workshop: &Workshop) -> Result<OutlookRow, StoreError> {
-    let corrupt = |column: &'static str| move |reason: String| StoreError::Corrupt { table: "outlooks", column, reason };
+    let corrupt = |column: &'static str| {
+        move |reason: String| StoreError::Corrupt { table: "outlooks", column, reason }
+    };
     let advice: Advice = outlook.advice.parse().map_err(|_| corrupt("advice")(outlook.advice.clone()))?;
     let today = now.datetime().with_timezone(&workshop.settings.time_zone).date_naive();
     let attention_on = match advice {
@@ -123,7 +125,7 @@ fn row_of(outlook: &Outlook, now: Timestamp, workshop: &Workshop) -> Result<Outl
         Advice::MeasureBy => outlook.measure_by,
         Advice::RideOn => [outlook.measure_by, outlook.swap_by].into_iter().flatten().min(),
     };
-    Ok(OutlookRow {
+    let summary = OutlookSummary {
         bike_id: outlook.bike_id,
         part_id: outlook.part_id,
         advice,
@@ -146,9 +148,10 @@ fn row_of(outlook: &Outlook, now: Timestamp, workshop: &Workshop) -> Result<Outl
             })
             .transpose()
             .map_err(|error| corrupt("remaining")(error.to_string()))?,
-        payload: serde_json::to_value(outlook).map_err(|error| corrupt("payload")(error.to_string()))?,
         computed_at: now,
-    })
+    };
+    let payload = serde_json::to_value(outlook).map_err(|error| corrupt("payload")(error.to_string()))?;
+    Ok(OutlookRow { summary, payload })
 }
 
 /// Distances beyond the largest legal one are as good as the largest.
