@@ -77,6 +77,16 @@ pub enum Invalid {
         /// The form it should have.
         allowed: &'static str,
     },
+    /// A text that should have a form and hasn't, with what was given.
+    #[error("{what} is {given:?}")]
+    Unparsed {
+        /// Name of the value.
+        what: &'static str,
+        /// What was given, shortened to 64 characters.
+        given: String,
+        /// The form it should have.
+        allowed: &'static str,
+    },
     /// A value that isn't there and has to be.
     #[error("{what} is missing")]
     Missing {
@@ -132,6 +142,12 @@ impl Invalid {
         Self::UnknownWord { what, given: given.chars().take(64).collect(), allowed }
     }
 
+    /// [`Invalid::Unparsed`], with what was given cut to a length fit for a message.
+    #[must_use]
+    pub fn unparsed(what: &'static str, given: &str, allowed: &'static str) -> Self {
+        Self::Unparsed { what, given: given.chars().take(64).collect(), allowed }
+    }
+
     /// What would be accepted, in words.
     #[must_use]
     pub fn allowed(&self) -> String {
@@ -143,6 +159,7 @@ impl Invalid {
             Self::UnknownWord { allowed, .. } => allowed.join(", "),
             Self::Count { minimum, maximum, .. } => format!("{minimum} to {maximum} entries"),
             Self::Malformed { allowed, .. }
+            | Self::Unparsed { allowed, .. }
             | Self::Missing { allowed, .. }
             | Self::Together { allowed, .. } => (*allowed).to_owned(),
             Self::InFuture { now, .. } => format!("up to {now}"),
