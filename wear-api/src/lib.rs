@@ -3,6 +3,7 @@
 pub mod clock;
 pub mod command;
 pub mod domain;
+pub mod estimate;
 pub mod input;
 pub mod service;
 pub mod settings;

@@ -1,5 +1,6 @@
 //! The command line.
 
+mod estimate;
 mod openapi;
 mod serve;
 
@@ -19,6 +20,8 @@ pub struct CommandLine {
 enum Command {
     /// Migrate the database, then serve until told to stop
     Serve(serve::Serve),
+    /// Answer cases as NDJSON from standard input
+    Estimate(estimate::Estimate),
     /// Print the OpenAPI document
     Openapi,
 }
@@ -29,6 +32,7 @@ impl CommandLine {
     pub fn run(self) -> ExitCode {
         let ended = match self.command {
             Command::Serve(command) => command.run(),
+            Command::Estimate(command) => command.run(),
             Command::Openapi => openapi::run(),
         };
         ended.unwrap_or_else(|error| {

@@ -127,6 +127,14 @@ pub enum Invalid {
         /// When the part was taken off.
         removed_at: Timestamp,
     },
+    /// A reading later in the chain's life than now, both in reference km.
+    #[error("{at} reference km is later than the case's own at_reference_km")]
+    ReadingAhead {
+        /// What was given.
+        at: f64,
+        /// The chain's exposure now.
+        now: f64,
+    },
     /// An id of something that this workshop doesn't have.
     #[error("there is no such {what}")]
     NoSuch {
@@ -165,6 +173,7 @@ impl Invalid {
             Self::InFuture { now, .. } => format!("up to {now}"),
             Self::BeforeFitting { fitted_at, .. } => format!("from {fitted_at}"),
             Self::AfterRemoval { removed_at, .. } => format!("up to {removed_at}"),
+            Self::ReadingAhead { now, .. } => format!("0 to {now} reference km"),
             Self::NoSuch { what } => format!("id of a {what} of this workshop"),
         }
     }

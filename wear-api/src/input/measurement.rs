@@ -38,11 +38,13 @@ impl RawMeasurement {
         let Some(instrument) = errors.keep("/instrument", parse::text::<Instrument>(&self.instrument)) else {
             return Err(errors);
         };
-        let entry =
-            if instrument.is_gauge() { self.gauge(instrument, &mut errors) } else { self.number(instrument, &mut errors) };
-        let measured = entry
-            .filter(|_| errors.is_empty())
-            .and_then(|entry| errors.keep("", Measured::new(entry)));
+        let entry = if instrument.is_gauge() {
+            self.gauge(instrument, &mut errors)
+        } else {
+            self.number(instrument, &mut errors)
+        };
+        let measured =
+            entry.filter(|_| errors.is_empty()).and_then(|entry| errors.keep("", Measured::new(entry)));
         match measured {
             Some(measured) => Ok(measured),
             None => Err(errors),
@@ -99,7 +101,8 @@ impl RawMeasurement {
                     errors.push(Invalid::Together { what, allowed: ALLOWED }.at("/length_mm"));
                     return None;
                 }
-                let pitches = parse::whole::<u32>(self.pitches.unwrap_or(DEFAULT_PITCHES), &bounds::MEASURED_PITCHES);
+                let pitches =
+                    parse::whole::<u32>(self.pitches.unwrap_or(DEFAULT_PITCHES), &bounds::MEASURED_PITCHES);
                 let pitches = errors.keep("/pitches", pitches)?;
                 let over_24 = length_mm * 24.0 / f64::from(pitches);
                 errors.keep("/length_mm", bounds::LENGTH_PER_24_PITCHES.check(over_24))?;
@@ -122,7 +125,12 @@ fn needs_length(errors: &mut FieldErrors) {
     missing::<()>(errors, "/length_mm", "length_mm", "a length with pitches");
 }
 
-fn missing<T>(errors: &mut FieldErrors, pointer: &str, what: &'static str, allowed: &'static str) -> Option<T> {
+fn missing<T>(
+    errors: &mut FieldErrors,
+    pointer: &str,
+    what: &'static str,
+    allowed: &'static str,
+) -> Option<T> {
     errors.push(Invalid::Missing { what, allowed }.at(pointer));
     None
 }
@@ -160,7 +168,10 @@ mod tests {
     fn a_length_is_a_percentage() {
         let raw = RawMeasurement { pitches: Some(24), length_mm: Some(305.7), ..rule() };
         let measured = raw.parse().expect("a legal length");
-        assert_eq!(measured.entry(), &Entry::Length { instrument: Instrument::Rule, pitches: 24, length_mm: 305.7 });
+        assert_eq!(
+            measured.entry(),
+            &Entry::Length { instrument: Instrument::Rule, pitches: 24, length_mm: 305.7 }
+        );
     }
 
     #[test]
@@ -178,7 +189,11 @@ mod tests {
             (RawMeasurement { spots: Some(vec![]), ..rule() }, vec!["/spots"]),
             (RawMeasurement { spots: Some(vec![0.1, 9.0, -9.0]), ..rule() }, vec!["/spots/1", "/spots/2"]),
             (
-                RawMeasurement { instrument: "drop_in".into(), percent: Some(0.2), ..RawMeasurement::default() },
+                RawMeasurement {
+                    instrument: "drop_in".into(),
+                    percent: Some(0.2),
+                    ..RawMeasurement::default()
+                },
                 vec!["/percent", "/mark_percent", "/drops_in"],
             ),
             (

@@ -48,7 +48,9 @@ mod tests {
     #[test]
     fn a_date_has_one_form() {
         assert_eq!(date("2026-02-28").expect("a date").to_string(), "2026-02-28");
-        for wrong in ["2026-02-30", "2026-2-3", "26-02-03", "0001-01-01", "+12026-01-01", "2026-01-01T00:00:00Z", ""] {
+        for wrong in
+            ["2026-02-30", "2026-2-3", "26-02-03", "0001-01-01", "+12026-01-01", "2026-01-01T00:00:00Z", ""]
+        {
             let error = date(wrong).expect_err(wrong);
             assert!(error.to_string().contains(&format!("{wrong:?}")), "{error}");
         }
