@@ -1,4 +1,13 @@
-//! wear-api
+//! REST service and command line over [`wear_core`].
 
+pub mod clock;
+pub mod command;
 pub mod domain;
+pub mod estimate;
+pub mod input;
+pub mod service;
+pub mod settings;
+pub mod startup;
 pub mod store;
+pub mod telemetry;
+pub mod web;

@@ -43,6 +43,16 @@ pub struct OutOfRange {
 }
 
 impl Bound {
+    pub(crate) const fn nearest_to_zero(&self) -> f64 {
+        if self.minimum > 0.0 {
+            self.minimum
+        } else if self.maximum < 0.0 {
+            self.maximum
+        } else {
+            0.0
+        }
+    }
+
     /// The range in words, as error messages give it: `-0.3 to 3 percent`.
     #[must_use]
     pub fn allowed(&self) -> String {
@@ -93,6 +103,20 @@ bounds! {
     INSTRUMENT_BIAS = "instrument bias", -0.5..0.5, "percent";
     /// Standard deviation of one reading.
     INSTRUMENT_SD = "instrument standard deviation", 0.002..0.5, "percent";
+    /// Mean of the logarithm of a group's wear rate, the rate in percent per reference km.
+    MEAN_LOG_RATE = "mean log wear rate", -20.0..0.0, "ln(percent per reference km)";
+    /// Spread of the logarithm of the wear rate among the chains of a group.
+    SD_LOG_RATE = "spread of log wear rate", 0.001..3.0, "";
+    /// Scale of one jump of wear.
+    WEAR_SCALE = "wear scale", 1e-6..1.0, "percent";
+    /// Mean elongation of a new chain.
+    INITIAL_MEAN = "initial elongation", -0.3..0.5, "percent";
+    /// Standard deviation of the elongation of a new chain.
+    INITIAL_SD = "spread of initial elongation", 0.002..0.3, "percent";
+    /// Elongation added by running-in.
+    RUNNING_IN = "running-in", 0.0..0.3, "percent";
+    /// Distance over which running-in fades.
+    RUNNING_IN_DISTANCE = "running-in distance", 1.0..10_000.0, "reference km";
     /// Mass of rider, bike and load.
     TOTAL_MASS = "total mass", 20.0..500.0, "kg";
     /// Chainstay length, bottom bracket to rear axle.

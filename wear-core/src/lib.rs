@@ -1,9 +1,12 @@
 //! How bicycle drivetrains wear, and what that costs.
 
 pub mod bounds;
+pub mod degradation;
 pub mod drivetrain;
 pub mod exposure;
 pub mod forecast;
 pub mod knock_on;
+mod numeric;
+pub mod reading;
 pub mod units;
 pub mod vocabulary;

@@ -19,6 +19,9 @@ macro_rules! quantity {
                 bounds::$bound.check(value).map(Self)
             }
 
+            /// Nothing: the number nearest to zero that is legal.
+            pub const ZERO: Self = Self(bounds::$bound.nearest_to_zero());
+
             #[doc = concat!("A constant inside [`bounds::", stringify!($bound), "`], checked when the constant is compiled.")]
             #[allow(dead_code)]
             pub(crate) const fn constant(value: f64) -> Self {
@@ -134,4 +137,11 @@ count! {
     JockeyTeeth in JOCKEY_TEETH;
     /// Chain length in pitches; a link is one pitch.
     Links in LINKS;
+}
+
+impl Probability {
+    /// The probability nearest to a computed number; 0 for NaN.
+    pub(crate) fn saturating(value: f64) -> Self {
+        Self(if value.is_nan() { 0.0 } else { value.clamp(0.0, 1.0) })
+    }
 }

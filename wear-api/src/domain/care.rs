@@ -1,18 +1,6 @@
 //! Care of a drivetrain.
 
-use super::{BikeId, CareId, Note, Timestamp};
-
-super::word::words! {
-    /// What was done.
-    CareKind, "kind" {
-        /// Cleaned.
-        Cleaned = "cleaned",
-        /// Lubricated.
-        Lubricated = "lubricated",
-        /// Cleaned and lubricated.
-        CleanedAndLubricated = "cleaned_and_lubricated",
-    }
-}
+use super::{BikeId, CareId, CareKind, Note, Timestamp};
 
 /// Care of one bike's drivetrain at one time. The same kind at the same instant is the same event.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -5,6 +5,7 @@ use std::fmt;
 use thiserror::Error;
 use wear_core::bounds::OutOfRange;
 use wear_core::drivetrain::DrivetrainError;
+use wear_core::reading::MeasurementError;
 use wear_core::vocabulary::UnknownWord;
 
 use super::Timestamp;
@@ -76,6 +77,16 @@ pub enum Invalid {
         /// The form it should have.
         allowed: &'static str,
     },
+    /// A text that should have a form and hasn't, with what was given.
+    #[error("{what} is {given:?}")]
+    Unparsed {
+        /// Name of the value.
+        what: &'static str,
+        /// What was given, shortened to 64 characters.
+        given: String,
+        /// The form it should have.
+        allowed: &'static str,
+    },
     /// A value that isn't there and has to be.
     #[error("{what} is missing")]
     Missing {
@@ -116,6 +127,14 @@ pub enum Invalid {
         /// When the part was taken off.
         removed_at: Timestamp,
     },
+    /// A reading later in the chain's life than now, both in reference km.
+    #[error("{at} reference km is later than the case's own at_reference_km")]
+    ReadingAhead {
+        /// What was given.
+        at: f64,
+        /// The chain's exposure now.
+        now: f64,
+    },
     /// An id of something that this workshop doesn't have.
     #[error("there is no such {what}")]
     NoSuch {
@@ -131,6 +150,12 @@ impl Invalid {
         Self::UnknownWord { what, given: given.chars().take(64).collect(), allowed }
     }
 
+    /// [`Invalid::Unparsed`], with what was given cut to a length fit for a message.
+    #[must_use]
+    pub fn unparsed(what: &'static str, given: &str, allowed: &'static str) -> Self {
+        Self::Unparsed { what, given: given.chars().take(64).collect(), allowed }
+    }
+
     /// What would be accepted, in words.
     #[must_use]
     pub fn allowed(&self) -> String {
@@ -142,11 +167,13 @@ impl Invalid {
             Self::UnknownWord { allowed, .. } => allowed.join(", "),
             Self::Count { minimum, maximum, .. } => format!("{minimum} to {maximum} entries"),
             Self::Malformed { allowed, .. }
+            | Self::Unparsed { allowed, .. }
             | Self::Missing { allowed, .. }
             | Self::Together { allowed, .. } => (*allowed).to_owned(),
             Self::InFuture { now, .. } => format!("up to {now}"),
             Self::BeforeFitting { fitted_at, .. } => format!("from {fitted_at}"),
             Self::AfterRemoval { removed_at, .. } => format!("up to {removed_at}"),
+            Self::ReadingAhead { now, .. } => format!("0 to {now} reference km"),
             Self::NoSuch { what } => format!("id of a {what} of this workshop"),
         }
     }
@@ -161,6 +188,30 @@ impl Invalid {
 impl From<UnknownWord> for Invalid {
     fn from(UnknownWord { what, given, allowed }: UnknownWord) -> Self {
         Self::unknown_word(what, &given, allowed)
+    }
+}
+
+impl From<MeasurementError> for Invalid {
+    fn from(error: MeasurementError) -> Self {
+        match error {
+            MeasurementError::GaugeHasNoPercent { .. } => Self::Together {
+                what: "a drop-in gauge and a percent or length",
+                allowed: "mark_percent and drops_in with drop_in and drop_in_isolating",
+            },
+            MeasurementError::NotAGauge { .. } => Self::Together {
+                what: "this instrument and drops_in",
+                allowed: "percent or spots with rule, caliper and dial",
+            },
+            MeasurementError::NoLength { .. } => Self::Together {
+                what: "this instrument and a length over pitches",
+                allowed: "pitches and length_mm with rule",
+            },
+            MeasurementError::OutOfRange(error) => Self::OutOfRange(error),
+            MeasurementError::Spots { count } => {
+                Self::Count { what: "spots", found: count, minimum: 1, maximum: 32 }
+            }
+            _ => Self::Malformed { what: "measurement", allowed: "a measurement of a known kind" },
+        }
     }
 }
 

@@ -20,7 +20,6 @@ mod place;
 mod reading;
 mod ride;
 mod role;
-mod stand_in;
 mod swap;
 mod text;
 mod timestamp;
@@ -34,7 +33,7 @@ pub use bike_outlook::{
     Band, Basis, CassetteReport, CurvePoint, DateBand, DriverShare, EnergySourcePercent, Outlook, RingReport,
     SprocketDamage, Warning,
 };
-pub use care::{Care, CareKind};
+pub use care::Care;
 pub use fitting::Fitting;
 pub use idempotency::{IdempotentRequest, Reservation, StoredAnswer};
 pub use ids::{
@@ -54,13 +53,14 @@ pub use place::{Place, Position};
 pub use reading::{NewReading, Reading, Voiding};
 pub use ride::{BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome};
 pub use role::Role;
-pub use stand_in::{Instrument, Measurement};
 pub use swap::{NewSwap, Swap};
 pub use text::{GroupName, IdempotencyKey, Label, Note, Source, SourceId, WorkshopName};
-pub use timestamp::Timestamp;
+pub use timestamp::{CLOCK_SKEW, Timestamp};
 pub use token::{NewToken, NoRandomness, Token, TokenHash, TokenSecret};
 pub use wear_core::drivetrain::{Drivetrain, DrivetrainFacts, Gearing, Teeth};
+pub use wear_core::exposure::care::CareKind;
 pub use wear_core::exposure::{Surface, Use};
+pub use wear_core::reading::{Instrument, Measurement};
 pub use workshop::{
     Calibration, Costs, DefaultLimits, UnitsShown, Workshop, WorkshopSettings, parse_time_zone,
 };

@@ -14,7 +14,7 @@ use super::Invalid;
 pub struct Timestamp(DateTime<Utc>);
 
 /// How far an event's clock may run ahead of ours before the event counts as future (A).
-const CLOCK_SKEW: Duration = Duration::minutes(5);
+pub const CLOCK_SKEW: Duration = Duration::minutes(5);
 
 /// 10000-01-01T00:00:00Z in microseconds.
 const END_MICROS: i64 = 253_402_300_800_000_000;
@@ -22,6 +22,15 @@ const END_MICROS: i64 = 253_402_300_800_000_000;
 const FORM: &str = "an RFC 3339 time with offset, 1970 to 9999";
 
 impl Timestamp {
+    /// 1970-01-01T00:00:00Z.
+    pub const EPOCH: Self = Self(DateTime::UNIX_EPOCH);
+
+    /// The last microsecond of the year 9999.
+    pub const LAST: Self = match DateTime::from_timestamp_micros(END_MICROS - 1) {
+        Some(instant) => Self(instant),
+        None => Self::EPOCH,
+    };
+
     /// Truncates to microseconds.
     ///
     /// # Errors

@@ -30,6 +30,9 @@ pub enum ServiceError {
     /// The store can't be reached, or is too busy.
     #[error("the store is unavailable")]
     Unavailable(#[source] StoreError),
+    /// The machine has no randomness to give.
+    #[error("no randomness to be had")]
+    NoRandomness,
     /// A fault of ours.
     #[error("internal fault")]
     Internal(#[source] StoreError),
@@ -40,6 +43,37 @@ impl ServiceError {
     #[must_use]
     pub fn field(pointer: impl Into<String>, cause: impl Into<Invalid>) -> Self {
         Self::Invalid(FieldErrors::from(cause.into().at(pointer)))
+    }
+}
+
+impl ServiceError {
+    /// Turns the store's `NotFound` into one that names what was looked for; the rest as [`From`] does.
+    pub fn or_not_found(what: &'static str) -> impl Fn(StoreError) -> Self {
+        move |error| match error {
+            StoreError::NotFound => Self::NotFound { what },
+            other => Self::from(other),
+        }
+    }
+
+    /// For a change guarded by a revision: the store's `Conflict` means that someone else was first.
+    pub fn or_stale(what: &'static str) -> impl Fn(StoreError) -> Self {
+        move |error| match error {
+            StoreError::NotFound => Self::NotFound { what },
+            StoreError::Conflict => Self::Stale,
+            other => Self::from(other),
+        }
+    }
+}
+
+impl From<StoreError> for ServiceError {
+    fn from(error: StoreError) -> Self {
+        match error {
+            StoreError::NotFound => Self::NotFound { what: "thing" },
+            StoreError::Conflict => Self::Conflict { detail: "it contradicts what is stored".to_owned() },
+            StoreError::Cursor(cause) => Self::field("/after", cause),
+            StoreError::Interrupted | StoreError::Unavailable(_) => Self::Unavailable(error),
+            other => Self::Internal(other),
+        }
     }
 }
 

@@ -9,7 +9,7 @@ use super::instant::instant;
 use super::{Tx, on, statements};
 use crate::domain::{
     BikeId, Cursor, Entry, Measured, NewReading, Note, Once, Page, PageSize, PartId, Reading, ReadingId,
-    Voiding,
+    Timestamp, Voiding,
 };
 
 const TABLE: &str = "readings";
@@ -38,6 +38,9 @@ statements! {
         update readings set voided_at = $4, void_reason = $5
         where workshop_id = $1 and bike_id = $2 and reading_id = $3 and voided_at is null
         returning reading_id";
+    MOVE = "
+        update readings set part_id = $4
+        where workshop_id = $1 and bike_id = $2 and part_id = $3 and taken_at >= $5 and taken_at < $6";
 }
 
 #[derive(sqlx::FromRow)]
@@ -224,6 +227,30 @@ impl Tx {
         Ok(Page::cut(readings, size, |reading: &Reading| {
             Cursor::Number(reading.taken_at.micros(), reading.id.uuid())
         }))
+    }
+
+    /// Says that readings taken from one instant up to, but not with, another were of another part.
+    ///
+    /// # Errors
+    /// [`StoreError::Conflict`] when the other part has such a reading already.
+    pub async fn move_readings(
+        &mut self,
+        bike: BikeId,
+        part: PartId,
+        other: PartId,
+        (from, to): (Timestamp, Timestamp),
+    ) -> Result<(), StoreError> {
+        on!(self.connection, |conn| sqlx::query(MOVE)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(part.uuid())
+            .bind(other.uuid())
+            .bind(from.micros())
+            .bind(to.micros())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
     }
 
     /// Voids a reading.

@@ -116,7 +116,8 @@ fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Outlook {
     let life = chain.posterior.outlook(at, facts.limit);
     let usage = use_forecast(&chain.accrued, fitted.fitted_at, facts.now);
     let curve = LifeCurve::sample(life.remaining.p90, |ahead| {
-        chain.posterior.probability_over(at, ahead, facts.limit)
+        ReferenceKilometres::new(ahead)
+            .map_or(1.0, |ahead| chain.posterior.probability_over(at, ahead, facts.limit).get())
     });
     let day_of = |level| usage.and_then(|usage| curve.day_reaching(&usage, level));
     let over = life.probability_over_limit;
@@ -220,7 +221,8 @@ fn drivers(accrued: &Accrued) -> Vec<DriverShare> {
 fn chain_wear(wear: &[SprocketWear<'_>], shares: &[f64]) -> Vec<ChainWear> {
     wear.iter()
         .map(|stay| {
-            let before = if stay.from.get() > 0.0 { stay.chain.expected_knock_on(stay.from).accrued } else { 0.0 };
+            let before =
+                if stay.from.get() > 0.0 { stay.chain.expected_knock_on(stay.from).accrued } else { 0.0 };
             let accrued = &stay.chain.accrued;
             let share_of_life = if accrued.reference_km > 0.0 {
                 (stay.to.get() - stay.from.get()) / accrued.reference_km
@@ -256,11 +258,11 @@ fn cassette(
     .ok()?;
     let stay = wear.last()?;
     let percent_per_km =
-        stay.chain.posterior.mean_rate() / km_per_reference_km.filter(|ratio| *ratio > 0.0).unwrap_or(1.0);
-    let share_now =
-        knock_on::cost_per_km(1.0, stay.chain.expected_knock_on(stay.to).slope, percent_per_km);
+        stay.chain.mean_rate() / km_per_reference_km.filter(|ratio| *ratio > 0.0).unwrap_or(1.0);
+    let share_now = knock_on::cost_per_km(1.0, stay.chain.expected_knock_on(stay.to).slope, percent_per_km);
     let share_at_limit = knock_on::cost_per_km(1.0, knock_on::slope(facts.limit.get()), percent_per_km);
-    let money = |share: f64| facts.cassette_price.map(|price| (price.minor() as f64 * share * 1e3).round() as i64);
+    let money =
+        |share: f64| facts.cassette_price.map(|price| (price.minor() as f64 * share * 1e3).round() as i64);
     let knock_on::CountQuantiles { p10, p50, p90 } = outlook.chains_to_come;
     Some(CassetteReport {
         sprockets: outlook

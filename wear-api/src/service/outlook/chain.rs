@@ -2,7 +2,7 @@
 
 use wear_core::degradation::{Posterior, TimedReading, WearParameters};
 use wear_core::knock_on;
-use wear_core::reading::{InstrumentCalibrations, Measurement};
+use wear_core::reading::{Content, InstrumentCalibrations, Measurement};
 use wear_core::units::ReferenceKilometres;
 
 use super::timeline::Accrued;
@@ -60,6 +60,14 @@ impl Chain {
         ReferenceKilometres::new(self.accrued.reference_km.max(0.0)).unwrap_or(ReferenceKilometres::ZERO)
     }
 
+    /// Expected wear rate, percent per reference km.
+    #[must_use]
+    pub fn mean_rate(&self) -> f64 {
+        // E θ of a log-normal θ
+        let (mean, sd) = self.posterior.log_rate();
+        (mean + 0.5 * sd * sd).exp()
+    }
+
     /// Expectations of [`knock_on::accrued`] and [`knock_on::slope`] at an exposure.
     #[must_use]
     pub fn expected_knock_on(&self, at: ReferenceKilometres) -> ExpectedKnockOn {
@@ -70,7 +78,8 @@ impl Chain {
             if mass > 0.0 {
                 grid.iter().zip(&density).map(|(&e, d)| of(e) * d).sum::<f64>() / mass
             } else {
-                of(self.posterior.elongation_quantile(at, 0.5))
+                // All of it lies outside of the grid.
+                of(END)
             }
         };
         ExpectedKnockOn { accrued: expected(knock_on::accrued), slope: expected(knock_on::slope) }
@@ -81,7 +90,9 @@ impl Chain {
     pub fn warnings(&self, readings: &[ChainReading]) -> Vec<Warning> {
         let mut warnings: Vec<Warning> = readings
             .iter()
-            .filter(|reading| reading.measurement.as_spots().is_some_and(wear_core::reading::Spots::is_uneven))
+            .filter(|reading| {
+                reading.measurement.as_spots().is_some_and(wear_core::reading::Spots::is_uneven)
+            })
             .map(|reading| Warning {
                 code: "uneven_chain".to_owned(),
                 message: format!(
@@ -91,14 +102,36 @@ impl Chain {
                 ),
             })
             .collect();
-        warnings.extend(self.posterior.contradictions().iter().map(|contradiction| Warning {
+        warnings.extend(self.posterior.contradictions().iter().map(|found| Warning {
             code: "contradictory_readings".to_owned(),
-            message: format!(
-                "{contradiction}. Either another chain was measured, or this chain was changed and nobody wrote it down: void the wrong reading, or enter the swap",
-            ),
+            message: match &found.earlier {
+                Some(earlier) => format!(
+                    "{} and {} contradict each other by {:.1} standard deviations. Either another chain was measured, or this chain was changed and nobody wrote it down: void the wrong reading, or enter the swap",
+                    described(earlier),
+                    described(&found.later),
+                    found.deviations
+                ),
+                None => format!(
+                    "{} is {:.1} standard deviations from what the rides explain: check the reading and the rides",
+                    described(&found.later),
+                    found.deviations
+                ),
+            },
         }));
         warnings
     }
+}
+
+/// A reading in words: `the rule reading of 0.41 % at 1200 reference km`.
+fn described(reading: &TimedReading) -> String {
+    let instrument = reading.measurement.instrument().as_str().replace('_', "-");
+    let said = match reading.measurement.content() {
+        Content::Elongation(spots) => format!("of {:.2} %", spots.mean()),
+        Content::Gauge { mark, drops_in: true } => format!("that dropped in at {} %", mark.get()),
+        Content::Gauge { mark, drops_in: false } => format!("that did not drop in at {} %", mark.get()),
+        _ => String::new(),
+    };
+    format!("the {instrument} reading {said} at {:.0} reference km", reading.at.get())
 }
 
 /// What a chain is expected to have done to the sprockets, and does per percent of further elongation.

@@ -1,0 +1,124 @@
+//! `wear-api estimate`: cases as NDJSON in, answers as NDJSON out, in the same order.
+
+use std::io::{self, BufRead, BufReader, Read, Write};
+use std::process::ExitCode;
+
+use clap::Args;
+use serde_json::json;
+use wear_core::degradation::WearParameters;
+
+use super::Ended;
+use crate::domain::FieldErrors;
+use crate::estimate::{Case, Learned, RawCase, answer};
+use crate::input::{Place, WrongField, parse_json};
+
+/// Longest line that is read, bytes.
+const LONGEST_LINE: u64 = 1 << 20;
+
+#[derive(Debug, Args)]
+pub(super) struct Estimate {}
+
+/// One line of input: a case, or what is wrong with it.
+enum Line {
+    Case(Case),
+    Wrong { number: usize, error: String },
+}
+
+impl Estimate {
+    pub(super) fn run(self) -> Ended {
+        let input = BufReader::with_capacity(1 << 16, io::stdin().lock());
+        let output = io::BufWriter::new(io::stdout().lock());
+        let all_answered = stream(input, output);
+        match all_answered {
+            Ok(true) => Ok(ExitCode::SUCCESS),
+            Ok(false) => Ok(ExitCode::FAILURE),
+            // Whoever read the answers has had enough.
+            Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(ExitCode::SUCCESS),
+            Err(error) => Err(error.into()),
+        }
+    }
+}
+
+/// Answers each line as it comes.
+fn stream(mut input: BufReader<impl Read>, mut output: impl Write) -> io::Result<bool> {
+    let parameters = WearParameters::default();
+    let mut all_answered = true;
+    let mut number = 0;
+    while let Some(line) = next_line(&mut input, &mut number)? {
+        all_answered &= matches!(line, Line::Case(_));
+        write_answer(&mut output, &line, |_| Learned { parameters: &parameters, learned: false })?;
+        if input.buffer().is_empty() {
+            output.flush()?;
+        }
+    }
+    output.flush()?;
+    Ok(all_answered)
+}
+
+fn write_answer<'a>(
+    output: &mut impl Write,
+    line: &Line,
+    parameters: impl Fn(&Case) -> Learned<'a>,
+) -> io::Result<()> {
+    match line {
+        Line::Case(case) => serde_json::to_writer(&mut *output, &answer(case, parameters(case)))?,
+        Line::Wrong { number, error } => {
+            serde_json::to_writer(&mut *output, &json!({ "line": number, "error": error }))?;
+        }
+    }
+    output.write_all(b"\n")
+}
+
+/// The next line that isn't blank; `number` counts all lines from 1.
+fn next_line(input: &mut impl BufRead, number: &mut usize) -> io::Result<Option<Line>> {
+    loop {
+        let mut text = Vec::new();
+        let read = input.by_ref().take(LONGEST_LINE + 1).read_until(b'\n', &mut text)?;
+        if read == 0 {
+            return Ok(None);
+        }
+        *number += 1;
+        if read as u64 > LONGEST_LINE && text.last() != Some(&b'\n') {
+            skip_line(input)?;
+            let error =
+                format!("the line is longer than {LONGEST_LINE} bytes; allowed: lines up to that length");
+            return Ok(Some(Line::Wrong { number: *number, error }));
+        }
+        if text.iter().all(u8::is_ascii_whitespace) {
+            continue;
+        }
+        return Ok(Some(match parse(&text) {
+            Ok(case) => Line::Case(case),
+            Err(error) => Line::Wrong { number: *number, error },
+        }));
+    }
+}
+
+fn skip_line(input: &mut impl BufRead) -> io::Result<()> {
+    loop {
+        let buffer = input.fill_buf()?;
+        if buffer.is_empty() {
+            return Ok(());
+        }
+        let end = buffer.iter().position(|&byte| byte == b'\n');
+        let used = end.map_or(buffer.len(), |end| end + 1);
+        input.consume(used);
+        if end.is_some() {
+            return Ok(());
+        }
+    }
+}
+
+fn parse(text: &[u8]) -> Result<Case, String> {
+    let raw: RawCase = parse_json(text).map_err(|error| error.into_wrong_field().to_string())?;
+    raw.parse().map_err(|errors| in_one_line(&errors))
+}
+
+fn in_one_line(errors: &FieldErrors) -> String {
+    let wrong = errors.as_slice().iter().map(|error| WrongField {
+        place: Place::Body(error.pointer.clone()),
+        message: error.message(),
+        allowed: error.allowed(),
+    });
+    wrong.map(|field| field.to_string()).collect::<Vec<_>>().join("; ")
+}

@@ -1,0 +1,46 @@
+//! The command line.
+
+mod estimate;
+mod openapi;
+mod serve;
+
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+/// Tells people who keep bicycle drivetrains running when each chain has to come off.
+#[derive(Debug, Parser)]
+#[command(version, arg_required_else_help = true)]
+pub struct CommandLine {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Migrate the database, then serve until told to stop
+    Serve(serve::Serve),
+    /// Answer cases as NDJSON from standard input
+    Estimate(estimate::Estimate),
+    /// Print the OpenAPI document
+    Openapi,
+}
+
+impl CommandLine {
+    /// Runs the command and says how it ended; what went wrong goes to standard error.
+    #[must_use]
+    pub fn run(self) -> ExitCode {
+        let ended = match self.command {
+            Command::Serve(command) => command.run(),
+            Command::Estimate(command) => command.run(),
+            Command::Openapi => openapi::run(),
+        };
+        ended.unwrap_or_else(|error| {
+            eprintln!("{error}");
+            ExitCode::FAILURE
+        })
+    }
+}
+
+/// How a command ends, or what kept it from its work.
+type Ended = Result<ExitCode, Box<dyn std::error::Error>>;

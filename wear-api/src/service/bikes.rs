@@ -1,0 +1,125 @@
+//! Bikes.
+
+use chrono::NaiveDate;
+
+use super::{Actor, ServiceError, Services, outlook, parts_of_bike, record};
+use crate::domain::{
+    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, Cursor, Invalid, NewBike, Page, PageSize,
+    Timestamp, Workshop,
+};
+
+/// A bike to be entered.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EnterBike {
+    /// What can be set.
+    pub facts: BikeFacts,
+    /// When its chain, cassette and rings were fitted, new; today when it isn't said.
+    pub fitted_on: Option<NaiveDate>,
+}
+
+/// The instant at which a date begins where the workshop is.
+///
+/// # Errors
+/// [`Invalid`] when the date is out of range.
+pub(super) fn start_of(workshop: &Workshop, date: NaiveDate) -> Result<Timestamp, Invalid> {
+    let midnight = date.and_time(chrono::NaiveTime::MIN);
+    // Where summer time begins at midnight, the day starts an hour late; ask for the instant after the gap.
+    let local = midnight.and_local_timezone(workshop.settings.time_zone).earliest().or_else(|| {
+        (midnight + chrono::Duration::hours(1)).and_local_timezone(workshop.settings.time_zone).earliest()
+    });
+    Timestamp::new(local.map_or_else(|| midnight.and_utc(), |local| local.to_utc()))
+}
+
+/// Enters a bike with a new chain, cassette and rings on it.
+///
+/// # Errors
+/// [`ServiceError::Invalid`] when the parts were fitted in the future.
+pub async fn create(services: &Services, actor: &Actor, enter: EnterBike) -> Result<Bike, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let workshop = tx.workshop().await?;
+    let fitted_at = match enter.fitted_on {
+        Some(date) => start_of(&workshop, date)
+            .and_then(|at| at.not_after(now))
+            .map_err(|cause| ServiceError::field("/fitted_on", cause))?,
+        None => now,
+    };
+    let bike = NewBike { id: BikeId::generate(), facts: enter.facts, created_at: now };
+    tx.insert_bike(&bike).await?;
+    parts_of_bike::fit_all(&mut tx, bike.id, &bike.facts.drivetrain, fitted_at, now).await?;
+    let bike = tx.bike(bike.id).await?;
+    outlook::refresh(&mut tx, &workshop, &bike, now).await?;
+    record(&mut tx, actor, now, "bike.create", format!("bikes/{}", bike.id)).await?;
+    tx.commit().await?;
+    Ok(bike)
+}
+
+/// One bike.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn get(services: &Services, actor: &Actor, id: BikeId) -> Result<Bike, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    tx.bike(id).await.map_err(ServiceError::or_not_found("bike"))
+}
+
+/// A page of bikes.
+///
+/// # Errors
+/// [`ServiceError::Invalid`] for another list's cursor.
+pub async fn list(
+    services: &Services,
+    actor: &Actor,
+    filter: &BikeFilter,
+    sort: BikeSort,
+    after: Option<&Cursor>,
+    size: PageSize,
+) -> Result<Page<Bike>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    Ok(tx.bikes(filter, sort, after, size).await?)
+}
+
+/// Changes a bike. Another drivetrain or use changes what its rides were worth, so they are counted anew.
+///
+/// # Errors
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`] when `revision` isn't the present one.
+pub async fn patch(
+    services: &Services,
+    actor: &Actor,
+    id: BikeId,
+    revision: i64,
+    patch: BikePatch,
+) -> Result<Bike, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let workshop = tx.workshop().await?;
+    let before = tx.bike(id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let facts = patch.apply(before.facts.clone());
+    tx.update_bike(id, revision, &facts).await.map_err(ServiceError::or_stale("bike"))?;
+    let bike = tx.bike(id).await?;
+    if facts.drivetrain != before.facts.drivetrain || facts.usage != before.facts.usage {
+        super::rides::recount(&mut tx, &bike).await?;
+    }
+    outlook::refresh(&mut tx, &workshop, &bike, now).await?;
+    record(&mut tx, actor, now, "bike.change", format!("bikes/{id}")).await?;
+    tx.commit().await?;
+    Ok(bike)
+}
+
+/// Takes a bike out of the fleet; its history stays.
+///
+/// # Errors
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`].
+pub async fn retire(
+    services: &Services,
+    actor: &Actor,
+    id: BikeId,
+    revision: i64,
+) -> Result<(), ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    tx.retire_bike(id, revision, now).await.map_err(ServiceError::or_stale("bike"))?;
+    record(&mut tx, actor, now, "bike.retire", format!("bikes/{id}")).await?;
+    tx.commit().await?;
+    Ok(())
+}

@@ -1,0 +1,58 @@
+//! Care of drivetrains.
+
+use super::{Actor, ServiceError, Services, outlook, record};
+use crate::domain::{BikeId, Care, CareId, CareKind, Cursor, Note, Once, Page, PageSize, Timestamp};
+
+/// Care to be entered.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EnterCare {
+    /// What was done.
+    pub kind: CareKind,
+    /// When.
+    pub done_at: Timestamp,
+    /// A remark.
+    pub note: Option<Note>,
+}
+
+/// Enters care. The same kind at the same instant is the same event.
+///
+/// # Errors
+/// [`ServiceError::NotFound`], [`ServiceError::Invalid`] for a time in the future.
+pub async fn post(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    enter: EnterCare,
+) -> Result<Once<Care>, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let workshop = tx.workshop().await?;
+    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    enter.done_at.not_after(now).map_err(|cause| ServiceError::field("/done_at", cause))?;
+    let EnterCare { kind, done_at, note } = enter;
+    let care = Care { id: CareId::generate(), bike_id, kind, done_at, note };
+    let stored = match tx.insert_care(&care).await? {
+        Once::New(_) => Once::New(care),
+        Once::Again(id) => Once::Again(Care { id, ..care }),
+    };
+    outlook::refresh(&mut tx, &workshop, &bike, now).await?;
+    record(&mut tx, actor, now, "care.create", format!("bikes/{bike_id}")).await?;
+    tx.commit().await?;
+    Ok(stored)
+}
+
+/// A page of a bike's care, newest first.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn list(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    after: Option<&Cursor>,
+    size: PageSize,
+) -> Result<Page<Care>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    Ok(tx.care(bike_id, after, size).await?)
+}

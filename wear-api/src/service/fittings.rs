@@ -1,0 +1,130 @@
+//! Fittings: putting a part on a bike and taking it off, where that isn't a swap.
+
+use super::{Actor, ServiceError, Services, outlook, parts_of_bike, record};
+use crate::domain::{BikeId, Fitting, FittingId, Invalid, PartId, PartModelId, Place, Position, Timestamp};
+
+/// What goes on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WhatGoesOn {
+    /// A part that is on record.
+    Part(PartId),
+    /// A new part.
+    New {
+        /// Where it fits.
+        place: Place,
+        /// Its model, where known.
+        model_id: Option<PartModelId>,
+    },
+}
+
+/// A bike's fittings, in order of time.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn list(services: &Services, actor: &Actor, bike_id: BikeId) -> Result<Vec<Fitting>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    Ok(tx.fittings_of_bike(bike_id).await?)
+}
+
+/// Puts a part on an empty place.
+///
+/// # Errors
+/// [`ServiceError::NotFound`]; [`ServiceError::Invalid`] for a time in the future or an unknown part or model;
+/// [`ServiceError::Conflict`] when the place isn't empty or the part is on a bike.
+pub async fn fit(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    what: WhatGoesOn,
+    position: Position,
+    fitted_at: Timestamp,
+) -> Result<Fitting, ServiceError> {
+    let now = services.now();
+    fitted_at.not_after(now).map_err(|cause| ServiceError::field("/fitted_at", cause))?;
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let workshop = tx.workshop().await?;
+    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let place = match what {
+        WhatGoesOn::Part(part_id) => {
+            let part = tx
+                .part(part_id)
+                .await
+                .map_err(|_| ServiceError::field("/part_id", Invalid::NoSuch { what: "part" }))?;
+            part.facts.place
+        }
+        WhatGoesOn::New { place, .. } => place,
+    };
+    let taken = |stay: &Fitting| stay.removed_at.is_none_or(|removed_at| removed_at > fitted_at);
+    let here = tx.fittings_of_bike(bike_id).await?;
+    if here.iter().any(|stay| stay.place == place && stay.position == position && taken(stay)) {
+        return Err(ServiceError::Conflict {
+            detail: format!("the place {place} is not empty at {fitted_at}; enter a swap instead"),
+        });
+    }
+    let fitting = match what {
+        WhatGoesOn::Part(part_id) => {
+            if tx.fittings_of_part(part_id).await?.iter().any(taken) {
+                return Err(ServiceError::Conflict {
+                    detail: "the part is on a bike at that time".to_owned(),
+                });
+            }
+            let fitting = Fitting {
+                id: FittingId::generate(),
+                part_id,
+                bike_id,
+                place,
+                position,
+                fitted_at,
+                removed_at: None,
+            };
+            tx.insert_fitting(&fitting).await?;
+            fitting
+        }
+        WhatGoesOn::New { model_id, .. } => {
+            if let Some(model_id) = model_id {
+                tx.part_model(model_id).await.map_err(|_| {
+                    ServiceError::field("/part_model_id", Invalid::NoSuch { what: "part model" })
+                })?;
+            }
+            parts_of_bike::fit_new(&mut tx, bike_id, (place, position), model_id, (fitted_at, None), now)
+                .await?
+        }
+    };
+    outlook::refresh(&mut tx, &workshop, &bike, now).await?;
+    record(&mut tx, actor, now, "fitting.create", format!("fittings/{}", fitting.id)).await?;
+    tx.commit().await?;
+    Ok(fitting)
+}
+
+/// Takes a part off and leaves its place empty.
+///
+/// # Errors
+/// [`ServiceError::NotFound`]; [`ServiceError::Invalid`] for a time in the future or before the fitting;
+/// [`ServiceError::Conflict`] when it is off already.
+pub async fn remove(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    id: FittingId,
+    removed_at: Timestamp,
+) -> Result<Fitting, ServiceError> {
+    let now = services.now();
+    removed_at.not_after(now).map_err(|cause| ServiceError::field("/removed_at", cause))?;
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let workshop = tx.workshop().await?;
+    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let fitting = tx.fitting(bike_id, id).await.map_err(ServiceError::or_not_found("fitting"))?;
+    if fitting.removed_at.is_some() {
+        return Err(ServiceError::Conflict { detail: "the part is off already".to_owned() });
+    }
+    if removed_at <= fitting.fitted_at {
+        let cause = Invalid::BeforeFitting { given: removed_at, fitted_at: fitting.fitted_at };
+        return Err(ServiceError::field("/removed_at", cause));
+    }
+    tx.close_fitting(bike_id, id, removed_at).await?;
+    outlook::refresh(&mut tx, &workshop, &bike, now).await?;
+    record(&mut tx, actor, now, "fitting.remove", format!("fittings/{id}")).await?;
+    tx.commit().await?;
+    Ok(Fitting { removed_at: Some(removed_at), ..fitting })
+}

@@ -1,0 +1,260 @@
+//! Loads what a bike's outlook rests on, and assesses it.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::{Days, NaiveDate};
+use wear_core::degradation::WearParameters;
+use wear_core::exposure::ExposureModel;
+use wear_core::exposure::care::CareModel;
+use wear_core::knock_on::CassetteBuild;
+use wear_core::reading::InstrumentCalibrations;
+use wear_core::units::{Limit, ReferenceKilometres};
+
+use super::assess::{BikeFacts, FittedChain, SprocketWear, assess};
+use super::chain::{Chain, ChainReading};
+use super::timeline::{Event, Stint, Stretch, accrue};
+use crate::domain::{
+    Bike, BikeDay, BikeId, CLOCK_SKEW, Fitting, Geometry, Outlook, PartId, PartModel, Place, Timestamp,
+    Workshop,
+};
+use crate::store::{StoreError, Tx};
+
+/// A chain with what led to it.
+struct Loaded {
+    part_id: PartId,
+    stays: Vec<Fitting>,
+    readings: Vec<ChainReading>,
+    /// Exposure at each instant at which a sprocket was fitted.
+    at_sprockets: Vec<(Timestamp, ReferenceKilometres)>,
+    chain: Chain,
+}
+
+/// The bike's outlook as of `now`.
+///
+/// # Errors
+/// [`StoreError`].
+pub async fn outlook_of(
+    tx: &mut Tx,
+    workshop: &Workshop,
+    bike: &Bike,
+    now: Timestamp,
+) -> Result<Outlook, StoreError> {
+    let fittings = tx.fittings_of_bike(bike.id).await?;
+    let open = |place: Place| {
+        fittings.iter().filter(move |fitting| fitting.place == place && fitting.removed_at.is_none())
+    };
+    let cassette = open(Place::Cassette).chain(open(Place::Cog)).next();
+    // Rings wear together on this page; the one fitted last decides which chains count.
+    let ring = open(Place::Ring).max_by_key(|fitting| fitting.fitted_at);
+    let sprockets_since: Vec<Timestamp> =
+        [cassette, ring].into_iter().flatten().map(|fitting| fitting.fitted_at).collect();
+    let earliest = sprockets_since.iter().min().copied();
+
+    let parameters = WearParameters::default();
+    let calibrations = calibrations(workshop);
+    let mut chains = Vec::new();
+    for part_id in chains_that_matter(&fittings, earliest) {
+        chains
+            .push(load_chain(tx, bike.id, part_id, &sprockets_since, &parameters, &calibrations, now).await?);
+    }
+    let present = open(Place::Chain).next();
+    let on = present.and_then(|fitting| chains.iter().find(|chain| chain.part_id == fitting.part_id));
+    let chain_model = match present {
+        Some(fitting) => model_of(tx, fitting.part_id).await?,
+        None => None,
+    };
+    let cassette_model = match cassette {
+        Some(fitting) => model_of(tx, fitting.part_id).await?,
+        None => None,
+    };
+    let facts = BikeFacts {
+        bike_id: bike.id,
+        usage: bike.facts.usage,
+        drivetrain: &bike.facts.drivetrain,
+        limit: limit_of(workshop, bike, chain_model.as_ref()),
+        risk: workshop.settings.risk.get(),
+        chain: on.map(|loaded| FittedChain {
+            part_id: loaded.part_id,
+            fitted_at: loaded.stays.first().map_or(now, |stay| stay.fitted_at),
+            chain: &loaded.chain,
+            readings: &loaded.readings,
+        }),
+        cassette: cassette.and_then(|fitting| on.map(|_| wear_since(&chains, bike.id, fitting.fitted_at))),
+        cassette_build: match cassette_model.as_ref().map(|model| &model.facts.geometry) {
+            Some(Geometry::Cassette { one_piece: false, .. } | Geometry::Cog { .. }) => {
+                CassetteBuild::SeparateCogs
+            }
+            _ => CassetteBuild::OnePiece,
+        },
+        cassette_price: cassette_model.and_then(|model| model.facts.price),
+        rings: ring.and_then(|fitting| on.map(|_| wear_since(&chains, bike.id, fitting.fitted_at))),
+        wear_rate_from: "default".to_owned(),
+        now,
+        today: now.datetime().with_timezone(&workshop.settings.time_zone).date_naive(),
+    };
+    Ok(assess(&facts))
+}
+
+async fn model_of(tx: &mut Tx, part_id: PartId) -> Result<Option<PartModel>, StoreError> {
+    match tx.part(part_id).await?.facts.model_id {
+        Some(model_id) => tx.part_model(model_id).await.map(Some),
+        None => Ok(None),
+    }
+}
+
+fn calibrations(workshop: &Workshop) -> InstrumentCalibrations {
+    workshop.settings.calibrations.iter().fold(InstrumentCalibrations::default(), |all, own| {
+        all.with(own.instrument, wear_core::reading::Calibration::new(own.bias, own.sd))
+    })
+}
+
+/// The bike's own limit, else its chain model's, else the workshop's for its kind of drivetrain, else the trade's.
+#[must_use]
+pub fn limit_of(workshop: &Workshop, bike: &Bike, chain_model: Option<&PartModel>) -> Limit {
+    use wear_core::drivetrain::Gearing;
+    let own = &workshop.settings.limits;
+    let drivetrain = &bike.facts.drivetrain;
+    let of_workshop = match (drivetrain.gearing(), drivetrain.cogs().len()) {
+        (Gearing::SingleSpeed | Gearing::HubGear, _) => own.single_sprocket,
+        (Gearing::Derailleur, 11..) => own.eleven_or_more,
+        (Gearing::Derailleur, _) => own.up_to_ten,
+    };
+    bike.facts
+        .limit
+        .or(chain_model.and_then(|model| model.facts.limit))
+        .or(of_workshop)
+        .unwrap_or_else(|| drivetrain.default_limit())
+}
+
+/// Chains that ran on the bike since `earliest`, oldest stay first, the one that is on last.
+fn chains_that_matter(fittings: &[Fitting], earliest: Option<Timestamp>) -> Vec<PartId> {
+    let mut stays: Vec<&Fitting> = fittings
+        .iter()
+        .filter(|fitting| fitting.place == Place::Chain)
+        .filter(|fitting| match (fitting.removed_at, earliest) {
+            (None, _) => true,
+            (Some(removed_at), Some(earliest)) => removed_at > earliest,
+            (Some(_), None) => false,
+        })
+        .collect();
+    stays.sort_by_key(|fitting| (fitting.removed_at.is_none(), fitting.fitted_at, fitting.id));
+    let mut seen = BTreeSet::new();
+    stays.into_iter().map(|fitting| fitting.part_id).filter(|part_id| seen.insert(*part_id)).collect()
+}
+
+async fn load_chain(
+    tx: &mut Tx,
+    bike_id: BikeId,
+    part_id: PartId,
+    sprockets_since: &[Timestamp],
+    parameters: &WearParameters,
+    calibrations: &InstrumentCalibrations,
+    now: Timestamp,
+) -> Result<Loaded, StoreError> {
+    let mut stays = tx.fittings_of_part(part_id).await?;
+    stays.sort_by_key(|stay| (stay.fitted_at, stay.id));
+    let readings: Vec<ChainReading> = tx
+        .readings_of_part(part_id)
+        .await?
+        .into_iter()
+        .map(|reading| ChainReading {
+            taken_at: reading.taken_at,
+            measurement: *reading.measured.measurement(),
+        })
+        .collect();
+    // Events are accepted from clocks that run ahead of ours by no more than this.
+    let horizon = now.plus(CLOCK_SKEW);
+    let mut stints = Vec::with_capacity(stays.len());
+    for stay in &stays {
+        let to = stay.removed_at.unwrap_or(horizon);
+        let mut events: Vec<(Timestamp, Event)> = tx
+            .care_of_bike(stay.bike_id)
+            .await?
+            .into_iter()
+            .filter(|care| stay.fitted_at <= care.done_at && care.done_at < to)
+            .map(|care| (care.done_at, Event::Care(care.kind)))
+            .collect();
+        let here = |at: Timestamp| stay.fitted_at <= at && at <= to;
+        let marks = readings
+            .iter()
+            .map(|reading| reading.taken_at)
+            .chain(sprockets_since.iter().copied().filter(|_| stay.bike_id == bike_id));
+        events.extend(
+            marks.enumerate().filter(|(_, at)| here(*at)).map(|(place, at)| (at, Event::Mark(place))),
+        );
+        events.sort_by_key(|(at, event)| (*at, matches!(event, Event::Mark(_))));
+        stints.push(Stint { stretches: stretches(tx, stay, to, &events).await?, events });
+    }
+    let accrued = accrue(&stints, &ExposureModel::default(), &CareModel::default());
+    let at_sprockets = accrued
+        .at_mark
+        .iter()
+        .filter_map(|&(place, reference_km)| {
+            let since = *sprockets_since.get(place.checked_sub(readings.len())?)?;
+            Some((since, ReferenceKilometres::new(reference_km).ok()?))
+        })
+        .collect();
+    let chain = Chain::new(accrued, &readings, parameters, calibrations);
+    Ok(Loaded { part_id, stays, readings, at_sprockets, chain })
+}
+
+/// The rides of one stay: whole days from the rollup, days with an event in them ride by ride.
+async fn stretches(
+    tx: &mut Tx,
+    stay: &Fitting,
+    to: Timestamp,
+    events: &[(Timestamp, Event)],
+) -> Result<Vec<Stretch>, StoreError> {
+    let ends = [stay.fitted_at.utc_date(), to.utc_date()];
+    let eventful: BTreeSet<NaiveDate> = events.iter().map(|(at, _)| at.utc_date()).chain(ends).collect();
+    let mut days: BTreeMap<NaiveDate, Vec<BikeDay>> = BTreeMap::new();
+    for sums in tx.bike_days(stay.bike_id, ends[0], ends[1]).await? {
+        if !eventful.contains(&sums.key.day) && sums.rides > 0 {
+            days.entry(sums.key.day).or_default().push(sums);
+        }
+    }
+    let mut stretches: Vec<Stretch> = days
+        .into_iter()
+        .filter_map(|(day, mut sums)| {
+            sums.sort_by_key(|sum| sum.key);
+            Some(Stretch { at: start_of(day)?, day, sums })
+        })
+        .collect();
+    for day in eventful {
+        let Some(midnight) = start_of(day) else { continue };
+        let next = day.checked_add_days(Days::new(1)).and_then(start_of).unwrap_or(to);
+        let mut rides = tx.rides_between(stay.bike_id, midnight.max(stay.fitted_at), next.min(to)).await?;
+        rides.sort_by(|a, b| (a.started_at, &a.identity).cmp(&(b.started_at, &b.identity)));
+        stretches.extend(rides.iter().map(|ride| Stretch {
+            at: ride.started_at,
+            day,
+            sums: vec![BikeDay::of(ride)],
+        }));
+    }
+    stretches.sort_by_key(|stretch| stretch.at);
+    Ok(stretches)
+}
+
+fn start_of(day: NaiveDate) -> Option<Timestamp> {
+    Timestamp::new(day.and_hms_opt(0, 0, 0)?.and_utc()).ok()
+}
+
+/// What each chain did on this bike since `since`.
+fn wear_since(chains: &[Loaded], bike_id: BikeId, since: Timestamp) -> Vec<SprocketWear<'_>> {
+    chains
+        .iter()
+        .filter(|loaded| {
+            loaded.stays.iter().any(|stay| {
+                stay.bike_id == bike_id && stay.removed_at.is_none_or(|removed_at| removed_at > since)
+            })
+        })
+        .map(|loaded| {
+            let from = loaded.at_sprockets.iter().find(|(at, _)| *at == since).map(|(_, exposure)| *exposure);
+            SprocketWear {
+                chain: &loaded.chain,
+                from: from.unwrap_or(ReferenceKilometres::ZERO),
+                to: loaded.chain.at(),
+            }
+        })
+        .collect()
+}

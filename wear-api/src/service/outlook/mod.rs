@@ -1,0 +1,160 @@
+//! Outlooks: from the events of a bike to what is known of it and what to do.
+
+mod assess;
+mod chain;
+mod load;
+mod timeline;
+
+use chrono::NaiveDate;
+use wear_core::units::{Kilometres, Probability};
+
+use super::{Actor, ServiceError, Services};
+use crate::domain::{
+    Advice, Bike, BikeId, Cursor, FleetEntry, Outlook, OutlookFilter, OutlookRow, OutlookSummary, Page,
+    PageSize, Remaining, Timestamp, Workshop,
+};
+use crate::store::{StoreError, Tx};
+
+/// The bike's outlook as of now: the stored one while it is of today and nothing has happened since.
+///
+/// # Errors
+/// [`ServiceError::NotFound`] when the bike isn't this workshop's.
+pub async fn of_bike(services: &Services, actor: &Actor, bike_id: BikeId) -> Result<Outlook, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let workshop = tx.workshop().await?;
+    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let today = now.datetime().with_timezone(&workshop.settings.time_zone).date_naive();
+    if let Some(stored) = current(&mut tx, &workshop, bike_id, today).await? {
+        return Ok(stored);
+    }
+    drop(tx);
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let outlook = refresh(&mut tx, &workshop, &bike, now).await?;
+    tx.commit().await?;
+    Ok(outlook)
+}
+
+async fn current(
+    tx: &mut Tx,
+    workshop: &Workshop,
+    bike_id: BikeId,
+    today: NaiveDate,
+) -> Result<Option<Outlook>, ServiceError> {
+    if tx.is_marked(bike_id).await? {
+        return Ok(None);
+    }
+    let Some(row) = tx.outlook(bike_id).await? else { return Ok(None) };
+    let zone = &workshop.settings.time_zone;
+    if row.summary.computed_at.datetime().with_timezone(zone).date_naive() != today {
+        return Ok(None);
+    }
+    // An outlook that an earlier version wrote and this one can't read is computed anew.
+    Ok(serde_json::from_value(row.payload).ok())
+}
+
+/// The fleet by when each bike needs someone, soonest first.
+///
+/// # Errors
+/// [`ServiceError::Invalid`] for another list's cursor.
+pub async fn fleet(
+    services: &Services,
+    actor: &Actor,
+    filter: &OutlookFilter,
+    after: Option<&Cursor>,
+    size: PageSize,
+) -> Result<Page<FleetEntry>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    Ok(tx.fleet(filter, after, size).await?)
+}
+
+/// How many bikes have each advice.
+///
+/// # Errors
+/// [`ServiceError`].
+pub async fn counts(
+    services: &Services,
+    actor: &Actor,
+    filter: &OutlookFilter,
+) -> Result<Vec<(Advice, i64)>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    Ok(tx.advice_counts(filter).await?)
+}
+
+/// Computes and stores the bike's outlook, inside the caller's transaction.
+///
+/// # Errors
+/// [`StoreError`].
+pub async fn refresh(
+    tx: &mut Tx,
+    workshop: &Workshop,
+    bike: &Bike,
+    now: Timestamp,
+) -> Result<Outlook, StoreError> {
+    // The mark comes first: its lock orders this transaction against others that add events to the bike.
+    tx.mark_bikes(&[bike.id], now).await?;
+    let outlook = compute_and_save(tx, workshop, bike, now).await?;
+    tx.clear_mark(bike.id).await?;
+    Ok(outlook)
+}
+
+/// The same, leaving the bike's mark to the caller.
+///
+/// # Errors
+/// [`StoreError`].
+pub async fn compute_and_save(
+    tx: &mut Tx,
+    workshop: &Workshop,
+    bike: &Bike,
+    now: Timestamp,
+) -> Result<Outlook, StoreError> {
+    let outlook = load::outlook_of(tx, workshop, bike, now).await?;
+    tx.save_outlook(&row_of(&outlook, now, workshop)?).await?;
+    Ok(outlook)
+}
+
+fn row_of(outlook: &Outlook, now: Timestamp, workshop: &Workshop) -> Result<OutlookRow, StoreError> {
+    let corrupt = |column: &'static str| {
+        move |reason: String| StoreError::Corrupt { table: "outlooks", column, reason }
+    };
+    let advice: Advice = outlook.advice.parse().map_err(|_| corrupt("advice")(outlook.advice.clone()))?;
+    let today = now.datetime().with_timezone(&workshop.settings.time_zone).date_naive();
+    let attention_on = match advice {
+        Advice::SwapNow | Advice::Hold => Some(today),
+        Advice::SwapBy => outlook.swap_by,
+        Advice::MeasureBy => outlook.measure_by,
+        Advice::RideOn => [outlook.measure_by, outlook.swap_by].into_iter().flatten().min(),
+    };
+    let summary = OutlookSummary {
+        bike_id: outlook.bike_id,
+        part_id: outlook.part_id,
+        advice,
+        attention_on,
+        swap_by: outlook.swap_by,
+        measure_by: outlook.measure_by,
+        probability_over: outlook
+            .probability_over_limit
+            .map(|p| Probability::new(p.clamp(0.0, 1.0)))
+            .transpose()
+            .map_err(|error| corrupt("probability_over")(error.to_string()))?,
+        remaining: outlook
+            .remaining_km
+            .map(|band| {
+                Ok::<_, wear_core::bounds::OutOfRange>(Remaining {
+                    p10: kilometres(band.p10)?,
+                    p50: kilometres(band.p50)?,
+                    p90: kilometres(band.p90)?,
+                })
+            })
+            .transpose()
+            .map_err(|error| corrupt("remaining")(error.to_string()))?,
+        computed_at: now,
+    };
+    let payload = serde_json::to_value(outlook).map_err(|error| corrupt("payload")(error.to_string()))?;
+    Ok(OutlookRow { summary, payload })
+}
+
+/// Distances beyond the largest legal one are as good as the largest.
+fn kilometres(km: f64) -> Result<Kilometres, wear_core::bounds::OutOfRange> {
+    Kilometres::new(km.clamp(0.0, wear_core::bounds::DISTANCE.maximum))
+}

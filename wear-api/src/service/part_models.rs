@@ -1,0 +1,66 @@
+//! Part models: what a shop would order.
+
+use super::{Actor, ServiceError, Services, record};
+use crate::domain::{Cursor, Page, PageSize, PartModel, PartModelFacts, PartModelId};
+
+/// Enters a part model.
+///
+/// # Errors
+/// [`ServiceError::Conflict`] for a name that is in use.
+pub async fn create(
+    services: &Services,
+    actor: &Actor,
+    facts: PartModelFacts,
+) -> Result<PartModel, ServiceError> {
+    let now = services.now();
+    let model = PartModel { id: PartModelId::generate(), facts, created_at: now, revision: 1 };
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    tx.insert_part_model(&model).await?;
+    record(&mut tx, actor, now, "part_model.create", format!("part-models/{}", model.id)).await?;
+    tx.commit().await?;
+    Ok(model)
+}
+
+/// One part model.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn get(services: &Services, actor: &Actor, id: PartModelId) -> Result<PartModel, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    tx.part_model(id).await.map_err(ServiceError::or_not_found("part model"))
+}
+
+/// A page of part models.
+///
+/// # Errors
+/// [`ServiceError::Invalid`] for another list's cursor.
+pub async fn list(
+    services: &Services,
+    actor: &Actor,
+    after: Option<&Cursor>,
+    size: PageSize,
+) -> Result<Page<PartModel>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    Ok(tx.part_models(after, size).await?)
+}
+
+/// Changes a part model. Its limit and price enter outlooks, so every bike is marked for a new one.
+///
+/// # Errors
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`].
+pub async fn change(
+    services: &Services,
+    actor: &Actor,
+    id: PartModelId,
+    revision: i64,
+    facts: &PartModelFacts,
+) -> Result<PartModel, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    tx.update_part_model(id, revision, facts).await.map_err(ServiceError::or_stale("part model"))?;
+    super::worker::mark_all(&mut tx, now).await?;
+    record(&mut tx, actor, now, "part_model.change", format!("part-models/{id}")).await?;
+    let model = tx.part_model(id).await?;
+    tx.commit().await?;
+    Ok(model)
+}

@@ -1,0 +1,58 @@
+//! Parts put on a bike together.
+
+use wear_core::drivetrain::Drivetrain;
+
+use crate::domain::{
+    BikeId, Fitting, FittingId, NewPart, PartFacts, PartId, PartModelId, Place, Position, Timestamp,
+};
+use crate::store::{StoreError, Tx};
+
+/// Puts a new part on a bike.
+///
+/// # Errors
+/// [`StoreError`].
+pub(super) async fn fit_new(
+    tx: &mut Tx,
+    bike_id: BikeId,
+    (place, position): (Place, Position),
+    model_id: Option<PartModelId>,
+    (fitted_at, removed_at): (Timestamp, Option<Timestamp>),
+    now: Timestamp,
+) -> Result<Fitting, StoreError> {
+    let facts = PartFacts { model_id, place, label: None };
+    let part = NewPart { id: PartId::generate(), facts, created_at: now };
+    tx.insert_part(&part).await?;
+    let fitting = Fitting {
+        id: FittingId::generate(),
+        part_id: part.id,
+        bike_id,
+        place,
+        position,
+        fitted_at,
+        removed_at,
+    };
+    tx.insert_fitting(&fitting).await?;
+    Ok(fitting)
+}
+
+/// Puts a new chain, sprockets and rings on a bike.
+///
+/// # Errors
+/// [`StoreError`].
+pub(super) async fn fit_all(
+    tx: &mut Tx,
+    bike_id: BikeId,
+    drivetrain: &Drivetrain,
+    fitted_at: Timestamp,
+    now: Timestamp,
+) -> Result<(), StoreError> {
+    let sprockets = if drivetrain.cogs().len() == 1 { Place::Cog } else { Place::Cassette };
+    let rings = (0..drivetrain.rings().len()).filter_map(|i| Position::new(i as i64).ok());
+    let places = [(Place::Chain, Position::default()), (sprockets, Position::default())]
+        .into_iter()
+        .chain(rings.map(|position| (Place::Ring, position)));
+    for place in places {
+        fit_new(tx, bike_id, place, None, (fitted_at, None), now).await?;
+    }
+    Ok(())
+}

@@ -1,0 +1,133 @@
+//! Readings.
+
+use super::{Actor, ServiceError, Services, outlook, record};
+use crate::domain::{
+    BikeId, Cursor, Fitting, Invalid, Measured, NewReading, Note, Once, Outlook, Page, PageSize, Place,
+    Reading, ReadingId, Timestamp, Voiding,
+};
+use crate::store::Tx;
+
+/// Stores a reading and answers with the new outlook. The same reading sent again is the same reading.
+///
+/// # Errors
+/// [`ServiceError::NotFound`] for another workshop's bike; [`ServiceError::Invalid`] for a time in the future, or at
+/// which no chain was on the bike.
+pub async fn post(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    taken_at: Timestamp,
+    measured: Measured,
+) -> Result<(Once<Reading>, Outlook), ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let workshop = tx.workshop().await?;
+    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    taken_at.not_after(now).map_err(|cause| ServiceError::field("/taken_at", cause))?;
+    let stored = save(&mut tx, bike_id, taken_at, measured).await?;
+    let outlook = outlook::refresh(&mut tx, &workshop, &bike, now).await?;
+    record(&mut tx, actor, now, "reading.create", format!("readings/{}", id_of(&stored))).await?;
+    tx.commit().await?;
+    Ok((stored, outlook))
+}
+
+fn id_of(stored: &Once<Reading>) -> ReadingId {
+    match stored {
+        Once::New(reading) | Once::Again(reading) => reading.id,
+    }
+}
+
+/// Stores a reading of the chain that was on the bike, in the caller's transaction.
+///
+/// # Errors
+/// [`ServiceError::Invalid`] when no chain was on the bike at that time.
+pub async fn save(
+    tx: &mut Tx,
+    bike_id: BikeId,
+    taken_at: Timestamp,
+    measured: Measured,
+) -> Result<Once<Reading>, ServiceError> {
+    let fittings = tx.fittings_of_bike(bike_id).await?;
+    let chains: Vec<&Fitting> = fittings.iter().filter(|fitting| fitting.place == Place::Chain).collect();
+    let chain = chains
+        .iter()
+        .find(|fitting| fitting.covers(taken_at))
+        .ok_or_else(|| ServiceError::field("/taken_at", no_chain_at(&chains, taken_at)))?;
+    save_of_part(
+        tx,
+        NewReading { id: ReadingId::generate(), bike_id, part_id: chain.part_id, taken_at, measured },
+    )
+    .await
+}
+
+/// Stores a reading of a named part.
+///
+/// # Errors
+/// [`ServiceError`].
+pub(super) async fn save_of_part(tx: &mut Tx, reading: NewReading) -> Result<Once<Reading>, ServiceError> {
+    let stored = tx.insert_reading(&reading).await?;
+    let id = match stored {
+        Once::New(id) | Once::Again(id) => id,
+    };
+    let reading = tx.reading(reading.bike_id, id).await?;
+    Ok(match stored {
+        Once::New(_) => Once::New(reading),
+        Once::Again(_) => Once::Again(reading),
+    })
+}
+
+fn no_chain_at(chains: &[&Fitting], given: Timestamp) -> Invalid {
+    let first = chains.iter().map(|fitting| fitting.fitted_at).min();
+    match first {
+        Some(fitted_at) if given < fitted_at => Invalid::BeforeFitting { given, fitted_at },
+        _ => chains
+            .iter()
+            .filter_map(|fitting| fitting.removed_at)
+            .filter(|removed_at| *removed_at <= given)
+            .max()
+            .map_or(Invalid::NoSuch { what: "chain on this bike" }, |removed_at| Invalid::AfterRemoval {
+                given,
+                removed_at,
+            }),
+    }
+}
+
+/// A page of a bike's readings, newest first, void ones included.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn list(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    after: Option<&Cursor>,
+    size: PageSize,
+) -> Result<Page<Reading>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    Ok(tx.readings(bike_id, after, size).await?)
+}
+
+/// Takes a reading out of account; it stays on record with the reason.
+///
+/// # Errors
+/// [`ServiceError::NotFound`] when there is no such reading that counts.
+pub async fn void(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    id: ReadingId,
+    reason: Note,
+) -> Result<Outlook, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let workshop = tx.workshop().await?;
+    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    tx.void_reading(bike_id, id, &Voiding { at: now, reason })
+        .await
+        .map_err(ServiceError::or_not_found("reading"))?;
+    let outlook = outlook::refresh(&mut tx, &workshop, &bike, now).await?;
+    record(&mut tx, actor, now, "reading.void", format!("readings/{id}")).await?;
+    tx.commit().await?;
+    Ok(outlook)
+}

@@ -1,0 +1,205 @@
+//! Rides.
+
+use std::collections::BTreeSet;
+
+use wear_core::exposure::{ExposureModel, RideExposure, RideFacts as CoreRideFacts};
+use wear_core::units::{RideClimb, RideDistance, RideEnergy};
+
+use super::{Actor, ServiceError, Services};
+use crate::domain::{
+    Bike, BikeDay, BikeDayKey, BikeId, Cursor, FieldErrors, Invalid, NewRide, Page, PageSize, Ride,
+    RideFacts, RideId, RideIdentity, RideLoad, RideOutcome, Timestamp,
+};
+use crate::store::{StoreError, Tx};
+
+/// A ride as someone reports it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RideReport {
+    /// The bike.
+    pub bike_id: BikeId,
+    /// Who logged it: the same twice is one ride.
+    pub identity: RideIdentity,
+    /// When it began.
+    pub started_at: Timestamp,
+    /// What is known of it.
+    pub facts: RideFacts,
+}
+
+/// What a batch did.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct BatchOutcome {
+    /// Rides that are new.
+    pub accepted: u64,
+    /// Rides that say something else than before.
+    pub replaced: u64,
+    /// Rides that were there and say the same.
+    pub unchanged: u64,
+    /// Rides that were refused, by their place in the batch.
+    pub failed: Vec<(usize, FieldErrors)>,
+}
+
+/// Stores one ride.
+///
+/// # Errors
+/// [`ServiceError::NotFound`] for another workshop's bike, [`ServiceError::Invalid`] for a ride in the future.
+pub async fn post(
+    services: &Services,
+    actor: &Actor,
+    report: RideReport,
+) -> Result<RideOutcome, ServiceError> {
+    let now = services.now();
+    report.started_at.not_after(now).map_err(|cause| ServiceError::field("/started_at", cause))?;
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let bike = tx.bike(report.bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let ride = with_load(report, &bike);
+    let outcomes = save(&mut tx, std::slice::from_ref(&ride), now).await?;
+    tx.commit().await?;
+    outcomes.into_iter().next().ok_or_else(|| {
+        ServiceError::Internal(StoreError::Corrupt {
+            table: "rides",
+            column: "ride_id",
+            reason: "a stored ride has no outcome".to_owned(),
+        })
+    })
+}
+
+/// Stores many rides in one transaction; those that can't be are named, the rest is stored.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn post_batch(
+    services: &Services,
+    actor: &Actor,
+    reports: Vec<(usize, RideReport)>,
+) -> Result<BatchOutcome, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let ids: BTreeSet<BikeId> = reports.iter().map(|(_, report)| report.bike_id).collect();
+    let bikes = tx.bikes_by_id(&ids.into_iter().collect::<Vec<_>>()).await?;
+    let mut outcome = BatchOutcome::default();
+    let mut rides = Vec::with_capacity(reports.len());
+    for (index, report) in reports {
+        let mut errors = FieldErrors::new();
+        errors.keep("/started_at", report.started_at.not_after(now));
+        match bikes.get(&report.bike_id) {
+            Some(bike) if errors.is_empty() => rides.push(with_load(report, bike)),
+            Some(_) => {}
+            None => errors.push(Invalid::NoSuch { what: "bike" }.at("/bike_id")),
+        }
+        if !errors.is_empty() {
+            outcome.failed.push((index, errors));
+        }
+    }
+    for stored in save(&mut tx, &rides, now).await? {
+        match stored {
+            RideOutcome::Inserted(_) => outcome.accepted += 1,
+            RideOutcome::Replaced { .. } => outcome.replaced += 1,
+            RideOutcome::Unchanged(_) => outcome.unchanged += 1,
+        }
+    }
+    tx.commit().await?;
+    Ok(outcome)
+}
+
+/// A page of a bike's rides, newest first.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn list(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    after: Option<&Cursor>,
+    size: PageSize,
+) -> Result<Page<Ride>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    Ok(tx.rides(bike_id, after, size).await?)
+}
+
+/// One ride.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn get(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    id: RideId,
+) -> Result<Ride, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    tx.ride(bike_id, id).await.map_err(ServiceError::or_not_found("ride"))
+}
+
+/// Takes a ride away.
+///
+/// # Errors
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`].
+pub async fn delete(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    id: RideId,
+    revision: i64,
+) -> Result<(), ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let ride = tx.delete_ride(bike_id, id, revision).await.map_err(ServiceError::or_stale("ride"))?;
+    tx.add_to_bike_days([BikeDay::of(&ride).negated()]).await?;
+    tx.mark_bikes(&[bike_id], now).await?;
+    super::record(&mut tx, actor, now, "ride.delete", format!("rides/{id}")).await?;
+    tx.commit().await?;
+    Ok(())
+}
+
+/// Stores rides, their share of the rollup and the marks of their bikes, in the caller's transaction.
+///
+/// # Errors
+/// [`StoreError`].
+pub async fn save(tx: &mut Tx, rides: &[NewRide], now: Timestamp) -> Result<Vec<RideOutcome>, StoreError> {
+    let outcomes = tx.upsert_rides(rides).await?;
+    let changes: Vec<BikeDay> = outcomes.iter().flat_map(RideOutcome::day_changes).collect();
+    let marked: BTreeSet<BikeId> = changes.iter().map(|change| change.key.bike_id).collect();
+    tx.add_to_bike_days(changes).await?;
+    tx.mark_bikes(&marked.into_iter().collect::<Vec<_>>(), now).await?;
+    Ok(outcomes)
+}
+
+/// The ride with what it is worth on the bike.
+#[must_use]
+pub fn with_load(report: RideReport, bike: &Bike) -> NewRide {
+    let RideReport { bike_id, identity, started_at, facts } = report;
+    NewRide { bike_id, identity, started_at, facts, load: load_of(&facts, bike) }
+}
+
+fn load_of(facts: &RideFacts, bike: &Bike) -> RideLoad {
+    // Whole millimetres and joules of a legal ride are legal again, up to rounding at the very ends.
+    let distance = RideDistance::new(facts.distance_mm() as f64 / 1e6).unwrap_or(RideDistance::ZERO);
+    let mut ride = CoreRideFacts::new(distance, bike.facts.usage, facts.surface);
+    ride.wet = facts.wet;
+    ride.climb = facts.climb_mm().and_then(|mm| RideClimb::new(mm as f64 / 1e3).ok());
+    ride.rider_energy = facts.energy_j().and_then(|joules| RideEnergy::new(joules as f64 / 1e3).ok());
+    let exposure = RideExposure::of(&ride, &bike.facts.drivetrain, &ExposureModel::default());
+    RideLoad {
+        base_reference_mm: (exposure.reference_km_before_context * 1e6).round() as i64,
+        energy_j: (exposure.energy.kj * 1e3).round() as i64,
+    }
+}
+
+/// Counts all of a bike's rides anew, after its drivetrain or use was corrected.
+///
+/// # Errors
+/// [`StoreError`].
+pub async fn recount(tx: &mut Tx, bike: &Bike) -> Result<(), StoreError> {
+    let mut sums: std::collections::BTreeMap<BikeDayKey, BikeDay> = std::collections::BTreeMap::new();
+    let rides = tx.rides_between(bike.id, Timestamp::EPOCH, Timestamp::LAST).await?;
+    let mut loads = Vec::with_capacity(rides.len());
+    for mut ride in rides {
+        ride.load = load_of(&ride.facts, bike);
+        loads.push((ride.id, ride.load));
+        let day = BikeDay::of(&ride);
+        sums.entry(day.key).or_insert_with(|| BikeDay::empty(day.key)).add(&day);
+    }
+    tx.set_ride_loads(bike.id, &loads).await?;
+    tx.replace_bike_days(bike.id, sums.into_values()).await
+}

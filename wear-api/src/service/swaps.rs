@@ -1,0 +1,162 @@
+//! Swaps: one part off, one on, at a time that may lie in the past.
+
+use super::{Actor, ServiceError, Services, outlook, parts_of_bike, readings, record};
+use crate::domain::{
+    BikeId, Cursor, Fitting, Invalid, Measured, NewReading, NewSwap, Note, Once, Page, PageSize, PartModelId,
+    Place, Position, ReadingId, Swap, SwapId, Timestamp,
+};
+use crate::store::Tx;
+
+/// A swap to be entered.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EnterSwap {
+    /// When.
+    pub swapped_at: Timestamp,
+    /// Where on the bike.
+    pub place: Place,
+    /// Which of several equal places.
+    pub position: Position,
+    /// Model of the part put on; the old part's when it isn't said.
+    pub model_id: Option<PartModelId>,
+    /// What was read of the chain that came off.
+    pub reading: Option<Measured>,
+    /// A remark.
+    pub note: Option<Note>,
+}
+
+/// Enters a swap. The same place at the same instant is the same swap.
+///
+/// # Errors
+/// [`ServiceError::NotFound`]; [`ServiceError::Invalid`] for a time in the future or before the place was first
+/// filled, an unknown model or one for another place, and a reading of anything but a chain.
+pub async fn post(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    enter: EnterSwap,
+) -> Result<Once<Swap>, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let workshop = tx.workshop().await?;
+    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let stored = save(&mut tx, bike_id, enter, now).await?;
+    outlook::refresh(&mut tx, &workshop, &bike, now).await?;
+    let id = match &stored {
+        Once::New(swap) | Once::Again(swap) => swap.facts.id,
+    };
+    record(&mut tx, actor, now, "swap.create", format!("swaps/{id}")).await?;
+    tx.commit().await?;
+    Ok(stored)
+}
+
+/// Stores a swap in the caller's transaction.
+///
+/// # Errors
+/// As [`post`].
+pub async fn save(
+    tx: &mut Tx,
+    bike_id: BikeId,
+    enter: EnterSwap,
+    now: Timestamp,
+) -> Result<Once<Swap>, ServiceError> {
+    let EnterSwap { swapped_at, place, position, model_id, reading, note } = enter;
+    swapped_at.not_after(now).map_err(|cause| ServiceError::field("/swapped_at", cause))?;
+    if reading.is_some() && place != Place::Chain {
+        let cause = Invalid::Together { what: "reading and place", allowed: "a reading with place chain" };
+        return Err(ServiceError::field("/reading", cause));
+    }
+    if let Some(swap) = tx.swap_at(bike_id, place, position, swapped_at).await? {
+        return Ok(Once::Again(swap));
+    }
+    if let Some(model_id) = model_id {
+        let model = tx
+            .part_model(model_id)
+            .await
+            .map_err(|_| ServiceError::field("/part_model_id", Invalid::NoSuch { what: "part model" }))?;
+        if model.facts.geometry.place() != place {
+            let cause = Invalid::Together {
+                what: "part_model_id and place",
+                allowed: "a part model that fits the place",
+            };
+            return Err(ServiceError::field("/part_model_id", cause));
+        }
+    }
+    let stays: Vec<Fitting> = tx
+        .fittings_of_bike(bike_id)
+        .await?
+        .into_iter()
+        .filter(|stay| stay.place == place && stay.position == position)
+        .collect();
+    let old = stays.iter().find(|stay| stay.covers(swapped_at));
+    if let Some(fitted_at) = stays.iter().map(|stay| stay.fitted_at).min()
+        && swapped_at <= fitted_at
+    {
+        let cause = Invalid::BeforeFitting { given: swapped_at, fitted_at };
+        return Err(ServiceError::field("/swapped_at", cause));
+    }
+    // The place may have stood empty; then the new part stays until the next one was fitted.
+    let until = match old {
+        Some(stay) => stay.removed_at,
+        None => stays.iter().map(|stay| stay.fitted_at).filter(|at| *at > swapped_at).min(),
+    };
+    let model_id = match (model_id, old) {
+        (Some(model_id), _) => Some(model_id),
+        (None, Some(stay)) => tx.part(stay.part_id).await?.facts.model_id,
+        (None, None) => None,
+    };
+    if let Some(stay) = old {
+        tx.move_fitting(bike_id, stay.id, stay.fitted_at, Some(swapped_at)).await?;
+    }
+    let on =
+        parts_of_bike::fit_new(tx, bike_id, (place, position), model_id, (swapped_at, until), now).await?;
+    let mut reading_id = None;
+    if let Some(stay) = old {
+        // What was read after the swap was read of the new part, though nobody knew of it then.
+        let stay_of_new = (swapped_at, until.unwrap_or(Timestamp::LAST));
+        tx.move_readings(bike_id, stay.part_id, on.part_id, stay_of_new).await?;
+        if let Some(measured) = reading {
+            let reading = NewReading {
+                id: ReadingId::generate(),
+                bike_id,
+                part_id: stay.part_id,
+                taken_at: swapped_at,
+                measured,
+            };
+            reading_id = Some(match readings::save_of_part(tx, reading).await? {
+                Once::New(reading) | Once::Again(reading) => reading.id,
+            });
+        }
+    }
+    let swap = NewSwap {
+        id: SwapId::generate(),
+        bike_id,
+        swapped_at,
+        place,
+        position,
+        off_part_id: old.map(|stay| stay.part_id),
+        on_part_id: on.part_id,
+        model_id,
+        reading_id,
+        note,
+    };
+    let id = match tx.insert_swap(&swap).await? {
+        Once::New(id) | Once::Again(id) => id,
+    };
+    Ok(Once::New(tx.swap(bike_id, id).await?))
+}
+
+/// A page of a bike's swaps, newest first.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn list(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    after: Option<&Cursor>,
+    size: PageSize,
+) -> Result<Page<Swap>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    Ok(tx.swaps(bike_id, after, size).await?)
+}

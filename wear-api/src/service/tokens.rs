@@ -1,0 +1,103 @@
+//! Tokens, and the workshops that they open.
+
+use super::{Actor, ServiceError, Services, record};
+use crate::domain::{
+    Cursor, Label, NewToken, Page, PageSize, Role, Token, TokenHash, TokenId, TokenSecret, Workshop,
+    WorkshopId, WorkshopName, WorkshopSettings,
+};
+use crate::store::StoreError;
+
+/// Who holds a token; nobody when it is unknown or revoked.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn authenticate(services: &Services, hash: &TokenHash) -> Result<Option<Actor>, ServiceError> {
+    let mut tx = services.store.begin_system_read().await?;
+    let token = tx.find_token(hash).await?;
+    Ok(token.filter(|token| token.revoked_at.is_none()).map(|token| Actor {
+        workshop_id: token.workshop_id,
+        token_id: Some(token.id),
+        role: token.role,
+    }))
+}
+
+/// Makes a token; the secret is shown this once and never stored.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`] when the machine has no randomness to give.
+pub async fn create(
+    services: &Services,
+    actor: &Actor,
+    role: Role,
+    label: Label,
+) -> Result<(Token, TokenSecret), ServiceError> {
+    let now = services.now();
+    let secret = TokenSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
+    let new = NewToken { id: TokenId::generate(), hash: secret.hash(), role, label, created_at: now };
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    tx.insert_token(&new).await?;
+    record(&mut tx, actor, now, "token.create", format!("tokens/{}", new.id)).await?;
+    tx.commit().await?;
+    let NewToken { id, hash: _, role, label, created_at } = new;
+    let workshop_id = actor.workshop_id;
+    Ok((Token { id, workshop_id, role, label, created_at, last_used_at: None, revoked_at: None }, secret))
+}
+
+/// A page of the workshop's tokens, without their secrets.
+///
+/// # Errors
+/// [`ServiceError::Invalid`] for another list's cursor.
+pub async fn list(
+    services: &Services,
+    actor: &Actor,
+    after: Option<&Cursor>,
+    size: PageSize,
+) -> Result<Page<Token>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    Ok(tx.tokens(after, size).await?)
+}
+
+/// Revokes a token.
+///
+/// # Errors
+/// [`ServiceError::NotFound`] when there is no such token in force.
+pub async fn revoke(services: &Services, actor: &Actor, id: TokenId) -> Result<(), ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    tx.revoke_token(id, now).await.map_err(ServiceError::or_not_found("token"))?;
+    record(&mut tx, actor, now, "token.revoke", format!("tokens/{id}")).await?;
+    tx.commit().await?;
+    Ok(())
+}
+
+/// The workshop of that name, made when there is none yet: what the command line does.
+///
+/// # Errors
+/// [`ServiceError`].
+pub async fn workshop_named(services: &Services, name: WorkshopName) -> Result<WorkshopId, ServiceError> {
+    let found = {
+        let mut tx = services.store.begin_system_read().await?;
+        tx.find_workshop(&name).await?
+    };
+    if let Some(workshop) = found {
+        return Ok(workshop.id);
+    }
+    let settings =
+        WorkshopSettings::defaults(name.clone()).map_err(|cause| ServiceError::field("", cause))?;
+    let workshop = Workshop { id: WorkshopId::generate(), settings, created_at: services.now(), revision: 1 };
+    let mut tx = services.store.begin_system_write().await?;
+    match tx.insert_workshop(&workshop).await {
+        Ok(()) => {
+            tx.commit().await?;
+            Ok(workshop.id)
+        }
+        // Someone else made it in the meantime.
+        Err(StoreError::Conflict) => {
+            drop(tx);
+            let mut tx = services.store.begin_system_read().await?;
+            let found = tx.find_workshop(&name).await?;
+            found.map(|workshop| workshop.id).ok_or(ServiceError::NotFound { what: "workshop" })
+        }
+        Err(other) => Err(other.into()),
+    }
+}

@@ -1,0 +1,36 @@
+//! The workshop's own settings.
+
+use super::{Actor, ServiceError, Services, record};
+use crate::domain::{Workshop, WorkshopSettings};
+
+/// The workshop.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn get(services: &Services, actor: &Actor) -> Result<Workshop, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    Ok(tx.workshop().await?)
+}
+
+/// Changes the settings. Every outlook rests on them, so every bike is marked for a new one.
+///
+/// # Errors
+/// [`ServiceError::Stale`] when `revision` isn't the present one; [`ServiceError::Conflict`] for a name in use.
+pub async fn change(
+    services: &Services,
+    actor: &Actor,
+    revision: i64,
+    settings: &WorkshopSettings,
+) -> Result<Workshop, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    if tx.workshop().await?.revision != revision {
+        return Err(ServiceError::Stale);
+    }
+    tx.update_workshop(revision, settings).await?;
+    super::worker::mark_all(&mut tx, now).await?;
+    record(&mut tx, actor, now, "workshop.change", "workshop".to_owned()).await?;
+    let workshop = tx.workshop().await?;
+    tx.commit().await?;
+    Ok(workshop)
+}

@@ -1,0 +1,117 @@
+//! Puts the service together and runs it until it is told to stop.
+
+use std::net::SocketAddr;
+
+use actix_cors::Cors;
+use actix_web::dev::{Server, ServerHandle};
+use actix_web::http::Method;
+use actix_web::http::header::{self, HeaderName};
+use actix_web::middleware::{Compress, Condition, from_fn};
+use actix_web::{App, HttpServer, web};
+use thiserror::Error;
+
+use crate::clock::Clock;
+use crate::settings::Settings;
+use crate::web::manners::{Addresses, every_request};
+use crate::web::stub::Services;
+use crate::web::{auth, openapi, request_id, router};
+use utoipa_actix_web::AppExt as _;
+
+/// The service, bound to its port.
+pub struct Application {
+    address: SocketAddr,
+    server: Server,
+}
+
+/// Why the service didn't start or didn't go on.
+#[derive(Debug, Error)]
+#[non_exhaustive]
+pub enum StartupError {
+    /// The address can't be listened on.
+    #[error("cannot listen on {address}: {cause}")]
+    Listen {
+        /// The address.
+        address: SocketAddr,
+        /// Why.
+        cause: std::io::Error,
+    },
+    /// The server broke off.
+    #[error("the server stopped: {0}")]
+    Server(std::io::Error),
+}
+
+impl Application {
+    /// Opens the store, migrates it and binds the port. Requests are taken from [`Self::run_until_stopped`] on.
+    ///
+    /// # Errors
+    /// [`StartupError`].
+    pub async fn build(settings: Settings, clock: Clock) -> Result<Self, StartupError> {
+        let address = settings.listen;
+        let services = web::Data::new(Services { clock });
+        let document = openapi::document();
+        let addresses = web::Data::new(Addresses::of(&document));
+        let origins = settings.allow_origins.clone();
+        let server = HttpServer::new(move || {
+            App::new()
+                .app_data(services.clone())
+                .into_utoipa_app()
+                .configure(router::operations)
+                .into_app()
+                .configure(|config| router::rest(config, &document, &addresses))
+                .wrap(from_fn(auth::identify))
+                .wrap(Condition::new(!origins.is_empty(), cors(&origins)))
+                .wrap(Compress::default())
+                .wrap(from_fn(every_request))
+        })
+        .shutdown_timeout(settings.stop_within.as_secs());
+        let server = match settings.threads {
+            Some(threads) => server.workers(threads),
+            None => server,
+        };
+        let listen = |cause| StartupError::Listen { address, cause };
+        let server = server.bind(address).map_err(listen)?;
+        let address = server.addrs().first().copied().unwrap_or(address);
+        Ok(Self { address, server: server.run() })
+    }
+
+    /// Where it listens, with the port that was free when port 0 was asked for.
+    #[must_use]
+    pub fn address(&self) -> SocketAddr {
+        self.address
+    }
+
+    /// The port it listens on.
+    #[must_use]
+    pub fn port(&self) -> u16 {
+        self.address.port()
+    }
+
+    /// Stops the service from elsewhere.
+    #[must_use]
+    pub fn handle(&self) -> ServerHandle {
+        self.server.handle()
+    }
+
+    /// Answers requests until SIGTERM, SIGINT or [`ServerHandle::stop`]; open requests are finished first.
+    ///
+    /// # Errors
+    /// [`StartupError::Server`].
+    pub async fn run_until_stopped(self) -> Result<(), StartupError> {
+        self.server.await.map_err(StartupError::Server)
+    }
+}
+
+fn cors(origins: &[String]) -> Cors {
+    let headers = [header::AUTHORIZATION, header::CONTENT_TYPE, header::IF_MATCH, header::ACCEPT];
+    let own = ["idempotency-key", request_id::HEADER].map(HeaderName::from_static);
+    let exposed =
+        ["etag", "link", "location", "retry-after", "ratelimit", "ratelimit-policy", request_id::HEADER];
+    let methods = [Method::GET, Method::HEAD, Method::POST, Method::PATCH, Method::DELETE];
+    let cors = Cors::default()
+        .allowed_methods(methods)
+        .allowed_headers(headers)
+        .allowed_headers(own)
+        .expose_headers(exposed)
+        .max_age(3_600);
+    origins.iter().fold(cors, |cors, origin| cors.allowed_origin(origin))
+}

@@ -1,0 +1,3 @@
+//! The operations, one action a file, by resource.
+
+pub mod health;

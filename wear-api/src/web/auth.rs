@@ -1,0 +1,124 @@
+//! Who is asking, and whether their role may.
+//!
+//! A middleware identifies the sender once; a handler names the role it needs in its arguments, as in
+//! `actor: As<Mechanic>`, ahead of the body, so that nobody's body is read before they may send it.
+
+use std::future::{Ready, ready};
+use std::marker::PhantomData;
+use std::ops::Deref;
+
+use actix_web::body::MessageBody;
+use actix_web::dev::{Payload, ServiceRequest, ServiceResponse};
+use actix_web::http::header;
+use actix_web::middleware::Next;
+use actix_web::{Error, FromRequest, HttpMessage as _, HttpRequest, web};
+
+use super::problem::{Kind, Problem};
+use crate::domain::{Role, TokenSecret};
+use crate::web::stub::{Actor, Services, tokens};
+
+/// The least role that an operation needs.
+pub trait Needed {
+    /// The role.
+    const ROLE: Role;
+}
+
+macro_rules! needed {
+    ($($(#[$doc:meta])* $role:ident;)+) => {$(
+        $(#[$doc])*
+        #[derive(Debug)]
+        pub struct $role;
+
+        impl Needed for $role {
+            const ROLE: Role = Role::$role;
+        }
+    )+};
+}
+
+needed! {
+    /// Any token will do.
+    App;
+    /// A mechanic's or a manager's token.
+    Mechanic;
+    /// A manager's token.
+    Manager;
+}
+
+/// The sender, whose role covers `R`.
+#[derive(Debug)]
+pub struct As<R>(Actor, PhantomData<R>);
+
+impl<R> Deref for As<R> {
+    type Target = Actor;
+
+    fn deref(&self) -> &Actor {
+        &self.0
+    }
+}
+
+/// What the middleware found out about the sender.
+#[derive(Clone)]
+enum Sender {
+    Known(Actor),
+    Unknown(&'static str),
+}
+
+impl<R: Needed> FromRequest for As<R> {
+    type Error = Problem;
+    type Future = Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let sender = request.extensions().get::<Sender>().cloned();
+        ready(match sender.unwrap_or(Sender::Unknown(NO_HEADER)) {
+            Sender::Known(actor) if actor.role.covers(R::ROLE) => Ok(Self(actor, PhantomData)),
+            Sender::Known(actor) => Err(Problem::new(
+                Kind::RoleNotAllowed,
+                format!("the token's role is {}; needed: {}", actor.role, allowed_roles(R::ROLE)),
+            )),
+            Sender::Unknown(why) => Err(Problem::new(Kind::NotSignedIn, why)),
+        })
+    }
+}
+
+const NO_HEADER: &str = "there is no Authorization header with a bearer token";
+const NOT_KNOWN: &str = "the token is not known, or was revoked";
+
+/// The roles that cover `needed`, in words.
+#[must_use]
+pub fn allowed_roles(needed: Role) -> String {
+    let roles: Vec<_> =
+        Role::ALL.iter().filter(|role| role.covers(needed)).map(|role| role.as_str()).collect();
+    roles.join(" or ")
+}
+
+/// Middleware: finds out who is asking and leaves it with the request.
+///
+/// # Errors
+/// [`Kind::Unavailable`] when the store can't say.
+pub async fn identify(
+    request: ServiceRequest,
+    next: Next<impl MessageBody>,
+) -> Result<ServiceResponse<impl MessageBody>, Error> {
+    if request.path().starts_with("/v1/") {
+        let sender = sender(&request).await?;
+        request.extensions_mut().insert(sender);
+    }
+    next.call(request).await
+}
+
+async fn sender(request: &ServiceRequest) -> Result<Sender, Problem> {
+    let Some(secret) = bearer(request) else { return Ok(Sender::Unknown(NO_HEADER)) };
+    let Ok(secret) = secret.parse::<TokenSecret>() else { return Ok(Sender::Unknown(NOT_KNOWN)) };
+    let Some(services) = request.app_data::<web::Data<Services>>() else {
+        return Ok(Sender::Unknown(NOT_KNOWN));
+    };
+    Ok(tokens::authenticate(services, &secret.hash())
+        .await?
+        .map_or(Sender::Unknown(NOT_KNOWN), Sender::Known))
+}
+
+fn bearer(request: &ServiceRequest) -> Option<&str> {
+    let value = request.headers().get(header::AUTHORIZATION)?.to_str().ok()?;
+    let (scheme, secret) = value.split_once(' ')?;
+    scheme.eq_ignore_ascii_case("bearer").then(|| secret.trim())
+}

@@ -1,0 +1,85 @@
+//! JSON bodies: media type, size, shape, each with its own problem.
+
+use std::future::Future;
+use std::pin::Pin;
+
+use actix_web::http::header;
+use actix_web::web::BytesMut;
+use actix_web::{FromRequest, HttpRequest, dev};
+use futures_util::StreamExt as _;
+use serde::de::DeserializeOwned;
+
+use super::problem::{Kind, Problem};
+use crate::input::{JsonError, parse_json};
+
+/// Largest body that most addresses take, bytes.
+pub const DEFAULT_LIMIT: usize = 256 * 1024;
+
+/// A JSON body of at most `LIMIT` bytes.
+#[derive(Debug)]
+pub struct Json<T, const LIMIT: usize = DEFAULT_LIMIT>(pub T);
+
+impl<T: DeserializeOwned + 'static, const LIMIT: usize> FromRequest for Json<T, LIMIT> {
+    type Error = Problem;
+    type Future = Pin<Box<dyn Future<Output = Result<Self, Problem>>>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut dev::Payload) -> Self::Future {
+        let request = request.clone();
+        let payload = payload.take();
+        Box::pin(async move {
+            require_json(&request)?;
+            let bytes = read(&request, payload, LIMIT).await?;
+            parse_json(&bytes).map(Self).map_err(|error| match error {
+                JsonError::Syntax(field) => Problem::json(field),
+                JsonError::Shape(field) => Problem::fields(vec![field]),
+            })
+        })
+    }
+}
+
+fn require_json(request: &HttpRequest) -> Result<(), Problem> {
+    let given =
+        request.headers().get(header::CONTENT_TYPE).map(|value| value.to_str().unwrap_or("unreadable"));
+    let essence = given.map(|value| value.split(';').next().unwrap_or_default().trim().to_ascii_lowercase());
+    match essence.as_deref() {
+        Some("application/json") => Ok(()),
+        Some(other) if other.starts_with("application/") && other.ends_with("+json") => Ok(()),
+        _ => Err(Problem::new(
+            Kind::UnsupportedMediaType,
+            format!("the content type is {}; allowed: application/json", given.unwrap_or("not given")),
+        )),
+    }
+}
+
+async fn read(request: &HttpRequest, mut payload: dev::Payload, limit: usize) -> Result<BytesMut, Problem> {
+    let too_large = || {
+        Problem::new(
+            Kind::BodyTooLarge,
+            format!("the body is larger than {limit} bytes, the most allowed here"),
+        )
+    };
+    let announced = request
+        .headers()
+        .get(header::CONTENT_LENGTH)
+        .and_then(|value| value.to_str().ok())
+        .and_then(|value| value.parse::<usize>().ok());
+    let mut body = BytesMut::with_capacity(announced.unwrap_or(1024).min(limit));
+    let mut excess = announced.is_some_and(|length| length > limit);
+    let mut read = 0_usize;
+    while let Some(chunk) = payload.next().await {
+        let chunk =
+            chunk.map_err(|cause| Problem::new(Kind::InvalidJson, format!("the body broke off: {cause}")))?;
+        read = read.saturating_add(chunk.len());
+        excess |= read > limit;
+        if !excess {
+            body.extend_from_slice(&chunk);
+        } else if read > limit.saturating_mul(DRAINED) {
+            break;
+        }
+    }
+    if excess { Err(too_large()) } else { Ok(body) }
+}
+
+/// How many times the limit is read and dropped so that a sender who writes first and reads later sees the
+/// answer. Past that the connection is closed.
+const DRAINED: usize = 8;

@@ -1,0 +1,143 @@
+//! What every request meets before and after its handler: an id and a log line, `HEAD` answered as `GET`
+//! without the body, `Accept` respected, unknown addresses and methods answered as documented.
+
+use std::time::Instant;
+
+use actix_web::body::MessageBody;
+use actix_web::dev::{ResourceDef, ServiceRequest, ServiceResponse};
+use actix_web::http::header::{self, HeaderName, HeaderValue};
+use actix_web::http::{Method, StatusCode};
+use actix_web::middleware::Next;
+use actix_web::{Error, HttpRequest, HttpResponse, web};
+use utoipa::openapi::OpenApi;
+
+use super::problem::{Kind, Problem, allow_header};
+use super::request_id;
+
+/// Outermost middleware.
+///
+/// # Errors
+/// Those of the handler.
+pub async fn every_request(
+    mut request: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<impl MessageBody>, Error> {
+    let began = Instant::now();
+    let id = request_id::choose(request.headers());
+    let method = request.method().clone();
+    let path = request.path().to_owned();
+    if method == Method::HEAD {
+        request.head_mut().method = Method::GET;
+    }
+    let answered = request_id::during(id.clone(), async {
+        match acceptable(&request) {
+            Ok(()) => {
+                let answered = next.call(request).await?;
+                Ok(answered.map_into_left_body())
+            }
+            Err(problem) => Ok::<_, Error>(request.error_response(problem).map_into_right_body()),
+        }
+    })
+    .await;
+    let status = match &answered {
+        Ok(response) => response.status(),
+        Err(error) => error.as_response_error().status_code(),
+    };
+    log(&method, &path, status, began, &id);
+    let mut answered = answered?;
+    let headers = answered.headers_mut();
+    if let Ok(id) = HeaderValue::from_str(&id) {
+        headers.insert(HeaderName::from_static(request_id::HEADER), id);
+    }
+    headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
+    Ok(answered)
+}
+
+fn log(method: &Method, path: &str, status: StatusCode, began: Instant, id: &str) {
+    let milliseconds = began.elapsed().as_secs_f64() * 1e3;
+    let status = status.as_u16();
+    tracing::info!(%method, path, status, milliseconds, request_id = id, "request");
+}
+
+/// Whether the sender takes JSON, where the address answers in JSON.
+fn acceptable(request: &ServiceRequest) -> Result<(), Problem> {
+    if !request.path().starts_with("/v1/") {
+        return Ok(());
+    }
+    let mut values = request.headers().get_all(header::ACCEPT).peekable();
+    if values.peek().is_none() {
+        return Ok(());
+    }
+    let takes_json =
+        values.filter_map(|value| value.to_str().ok()).flat_map(|value| value.split(',')).any(|range| {
+            let mut parts = range.split(';').map(|part| part.trim().to_ascii_lowercase());
+            let media = parts.next().unwrap_or_default();
+            let refused = parts.any(|part| {
+                part.strip_prefix("q=").and_then(|q| q.trim().parse::<f64>().ok()).is_some_and(|q| q <= 0.0)
+            });
+            matches!(media.as_str(), "*/*" | "application/*" | "application/json") && !refused
+        });
+    if takes_json {
+        Ok(())
+    } else {
+        Err(Problem::new(Kind::NotAcceptable, "the Accept header excludes application/json"))
+    }
+}
+
+/// The documented addresses and the methods of each.
+#[derive(Debug)]
+pub struct Addresses(Vec<(ResourceDef, Vec<Method>)>);
+
+impl Addresses {
+    /// Reads them from the document.
+    #[must_use]
+    pub fn of(document: &OpenApi) -> Self {
+        let addresses = document.paths.paths.iter().map(|(path, item)| {
+            let mut methods = Vec::new();
+            for (present, method) in [
+                (item.get.is_some(), Method::GET),
+                (item.get.is_some(), Method::HEAD),
+                (item.post.is_some(), Method::POST),
+                (item.put.is_some(), Method::PUT),
+                (item.patch.is_some(), Method::PATCH),
+                (item.delete.is_some(), Method::DELETE),
+            ] {
+                if present {
+                    methods.push(method);
+                }
+            }
+            methods.push(Method::OPTIONS);
+            (ResourceDef::new(path.as_str()), methods)
+        });
+        Self(addresses.collect())
+    }
+
+    fn methods(&self, path: &str) -> Option<Vec<Method>> {
+        let mut found: Vec<Method> = Vec::new();
+        for (pattern, methods) in &self.0 {
+            if pattern.is_match(path) {
+                found.extend(
+                    methods.iter().filter(|method| !found.contains(method)).cloned().collect::<Vec<_>>(),
+                );
+            }
+        }
+        (!found.is_empty()).then_some(found)
+    }
+}
+
+/// Answers what no handler took: `OPTIONS`, a method that the address doesn't have, an unknown address.
+///
+/// # Errors
+/// [`Kind::MethodNotAllowed`] and [`Kind::NotFound`].
+pub async fn unmatched(
+    request: HttpRequest,
+    addresses: web::Data<Addresses>,
+) -> Result<HttpResponse, Problem> {
+    match addresses.methods(request.path()) {
+        Some(methods) if request.method() == Method::OPTIONS => {
+            Ok(HttpResponse::NoContent().insert_header((header::ALLOW, allow_header(&methods))).finish())
+        }
+        Some(methods) => Err(Problem::method(request.method(), methods)),
+        None => Err(Problem::not_found("address")),
+    }
+}

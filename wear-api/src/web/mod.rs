@@ -1,0 +1,13 @@
+//! HTTP: requests into commands, one service call, answers and problem documents out.
+
+pub mod api;
+pub mod auth;
+pub mod body;
+pub mod manners;
+pub mod openapi;
+pub mod pagination;
+pub mod problem;
+pub mod problem_page;
+pub mod request_id;
+pub mod router;
+pub mod stub;

@@ -1,0 +1,28 @@
+//! Every address of the service.
+
+use actix_web::web::{self, ServiceConfig};
+use utoipa_actix_web::service_config::ServiceConfig as Operations;
+use utoipa_swagger_ui::SwaggerUi;
+
+use super::api;
+use super::manners::{Addresses, unmatched};
+use super::problem_page::problem_page;
+
+/// The documented operations.
+pub fn operations(config: &mut Operations<'_>) {
+    api::health::operations(config);
+}
+
+/// All else: the document, its pages, and what answers unknown addresses.
+pub fn rest(
+    config: &mut ServiceConfig,
+    document: &utoipa::openapi::OpenApi,
+    addresses: &web::Data<Addresses>,
+) {
+    config
+        .app_data(addresses.clone())
+        .service(problem_page)
+        .service(web::redirect("/docs", "/docs/"))
+        .service(SwaggerUi::new("/docs/{_:.*}").url("/openapi.json", document.clone()))
+        .default_service(web::to(unmatched));
+}

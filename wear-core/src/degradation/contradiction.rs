@@ -1,0 +1,83 @@
+//! Readings that cannot all be true.
+
+use super::TimedReading;
+use crate::reading::Likelihood;
+
+/// Combined standard deviations by which a later reading may fall short of an earlier one before the
+/// pair is named (A).
+const DEVIATIONS_THAT_WARN: f64 = 4.0;
+
+/// Predictive likelihood, relative to the reading's peak, below which the reading counts as
+/// unexplained: a hundred times the likelihood of a blunder (A).
+const LOST: f64 = 1e-8;
+
+/// A reading that the history before it speaks against.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct Contradiction {
+    /// The earlier reading of the pair; `None` when the first reading is at odds with the exposure alone.
+    pub earlier: Option<TimedReading>,
+    /// The reading at odds with what came before.
+    pub later: TimedReading,
+    /// By how many combined standard deviations the later reading says less than the earlier one, or,
+    /// when it doesn't, how far it lies from what was predicted.
+    pub deviations: f64,
+    /// True when the process cannot explain the later reading at all: a person has to look. Otherwise it
+    /// is a warning: another chain was measured, or the chain was changed and nobody wrote it down.
+    pub likelihood_lost: bool,
+}
+
+/// The earlier readings that can still be contradicted: none of them is both lower and less certain than
+/// another.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(super) struct HighMarks {
+    marks: Vec<Mark>,
+    last: Option<TimedReading>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Mark {
+    at_least: f64,
+    sd: f64,
+    reading: TimedReading,
+}
+
+impl HighMarks {
+    /// Judges the next reading, whose predictive likelihood relative to its peak is `evidence`, and
+    /// remembers it.
+    pub(super) fn judge(
+        &mut self,
+        reading: TimedReading,
+        likelihood: &Likelihood,
+        evidence: f64,
+    ) -> Option<Contradiction> {
+        let worst = likelihood.at_most().and_then(|at_most| {
+            self.marks
+                .iter()
+                .map(|mark| ((mark.at_least - at_most) / mark.sd.hypot(likelihood.sd()), mark.reading))
+                .max_by(|a, b| a.0.total_cmp(&b.0))
+                .filter(|(deviations, _)| *deviations > DEVIATIONS_THAT_WARN)
+        });
+        let likelihood_lost = evidence < LOST;
+        let found = match worst {
+            Some((deviations, earlier)) => {
+                Some(Contradiction { earlier: Some(earlier), later: reading, deviations, likelihood_lost })
+            }
+            None => likelihood_lost.then(|| Contradiction {
+                earlier: self.last,
+                later: reading,
+                deviations: (-2.0 * evidence.max(f64::MIN_POSITIVE).ln()).sqrt(),
+                likelihood_lost,
+            }),
+        };
+        if let Some(at_least) = likelihood.at_least() {
+            let sd = likelihood.sd();
+            if !self.marks.iter().any(|mark| mark.at_least >= at_least && mark.sd <= sd) {
+                self.marks.retain(|mark| mark.at_least > at_least || mark.sd < sd);
+                self.marks.push(Mark { at_least, sd, reading });
+            }
+        }
+        self.last = Some(reading);
+        found
+    }
+}

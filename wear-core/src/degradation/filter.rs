@@ -1,0 +1,389 @@
+//! The posterior of elongation and wear rate.
+//!
+//! State `x = ε − r(s)`, running-in taken off: `x = ε0 + G(s)`. On nodes of ln θ lies a density of x each,
+//! sampled on a common grid. ε0 is normal and every likelihood is smooth, so the densities are band-limited
+//! to the precision wanted here and equidistant samples lose nothing. Between readings the gamma increment
+//! multiplies the transform by `(1 + φz)^(−θΔs/φ)`, exact for any shape, on the line Re z = λ > 0 so that
+//! mass beyond the grid's upper end comes back damped by e^(−18). At a reading the samples are multiplied by
+//! the likelihood. Both grids adapt: in x to the bandwidth that the product will have, in ln θ to the
+//! curvature that it has.
+
+use super::contradiction::HighMarks;
+use super::nodes::{self, RateGrid};
+use super::process::CEILING_PERCENT;
+use super::{Contradiction, WearParameters};
+use crate::degradation::step::{self, Trial};
+use crate::reading::{InstrumentCalibrations, Measurement};
+use crate::units::ReferenceKilometres;
+
+/// A measurement and when in the chain's life it was taken.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TimedReading {
+    /// Exposure since the chain was fitted.
+    pub at: ReferenceKilometres,
+    /// What was measured.
+    pub measurement: Measurement,
+}
+
+/// What was expected just before a reading.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct Predictive {
+    /// The reading.
+    pub reading: TimedReading,
+    /// Mean elongation expected, percent.
+    pub mean: f64,
+    /// Standard deviation of the elongation expected, percent, without the instrument's own.
+    pub sd: f64,
+    /// Probability of the reading under the prediction, relative to the reading's peak: 1 when it could not
+    /// have fitted better, 1e-10 when only a blunder explains it.
+    pub relative_evidence: f64,
+}
+
+/// How fine the grids are, as multiples of the standard grids.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Resolution {
+    /// Multiplies the number of cells in elongation; at least 1.
+    pub elongation: f64,
+    /// Multiplies the number of nodes in the wear rate; at least 1.
+    pub rate: f64,
+}
+
+impl Resolution {
+    /// What every estimate uses.
+    pub const STANDARD: Self = Self { elongation: 1.0, rate: 1.0 };
+    /// Ten times finer in both directions, to check the standard against.
+    pub const TENFOLD: Self = Self { elongation: 10.0, rate: 10.0 };
+}
+
+/// What is known of one chain after its readings.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Posterior {
+    pub(super) parameters: WearParameters,
+    pub(super) calibrations: InstrumentCalibrations,
+    pub(super) resolution: Resolution,
+    pub(super) state: State,
+    pub(super) log_evidence: f64,
+    pub(super) high_marks: HighMarks,
+    pub(super) contradictions: Vec<Contradiction>,
+    pub(super) predictives: Vec<Predictive>,
+}
+
+/// Densities of x on nodes of ln θ.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct State {
+    /// Exposure at the last reading, or 0.
+    pub(super) s: f64,
+    pub(super) rates: RateGrid,
+    /// `ln p(readings | θ)` at each node.
+    pub(super) log_likelihood: Vec<f64>,
+    /// Probability, given θ, of being beyond the grid and every limit.
+    pub(super) beyond: Vec<f64>,
+    pub(super) cells: Cells,
+    /// Probability per cell, node after node; sums to `1 − beyond` at each node.
+    pub(super) mass: Vec<f64>,
+}
+
+/// Equidistant samples of x, percent.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Cells {
+    pub(super) lowest: f64,
+    pub(super) width: f64,
+    pub(super) count: usize,
+}
+
+impl Cells {
+    pub(super) fn at(&self, cell: usize) -> f64 {
+        self.lowest + cell as f64 * self.width
+    }
+
+    pub(super) fn top(&self) -> f64 {
+        self.at(self.count - 1)
+    }
+}
+
+impl State {
+    fn new(parameters: &WearParameters, resolution: Resolution) -> Self {
+        let rates = RateGrid::around(parameters.mean_log_rate(), parameters.sd_log_rate(), resolution.rate);
+        let sd = parameters.initial_sd();
+        let width = step::widest_cell(1.0 / (sd * sd), resolution);
+        let half = (8.0 * sd / width).ceil();
+        let count = 2 * half as usize + 1;
+        let cells = Cells { lowest: parameters.initial_mean() - half * width, width, count };
+        let mut bell: Vec<f64> = (0..count)
+            .map(|cell| (-0.5 * ((cells.at(cell) - parameters.initial_mean()) / sd).powi(2)).exp())
+            .collect();
+        let sum: f64 = bell.iter().sum();
+        bell.iter_mut().for_each(|value| *value /= sum);
+        Self {
+            s: 0.0,
+            rates,
+            log_likelihood: vec![0.0; rates.count],
+            beyond: vec![0.0; rates.count],
+            cells,
+            mass: bell.repeat(rates.count),
+        }
+    }
+
+    pub(super) fn node(&self, node: usize) -> &[f64] {
+        &self.mass[node * self.cells.count..(node + 1) * self.cells.count]
+    }
+
+    pub(super) fn log_weights(&self, parameters: &WearParameters) -> Vec<f64> {
+        (0..self.rates.count)
+            .map(|node| parameters.log_density(self.rates.log_rate(node)) + self.log_likelihood[node])
+            .collect()
+    }
+
+    /// Mean of x, and its variance given θ where θ is most probable.
+    pub(super) fn moments(&self, parameters: &WearParameters) -> (f64, f64) {
+        let weights = nodes::normalised(&self.log_weights(parameters));
+        let (mut mean, mut variance, mut mode) = (0.0, 0.0, 0.0);
+        for (node, &weight) in weights.iter().enumerate() {
+            let row = self.node(node);
+            let inside = row.iter().sum::<f64>().max(f64::MIN_POSITIVE);
+            let moment = |about: f64, power: i32| {
+                let sum = |(cell, mass): (usize, &f64)| mass * (self.cells.at(cell) - about).powi(power);
+                row.iter().enumerate().map(sum).sum::<f64>() / inside
+            };
+            let centre = self.cells.lowest + moment(self.cells.lowest, 1);
+            mean += weight * centre;
+            if weight > mode {
+                (mode, variance) = (weight, moment(centre, 2));
+            }
+        }
+        (mean, variance.max(0.0))
+    }
+
+    /// Adds midpoints in ln θ by interpolating logarithms.
+    pub(super) fn halve_spacing(&mut self) {
+        let (old, cells) = (self.rates, self.cells.count);
+        let rates = old.halved();
+        let spread = |values: &[f64]| -> Vec<f64> {
+            (0..rates.count)
+                .map(|node| match node % 2 {
+                    0 => values[node / 2],
+                    _ => nodes::midpoint(node / 2, old.count, |i| values[i]),
+                })
+                .collect()
+        };
+        let log_likelihood = spread(&self.log_likelihood);
+        let beyond: Vec<f64> = (0..rates.count)
+            .map(|node| 0.5 * (self.beyond[node / 2] + self.beyond[node.div_ceil(2)]))
+            .collect();
+        let logs: Vec<f64> = (0..old.count)
+            .flat_map(|node| {
+                let row = self.node(node);
+                let floor = 1e-15 * row.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
+                row.iter().map(move |value| value.max(floor).ln())
+            })
+            .collect();
+        let mut mass = vec![0.0; rates.count * cells];
+        for (node, row) in mass.chunks_exact_mut(cells).enumerate() {
+            if node % 2 == 0 {
+                row.copy_from_slice(self.node(node / 2));
+                continue;
+            }
+            for (cell, value) in row.iter_mut().enumerate() {
+                *value = nodes::midpoint(node / 2, old.count, |i| logs[i * cells + cell]).exp();
+            }
+            let peak = row.iter().copied().fold(0.0, f64::max);
+            row.iter_mut().filter(|value| **value < 1e-14 * peak).for_each(|value| *value = 0.0);
+            let scale = (1.0 - beyond[node]) / row.iter().sum::<f64>().max(f64::MIN_POSITIVE);
+            row.iter_mut().for_each(|value| *value *= scale);
+        }
+        *self = Self { rates, log_likelihood, beyond, mass, ..*self };
+    }
+
+    /// Takes over an accepted trial, without the nodes and cells that carry nothing.
+    fn accept(&mut self, s: f64, trial: Trial, parameters: &WearParameters) {
+        let log_likelihood: Vec<f64> =
+            self.log_likelihood.iter().zip(&trial.log_evidence).map(|(before, now)| before + now).collect();
+        let candidate = Self {
+            s,
+            rates: self.rates,
+            log_likelihood,
+            beyond: trial.beyond,
+            cells: trial.cells,
+            mass: trial.mass,
+        };
+        let log_weights = candidate.log_weights(parameters);
+        let kept_nodes = nodes::significant(&log_weights);
+        let kept_cells = candidate.significant_cells(&nodes::normalised(&log_weights));
+        *self = Self {
+            s,
+            rates: candidate.rates.cut(&kept_nodes),
+            log_likelihood: candidate.log_likelihood[kept_nodes.clone()].to_vec(),
+            beyond: candidate.beyond[kept_nodes.clone()].to_vec(),
+            cells: Cells {
+                lowest: candidate.cells.at(kept_cells.start),
+                width: candidate.cells.width,
+                count: kept_cells.len(),
+            },
+            mass: kept_nodes.flat_map(|node| &candidate.node(node)[kept_cells.clone()]).copied().collect(),
+        };
+    }
+
+    /// The cells that carry mass. Low cells are kept longer: damping weighs them up.
+    fn significant_cells(&self, weights: &[f64]) -> std::ops::Range<usize> {
+        let mut envelope = vec![0.0; self.cells.count];
+        for (node, weight) in weights.iter().enumerate() {
+            for (sum, value) in envelope.iter_mut().zip(self.node(node)) {
+                *sum += weight * value;
+            }
+        }
+        let peak = envelope.iter().copied().fold(0.0, f64::max);
+        let first = envelope.iter().position(|value| *value > 1e-16 * peak).unwrap_or(0);
+        let last = envelope.iter().rposition(|value| *value > 1e-13 * peak).unwrap_or(0);
+        first..last.max(first) + 1
+    }
+}
+
+impl Posterior {
+    /// What is known of a chain before any reading.
+    #[must_use]
+    pub fn new(parameters: &WearParameters, calibrations: &InstrumentCalibrations) -> Self {
+        Self::with_resolution(parameters, calibrations, Resolution::STANDARD)
+    }
+
+    /// As [`Posterior::new`] on finer grids.
+    #[must_use]
+    pub fn with_resolution(
+        parameters: &WearParameters,
+        calibrations: &InstrumentCalibrations,
+        resolution: Resolution,
+    ) -> Self {
+        let resolution =
+            Resolution { elongation: resolution.elongation.max(1.0), rate: resolution.rate.max(1.0) };
+        Self {
+            parameters: *parameters,
+            calibrations: *calibrations,
+            resolution,
+            state: State::new(parameters, resolution),
+            log_evidence: 0.0,
+            high_marks: HighMarks::default(),
+            contradictions: Vec::new(),
+            predictives: Vec::new(),
+        }
+    }
+
+    /// What is known of a chain after `readings`, whose order does not matter.
+    #[must_use]
+    pub fn of(
+        parameters: &WearParameters,
+        calibrations: &InstrumentCalibrations,
+        readings: &[TimedReading],
+    ) -> Self {
+        Self::new(parameters, calibrations).after(readings)
+    }
+
+    /// This posterior with more readings, in any order among themselves; one from before the last reading
+    /// already taken in counts as taken at that one's time.
+    #[must_use]
+    pub fn after(mut self, readings: &[TimedReading]) -> Self {
+        let mut sorted = readings.to_vec();
+        sorted.sort_by(|a, b| {
+            a.at.get().total_cmp(&b.at.get()).then_with(|| a.measurement.order(&b.measurement))
+        });
+        for reading in sorted {
+            self.update(reading);
+        }
+        self
+    }
+
+    /// Takes in one more reading, at a cost that does not depend on the history. A reading from before the
+    /// last one counts as taken at the last one's time; recompute from an earlier posterior instead.
+    pub fn update(&mut self, reading: TimedReading) {
+        let s = reading.at.get().max(self.state.s);
+        let known = self.parameters.running_in_curve().at(s);
+        let likelihood = reading.measurement.likelihood(&self.calibrations);
+        let trial = loop {
+            let trial =
+                step::attempt(&self.parameters, &self.state, s, &likelihood.less(known), self.resolution);
+            let log_weights: Vec<f64> = self
+                .state
+                .log_weights(&self.parameters)
+                .iter()
+                .zip(&trial.log_evidence)
+                .map(|(before, now)| before + now)
+                .collect();
+            let halvings = self.state.rates.halvings_needed(&log_weights, self.resolution.rate);
+            if halvings == 0 {
+                break trial;
+            }
+            for _ in 0..halvings {
+                self.state.halve_spacing();
+            }
+        };
+        self.log_evidence += likelihood.log_peak() + trial.relative_evidence.ln();
+        self.contradictions.extend(self.high_marks.judge(reading, &likelihood, trial.relative_evidence));
+        self.predictives.push(Predictive {
+            reading,
+            mean: trial.mean + known,
+            sd: trial.sd,
+            relative_evidence: trial.relative_evidence,
+        });
+        self.state.accept(s, trial, &self.parameters);
+    }
+
+    /// The parameters it rests on.
+    #[must_use]
+    pub const fn parameters(&self) -> &WearParameters {
+        &self.parameters
+    }
+
+    /// Exposure at the last reading, reference km; 0 without readings.
+    #[must_use]
+    pub const fn last_reading_at(&self) -> f64 {
+        self.state.s
+    }
+
+    /// What was expected before each reading, in order of exposure.
+    #[must_use]
+    pub fn predictives(&self) -> &[Predictive] {
+        &self.predictives
+    }
+
+    /// Readings that speak against each other, in order of the later one.
+    #[must_use]
+    pub fn contradictions(&self) -> &[Contradiction] {
+        &self.contradictions
+    }
+
+    /// Whether some reading cannot be explained, so that a person has to look before anything is advised.
+    #[must_use]
+    pub fn is_contradictory(&self) -> bool {
+        self.contradictions.iter().any(|found| found.likelihood_lost)
+    }
+
+    /// `ln p(all readings)`.
+    #[must_use]
+    pub const fn log_evidence(&self) -> f64 {
+        self.log_evidence
+    }
+
+    /// Mean and standard deviation of `ln θ`, θ in percent per reference km.
+    #[must_use]
+    pub fn log_rate(&self) -> (f64, f64) {
+        let weights = nodes::normalised(&self.state.log_weights(&self.parameters));
+        let moment = |about: f64, power: i32| -> f64 {
+            (0..weights.len())
+                .map(|node| weights[node] * (self.state.rates.log_rate(node) - about).powi(power))
+                .sum()
+        };
+        let offset = self.state.rates.first;
+        let mean = offset + moment(offset, 1);
+        (mean, moment(mean, 2).sqrt())
+    }
+
+    /// `ln p(readings | θ)` on the nodes in ln θ that carry weight.
+    pub(crate) fn log_likelihood_of_rate(&self) -> impl Iterator<Item = (f64, f64)> {
+        (0..self.state.rates.count)
+            .map(|node| (self.state.rates.log_rate(node), self.state.log_likelihood[node]))
+    }
+
+    /// Elongation resolved at most, percent.
+    pub(super) fn ceiling(&self) -> f64 {
+        CEILING_PERCENT.max(self.state.cells.top())
+    }
+}

@@ -1,0 +1,16 @@
+//! How a chain lengthens, what is known of it after readings, and how long it has left.
+
+mod contradiction;
+mod filter;
+mod nodes;
+mod outlook;
+mod prior;
+mod process;
+mod projection;
+mod step;
+
+pub use contradiction::Contradiction;
+pub use filter::{Posterior, Predictive, Resolution, TimedReading};
+pub use outlook::{Outlook, Quantiles, WornStretch};
+pub use prior::WearParameters;
+pub use process::CEILING_PERCENT;

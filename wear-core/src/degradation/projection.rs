@@ -1,0 +1,202 @@
+//! The distribution of elongation at any later exposure, without a grid.
+//!
+//! `P(x(s+Δ) < y) = (1/2πi) ∫ e^(zy) Σ_θ w_θ a_θ(z) (1+φz)^(−θΔ/φ) dz/z` on Re z = λ, where `a_θ(z)` is the
+//! transform of the density at the last reading; the integral is a sum at spacing 2π/T whose error is
+//! e^(−λT) (Abate and Whitt 1992, Queueing Systems 10:5; M). Derivatives in y and Δ are sums of the same
+//! terms.
+
+use std::borrow::Cow;
+
+use num_complex::Complex64;
+
+use super::filter::{Posterior, State};
+use super::process::CEILING_PERCENT;
+use super::step::{self, DAMPING};
+use super::{nodes, process};
+use crate::numeric::fourier::{PairTransform, fast_length};
+
+/// Terms smaller than this are left out.
+const NEGLIGIBLE_TERM: f64 = 1e-12;
+
+/// `e^(−t)` is the probability that the range of elongations looked at leaves out.
+const REACH: f64 = 18.0;
+
+pub(super) struct Projection {
+    lowest: f64,
+    highest: f64,
+    /// `2/T` (`1/T` for the first), the weight of each term.
+    frequencies: Vec<Complex64>,
+    log_transforms: Vec<Complex64>,
+    term: f64,
+    rates: Vec<Rate>,
+}
+
+/// One node of ln θ.
+struct Rate {
+    /// θ/φ, shape gained per reference km.
+    shape_per_km: f64,
+    /// Weighted transform, as far as it isn't negligible.
+    transform: Vec<Complex64>,
+}
+
+/// A distribution function with its slopes.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Point {
+    /// `P(x < y)`.
+    pub(super) below: f64,
+    /// Derivative in y.
+    pub(super) density: f64,
+    /// Derivative in Δ, not positive.
+    pub(super) drift: f64,
+}
+
+impl Projection {
+    /// For elongations (running-in taken off) up to `highest`, or what `ahead` reference km can reach.
+    pub(super) fn new(posterior: &Posterior, highest: f64, ahead: f64) -> Self {
+        let parameters = &posterior.parameters;
+        let state = &refined(posterior, highest, ahead);
+        let weights = nodes::normalised(&state.log_weights(parameters));
+        let reach = step::reach(parameters, state, &weights, ahead, REACH).min(posterior.ceiling());
+        let highest = highest.max(reach).max(state.cells.top());
+        let length = fast_length(((highest - state.cells.lowest) / state.cells.width).ceil() as usize + 2);
+        let span = length as f64 * state.cells.width;
+        let damping = DAMPING / span;
+        let frequency = std::f64::consts::TAU / span;
+        let half = length / 2;
+        let frequencies: Vec<Complex64> =
+            (0..half).map(|k| Complex64::new(damping, k as f64 * frequency)).collect();
+        let log_transforms =
+            frequencies.iter().map(|&z| process::log_transform(parameters.scale(), z)).collect();
+        let damped: Vec<f64> =
+            (0..state.cells.count).map(|cell| (-damping * cell as f64 * state.cells.width).exp()).collect();
+        let mut forward = PairTransform::new(length);
+        let mut rates = Vec::with_capacity(state.rates.count);
+        // A term is amplified by at most e^(λ(y − lowest)), one half of the span's in the middle.
+        let smallest = NEGLIGIBLE_TERM * span * damping;
+        for node in (0..state.rates.count).step_by(2) {
+            let has_second = node + 1 < state.rates.count;
+            let (mut first, mut second) = (vec![Complex64::ZERO; half], vec![Complex64::ZERO; half]);
+            forward.spectra(
+                state.node(node),
+                has_second.then(|| state.node(node + 1)),
+                &damped,
+                &mut first,
+                has_second.then_some(&mut second),
+            );
+            for (node, mut transform) in [(node, first), (node + 1, second)] {
+                if node < state.rates.count {
+                    let weight = weights[node];
+                    transform.iter_mut().for_each(|value| *value *= weight);
+                    let kept = transform.iter().rposition(|z| z.norm() > smallest).map_or(0, |k| k + 1);
+                    transform.truncate(kept);
+                    rates.push(Rate {
+                        shape_per_km: state.rates.log_rate(node).exp() / parameters.scale(),
+                        transform,
+                    });
+                }
+            }
+        }
+        Self { lowest: state.cells.lowest, highest, frequencies, log_transforms, term: 1.0 / span, rates }
+    }
+
+    /// Lowest and highest elongation, running-in taken off, that can be asked for.
+    pub(super) const fn range(&self) -> (f64, f64) {
+        (self.lowest, self.highest)
+    }
+
+    /// Distribution at `y` after `ahead` reference km.
+    pub(super) fn at(&self, y: f64, ahead: f64) -> Point {
+        if y < self.lowest {
+            return Point::default();
+        }
+        let height = y - self.lowest;
+        let damping = self.frequencies.first().map_or(0.0, |z| z.re);
+        let longest = self.rates.iter().map(|rate| rate.transform.len()).max().unwrap_or(0);
+        let mut values = vec![Complex64::ZERO; longest];
+        let mut drifts = vec![Complex64::ZERO; longest];
+        for rate in &self.rates {
+            let shape = rate.shape_per_km * ahead;
+            for (k, (&transform, c)) in rate.transform.iter().zip(&self.log_transforms).enumerate() {
+                let decay = -shape * c.re;
+                if decay + damping * height < -40.0 {
+                    break;
+                }
+                let value = transform * Complex64::from_polar(decay.exp(), -shape * c.im);
+                values[k] += value;
+                drifts[k] -= value * c * rate.shape_per_km;
+            }
+        }
+        self.sum(&values, Some(&drifts), height)
+    }
+
+    /// The distribution of y after `ahead` reference km, for many y.
+    pub(super) fn slice(&self, ahead: f64) -> Slice<'_> {
+        let longest = self.rates.iter().map(|rate| rate.transform.len()).max().unwrap_or(0);
+        let mut values = vec![Complex64::ZERO; longest];
+        for rate in &self.rates {
+            let shape = rate.shape_per_km * ahead;
+            for ((sum, &transform), c) in values.iter_mut().zip(&rate.transform).zip(&self.log_transforms) {
+                *sum += transform * Complex64::from_polar((-shape * c.re).exp(), -shape * c.im);
+            }
+        }
+        Slice { projection: self, values }
+    }
+
+    fn sum(&self, values: &[Complex64], drifts: Option<&[Complex64]>, height: f64) -> Point {
+        let mut point = Point::default();
+        for (k, (&value, &z)) in values.iter().zip(&self.frequencies).enumerate() {
+            let fold = if k == 0 { 1.0 } else { 2.0 };
+            let wave = Complex64::from_polar(fold * self.term * (z.re * height).exp(), z.im * height);
+            let density = value * wave;
+            point.density += density.re;
+            point.below += (density / z).re;
+            if let Some(drifts) = drifts {
+                point.drift += (drifts[k] * wave / z).re;
+            }
+        }
+        Point {
+            below: point.below.clamp(0.0, 1.0),
+            density: point.density.max(0.0),
+            drift: point.drift.min(0.0),
+        }
+    }
+}
+
+/// The state on nodes of ln θ dense enough for the distribution functions that are summed over them.
+///
+/// Given θ, the distribution function at y is a step of width `√(Var x + φG)/G` in ln θ, G the wear still to
+/// come until y.
+fn refined<'a>(posterior: &'a Posterior, highest: f64, ahead: f64) -> Cow<'a, State> {
+    let (state, parameters) = (&posterior.state, &posterior.parameters);
+    let (mean_log_rate, sd_log_rate) = posterior.log_rate();
+    let (x, variance) = state.moments(parameters);
+    let expected = (mean_log_rate + sd_log_rate).exp() * ahead;
+    let to_come = (highest - x).max(expected.min(CEILING_PERCENT));
+    let mut state = Cow::Borrowed(state);
+    if to_come > 0.0 {
+        let width = (variance + parameters.scale() * to_come).sqrt() / to_come;
+        let halvings =
+            state.rates.halvings_for(width.powi(-2) + sd_log_rate.powi(-2), posterior.resolution.rate);
+        for _ in 0..halvings {
+            state.to_mut().halve_spacing();
+        }
+    }
+    state
+}
+
+/// A [`Projection`] at one exposure.
+pub(super) struct Slice<'a> {
+    projection: &'a Projection,
+    values: Vec<Complex64>,
+}
+
+impl Slice<'_> {
+    pub(super) fn at(&self, y: f64) -> Point {
+        let (lowest, highest) = self.projection.range();
+        if y < lowest {
+            return Point::default();
+        }
+        let point = self.projection.sum(&self.values, None, y.min(highest) - lowest);
+        if y > highest { Point { density: 0.0, ..point } } else { point }
+    }
+}

@@ -1,0 +1,252 @@
+//! One step of the filter: over some exposure, to a reading.
+
+use num_complex::Complex64;
+
+use super::WearParameters;
+use super::filter::{Cells, Resolution, State};
+use super::nodes;
+use super::process::{self, CEILING_PERCENT};
+use crate::numeric::fourier::{PairTransform, fast_length};
+use crate::reading::Likelihood;
+
+/// Frequencies times standard deviation at which a bell's spectrum has fallen to [`BAND_EDGE`].
+const BAND_DEVIATIONS: f64 = 5.9;
+
+/// Share of a spectrum's height below which a frequency counts as empty: `exp(−½·5.9²)`.
+const BAND_EDGE: f64 = 3e-8;
+
+/// Damping over the grid, `λL`, when mass leaves at its upper end.
+pub(super) const DAMPING: f64 = 18.0;
+
+/// Damping when none leaves: only rounding has to be kept in bounds.
+const LIGHT_DAMPING: f64 = 9.0;
+
+/// Samples below this share of the damped density's height are rounding.
+const ROUNDING: f64 = 2e-15;
+
+/// Most cells a grid may have, at standard resolution.
+const MOST_CELLS: f64 = 16_384.0;
+
+/// Relative evidence below which the whole predicted range is looked at.
+const SURPRISING: f64 = 1e-4;
+
+/// `e^(−t)` is the probability that a node's reach leaves out, in proportion to the node's weight.
+const REACH: f64 = 30.0;
+
+/// The state after a reading, before it is accepted.
+pub(super) struct Trial {
+    pub(super) cells: Cells,
+    pub(super) mass: Vec<f64>,
+    pub(super) beyond: Vec<f64>,
+    /// `ln p(reading | θ, earlier readings)` at each node, relative to the reading's peak.
+    pub(super) log_evidence: Vec<f64>,
+    /// `p(reading | earlier readings)`, relative to the reading's peak.
+    pub(super) relative_evidence: f64,
+    /// Mean of x before the reading.
+    pub(super) mean: f64,
+    /// Standard deviation of x before the reading.
+    pub(super) sd: f64,
+}
+
+/// Widest cell that a density needs whose sharpest bell has this precision (1/variance).
+pub(super) fn widest_cell(precision: f64, resolution: Resolution) -> f64 {
+    std::f64::consts::PI / (BAND_DEVIATIONS * precision.sqrt()) / resolution.elongation
+}
+
+/// Highest x that matters after `ds` more reference km.
+pub(super) fn reach(parameters: &WearParameters, state: &State, weights: &[f64], ds: f64, t: f64) -> f64 {
+    let largest = weights.iter().copied().fold(0.0, f64::max);
+    let rise = (0..state.rates.count)
+        .filter_map(|node| {
+            let t = t + (weights[node] / largest).ln();
+            let shape = shape(parameters, state, node, ds);
+            (t > 0.0 && shape > 0.0).then(|| process::upper_bound(parameters.scale(), shape, t))
+        })
+        .fold(0.0, f64::max);
+    state.cells.top() + rise
+}
+
+fn shape(parameters: &WearParameters, state: &State, node: usize, ds: f64) -> f64 {
+    state.rates.log_rate(node).exp() * ds / parameters.scale()
+}
+
+/// Predicts to `s` and applies the likelihood, on no more of the grid than can matter.
+pub(super) fn attempt(
+    parameters: &WearParameters,
+    state: &State,
+    s: f64,
+    likelihood: &Likelihood,
+    resolution: Resolution,
+) -> Trial {
+    let ds = s - state.s;
+    let weights = nodes::normalised(&state.log_weights(parameters));
+    let top = state.cells.top();
+    let reach = reach(parameters, state, &weights, ds, REACH).min(top.max(CEILING_PERCENT));
+    let near = top.max(reach.min(likelihood.reach()));
+    let predicted = predict(parameters, state, &weights, ds, near, reach, likelihood, resolution);
+    let trial = apply(predicted, &weights, likelihood);
+    if near < reach && trial.relative_evidence < SURPRISING {
+        let predicted = predict(parameters, state, &weights, ds, reach, reach, likelihood, resolution);
+        return apply(predicted, &weights, likelihood);
+    }
+    trial
+}
+
+struct Predicted {
+    cells: Cells,
+    mass: Vec<f64>,
+    beyond: Vec<f64>,
+}
+
+#[expect(clippy::too_many_arguments, reason = "one call site's context, named at the call")]
+fn predict(
+    parameters: &WearParameters,
+    state: &State,
+    weights: &[f64],
+    ds: f64,
+    top: f64,
+    reach: f64,
+    likelihood: &Likelihood,
+    resolution: Resolution,
+) -> Predicted {
+    let (cells, count) = (state.cells, state.rates.count);
+    let all_inside = top >= reach;
+    let length = fast_length(((top - cells.lowest) / cells.width).ceil() as usize + 2);
+    let span = length as f64 * cells.width;
+    let damping = if all_inside && reach < CEILING_PERCENT { LIGHT_DAMPING } else { DAMPING } / span;
+    let damped: Vec<f64> =
+        (0..cells.count).map(|cell| (-damping * cell as f64 * cells.width).exp()).collect();
+
+    let half = length / 2;
+    let frequency = std::f64::consts::TAU / span;
+    let transforms: Vec<Complex64> = (0..half)
+        .map(|k| process::log_transform(parameters.scale(), Complex64::new(damping, k as f64 * frequency)))
+        .collect();
+    let mut spectra = vec![Complex64::ZERO; count * half];
+    let mut forward = PairTransform::new(length);
+    let mut highest = 0;
+    for (pair, out) in spectra.chunks_mut(2 * half).enumerate() {
+        let (first, second) = out.split_at_mut(half);
+        let node = 2 * pair;
+        let has_second = !second.is_empty();
+        forward.spectra(
+            state.node(node),
+            has_second.then(|| state.node(node + 1)),
+            &damped,
+            first,
+            has_second.then_some(&mut *second),
+        );
+        for (node, spectrum) in [(node, first), (node + 1, second)] {
+            if !spectrum.is_empty() {
+                convolve(spectrum, &transforms, shape(parameters, state, node, ds));
+                if weights[node] > 1e-12 {
+                    highest = highest.max(band(spectrum));
+                }
+            }
+        }
+    }
+
+    let precision = ((highest + 1) as f64 * frequency / BAND_DEVIATIONS).powi(2);
+    let width = widest_cell(precision + likelihood.sd().powi(-2), resolution)
+        .max(span / (MOST_CELLS * resolution.elongation));
+    let finer_length = fast_length((span / width).ceil() as usize);
+    let finer = Cells { lowest: cells.lowest, width: span / finer_length as f64, count: finer_length };
+    let mut inverse = PairTransform::new(finer_length);
+    let undamped: Vec<f64> = (0..finer_length)
+        .map(|cell| (damping * cell as f64 * finer.width).exp() / finer_length as f64)
+        .collect();
+    let mut mass = vec![0.0; count * finer_length];
+    for (pair, rows) in mass.chunks_mut(2 * finer_length).enumerate() {
+        let node = 2 * pair;
+        let second = (node + 1 < count).then(|| &spectra[(node + 1) * half..(node + 2) * half]);
+        let values = inverse.sequences(&spectra[node * half..(node + 1) * half], second);
+        let height = values.iter().map(|value| value.re.max(value.im)).fold(0.0, f64::max);
+        let (first, second) = rows.split_at_mut(finer_length);
+        for (node, row, part) in [(node, first, 0), (node + 1, second, 1)] {
+            if row.is_empty() {
+                continue;
+            }
+            let attenuation = (-shape(parameters, state, node, ds) * transforms[0].re).exp();
+            for ((out, value), undamped) in row.iter_mut().zip(values).zip(&undamped) {
+                let value = if part == 0 { value.re } else { value.im };
+                *out = if value > ROUNDING * height { value * undamped * attenuation } else { 0.0 };
+            }
+        }
+    }
+
+    let beyond = (0..count)
+        .map(|node| {
+            let row = &mut mass[node * finer_length..(node + 1) * finer_length];
+            let inside: f64 = row.iter().sum();
+            let before = 1.0 - state.beyond[node];
+            if all_inside && reach < CEILING_PERCENT {
+                let scale = before / inside.max(f64::MIN_POSITIVE);
+                row.iter_mut().for_each(|value| *value *= scale);
+                return state.beyond[node];
+            }
+            // What came back round the grid is no more than e^(−DAMPING): not evidence of anything.
+            if inside < 1e-6 * before {
+                row.fill(0.0);
+                return 1.0;
+            }
+            let scale = (before / inside).min(1.0);
+            row.iter_mut().for_each(|value| *value *= scale);
+            let left = before - inside;
+            state.beyond[node] + if left > 1e-7 { left } else { 0.0 }
+        })
+        .collect();
+    Predicted { cells: finer, mass, beyond }
+}
+
+/// Multiplies by `exp(−κ(c_k − c_0))`; the common factor `exp(−κ c_0)` is put back later, so that two nodes
+/// that share a transform stay of one magnitude.
+fn convolve(spectrum: &mut [Complex64], transforms: &[Complex64], shape: f64) {
+    if shape <= 0.0 {
+        return;
+    }
+    let first = transforms.first().map_or(0.0, |c| c.re);
+    for (value, c) in spectrum.iter_mut().zip(transforms) {
+        let decay = -shape * (c.re - first);
+        *value *=
+            if decay < -60.0 { Complex64::ZERO } else { Complex64::from_polar(decay.exp(), -shape * c.im) };
+    }
+}
+
+/// The highest frequency that is not empty.
+fn band(spectrum: &[Complex64]) -> usize {
+    let height = spectrum.first().map_or(0.0, |z| z.norm_sqr());
+    spectrum.iter().rposition(|z| z.norm_sqr() > BAND_EDGE * BAND_EDGE * height).unwrap_or(0)
+}
+
+fn apply(predicted: Predicted, weights: &[f64], likelihood: &Likelihood) -> Trial {
+    let Predicted { cells, mut mass, mut beyond } = predicted;
+    let relative: Vec<f64> = (0..cells.count).map(|cell| likelihood.relative(cells.at(cell))).collect();
+    let (mut inside, mut first, mut second, mut total) = (0.0, 0.0, 0.0, 0.0);
+    let mut log_evidence = Vec::with_capacity(weights.len());
+    for (node, row) in mass.chunks_exact_mut(cells.count).enumerate() {
+        let mut evidence = beyond[node] * likelihood.at_infinity();
+        for (cell, (value, relative)) in row.iter_mut().zip(&relative).enumerate() {
+            let (plain, offset) = (weights[node] * *value, cell as f64 * cells.width);
+            inside += plain;
+            first += plain * offset;
+            second += plain * offset * offset;
+            *value *= relative;
+            evidence += *value;
+        }
+        row.iter_mut().for_each(|value| *value /= evidence);
+        beyond[node] *= likelihood.at_infinity() / evidence;
+        log_evidence.push(evidence.ln());
+        total += weights[node] * evidence;
+    }
+    let inside = inside.max(f64::MIN_POSITIVE);
+    let mean = first / inside;
+    Trial {
+        cells,
+        mass,
+        beyond,
+        log_evidence,
+        relative_evidence: total,
+        mean: cells.lowest + mean,
+        sd: (second / inside - mean * mean).max(0.0).sqrt(),
+    }
+}
