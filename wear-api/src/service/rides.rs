@@ -52,7 +52,7 @@ pub async fn post(
     let mut tx = services.store.begin_write(actor.workshop_id).await?;
     let bike = tx.bike(report.bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
     let ride = with_load(report, &bike);
-    let outcomes = save(&mut tx, std::slice::from_ref(&ride), now).await?;
+    let outcomes = tx.record_rides(std::slice::from_ref(&ride), now).await?;
     tx.commit().await?;
     outcomes.into_iter().next().ok_or_else(|| {
         ServiceError::Internal(StoreError::Corrupt {
@@ -90,7 +90,7 @@ pub async fn post_batch(
             outcome.failed.push((index, errors));
         }
     }
-    for stored in save(&mut tx, &rides, now).await? {
+    for stored in tx.record_rides(&rides, now).await? {
         match stored {
             RideOutcome::Inserted(_) => outcome.accepted += 1,
             RideOutcome::Replaced { .. } => outcome.replaced += 1,
@@ -144,25 +144,10 @@ pub async fn delete(
 ) -> Result<(), ServiceError> {
     let now = services.now();
     let mut tx = services.store.begin_write(actor.workshop_id).await?;
-    let ride = tx.delete_ride(bike_id, id, revision).await.map_err(ServiceError::or_stale("ride"))?;
-    tx.add_to_bike_days([BikeDay::of(&ride).negated()]).await?;
-    tx.mark_bikes(&[bike_id], now).await?;
+    tx.erase_ride(bike_id, id, revision, now).await.map_err(ServiceError::or_stale("ride"))?;
     super::record(&mut tx, actor, now, "ride.delete", format!("rides/{id}")).await?;
     tx.commit().await?;
     Ok(())
-}
-
-/// Stores rides, their share of the rollup and the marks of their bikes, in the caller's transaction.
-///
-/// # Errors
-/// [`StoreError`].
-pub async fn save(tx: &mut Tx, rides: &[NewRide], now: Timestamp) -> Result<Vec<RideOutcome>, StoreError> {
-    let outcomes = tx.upsert_rides(rides).await?;
-    let changes: Vec<BikeDay> = outcomes.iter().flat_map(RideOutcome::day_changes).collect();
-    let marked: BTreeSet<BikeId> = changes.iter().map(|change| change.key.bike_id).collect();
-    tx.add_to_bike_days(changes).await?;
-    tx.mark_bikes(&marked.into_iter().collect::<Vec<_>>(), now).await?;
-    Ok(outcomes)
 }
 
 /// The ride with what it is worth on the bike.
