@@ -134,8 +134,10 @@ impl Server {
             // An order of letters that isn't that of bytes: nothing may rest on the server's locale.
             let statements = [
                 format!("drop database if exists {draft} with (force)"),
-                format!("drop role if exists {ROLE}"),
-                format!("create role {ROLE} login createdb"),
+                format!(
+                    "do $$ begin if not exists (select from pg_roles where rolname = '{ROLE}') then
+                        create role {ROLE} login createdb; end if; end $$"
+                ),
                 format!(
                     "create database {draft} owner {ROLE} template template0 encoding 'UTF8'
                         locale 'C.UTF-8' locale_provider icu icu_locale 'en'"

@@ -162,6 +162,10 @@ async fn a_moved_ride_leaves_the_first_bike(store: TestStore) {
 async fn an_erased_ride_leaves_nothing(store: TestStore) {
     let garage = Garage::open(&store.store, "Harbour").await;
     let bike = garage.bike("041", "town-8s").await;
+    let still = record(&garage, &[ride(bike, "r0", "2026-03-01T08:00:00Z", 0.0)]).await.unwrap();
+    let mut tx = garage.store.begin_write(garage.workshop).await.unwrap();
+    tx.erase_ride(bike, still[0].ride().id, 1, garage.since).await.unwrap();
+    tx.commit().await.unwrap();
     let stored = record(&garage, &[ride(bike, "r1", "2026-03-01T08:00:00Z", 18.4)]).await.unwrap();
     let (id, now) = (stored[0].ride().id, at("2026-06-01T00:00:00Z"));
     let mut tx = garage.store.begin_write(garage.workshop).await.unwrap();
