@@ -11,3 +11,4 @@ pub mod startup;
 pub mod store;
 pub mod telemetry;
 pub mod web;
+pub mod worker;

@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 
-use super::{Actor, ServiceError, Services, outlook, parts_of_bike, record};
+use super::{Actor, ServiceError, Services, begin_change, outlook, parts_of_bike, record};
 use crate::domain::{
     Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, Cursor, Invalid, NewBike, Page, PageSize,
     Timestamp, Workshop,
@@ -91,9 +91,7 @@ pub async fn patch(
     patch: BikePatch,
 ) -> Result<Bike, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
-    let workshop = tx.workshop().await?;
-    let before = tx.bike(id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let (mut tx, workshop, before) = begin_change(services, actor, id, now).await?;
     let facts = patch.apply(before.facts.clone());
     tx.update_bike(id, revision, &facts).await.map_err(ServiceError::or_stale("bike"))?;
     let bike = tx.bike(id).await?;

@@ -1,6 +1,6 @@
 //! Care of drivetrains.
 
-use super::{Actor, ServiceError, Services, outlook, record};
+use super::{Actor, ServiceError, Services, begin_change, outlook, record};
 use crate::domain::{BikeId, Care, CareId, CareKind, Cursor, Note, Once, Page, PageSize, Timestamp};
 
 /// Care to be entered.
@@ -25,9 +25,7 @@ pub async fn post(
     enter: EnterCare,
 ) -> Result<Once<Care>, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
-    let workshop = tx.workshop().await?;
-    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
     enter.done_at.not_after(now).map_err(|cause| ServiceError::field("/done_at", cause))?;
     let EnterCare { kind, done_at, note } = enter;
     let care = Care { id: CareId::generate(), bike_id, kind, done_at, note };

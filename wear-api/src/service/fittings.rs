@@ -1,6 +1,6 @@
 //! Fittings: putting a part on a bike and taking it off, where that isn't a swap.
 
-use super::{Actor, ServiceError, Services, outlook, parts_of_bike, record};
+use super::{Actor, ServiceError, Services, begin_change, outlook, parts_of_bike, record};
 use crate::domain::{BikeId, Fitting, FittingId, Invalid, PartId, PartModelId, Place, Position, Timestamp};
 
 /// What goes on.
@@ -42,9 +42,7 @@ pub async fn fit(
 ) -> Result<Fitting, ServiceError> {
     let now = services.now();
     fitted_at.not_after(now).map_err(|cause| ServiceError::field("/fitted_at", cause))?;
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
-    let workshop = tx.workshop().await?;
-    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
     let place = match what {
         WhatGoesOn::Part(part_id) => {
             let part = tx
@@ -111,9 +109,7 @@ pub async fn remove(
 ) -> Result<Fitting, ServiceError> {
     let now = services.now();
     removed_at.not_after(now).map_err(|cause| ServiceError::field("/removed_at", cause))?;
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
-    let workshop = tx.workshop().await?;
-    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
     let fitting = tx.fitting(bike_id, id).await.map_err(ServiceError::or_not_found("fitting"))?;
     if fitting.removed_at.is_some() {
         return Err(ServiceError::Conflict { detail: "the part is off already".to_owned() });

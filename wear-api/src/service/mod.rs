@@ -20,7 +20,7 @@ pub mod workshops;
 pub use actor::{Actor, Services};
 pub use error::ServiceError;
 
-use crate::domain::{AuditEntry, AuditId, Timestamp};
+use crate::domain::{AuditEntry, AuditId, Bike, BikeId, Timestamp, Workshop};
 use crate::store::{StoreError, Tx};
 
 /// Writes down who did what, in the same transaction.
@@ -40,4 +40,18 @@ async fn record(
         detail: serde_json::Value::Null,
     })
     .await
+}
+
+/// Begins a change of a bike. The bike's mark is its lock: taken first, it orders this change against others.
+async fn begin_change(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    now: Timestamp,
+) -> Result<(Tx, Workshop, Bike), ServiceError> {
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    tx.mark_bikes(&[bike_id], now).await.map_err(ServiceError::or_not_found("bike"))?;
+    let workshop = tx.workshop().await?;
+    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    Ok((tx, workshop, bike))
 }

@@ -1,6 +1,6 @@
 //! Readings.
 
-use super::{Actor, ServiceError, Services, outlook, record};
+use super::{Actor, ServiceError, Services, begin_change, outlook, record};
 use crate::domain::{
     BikeId, Cursor, Fitting, Invalid, Measured, NewReading, Note, Once, Outlook, Page, PageSize, Place,
     Reading, ReadingId, Timestamp, Voiding,
@@ -20,9 +20,7 @@ pub async fn post(
     measured: Measured,
 ) -> Result<(Once<Reading>, Outlook), ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
-    let workshop = tx.workshop().await?;
-    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
     taken_at.not_after(now).map_err(|cause| ServiceError::field("/taken_at", cause))?;
     let stored = save(&mut tx, bike_id, taken_at, measured).await?;
     let outlook = outlook::refresh(&mut tx, &workshop, &bike, now).await?;
@@ -120,9 +118,7 @@ pub async fn void(
     reason: Note,
 ) -> Result<Outlook, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
-    let workshop = tx.workshop().await?;
-    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
     tx.void_reading(bike_id, id, &Voiding { at: now, reason })
         .await
         .map_err(ServiceError::or_not_found("reading"))?;

@@ -1,6 +1,6 @@
 //! Swaps: one part off, one on, at a time that may lie in the past.
 
-use super::{Actor, ServiceError, Services, outlook, parts_of_bike, readings, record};
+use super::{Actor, ServiceError, Services, begin_change, outlook, parts_of_bike, readings, record};
 use crate::domain::{
     BikeId, Cursor, Fitting, Invalid, Measured, NewReading, NewSwap, Note, Once, Page, PageSize, PartModelId,
     Place, Position, ReadingId, Swap, SwapId, Timestamp,
@@ -36,9 +36,7 @@ pub async fn post(
     enter: EnterSwap,
 ) -> Result<Once<Swap>, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
-    let workshop = tx.workshop().await?;
-    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
     let stored = save(&mut tx, bike_id, enter, now).await?;
     outlook::refresh(&mut tx, &workshop, &bike, now).await?;
     let id = match &stored {

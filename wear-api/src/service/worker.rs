@@ -3,7 +3,7 @@
 use chrono::Duration;
 
 use super::{ServiceError, Services, outlook};
-use crate::domain::{BikeFilter, BikeSort, Claim, ClaimedBike, PageSize, Timestamp};
+use crate::domain::{BikeFilter, BikeSort, Claim, ClaimedBike, Finished, PageSize, Timestamp};
 use crate::store::{StoreError, Tx};
 
 /// After this long another worker may take a bike over (A).
@@ -44,8 +44,11 @@ async fn refresh_one(services: &Services, claimed: &ClaimedBike) -> Result<(), S
     let mut tx = services.store.begin_write(claimed.workshop_id).await?;
     let workshop = tx.workshop().await?;
     let bike = tx.bike(claimed.bike_id).await?;
+    // First, as it shows whether the lease is still ours and locks the bike against new events.
+    if tx.finish_bike(claimed, now).await? == Finished::Lost {
+        return Ok(());
+    }
     outlook::compute_and_save(&mut tx, &workshop, &bike, now).await?;
-    tx.finish_bike(claimed, now).await?;
     tx.commit().await
 }
 

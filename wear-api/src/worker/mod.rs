@@ -1,0 +1,31 @@
+//! The loop around the worker's use cases: trivial on purpose, as tests call the use cases.
+
+use std::time::Duration;
+
+use tokio::sync::watch;
+
+use crate::service::{Services, worker};
+
+/// Between looking for work when there was none.
+const IDLE: Duration = Duration::from_millis(400);
+
+/// After the store could not be reached.
+const TROUBLED: Duration = Duration::from_secs(3);
+
+/// Computes outlooks until `stop` says so; what is begun is finished.
+pub async fn run(services: Services, mut stop: watch::Receiver<bool>) {
+    loop {
+        let pause = match worker::refresh_some(&services).await {
+            Ok(0) => IDLE,
+            Ok(_) => Duration::ZERO,
+            Err(error) => {
+                tracing::error!(error = %error, "the worker could not reach the store");
+                TROUBLED
+            }
+        };
+        let stopped = stop.wait_for(|stopped| *stopped);
+        if tokio::time::timeout(pause, stopped).await.is_ok() {
+            return;
+        }
+    }
+}
