@@ -2,6 +2,7 @@
 
 pub mod clock;
 pub mod command;
+pub mod demo;
 pub mod domain;
 pub mod estimate;
 pub mod input;

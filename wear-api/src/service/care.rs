@@ -27,8 +27,7 @@ pub async fn post(
     let now = services.now();
     let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
     enter.done_at.not_after(now).map_err(|cause| ServiceError::field("/done_at", cause))?;
-    let EnterCare { kind, done_at, note } = enter;
-    let care = Care { id: CareId::generate(), bike_id, kind, done_at, note };
+    let care = entered(bike_id, enter);
     let stored = match tx.insert_care(&care).await? {
         Once::New(_) => Once::New(care),
         Once::Again(id) => Once::Again(Care { id, ..care }),
@@ -37,6 +36,13 @@ pub async fn post(
     record(&mut tx, actor, now, "care.create", format!("bikes/{bike_id}")).await?;
     tx.commit().await?;
     Ok(stored)
+}
+
+/// Care with an id of its own.
+#[must_use]
+pub fn entered(bike_id: BikeId, enter: EnterCare) -> Care {
+    let EnterCare { kind, done_at, note } = enter;
+    Care { id: CareId::generate(), bike_id, kind, done_at, note }
 }
 
 /// A page of a bike's care, newest first.

@@ -1,0 +1,78 @@
+//! The invented fleet of the demonstration: Tern Quay, a hire yard that never was, with about 60 bikes and
+//! two years of rides. Everything in it is made up, by the wear model itself and a fixed seed.
+
+mod fleet;
+mod history;
+
+use rand::SeedableRng as _;
+use rand_chacha::ChaCha8Rng;
+
+use crate::domain::{Label, Role, Timestamp, TokenSecret, WorkshopName};
+use crate::service::bikes::EnterBike;
+use crate::service::{Actor, ServiceError, Services, bikes, care, readings, rides, swaps, tokens, worker};
+
+/// The invented yard.
+const NAME: &str = "Tern Quay hire yard";
+
+/// Fixed, so that every demonstration is the same but for its dates.
+const SEED: u64 = 0x7E47;
+
+/// Rides stored at once.
+const BATCH: usize = 5_000;
+
+/// Fills an empty store with the invented fleet and gives a manager's token.
+///
+/// # Errors
+/// [`ServiceError`].
+pub async fn fill(services: &Services) -> Result<(Actor, TokenSecret), ServiceError> {
+    let name = WorkshopName::new(NAME).map_err(|cause| ServiceError::field("/name", cause))?;
+    let workshop_id = tokens::workshop_named(services, name).await?;
+    let program = Actor { workshop_id, token_id: None, role: Role::Manager };
+    let label = Label::new("demonstration").map_err(|cause| ServiceError::field("/label", cause))?;
+    let (token, secret) = tokens::create(services, &program, Role::Manager, label).await?;
+    let actor = Actor { token_id: Some(token.id), ..program };
+    let now = services.now();
+    let mut random = ChaCha8Rng::seed_from_u64(SEED);
+    for planned in fleet::bikes(&mut random) {
+        enter(services, &actor, planned, now, &mut random).await?;
+    }
+    worker::drain(services).await?;
+    Ok((actor, secret))
+}
+
+async fn enter(
+    services: &Services,
+    actor: &Actor,
+    planned: fleet::PlannedBike,
+    now: Timestamp,
+    random: &mut ChaCha8Rng,
+) -> Result<(), ServiceError> {
+    let fitted_on = planned.fitted_on(now);
+    let bike = bikes::create(
+        services,
+        actor,
+        EnterBike { facts: planned.facts.clone(), fitted_on: Some(fitted_on) },
+    )
+    .await?;
+    let history = history::of(&planned, &bike, fitted_on, now, random)?;
+    for batch in history.rides.chunks(BATCH) {
+        rides::post_batch(services, actor, batch.iter().cloned().enumerate().collect()).await?;
+    }
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    for event in history.events {
+        match event {
+            history::Event::Care(enter) => {
+                tx.insert_care(&care::entered(bike.id, enter)).await?;
+            }
+            history::Event::Reading(taken_at, measured) => {
+                readings::save(&mut tx, bike.id, taken_at, measured).await?;
+            }
+            history::Event::Swap(enter) => {
+                swaps::save(&mut tx, bike.id, enter, now).await?;
+            }
+        }
+    }
+    tx.mark_bikes(&[bike.id], now).await?;
+    tx.commit().await?;
+    Ok(())
+}
