@@ -4,6 +4,7 @@ pub mod bounds;
 pub mod degradation;
 pub mod drivetrain;
 pub mod exposure;
+pub mod fleet;
 pub mod forecast;
 pub mod knock_on;
 mod numeric;

@@ -1,11 +1,15 @@
 //! `wear-api estimate`: cases as NDJSON in, answers as NDJSON out, in the same order.
 
 use std::io::{self, BufRead, BufReader, Read, Write};
+use std::num::NonZero;
 use std::process::ExitCode;
+use std::thread;
 
 use clap::Args;
 use serde_json::json;
 use wear_core::degradation::WearParameters;
+use wear_core::fleet::calibration::{self, ChainHistory, FleetFit};
+use wear_core::reading::InstrumentCalibrations;
 
 use super::Ended;
 use crate::domain::FieldErrors;
@@ -15,8 +19,15 @@ use crate::input::{Place, WrongField, parse_json};
 /// Longest line that is read, bytes.
 const LONGEST_LINE: u64 = 1 << 20;
 
+/// Cases answered between writes when everything has been read.
+const BLOCK: usize = 2_048;
+
 #[derive(Debug, Args)]
-pub(super) struct Estimate {}
+pub(super) struct Estimate {
+    /// Read everything first, fit the wear of each group to all of its chains, then answer
+    #[arg(long)]
+    learn: bool,
+}
 
 /// One line of input: a case, or what is wrong with it.
 enum Line {
@@ -28,7 +39,7 @@ impl Estimate {
     pub(super) fn run(self) -> Ended {
         let input = BufReader::with_capacity(1 << 16, io::stdin().lock());
         let output = io::BufWriter::new(io::stdout().lock());
-        let all_answered = stream(input, output);
+        let all_answered = if self.learn { learn(input, output) } else { stream(input, output) };
         match all_answered {
             Ok(true) => Ok(ExitCode::SUCCESS),
             Ok(false) => Ok(ExitCode::FAILURE),
@@ -53,6 +64,52 @@ fn stream(mut input: BufReader<impl Read>, mut output: impl Write) -> io::Result
     }
     output.flush()?;
     Ok(all_answered)
+}
+
+/// Reads everything, fits the groups, answers.
+fn learn(mut input: BufReader<impl Read>, mut output: impl Write) -> io::Result<bool> {
+    let mut number = 0;
+    let mut lines = Vec::new();
+    while let Some(line) = next_line(&mut input, &mut number)? {
+        lines.push(line);
+    }
+    let chains: Vec<ChainHistory<'_>> = lines
+        .iter()
+        .filter_map(|line| match line {
+            Line::Case(case) => Some(ChainHistory { group: &case.group, readings: &case.readings }),
+            Line::Wrong { .. } => None,
+        })
+        .collect();
+    let fit = calibration::fit(&chains, &WearParameters::default(), &InstrumentCalibrations::default());
+    let threads = thread::available_parallelism().map_or(1, NonZero::get);
+    for block in lines.chunks(BLOCK) {
+        let answered = thread::scope(|scope| {
+            let workers: Vec<_> = block
+                .chunks(block.len().div_ceil(threads))
+                .map(|lines| scope.spawn(|| answer_lines(lines, &fit)))
+                .collect();
+            workers
+                .into_iter()
+                .map(|worker| worker.join().map_err(|_| io::Error::other("a thread broke off"))?)
+                .collect::<io::Result<Vec<Vec<u8>>>>()
+        })?;
+        for text in answered {
+            output.write_all(&text)?;
+        }
+    }
+    output.flush()?;
+    Ok(lines.iter().all(|line| matches!(line, Line::Case(_))))
+}
+
+fn answer_lines(lines: &[Line], fit: &FleetFit) -> io::Result<Vec<u8>> {
+    let mut text = Vec::new();
+    for line in lines {
+        write_answer(&mut text, line, |case| Learned {
+            parameters: fit.parameters(&case.group),
+            learned: true,
+        })?;
+    }
+    Ok(text)
 }
 
 fn write_answer<'a>(

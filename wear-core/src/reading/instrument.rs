@@ -107,7 +107,7 @@ mod tests {
 
     #[test]
     fn names_go_there_and_back() {
-        for instrument in Instrument::ALL {
+        for &instrument in Instrument::ALL {
             assert_eq!(instrument.as_str().parse(), Ok(instrument));
         }
         let error = "ruler".parse::<Instrument>().unwrap_err();

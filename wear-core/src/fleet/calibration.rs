@@ -1,0 +1,317 @@
+//! Partial pooling: what the chains of a fleet say of their groups.
+//!
+//! `ln θ_i ~ N(µ_g, τ²)` within group g, `µ_g ~ N(m, ω²)` among the groups, `m ~ N(default, 0.5²)`. Each chain's
+//! readings are integrated over its elongation and its rate, so gauges (interval data), unequal schedules and chains
+//! that came off early all count for what they say. τ, ω and φ have weak priors. A group of three chains stays near
+//! the fleet, and its prediction is wider by what is unknown of its mean; a group of three hundred speaks for itself.
+
+use std::collections::BTreeMap;
+use std::num::NonZero;
+
+use super::rate_likelihood::{RateLikelihood, RateMoments};
+use crate::degradation::{TimedReading, WearParameters};
+use crate::reading::InstrumentCalibrations;
+
+/// Spread of a fleet's mean round the default (A).
+const FLEET_SD: f64 = 0.5;
+
+/// Prior guesses of τ and ω, and how many chains or groups each guess is worth (A).
+const TAU_PRIOR: (f64, f64) = (0.35, 3.0);
+const OMEGA_PRIOR: (f64, f64) = (0.2, 2.0);
+
+/// Spread of ln φ round the default (A).
+const LOG_SCALE_SD: f64 = 1.0;
+
+/// φ is learned from more than this many chains.
+const CHAINS_FOR_SCALE: usize = 30;
+
+/// φ is searched on at most this many chains, taken evenly.
+const CHAINS_SEARCHED: usize = 400;
+
+/// φ lies between these, percent.
+const SCALES: (f64, f64) = (0.000_5, 0.2);
+
+/// Prior that reaches every rate that matters.
+const WIDE_SD: f64 = 0.9;
+
+/// τ and ω are not told from smaller ones.
+const SMALLEST_SPREAD: f64 = 0.1;
+
+/// Steps of the fixed-point search, and the change of µ and τ at which it stops.
+const MOST_STEPS: usize = 400;
+const SETTLED: f64 = 1e-5;
+
+/// One chain's evidence.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ChainHistory<'a> {
+    /// Its group.
+    pub group: &'a str,
+    /// Its readings, in any order; none says nothing.
+    pub readings: &'a [TimedReading],
+}
+
+/// What was learned of one group.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct GroupFit {
+    /// Parameters for its chains; the spread includes what is unknown of the group's mean.
+    pub parameters: WearParameters,
+    /// µ_g.
+    pub mean_log_rate: f64,
+    /// Standard deviation of what is known of µ_g.
+    pub mean_log_rate_sd: f64,
+    /// Chains in it.
+    pub chains: usize,
+    /// Chains in it that have been read.
+    pub chains_read: usize,
+}
+
+/// What was learned of a fleet.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub struct FleetFit {
+    /// Each group by name.
+    pub groups: BTreeMap<String, GroupFit>,
+    /// Parameters for a chain of no known group.
+    pub fleet: WearParameters,
+    /// τ, the spread of ln θ within groups.
+    pub sd_within: f64,
+    /// ω, the spread of µ_g among groups.
+    pub sd_among: f64,
+    /// φ, percent.
+    pub scale: f64,
+    /// Whether φ was learned.
+    pub scale_learned: bool,
+}
+
+impl FleetFit {
+    /// Parameters for a chain of `group`.
+    #[must_use]
+    pub fn parameters(&self, group: &str) -> &WearParameters {
+        self.groups.get(group).map_or(&self.fleet, |fit| &fit.parameters)
+    }
+}
+
+/// Fits a fleet. `base` holds what is not learned, and the defaults that the priors are centred on.
+#[must_use]
+pub fn fit(
+    chains: &[ChainHistory<'_>],
+    base: &WearParameters,
+    calibrations: &InstrumentCalibrations,
+) -> FleetFit {
+    let mut names: Vec<&str> = chains.iter().map(|chain| chain.group).collect();
+    names.sort_unstable();
+    names.dedup();
+    let read: Vec<Chain<'_>> = chains
+        .iter()
+        .filter(|chain| !chain.readings.is_empty())
+        .filter_map(|chain| {
+            Some(Chain { group: names.binary_search(&chain.group).ok()?, readings: chain.readings })
+        })
+        .collect();
+    let problem = Problem { groups: names.len(), base, calibrations };
+    let scale_learned = read.len() > CHAINS_FOR_SCALE;
+    let scale = if scale_learned { problem.best_scale(&read) } else { base.scale() };
+    let pooled = problem.pool(&problem.likelihoods(&read, scale));
+    let parameters = |mean: f64, variance: f64| {
+        base.with_scale(scale)
+            .and_then(|p| p.with_log_rate(mean, (pooled.tau * pooled.tau + variance).sqrt()))
+            .unwrap_or(*base)
+    };
+    let groups = names
+        .iter()
+        .enumerate()
+        .map(|(g, name)| {
+            let (mean, variance) = (pooled.means[g], pooled.variances[g]);
+            let fit = GroupFit {
+                parameters: parameters(mean, variance),
+                mean_log_rate: mean,
+                mean_log_rate_sd: variance.sqrt(),
+                chains: chains.iter().filter(|chain| chain.group == *name).count(),
+                chains_read: read.iter().filter(|chain| chain.group == g).count(),
+            };
+            ((*name).to_owned(), fit)
+        })
+        .collect();
+    FleetFit {
+        groups,
+        fleet: parameters(pooled.fleet_mean, pooled.omega * pooled.omega + pooled.fleet_variance),
+        sd_within: pooled.tau,
+        sd_among: pooled.omega,
+        scale,
+        scale_learned,
+    }
+}
+
+#[derive(Clone, Copy)]
+struct Chain<'a> {
+    group: usize,
+    readings: &'a [TimedReading],
+}
+
+struct Problem<'a> {
+    groups: usize,
+    base: &'a WearParameters,
+    calibrations: &'a InstrumentCalibrations,
+}
+
+/// The state of the search, and its end.
+struct Pooled {
+    means: Vec<f64>,
+    variances: Vec<f64>,
+    fleet_mean: f64,
+    fleet_variance: f64,
+    tau: f64,
+    omega: f64,
+    log_posterior: f64,
+}
+
+impl Problem<'_> {
+    fn likelihoods(&self, chains: &[Chain<'_>], scale: f64) -> Vec<(usize, RateLikelihood)> {
+        let wide = self
+            .base
+            .with_scale(scale)
+            .and_then(|p| p.with_log_rate(self.base.mean_log_rate(), WIDE_SD))
+            .unwrap_or(*self.base);
+        let one = |chain: &Chain<'_>| {
+            RateLikelihood::of(&wide, self.calibrations, chain.readings).map(|found| (chain.group, found))
+        };
+        let threads = std::thread::available_parallelism().map_or(1, NonZero::get);
+        let share = chains.len().div_ceil(threads).max(1);
+        std::thread::scope(|scope| {
+            let workers: Vec<_> = chains
+                .chunks(share)
+                .map(|chunk| scope.spawn(move || chunk.iter().filter_map(one).collect::<Vec<_>>()))
+                .collect();
+            workers.into_iter().flat_map(|worker| worker.join().unwrap_or_default()).collect()
+        })
+    }
+
+    /// The φ of highest posterior density: a coarse scan, then golden sections round the best.
+    fn best_scale(&self, chains: &[Chain<'_>]) -> f64 {
+        let stride = chains.len().div_ceil(CHAINS_SEARCHED).max(1);
+        let some: Vec<Chain<'_>> = chains.iter().copied().step_by(stride).collect();
+        let default = self.base.scale().ln();
+        let density = |log_scale: f64| {
+            let away = (log_scale - default) / LOG_SCALE_SD;
+            self.pool(&self.likelihoods(&some, log_scale.exp())).log_posterior - 0.5 * away * away
+        };
+        let (low, high) = (SCALES.0.ln(), SCALES.1.ln());
+        let scan: Vec<(f64, f64)> = (0..7)
+            .map(|i| low + (high - low) * f64::from(i) / 6.0)
+            .map(|log_scale| (log_scale, density(log_scale)))
+            .collect();
+        let best =
+            scan.iter().copied().fold((default, f64::NEG_INFINITY), |a, b| if b.1 > a.1 { b } else { a });
+        let step = (high - low) / 6.0;
+        maximum(best.0 - step, best.0 + step, 8, density).exp()
+    }
+
+    /// Expectation–maximisation with the group means as latent as the chains' rates, so that the spreads are not
+    /// taken for too small.
+    fn pool(&self, likelihoods: &[(usize, RateLikelihood)]) -> Pooled {
+        let default = self.base.mean_log_rate();
+        let mut now = Pooled {
+            means: vec![default; self.groups],
+            variances: vec![FLEET_SD * FLEET_SD; self.groups],
+            fleet_mean: default,
+            fleet_variance: FLEET_SD * FLEET_SD,
+            tau: TAU_PRIOR.0,
+            omega: OMEGA_PRIOR.0,
+            log_posterior: f64::NEG_INFINITY,
+        };
+        for _ in 0..MOST_STEPS {
+            let moments: Vec<RateMoments> =
+                likelihoods.iter().map(|(g, of)| of.moments(now.means[*g], now.tau)).collect();
+            let next = self.step(&now, likelihoods, &moments);
+            let moved = next.means.iter().zip(&now.means).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+            let settled = moved.max((next.tau - now.tau).abs()) < SETTLED;
+            now = next;
+            if settled {
+                break;
+            }
+        }
+        now.log_posterior = self.log_posterior(&now, likelihoods);
+        now
+    }
+
+    fn step(&self, now: &Pooled, likelihoods: &[(usize, RateLikelihood)], moments: &[RateMoments]) -> Pooled {
+        let tau2 = now.tau * now.tau;
+        let omega2 = now.omega * now.omega;
+        let mut count = vec![0.0; self.groups];
+        let mut sum = vec![0.0; self.groups];
+        let mut information = vec![0.0; self.groups];
+        for ((g, _), m) in likelihoods.iter().zip(moments) {
+            count[*g] += 1.0;
+            sum[*g] += m.mean;
+            // Louis: what the data say of µ_g is what complete data would, less what is missing.
+            information[*g] += ((1.0 - m.variance / tau2) / tau2).max(0.0);
+        }
+        let means: Vec<f64> = (0..self.groups)
+            .map(|g| (sum[g] / tau2 + now.fleet_mean / omega2) / (count[g] / tau2 + 1.0 / omega2))
+            .collect();
+        let default = self.base.mean_log_rate();
+        // m is judged by what the groups' data say, each with its own error and ω.
+        let weights: Vec<f64> = information.iter().map(|i| i / (1.0 + i * omega2)).collect();
+        let precision = weights.iter().sum::<f64>() + FLEET_SD.powi(-2);
+        let fleet_variance = 1.0 / precision;
+        let pull = means.len() as f64 / omega2;
+        let fleet_mean = (means.iter().sum::<f64>() / omega2 + default / (FLEET_SD * FLEET_SD))
+            / (pull + FLEET_SD.powi(-2));
+        let variances: Vec<f64> =
+            information.iter().map(|i| 1.0 / (i + 1.0 / (omega2 + fleet_variance))).collect();
+        let within: f64 = likelihoods
+            .iter()
+            .zip(moments)
+            .map(|((g, _), m)| {
+                m.variance + (m.mean - means[*g]).powi(2) + 1.0 / (information[*g] + 1.0 / omega2)
+            })
+            .sum();
+        let among: f64 = (0..self.groups)
+            .map(|g| (means[g] - fleet_mean).powi(2) + 1.0 / (information[g] + 1.0 / omega2))
+            .sum();
+        let spread = |sum: f64, count: f64, (guess, worth): (f64, f64)| {
+            ((sum + worth * guess * guess) / (count + worth)).sqrt().max(SMALLEST_SPREAD)
+        };
+        Pooled {
+            tau: spread(within, likelihoods.len() as f64, TAU_PRIOR),
+            omega: spread(among, self.groups as f64, OMEGA_PRIOR),
+            means,
+            variances,
+            fleet_mean,
+            fleet_variance,
+            log_posterior: now.log_posterior,
+        }
+    }
+
+    fn log_posterior(&self, at: &Pooled, likelihoods: &[(usize, RateLikelihood)]) -> f64 {
+        let bell = |away: f64, sd: f64| -0.5 * (away / sd).powi(2) - sd.ln();
+        let data: f64 = likelihoods.iter().map(|(g, of)| of.moments(at.means[*g], at.tau).log_evidence).sum();
+        let groups: f64 = at.means.iter().map(|mean| bell(mean - at.fleet_mean, at.omega)).sum();
+        let spread =
+            |sd: f64, (guess, worth): (f64, f64)| -worth * sd.ln() - 0.5 * worth * (guess / sd).powi(2);
+        data + groups
+            + bell(at.fleet_mean - self.base.mean_log_rate(), FLEET_SD)
+            + spread(at.tau, TAU_PRIOR)
+            + spread(at.omega, OMEGA_PRIOR)
+    }
+}
+
+/// Where `f` is largest between `low` and `high`: golden sections.
+fn maximum(mut low: f64, mut high: f64, steps: usize, f: impl Fn(f64) -> f64) -> f64 {
+    const GOLDEN: f64 = 0.618_033_988_749_894_9;
+    let (mut a, mut b) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
+    let (mut at_a, mut at_b) = (f(a), f(b));
+    for _ in 0..steps {
+        if at_a > at_b {
+            (high, b, at_b) = (b, a, at_a);
+            a = high - GOLDEN * (high - low);
+            at_a = f(a);
+        } else {
+            (low, a, at_a) = (a, b, at_b);
+            b = low + GOLDEN * (high - low);
+            at_b = f(b);
+        }
+    }
+    0.5 * (low + high)
+}
