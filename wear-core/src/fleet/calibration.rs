@@ -26,20 +26,21 @@ const LOG_SCALE_SD: f64 = 1.0;
 const CHAINS_FOR_SCALE: usize = 30;
 
 /// φ is searched on at most this many chains, taken evenly.
-const CHAINS_SEARCHED: usize = 400;
+const CHAINS_SEARCHED: usize = 200;
 
 /// φ lies between these, percent.
 const SCALES: (f64, f64) = (0.000_5, 0.2);
 
 /// Prior that reaches every rate that matters.
-const WIDE_SD: f64 = 0.9;
+const WIDE_SD: f64 = 0.7;
 
-/// τ and ω are not told from smaller ones.
+/// τ and ω lie between these.
 const SMALLEST_SPREAD: f64 = 0.1;
+const LARGEST_SPREAD: f64 = 1.5;
 
-/// Steps of the fixed-point search, and the change of µ and τ at which it stops.
-const MOST_STEPS: usize = 400;
-const SETTLED: f64 = 1e-5;
+/// Steps of each search, and the change of a mean or of ln τ at which it stops.
+const MOST_STEPS: usize = 40;
+const SETTLED: f64 = 2e-4;
 
 /// One chain's evidence.
 #[derive(Debug, Clone, PartialEq)]
@@ -189,29 +190,28 @@ impl Problem<'_> {
 
     /// The φ of highest posterior density: a coarse scan, then golden sections round the best.
     fn best_scale(&self, chains: &[Chain<'_>]) -> f64 {
-        let stride = chains.len().div_ceil(CHAINS_SEARCHED).max(1);
-        let some: Vec<Chain<'_>> = chains.iter().copied().step_by(stride).collect();
+        let count = chains.len().min(CHAINS_SEARCHED);
+        let some: Vec<Chain<'_>> = (0..count).map(|i| chains[i * chains.len() / count]).collect();
         let default = self.base.scale().ln();
         let density = |log_scale: f64| {
             let away = (log_scale - default) / LOG_SCALE_SD;
             self.pool(&self.likelihoods(&some, log_scale.exp())).log_posterior - 0.5 * away * away
         };
         let (low, high) = (SCALES.0.ln(), SCALES.1.ln());
-        let scan: Vec<(f64, f64)> = (0..7)
-            .map(|i| low + (high - low) * f64::from(i) / 6.0)
+        let scan: Vec<(f64, f64)> = (0..5)
+            .map(|i| low + (high - low) * f64::from(i) / 4.0)
             .map(|log_scale| (log_scale, density(log_scale)))
             .collect();
         let best =
             scan.iter().copied().fold((default, f64::NEG_INFINITY), |a, b| if b.1 > a.1 { b } else { a });
-        let step = (high - low) / 6.0;
-        maximum(best.0 - step, best.0 + step, 8, density).exp()
+        let step = (high - low) / 4.0;
+        maximum(best.0 - step, best.0 + step, 6, density).exp()
     }
 
-    /// Expectation–maximisation with the group means as latent as the chains' rates, so that the spreads are not
-    /// taken for too small.
+    /// Spreads and means of highest posterior density.
     fn pool(&self, likelihoods: &[(usize, RateLikelihood)]) -> Pooled {
         let default = self.base.mean_log_rate();
-        let mut now = Pooled {
+        let mut at = Pooled {
             means: vec![default; self.groups],
             variances: vec![FLEET_SD * FLEET_SD; self.groups],
             fleet_mean: default,
@@ -220,68 +220,93 @@ impl Problem<'_> {
             omega: OMEGA_PRIOR.0,
             log_posterior: f64::NEG_INFINITY,
         };
+        // False position, with the stale end's slope halved, on the slope over ln τ.
+        let (mut low, mut high) = (SMALLEST_SPREAD.ln(), LARGEST_SPREAD.ln());
+        let mut slope_low = self.settle(&mut at, low.exp(), likelihoods);
+        if slope_low > 0.0 {
+            let mut slope_high = self.settle(&mut at, high.exp(), likelihoods);
+            let mut last_side = 0;
+            for _ in 0..MOST_STEPS {
+                let next = if slope_high < 0.0 {
+                    (low * slope_high - high * slope_low) / (slope_high - slope_low)
+                } else {
+                    high
+                };
+                let slope = self.settle(&mut at, next.exp(), likelihoods);
+                let side = if slope > 0.0 { 1 } else { -1 };
+                let moved = if side > 0 { next - low } else { high - next };
+                if side > 0 {
+                    (low, slope_low) = (next, slope);
+                    slope_high *= if last_side == side { 0.5 } else { 1.0 };
+                } else {
+                    (high, slope_high) = (next, slope);
+                    slope_low *= if last_side == side { 0.5 } else { 1.0 };
+                }
+                last_side = side;
+                if high - low < SETTLED || moved.abs() < 0.1 * SETTLED || slope.abs() < 1e-6 {
+                    break;
+                }
+            }
+        }
+        at.log_posterior = self.log_posterior(&at, likelihoods);
+        at
+    }
+
+    /// Moves the means and ω to their best for τ; the slope of the log posterior over ln τ there.
+    fn settle(&self, at: &mut Pooled, tau: f64, likelihoods: &[(usize, RateLikelihood)]) -> f64 {
+        at.tau = tau;
+        let tau2 = tau * tau;
+        let mut slope = 0.0;
         for _ in 0..MOST_STEPS {
             let moments: Vec<RateMoments> =
-                likelihoods.iter().map(|(g, of)| of.moments(now.means[*g], now.tau)).collect();
-            let next = self.step(&now, likelihoods, &moments);
-            let moved = next.means.iter().zip(&now.means).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
-            let settled = moved.max((next.tau - now.tau).abs()) < SETTLED;
-            now = next;
-            if settled {
+                likelihoods.iter().map(|(g, of)| of.moments(at.means[*g], tau)).collect();
+            let mut gradient = vec![0.0; self.groups];
+            let mut information = vec![0.0; self.groups];
+            for ((g, _), m) in likelihoods.iter().zip(&moments) {
+                gradient[*g] += (m.mean - at.means[*g]) / tau2;
+                // Louis: what the data say of µ_g is what complete data would, less what is missing.
+                information[*g] += ((1.0 - m.variance / tau2) / tau2).max(0.0);
+            }
+            // ∂/∂ ln τ of E ln p(ln θ, µ) = Σ (E(ln θ − µ)²/τ² − 1)
+            slope = likelihoods
+                .iter()
+                .zip(&moments)
+                .map(|((g, _), m)| (m.variance + (m.mean - at.means[*g]).powi(2)) / tau2 - 1.0)
+                .sum::<f64>()
+                + TAU_PRIOR.1 * (TAU_PRIOR.0 * TAU_PRIOR.0 / tau2 - 1.0);
+            let moved = self.move_means(at, &gradient, &information);
+            if moved < SETTLED {
                 break;
             }
         }
-        now.log_posterior = self.log_posterior(&now, likelihoods);
-        now
+        slope
     }
 
-    fn step(&self, now: &Pooled, likelihoods: &[(usize, RateLikelihood)], moments: &[RateMoments]) -> Pooled {
-        let tau2 = now.tau * now.tau;
-        let omega2 = now.omega * now.omega;
-        let mut count = vec![0.0; self.groups];
-        let mut sum = vec![0.0; self.groups];
-        let mut information = vec![0.0; self.groups];
-        for ((g, _), m) in likelihoods.iter().zip(moments) {
-            count[*g] += 1.0;
-            sum[*g] += m.mean;
-            // Louis: what the data say of µ_g is what complete data would, less what is missing.
-            information[*g] += ((1.0 - m.variance / tau2) / tau2).max(0.0);
+    /// A Newton step of the group means, then the fleet's mean and ω given them; how far the means moved.
+    fn move_means(&self, at: &mut Pooled, gradient: &[f64], information: &[f64]) -> f64 {
+        let omega2 = at.omega * at.omega;
+        let mut moved = 0.0_f64;
+        for g in 0..self.groups {
+            let pull = (at.fleet_mean - at.means[g]) / omega2;
+            let step = ((gradient[g] + pull) / (information[g] + 1.0 / omega2)).clamp(-0.5, 0.5);
+            at.means[g] += step;
+            moved = moved.max(step.abs());
         }
-        let means: Vec<f64> = (0..self.groups)
-            .map(|g| (sum[g] / tau2 + now.fleet_mean / omega2) / (count[g] / tau2 + 1.0 / omega2))
-            .collect();
-        let default = self.base.mean_log_rate();
         // m is judged by what the groups' data say, each with its own error and ω.
-        let weights: Vec<f64> = information.iter().map(|i| i / (1.0 + i * omega2)).collect();
-        let precision = weights.iter().sum::<f64>() + FLEET_SD.powi(-2);
-        let fleet_variance = 1.0 / precision;
-        let pull = means.len() as f64 / omega2;
-        let fleet_mean = (means.iter().sum::<f64>() / omega2 + default / (FLEET_SD * FLEET_SD))
-            / (pull + FLEET_SD.powi(-2));
-        let variances: Vec<f64> =
-            information.iter().map(|i| 1.0 / (i + 1.0 / (omega2 + fleet_variance))).collect();
-        let within: f64 = likelihoods
-            .iter()
-            .zip(moments)
-            .map(|((g, _), m)| {
-                m.variance + (m.mean - means[*g]).powi(2) + 1.0 / (information[*g] + 1.0 / omega2)
-            })
-            .sum();
+        let weights = information.iter().map(|i| i / (1.0 + i * omega2)).sum::<f64>();
+        at.fleet_variance = 1.0 / (weights + FLEET_SD.powi(-2));
+        at.fleet_mean = (at.means.iter().sum::<f64>() / omega2
+            + self.base.mean_log_rate() / FLEET_SD.powi(2))
+            / (self.groups as f64 / omega2 + FLEET_SD.powi(-2));
+        at.variances = information.iter().map(|i| 1.0 / (i + 1.0 / (omega2 + at.fleet_variance))).collect();
         let among: f64 = (0..self.groups)
-            .map(|g| (means[g] - fleet_mean).powi(2) + 1.0 / (information[g] + 1.0 / omega2))
+            .map(|g| (at.means[g] - at.fleet_mean).powi(2) + 1.0 / (information[g] + 1.0 / omega2))
             .sum();
-        let spread = |sum: f64, count: f64, (guess, worth): (f64, f64)| {
-            ((sum + worth * guess * guess) / (count + worth)).sqrt().max(SMALLEST_SPREAD)
-        };
-        Pooled {
-            tau: spread(within, likelihoods.len() as f64, TAU_PRIOR),
-            omega: spread(among, self.groups as f64, OMEGA_PRIOR),
-            means,
-            variances,
-            fleet_mean,
-            fleet_variance,
-            log_posterior: now.log_posterior,
-        }
+        let (guess, worth) = OMEGA_PRIOR;
+        let omega = ((among + worth * guess * guess) / (self.groups as f64 + worth)).sqrt();
+        moved = moved.max((omega - at.omega).abs());
+        at.omega = omega.max(SMALLEST_SPREAD);
+        moved
     }
 
     fn log_posterior(&self, at: &Pooled, likelihoods: &[(usize, RateLikelihood)]) -> f64 {

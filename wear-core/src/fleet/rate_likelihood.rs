@@ -1,10 +1,7 @@
 //! What one chain's readings say of its wear rate.
 
-use crate::degradation::{Posterior, Resolution, TimedReading, WearParameters};
+use crate::degradation::{Posterior, TimedReading, WearParameters};
 use crate::reading::InstrumentCalibrations;
-
-/// Nodes per node of the standard grid.
-const FINENESS: Resolution = Resolution { elongation: 1.0, rate: 3.0 };
 
 /// Nodes are no further apart than this in ln θ, so that sums over them hold down to a spread of 0.1.
 const SPACING: f64 = 0.085;
@@ -35,7 +32,7 @@ impl RateLikelihood {
         calibrations: &InstrumentCalibrations,
         readings: &[TimedReading],
     ) -> Option<Self> {
-        let posterior = Posterior::with_resolution(wide, calibrations, FINENESS).after(readings);
+        let posterior = Posterior::of(wide, calibrations, readings);
         let (nodes, mut log): (Vec<f64>, Vec<f64>) = posterior.log_likelihood_of_rate().unzip();
         let (&first, &second) = (nodes.first()?, nodes.get(1)?);
         let mut spacing = second - first;
