@@ -13,7 +13,7 @@ use thiserror::Error;
 use crate::clock::Clock;
 use crate::settings::Settings;
 use crate::web::manners::{Addresses, every_request};
-use crate::web::stub::Services;
+use crate::service::Services;
 use crate::web::{auth, openapi, request_id, router};
 use utoipa_actix_web::AppExt as _;
 
