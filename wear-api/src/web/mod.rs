@@ -13,3 +13,4 @@ pub mod query;
 pub mod rate;
 pub mod request_id;
 pub mod router;
+pub mod schema;

@@ -4,7 +4,9 @@ use std::future::{Ready, ready};
 use std::str::FromStr;
 
 use actix_web::{FromRequest, HttpRequest, dev, web};
+use serde::Deserialize;
 use serde::de::DeserializeOwned;
+use utoipa::IntoParams;
 
 use super::problem::Problem;
 use crate::domain::{Cursor, Invalid, PageSize};
@@ -76,6 +78,14 @@ impl Parameters {
         self.optional(name, given, parse::text)
     }
 
+    /// Parses `true` or `false`; no when left out.
+    pub fn flag(&mut self, name: &str, given: Option<&str>) -> bool {
+        let flag = |given: &str| {
+            given.parse().map_err(|_| Invalid::unparsed("flag", given, "true or false"))
+        };
+        self.optional(name, given, flag).unwrap_or(false)
+    }
+
     /// Parses `limit` and `after`.
     pub fn page(&mut self, limit: Option<&str>, after: Option<&str>) -> (PageSize, Option<Cursor>) {
         let size = self.optional("limit", limit, |given| {
@@ -90,6 +100,42 @@ impl Parameters {
     /// # Errors
     /// A problem that names every wrong parameter.
     pub fn finish(self) -> Result<(), Problem> {
-        if self.0.is_empty() { Ok(()) } else { Err(Problem::parameters(self.0)) }
+        self.finish_with(Some(()))
+    }
+
+    /// `value`, when nothing was wrong.
+    ///
+    /// # Errors
+    /// A problem that names every wrong parameter.
+    pub fn finish_with<T>(self, value: Option<T>) -> Result<T, Problem> {
+        match value {
+            Some(value) if self.0.is_empty() => Ok(value),
+            _ => Err(Problem::parameters(self.0)),
+        }
+    }
+}
+
+/// Which page of a list.
+#[derive(Debug, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct PageQuery {
+    /// Most items of a page; 50 when left out.
+    #[param(value_type = Option<u8>, minimum = 1, maximum = 100)]
+    limit: Option<String>,
+    /// Cursor from the `Link` of the page before.
+    after: Option<String>,
+}
+
+impl PageQuery {
+    /// Checks both.
+    ///
+    /// # Errors
+    /// A problem that names every wrong parameter.
+    pub fn parse(self) -> Result<(PageSize, Option<Cursor>), Problem> {
+        let mut parameters = Parameters::new();
+        let page = parameters.page(self.limit.as_deref(), self.after.as_deref());
+        parameters.finish()?;
+        Ok(page)
     }
 }
