@@ -16,8 +16,8 @@ use tokio::task::JoinHandle;
 use utoipa_actix_web::AppExt as _;
 
 use crate::clock::Clock;
-use crate::settings::Settings;
 use crate::service::{ServiceError, Services, worker};
+use crate::settings::Settings;
 use crate::store::{Store, StoreError};
 use crate::web::manners::{Addresses, every_request};
 use crate::web::rate::RateLimiter;

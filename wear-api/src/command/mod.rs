@@ -11,7 +11,6 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
-
 /// Tells people who keep bicycle drivetrains running when each chain has to come off.
 #[derive(Debug, Parser)]
 #[command(version, arg_required_else_help = true)]

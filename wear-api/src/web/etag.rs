@@ -23,10 +23,9 @@ impl FromRequest for IfMatch {
 
     fn from_request(request: &HttpRequest, _: &mut dev::Payload) -> Self::Future {
         ready(match request.headers().get(header::IF_MATCH) {
-            None => Err(Problem::new(
-                Kind::PreconditionRequired,
-                "send If-Match with the ETag of what you read",
-            )),
+            None => {
+                Err(Problem::new(Kind::PreconditionRequired, "send If-Match with the ETag of what you read"))
+            }
             Some(value) => revision(value).map(Self).ok_or_else(|| {
                 Problem::new(Kind::Stale, format!("If-Match is {value:?}, which is no ETag of this resource"))
             }),

@@ -12,7 +12,11 @@ struct ListDocument<T> {
 }
 
 /// The page as an answer to `request`, whose other parameters the link to the next page keeps.
-pub fn answer<T, D: Serialize>(request: &HttpRequest, page: Page<T>, document: impl FnMut(T) -> D) -> HttpResponse {
+pub fn answer<T, D: Serialize>(
+    request: &HttpRequest,
+    page: Page<T>,
+    document: impl FnMut(T) -> D,
+) -> HttpResponse {
     let mut response = HttpResponse::Ok();
     if let Some(next) = &page.next {
         let link = link(request.path(), request.query_string(), &next.to_string());

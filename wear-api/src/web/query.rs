@@ -80,9 +80,7 @@ impl Parameters {
 
     /// Parses `true` or `false`; no when left out.
     pub fn flag(&mut self, name: &str, given: Option<&str>) -> bool {
-        let flag = |given: &str| {
-            given.parse().map_err(|_| Invalid::unparsed("flag", given, "true or false"))
-        };
+        let flag = |given: &str| given.parse().map_err(|_| Invalid::unparsed("flag", given, "true or false"));
         self.optional(name, given, flag).unwrap_or(false)
     }
 

@@ -6,11 +6,9 @@ use utoipa::openapi::schema::{Object, ObjectBuilder, Type};
 use utoipa::openapi::{RefOr, Schema};
 use utoipa::{PartialSchema, ToSchema};
 use wear_core::bounds::{self, Bound};
-use wear_core::drivetrain::Gearing;
-use wear_core::exposure::{Surface, Use};
-use wear_core::reading::Instrument;
+use wear_core::{drivetrain, exposure, reading};
 
-use crate::domain::{Advice, BikeSort, CareKind, Place, Role, UnitsShown};
+use crate::domain::{self, Advice, BikeSort, Place, Role, UnitsShown};
 
 macro_rules! words {
     ($($type:ident: $about:literal, [$($word:expr),+];)+) => {$(
@@ -34,20 +32,36 @@ macro_rules! words {
 
 /// The words of the instruments.
 fn instruments() -> Vec<&'static str> {
-    Instrument::ALL.iter().map(|instrument| instrument.as_str()).collect()
+    reading::Instrument::ALL.iter().map(|instrument| instrument.as_str()).collect()
+}
+
+macro_rules! markers {
+    ($($type:ident;)+) => {$(
+        #[doc = concat!("Stands for the words of the core's type `", stringify!($type), "` in schemas.")]
+        #[derive(Debug)]
+        pub enum $type {}
+    )+};
+}
+
+markers! {
+    CareKind;
+    Gearing;
+    Instrument;
+    Surface;
+    Use;
 }
 
 words! {
     Advice: "What to do about a bike: nothing, measure by a date, swap the chain by a date, swap it now, or look: the data are missing or contradict each other.", [Advice::WORDS];
     BikeSort: "Order of a list of bikes.", [BikeSort::WORDS];
-    CareKind: "What was done to the drivetrain.", [CareKind::WORDS];
-    Gearing: "How the rear wheel is driven.", [Gearing::WORDS];
+    CareKind: "What was done to the drivetrain.", [domain::CareKind::WORDS];
+    Gearing: "How the rear wheel is driven.", [drivetrain::Gearing::WORDS];
     Instrument: "What a chain is measured with.", [instruments().as_slice()];
     Place: "Where on a bike a part sits.", [Place::WORDS];
     Role: "What a token may do; each role may do what the ones after it may.", [Role::WORDS];
-    Surface: "What a ride was on.", [Surface::WORDS];
+    Surface: "What a ride was on.", [exposure::Surface::WORDS];
     UnitsShown: "Unit in which people see distances; what is sent stays in km.", [UnitsShown::WORDS];
-    Use: "What a bike is used for.", [Use::WORDS];
+    Use: "What a bike is used for.", [exposure::Use::WORDS];
 }
 
 fn number(kind: Type, bound: &Bound) -> Object {

@@ -1,6 +1,5 @@
 use actix_web::{HttpResponse, patch, web};
 use serde::Deserialize;
-use serde_json::json;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
@@ -13,6 +12,7 @@ use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
 use crate::web::etag::{IfMatch, etag};
 use crate::web::problem::Problem;
+use crate::web::schema;
 
 /// What to change of a bike; what is left out stays.
 #[derive(Deserialize, ToSchema)]
@@ -26,7 +26,7 @@ pub(super) struct BikeChange {
     group: Option<String>,
     /// What it is used for.
     #[serde(rename = "use")]
-    #[schema(value_type = Option<Use>)]
+    #[schema(value_type = Option<schema::Use>)]
     usage: Option<String>,
     /// The whole drivetrain anew, with the bike's own limit; without `limit_percent` it has none.
     drivetrain: Option<DrivetrainBody>,

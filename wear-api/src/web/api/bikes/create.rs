@@ -1,19 +1,19 @@
 use actix_web::http::header;
 use actix_web::{HttpResponse, post, web};
 use serde::Deserialize;
-use serde_json::json;
 use utoipa::ToSchema;
 
 use super::BikeDocument;
 use super::drivetrain::DrivetrainBody;
 use crate::domain::{BikeFacts, FieldErrors, GroupName, Label, Use};
 use crate::input::parse;
-use crate::service::bikes::{self, EnterBike};
 use crate::service::Services;
+use crate::service::bikes::{self, EnterBike};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
 use crate::web::etag::etag;
 use crate::web::problem::Problem;
+use crate::web::schema;
 
 /// A bike to be entered, with the drivetrain that is on it.
 #[derive(Deserialize, ToSchema)]
@@ -27,7 +27,7 @@ pub(super) struct NewBike {
     group: Option<String>,
     /// What it is used for; `town` when left out.
     #[serde(rename = "use")]
-    #[schema(value_type = Option<Use>)]
+    #[schema(value_type = Option<schema::Use>)]
     usage: Option<String>,
     /// When its chain, cassette and rings were fitted, new; today when left out.
     #[schema(value_type = Option<String>, format = Date)]

@@ -25,7 +25,7 @@ pub(super) struct DrivetrainBody {
     #[schema(schema_with = schema::limit_percent, required = false)]
     limit_percent: Option<f64>,
     /// How the rear wheel is driven; taken from the number of rings and cogs when left out.
-    #[schema(value_type = Option<Gearing>)]
+    #[schema(value_type = Option<schema::Gearing>)]
     gearing: Option<String>,
     /// Rolling circumference of the rear wheel; 2,105 mm when left out.
     #[schema(schema_with = schema::wheel_circumference_mm, required = false)]
@@ -57,7 +57,9 @@ impl DrivetrainBody {
         let teeth = |errors: &mut FieldErrors, field: &str, counts: Vec<i64>| -> Vec<u32> {
             let counts = counts.into_iter().enumerate();
             counts
-                .filter_map(|(i, count)| errors.keep(format!("/{field}/{i}"), parse::whole(count, &bounds::TEETH)))
+                .filter_map(|(i, count)| {
+                    errors.keep(format!("/{field}/{i}"), parse::whole(count, &bounds::TEETH))
+                })
                 .collect()
         };
         let rings = teeth(&mut errors, "rings", rings);
@@ -68,8 +70,9 @@ impl DrivetrainBody {
         let wheel = wheel_circumference_mm.and_then(|mm| {
             errors.keep("/wheel_circumference_mm", parse::whole::<u32>(mm, &bounds::WHEEL_CIRCUMFERENCE))
         });
-        let jockey = jockey_teeth
-            .and_then(|count| errors.keep("/jockey_teeth", parse::whole::<u32>(count, &bounds::JOCKEY_TEETH)));
+        let jockey = jockey_teeth.and_then(|count| {
+            errors.keep("/jockey_teeth", parse::whole::<u32>(count, &bounds::JOCKEY_TEETH))
+        });
         let Some(links) = links.filter(|_| errors.is_empty()) else { return Err(errors) };
         let facts = DrivetrainFacts {
             rings,
@@ -80,7 +83,8 @@ impl DrivetrainBody {
             jockey_teeth: jockey,
             light_metal_cogs: light_metal_cogs.unwrap_or(false),
         };
-        let drivetrain = Drivetrain::new(&facts).map_err(|error| FieldErrors::from(FieldError::from(error)))?;
+        let drivetrain =
+            Drivetrain::new(&facts).map_err(|error| FieldErrors::from(FieldError::from(error)))?;
         Ok((drivetrain, limit))
     }
 }
@@ -101,7 +105,7 @@ pub(super) struct DrivetrainDocument {
     /// The bike's own limit; null where the part model's, the workshop's or the trade's holds.
     limit_percent: Option<f64>,
     /// How the rear wheel is driven.
-    #[schema(value_type = Gearing)]
+    #[schema(value_type = schema::Gearing)]
     gearing: &'static str,
     /// Rolling circumference of the rear wheel.
     wheel_circumference_mm: f64,

@@ -13,7 +13,8 @@ use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use crate::domain::{Bike, BikeFacts, Use};
+use crate::domain::{Bike, BikeFacts};
+use crate::web::schema;
 use drivetrain::DrivetrainDocument;
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
@@ -39,7 +40,7 @@ struct BikeDocument {
     group: String,
     /// What it is used for.
     #[serde(rename = "use")]
-    #[schema(value_type = Use)]
+    #[schema(value_type = schema::Use)]
     usage: &'static str,
     /// Its rings, cogs and chain length.
     drivetrain: DrivetrainDocument,

@@ -3,7 +3,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::domain::{Care, CareKind};
+use crate::domain::Care;
+use crate::web::schema;
 
 /// Care of a drivetrain.
 #[derive(Serialize, ToSchema)]
@@ -14,7 +15,7 @@ pub(super) struct CareDocument {
     /// The bike.
     bike_id: Uuid,
     /// What was done.
-    #[schema(value_type = CareKind)]
+    #[schema(value_type = schema::CareKind)]
     kind: &'static str,
     /// When.
     done_at: DateTime<Utc>,

@@ -1,25 +1,25 @@
 use actix_web::http::StatusCode;
 use actix_web::{HttpResponse, post, web};
 use serde::Deserialize;
-use serde_json::json;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::document::CareDocument;
 use crate::domain::{BikeId, CareKind, FieldErrors, Note, Once, Timestamp};
 use crate::input::parse;
-use crate::service::care::{self, EnterCare};
 use crate::service::Services;
+use crate::service::care::{self, EnterCare};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
 use crate::web::problem::Problem;
+use crate::web::schema;
 
 /// Care to be entered.
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct NewCare {
     /// What was done; `cleaned_and_lubricated` when left out.
-    #[schema(value_type = Option<CareKind>)]
+    #[schema(value_type = Option<schema::CareKind>)]
     kind: Option<String>,
     /// When; now when left out.
     #[schema(value_type = Option<String>, format = DateTime)]

@@ -1,6 +1,6 @@
 use actix_web::{HttpResponse, post, web};
 use serde::{Deserialize, Serialize};
-use serde_json::{Value, json};
+use serde_json::Value;
 use utoipa::ToSchema;
 use wear_core::degradation::WearParameters;
 

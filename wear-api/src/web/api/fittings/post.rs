@@ -1,6 +1,5 @@
 use actix_web::{HttpResponse, post, web};
 use serde::Deserialize;
-use serde_json::json;
 use utoipa::ToSchema;
 use uuid::Uuid;
 

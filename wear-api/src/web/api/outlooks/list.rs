@@ -4,15 +4,14 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
-use crate::domain::{
-    Advice, Band, FleetEntry, OutlookFilter, OutlookSummary, Remaining, Use,
-};
+use crate::domain::{Advice, Band, FleetEntry, OutlookFilter, OutlookSummary, Remaining};
 use crate::input::parse;
 use crate::service::{Services, outlook};
 use crate::web::auth::{App, As};
 use crate::web::pagination;
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
+use crate::web::schema;
 
 /// Which bikes.
 #[derive(Deserialize, IntoParams)]
@@ -48,7 +47,7 @@ struct SummaryDocument {
     group: String,
     /// What it is used for.
     #[serde(rename = "use")]
-    #[schema(value_type = Use)]
+    #[schema(value_type = schema::Use)]
     usage: &'static str,
     /// What to do.
     #[schema(value_type = Advice)]
@@ -90,8 +89,11 @@ impl From<FleetEntry> for SummaryDocument {
             swap_by,
             measure_by,
             probability_over_limit: probability_over.map(|probability| probability.get()),
-            remaining_km: remaining
-                .map(|Remaining { p10, p50, p90 }| Band { p10: p10.get(), p50: p50.get(), p90: p90.get() }),
+            remaining_km: remaining.map(|Remaining { p10, p50, p90 }| Band {
+                p10: p10.get(),
+                p50: p50.get(),
+                p90: p90.get(),
+            }),
             computed_at: computed_at.datetime(),
         }
     }

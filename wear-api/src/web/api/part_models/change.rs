@@ -1,14 +1,11 @@
 use actix_web::{HttpResponse, patch, web};
 use serde::{Deserialize, Deserializer};
-use serde_json::json;
 use utoipa::ToSchema;
 use uuid::Uuid;
 use wear_core::units::Limit;
 
 use super::facts::PartModelDocument;
-use crate::domain::{
-    Currency, FieldErrors, Invalid, Label, Money, PartModelFacts, PartModelId, Place,
-};
+use crate::domain::{Currency, FieldErrors, Invalid, Label, Money, PartModelFacts, PartModelId, Place};
 use crate::input::parse;
 use crate::service::{Services, part_models};
 use crate::web::auth::{As, Mechanic};
@@ -46,7 +43,8 @@ impl PartModelChange {
         let mut errors = FieldErrors::new();
         let PartModelFacts { name: old_name, geometry, price: old_price, limit: old_limit } = facts;
         let name = name.and_then(|name| errors.keep("/name", Label::new(&name))).unwrap_or(old_name);
-        let given_currency = currency.and_then(|code| errors.keep("/currency", parse::text::<Currency>(&code)));
+        let given_currency =
+            currency.and_then(|code| errors.keep("/currency", parse::text::<Currency>(&code)));
         let minor = price_minor.or(old_price.map(Money::minor));
         let price = match (minor, given_currency.or(old_price.map(Money::currency))) {
             (Some(minor), Some(currency)) => errors.keep("/price_minor", Money::new(minor, currency)),

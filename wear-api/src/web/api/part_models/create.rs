@@ -1,6 +1,5 @@
 use actix_web::http::header;
 use actix_web::{HttpResponse, post, web};
-use serde_json::json;
 
 use super::facts::{NewPartModel, PartModelDocument};
 use crate::service::{Services, part_models};

@@ -54,7 +54,8 @@ impl NewPartModel {
         let price = price(self.price_minor, self.currency.as_deref(), &mut errors);
         let limit = self.limit_percent.and_then(|limit| errors.keep("/limit_percent", Limit::new(limit)));
         if limit.is_some() && place.is_some_and(|place| place != Place::Chain) {
-            let cause = Invalid::Together { what: "limit_percent and place", allowed: "a limit with place chain" };
+            let cause =
+                Invalid::Together { what: "limit_percent and place", allowed: "a limit with place chain" };
             errors.push(cause.at("/limit_percent"));
         }
         let geometry = place.and_then(|place| self.geometry(place, &mut errors));
@@ -76,20 +77,20 @@ impl NewPartModel {
         ] {
             if there && !places.contains(&place) {
                 let what = "the place and what describes the shape";
-                let allowed =
-                    "sprockets for chain; cogs and one_piece for cassette; teeth for cog, ring and jockey_wheels; narrow_wide for ring";
+                let allowed = "sprockets for chain; cogs and one_piece for cassette; teeth for cog, ring and jockey_wheels; narrow_wide for ring";
                 errors.push(Invalid::Together { what, allowed }.at(pointer));
             }
         }
         Some(match place {
             Place::Chain => Geometry::Chain {
-                sprockets: self
-                    .sprockets
-                    .and_then(|count| errors.keep("/sprockets", parse::whole::<u32>(count, &bounds::COG_COUNT))),
+                sprockets: self.sprockets.and_then(|count| {
+                    errors.keep("/sprockets", parse::whole::<u32>(count, &bounds::COG_COUNT))
+                }),
             },
-            Place::Cassette => {
-                Geometry::Cassette { cogs: self.cog_teeth(errors)?, one_piece: self.one_piece.unwrap_or(false) }
-            }
+            Place::Cassette => Geometry::Cassette {
+                cogs: self.cog_teeth(errors)?,
+                one_piece: self.one_piece.unwrap_or(false),
+            },
             Place::Cog => Geometry::Cog { teeth: self.some_teeth(&bounds::TEETH, Teeth::new, errors)? },
             Place::Ring => Geometry::Ring {
                 teeth: self.some_teeth(&bounds::TEETH, Teeth::new, errors)?,
@@ -147,7 +148,8 @@ fn price(minor: Option<i64>, currency: Option<&str>, errors: &mut FieldErrors) -
         }
         (minor, _) => {
             let pointer = if minor.is_some() { "/currency" } else { "/price_minor" };
-            let cause = Invalid::Missing { what: "half of the price", allowed: "price_minor and currency together" };
+            let cause =
+                Invalid::Missing { what: "half of the price", allowed: "price_minor and currency together" };
             errors.push(cause.at(pointer));
             None
         }

@@ -3,7 +3,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::domain::{Entry, Instrument, Reading, Voiding};
+use crate::domain::{Entry, Reading, Voiding};
+use crate::web::schema;
 
 /// A reading of a chain, as it was entered.
 #[derive(Serialize, ToSchema)]
@@ -18,7 +19,7 @@ pub(super) struct ReadingDocument {
     /// When it was taken.
     taken_at: DateTime<Utc>,
     /// What it was read with.
-    #[schema(value_type = Instrument)]
+    #[schema(value_type = schema::Instrument)]
     instrument: &'static str,
     /// Elongation that was read at one place.
     #[serde(skip_serializing_if = "Option::is_none")]

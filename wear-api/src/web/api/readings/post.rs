@@ -1,12 +1,11 @@
 use actix_web::http::StatusCode;
 use actix_web::{HttpResponse, post, web};
 use serde::{Deserialize, Serialize};
-use serde_json::json;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::document::ReadingDocument;
-use crate::domain::{BikeId, FieldErrors, Instrument, Measured, Once, Outlook, Timestamp};
+use crate::domain::{BikeId, FieldErrors, Measured, Once, Outlook, Timestamp};
 use crate::input::{RawMeasurement, parse};
 use crate::service::{Services, readings};
 use crate::web::auth::{As, Mechanic};
@@ -23,7 +22,7 @@ pub(super) struct NewReading {
     #[schema(value_type = Option<String>, format = DateTime)]
     taken_at: Option<String>,
     /// What it was read with.
-    #[schema(value_type = Instrument)]
+    #[schema(value_type = schema::Instrument)]
     instrument: String,
     /// Elongation at one place.
     #[schema(schema_with = schema::percent, required = false)]

@@ -1,13 +1,13 @@
 use actix_web::{HttpResponse, post, web};
 use serde::{Deserialize, Serialize};
-use serde_json::{Value, json};
+use serde_json::Value;
 use utoipa::ToSchema;
 
 use super::report::NewRide;
 use crate::domain::{BikeId, FieldErrors, Invalid};
 use crate::input::{WrongField, WrongFieldDocument, parse, parse_value};
-use crate::service::rides::{self, RideReport};
 use crate::service::Services;
+use crate::service::rides::{self, RideReport};
 use crate::web::auth::{App, As};
 use crate::web::body::Json;
 use crate::web::problem::Problem;

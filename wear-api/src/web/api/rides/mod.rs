@@ -13,7 +13,8 @@ use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use crate::domain::{Ride, RideIdentity, Surface};
+use crate::domain::{Ride, RideIdentity};
+use crate::web::schema;
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config
@@ -44,7 +45,7 @@ struct RideDocument {
     #[schema(example = 18.4)]
     distance_km: f64,
     /// What it was on.
-    #[schema(value_type = Surface)]
+    #[schema(value_type = schema::Surface)]
     surface: &'static str,
     /// Whether it was wet.
     wet: bool,

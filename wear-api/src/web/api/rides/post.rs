@@ -1,6 +1,5 @@
 use actix_web::http::{StatusCode, header};
 use actix_web::{HttpResponse, post, web};
-use serde_json::json;
 use uuid::Uuid;
 
 use super::RideDocument;

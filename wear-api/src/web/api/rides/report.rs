@@ -23,7 +23,7 @@ pub(super) struct NewRide {
     #[schema(schema_with = schema::distance_km)]
     distance_km: f64,
     /// What it was on; `paved` when left out.
-    #[schema(value_type = Option<Surface>)]
+    #[schema(value_type = Option<schema::Surface>)]
     surface: Option<String>,
     /// Whether it was wet; no when left out.
     wet: Option<bool>,
@@ -81,7 +81,10 @@ fn identity(
         (None, None) => (NO_SOURCE.to_owned(), Uuid::now_v7().to_string()),
         (source, _) => {
             let pointer = if source.is_some() { "/source_id" } else { "/source" };
-            let cause = Invalid::Missing { what: "half of the ride's identity", allowed: "source and source_id together" };
+            let cause = Invalid::Missing {
+                what: "half of the ride's identity",
+                allowed: "source and source_id together",
+            };
             errors.push(cause.at(pointer));
             return None;
         }

@@ -1,14 +1,11 @@
 use actix_web::http::StatusCode;
 use actix_web::{HttpResponse, post, web};
 use serde::Deserialize;
-use serde_json::json;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::document::SwapDocument;
-use crate::domain::{
-    BikeId, FieldErrors, Instrument, Measured, Note, Once, PartModelId, Place, Position, Timestamp,
-};
+use crate::domain::{BikeId, FieldErrors, Measured, Note, Once, PartModelId, Place, Position, Timestamp};
 use crate::input::{RawMeasurement, parse};
 use crate::service::Services;
 use crate::service::swaps::{self, EnterSwap};
@@ -45,7 +42,7 @@ pub(super) struct SwapBody {
 #[serde(deny_unknown_fields)]
 struct SwapReading {
     /// What it was read with.
-    #[schema(value_type = Instrument)]
+    #[schema(value_type = schema::Instrument)]
     instrument: String,
     /// Elongation at one place.
     #[schema(schema_with = schema::percent, required = false)]

@@ -1,7 +1,6 @@
 use actix_web::http::header;
 use actix_web::{HttpResponse, post, web};
 use serde::{Deserialize, Serialize};
-use serde_json::json;
 use utoipa::ToSchema;
 
 use super::document::TokenDocument;

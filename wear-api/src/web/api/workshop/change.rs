@@ -1,13 +1,11 @@
 use actix_web::{HttpResponse, patch, web};
 use serde::Deserialize;
-use serde_json::json;
 use utoipa::ToSchema;
 use wear_core::units::Probability;
 
 use super::document::{CalibrationDocument, CostsDocument, LimitsDocument, WorkshopDocument};
 use crate::domain::{
-    Calibration, Currency, FieldErrors, Invalid, UnitsShown, WorkshopName, WorkshopSettings,
-    parse_time_zone,
+    Calibration, Currency, FieldErrors, Invalid, UnitsShown, WorkshopName, WorkshopSettings, parse_time_zone,
 };
 use crate::input::parse;
 use crate::service::{Services, workshops};
@@ -60,7 +58,8 @@ impl WorkshopChange {
             errors.keep("/time_zone", parsed)
         });
         changed.time_zone = zone.unwrap_or(changed.time_zone);
-        let units = units_shown.and_then(|word| errors.keep("/units_shown", parse::text::<UnitsShown>(&word)));
+        let units =
+            units_shown.and_then(|word| errors.keep("/units_shown", parse::text::<UnitsShown>(&word)));
         changed.units_shown = units.unwrap_or(changed.units_shown);
         let currency = currency.and_then(|code| errors.keep("/currency", parse::text::<Currency>(&code)));
         changed.currency = currency.unwrap_or(changed.currency);
@@ -87,7 +86,9 @@ fn instruments(given: Vec<CalibrationDocument>, errors: &mut FieldErrors) -> Vec
     let mut calibrations: Vec<Calibration> = Vec::new();
     for (index, calibration) in given.into_iter().enumerate() {
         match calibration.parse() {
-            Ok(calibration) if calibrations.iter().any(|other| other.instrument == calibration.instrument) => {
+            Ok(calibration)
+                if calibrations.iter().any(|other| other.instrument == calibration.instrument) =>
+            {
                 let what = "two calibrations of one instrument";
                 let cause = Invalid::Together { what, allowed: "each instrument once" };
                 errors.push(cause.at(format!("/calibrations/{index}/instrument")));

@@ -65,8 +65,9 @@ impl LimitsDocument {
     pub(super) fn parse(self) -> Result<DefaultLimits, FieldErrors> {
         let Self { eleven_or_more_percent, up_to_ten_percent, single_sprocket_percent } = self;
         let mut errors = FieldErrors::new();
-        let mut limit =
-            |pointer: &str, given: Option<f64>| given.and_then(|given| errors.keep(pointer, Limit::new(given)));
+        let mut limit = |pointer: &str, given: Option<f64>| {
+            given.and_then(|given| errors.keep(pointer, Limit::new(given)))
+        };
         let limits = DefaultLimits {
             eleven_or_more: limit("/eleven_or_more_percent", eleven_or_more_percent),
             up_to_ten: limit("/up_to_ten_percent", up_to_ten_percent),
@@ -118,7 +119,7 @@ impl CostsDocument {
 #[schema(as = Calibration)]
 pub(super) struct CalibrationDocument {
     /// The instrument.
-    #[schema(value_type = Instrument)]
+    #[schema(value_type = schema::Instrument)]
     instrument: String,
     /// Read minus true, percent elongation.
     #[schema(schema_with = schema::bias_percent)]
