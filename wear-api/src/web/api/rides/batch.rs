@@ -11,6 +11,7 @@ use crate::service::rides::{self, RideReport};
 use crate::web::auth::{App, As};
 use crate::web::body::Json;
 use crate::web::problem::Problem;
+use crate::web::schema;
 
 /// Most rides of one batch.
 const MOST_RIDES: usize = 10_000;
@@ -28,13 +29,54 @@ pub(super) struct RideBatch {
 }
 
 /// A ride of a batch: a ride to be entered, and its bike.
-#[derive(ToSchema)]
-#[allow(dead_code)]
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
 struct BatchRide {
     /// The bike.
-    bike_id: uuid::Uuid,
-    #[serde(flatten)]
-    ride: NewRide,
+    #[schema(value_type = uuid::Uuid)]
+    bike_id: String,
+    /// When it began.
+    #[schema(value_type = String, format = DateTime)]
+    started_at: String,
+    /// How far.
+    #[schema(schema_with = schema::distance_km)]
+    distance_km: f64,
+    /// What it was on; `paved` when left out.
+    #[schema(value_type = Option<schema::Surface>)]
+    surface: Option<String>,
+    /// Whether it was wet; no when left out.
+    wet: Option<bool>,
+    /// How far uphill.
+    #[schema(schema_with = schema::climb_m, required = false)]
+    climb_m: Option<f64>,
+    /// Work at the pedals, measured.
+    #[schema(schema_with = schema::energy_kj, required = false)]
+    energy_kj: Option<f64>,
+    /// The device, app or file that logged it.
+    #[schema(min_length = 1, max_length = 128)]
+    source: Option<String>,
+    /// Its own id of the ride.
+    #[schema(min_length = 1, max_length = 128)]
+    source_id: Option<String>,
+}
+
+impl BatchRide {
+    fn parse(self) -> Result<RideReport, FieldErrors> {
+        let Self { bike_id, started_at, distance_km, surface, wet, climb_m, energy_kj, source, source_id } =
+            self;
+        let ride = NewRide { started_at, distance_km, surface, wet, climb_m, energy_kj, source, source_id };
+        match parse::text::<BikeId>(&bike_id) {
+            Ok(bike_id) => ride.parse(bike_id),
+            Err(error) => {
+                let mut errors = FieldErrors::from(error.at("/bike_id"));
+                // Any id will do to find what else is wrong.
+                if let Err(more) = ride.parse(BikeId::generate()) {
+                    errors.extend_under("", more);
+                }
+                Err(errors)
+            }
+        }
+    }
 }
 
 /// What a batch did.
@@ -62,30 +104,13 @@ struct FailedRide {
 }
 
 /// One ride, or what is wrong with it.
-fn ride(mut value: Value) -> Result<RideReport, Vec<WrongField>> {
-    let bike_id = value.as_object_mut().and_then(|object| object.remove("bike_id"));
-    let bike_id = match bike_id {
-        Some(Value::String(id)) => parse::text::<BikeId>(&id),
-        Some(other) => Err(Invalid::unparsed("bike id", &other.to_string(), "a UUID")),
-        None => Err(Invalid::Missing { what: "bike_id", allowed: "id of a bike of this workshop" }),
-    };
-    let mut errors = FieldErrors::new();
-    let bike_id = errors.keep("/bike_id", bike_id);
-    let mut wrong: Vec<WrongField> = errors.into_vec().into_iter().map(WrongField::from).collect();
-    let parsed = parse_value::<NewRide>(value).map_err(|error| vec![error]);
-    // Any id will do to find what else is wrong.
-    let any_id = bike_id.unwrap_or_else(BikeId::generate);
-    let parsed = parsed.and_then(|ride| {
-        ride.parse(any_id).map_err(|errors| errors.into_vec().into_iter().map(WrongField::from).collect())
-    });
-    match parsed {
-        Ok(report) if wrong.is_empty() => Ok(report),
-        Ok(_) => Err(wrong),
-        Err(more) => {
-            wrong.extend(more);
-            Err(wrong)
-        }
-    }
+fn ride(value: Value) -> Result<RideReport, Vec<WrongField>> {
+    let ride: BatchRide = parse_value(value).map_err(|error| vec![error])?;
+    ride.parse().map_err(in_words)
+}
+
+fn in_words(errors: FieldErrors) -> Vec<WrongField> {
+    errors.into_vec().into_iter().map(WrongField::from).collect()
 }
 
 /// Enter many rides
@@ -126,10 +151,7 @@ pub(super) async fn create_rides(
     }
     let outcome = rides::post_batch(&services, &actor, reports).await?;
     let rides::BatchOutcome { accepted, replaced, unchanged, failed: refused } = outcome;
-    failed.extend(refused.into_iter().map(|(index, errors)| {
-        let errors = errors.into_vec().into_iter().map(WrongField::from).collect();
-        FailedRide { index, errors }
-    }));
+    failed.extend(refused.into_iter().map(|(index, errors)| FailedRide { index, errors: in_words(errors) }));
     failed.sort_by_key(|ride| ride.index);
     Ok(HttpResponse::Ok().json(BatchReport { accepted, replaced, unchanged, failed }))
 }

@@ -18,27 +18,27 @@ use crate::web::schema;
 pub(super) struct NewRide {
     /// When it began.
     #[schema(value_type = String, format = DateTime)]
-    started_at: String,
+    pub(super) started_at: String,
     /// How far.
     #[schema(schema_with = schema::distance_km)]
-    distance_km: f64,
+    pub(super) distance_km: f64,
     /// What it was on; `paved` when left out.
     #[schema(value_type = Option<schema::Surface>)]
-    surface: Option<String>,
+    pub(super) surface: Option<String>,
     /// Whether it was wet; no when left out.
-    wet: Option<bool>,
+    pub(super) wet: Option<bool>,
     /// How far uphill.
     #[schema(schema_with = schema::climb_m, required = false)]
-    climb_m: Option<f64>,
+    pub(super) climb_m: Option<f64>,
     /// Work at the pedals, measured.
     #[schema(schema_with = schema::energy_kj, required = false)]
-    energy_kj: Option<f64>,
+    pub(super) energy_kj: Option<f64>,
     /// The device, app or file that logged it.
     #[schema(min_length = 1, max_length = 128)]
-    source: Option<String>,
+    pub(super) source: Option<String>,
     /// Its own id of the ride.
     #[schema(min_length = 1, max_length = 128)]
-    source_id: Option<String>,
+    pub(super) source_id: Option<String>,
 }
 
 /// Source of rides that came without one.

@@ -38,7 +38,10 @@ struct MadeToken {
     #[serde(flatten)]
     token: TokenDocument,
     /// What to send after `Bearer`.
-    #[schema(example = "wear_0f3c…", pattern = "^wear_[0-9a-f]{64}$")]
+    #[schema(
+        example = "wear_00112233445566778899aabbccddeeff00112233445566778899aabbccddeeff",
+        pattern = "^wear_[0-9a-f]{64}$"
+    )]
     secret: String,
 }
 
