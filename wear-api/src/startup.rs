@@ -2,7 +2,6 @@
 
 use std::error::Error as _;
 use std::net::SocketAddr;
-use std::time::Duration;
 
 use actix_cors::Cors;
 use actix_web::dev::{Server, ServerHandle};
@@ -16,12 +15,13 @@ use tokio::task::JoinHandle;
 use utoipa_actix_web::AppExt as _;
 
 use crate::clock::Clock;
-use crate::service::{ServiceError, Services, worker};
+use crate::service::Services;
 use crate::settings::Settings;
 use crate::store::{Store, StoreError};
 use crate::web::manners::{Addresses, every_request};
 use crate::web::rate::RateLimiter;
 use crate::web::{auth, openapi, request_id, router};
+use crate::worker;
 
 /// The service, bound to its port.
 pub struct Application {
@@ -30,12 +30,6 @@ pub struct Application {
     worker: JoinHandle<()>,
     stop_worker: watch::Sender<bool>,
 }
-
-/// How long the worker waits when nothing is to be done (A).
-const IDLE: Duration = Duration::from_millis(250);
-
-/// How long it waits when the store can't be reached (A).
-const TROUBLE: Duration = Duration::from_secs(5);
 
 /// Why the service didn't start or didn't go on.
 #[derive(Debug, Error)]
@@ -94,7 +88,7 @@ impl Application {
         let server = server.bind(address).map_err(listen)?;
         let address = server.addrs().first().copied().unwrap_or(address);
         let (stop_worker, stopped) = watch::channel(false);
-        let worker = tokio::spawn(work(services, stopped));
+        let worker = tokio::spawn(worker::run(services, stopped));
         Ok(Self { address, server: server.run(), worker, stop_worker })
     }
 
@@ -127,28 +121,6 @@ impl Application {
         let _joined = self.worker.await;
         ended
     }
-}
-
-/// Refreshes outlooks until told to stop; what is under way is finished.
-async fn work(services: Services, mut stopped: watch::Receiver<bool>) {
-    loop {
-        let pause = match worker::refresh_some(&services).await {
-            Ok(0) => IDLE,
-            Ok(_) => Duration::ZERO,
-            Err(error) => {
-                tracing::error!(error = %with_cause(&error), "worker can't reach the store");
-                TROUBLE
-            }
-        };
-        tokio::select! {
-            _ = stopped.wait_for(|stopped| *stopped) => return,
-            () = tokio::time::sleep(pause) => {}
-        }
-    }
-}
-
-fn with_cause(error: &ServiceError) -> String {
-    error.source().map_or_else(|| error.to_string(), |cause| format!("{error}: {cause}"))
 }
 
 fn cors(origins: &[String]) -> Cors {
