@@ -2,10 +2,12 @@
 
 mod fixture;
 mod postgres;
+mod server;
 mod store;
 
 pub use fixture::{Garage, at, ride};
 pub use postgres::SUPERUSER;
+pub use server::{Answer, TestServer, bike};
 pub use store::TestStore;
 
 /// Makes two tests of each listed `async fn name(store: TestStore)`: `name::postgres` and `name::sqlite`.

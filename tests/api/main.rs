@@ -1,0 +1,11 @@
+//! The service as its callers meet it: one story a file, on both stores.
+
+mod bad_input;
+mod document;
+mod manners;
+mod pages;
+mod revisions;
+mod roles;
+mod same_events;
+mod strangers;
+mod tour;
