@@ -2,8 +2,11 @@
 
 mod bad_input;
 mod document;
+mod estimate_command;
+mod killed;
 mod manners;
 mod pages;
+mod program;
 mod revisions;
 mod roles;
 mod same_events;

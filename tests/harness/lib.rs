@@ -2,11 +2,13 @@
 
 mod fixture;
 mod postgres;
+mod program;
 mod server;
 mod store;
 
 pub use fixture::{Garage, at, ride};
 pub use postgres::SUPERUSER;
+pub use program::{Served, program};
 pub use server::{Answer, TestServer, bike};
 pub use store::TestStore;
 
