@@ -2,10 +2,14 @@
 
 mod fixture;
 mod postgres;
+mod program;
+mod server;
 mod store;
 
 pub use fixture::{Garage, at, ride};
 pub use postgres::SUPERUSER;
+pub use program::{Served, program};
+pub use server::{Answer, TestServer, bike};
 pub use store::TestStore;
 
 /// Makes two tests of each listed `async fn name(store: TestStore)`: `name::postgres` and `name::sqlite`.

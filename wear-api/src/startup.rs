@@ -1,5 +1,6 @@
 //! Puts the service together and runs it until it is told to stop.
 
+use std::error::Error as _;
 use std::net::SocketAddr;
 
 use actix_cors::Cors;
@@ -9,24 +10,34 @@ use actix_web::http::header::{self, HeaderName};
 use actix_web::middleware::{Compress, Condition, from_fn};
 use actix_web::{App, HttpServer, web};
 use thiserror::Error;
+use tokio::sync::watch;
+use tokio::task::JoinHandle;
+use utoipa_actix_web::AppExt as _;
 
 use crate::clock::Clock;
+use crate::service::Services;
 use crate::settings::Settings;
+use crate::store::{Store, StoreError};
 use crate::web::manners::{Addresses, every_request};
-use crate::web::stub::Services;
+use crate::web::rate::RateLimiter;
 use crate::web::{auth, openapi, request_id, router};
-use utoipa_actix_web::AppExt as _;
+use crate::worker;
 
 /// The service, bound to its port.
 pub struct Application {
     address: SocketAddr,
     server: Server,
+    worker: JoinHandle<()>,
+    stop_worker: watch::Sender<bool>,
 }
 
 /// Why the service didn't start or didn't go on.
 #[derive(Debug, Error)]
 #[non_exhaustive]
 pub enum StartupError {
+    /// The store can't be opened or its tables can't be brought up to date.
+    #[error("database: {0}{cause}", cause = .0.source().map(|cause| format!(": {cause}")).unwrap_or_default())]
+    Store(#[from] StoreError),
     /// The address can't be listened on.
     #[error("cannot listen on {address}: {cause}")]
     Listen {
@@ -47,13 +58,18 @@ impl Application {
     /// [`StartupError`].
     pub async fn build(settings: Settings, clock: Clock) -> Result<Self, StartupError> {
         let address = settings.listen;
-        let services = web::Data::new(Services { clock });
+        let store = Store::connect(settings.database_url.expose(), settings.connections).await?;
+        store.migrate().await?;
+        let services = Services { store, clock };
+        let data = web::Data::new(services.clone());
+        let limiter = web::Data::new(RateLimiter::new(settings.requests_per_minute));
         let document = openapi::document();
         let addresses = web::Data::new(Addresses::of(&document));
         let origins = settings.allow_origins.clone();
         let server = HttpServer::new(move || {
             App::new()
-                .app_data(services.clone())
+                .app_data(data.clone())
+                .app_data(limiter.clone())
                 .into_utoipa_app()
                 .configure(router::operations)
                 .into_app()
@@ -71,7 +87,9 @@ impl Application {
         let listen = |cause| StartupError::Listen { address, cause };
         let server = server.bind(address).map_err(listen)?;
         let address = server.addrs().first().copied().unwrap_or(address);
-        Ok(Self { address, server: server.run() })
+        let (stop_worker, stopped) = watch::channel(false);
+        let worker = tokio::spawn(worker::run(services, stopped));
+        Ok(Self { address, server: server.run(), worker, stop_worker })
     }
 
     /// Where it listens, with the port that was free when port 0 was asked for.
@@ -97,7 +115,11 @@ impl Application {
     /// # Errors
     /// [`StartupError::Server`].
     pub async fn run_until_stopped(self) -> Result<(), StartupError> {
-        self.server.await.map_err(StartupError::Server)
+        let ended = self.server.await.map_err(StartupError::Server);
+        // A closed channel or a panicked worker both mean that it has stopped.
+        let _stopped = self.stop_worker.send(true);
+        let _joined = self.worker.await;
+        ended
     }
 }
 

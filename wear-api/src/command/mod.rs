@@ -1,8 +1,11 @@
 //! The command line.
 
+mod database;
 mod estimate;
+mod migrate;
 mod openapi;
 mod serve;
+mod token;
 
 use std::process::ExitCode;
 
@@ -22,6 +25,10 @@ enum Command {
     Serve(serve::Serve),
     /// Answer cases as NDJSON from standard input
     Estimate(estimate::Estimate),
+    /// Make a token, and its workshop if there is none of that name; print only the token
+    Token(token::MakeToken),
+    /// Bring the database's tables up to date
+    Migrate(migrate::Migrate),
     /// Print the OpenAPI document
     Openapi,
 }
@@ -33,6 +40,8 @@ impl CommandLine {
         let ended = match self.command {
             Command::Serve(command) => command.run(),
             Command::Estimate(command) => command.run(),
+            Command::Token(command) => command.run(),
+            Command::Migrate(command) => command.run(),
             Command::Openapi => openapi::run(),
         };
         ended.unwrap_or_else(|error| {

@@ -49,12 +49,25 @@ pub fn parse_json<T: DeserializeOwned>(text: &[u8]) -> Result<T, JsonError> {
     }
 }
 
+/// Reads a value that has been read as JSON before.
+///
+/// # Errors
+/// The first field that is wrong.
+pub fn parse_value<T: DeserializeOwned>(value: serde_json::Value) -> Result<T, WrongField> {
+    serde_path_to_error::deserialize(value).map_err(|error| shape(&error))
+}
+
 fn explain(error: serde_path_to_error::Error<serde_json::Error>, text: &[u8]) -> JsonError {
+    if error.inner().classify() == Category::Data {
+        JsonError::Shape(shape(&error))
+    } else {
+        JsonError::Syntax(syntax(pointer(error.path()), error.inner(), text))
+    }
+}
+
+fn shape(error: &serde_path_to_error::Error<serde_json::Error>) -> WrongField {
     let mut pointer = pointer(error.path());
     let cause = error.inner();
-    if cause.classify() != Category::Data {
-        return JsonError::Syntax(syntax(pointer, cause, text));
-    }
     let full = cause.to_string();
     let message = full.rsplit_once(" at line ").map_or(full.as_str(), |(message, _)| message);
     let (message, allowed) = if let Some(field) = quoted(message, "missing field `") {
@@ -76,7 +89,7 @@ fn explain(error: serde_path_to_error::Error<serde_json::Error>, text: &[u8]) ->
     } else {
         (shorten(message), "a value of the documented form".into())
     };
-    JsonError::Shape(WrongField { place: Place::Body(pointer), message, allowed })
+    WrongField { place: Place::Body(pointer), message, allowed }
 }
 
 fn syntax(pointer: String, error: &serde_json::Error, text: &[u8]) -> WrongField {

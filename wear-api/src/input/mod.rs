@@ -6,7 +6,7 @@ mod measurement;
 pub mod parse;
 mod wrong_field;
 
-pub use json::{JsonError, parse_json};
+pub use json::{JsonError, parse_json, parse_value};
 pub use measurement::RawMeasurement;
 pub(crate) use wrong_field::WrongFieldDocument;
 pub use wrong_field::{Place, WrongField};

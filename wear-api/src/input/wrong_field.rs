@@ -5,6 +5,8 @@ use std::fmt;
 use serde::{Serialize, Serializer};
 use utoipa::ToSchema;
 
+use crate::domain::{FieldError, Invalid};
+
 /// Where in a request a wrong value stands.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Place {
@@ -75,5 +77,26 @@ impl Serialize for WrongField {
         };
         WrongFieldDocument { pointer, parameter, header, message: &self.message, allowed: &self.allowed }
             .serialize(serializer)
+    }
+}
+
+impl From<FieldError> for WrongField {
+    fn from(error: FieldError) -> Self {
+        let (message, allowed) = match &error.cause {
+            Invalid::OutOfRange(range) => (format!("is {}", range.value), range.bound.allowed()),
+            Invalid::WholeNumber { given, .. } => (format!("is {given}"), error.allowed()),
+            Invalid::UnknownWord { given, .. } | Invalid::Unparsed { given, .. } => {
+                (format!("is {given:?}"), error.allowed())
+            }
+            Invalid::Missing { .. } => ("is missing".to_owned(), error.allowed()),
+            _ => (error.message(), error.allowed()),
+        };
+        // The service names a list's cursor by its parameter; no body has a field of that name.
+        let place = if error.pointer == "/after" {
+            Place::Query("after".to_owned())
+        } else {
+            Place::Body(error.pointer)
+        };
+        Self { place, message, allowed }
     }
 }

@@ -6,6 +6,7 @@
 use std::future::{Ready, ready};
 use std::marker::PhantomData;
 use std::ops::Deref;
+use std::time::Instant;
 
 use actix_web::body::MessageBody;
 use actix_web::dev::{Payload, ServiceRequest, ServiceResponse};
@@ -14,8 +15,9 @@ use actix_web::middleware::Next;
 use actix_web::{Error, FromRequest, HttpMessage as _, HttpRequest, web};
 
 use super::problem::{Kind, Problem};
+use super::rate::{RateLimiter, Standing};
 use crate::domain::{Role, TokenSecret};
-use crate::web::stub::{Actor, Services, tokens};
+use crate::service::{Actor, Services, tokens};
 
 /// The least role that an operation needs.
 pub trait Needed {
@@ -97,13 +99,36 @@ pub fn allowed_roles(needed: Role) -> String {
 /// [`Kind::Unavailable`] when the store can't say.
 pub async fn identify(
     request: ServiceRequest,
-    next: Next<impl MessageBody>,
+    next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<impl MessageBody>, Error> {
-    if request.path().starts_with("/v1/") {
-        let sender = sender(&request).await?;
-        request.extensions_mut().insert(sender);
+    if !request.path().starts_with("/v1/") {
+        return Ok(next.call(request).await?.map_into_left_body());
     }
-    next.call(request).await
+    let sender = match sender(&request).await {
+        Ok(sender) => sender,
+        Err(problem) => return Ok(request.error_response(problem).map_into_right_body()),
+    };
+    let standing = standing(&request, &sender);
+    request.extensions_mut().insert(sender);
+    let mut answered = match standing {
+        Some(standing) if !standing.within => {
+            let problem = Problem::new(
+                Kind::TooManyRequests,
+                format!("the token may send {} requests a minute", standing.allowed),
+            );
+            request.error_response(problem.retry_after(standing.ends_in_seconds)).map_into_right_body()
+        }
+        _ => next.call(request).await?.map_into_left_body(),
+    };
+    if let Some(standing) = standing {
+        standing.write(answered.headers_mut());
+    }
+    Ok(answered)
+}
+
+fn standing(request: &ServiceRequest, sender: &Sender) -> Option<Standing> {
+    let Sender::Known(Actor { token_id: Some(token), .. }) = sender else { return None };
+    Some(request.app_data::<web::Data<RateLimiter>>()?.count(*token, Instant::now()))
 }
 
 async fn sender(request: &ServiceRequest) -> Result<Sender, Problem> {

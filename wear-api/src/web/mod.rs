@@ -3,11 +3,14 @@
 pub mod api;
 pub mod auth;
 pub mod body;
+pub mod etag;
 pub mod manners;
 pub mod openapi;
 pub mod pagination;
 pub mod problem;
 pub mod problem_page;
+pub mod query;
+pub mod rate;
 pub mod request_id;
 pub mod router;
-pub mod stub;
+pub mod schema;

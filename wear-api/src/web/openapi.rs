@@ -17,8 +17,7 @@ use super::router;
         description = "Tells people who keep bicycle drivetrains running when each chain has to come off, what \
             waiting costs, what to order, and which bikes go on the bench on which day.\n\n\
             Units stand in every field's name. Times are RFC 3339; dates are dates in the workshop's time zone. \
-            Errors are problem documents (RFC 9457); `/docs/problems` explains each type. Every POST takes an \
-            `Idempotency-Key`. Lists come in pages with a `Link` header to the next.",
+            Errors are problem documents (RFC 9457); `/docs/problems` explains each type. Lists come in pages with a `Link` header to the next.",
         license(name = "MIT OR Apache-2.0", identifier = "MIT OR Apache-2.0"),
     ),
     servers((url = "/", description = "This service")),
@@ -33,7 +32,7 @@ use super::router;
         (name = "workshop", description = "Settings and tokens of the workshop"),
         (name = "service", description = "Health of the service"),
     ),
-    components(schemas(ProblemDocument, crate::input::WrongFieldDocument)),
+    components(schemas(ProblemDocument, crate::input::WrongFieldDocument, crate::domain::BikeSort)),
     modifiers(&BearerTokens),
 )]
 struct Api;
@@ -61,18 +60,19 @@ impl Modify for BearerTokens {
 pub fn document() -> OpenApi {
     let (_, mut document) =
         App::new().into_utoipa_app().openapi(Api::openapi()).configure(router::operations).split_for_parts();
-    let components = document.components.get_or_insert_default();
-    for &kind in Kind::ALL {
-        add_response(components, kind);
-    }
+    let mut used = Vec::new();
     for (path, item) in &mut document.paths.paths {
         let is_post = item.post.is_some();
         for operation in [&mut item.get, &mut item.post, &mut item.put, &mut item.patch, &mut item.delete]
             .into_iter()
             .flatten()
         {
-            add_problems(path, operation, is_post);
+            used.extend(add_problems(path, operation, is_post));
         }
+    }
+    let components = document.components.get_or_insert_default();
+    for &kind in Kind::ALL.iter().filter(|kind| used.contains(kind)) {
+        add_response(components, kind);
     }
     document
 }
@@ -106,7 +106,8 @@ fn add_response(components: &mut Components, kind: Kind) {
     components.responses.insert(response_name(kind), response.into());
 }
 
-fn add_problems(path: &str, operation: &mut Operation, is_post: bool) {
+/// Adds the problems that `operation` can answer with to those that it declares; which they are.
+fn add_problems(path: &str, operation: &mut Operation, is_post: bool) -> Vec<Kind> {
     let parameter = |place: ParameterIn, name: Option<&str>| {
         operation.parameters.iter().flatten().any(|parameter| {
             matches!(parameter, RefOr::T(parameter)
@@ -132,9 +133,10 @@ fn add_problems(path: &str, operation: &mut Operation, is_post: bool) {
             kinds.push(Kind::Conflict);
         }
     }
-    for kind in kinds {
+    for &kind in &kinds {
         let status = kind.status().as_str().to_owned();
         let shared = RefOr::Ref(Ref::from_response_name(response_name(kind)));
         operation.responses.responses.entry(status).or_insert(shared);
     }
+    kinds
 }

@@ -1,30 +1,28 @@
 //! Pages of lists: `?limit=1..100&after=CURSOR`, and the `Link` to the next page.
 
-use actix_web::HttpRequest;
-use actix_web::HttpResponse;
 use actix_web::http::header;
+use actix_web::{HttpRequest, HttpResponse};
 use serde::Serialize;
 
-/// Items of a list and the cursor behind the last of them.
-#[derive(Debug, Serialize)]
-pub struct Page<T> {
-    /// Items of this page, in order.
-    pub items: Vec<T>,
-    /// Where the next page starts; `None` on the last page.
-    #[serde(skip)]
-    pub next: Option<String>,
+use crate::domain::Page;
+
+#[derive(Serialize)]
+struct ListDocument<T> {
+    items: Vec<T>,
 }
 
-impl<T: Serialize> Page<T> {
-    /// The page as an answer to `request`, whose other parameters the link keeps.
-    #[must_use]
-    pub fn answer(self, request: &HttpRequest) -> HttpResponse {
-        let mut response = HttpResponse::Ok();
-        if let Some(next) = &self.next {
-            response.insert_header((header::LINK, link(request.path(), request.query_string(), next)));
-        }
-        response.json(self)
+/// The page as an answer to `request`, whose other parameters the link to the next page keeps.
+pub fn answer<T, D: Serialize>(
+    request: &HttpRequest,
+    page: Page<T>,
+    document: impl FnMut(T) -> D,
+) -> HttpResponse {
+    let mut response = HttpResponse::Ok();
+    if let Some(next) = &page.next {
+        let link = link(request.path(), request.query_string(), &next.to_string());
+        response.insert_header((header::LINK, link));
     }
+    response.json(ListDocument { items: page.items.into_iter().map(document).collect() })
 }
 
 fn link(path: &str, query: &str, next: &str) -> String {

@@ -9,7 +9,9 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::request_id;
-use crate::input::WrongField;
+use crate::domain::FieldErrors;
+use crate::input::{Place, WrongField};
+use crate::service::ServiceError;
 
 macro_rules! kinds {
     ($($kind:ident = $slug:literal, $status:ident, $title:literal, $about:literal;)+) => {
@@ -118,11 +120,11 @@ impl Problem {
         Self { errors, ..Self::new(Kind::InvalidBody, detail) }
     }
 
-    /// A query parameter or header that is wrong.
+    /// Query parameters or headers that are wrong.
     #[must_use]
-    pub fn parameter(error: WrongField) -> Self {
-        let detail = error.to_string();
-        Self { errors: vec![error], ..Self::new(Kind::InvalidParameter, detail) }
+    pub fn parameters(errors: Vec<WrongField>) -> Self {
+        let detail = listed(&errors);
+        Self { errors, ..Self::new(Kind::InvalidParameter, detail) }
     }
 
     /// Text that is not JSON.
@@ -168,6 +170,30 @@ impl Problem {
     #[must_use]
     pub fn kind(&self) -> Kind {
         self.kind
+    }
+}
+
+impl From<FieldErrors> for Problem {
+    fn from(errors: FieldErrors) -> Self {
+        let errors: Vec<WrongField> = errors.into_vec().into_iter().map(WrongField::from).collect();
+        if errors.iter().all(|error| matches!(error.place, Place::Query(_))) {
+            Self::parameters(errors)
+        } else {
+            Self::fields(errors)
+        }
+    }
+}
+
+impl From<ServiceError> for Problem {
+    fn from(error: ServiceError) -> Self {
+        match error {
+            ServiceError::NotFound { what } => Self::not_found(what),
+            ServiceError::Invalid(errors) => errors.into(),
+            ServiceError::Conflict { detail } => Self::new(Kind::Conflict, detail),
+            ServiceError::Stale => Self::new(Kind::Stale, error.to_string()),
+            ServiceError::Unavailable(_) => Self::unavailable(&error),
+            ServiceError::NoRandomness | ServiceError::Internal(_) => Self::internal(&error),
+        }
     }
 }
 

@@ -1,16 +1,17 @@
 //! Every address of the service.
 
-use actix_web::web::{self, ServiceConfig};
+use actix_web::web::{self, PathConfig, ServiceConfig};
 use utoipa_actix_web::service_config::ServiceConfig as Operations;
 use utoipa_swagger_ui::SwaggerUi;
 
 use super::api;
 use super::manners::{Addresses, unmatched};
+use super::problem::Problem;
 use super::problem_page::problem_page;
 
 /// The documented operations.
 pub fn operations(config: &mut Operations<'_>) {
-    api::health::operations(config);
+    api::operations(config);
 }
 
 /// All else: the document, its pages, and what answers unknown addresses.
@@ -21,6 +22,7 @@ pub fn rest(
 ) {
     config
         .app_data(addresses.clone())
+        .app_data(PathConfig::default().error_handler(|_, _| Problem::not_found("address").into()))
         .service(problem_page)
         .service(web::redirect("/docs", "/docs/"))
         .service(SwaggerUi::new("/docs/{_:.*}").url("/openapi.json", document.clone()))

@@ -1,3 +1,32 @@
 //! The operations, one action a file, by resource.
 
-pub mod health;
+mod bikes;
+mod care;
+mod estimates;
+mod fittings;
+mod health;
+mod outlooks;
+mod part_models;
+mod readings;
+mod rides;
+mod swaps;
+mod tokens;
+mod workshop;
+
+use utoipa_actix_web::service_config::ServiceConfig;
+
+/// Adds every operation.
+pub fn operations(config: &mut ServiceConfig<'_>) {
+    bikes::operations(config);
+    fittings::operations(config);
+    rides::operations(config);
+    readings::operations(config);
+    care::operations(config);
+    swaps::operations(config);
+    outlooks::operations(config);
+    estimates::operations(config);
+    part_models::operations(config);
+    workshop::operations(config);
+    tokens::operations(config);
+    health::operations(config);
+}

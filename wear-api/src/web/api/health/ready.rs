@@ -2,8 +2,8 @@ use actix_web::{HttpResponse, get, web};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::web::problem::Problem;
-use crate::web::stub::{Services, health};
+use crate::service::{Services, health};
+use crate::web::problem::{Kind, Problem};
 
 /// That the service can do its work.
 #[derive(Debug, Serialize, ToSchema)]
@@ -24,6 +24,10 @@ pub(super) struct Ready {
 )]
 #[get("/health/ready")]
 pub(super) async fn ready(services: web::Data<Services>) -> Result<HttpResponse, Problem> {
-    health::ready(&services).await?;
+    if !health::is_ready(&services).await? {
+        return Err(
+            Problem::new(Kind::Unavailable, "the database's tables are not up to date").retry_after(5)
+        );
+    }
     Ok(HttpResponse::Ok().json(Ready { status: "ready" }))
 }

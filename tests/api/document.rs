@@ -1,0 +1,120 @@
+//! The OpenAPI document: the golden file is what the program prints, and its examples are true.
+
+use reqwest::Method;
+use serde_json::Value;
+use wear_api::web::openapi;
+use wear_tests::{TestServer, TestStore, on_both_stores};
+
+on_both_stores!(every_request_example_is_accepted);
+
+const GOLDEN: &str = include_str!("../../openapi/openapi.json");
+
+#[test]
+fn the_golden_document_is_what_the_program_prints() {
+    let printed = openapi::text().expect("a document");
+    assert!(
+        printed == GOLDEN,
+        "the document has changed: review the difference after `wear-api openapi > openapi/openapi.json`"
+    );
+}
+
+#[test]
+fn every_operation_has_what_a_reader_needs() {
+    let document: Value = serde_json::from_str(GOLDEN).expect("JSON");
+    let mut ids = Vec::new();
+    for (path, method, operation) in operations(&document) {
+        let name = format!("{method} {path}");
+        ids.push(
+            operation["operationId"].as_str().unwrap_or_else(|| panic!("operationId of {name}")).to_owned(),
+        );
+        assert!(operation["summary"].is_string(), "{name}");
+        assert_eq!(operation["tags"].as_array().map(Vec::len), Some(1), "{name}");
+        assert!(operation["security"].is_array(), "{name}");
+        if path.starts_with("/v1/") {
+            assert_eq!(operation["responses"]["401"]["$ref"], "#/components/responses/NotSignedIn", "{name}");
+        }
+        if let Some(body) = operation.get("requestBody") {
+            let media = &body["content"]["application/json"];
+            assert!(media.get("example").is_some() || media.get("examples").is_some(), "{name}");
+        }
+    }
+    let count = ids.len();
+    ids.sort();
+    ids.dedup();
+    assert_eq!(ids.len(), count, "two operations of one id");
+}
+
+/// Path, method and operation.
+pub fn operations(document: &Value) -> Vec<(String, Method, Value)> {
+    let paths = document["paths"].as_object().expect("paths");
+    let mut found = Vec::new();
+    for (path, item) in paths {
+        for (method, operation) in item.as_object().expect("operations") {
+            let method = method.to_uppercase().parse().expect("a method");
+            found.push((path.clone(), method, operation.clone()));
+        }
+    }
+    assert!(found.len() > 20, "{}", found.len());
+    found
+}
+
+/// The document that the service gives out.
+pub async fn served(server: &TestServer) -> Value {
+    server.send(server.request(Method::GET, "/openapi.json")).await.expect(200).body
+}
+
+async fn every_request_example_is_accepted(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let document = served(&server).await;
+    let mut sent = 0;
+    for (path, method, operation) in operations(&document) {
+        let Some(body) = operation.get("requestBody") else { continue };
+        let media = &body["content"]["application/json"];
+        let mut examples: Vec<Value> = media.get("example").cloned().into_iter().collect();
+        if let Some(named) = media["examples"].as_object() {
+            examples.extend(named.values().map(|example| example["value"].clone()));
+        }
+        for example in examples {
+            let bike = server.bike("041").await;
+            let mut address = path.replace("{bike_id}", &bike);
+            if path == "/v1/bikes/{bike_id}/fittings" {
+                empty_the_chain(&server, &bike).await;
+            }
+            if path.contains("{fitting_id}") {
+                let fitting = chain_of(&server, &bike).await;
+                address = address.replace("{fitting_id}", &fitting);
+            }
+            if path.contains("{part_model_id}") {
+                let model = serde_json::json!({"name": "Chain", "place": "chain"});
+                let model = server.post("/v1/part-models", &model).await.expect(201).id();
+                address = address.replace("{part_model_id}", &model);
+            }
+            let mut request = server
+                .request(method.clone(), &address)
+                .bearer_auth(server.token_of(wear_api::domain::Role::Manager))
+                .json(&example);
+            if method == Method::PATCH {
+                request = request.header("if-match", "\"1\"");
+            }
+            let answer = server.send(request).await;
+            assert!(answer.status.is_success(), "{method} {path} {example} {}", answer.body);
+            let documented = &operation["responses"][answer.status.as_str()];
+            assert!(documented.is_object(), "{} of {method} {path} isn't documented", answer.status);
+            sent += 1;
+        }
+    }
+    assert!(sent >= 15, "{sent} examples");
+}
+
+async fn chain_of(server: &TestServer, bike: &str) -> String {
+    let fittings = server.get(&format!("/v1/bikes/{bike}/fittings")).await.expect(200).body;
+    let chain =
+        fittings["items"].as_array().and_then(|items| items.iter().find(|item| item["place"] == "chain"));
+    chain.and_then(|chain| chain["id"].as_str()).expect("a chain").to_owned()
+}
+
+async fn empty_the_chain(server: &TestServer, bike: &str) {
+    let chain = chain_of(server, bike).await;
+    let removal = serde_json::json!({"removed_at": "2026-06-01T09:00:00Z"});
+    let _off = server.post(&format!("/v1/bikes/{bike}/fittings/{chain}/removal"), &removal).await.expect(200);
+}

@@ -1,0 +1,98 @@
+//! `wear-api estimate`: cases in, answers out, line by line.
+
+use std::io::{BufRead as _, BufReader, Write as _};
+use std::process::Stdio;
+
+use serde_json::{Value, json};
+use wear_tests::program;
+
+fn run(input: &[u8]) -> (Vec<Value>, Option<i32>) {
+    let mut child = program()
+        .arg("estimate")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    let mut stdin = child.stdin.take().expect("its input");
+    let input = input.to_vec();
+    let writer = std::thread::spawn(move || stdin.write_all(&input).expect("it reads"));
+    let output = child.wait_with_output().expect("it ends");
+    writer.join().expect("all is written");
+    let text = String::from_utf8(output.stdout).expect("UTF-8");
+    (text.lines().map(|line| serde_json::from_str(line).expect("JSON")).collect(), output.status.code())
+}
+
+const CASE: &str = r#"{"id":"7f","group":"town-8s","limit_percent":0.75,"readings":[{"instrument":"rule","at_reference_km":812.0,"percent":0.21},{"instrument":"drop_in","at_reference_km":1500.0,"mark_percent":0.5,"drops_in":false}],"at_reference_km":1700.0}"#;
+
+#[test]
+fn an_answer_comes_before_the_next_case_is_sent() {
+    let mut child = program()
+        .arg("estimate")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    let mut stdin = child.stdin.take().expect("its input");
+    let mut answers = BufReader::new(child.stdout.take().expect("its output")).lines();
+    for id in ["a", "b", "c"] {
+        writeln!(stdin, "{}", CASE.replace("7f", id)).expect("it reads");
+        let answer: Value =
+            serde_json::from_str(&answers.next().expect("an answer").expect("UTF-8")).expect("JSON");
+        assert_eq!(answer["id"], id);
+        let band = &answer["remaining_reference_km"];
+        assert!(
+            band["p10"].as_f64() < band["p50"].as_f64() && band["p50"].as_f64() < band["p90"].as_f64(),
+            "{answer}"
+        );
+        assert!((0.0..=1.0).contains(&answer["probability_over_limit"].as_f64().expect("a probability")));
+    }
+    drop(stdin);
+    assert_eq!(child.wait().expect("it ends").code(), Some(0));
+}
+
+#[test]
+fn a_bad_line_gets_its_error_at_its_place_and_the_rest_is_answered() {
+    let bad: [(&[u8], &str); 14] = [
+        (b"nonsense", "JSON"),
+        (b"{\"id\":\"x\"", "too early"),
+        (b"[]", "the body"),
+        (b"{\"id\":\"\xff\"}", "UTF-8"),
+        (b"{\"id\":\"x\",\"limit_percent\":0.75}", "/at_reference_km"),
+        (b"{\"id\":7,\"limit_percent\":0.75,\"at_reference_km\":1}", "/id"),
+        (b"{\"id\":\"x\",\"limit_percent\":7.5,\"at_reference_km\":1}", "/limit_percent"),
+        (b"{\"id\":\"x\",\"limit_percent\":NaN,\"at_reference_km\":1}", "/limit_percent"),
+        (b"{\"id\":\"x\",\"limit_percent\":0.75,\"at_reference_km\":-1}", "/at_reference_km"),
+        (b"{\"id\":\"x\",\"limit_percent\":0.75,\"at_reference_km\":1,\"colour\":\"red\"}", "/colour"),
+        (b"{\"id\":\"x\",\"limit_percent\":0.75,\"at_reference_km\":1,\"readings\":{}}", "/readings"),
+        (
+            b"{\"id\":\"x\",\"limit_percent\":0.75,\"at_reference_km\":1,\"readings\":[{\"instrument\":\"rule\",\"at_reference_km\":2,\"percent\":0.1}]}",
+            "/readings/0/at_reference_km",
+        ),
+        (
+            b"{\"id\":\"x\",\"limit_percent\":0.75,\"at_reference_km\":3,\"readings\":[{\"instrument\":\"rule\",\"at_reference_km\":2,\"percent\":31}]}",
+            "/readings/0/percent",
+        ),
+        (
+            b"{\"id\":\"x\",\"limit_percent\":0.75,\"at_reference_km\":3,\"readings\":[{\"instrument\":\"drop_in\",\"at_reference_km\":2,\"mark_percent\":0.5}]}",
+            "/readings/0/drops_in",
+        ),
+    ];
+    for (line, named) in bad {
+        let input = [CASE.as_bytes(), b"\n\n", line, b"\r\n", CASE.as_bytes()].concat();
+        let (answers, code) = run(&input);
+        let shown = String::from_utf8_lossy(line);
+        assert_eq!((answers.len(), code), (3, Some(1)), "{shown}");
+        assert_eq!((&answers[0]["id"], &answers[2]), (&json!("7f"), &answers[0]), "{shown}");
+        assert_eq!(answers[1]["line"], 3, "{shown} {}", answers[1]);
+        let error = answers[1]["error"].as_str().expect("an error");
+        assert!(error.contains(named) && error.contains("allowed"), "{shown} {error}");
+    }
+}
+
+#[test]
+fn a_line_that_is_too_long_is_passed_over() {
+    let input = [b"\"".repeat(3 << 20).as_slice(), b"\n", CASE.as_bytes()].concat();
+    let (answers, code) = run(&input);
+    assert_eq!((answers.len(), code), (2, Some(1)));
+    assert_eq!((&answers[0]["line"], &answers[1]["id"]), (&json!(1), &json!("7f")));
+}

@@ -1,0 +1,14 @@
+//! The service as its callers meet it: one story a file, on both stores.
+
+mod bad_input;
+mod document;
+mod estimate_command;
+mod killed;
+mod manners;
+mod pages;
+mod program;
+mod revisions;
+mod roles;
+mod same_events;
+mod strangers;
+mod tour;

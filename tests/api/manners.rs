@@ -1,0 +1,179 @@
+//! HTTP manners: methods, media types, sizes, ids, limits, origins.
+
+use reqwest::Method;
+use serde_json::{Value, json};
+use wear_api::domain::Role;
+use wear_tests::{TestServer, TestStore, on_both_stores};
+
+use crate::document::{operations, served};
+
+on_both_stores!(
+    methods_are_those_of_the_document,
+    forms_other_than_json_are_refused,
+    bodies_have_a_largest_size,
+    every_answer_has_an_id,
+    requests_are_counted_by_token,
+    origins_are_those_of_the_settings,
+    answers_are_compressed_on_request,
+    problems_are_explained,
+);
+
+const NOBODYS: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10";
+
+fn address(path: &str) -> String {
+    let parts = path.split('/').map(|part| if part.starts_with('{') { NOBODYS } else { part });
+    parts.collect::<Vec<_>>().join("/")
+}
+
+async fn methods_are_those_of_the_document(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let document = served(&server).await;
+    let mut paths: Vec<String> = operations(&document).into_iter().map(|(path, ..)| path).collect();
+    paths.dedup();
+    for path in paths {
+        let documented: Vec<String> = document["paths"][&path]
+            .as_object()
+            .expect("operations")
+            .keys()
+            .map(|method| method.to_uppercase())
+            .collect();
+        let options = server.send(server.request(Method::OPTIONS, &address(&path))).await.expect(204);
+        let allowed: Vec<&str> = options.header("allow").split(", ").collect();
+        for method in ["GET", "POST", "PUT", "PATCH", "DELETE", "TRACE"] {
+            let is_documented = documented.iter().any(|name| name == method);
+            assert_eq!(allowed.contains(&method), is_documented, "{method} {path} {allowed:?}");
+            if !is_documented {
+                let request = server.request(method.parse().expect("a method"), &address(&path));
+                let answer = server.send(request).await.expect(405);
+                assert_eq!(
+                    (answer.problem(), answer.header("allow")),
+                    ("method-not-allowed", options.header("allow"))
+                );
+            }
+        }
+    }
+    let head = server.request(Method::HEAD, "/v1/bikes").bearer_auth(server.token_of(Role::App));
+    let head = server.send(head).await.expect(200);
+    let get = server.request(Method::GET, "/v1/bikes").bearer_auth(server.token_of(Role::App));
+    let get = server.send(get).await.expect(200);
+    assert_eq!((head.header("content-length"), &head.body), (get.header("content-length"), &Value::Null));
+    for unknown in ["/v1/boats", "/v1/bikes/1", "/v1/bikes/", "/nowhere"] {
+        assert_eq!(server.get(unknown).await.expect(404).problem(), "not-found", "{unknown}");
+    }
+}
+
+async fn forms_other_than_json_are_refused(store: TestStore) {
+    let server = TestServer::start(store).await;
+    for form in [None, Some("text/plain"), Some("application/x-www-form-urlencoded")] {
+        let mut request =
+            server.request(Method::POST, "/v1/bikes").bearer_auth(server.token_of(Role::Manager));
+        if let Some(form) = form {
+            request = request.header("content-type", form);
+        }
+        let answer = server.send(request.body(wear_tests::bike("1").to_string())).await.expect(415);
+        assert_eq!(answer.problem(), "unsupported-media-type");
+    }
+    for (accept, status) in [
+        ("application/json", 200),
+        ("*/*", 200),
+        ("text/html, application/*;q=0.5", 200),
+        ("text/html", 406),
+        ("application/json;q=0", 406),
+    ] {
+        let request = server.request(Method::GET, "/v1/bikes").bearer_auth(server.token_of(Role::App));
+        let _answered = server.send(request.header("accept", accept)).await.expect(status);
+    }
+}
+
+async fn bodies_have_a_largest_size(store: TestStore) {
+    let server = TestServer::start(store).await;
+    for size in [257 * 1024, 1_000_000, 3_000_000] {
+        let body = format!("{{\"label\":\"{}\"}}", "x".repeat(size));
+        let answer = server.post_text("/v1/bikes", body.clone()).await.expect(413);
+        assert_eq!(answer.problem(), "body-too-large");
+        let pieces = futures_pieces(body);
+        let answer = server.post_text("/v1/bikes", pieces).await.expect(413);
+        assert_eq!(answer.problem(), "body-too-large");
+    }
+    let bike = server.bike("041").await;
+    let ride = |n: usize| {
+        json!({"bike_id": bike, "started_at": "2026-03-01T08:00:00Z", "distance_km": 1,
+            "source": "log", "source_id": format!("r{n}")})
+    };
+    let batch = |count: usize| json!({"rides": (0..count).map(ride).collect::<Vec<_>>()});
+    let report = server.post("/v1/rides", &batch(2_000)).await.expect(200).body;
+    assert_eq!(report["accepted"], 2_000);
+    let answer = server.post("/v1/rides", &batch(10_001)).await.expect(422);
+    assert_eq!(answer.pointers(), ["/rides"]);
+}
+
+/// A body whose length isn't announced.
+fn futures_pieces(body: String) -> reqwest::Body {
+    let pieces: Vec<Result<String, std::io::Error>> =
+        body.as_bytes().chunks(10_000).map(|piece| Ok(String::from_utf8_lossy(piece).into_owned())).collect();
+    reqwest::Body::wrap_stream(futures_util::stream::iter(pieces))
+}
+
+async fn every_answer_has_an_id(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let given = server.request(Method::GET, "/health/live").header("x-request-id", "mine-17");
+    assert_eq!(server.send(given).await.expect(200).header("x-request-id"), "mine-17");
+    let strange = server.request(Method::GET, "/nowhere").header("x-request-id", "a b\"c");
+    let answer = server.send(strange).await.expect(404);
+    assert_ne!(answer.header("x-request-id"), "a b\"c");
+    assert_eq!(answer.body["request_id"], answer.header("x-request-id"));
+}
+
+async fn requests_are_counted_by_token(store: TestStore) {
+    let server = TestServer::start_with(store, |settings| settings.requests_per_minute = Some(3)).await;
+    for left in ["2", "1", "0"] {
+        let answer = server.get("/v1/bikes").await.expect(200);
+        assert_eq!(answer.header("ratelimit-policy"), "\"token\";q=3;w=60");
+        assert!(answer.header("ratelimit").starts_with(&format!("\"token\";r={left};t=")));
+    }
+    let answer = server.get("/v1/bikes").await.expect(429);
+    assert_eq!(answer.problem(), "too-many-requests");
+    let seconds: u64 = answer.header("retry-after").parse().expect("seconds");
+    assert!((1..=60).contains(&seconds));
+    let other = server.request(Method::GET, "/v1/bikes").bearer_auth(server.token_of(Role::App));
+    let _let_in = server.send(other).await.expect(200);
+    let _open = server.send(server.request(Method::GET, "/health/live")).await.expect(200);
+}
+
+async fn origins_are_those_of_the_settings(store: TestStore) {
+    let server = TestServer::start_with(store, |settings| {
+        settings.allow_origins = vec!["https://bikes.example".into()];
+    })
+    .await;
+    let ask = |origin: &str| {
+        server
+            .request(Method::OPTIONS, "/v1/bikes")
+            .header("origin", origin)
+            .header("access-control-request-method", "POST")
+            .header("access-control-request-headers", "authorization, content-type")
+    };
+    let answer = server.send(ask("https://bikes.example")).await.expect(200);
+    assert_eq!(answer.header("access-control-allow-origin"), "https://bikes.example");
+    let refused = server.send(ask("https://elsewhere.example")).await;
+    assert!(!refused.headers.contains_key("access-control-allow-origin"), "{refused:?}");
+}
+
+async fn answers_are_compressed_on_request(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let request = server.request(Method::GET, "/openapi.json").header("accept-encoding", "gzip");
+    let answer = server.send(request).await.expect(200);
+    assert_eq!(answer.header("content-encoding"), "gzip");
+}
+
+async fn problems_are_explained(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let problem = server.get("/nowhere").await.expect(404);
+    let (page, part) =
+        problem.body["type"].as_str().and_then(|kind| kind.split_once('#')).expect("a part of a page");
+    let response = server.request(Method::GET, page).send().await.expect("an answer");
+    let text = response.text().await.expect("text");
+    assert!(text.contains(&format!("id=\"{part}\"")), "{text}");
+    let docs = server.request(Method::GET, "/docs/").send().await.expect("an answer");
+    let text = docs.text().await.expect("text");
+    assert!(!text.contains("http://") && !text.contains("https://"), "no address of elsewhere: {text}");
+}

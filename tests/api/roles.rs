@@ -1,0 +1,67 @@
+//! Each operation lets in the roles that its document names, and nobody else.
+
+use reqwest::Method;
+use serde_json::{Value, json};
+use wear_api::domain::Role;
+use wear_tests::{TestServer, TestStore, on_both_stores};
+
+use crate::document::{operations, served};
+
+on_both_stores!(roles_are_those_of_the_document, a_revoked_token_opens_nothing);
+
+const NOBODYS: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10";
+
+async fn roles_are_those_of_the_document(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let document = served(&server).await;
+    let mut asked = 0;
+    for (path, method, operation) in operations(&document) {
+        let roles: Vec<&str> = operation["security"][0]["bearer"]
+            .as_array()
+            .map(|roles| roles.iter().filter_map(Value::as_str).collect())
+            .unwrap_or_default();
+        let open = path.starts_with("/health/");
+        assert_eq!(roles.is_empty(), open, "{method} {path}");
+        let address: String = path
+            .split('/')
+            .map(|part| if part.starts_with('{') { NOBODYS } else { part })
+            .collect::<Vec<_>>()
+            .join("/");
+        if open {
+            let _answered = server.send(server.request(method, &address)).await.expect(200);
+            continue;
+        }
+        for wrong in [None, Some("wear_"), Some("something")] {
+            let mut request = server.request(method.clone(), &address);
+            if let Some(token) = wrong {
+                request = request.bearer_auth(token);
+            }
+            let answer = server.send(request).await.expect(401);
+            assert_eq!(answer.problem(), "not-signed-in");
+            assert!(answer.header("www-authenticate").starts_with("Bearer"));
+        }
+        for role in Role::ALL {
+            // A body that is no JSON can't change anything, whoever sends it.
+            let request = server.request(method.clone(), &address).bearer_auth(server.token_of(*role));
+            let request = if method == Method::GET { request } else { request.body("?") };
+            let answer = server.send(request).await;
+            let refused = answer.status.as_u16() == 403;
+            assert_eq!(refused, !roles.contains(&role.as_str()), "{role} {method} {path} {}", answer.body);
+            asked += 1;
+        }
+    }
+    assert!(asked > 60, "{asked}");
+}
+
+async fn a_revoked_token_opens_nothing(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let made = server.post("/v1/tokens", &json!({"role": "app", "label": "ride log"})).await.expect(201);
+    let secret = made.body["secret"].as_str().expect("a secret").to_owned();
+    let get = || server.request(Method::GET, "/v1/bikes").bearer_auth(&secret);
+    let _let_in = server.send(get()).await.expect(200);
+    let listed = server.get("/v1/tokens").await.expect(200).body;
+    assert!(!listed.to_string().contains(&secret) && listed.to_string().contains(&made.id()));
+    let revoke = server.request(Method::DELETE, &format!("/v1/tokens/{}", made.id()));
+    let _revoked = server.send(revoke.bearer_auth(server.token_of(Role::Manager))).await.expect(204);
+    let _kept_out = server.send(get()).await.expect(401);
+}

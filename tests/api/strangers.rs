@@ -1,0 +1,81 @@
+//! Another workshop's things aren't there.
+
+use reqwest::Method;
+use serde_json::json;
+use wear_api::domain::Role;
+use wear_tests::{TestServer, TestStore, on_both_stores};
+
+use crate::document::{operations, served};
+
+on_both_stores!(another_workshops_bike_is_not_there);
+
+async fn another_workshops_bike_is_not_there(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let bike = server.bike("041").await;
+    let rides = format!("/v1/bikes/{bike}/rides");
+    let ride =
+        json!({"started_at": "2026-03-01T08:00:00Z", "distance_km": 10, "source": "log", "source_id": "r1"});
+    let ride_id = server.post(&rides, &ride).await.expect(201).id();
+    let reading = json!({"taken_at": "2026-03-02T08:00:00Z", "instrument": "rule", "percent": 0.1});
+    let read = server.post(&format!("/v1/bikes/{bike}/readings"), &reading).await.expect(201).body;
+    let fittings = server.get(&format!("/v1/bikes/{bike}/fittings")).await.expect(200).body;
+    let model =
+        server.post("/v1/part-models", &json!({"name": "Chain", "place": "chain"})).await.expect(201).id();
+    let mine = server.get("/v1/tokens").await.expect(200).body;
+    let ids = [
+        ("{bike_id}", bike.as_str()),
+        ("{ride_id}", &ride_id),
+        ("{reading_id}", read["reading"]["id"].as_str().expect("an id")),
+        ("{fitting_id}", fittings["items"][0]["id"].as_str().expect("an id")),
+        ("{part_model_id}", &model),
+        ("{token_id}", mine["items"][0]["id"].as_str().expect("an id")),
+    ];
+    let stranger = server.token("Hill", Role::Manager).await;
+    let before = server.get(&format!("/v1/bikes/{bike}/outlook")).await.expect(200).body;
+    let document = served(&server).await;
+    let mut asked = 0;
+    for (path, method, operation) in operations(&document) {
+        if !path.contains('{') {
+            continue;
+        }
+        let mut address = path.clone();
+        for (name, id) in ids {
+            address = address.replace(name, id);
+        }
+        assert!(!address.contains('{'), "{address}");
+        let mut request = server.request(method.clone(), &address).bearer_auth(&stranger);
+        if method == Method::PATCH || method == Method::DELETE {
+            request = request.header("if-match", "\"1\"");
+        }
+        if path.ends_with("{reading_id}") {
+            request = request.query(&[("reason", "not mine")]);
+        }
+        if let Some(body) = operation.get("requestBody") {
+            let media = &body["content"]["application/json"];
+            let first = media["examples"].as_object().and_then(|examples| examples.values().next());
+            let example =
+                media.get("example").or(first.map(|example| &example["value"])).expect("an example");
+            request = request.json(example);
+        }
+        let answer = server.send(request).await;
+        assert_eq!(
+            (answer.status.as_u16(), answer.problem()),
+            (404, "not-found"),
+            "{method} {path} {}",
+            answer.body
+        );
+        asked += 1;
+    }
+    assert!(asked > 15, "{asked}");
+    let batch =
+        json!({"rides": [{"bike_id": bike, "started_at": "2026-03-01T08:00:00Z", "distance_km": 10}]});
+    let request = server.request(Method::POST, "/v1/rides").bearer_auth(&stranger).json(&batch);
+    let report = server.send(request).await.expect(200).body;
+    assert_eq!(report["failed"][0]["errors"][0]["pointer"], "/bike_id");
+    for list in ["/v1/bikes", "/v1/outlooks", "/v1/part-models"] {
+        let request = server.request(Method::GET, list).bearer_auth(&stranger);
+        assert_eq!(server.send(request).await.expect(200).body["items"], json!([]), "{list}");
+    }
+    let after = server.get(&format!("/v1/bikes/{bike}/outlook")).await.expect(200).body;
+    assert_eq!(after["elongation_percent"], before["elongation_percent"]);
+}

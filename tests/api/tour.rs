@@ -1,0 +1,125 @@
+//! The main job: a bike, its rides, a reading, a swap, what is known of it all along.
+
+use serde_json::{Value, json};
+use wear_tests::{TestServer, TestStore, on_both_stores};
+
+on_both_stores!(
+    a_bike_from_its_first_ride_to_its_second_chain,
+    rides_and_readings_count_once,
+    estimates_need_no_store
+);
+
+fn band(value: &Value) -> [f64; 3] {
+    ["p10", "p50", "p90"].map(|name| value[name].as_f64().unwrap_or_else(|| panic!("{name} in {value}")))
+}
+
+async fn a_bike_from_its_first_ride_to_its_second_chain(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let made = server.post("/v1/bikes", &wear_tests::bike("041")).await.expect(201);
+    let id = made.id();
+    assert_eq!(made.header("location"), format!("/v1/bikes/{id}"));
+    let path = |rest: &str| format!("/v1/bikes/{id}/{rest}");
+
+    for day in 0..120 {
+        let at = format!("2026-{:02}-{:02}T08:00:00Z", 7 + day / 30, 1 + day % 30);
+        let ride = json!({"started_at": at, "distance_km": 18.4, "surface": "paved", "wet": false,
+            "climb_m": 120, "energy_kj": 350, "source": "log", "source_id": format!("r{day}")});
+        let _new = server.post(&path("rides"), &ride).await.expect(201);
+    }
+    let before = server.get(&path("outlook")).await.expect(200).body;
+    assert_eq!(before["basis"]["readings_used"], 0);
+    assert!(
+        (before["basis"]["distance_km"].as_f64().expect("a distance") - 120.0 * 18.4).abs() < 1e-6,
+        "{before}"
+    );
+    let drivers = before["drivers"].as_array().expect("drivers");
+    let shares: f64 = drivers.iter().filter_map(|driver| driver["share_percent"].as_f64()).sum();
+    assert!((shares - 100.0).abs() < 1e-6, "{drivers:?}");
+
+    let reading = json!({"taken_at": "2026-11-20T17:00:00Z", "instrument": "rule", "percent": 0.31});
+    let read = server.post(&path("readings"), &reading).await.expect(201).body;
+    assert_eq!(read["reading"]["percent"], 0.31);
+    let outlook = &read["outlook"];
+    assert_eq!(outlook["basis"]["readings_used"], 1);
+    for name in
+        ["advice", "reason", "swap_by", "measure_by", "cassette", "rings", "warnings", "basis", "curve"]
+    {
+        assert!(outlook.get(name).is_some(), "{name} in {outlook}");
+    }
+    assert_eq!(outlook["limit_percent"], 0.75);
+    let [p10, p50, p90] = band(&outlook["elongation_percent"]);
+    assert!(p10 < 0.31 && 0.25 < p50 && p50 < 0.4 && p50 < p90, "{p10} {p50} {p90}");
+    let [km10, km50, km90] = band(&outlook["remaining_km"]);
+    assert!(0.0 < km10 && km10 < km50 && km50 < km90);
+    assert_eq!(server.get(&path("outlook")).await.expect(200).body, *outlook);
+
+    let fleet = server.get("/v1/outlooks").await.expect(200).body;
+    assert_eq!(fleet["items"][0]["bike_id"], *id);
+    assert_eq!(fleet["items"][0]["advice"], outlook["advice"]);
+
+    let care = json!({"kind": "cleaned_and_lubricated", "done_at": "2026-11-20T17:30:00Z"});
+    let _cared = server.post(&path("care"), &care).await.expect(201);
+    let swap = json!({"swapped_at": "2026-11-21T16:00:00Z", "place": "chain",
+        "reading": {"instrument": "dial", "spots": [0.33, 0.34, 0.32]}});
+    let swapped = server.post(&path("swaps"), &swap).await.expect(201).body;
+    assert!(swapped["reading_id"].is_string() && swapped["off_part_id"].is_string(), "{swapped}");
+    let fresh = server.get(&path("outlook")).await.expect(200).body;
+    assert_eq!(fresh["part_id"], swapped["on_part_id"]);
+    assert_eq!(
+        (&fresh["basis"]["readings_used"], fresh["basis"]["distance_km"].as_f64()),
+        (&json!(0), Some(0.0))
+    );
+    assert_eq!(
+        server.get(&path("readings")).await.expect(200).body["items"].as_array().map(Vec::len),
+        Some(2)
+    );
+    assert_eq!(server.get(&path("swaps")).await.expect(200).body["items"].as_array().map(Vec::len), Some(1));
+}
+
+async fn rides_and_readings_count_once(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let id = server.bike("7").await;
+    let rides = format!("/v1/bikes/{id}/rides");
+    let ride = |km: f64| json!({"started_at": "2026-03-01T08:00:00Z", "distance_km": km, "source": "log", "source_id": "r1"});
+    let first = server.post(&rides, &ride(10.0)).await.expect(201);
+    assert_eq!(server.post(&rides, &ride(10.0)).await.expect(200).id(), first.id());
+    let replaced = server.post(&rides, &ride(12.0)).await.expect(200);
+    assert_eq!((replaced.id(), &replaced.body["distance_km"]), (first.id(), &json!(12.0)));
+    let batch = json!({"rides": [
+        {"bike_id": id, "started_at": "2026-03-01T08:00:00Z", "distance_km": 12.0, "source": "log", "source_id": "r1"},
+        {"bike_id": id, "started_at": "2026-03-02T08:00:00Z", "distance_km": 5.0, "source": "log", "source_id": "r2"},
+        {"bike_id": id, "started_at": "2026-03-01T08:00:00Z", "distance_km": -5.0, "source": "log", "source_id": "r3"}
+    ]});
+    let report = server.post("/v1/rides", &batch).await.expect(200).body;
+    assert_eq!(
+        (&report["accepted"], &report["unchanged"], &report["replaced"]),
+        (&json!(1), &json!(1), &json!(0))
+    );
+    assert_eq!(report["failed"][0]["index"], 2);
+    assert_eq!(report["failed"][0]["errors"][0]["pointer"], "/distance_km");
+    let outlook = server.get(&format!("/v1/bikes/{id}/outlook")).await.expect(200).body;
+    assert!((outlook["basis"]["distance_km"].as_f64().expect("a distance") - 17.0).abs() < 1e-9);
+
+    let reading = json!({"taken_at": "2026-04-01T08:00:00Z", "instrument": "drop_in", "mark_percent": 0.5, "drops_in": false});
+    let readings = format!("/v1/bikes/{id}/readings");
+    let first = server.post(&readings, &reading).await.expect(201).body;
+    let again = server.post(&readings, &reading).await.expect(200).body;
+    assert_eq!(first["reading"]["id"], again["reading"]["id"]);
+    assert_eq!(first["outlook"]["elongation_percent"], again["outlook"]["elongation_percent"]);
+}
+
+async fn estimates_need_no_store(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let cases = json!({"cases": [
+        {"id": "7f", "group": "town-8s", "limit_percent": 0.75, "at_reference_km": 1700.0,
+            "readings": [{"instrument": "rule", "at_reference_km": 812.0, "percent": 0.21}]},
+        {"id": "bad", "limit_percent": 7.5, "at_reference_km": 1.0},
+        {"id": "none", "limit_percent": 0.5, "at_reference_km": 0}
+    ]});
+    let answers = server.post("/v1/estimates", &cases).await.expect(200).body;
+    assert_eq!(answers["answers"][0]["id"], "7f");
+    assert_eq!(answers["answers"][1]["errors"][0]["pointer"], "/limit_percent");
+    assert_eq!((&answers["answers"][1]["index"], &answers["answers"][2]["id"]), (&json!(1), &json!("none")));
+    let [p10, p50, p90] = band(&answers["answers"][0]["remaining_reference_km"]);
+    assert!(p10 < p50 && p50 < p90);
+}

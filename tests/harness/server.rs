@@ -1,0 +1,215 @@
+//! The service in this process, on a store of its own, with a client that holds a token of each role.
+
+use chrono::Duration;
+use reqwest::{Method, RequestBuilder, StatusCode};
+use serde_json::{Value, json};
+use wear_api::clock::Clock;
+use wear_api::domain::{Label, Role, Timestamp, WorkshopName};
+use wear_api::service::{Actor, Services, tokens};
+use wear_api::settings::SettingsArgs;
+use wear_api::startup::Application;
+
+use crate::TestStore;
+
+/// A running service whose clock stands at 2026-11-25T12:00:00Z.
+pub struct TestServer {
+    /// Its clock.
+    pub clock: Clock,
+    /// The store and clock that it works with.
+    pub services: Services,
+    url: String,
+    client: reqwest::Client,
+    tokens: Vec<(Role, String)>,
+    stop: actix_web::dev::ServerHandle,
+    _store: TestStore,
+}
+
+/// What came back.
+#[derive(Debug)]
+pub struct Answer {
+    /// Status code.
+    pub status: StatusCode,
+    /// Headers.
+    pub headers: reqwest::header::HeaderMap,
+    /// Body as JSON; null when there is none.
+    pub body: Value,
+}
+
+impl Answer {
+    /// A header's text.
+    ///
+    /// # Panics
+    /// When it isn't there.
+    #[must_use]
+    pub fn header(&self, name: &str) -> &str {
+        let value = self.headers.get(name).unwrap_or_else(|| panic!("no header {name} in {self:?}"));
+        value.to_str().expect("a header in ASCII")
+    }
+
+    /// The answer, when it has the status.
+    ///
+    /// # Panics
+    /// When it has another.
+    #[must_use]
+    pub fn expect(self, status: u16) -> Self {
+        assert_eq!(self.status.as_u16(), status, "{}", self.body);
+        self
+    }
+
+    /// The `id` of the body.
+    ///
+    /// # Panics
+    /// When there is none.
+    #[must_use]
+    pub fn id(&self) -> String {
+        self.body["id"].as_str().expect("an id").to_owned()
+    }
+
+    /// The pointers of a problem's errors.
+    #[must_use]
+    pub fn pointers(&self) -> Vec<&str> {
+        let errors = self.body["errors"].as_array().map(Vec::as_slice).unwrap_or_default();
+        errors.iter().filter_map(|error| error["pointer"].as_str()).collect()
+    }
+
+    /// Last part of the problem's type.
+    #[must_use]
+    pub fn problem(&self) -> &str {
+        self.body["type"].as_str().and_then(|kind| kind.split_once('#')).map_or("", |(_, slug)| slug)
+    }
+}
+
+impl TestServer {
+    /// Starts the service with the usual settings.
+    pub async fn start(store: TestStore) -> Self {
+        Self::start_with(store, |_| {}).await
+    }
+
+    /// Starts the service with settings of the test's own.
+    ///
+    /// # Panics
+    /// When it doesn't start.
+    pub async fn start_with(store: TestStore, change: impl FnOnce(&mut SettingsArgs)) -> Self {
+        let mut settings = SettingsArgs {
+            database_url: Some(store.url.clone()),
+            listen: Some("127.0.0.1:0".into()),
+            connections: Some(4),
+            threads: Some(1),
+            requests_per_minute: Some(1_000_000),
+            stop_seconds: Some(1),
+            ..SettingsArgs::default()
+        };
+        change(&mut settings);
+        let settings = settings.check().expect("legal settings");
+        let clock = Clock::stopped("2026-11-25T12:00:00Z".parse().expect("a time"));
+        let application = Application::build(settings, clock.clone()).await.expect("a running service");
+        let url = format!("http://{}", application.address());
+        let stop = application.handle();
+        tokio::spawn(application.run_until_stopped());
+        let services = Services { store: store.store.clone(), clock: clock.clone() };
+        let mut server = Self {
+            clock,
+            services,
+            url,
+            client: reqwest::Client::new(),
+            tokens: Vec::new(),
+            stop,
+            _store: store,
+        };
+        for role in Role::ALL {
+            let token = server.token("Harbour", *role).await;
+            server.tokens.push((*role, token));
+        }
+        server
+    }
+
+    /// A token of a workshop, which is made when there is none of that name.
+    ///
+    /// # Panics
+    /// When the store refuses.
+    pub async fn token(&self, workshop: &str, role: Role) -> String {
+        let name = WorkshopName::new(workshop).expect("a name");
+        let workshop_id = tokens::workshop_named(&self.services, name).await.expect("a workshop");
+        let program = Actor { workshop_id, token_id: None, role: Role::Manager };
+        let label = Label::new(role.as_str()).expect("a label");
+        let (_, secret) = tokens::create(&self.services, &program, role, label).await.expect("a token");
+        secret.reveal()
+    }
+
+    /// The token of a role in the workshop `Harbour`.
+    ///
+    /// # Panics
+    /// Never: there is one of each.
+    #[must_use]
+    pub fn token_of(&self, role: Role) -> &str {
+        let found = self.tokens.iter().find(|(held, _)| *held == role);
+        found.map(|(_, token)| token.as_str()).expect("a token of each role")
+    }
+
+    /// A request without a token.
+    #[must_use]
+    pub fn request(&self, method: Method, path: &str) -> RequestBuilder {
+        self.client.request(method, format!("{}{path}", self.url))
+    }
+
+    /// Sends a request as it is.
+    ///
+    /// # Panics
+    /// When nothing comes back.
+    pub async fn send(&self, request: RequestBuilder) -> Answer {
+        let response = request.send().await.expect("an answer");
+        let (status, headers) = (response.status(), response.headers().clone());
+        let body = response.bytes().await.expect("a body");
+        let body = serde_json::from_slice(&body).unwrap_or(Value::Null);
+        Answer { status, headers, body }
+    }
+
+    /// Gets as the manager.
+    pub async fn get(&self, path: &str) -> Answer {
+        self.send(self.request(Method::GET, path).bearer_auth(self.token_of(Role::Manager))).await
+    }
+
+    /// Posts as the manager.
+    pub async fn post(&self, path: &str, body: &Value) -> Answer {
+        let request = self.request(Method::POST, path).bearer_auth(self.token_of(Role::Manager));
+        self.send(request.json(body)).await
+    }
+
+    /// Posts a body as it is, as the manager.
+    pub async fn post_text(&self, path: &str, body: impl Into<reqwest::Body>) -> Answer {
+        let request = self.request(Method::POST, path).bearer_auth(self.token_of(Role::Manager));
+        self.send(request.header("content-type", "application/json").body(body)).await
+    }
+
+    /// Enters an 8-speed town bike whose parts were fitted on 2026-01-01; its id.
+    pub async fn bike(&self, label: &str) -> String {
+        self.post("/v1/bikes", &bike(label)).await.expect(201).id()
+    }
+
+    /// Moves the service's clock.
+    pub fn wait(&self, time: Duration) {
+        self.clock.advance(time);
+    }
+
+    /// The present of the service's clock.
+    #[must_use]
+    pub fn now(&self) -> Timestamp {
+        self.clock.now()
+    }
+}
+
+impl Drop for TestServer {
+    fn drop(&mut self) {
+        // The handle sends the word at once; nobody has to wait for the end.
+        drop(self.stop.stop(false));
+    }
+}
+
+/// The body that enters an 8-speed town bike whose parts were fitted on 2026-01-01.
+#[must_use]
+pub fn bike(label: &str) -> Value {
+    json!({
+        "label": label, "group": "town-8s", "use": "town", "fitted_on": "2026-01-01",
+        "drivetrain": {"rings": [42], "cogs": [11, 13, 15, 17, 20, 23, 26, 30], "links": 114, "limit_percent": 0.75}
+    })
+}

@@ -1,0 +1,141 @@
+use actix_web::{HttpRequest, HttpResponse, get, web};
+use chrono::{DateTime, NaiveDate, Utc};
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
+use uuid::Uuid;
+
+use crate::domain::{Advice, Band, FleetEntry, OutlookFilter, OutlookSummary, Remaining};
+use crate::input::parse;
+use crate::service::{Services, outlook};
+use crate::web::auth::{App, As};
+use crate::web::pagination;
+use crate::web::problem::Problem;
+use crate::web::query::{Parameters, Query};
+use crate::web::schema;
+
+/// Which bikes.
+#[derive(Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub(super) struct OutlookQuery {
+    /// Bikes with this advice.
+    #[param(value_type = Option<Advice>)]
+    advice: Option<String>,
+    /// The whole name of a group.
+    group: Option<String>,
+    /// Part of the label or of the group, in any case.
+    search: Option<String>,
+    /// Bikes that need someone before this date.
+    #[param(value_type = Option<String>, format = Date)]
+    due_before: Option<String>,
+    /// Most items of a page; 50 when left out.
+    #[param(value_type = Option<u8>, minimum = 1, maximum = 100)]
+    limit: Option<String>,
+    /// Cursor from the `Link` of the page before.
+    after: Option<String>,
+}
+
+/// A bike in the fleet's list.
+#[derive(Serialize, ToSchema)]
+#[schema(as = OutlookSummary)]
+struct SummaryDocument {
+    /// The bike.
+    bike_id: Uuid,
+    /// What people call it.
+    label: String,
+    /// Its group.
+    group: String,
+    /// What it is used for.
+    #[serde(rename = "use")]
+    #[schema(value_type = schema::Use)]
+    usage: &'static str,
+    /// What to do.
+    #[schema(value_type = Advice)]
+    advice: &'static str,
+    /// The date on which someone has to see to the bike; null when nobody has to.
+    attention_on: Option<NaiveDate>,
+    /// By when the chain is to be swapped.
+    swap_by: Option<NaiveDate>,
+    /// By when a reading pays.
+    measure_by: Option<NaiveDate>,
+    /// Probability that the chain is over its limit; null when nothing is known of it.
+    probability_over_limit: Option<f64>,
+    /// Distance to the limit; null when the bike's use is unknown.
+    remaining_km: Option<Band>,
+    /// The instant it was computed for.
+    computed_at: DateTime<Utc>,
+}
+
+impl From<FleetEntry> for SummaryDocument {
+    fn from(FleetEntry { label, group, usage, outlook }: FleetEntry) -> Self {
+        let OutlookSummary {
+            bike_id,
+            part_id: _,
+            advice,
+            attention_on,
+            swap_by,
+            measure_by,
+            probability_over,
+            remaining,
+            computed_at,
+        } = outlook;
+        Self {
+            bike_id: bike_id.uuid(),
+            label: label.to_string(),
+            group: group.to_string(),
+            usage: usage.as_str(),
+            advice: advice.as_str(),
+            attention_on,
+            swap_by,
+            measure_by,
+            probability_over_limit: probability_over.map(|probability| probability.get()),
+            remaining_km: remaining.map(|Remaining { p10, p50, p90 }| Band {
+                p10: p10.get(),
+                p50: p50.get(),
+                p90: p90.get(),
+            }),
+            computed_at: computed_at.datetime(),
+        }
+    }
+}
+
+/// A page of the fleet's list.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct OutlookList {
+    /// Bikes of this page, by when each needs someone, soonest first.
+    items: Vec<SummaryDocument>,
+}
+
+/// List outlooks
+///
+/// The fleet by when each bike needs someone. After an event the list follows within seconds; a bike's own
+/// outlook follows at once.
+#[utoipa::path(
+    operation_id = "list_outlooks",
+    tag = "outlook",
+    security(("bearer" = ["app", "mechanic", "manager"])),
+    params(OutlookQuery),
+    responses((status = 200, description = "A page of the list", body = OutlookList,
+        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+)]
+#[get("/v1/outlooks")]
+pub(super) async fn list_outlooks(
+    request: HttpRequest,
+    services: web::Data<Services>,
+    actor: As<App>,
+    query: Query<OutlookQuery>,
+) -> Result<HttpResponse, Problem> {
+    let OutlookQuery { advice, group, search, due_before, limit, after } = query.0;
+    let mut parameters = Parameters::new();
+    let filter = OutlookFilter {
+        advice: parameters.word("advice", advice.as_deref()),
+        group: parameters.word("group", group.as_deref()),
+        search: search.filter(|text| !text.trim().is_empty()),
+        due_before: parameters.optional("due_before", due_before.as_deref(), parse::date),
+    };
+    let (size, after) = parameters.page(limit.as_deref(), after.as_deref());
+    parameters.finish()?;
+    let page = outlook::fleet(&services, &actor, &filter, after.as_ref(), size).await?;
+    Ok(pagination::answer(&request, page, SummaryDocument::from))
+}

@@ -1,0 +1,10 @@
+//! When each chain has to come off, and how sure that is.
+
+mod get;
+mod list;
+
+use utoipa_actix_web::service_config::ServiceConfig;
+
+pub(super) fn operations(config: &mut ServiceConfig<'_>) {
+    config.service(get::get_outlook).service(list::list_outlooks);
+}

@@ -1,0 +1,157 @@
+use actix_web::{HttpResponse, post, web};
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+use utoipa::ToSchema;
+
+use super::report::NewRide;
+use crate::domain::{BikeId, FieldErrors, Invalid};
+use crate::input::{WrongField, WrongFieldDocument, parse, parse_value};
+use crate::service::Services;
+use crate::service::rides::{self, RideReport};
+use crate::web::auth::{App, As};
+use crate::web::body::Json;
+use crate::web::problem::Problem;
+use crate::web::schema;
+
+/// Most rides of one batch.
+const MOST_RIDES: usize = 10_000;
+
+/// Largest body of a batch: 10,000 rides of 800 bytes.
+const LIMIT: usize = 8_000_000;
+
+/// Rides of any bikes.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RideBatch {
+    /// The rides. Each is checked by itself: one that is wrong doesn't keep the others out.
+    #[schema(value_type = Vec<BatchRide>, max_items = 10_000)]
+    rides: Vec<Value>,
+}
+
+/// A ride of a batch: a ride to be entered, and its bike.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct BatchRide {
+    /// The bike.
+    #[schema(value_type = uuid::Uuid)]
+    bike_id: String,
+    /// When it began.
+    #[schema(value_type = String, format = DateTime)]
+    started_at: String,
+    /// How far.
+    #[schema(schema_with = schema::distance_km)]
+    distance_km: f64,
+    /// What it was on; `paved` when left out.
+    #[schema(value_type = Option<schema::Surface>)]
+    surface: Option<String>,
+    /// Whether it was wet; no when left out.
+    wet: Option<bool>,
+    /// How far uphill.
+    #[schema(schema_with = schema::climb_m, required = false)]
+    climb_m: Option<f64>,
+    /// Work at the pedals, measured.
+    #[schema(schema_with = schema::energy_kj, required = false)]
+    energy_kj: Option<f64>,
+    /// The device, app or file that logged it.
+    #[schema(min_length = 1, max_length = 128)]
+    source: Option<String>,
+    /// Its own id of the ride.
+    #[schema(min_length = 1, max_length = 128)]
+    source_id: Option<String>,
+}
+
+impl BatchRide {
+    fn parse(self) -> Result<RideReport, FieldErrors> {
+        let Self { bike_id, started_at, distance_km, surface, wet, climb_m, energy_kj, source, source_id } =
+            self;
+        let ride = NewRide { started_at, distance_km, surface, wet, climb_m, energy_kj, source, source_id };
+        match parse::text::<BikeId>(&bike_id) {
+            Ok(bike_id) => ride.parse(bike_id),
+            Err(error) => {
+                let mut errors = FieldErrors::from(error.at("/bike_id"));
+                // Any id will do to find what else is wrong.
+                if let Err(more) = ride.parse(BikeId::generate()) {
+                    errors.extend_under("", more);
+                }
+                Err(errors)
+            }
+        }
+    }
+}
+
+/// What a batch did.
+#[derive(Serialize, ToSchema)]
+struct BatchReport {
+    /// Rides that are new.
+    accepted: u64,
+    /// Rides that said something else before.
+    replaced: u64,
+    /// Rides that were there and said the same.
+    unchanged: u64,
+    /// Rides that were refused; everything else of the batch is stored.
+    failed: Vec<FailedRide>,
+}
+
+/// A ride that was refused.
+#[derive(Serialize, ToSchema)]
+struct FailedRide {
+    /// Its place in the batch, from 0.
+    #[schema(minimum = 0)]
+    index: usize,
+    /// What is wrong with it, by pointers into the ride.
+    #[schema(value_type = Vec<WrongFieldDocument>)]
+    errors: Vec<WrongField>,
+}
+
+/// One ride, or what is wrong with it.
+fn ride(value: Value) -> Result<RideReport, Vec<WrongField>> {
+    let ride: BatchRide = parse_value(value).map_err(|error| vec![error])?;
+    ride.parse().map_err(in_words)
+}
+
+fn in_words(errors: FieldErrors) -> Vec<WrongField> {
+    errors.into_vec().into_iter().map(WrongField::from).collect()
+}
+
+/// Enter many rides
+///
+/// Up to 10,000, of any of the workshop's bikes. What is legal is stored in one transaction; what isn't is
+/// named by its place in the batch.
+#[utoipa::path(
+    operation_id = "create_rides",
+    tag = "rides",
+    security(("bearer" = ["app", "mechanic", "manager"])),
+    request_body(content = RideBatch, example = json!({"rides": [{
+        "bike_id": "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10", "started_at": "2026-03-01T08:00:00Z",
+        "distance_km": 18.4, "source": "log", "source_id": "r1"
+    }]})),
+    responses((status = 200, description = "What was stored and what wasn't", body = BatchReport,
+        example = json!({"accepted": 0, "replaced": 0, "unchanged": 0, "failed": [{"index": 0, "errors": [{
+            "pointer": "/bike_id", "message": "there is no such bike", "allowed": "id of a bike of this workshop"
+        }]}]})))
+)]
+#[post("/v1/rides")]
+pub(super) async fn create_rides(
+    services: web::Data<Services>,
+    actor: As<App>,
+    body: Json<RideBatch, LIMIT>,
+) -> Result<HttpResponse, Problem> {
+    let RideBatch { rides } = body.0;
+    if rides.len() > MOST_RIDES {
+        let cause = Invalid::Count { what: "rides", found: rides.len(), minimum: 0, maximum: MOST_RIDES };
+        return Err(FieldErrors::from(cause.at("/rides")).into());
+    }
+    let mut failed = Vec::new();
+    let mut reports = Vec::with_capacity(rides.len());
+    for (index, value) in rides.into_iter().enumerate() {
+        match ride(value) {
+            Ok(report) => reports.push((index, report)),
+            Err(errors) => failed.push(FailedRide { index, errors }),
+        }
+    }
+    let outcome = rides::post_batch(&services, &actor, reports).await?;
+    let rides::BatchOutcome { accepted, replaced, unchanged, failed: refused } = outcome;
+    failed.extend(refused.into_iter().map(|(index, errors)| FailedRide { index, errors: in_words(errors) }));
+    failed.sort_by_key(|ride| ride.index);
+    Ok(HttpResponse::Ok().json(BatchReport { accepted, replaced, unchanged, failed }))
+}

@@ -1,0 +1,11 @@
+//! Swaps: one part off, one on.
+
+mod document;
+mod list;
+mod post;
+
+use utoipa_actix_web::service_config::ServiceConfig;
+
+pub(super) fn operations(config: &mut ServiceConfig<'_>) {
+    config.service(post::create_swap).service(list::list_swaps);
+}

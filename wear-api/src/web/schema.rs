@@ -1,0 +1,139 @@
+//! Schemas of words and of bounded numbers, drawn from where the words and bounds are written.
+
+use std::borrow::Cow;
+
+use utoipa::openapi::schema::{Object, ObjectBuilder, Type};
+use utoipa::openapi::{RefOr, Schema};
+use utoipa::{PartialSchema, ToSchema};
+use wear_core::bounds::{self, Bound};
+use wear_core::{drivetrain, exposure, reading};
+
+use crate::domain::{self, Advice, BikeSort, Place, Role, UnitsShown};
+
+macro_rules! words {
+    ($($type:ident: $about:literal, [$($word:expr),+];)+) => {$(
+        impl PartialSchema for $type {
+            fn schema() -> RefOr<Schema> {
+                ObjectBuilder::new()
+                    .schema_type(Type::String)
+                    .description(Some($about))
+                    .enum_values(Some([$($word),+].concat()))
+                    .into()
+            }
+        }
+
+        impl ToSchema for $type {
+            fn name() -> Cow<'static, str> {
+                Cow::Borrowed(stringify!($type))
+            }
+        }
+    )+};
+}
+
+/// The words of the instruments.
+fn instruments() -> Vec<&'static str> {
+    reading::Instrument::ALL.iter().map(|instrument| instrument.as_str()).collect()
+}
+
+macro_rules! markers {
+    ($($type:ident;)+) => {$(
+        #[doc = concat!("Stands for the words of the core's type `", stringify!($type), "` in schemas.")]
+        #[derive(Debug)]
+        pub enum $type {}
+    )+};
+}
+
+markers! {
+    CareKind;
+    Gearing;
+    Instrument;
+    Surface;
+    Use;
+}
+
+words! {
+    Advice: "What to do about a bike: nothing, measure by a date, swap the chain by a date, swap it now, or look: the data are missing or contradict each other.", [Advice::WORDS];
+    BikeSort: "Order of a list of bikes.", [BikeSort::WORDS];
+    CareKind: "What was done to the drivetrain.", [domain::CareKind::WORDS];
+    Gearing: "How the rear wheel is driven.", [drivetrain::Gearing::WORDS];
+    Instrument: "What a chain is measured with.", [instruments().as_slice()];
+    Place: "Where on a bike a part sits.", [Place::WORDS];
+    Role: "What a token may do; each role may do what the ones after it may.", [Role::WORDS];
+    Surface: "What a ride was on.", [exposure::Surface::WORDS];
+    UnitsShown: "Unit in which people see distances; what is sent stays in km.", [UnitsShown::WORDS];
+    Use: "What a bike is used for.", [exposure::Use::WORDS];
+}
+
+fn number(kind: Type, bound: &Bound) -> Object {
+    ObjectBuilder::new()
+        .schema_type(kind)
+        .minimum(Some(bound.minimum))
+        .maximum(Some(bound.maximum))
+        .description(Some(format!("{}, {}", bound.name, bound.unit).trim_end_matches(", ")))
+        .build()
+}
+
+fn whole(bound: &Bound) -> Object {
+    let mut object = number(Type::Integer, bound);
+    object.minimum = Some((bound.minimum as i64).into());
+    object.maximum = Some((bound.maximum as i64).into());
+    object
+}
+
+macro_rules! bounded {
+    ($($name:ident = $make:ident($bound:ident);)+) => {$(
+        #[doc = concat!("A number inside [`bounds::", stringify!($bound), "`].")]
+        #[must_use]
+        pub fn $name() -> Object {
+            $make(&bounds::$bound)
+        }
+    )+};
+}
+
+fn real(bound: &Bound) -> Object {
+    number(Type::Number, bound)
+}
+
+bounded! {
+    percent = real(ELONGATION_READING);
+    limit_percent = real(LIMIT);
+    mark_percent = real(GAUGE_MARK);
+    pitches = whole(MEASURED_PITCHES);
+    distance_km = real(RIDE_DISTANCE);
+    climb_m = real(RIDE_CLIMB);
+    energy_kj = real(RIDE_ENERGY);
+    reference_km = real(REFERENCE_KM);
+    links = whole(LINKS);
+    teeth = whole(TEETH);
+    jockey_teeth = whole(JOCKEY_TEETH);
+    wheel_circumference_mm = whole(WHEEL_CIRCUMFERENCE);
+    probability = real(PROBABILITY);
+    bias_percent = real(INSTRUMENT_BIAS);
+    sd_percent = real(INSTRUMENT_SD);
+}
+
+/// Elongations at several places on one chain.
+#[must_use]
+pub fn spots() -> utoipa::openapi::schema::Array {
+    list(percent(), &bounds::SPOTS)
+}
+
+/// Teeth of the rings.
+#[must_use]
+pub fn rings() -> utoipa::openapi::schema::Array {
+    list(teeth(), &bounds::RING_COUNT)
+}
+
+/// Teeth of the cogs.
+#[must_use]
+pub fn cogs() -> utoipa::openapi::schema::Array {
+    list(teeth(), &bounds::COG_COUNT)
+}
+
+fn list(items: Object, count: &Bound) -> utoipa::openapi::schema::Array {
+    utoipa::openapi::schema::ArrayBuilder::new()
+        .items(items)
+        .min_items(Some(count.minimum as usize))
+        .max_items(Some(count.maximum as usize))
+        .build()
+}
