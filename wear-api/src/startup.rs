@@ -19,6 +19,7 @@ use crate::service::Services;
 use crate::settings::Settings;
 use crate::store::{Store, StoreError};
 use crate::web::manners::{Addresses, every_request};
+use crate::web::pages::PagesOpenAs;
 use crate::web::rate::RateLimiter;
 use crate::web::{auth, openapi, request_id, router};
 use crate::worker;
@@ -57,10 +58,18 @@ impl Application {
     /// # Errors
     /// [`StartupError`].
     pub async fn build(settings: Settings, clock: Clock) -> Result<Self, StartupError> {
-        let address = settings.listen;
         let store = Store::connect(settings.database_url.expose(), settings.connections).await?;
         store.migrate().await?;
-        let services = Services { store, clock };
+        Self::over(Services { store, clock }, &settings, PagesOpenAs::default())
+    }
+
+    /// Binds the port over a store that is open and migrated.
+    ///
+    /// # Errors
+    /// [`StartupError::Listen`].
+    pub fn over(services: Services, settings: &Settings, open: PagesOpenAs) -> Result<Self, StartupError> {
+        let address = settings.listen;
+        let open = web::Data::new(open);
         let data = web::Data::new(services.clone());
         let limiter = web::Data::new(RateLimiter::new(settings.requests_per_minute));
         let document = openapi::document();
@@ -70,6 +79,7 @@ impl Application {
             App::new()
                 .app_data(data.clone())
                 .app_data(limiter.clone())
+                .app_data(open.clone())
                 .into_utoipa_app()
                 .configure(router::operations)
                 .into_app()

@@ -1,6 +1,7 @@
 //! The command line.
 
 mod database;
+mod demo;
 mod estimate;
 mod migrate;
 mod openapi;
@@ -21,6 +22,8 @@ pub struct CommandLine {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    /// Serve an invented fleet: prints the address of its pages, a token and three lines to try
+    Demo(demo::Demo),
     /// Migrate the database, then serve until told to stop
     Serve(serve::Serve),
     /// Answer cases as NDJSON from standard input
@@ -38,6 +41,7 @@ impl CommandLine {
     #[must_use]
     pub fn run(self) -> ExitCode {
         let ended = match self.command {
+            Command::Demo(command) => command.run(),
             Command::Serve(command) => command.run(),
             Command::Estimate(command) => command.run(),
             Command::Token(command) => command.run(),

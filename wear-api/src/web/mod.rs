@@ -7,6 +7,7 @@ pub mod etag;
 pub mod manners;
 pub mod openapi;
 pub mod pagination;
+pub mod pages;
 pub mod problem;
 pub mod problem_page;
 pub mod query;

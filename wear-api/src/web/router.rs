@@ -5,6 +5,7 @@ use utoipa_actix_web::service_config::ServiceConfig as Operations;
 use utoipa_swagger_ui::SwaggerUi;
 
 use super::api;
+use super::pages;
 use super::manners::{Addresses, unmatched};
 use super::problem::Problem;
 use super::problem_page::problem_page;
@@ -23,6 +24,7 @@ pub fn rest(
     config
         .app_data(addresses.clone())
         .app_data(PathConfig::default().error_handler(|_, _| Problem::not_found("address").into()))
+        .configure(pages::routes)
         .service(problem_page)
         .service(web::redirect("/docs", "/docs/"))
         .service(SwaggerUi::new("/docs/{_:.*}").url("/openapi.json", document.clone()))
