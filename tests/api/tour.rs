@@ -122,4 +122,21 @@ async fn estimates_need_no_store(store: TestStore) {
     assert_eq!((&answers["answers"][1]["index"], &answers["answers"][2]["id"]), (&json!(1), &json!("none")));
     let [p10, p50, p90] = band(&answers["answers"][0]["remaining_reference_km"]);
     assert!(p10 < p50 && p50 < p90);
+
+    // Twenty chains that wear three times as fast as assumed: one that nobody measured lasts less long.
+    let fast = |n: usize| {
+        json!({"id": format!("c{n}"), "group": "mud", "limit_percent": 0.75, "at_reference_km": 1000,
+            "readings": [{"instrument": "dial", "at_reference_km": 1000, "percent": 0.4 + 0.002 * n as f64}]})
+    };
+    let mut cases: Vec<Value> = (0..20).map(fast).collect();
+    cases.push(json!({"id": "unmeasured", "group": "mud", "limit_percent": 0.75, "at_reference_km": 0}));
+    let mut lives = Vec::new();
+    for learn in [false, true] {
+        let answers =
+            server.post("/v1/estimates", &json!({"cases": cases, "learn": learn})).await.expect(200).body;
+        let unmeasured = &answers["answers"][20];
+        assert_eq!(unmeasured["basis"]["wear_rate_from"], if learn { "learned" } else { "default" });
+        lives.push(band(&unmeasured["remaining_reference_km"])[1]);
+    }
+    assert!(lives[1] < 0.5 * lives[0], "{lives:?}");
 }
