@@ -9,6 +9,8 @@ on_both_stores!(
     estimates_need_no_store
 );
 
+const NOBODYS: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10";
+
 fn band(value: &Value) -> [f64; 3] {
     ["p10", "p50", "p90"].map(|name| value[name].as_f64().unwrap_or_else(|| panic!("{name} in {value}")))
 }
@@ -88,15 +90,23 @@ async fn rides_and_readings_count_once(store: TestStore) {
     let batch = json!({"rides": [
         {"bike_id": id, "started_at": "2026-03-01T08:00:00Z", "distance_km": 12.0, "source": "log", "source_id": "r1"},
         {"bike_id": id, "started_at": "2026-03-02T08:00:00Z", "distance_km": 5.0, "source": "log", "source_id": "r2"},
-        {"bike_id": id, "started_at": "2026-03-01T08:00:00Z", "distance_km": -5.0, "source": "log", "source_id": "r3"}
+        {"bike_id": id, "started_at": "2026-03-01T08:00:00Z", "distance_km": -5.0, "source": "log", "source_id": "r3"},
+        {"bike_id": id, "started_at": "2026-11-25T12:06:00Z", "distance_km": 5.0, "source": "log", "source_id": "r4"},
+        {"bike_id": NOBODYS, "started_at": "2026-03-01T08:00:00Z", "distance_km": 5.0, "source": "log", "source_id": "r5"}
     ]});
     let report = server.post("/v1/rides", &batch).await.expect(200).body;
     assert_eq!(
         (&report["accepted"], &report["unchanged"], &report["replaced"]),
         (&json!(1), &json!(1), &json!(0))
     );
-    assert_eq!(report["failed"][0]["index"], 2);
-    assert_eq!(report["failed"][0]["errors"][0]["pointer"], "/distance_km");
+    let failed: Vec<_> = report["failed"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .map(|ride| (ride["index"].as_u64(), ride["errors"][0]["pointer"].as_str()))
+        .collect();
+    let expected = [(2, "/distance_km"), (3, "/started_at"), (4, "/bike_id")];
+    assert_eq!(failed, expected.map(|(index, pointer)| (Some(index), Some(pointer))));
     let outlook = server.get(&format!("/v1/bikes/{id}/outlook")).await.expect(200).body;
     assert!((outlook["basis"]["distance_km"].as_f64().expect("a distance") - 17.0).abs() < 1e-9);
 
@@ -122,4 +132,21 @@ async fn estimates_need_no_store(store: TestStore) {
     assert_eq!((&answers["answers"][1]["index"], &answers["answers"][2]["id"]), (&json!(1), &json!("none")));
     let [p10, p50, p90] = band(&answers["answers"][0]["remaining_reference_km"]);
     assert!(p10 < p50 && p50 < p90);
+
+    // Twenty chains that wear three times as fast as assumed: one that nobody measured lasts less long.
+    let fast = |n: usize| {
+        json!({"id": format!("c{n}"), "group": "mud", "limit_percent": 0.75, "at_reference_km": 1000,
+            "readings": [{"instrument": "dial", "at_reference_km": 1000, "percent": 0.4 + 0.002 * n as f64}]})
+    };
+    let mut cases: Vec<Value> = (0..20).map(fast).collect();
+    cases.push(json!({"id": "unmeasured", "group": "mud", "limit_percent": 0.75, "at_reference_km": 0}));
+    let mut lives = Vec::new();
+    for learn in [false, true] {
+        let answers =
+            server.post("/v1/estimates", &json!({"cases": cases, "learn": learn})).await.expect(200).body;
+        let unmeasured = &answers["answers"][20];
+        assert_eq!(unmeasured["basis"]["wear_rate_from"], if learn { "learned" } else { "default" });
+        lives.push(band(&unmeasured["remaining_reference_km"])[1]);
+    }
+    assert!(lives[1] < 0.5 * lives[0], "{lives:?}");
 }

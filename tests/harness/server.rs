@@ -147,7 +147,6 @@ impl TestServer {
     }
 
     /// A request without a token.
-    #[must_use]
     pub fn request(&self, method: Method, path: &str) -> RequestBuilder {
         self.client.request(method, format!("{}{path}", self.url))
     }

@@ -87,12 +87,16 @@ impl RawMeasurement {
         }
         match (self.percent, self.spots, self.length_mm) {
             (Some(percent), None, None) => {
-                self.pitches.map(|_| needs_length(errors));
+                if self.pitches.is_some() {
+                    needs_length(errors);
+                }
                 let percent = errors.keep("/percent", ElongationReading::new(percent))?;
                 Some(Entry::Percent { instrument, percent })
             }
             (None, Some(spots), None) => {
-                self.pitches.map(|_| needs_length(errors));
+                if self.pitches.is_some() {
+                    needs_length(errors);
+                }
                 spots_entry(instrument, &spots, errors)
             }
             (None, None, Some(length_mm)) => {

@@ -62,12 +62,13 @@ pub fn document() -> OpenApi {
         App::new().into_utoipa_app().openapi(Api::openapi()).configure(router::operations).split_for_parts();
     let mut used = Vec::new();
     for (path, item) in &mut document.paths.paths {
-        let is_post = item.post.is_some();
-        for operation in [&mut item.get, &mut item.post, &mut item.put, &mut item.patch, &mut item.delete]
-            .into_iter()
-            .flatten()
+        for operation in [&mut item.get, &mut item.post, &mut item.put, &mut item.patch].into_iter().flatten()
         {
-            used.extend(add_problems(path, operation, is_post));
+            let takes_body = operation.request_body.is_some();
+            used.extend(add_problems(path, operation, takes_body));
+        }
+        if let Some(operation) = &mut item.delete {
+            used.extend(add_problems(path, operation, true));
         }
     }
     let components = document.components.get_or_insert_default();
@@ -107,7 +108,7 @@ fn add_response(components: &mut Components, kind: Kind) {
 }
 
 /// Adds the problems that `operation` can answer with to those that it declares; which they are.
-fn add_problems(path: &str, operation: &mut Operation, is_post: bool) -> Vec<Kind> {
+fn add_problems(path: &str, operation: &mut Operation, can_conflict: bool) -> Vec<Kind> {
     let parameter = |place: ParameterIn, name: Option<&str>| {
         operation.parameters.iter().flatten().any(|parameter| {
             matches!(parameter, RefOr::T(parameter)
@@ -129,9 +130,9 @@ fn add_problems(path: &str, operation: &mut Operation, is_post: bool) -> Vec<Kin
     }
     if operation.request_body.is_some() {
         kinds.extend([Kind::InvalidJson, Kind::BodyTooLarge, Kind::UnsupportedMediaType, Kind::InvalidBody]);
-        if is_post {
-            kinds.push(Kind::Conflict);
-        }
+    }
+    if can_conflict {
+        kinds.push(Kind::Conflict);
     }
     for &kind in &kinds {
         let status = kind.status().as_str().to_owned();

@@ -122,6 +122,7 @@ pub struct PageQuery {
     #[param(value_type = Option<u8>, minimum = 1, maximum = 100)]
     limit: Option<String>,
     /// Cursor from the `Link` of the page before.
+    #[param(min_length = 33)]
     after: Option<String>,
 }
 

@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use utoipa::openapi::schema::{Object, ObjectBuilder, Type};
+use utoipa::openapi::schema::{Array, ArrayBuilder, Object, ObjectBuilder, SchemaType, Type};
 use utoipa::openapi::{RefOr, Schema};
 use utoipa::{PartialSchema, ToSchema};
 use wear_core::bounds::{self, Bound};
@@ -81,13 +81,35 @@ fn whole(bound: &Bound) -> Object {
 }
 
 macro_rules! bounded {
-    ($($name:ident = $make:ident($bound:ident);)+) => {$(
-        #[doc = concat!("A number inside [`bounds::", stringify!($bound), "`].")]
-        #[must_use]
-        pub fn $name() -> Object {
-            $make(&bounds::$bound)
+    ($($name:ident = $make:ident($bound:ident);)+) => {
+        $(
+            #[doc = concat!("A number inside [`bounds::", stringify!($bound), "`].")]
+            #[must_use]
+            pub fn $name() -> Object {
+                $make(&bounds::$bound)
+            }
+        )+
+
+        /// The same for fields that may be left out or null.
+        pub mod optional {
+            use super::{Object, bounds, or_null, real, whole};
+
+            $(
+                #[doc = concat!("A number inside [`bounds::", stringify!($bound), "`], or null.")]
+                #[must_use]
+                pub fn $name() -> Object {
+                    or_null($make(&bounds::$bound))
+                }
+            )+
         }
-    )+};
+    };
+}
+
+fn or_null(mut object: Object) -> Object {
+    if let SchemaType::Type(kind) = object.schema_type {
+        object.schema_type = SchemaType::Array(vec![kind, Type::Null]);
+    }
+    object
 }
 
 fn real(bound: &Bound) -> Object {
@@ -114,24 +136,41 @@ bounded! {
 
 /// Elongations at several places on one chain.
 #[must_use]
-pub fn spots() -> utoipa::openapi::schema::Array {
+pub fn spots() -> Array {
     list(percent(), &bounds::SPOTS)
+}
+
+/// Elongations at several places on one chain, or null.
+#[must_use]
+pub fn spots_or_null() -> Array {
+    array_or_null(spots())
+}
+
+/// Teeth of the cogs, or null.
+#[must_use]
+pub fn cogs_or_null() -> Array {
+    array_or_null(cogs())
+}
+
+fn array_or_null(mut array: Array) -> Array {
+    array.schema_type = SchemaType::Array(vec![Type::Array, Type::Null]);
+    array
 }
 
 /// Teeth of the rings.
 #[must_use]
-pub fn rings() -> utoipa::openapi::schema::Array {
+pub fn rings() -> Array {
     list(teeth(), &bounds::RING_COUNT)
 }
 
 /// Teeth of the cogs.
 #[must_use]
-pub fn cogs() -> utoipa::openapi::schema::Array {
+pub fn cogs() -> Array {
     list(teeth(), &bounds::COG_COUNT)
 }
 
-fn list(items: Object, count: &Bound) -> utoipa::openapi::schema::Array {
-    utoipa::openapi::schema::ArrayBuilder::new()
+fn list(items: Object, count: &Bound) -> Array {
+    ArrayBuilder::new()
         .items(items)
         .min_items(Some(count.minimum as usize))
         .max_items(Some(count.maximum as usize))

@@ -22,16 +22,16 @@ pub(super) struct DrivetrainBody {
     #[schema(schema_with = schema::links)]
     links: i64,
     /// Elongation at which the chain comes off; the part model's, the workshop's or the trade's when left out.
-    #[schema(schema_with = schema::limit_percent, required = false)]
+    #[schema(schema_with = schema::optional::limit_percent, required = false)]
     limit_percent: Option<f64>,
     /// How the rear wheel is driven; taken from the number of rings and cogs when left out.
     #[schema(value_type = Option<schema::Gearing>)]
     gearing: Option<String>,
     /// Rolling circumference of the rear wheel; 2,105 mm when left out.
-    #[schema(schema_with = schema::wheel_circumference_mm, required = false)]
+    #[schema(schema_with = schema::optional::wheel_circumference_mm, required = false)]
     wheel_circumference_mm: Option<i64>,
     /// Teeth of each jockey wheel; 11 when left out.
-    #[schema(schema_with = schema::jockey_teeth, required = false)]
+    #[schema(schema_with = schema::optional::jockey_teeth, required = false)]
     jockey_teeth: Option<i64>,
     /// Whether any cog is of aluminium or titanium; no when left out.
     light_metal_cogs: Option<bool>,

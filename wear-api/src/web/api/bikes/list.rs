@@ -18,6 +18,7 @@ pub(super) struct BikeQuery {
     /// Part of the label or of the group, in any case.
     search: Option<String>,
     /// The whole name of a group.
+    #[param(min_length = 1, max_length = 64)]
     group: Option<String>,
     /// Whether bikes that left the fleet are in the list too; `false` when left out.
     #[param(value_type = Option<bool>)]
@@ -29,6 +30,7 @@ pub(super) struct BikeQuery {
     #[param(value_type = Option<u8>, minimum = 1, maximum = 100)]
     limit: Option<String>,
     /// Cursor from the `Link` of the page before.
+    #[param(min_length = 33)]
     after: Option<String>,
 }
 

@@ -3,6 +3,8 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::ToSchema;
 use wear_core::degradation::WearParameters;
+use wear_core::fleet::calibration::{self, ChainHistory};
+use wear_core::reading::InstrumentCalibrations;
 
 use crate::domain::{FieldErrors, Invalid};
 use crate::estimate::{Answer, Case, Learned, RawCase, answer};
@@ -24,6 +26,8 @@ pub(super) struct Cases {
     /// The cases, as the `estimate` command reads them. Each is checked by itself.
     #[schema(value_type = Vec<RawCase>, max_items = 1_000)]
     cases: Vec<Value>,
+    /// Whether the wear of each group is fitted to all of its cases before they are answered; no when left out.
+    learn: Option<bool>,
 }
 
 /// Answers in the order of the cases.
@@ -59,14 +63,27 @@ fn case(value: Value) -> Result<Case, Vec<WrongField>> {
     raw.parse().map_err(|errors| errors.into_vec().into_iter().map(WrongField::from).collect())
 }
 
-fn answer_one(index: usize, value: Value, parameters: &WearParameters) -> AnswerOrError {
-    match case(value) {
-        Ok(case) => AnswerOrError::Answer(answer(&case, Learned { parameters, learned: false })),
+fn answer_all(cases: Vec<Value>, learn: bool) -> Vec<AnswerOrError> {
+    let cases: Vec<_> = cases.into_iter().map(case).collect();
+    let fit = learn.then(|| {
+        let chains = cases.iter().flatten();
+        let chains: Vec<_> =
+            chains.map(|case| ChainHistory { group: &case.group, readings: &case.readings }).collect();
+        calibration::fit(&chains, &WearParameters::default(), &InstrumentCalibrations::default())
+    });
+    let defaults = WearParameters::default();
+    let from = |group: &str| match &fit {
+        Some(fit) => Learned { parameters: fit.parameters(group), learned: true },
+        None => Learned { parameters: &defaults, learned: false },
+    };
+    let answers = cases.iter().enumerate().map(|(index, case)| match case {
+        Ok(case) => AnswerOrError::Answer(answer(case, from(&case.group))),
         Err(errors) => {
             let error = errors.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ");
-            AnswerOrError::Error(CaseError { index, error, errors })
+            AnswerOrError::Error(CaseError { index, error, errors: errors.clone() })
         }
-    }
+    });
+    answers.collect()
 }
 
 /// Answer cases that are not stored
@@ -90,16 +107,12 @@ pub(super) async fn create_estimates(
     _actor: As<App>,
     body: Json<Cases, LIMIT>,
 ) -> Result<HttpResponse, Problem> {
-    let Cases { cases } = body.0;
+    let Cases { cases, learn } = body.0;
     if cases.len() > MOST_CASES {
         let cause = Invalid::Count { what: "cases", found: cases.len(), minimum: 0, maximum: MOST_CASES };
         return Err(FieldErrors::from(cause.at("/cases")).into());
     }
-    let answered = web::block(move || {
-        let parameters = WearParameters::default();
-        let cases = cases.into_iter().enumerate();
-        cases.map(|(index, value)| answer_one(index, value, &parameters)).collect()
-    });
+    let answered = web::block(move || answer_all(cases, learn.unwrap_or(false)));
     let answers = answered.await.map_err(|error| Problem::internal(&error))?;
     Ok(HttpResponse::Ok().json(Answers { answers }))
 }

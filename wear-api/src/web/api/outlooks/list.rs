@@ -22,6 +22,7 @@ pub(super) struct OutlookQuery {
     #[param(value_type = Option<Advice>)]
     advice: Option<String>,
     /// The whole name of a group.
+    #[param(min_length = 1, max_length = 64)]
     group: Option<String>,
     /// Part of the label or of the group, in any case.
     search: Option<String>,
@@ -32,6 +33,7 @@ pub(super) struct OutlookQuery {
     #[param(value_type = Option<u8>, minimum = 1, maximum = 100)]
     limit: Option<String>,
     /// Cursor from the `Link` of the page before.
+    #[param(min_length = 33)]
     after: Option<String>,
 }
 

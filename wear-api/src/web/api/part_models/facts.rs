@@ -26,7 +26,7 @@ pub(super) struct NewPartModel {
     #[schema(minimum = 1, maximum = 14)]
     sprockets: Option<i64>,
     /// Teeth of a cassette's cogs.
-    #[schema(schema_with = schema::cogs, required = false)]
+    #[schema(schema_with = schema::cogs_or_null, required = false)]
     cogs: Option<Vec<i64>>,
     /// Whether a cassette comes as one piece, so that no cog can be replaced alone; no when left out.
     one_piece: Option<bool>,
@@ -42,7 +42,7 @@ pub(super) struct NewPartModel {
     #[schema(pattern = "^[A-Z]{3}$")]
     currency: Option<String>,
     /// Swap limit of chains of this model.
-    #[schema(schema_with = schema::limit_percent, required = false)]
+    #[schema(schema_with = schema::optional::limit_percent, required = false)]
     limit_percent: Option<f64>,
 }
 

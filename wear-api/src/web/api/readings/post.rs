@@ -25,19 +25,19 @@ pub(super) struct NewReading {
     #[schema(value_type = schema::Instrument)]
     instrument: String,
     /// Elongation at one place.
-    #[schema(schema_with = schema::percent, required = false)]
+    #[schema(schema_with = schema::optional::percent, required = false)]
     percent: Option<f64>,
     /// Elongation at several places.
-    #[schema(schema_with = schema::spots, required = false)]
+    #[schema(schema_with = schema::spots_or_null, required = false)]
     spots: Option<Vec<f64>>,
     /// Pitches measured over; 24 when left out.
-    #[schema(schema_with = schema::pitches, required = false)]
+    #[schema(schema_with = schema::optional::pitches, required = false)]
     pitches: Option<i64>,
     /// Length over these pitches: 304.0 to 311.0 mm over 24.
     #[schema(exclusive_minimum = 0)]
     length_mm: Option<f64>,
     /// Nominal mark of the gauge.
-    #[schema(schema_with = schema::mark_percent, required = false)]
+    #[schema(schema_with = schema::optional::mark_percent, required = false)]
     mark_percent: Option<f64>,
     /// Whether the gauge dropped in.
     drops_in: Option<bool>,

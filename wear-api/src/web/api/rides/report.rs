@@ -28,10 +28,10 @@ pub(super) struct NewRide {
     /// Whether it was wet; no when left out.
     pub(super) wet: Option<bool>,
     /// How far uphill.
-    #[schema(schema_with = schema::climb_m, required = false)]
+    #[schema(schema_with = schema::optional::climb_m, required = false)]
     pub(super) climb_m: Option<f64>,
     /// Work at the pedals, measured.
-    #[schema(schema_with = schema::energy_kj, required = false)]
+    #[schema(schema_with = schema::optional::energy_kj, required = false)]
     pub(super) energy_kj: Option<f64>,
     /// The device, app or file that logged it.
     #[schema(min_length = 1, max_length = 128)]

@@ -31,7 +31,7 @@ pub(super) struct WorkshopChange {
     #[schema(pattern = "^[A-Z]{3}$")]
     currency: Option<String>,
     /// Probability of being over the limit at which a chain is to be swapped.
-    #[schema(schema_with = schema::probability, required = false)]
+    #[schema(schema_with = schema::optional::probability, required = false)]
     risk: Option<f64>,
     /// Its own swap limits, all of them.
     limits: Option<LimitsDocument>,
