@@ -97,6 +97,14 @@ bounds! {
     TOTAL_MASS = "total mass", 20.0..500.0, "kg";
     /// Chainstay length, bottom bracket to rear axle.
     CHAINSTAY = "chainstay", 250.0..800.0, "mm";
+    /// Minutes that a bench works on one day.
+    BENCH_MINUTES = "bench minutes", 0.0..1_000_000.0, "minutes";
+    /// Minutes that one job takes.
+    JOB_MINUTES = "job minutes", 0.0..1_000_000.0, "minutes";
+    /// Number of one part, in an arrival or a job.
+    PART_COUNT = "part count", 0..1_000_000_000, "parts";
+    /// A cost in a bench plan, per day or of being left out.
+    PLAN_COST = "plan cost", 0.0..1e15, "";
 }
 
 #[cfg(test)]

@@ -1,4 +1,5 @@
 //! How bicycle drivetrains wear, and what that costs.
 
+pub mod bench;
 pub mod bounds;
 pub mod units;
