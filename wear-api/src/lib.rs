@@ -1,1 +1,3 @@
 //! wear-api
+
+pub mod command;

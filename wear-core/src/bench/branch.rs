@@ -46,7 +46,7 @@ fn needed(cost: f64, step: f64) -> f64 {
 pub(super) fn branch<'m>(model: &'m Model, root: Relaxation<'m>, reach: Reach, work: &mut Work) -> Found {
     let mut best: Option<Vec<usize>> = None;
     let mut cutoff = reach.cutoff;
-    let root_bound = round_up(root.bound().bound, reach.step);
+    let root_bound = round_up(root.bound(), reach.step);
     let mut open = vec![Node { bound: root_bound, relaxation: root }];
     let mut current: Option<Node<'_>> = None;
     let mut nodes = 0;
@@ -71,7 +71,7 @@ pub(super) fn branch<'m>(model: &'m Model, root: Relaxation<'m>, reach: Reach, w
         let outcome = relaxation.solve(needed(cutoff, reach.step), work);
         if outcome == Outcome::Closed {
             // Closing is believed as far as the prices prove it.
-            floor = floor.min(bound.max(round_up(relaxation.bound().bound, reach.step)));
+            floor = floor.min(bound.max(round_up(relaxation.bound(), reach.step)));
             work.spend(model.choice_count() * 2);
             continue;
         }
@@ -79,7 +79,7 @@ pub(super) fn branch<'m>(model: &'m Model, root: Relaxation<'m>, reach: Reach, w
             open.push(Node { relaxation, bound });
             break;
         }
-        let bound = bound.max(round_up(relaxation.bound().bound, reach.step));
+        let bound = bound.max(round_up(relaxation.bound(), reach.step));
         work.spend(model.choice_count() * 2);
         let split = relaxation.split_jobs();
         if split.is_empty() || (reach.round_every > 0 && nodes % reach.round_every == 1) {

@@ -3,6 +3,7 @@
 //! [`plan`] puts jobs on bench days so that the sum of early, late and left-out costs is least, within each
 //! day's minutes and the parts that have arrived. It says how far from the best plan it can be at most.
 
+mod anneal;
 mod basis;
 mod branch;
 mod improve;

@@ -50,7 +50,7 @@ impl Model {
         let mut part_limits = vec![0..0; part_count];
         for (index, limit) in limits.iter().enumerate() {
             let range = &mut part_limits[limit.part];
-            *range = if range.is_empty() { index..index + 1 } else { range.start..index + 1 };
+            *range = if range.start == range.end { index..index + 1 } else { range.start..index + 1 };
         }
         Self { capacity, part_count, limits, jobs, part_limits }
     }

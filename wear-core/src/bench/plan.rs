@@ -76,6 +76,49 @@ fn pinned(problem: &Problem) -> Built {
     Built::new(problem, |job, day, cost| (!stays[job] || day == jobs[job].pinned).then_some(cost))
 }
 
+/// Longest day that is tightened, in minutes.
+const LONGEST_TIGHTENED: usize = 100_000;
+
+/// Lowers each day's minutes to the largest sum of whole minutes that its jobs can make. No plan is lost,
+/// and the relaxation gets nearer to the plans.
+fn tighten(capacity: &mut [f64], jobs: &[ModelJob], unit: f64) {
+    for (day, capacity) in capacity.iter_mut().enumerate() {
+        let lengths: Vec<f64> = jobs
+            .iter()
+            .filter(|job| job.choices.iter().any(|choice| choice.day == day))
+            .map(|job| job.minutes * unit)
+            .collect();
+        let limit = (*capacity * unit + FIT_TOLERANCE).floor();
+        if lengths.iter().any(|length| length.fract() != 0.0)
+            || limit > LONGEST_TIGHTENED as f64
+            || lengths.iter().sum::<f64>() <= limit
+        {
+            continue;
+        }
+        let limit = limit as usize;
+        let mut sums = vec![false; limit + 1];
+        sums[0] = true;
+        let mut of_length = std::collections::BTreeMap::new();
+        for length in lengths {
+            *of_length.entry(length as usize).or_insert(0_usize) += 1;
+        }
+        for (length, count) in of_length {
+            if length == 0 {
+                continue;
+            }
+            // By remainder: how many of this length were used to reach a sum, least first.
+            let mut used = vec![0_usize; limit + 1];
+            for sum in length..=limit {
+                if !sums[sum] && sums[sum - length] && used[sum - length] < count {
+                    sums[sum] = true;
+                    used[sum] = used[sum - length] + 1;
+                }
+            }
+        }
+        *capacity = sums.iter().rposition(|&reached| reached).unwrap_or(0) as f64 / unit;
+    }
+}
+
 /// A model with what is needed to read its answer.
 struct Built {
     model: Model,
@@ -102,7 +145,7 @@ impl Built {
         // A power of two, so that dividing by it is exact.
         let mean = jobs.iter().map(|job| job.minutes).sum::<f64>() / jobs.len().max(1) as f64;
         let unit = if mean > 0.0 { mean.log2().round().exp2() } else { 1.0 };
-        let capacity: Vec<f64> = days.iter().map(|day| day.minutes / unit).collect();
+        let mut capacity: Vec<f64> = days.iter().map(|day| day.minutes / unit).collect();
         let model_jobs: Vec<ModelJob> = jobs
             .iter()
             .enumerate()
@@ -146,6 +189,7 @@ impl Built {
                 }
             }
         }
+        tighten(&mut capacity, &model_jobs, unit);
         Self { model: Model::new(capacity, parts.len(), limits, model_jobs) }
     }
 

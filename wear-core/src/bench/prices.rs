@@ -54,6 +54,52 @@ pub(super) struct PricedBound {
 /// Relative allowance for rounding in a bound's sums.
 const ROUNDING: f64 = 1e-13;
 
+/// The bound of [`priced_bound`] alone.
+pub(super) fn bound_of(
+    model: &Model,
+    rows: &[usize],
+    price: &[f64],
+    usable: impl Fn(usize, usize) -> bool,
+) -> f64 {
+    let price: Vec<f64> = price.iter().map(|&x| if x > 0.0 { x } else { 0.0 }).collect();
+    let prices = Prices::new(model, rows, &price);
+    let mut sum = Sum::default();
+    for (job, entry) in model.jobs.iter().enumerate() {
+        let mut least = f64::INFINITY;
+        for (index, choice) in entry.choices.iter().enumerate() {
+            if choice.cost < least && usable(job, index) {
+                least = least.min(choice.cost + prices.of(model, job, choice.day));
+            }
+        }
+        if least.is_infinite() {
+            return f64::INFINITY;
+        }
+        sum.add(least);
+    }
+    for (&row, &price) in rows.iter().zip(&price) {
+        sum.add(-price * model.available(row));
+    }
+    sum.below(model.jobs.len())
+}
+
+/// A sum and its size, to bound its rounding.
+#[derive(Default)]
+struct Sum {
+    total: f64,
+    size: f64,
+}
+
+impl Sum {
+    fn add(&mut self, x: f64) {
+        self.total += x;
+        self.size += x.abs();
+    }
+
+    fn below(&self, terms: usize) -> f64 {
+        self.total - ROUNDING * self.size * (terms as f64).sqrt()
+    }
+}
+
 /// L(u) = Σᵢ minₒ (cᵢₒ + u·aᵢₒ) − u·b with u ≥ 0: a lower bound for any u (Lagrangian relaxation,
 /// Geoffrion 1974, M), so it holds however inexact the prices are.
 ///
@@ -66,8 +112,7 @@ pub(super) fn priced_bound(
 ) -> PricedBound {
     let price: Vec<f64> = price.iter().map(|&x| if x > 0.0 { x } else { 0.0 }).collect();
     let prices = Prices::new(model, rows, &price);
-    let mut bound = 0.0;
-    let mut size = 0.0;
+    let mut sum = Sum::default();
     let mut above = Vec::with_capacity(model.jobs.len());
     for (job, entry) in model.jobs.iter().enumerate() {
         let mut priced: Vec<f64> = entry
@@ -89,14 +134,11 @@ pub(super) fn priced_bound(
         for x in &mut priced {
             *x -= least;
         }
-        bound += least;
-        size += least.abs();
+        sum.add(least);
         above.push(priced);
     }
     for (&row, &price) in rows.iter().zip(&price) {
-        let amount = price * model.available(row);
-        bound -= amount;
-        size += amount;
+        sum.add(-price * model.available(row));
     }
-    PricedBound { bound: bound - ROUNDING * size * (model.jobs.len() as f64).sqrt(), above }
+    PricedBound { bound: sum.below(model.jobs.len()), above }
 }

@@ -10,7 +10,7 @@ use std::collections::BinaryHeap;
 
 use super::basis::{Basic, Basis};
 use super::model::{Model, Stream, Work};
-use super::prices::{PricedBound, Prices, priced_bound};
+use super::prices::{PricedBound, Prices, bound_of, priced_bound};
 
 /// How a solve ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -46,6 +46,8 @@ pub(super) struct Relaxation<'m> {
     first: std::rc::Rc<Vec<usize>>,
     banned: Vec<bool>,
     since_refresh: usize,
+    /// Sum of the keys' costs.
+    key_cost: f64,
 }
 
 /// The point on the ray where `choice` of `job` becomes as cheap as the job's key.
@@ -94,11 +96,17 @@ impl<'m> Relaxation<'m> {
             first: std::rc::Rc::new(first),
             banned: vec![false; count],
             since_refresh: 0,
+            key_cost: 0.0,
         };
         for job in 0..model.jobs.len() {
             relaxation.basis.key[job] = relaxation.cheapest(job, &Prices::new(model, &[], &[])).unwrap_or(0);
         }
+        relaxation.sum_keys();
         relaxation
+    }
+
+    fn sum_keys(&mut self) {
+        self.key_cost = self.basis.key.iter().enumerate().map(|(job, &key)| self.cost(job, key)).sum();
     }
 
     fn cost(&self, job: usize, choice: usize) -> f64 {
@@ -138,6 +146,7 @@ impl<'m> Relaxation<'m> {
                 changed = true;
             }
         }
+        self.sum_keys();
         match changed {
             false => Settled::Unchanged,
             true if self.basis.refresh(model) => Settled::Changed,
@@ -147,7 +156,6 @@ impl<'m> Relaxation<'m> {
 
     /// Objective of the current basis: a bound once it is dual feasible.
     pub fn objective(&self) -> f64 {
-        let keys: f64 = self.basis.key.iter().enumerate().map(|(job, &key)| self.cost(job, key)).sum();
         let rest: f64 = self
             .basis
             .basic
@@ -160,7 +168,7 @@ impl<'m> Relaxation<'m> {
                 }
             })
             .sum();
-        keys + rest
+        self.key_cost + rest
     }
 
     /// Solves to optimality, or until the objective shows that nothing below `cutoff` is left.
@@ -230,7 +238,9 @@ impl<'m> Relaxation<'m> {
                 .copied()
                 .max_by(|&a, &b| self.basis.value[a].total_cmp(&self.basis.value[b]))
                 .unwrap_or(at);
+            self.key_cost -= self.cost(job, self.basis.key[job]);
             self.basis.exchange_key(job, best);
+            self.key_cost += self.cost(job, self.basis.key[job]);
             return Some((best, sign));
         }
         Some((at, sign))
@@ -275,6 +285,7 @@ impl<'m> Relaxation<'m> {
 
     fn refresh(&mut self) -> bool {
         self.since_refresh = 0;
+        self.sum_keys();
         if !self.basis.refresh(self.model) {
             return false;
         }
@@ -405,6 +416,7 @@ impl<'m> Relaxation<'m> {
                     }
                 });
             }
+            self.key_cost += self.cost(job, choice) - self.cost(job, self.basis.key[job]);
             self.basis.key[job] = choice;
         }
         for (value, line) in self.basis.value.iter_mut().zip(&self.basis.inverse) {
@@ -412,14 +424,27 @@ impl<'m> Relaxation<'m> {
         }
     }
 
+    /// Present price of every row of the model; 0 for rows not in use.
+    pub fn row_prices(&self) -> Vec<f64> {
+        let mut prices = vec![0.0; self.model.row_count()];
+        for (&row, &price) in self.basis.rows.iter().zip(&self.price) {
+            prices[row] = price.max(0.0);
+        }
+        prices
+    }
+
     /// The proven bound of the present prices over the open choices.
-    pub fn bound(&self) -> PricedBound {
+    pub fn bound(&self) -> f64 {
+        bound_of(self.model, &self.basis.rows, &self.price, |job, choice| !self.is_banned(job, choice))
+    }
+
+    fn priced(&self) -> PricedBound {
         priced_bound(self.model, &self.basis.rows, &self.price, |job, choice| !self.is_banned(job, choice))
     }
 
     /// The bound with prices of this basis at the undisturbed costs, when that is higher.
     pub fn best_bound(&self) -> PricedBound {
-        let disturbed = self.bound();
+        let disturbed = self.priced();
         let mut price = vec![0.0; self.basis.rows.len()];
         for (basic, line) in self.basis.basic.iter().zip(&self.basis.inverse) {
             if let Basic::Choice { job, choice } = *basic {
@@ -467,10 +492,5 @@ impl<'m> Relaxation<'m> {
                 best.0
             })
             .collect()
-    }
-
-    /// Number of choices of `job` that are still open.
-    pub fn open_choices(&self, job: usize) -> usize {
-        (0..self.model.jobs[job].choices.len()).filter(|&choice| !self.is_banned(job, choice)).count()
     }
 }

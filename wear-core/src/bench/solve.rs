@@ -1,5 +1,6 @@
 //! The stages of a solve, cheapest first.
 
+use super::anneal::anneal;
 use super::branch::{Reach, branch, round_up};
 use super::improve::improve;
 use super::model::{Choice, Model, ModelJob, Stream, Work};
@@ -19,6 +20,7 @@ pub(super) struct Solved {
 const CLOSE_ENOUGH: f64 = 1e-4;
 
 pub(super) fn solve(model: &Model) -> Solved {
+    T0.with(|_| ());
     let mut work = Work::new(u64::MAX);
     let mut root = Relaxation::new(model);
     let outcome = root.solve(f64::INFINITY, &mut work);
@@ -59,9 +61,25 @@ pub(super) fn solve(model: &Model) -> Solved {
             }
         } else {
             let mut schedule = Schedule::from_choices(&reduced, &reduced_chosen, 0..reduced.jobs.len());
-            improve(&mut schedule, &mut work);
             let target = bound + CLOSE_ENOUGH * bound.abs();
-            search_neighbourhoods(&mut schedule, target, step, &mut stream, &mut work);
+            let share = (work.limit.saturating_sub(work.done)) / stage.cycles;
+            let limit = work.limit;
+            let mut best = schedule.clone();
+            for cycle in 1..=stage.cycles {
+                work.limit = limit - (stage.cycles - cycle) * share;
+                anneal(&mut schedule, share / 2, &mut stream, &mut work);
+                trace("  annealed", &work, schedule.cost(), bound);
+                improve(&mut schedule, &mut work);
+                search_neighbourhoods(&mut schedule, target, step, &mut stream, &mut work);
+                trace("  cycle", &work, schedule.cost(), bound);
+                if schedule.cost() < best.cost() {
+                    best = schedule.clone();
+                }
+                if best.cost() <= target {
+                    break;
+                }
+            }
+            schedule = best;
             reduced_chosen = schedule.chosen().to_vec();
         }
         let candidate: Vec<usize> =
@@ -76,23 +94,25 @@ pub(super) fn solve(model: &Model) -> Solved {
     Solved { bound: bound.min(cost), chosen, cost }
 }
 
+thread_local! { static T0: std::time::Instant = std::time::Instant::now(); }
 fn trace(stage: &str, work: &Work, cost: f64, bound: f64) {
     if std::env::var_os("PLAN_TRACE").is_some() {
-        eprintln!("{stage} work {:.1}M cost {cost} bound {bound} gap {:.4}%", work.done as f64 / 1e6, (cost - bound) / cost * 100.0);
+        eprintln!("{:.3}s {stage} work {:.1}M cost {cost} bound {bound} gap {:.4}%", T0.with(|t| t.elapsed().as_secs_f64()), work.done as f64 / 1e6, (cost - bound) / cost * 100.0);
     }
 }
 
 struct Stage {
     nodes: usize,
     work: u64,
+    cycles: u64,
 }
 
 const STAGES: &[Stage] = &[
-    Stage { nodes: 40, work: 20_000_000 },
-    Stage { nodes: 0, work: 60_000_000 },
-    Stage { nodes: 400, work: 150_000_000 },
-    Stage { nodes: 0, work: 700_000_000 },
-    Stage { nodes: 2000, work: 1_000_000_000 },
+    Stage { nodes: 40, work: 20_000_000, cycles: 0 },
+    Stage { nodes: 0, work: 60_000_000, cycles: 1 },
+    Stage { nodes: 400, work: 100_000_000, cycles: 0 },
+    Stage { nodes: 0, work: 700_000_000, cycles: 6 },
+    Stage { nodes: 2000, work: 1_000_000_000, cycles: 0 },
 ];
 
 fn is_closed(cost: f64, bound: f64) -> bool {

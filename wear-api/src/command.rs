@@ -1,0 +1,3 @@
+//! Commands that read standard input and answer on standard output.
+
+pub mod plan;
