@@ -141,6 +141,14 @@ bounds! {
     LN_SD = "log standard deviation", 0.0..2.0, "";
     /// Motor work per unit of the rider's work.
     ASSIST_RATIO = "assist ratio", 0.0..5.0, "";
+    /// Minutes that a bench works on one day.
+    BENCH_MINUTES = "bench minutes", 0.0..1_000_000.0, "minutes";
+    /// Minutes that one job takes.
+    JOB_MINUTES = "job minutes", 0.0..1_000_000.0, "minutes";
+    /// Number of one part, in an arrival or a job.
+    PART_COUNT = "part count", 0..1_000_000_000, "parts";
+    /// A cost in a bench plan, per day or of being left out.
+    PLAN_COST = "plan cost", 0.0..1e15, "";
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! How bicycle drivetrains wear, and what that costs.
 
+pub mod bench;
 pub mod bounds;
 pub mod degradation;
 pub mod drivetrain;

@@ -33,7 +33,9 @@ impl Demo {
         std::fs::create_dir_all(&folder)?;
         let file = folder.join("demo.db");
         if file.exists() {
-            return Err(format!("{} is there already; choose another folder or remove it", file.display()).into());
+            return Err(
+                format!("{} is there already; choose another folder or remove it", file.display()).into()
+            );
         }
         let settings = SettingsArgs {
             database_url: Some(format!("sqlite:{}", file.display())),

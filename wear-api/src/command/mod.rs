@@ -5,6 +5,7 @@ mod demo;
 mod estimate;
 mod migrate;
 mod openapi;
+pub mod plan;
 mod serve;
 mod token;
 
@@ -32,6 +33,8 @@ enum Command {
     Token(token::MakeToken),
     /// Bring the database's tables up to date
     Migrate(migrate::Migrate),
+    /// Plan a bench: a problem as JSON from standard input, a plan as JSON to standard output
+    Plan,
     /// Print the OpenAPI document
     Openapi,
 }
@@ -46,6 +49,13 @@ impl CommandLine {
             Command::Estimate(command) => command.run(),
             Command::Token(command) => command.run(),
             Command::Migrate(command) => command.run(),
+            Command::Plan => match plan::run(std::io::stdin().lock(), std::io::stdout().lock()) {
+                Ok(()) => Ok(ExitCode::SUCCESS),
+                Err(error) => {
+                    eprintln!("wear-api plan: {error}");
+                    Ok(ExitCode::from(error.exit_code()))
+                }
+            },
             Command::Openapi => openapi::run(),
         };
         ended.unwrap_or_else(|error| {

@@ -1,0 +1,22 @@
+//! Who is on the bench on which day.
+//!
+//! [`plan`] puts jobs on bench days so that the sum of early, late and left-out costs is least, within each
+//! day's minutes and the parts that have arrived. It says how far from the best plan it can be at most.
+
+mod anneal;
+mod basis;
+mod branch;
+mod improve;
+mod model;
+mod neighbourhood;
+mod plan;
+mod prices;
+mod problem;
+mod relaxation;
+mod schedule;
+mod shortage;
+mod solve;
+
+pub use plan::{Placement, Plan, PlanStatus, plan};
+pub use problem::{Arrival, BenchDay, Day, Job, Problem, ProblemError};
+pub use shortage::Shortage;

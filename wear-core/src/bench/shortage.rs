@@ -1,0 +1,141 @@
+//! What a plan is short of.
+
+use std::collections::BTreeMap;
+
+use super::problem::{Day, Problem};
+
+/// A limit that keeps jobs from the day they would cost least on, and by how much it falls short.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Shortage {
+    /// The jobs need this many more minutes on a day.
+    Minutes {
+        /// The day.
+        day: Day,
+        /// Minutes missing.
+        minutes: f64,
+        /// The jobs that are late or left out, as indices.
+        jobs: Vec<usize>,
+    },
+    /// The jobs need this many more of a part by a day.
+    Part {
+        /// The part's name.
+        part: String,
+        /// The day by which the most is missing.
+        day: Day,
+        /// How many are missing.
+        count: u64,
+        /// The jobs that are late or left out, as indices.
+        jobs: Vec<usize>,
+    },
+    /// A job may not be on any bench day: its earliest day comes after the last.
+    Earliest {
+        /// The job's index.
+        job: usize,
+        /// Its earliest day.
+        day: Day,
+        /// Days from the last bench day to it.
+        days: i64,
+    },
+}
+
+/// Each job that is late or left out although another day would cost less is counted on the day on which
+/// it would cost least. What these jobs need there, beyond what the plan leaves free, is missing.
+pub(super) fn shortages(problem: &Problem, placed: &[Option<usize>]) -> Vec<Shortage> {
+    let days = problem.days();
+    let jobs = problem.jobs();
+    let mut short = Vec::new();
+    let mut waiting: Vec<(usize, usize)> = Vec::new();
+    for (index, job) in jobs.iter().enumerate() {
+        let (late, cost) = match placed[index] {
+            None => (true, job.cost_left_out),
+            Some(day) => (days[day].day > job.due, job.cost_on(days[day].day)),
+        };
+        if !late {
+            continue;
+        }
+        let best = (0..days.len())
+            .filter(|&day| job.may_be_on(days[day].day))
+            .min_by(|&a, &b| job.cost_on(days[a].day).total_cmp(&job.cost_on(days[b].day)));
+        match (best, job.earliest, days.last()) {
+            (Some(best), ..) if job.cost_on(days[best].day) < cost => waiting.push((index, best)),
+            (None, Some(earliest), Some(last)) => short.push(Shortage::Earliest {
+                job: index,
+                day: earliest,
+                days: earliest.days_after(last.day),
+            }),
+            _ => {}
+        }
+    }
+    short.extend(minutes_short(problem, placed, &waiting));
+    short.extend(parts_short(problem, placed, &waiting));
+    short
+}
+
+fn minutes_short(problem: &Problem, placed: &[Option<usize>], waiting: &[(usize, usize)]) -> Vec<Shortage> {
+    let jobs = problem.jobs();
+    let mut free: Vec<f64> = problem.days().iter().map(|day| day.minutes).collect();
+    for (job, day) in placed.iter().enumerate() {
+        if let Some(day) = day {
+            free[*day] -= jobs[job].minutes;
+        }
+    }
+    let mut short = Vec::new();
+    for (day, free) in free.iter().enumerate() {
+        let here: Vec<usize> = waiting.iter().filter(|entry| entry.1 == day).map(|entry| entry.0).collect();
+        let minutes = here.iter().map(|&job| jobs[job].minutes).sum::<f64>() - free.max(0.0);
+        if minutes > 1e-6 {
+            short.push(Shortage::Minutes { day: problem.days()[day].day, minutes, jobs: here });
+        }
+    }
+    short
+}
+
+fn parts_short(problem: &Problem, placed: &[Option<usize>], waiting: &[(usize, usize)]) -> Vec<Shortage> {
+    let jobs = problem.jobs();
+    let days = problem.days();
+    let mut by_part: BTreeMap<&str, Vec<(usize, usize)>> = BTreeMap::new();
+    for &(job, day) in waiting {
+        for (part, _) in jobs[job].parts.iter().filter(|need| *need.1 > 0) {
+            by_part.entry(part).or_default().push((job, day));
+        }
+    }
+    let mut short = Vec::new();
+    for (part, users) in by_part {
+        let mut worst: Option<(i64, usize)> = None;
+        for (at, day) in days.iter().enumerate() {
+            let count_of = |job: usize| i64::from(jobs[job].parts.get(part).copied().unwrap_or(0));
+            let arrived: i64 = problem
+                .arrivals()
+                .iter()
+                .filter(|arrival| arrival.part == part && arrival.day <= day.day)
+                .map(|arrival| i64::from(arrival.count))
+                .sum();
+            let used: i64 = placed
+                .iter()
+                .enumerate()
+                .filter(|(_, on)| on.is_some_and(|on| on <= at))
+                .map(|(job, _)| count_of(job))
+                .sum();
+            // A late user of the part is counted where it would rather be, not where it is.
+            let wanted: i64 = users
+                .iter()
+                .filter(|&&(job, wish)| wish <= at && placed[job].is_none_or(|on| on > at))
+                .map(|&(job, _)| count_of(job))
+                .sum();
+            let missing = used + wanted - arrived;
+            if missing > 0 && worst.is_none_or(|(most, _)| missing > most) {
+                worst = Some((missing, at));
+            }
+        }
+        if let Some((missing, at)) = worst {
+            let jobs = users.iter().filter(|user| user.1 <= at).map(|user| user.0).collect();
+            short.push(Shortage::Part {
+                part: part.to_owned(),
+                day: days[at].day,
+                count: missing.unsigned_abs(),
+                jobs,
+            });
+        }
+    }
+    short
+}
