@@ -2,12 +2,11 @@
 
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
 
 use super::{BikeId, PartId, Timestamp};
 
 /// One chance in ten below `p10`, one in two below `p50`, nine in ten below `p90`.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Band {
     /// Tenth percentile.
     pub p10: f64,
@@ -18,7 +17,7 @@ pub struct Band {
 }
 
 /// A [`Band`] of dates; none where the date is more than ten years away.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct DateBand {
     /// One chance in ten before this day.
     pub p10: Option<NaiveDate>,
@@ -29,7 +28,7 @@ pub struct DateBand {
 }
 
 /// How much of the exposure one cause made.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct DriverShare {
     /// The cause.
     pub driver: String,
@@ -38,7 +37,7 @@ pub struct DriverShare {
 }
 
 /// One sprocket's damage.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SprocketDamage {
     /// Its teeth.
     pub teeth: u32,
@@ -49,7 +48,7 @@ pub struct SprocketDamage {
 }
 
 /// The cassette.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct CassetteReport {
     /// Damage by sprocket, fewest teeth first.
     pub sprockets: Vec<SprocketDamage>,
@@ -68,7 +67,7 @@ pub struct CassetteReport {
 }
 
 /// One chain ring.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct RingReport {
     /// Its teeth.
     pub teeth: u32,
@@ -79,7 +78,7 @@ pub struct RingReport {
 }
 
 /// Something a person should know.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Warning {
     /// A stable word for programs.
     pub code: String,
@@ -88,15 +87,13 @@ pub struct Warning {
 }
 
 /// What an outlook rests on.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Basis {
     /// Readings of this chain that count.
     pub readings_used: u32,
     /// When the last of them was taken.
-    #[schema(value_type = Option<String>, format = DateTime)]
     pub last_reading_at: Option<Timestamp>,
     /// When the chain was first fitted.
-    #[schema(value_type = Option<String>, format = DateTime)]
     pub fitted_at: Option<Timestamp>,
     /// Distance on this chain, km.
     pub distance_km: f64,
@@ -115,7 +112,7 @@ pub struct Basis {
 }
 
 /// Shares of the exposure by source of energy, percent; they sum to 100 when there is any.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct EnergySourcePercent {
     /// Measured power.
     pub measured: f64,
@@ -126,7 +123,7 @@ pub struct EnergySourcePercent {
 }
 
 /// One point of the curve to plot.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct CurvePoint {
     /// Distance from now, km.
     pub ahead_km: f64,
@@ -135,19 +132,15 @@ pub struct CurvePoint {
 }
 
 /// A bike's outlook.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Outlook {
     /// The bike.
-    #[schema(value_type = uuid::Uuid)]
     pub bike_id: BikeId,
     /// The chain it speaks of; none when the bike has none.
-    #[schema(value_type = Option<uuid::Uuid>)]
     pub part_id: Option<PartId>,
     /// The instant it was computed for.
-    #[schema(value_type = String, format = DateTime)]
     pub computed_at: Timestamp,
     /// What to do.
-    #[schema(value_type = super::Advice)]
     pub advice: String,
     /// Why, in words and numbers.
     pub reason: String,

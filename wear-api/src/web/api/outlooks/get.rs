@@ -1,7 +1,8 @@
 use actix_web::{HttpResponse, get, web};
 use uuid::Uuid;
 
-use crate::domain::{BikeId, Outlook};
+use super::OutlookDocument;
+use crate::domain::BikeId;
 use crate::service::{Services, outlook};
 use crate::web::auth::{App, As};
 use crate::web::problem::Problem;
@@ -14,7 +15,7 @@ use crate::web::problem::Problem;
     tag = "outlook",
     security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike")),
-    responses((status = 200, description = "The outlook", body = Outlook))
+    responses((status = 200, description = "The outlook", body = OutlookDocument))
 )]
 #[get("/v1/bikes/{bike_id}/outlook")]
 pub(super) async fn get_outlook(
@@ -23,5 +24,5 @@ pub(super) async fn get_outlook(
     bike_id: web::Path<Uuid>,
 ) -> Result<HttpResponse, Problem> {
     let outlook = outlook::of_bike(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
-    Ok(HttpResponse::Ok().json(outlook))
+    Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
+use super::BandDocument;
 use crate::domain::{Advice, Band, FleetEntry, OutlookFilter, OutlookSummary, Remaining};
 use crate::input::parse;
 use crate::service::{Services, outlook};
@@ -63,7 +64,7 @@ struct SummaryDocument {
     /// Probability that the chain is over its limit; null when nothing is known of it.
     probability_over_limit: Option<f64>,
     /// Distance to the limit; null when the bike's use is unknown.
-    remaining_km: Option<Band>,
+    remaining_km: Option<BandDocument>,
     /// The instant it was computed for.
     computed_at: DateTime<Utc>,
 }
@@ -91,10 +92,8 @@ impl From<FleetEntry> for SummaryDocument {
             swap_by,
             measure_by,
             probability_over_limit: probability_over.map(|probability| probability.get()),
-            remaining_km: remaining.map(|Remaining { p10, p50, p90 }| Band {
-                p10: p10.get(),
-                p50: p50.get(),
-                p90: p90.get(),
+            remaining_km: remaining.map(|Remaining { p10, p50, p90 }| {
+                BandDocument::from(Band { p10: p10.get(), p50: p50.get(), p90: p90.get() })
             }),
             computed_at: computed_at.datetime(),
         }

@@ -5,9 +5,10 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::document::ReadingDocument;
-use crate::domain::{BikeId, FieldErrors, Measured, Once, Outlook, Timestamp};
+use crate::domain::{BikeId, FieldErrors, Measured, Once, Timestamp};
 use crate::input::{RawMeasurement, parse};
 use crate::service::{Services, readings};
+use crate::web::api::outlooks::OutlookDocument;
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
 use crate::web::problem::Problem;
@@ -72,7 +73,7 @@ struct ReadingAnswer {
     /// The reading.
     reading: ReadingDocument,
     /// The bike's outlook with the reading counted.
-    outlook: Outlook,
+    outlook: OutlookDocument,
 }
 
 /// Enter a reading
@@ -106,5 +107,5 @@ pub(super) async fn create_reading(
     let (stored, outlook) = readings::post(&services, &actor, bike_id, taken_at, measured).await?;
     let status = if stored.is_new() { StatusCode::CREATED } else { StatusCode::OK };
     let (Once::New(reading) | Once::Again(reading)) = stored;
-    Ok(HttpResponse::build(status).json(ReadingAnswer { reading: reading.into(), outlook }))
+    Ok(HttpResponse::build(status).json(ReadingAnswer { reading: reading.into(), outlook: outlook.into() }))
 }

@@ -3,8 +3,9 @@ use serde::Deserialize;
 use utoipa::IntoParams;
 use uuid::Uuid;
 
-use crate::domain::{BikeId, Note, Outlook, ReadingId};
+use crate::domain::{BikeId, Note, ReadingId};
 use crate::service::{Services, readings};
+use crate::web::api::outlooks::OutlookDocument;
 use crate::web::auth::{As, Mechanic};
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
@@ -29,7 +30,7 @@ pub(super) struct VoidQuery {
     security(("bearer" = ["mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"),
         ("reading_id" = Uuid, Path, description = "The reading"), VoidQuery),
-    responses((status = 200, description = "The outlook without the reading", body = Outlook))
+    responses((status = 200, description = "The outlook without the reading", body = OutlookDocument))
 )]
 #[delete("/v1/bikes/{bike_id}/readings/{reading_id}")]
 pub(super) async fn void_reading(
@@ -44,5 +45,5 @@ pub(super) async fn void_reading(
     let reason = parameters.finish_with(reason)?;
     let (bike_id, reading_id) = (BikeId::from_uuid(bike_id), ReadingId::from_uuid(reading_id));
     let outlook = readings::void(&services, &actor, bike_id, reading_id, reason).await?;
-    Ok(HttpResponse::Ok().json(outlook))
+    Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }

@@ -1,0 +1,347 @@
+//! The whole outlook of a bike, as answers show it.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use serde::Serialize;
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use crate::domain::{
+    self, Band, Basis, CassetteReport, CurvePoint, DateBand, DriverShare, EnergySourcePercent, Outlook,
+    RingReport, SprocketDamage, Warning,
+};
+
+/// One chance in ten below `p10`, one in two below `p50`, nine in ten below `p90`.
+#[derive(Serialize, ToSchema)]
+#[schema(as = Band)]
+pub(in crate::web::api) struct BandDocument {
+    /// Tenth percentile.
+    p10: f64,
+    /// Median.
+    p50: f64,
+    /// Ninetieth percentile.
+    p90: f64,
+}
+
+impl From<Band> for BandDocument {
+    fn from(given: Band) -> Self {
+        let Band { p10, p50, p90 } = given;
+        Self { p10, p50, p90 }
+    }
+}
+
+/// A `Band` of dates; none where the date is more than ten years away.
+#[derive(Serialize, ToSchema)]
+#[schema(as = DateBand)]
+pub(in crate::web::api) struct DateBandDocument {
+    /// One chance in ten before this day.
+    p10: Option<NaiveDate>,
+    /// As likely before as after.
+    p50: Option<NaiveDate>,
+    /// Nine chances in ten before this day.
+    p90: Option<NaiveDate>,
+}
+
+impl From<DateBand> for DateBandDocument {
+    fn from(given: DateBand) -> Self {
+        let DateBand { p10, p50, p90 } = given;
+        Self { p10, p50, p90 }
+    }
+}
+
+/// How much of the exposure one cause made.
+#[derive(Serialize, ToSchema)]
+#[schema(as = DriverShare)]
+pub(in crate::web::api) struct DriverShareDocument {
+    /// The cause.
+    driver: String,
+    /// Its share of the exposure, percent; negative where it spared the chain. Shares sum to 100.
+    share_percent: f64,
+}
+
+impl From<DriverShare> for DriverShareDocument {
+    fn from(given: DriverShare) -> Self {
+        let DriverShare { driver, share_percent } = given;
+        Self { driver, share_percent }
+    }
+}
+
+/// One sprocket's damage.
+#[derive(Serialize, ToSchema)]
+#[schema(as = SprocketDamage)]
+pub(in crate::web::api) struct SprocketDamageDocument {
+    /// Its teeth.
+    teeth: u32,
+    /// Damage, as a share of what a typical sprocket bears before it skips with a new chain; 1 is typical.
+    damage: f64,
+    /// Probability that it would skip under a new chain.
+    probability_skips: f64,
+}
+
+impl From<SprocketDamage> for SprocketDamageDocument {
+    fn from(given: SprocketDamage) -> Self {
+        let SprocketDamage { teeth, damage, probability_skips } = given;
+        Self { teeth, damage, probability_skips }
+    }
+}
+
+/// The cassette.
+#[derive(Serialize, ToSchema)]
+#[schema(as = CassetteReport)]
+pub(in crate::web::api) struct CassetteReportDocument {
+    /// Damage by sprocket, fewest teeth first.
+    sprockets: Vec<SprocketDamageDocument>,
+    /// Probability that a new chain would skip on any of them.
+    probability_skips: f64,
+    /// New chains that it still takes before one skips.
+    chains_to_come: BandDocument,
+    /// Share of a cassette that one more kilometre uses up now.
+    share_per_km_now: f64,
+    /// The same with the chain at its limit.
+    share_per_km_at_limit: f64,
+    /// That money, minor units per 1,000 km, where the cassette's price is known.
+    cost_per_1000_km_now_minor: Option<i64>,
+    /// The same with the chain at its limit.
+    cost_per_1000_km_at_limit_minor: Option<i64>,
+}
+
+impl From<CassetteReport> for CassetteReportDocument {
+    fn from(given: CassetteReport) -> Self {
+        let CassetteReport {
+            sprockets,
+            probability_skips,
+            chains_to_come,
+            share_per_km_now,
+            share_per_km_at_limit,
+            cost_per_1000_km_now_minor,
+            cost_per_1000_km_at_limit_minor,
+        } = given;
+        Self {
+            sprockets: sprockets.into_iter().map(Into::into).collect(),
+            probability_skips,
+            chains_to_come: chains_to_come.into(),
+            share_per_km_now,
+            share_per_km_at_limit,
+            cost_per_1000_km_now_minor,
+            cost_per_1000_km_at_limit_minor,
+        }
+    }
+}
+
+/// One chain ring.
+#[derive(Serialize, ToSchema)]
+#[schema(as = RingReport)]
+pub(in crate::web::api) struct RingReportDocument {
+    /// Its teeth.
+    teeth: u32,
+    /// Damage, as a share of what a typical ring bears.
+    damage: f64,
+    /// Probability that it is worn out.
+    probability_worn: f64,
+}
+
+impl From<RingReport> for RingReportDocument {
+    fn from(given: RingReport) -> Self {
+        let RingReport { teeth, damage, probability_worn } = given;
+        Self { teeth, damage, probability_worn }
+    }
+}
+
+/// Something a person should know.
+#[derive(Serialize, ToSchema)]
+#[schema(as = Warning)]
+pub(in crate::web::api) struct WarningDocument {
+    /// A stable word for programs.
+    code: String,
+    /// A sentence for people.
+    message: String,
+}
+
+impl From<Warning> for WarningDocument {
+    fn from(given: Warning) -> Self {
+        let Warning { code, message } = given;
+        Self { code, message }
+    }
+}
+
+/// What an outlook rests on.
+#[derive(Serialize, ToSchema)]
+#[schema(as = Basis)]
+pub(in crate::web::api) struct BasisDocument {
+    /// Readings of this chain that count.
+    readings_used: u32,
+    /// When the last of them was taken.
+    last_reading_at: Option<DateTime<Utc>>,
+    /// When the chain was first fitted.
+    fitted_at: Option<DateTime<Utc>>,
+    /// Distance on this chain, km.
+    distance_km: f64,
+    /// Exposure of this chain, reference km.
+    reference_km: f64,
+    /// Exposure by where its energy came from, percent.
+    energy_source_percent: EnergySourcePercentDocument,
+    /// Exposure per day that dates rest on, reference km; none when the bike isn't used.
+    reference_km_per_day: Option<f64>,
+    /// Kilometres of this bike per reference kilometre.
+    km_per_reference_km: Option<f64>,
+    /// Where the wear rate comes from: `default`, or the group it was learned from.
+    wear_rate_from: String,
+    /// What was assumed for want of data.
+    assumed: Vec<String>,
+}
+
+impl From<Basis> for BasisDocument {
+    fn from(given: Basis) -> Self {
+        let Basis {
+            readings_used,
+            last_reading_at,
+            fitted_at,
+            distance_km,
+            reference_km,
+            energy_source_percent,
+            reference_km_per_day,
+            km_per_reference_km,
+            wear_rate_from,
+            assumed,
+        } = given;
+        Self {
+            readings_used,
+            last_reading_at: last_reading_at.map(|at| at.datetime()),
+            fitted_at: fitted_at.map(|at| at.datetime()),
+            distance_km,
+            reference_km,
+            energy_source_percent: energy_source_percent.into(),
+            reference_km_per_day,
+            km_per_reference_km,
+            wear_rate_from,
+            assumed,
+        }
+    }
+}
+
+/// Shares of the exposure by source of energy, percent; they sum to 100 when there is any.
+#[derive(Serialize, ToSchema)]
+#[schema(as = EnergySourcePercent)]
+pub(in crate::web::api) struct EnergySourcePercentDocument {
+    /// Measured power.
+    measured: f64,
+    /// Estimated from distance and climb.
+    distance_and_climb: f64,
+    /// Estimated from distance alone.
+    distance: f64,
+}
+
+impl From<EnergySourcePercent> for EnergySourcePercentDocument {
+    fn from(given: EnergySourcePercent) -> Self {
+        let EnergySourcePercent { measured, distance_and_climb, distance } = given;
+        Self { measured, distance_and_climb, distance }
+    }
+}
+
+/// One point of the curve to plot.
+#[derive(Serialize, ToSchema)]
+#[schema(as = CurvePoint)]
+pub(in crate::web::api) struct CurvePointDocument {
+    /// Distance from now, km.
+    ahead_km: f64,
+    /// Probability that the chain is over its limit by then.
+    probability_over_limit: f64,
+}
+
+impl From<CurvePoint> for CurvePointDocument {
+    fn from(given: CurvePoint) -> Self {
+        let CurvePoint { ahead_km, probability_over_limit } = given;
+        Self { ahead_km, probability_over_limit }
+    }
+}
+
+/// A bike's outlook.
+#[derive(Serialize, ToSchema)]
+#[schema(as = Outlook)]
+pub(in crate::web::api) struct OutlookDocument {
+    /// The bike.
+    bike_id: Uuid,
+    /// The chain it speaks of; none when the bike has none.
+    part_id: Option<Uuid>,
+    /// The instant it was computed for.
+    computed_at: DateTime<Utc>,
+    /// What to do.
+    #[schema(value_type = domain::Advice)]
+    advice: String,
+    /// Why, in words and numbers.
+    reason: String,
+    /// Elongation at which the chain comes off, percent.
+    limit_percent: f64,
+    /// Elongation now, percent.
+    elongation_percent: Option<BandDocument>,
+    /// Distance to the limit, km; none when the bike's own use is unknown.
+    remaining_km: Option<BandDocument>,
+    /// Distance to the limit, reference km.
+    remaining_reference_km: Option<BandDocument>,
+    /// Probability that the chain is over its limit now.
+    probability_over_limit: Option<f64>,
+    /// When the limit is reached; none without use.
+    limit_on: Option<DateBandDocument>,
+    /// Day on which the probability of being over passes the accepted risk.
+    swap_by: Option<NaiveDate>,
+    /// Day by which a reading pays.
+    measure_by: Option<NaiveDate>,
+    /// What made the exposure.
+    drivers: Vec<DriverShareDocument>,
+    /// The cassette, where the bike has one.
+    cassette: Option<CassetteReportDocument>,
+    /// The rings, fewest teeth first.
+    rings: Vec<RingReportDocument>,
+    /// What a person should know.
+    warnings: Vec<WarningDocument>,
+    /// What it rests on.
+    basis: BasisDocument,
+    /// The probability of being over the limit against distance.
+    curve: Vec<CurvePointDocument>,
+}
+
+impl From<Outlook> for OutlookDocument {
+    fn from(given: Outlook) -> Self {
+        let Outlook {
+            bike_id,
+            part_id,
+            computed_at,
+            advice,
+            reason,
+            limit_percent,
+            elongation_percent,
+            remaining_km,
+            remaining_reference_km,
+            probability_over_limit,
+            limit_on,
+            swap_by,
+            measure_by,
+            drivers,
+            cassette,
+            rings,
+            warnings,
+            basis,
+            curve,
+        } = given;
+        Self {
+            bike_id: bike_id.uuid(),
+            part_id: part_id.map(|id| id.uuid()),
+            computed_at: computed_at.datetime(),
+            advice,
+            reason,
+            limit_percent,
+            elongation_percent: elongation_percent.map(Into::into),
+            remaining_km: remaining_km.map(Into::into),
+            remaining_reference_km: remaining_reference_km.map(Into::into),
+            probability_over_limit,
+            limit_on: limit_on.map(Into::into),
+            swap_by,
+            measure_by,
+            drivers: drivers.into_iter().map(Into::into).collect(),
+            cassette: cassette.map(Into::into),
+            rings: rings.into_iter().map(Into::into).collect(),
+            warnings: warnings.into_iter().map(Into::into).collect(),
+            basis: basis.into(),
+            curve: curve.into_iter().map(Into::into).collect(),
+        }
+    }
+}
