@@ -179,8 +179,8 @@ fn predict(
             let row = &mut mass[node * finer_length..(node + 1) * finer_length];
             let inside: f64 = row.iter().sum();
             let before = 1.0 - state.beyond[node];
-            if all_inside && reach < CEILING_PERCENT {
-                let scale = before / inside.max(f64::MIN_POSITIVE);
+            if all_inside && reach < CEILING_PERCENT && inside > 0.0 {
+                let scale = before / inside;
                 row.iter_mut().for_each(|value| *value *= scale);
                 return state.beyond[node];
             }
@@ -233,8 +233,15 @@ fn apply(predicted: Predicted, weights: &[f64], likelihood: &Likelihood) -> Tria
             *value *= relative;
             evidence += *value;
         }
-        row.iter_mut().for_each(|value| *value /= evidence);
-        beyond[node] *= likelihood.at_infinity() / evidence;
+        if evidence > 0.0 {
+            row.iter_mut().for_each(|value| *value /= evidence);
+            beyond[node] *= likelihood.at_infinity() / evidence;
+        } else {
+            // Nothing of this node is left that the reading could come from, not even by a blunder.
+            row.fill(0.0);
+            beyond[node] = 1.0;
+            evidence = f64::MIN_POSITIVE;
+        }
         log_evidence.push(evidence.ln());
         total += weights[node] * evidence;
     }

@@ -6,6 +6,10 @@ use crate::reading::InstrumentCalibrations;
 /// Nodes are no further apart than this in ln θ, so that sums over them hold down to a spread of 0.1.
 const SPACING: f64 = 0.085;
 
+/// How far below the best an impossible rate's log-likelihood is put, and how far below it details stop mattering.
+const IMPOSSIBLE: f64 = 700.0;
+const IRRELEVANT: f64 = 60.0;
+
 /// `ln p(readings | θ)` on equidistant nodes in ln θ.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct RateLikelihood {
@@ -36,6 +40,14 @@ impl RateLikelihood {
         let (nodes, mut log): (Vec<f64>, Vec<f64>) = posterior.log_likelihood_of_rate().unzip();
         let (&first, &second) = (nodes.first()?, nodes.get(1)?);
         let mut spacing = second - first;
+        // A rate that can't have led to the readings at all is as good as one at e⁻⁷⁰⁰ of the best.
+        let best = log.iter().copied().filter(|value| value.is_finite()).fold(f64::NEG_INFINITY, f64::max);
+        if !best.is_finite() {
+            return None;
+        }
+        for value in &mut log {
+            *value = if value.is_finite() { value.max(best - IMPOSSIBLE) } else { best - IMPOSSIBLE };
+        }
         while spacing > SPACING {
             log = halved(&log);
             spacing *= 0.5;
@@ -69,17 +81,21 @@ impl RateLikelihood {
     }
 }
 
-/// Midpoints added by the cubic through the four nearest nodes.
+/// Midpoints added by the cubic through the four nearest nodes; by the line where one of them is far below the best,
+/// as a cubic overshoots at a cliff.
 fn halved(values: &[f64]) -> Vec<f64> {
+    let floor = values.iter().copied().fold(f64::NEG_INFINITY, f64::max) - IRRELEVANT;
     let mut out = Vec::with_capacity(2 * values.len());
     for (i, pair) in values.windows(2).enumerate() {
         out.push(pair[0]);
         let near = pair[0] + pair[1];
-        out.push(if i > 0 && i + 2 < values.len() {
-            (9.0 * near - values[i - 1] - values[i + 2]) / 16.0
-        } else {
-            0.5 * near
-        });
+        out.push(
+            if i > 0 && i + 2 < values.len() && values[i - 1..=i + 2].iter().all(|value| *value > floor) {
+                (9.0 * near - values[i - 1] - values[i + 2]) / 16.0
+            } else {
+                0.5 * near
+            },
+        );
     }
     out.extend(values.last());
     out
@@ -106,6 +122,12 @@ mod tests {
         let variance = 1.0 / (1.0 / 0.04 + 1.0 / 0.09);
         assert!((moments.variance - variance).abs() < 1e-6);
         assert!((moments.mean - variance * (-8.5 / 0.04 - 9.0 / 0.09)).abs() < 1e-6);
+    }
+
+    #[test]
+    fn a_cliff_does_not_make_a_peak() {
+        let fine = halved(&[-700.0, -700.0, 0.0, 0.0, 0.0, -700.0]);
+        assert!(fine.iter().all(|value| *value <= 0.0), "{fine:?}");
     }
 
     #[test]
