@@ -424,15 +424,6 @@ impl<'m> Relaxation<'m> {
         }
     }
 
-    /// Present price of every row of the model; 0 for rows not in use.
-    pub fn row_prices(&self) -> Vec<f64> {
-        let mut prices = vec![0.0; self.model.row_count()];
-        for (&row, &price) in self.basis.rows.iter().zip(&self.price) {
-            prices[row] = price.max(0.0);
-        }
-        prices
-    }
-
     /// The proven bound of the present prices over the open choices.
     pub fn bound(&self) -> f64 {
         bound_of(self.model, &self.basis.rows, &self.price, |job, choice| !self.is_banned(job, choice))
