@@ -7,12 +7,23 @@
 use super::model::{Model, Stream, Work};
 use super::schedule::Schedule;
 
+/// A cost that temperatures are measured by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Scale {
+    /// Median over the jobs of what one more day from the best costs.
+    Day,
+    /// Mean of what those jobs cost that cost anything in the plan at the start.
+    Job,
+}
+
 /// How an annealing cools.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Cooling {
-    /// First temperature, as a share of the typical cost of one day's move.
+    /// What the temperatures are shares of.
+    pub scale: Scale,
+    /// First temperature.
     pub hot: f64,
-    /// Last temperature, likewise.
+    /// Last temperature.
     pub cold: f64,
     /// Most jobs that one move puts elsewhere.
     pub longest_chain: usize,
@@ -26,10 +37,17 @@ pub(super) fn anneal(
     stream: &mut Stream,
     work: &mut Work,
 ) {
-    let Cooling { hot, cold: coldest, longest_chain } = cooling;
+    let Cooling { scale, hot, cold: coldest, longest_chain } = cooling;
     let model = schedule.model();
-    let movable: Vec<usize> = (0..model.jobs.len()).filter(|&job| model.jobs[job].choices.len() > 1).collect();
-    let typical = typical_step(model);
+    let movable: Vec<usize> =
+        (0..model.jobs.len()).filter(|&job| model.jobs[job].choices.len() > 1).collect();
+    let typical = match scale {
+        Scale::Day => typical_step(model),
+        Scale::Job => {
+            let costly = (0..model.jobs.len()).filter(|&job| schedule.cost_of(job) > 0.0).count();
+            schedule.cost() / costly.max(1) as f64
+        }
+    };
     if movable.is_empty() || typical <= 0.0 {
         return;
     }
@@ -44,7 +62,7 @@ pub(super) fn anneal(
     let mut cold = false;
     while work.done < start + work_units && !work.is_spent() {
         count += 1;
-        if count % 64 == 0 {
+        if count.is_multiple_of(64) {
             let share = (work.done - start) as f64 / work_units as f64;
             temperature = typical * hot * (coldest / hot).powf(share);
             cold = share > 0.5;

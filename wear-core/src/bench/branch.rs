@@ -56,7 +56,8 @@ pub(super) fn branch<'m>(model: &'m Model, root: Relaxation<'m>, reach: Reach, w
             Some(node) => node,
             None => {
                 open.retain(|node| node.bound < needed(cutoff, reach.step));
-                let Some(least) = (0..open.len()).min_by(|&a, &b| open[a].bound.total_cmp(&open[b].bound)) else {
+                let Some(least) = (0..open.len()).min_by(|&a, &b| open[a].bound.total_cmp(&open[b].bound))
+                else {
                     return Found { chosen: best, bound: cutoff.min(floor) };
                 };
                 open.swap_remove(least)

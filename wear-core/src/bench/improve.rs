@@ -65,7 +65,10 @@ fn users_of_short_parts(schedule: &Schedule<'_>, job: usize) -> Vec<usize> {
     (0..model.jobs.len())
         .filter(|&other| {
             !schedule.is_out(other)
-                && model.jobs[other].needs.iter().any(|need| model.jobs[job].needs.iter().any(|own| own.0 == need.0))
+                && model.jobs[other]
+                    .needs
+                    .iter()
+                    .any(|need| model.jobs[job].needs.iter().any(|own| own.0 == need.0))
         })
         .collect()
 }

@@ -44,8 +44,9 @@ fn choose_jobs(schedule: &Schedule<'_>, size: usize, stream: &mut Stream) -> Vec
     let days = model.capacity.len();
     let mut picked = vec![false; days + 1];
     // Start from a job that would rather be elsewhere; free its day and the days it would rather be on.
-    let wishing: Vec<usize> =
-        (0..model.jobs.len()).filter(|&job| schedule.cost_of(job) > model.jobs[job].choices[0].cost).collect();
+    let wishing: Vec<usize> = (0..model.jobs.len())
+        .filter(|&job| schedule.cost_of(job) > model.jobs[job].choices[0].cost)
+        .collect();
     let mut count = 0;
     let mut guard = 0;
     while count < size.min(days) && guard < 20 * size {
@@ -101,9 +102,8 @@ fn plan_anew(schedule: &mut Schedule<'_>, free: &[usize], step: f64, work: &mut 
     let mut jobs = Vec::with_capacity(free.len());
     for (&job, &now) in free.iter().zip(&before) {
         let entry = &model.jobs[job];
-        let kept: Vec<usize> = (0..entry.choices.len())
-            .filter(|&choice| choice == now || schedule.fits(job, choice))
-            .collect();
+        let kept: Vec<usize> =
+            (0..entry.choices.len()).filter(|&choice| choice == now || schedule.fits(job, choice)).collect();
         let choices: Vec<Choice> = kept.iter().map(|&choice| entry.choices[choice]).collect();
         jobs.push(ModelJob { minutes: entry.minutes, needs: entry.needs.clone(), choices });
         original.push(kept);

@@ -58,7 +58,7 @@ pub fn plan(problem: &Problem) -> Plan {
     let fixed = if none_pinned { vec![None; problem.jobs().len()] } else { staying(problem) };
     let built = Built::new(problem, &fixed, |_, _, cost| Some(cost));
     let solved = solve(&built.model);
-    built.into_plan(problem, &solved)
+    built.plan_of(problem, &solved)
 }
 
 /// For each job the index of the pinned day that it stays on, as many as possible.
@@ -127,11 +127,16 @@ struct Built {
 
 impl Built {
     /// `cost` may change or forbid a day; for the day `None` it is asked what being left out costs.
-    fn new(problem: &Problem, fixed: &[Option<usize>], cost: impl Fn(usize, Option<Day>, f64) -> Option<f64>) -> Self {
+    fn new(
+        problem: &Problem,
+        fixed: &[Option<usize>],
+        cost: impl Fn(usize, Option<Day>, f64) -> Option<f64>,
+    ) -> Self {
         let days = problem.days();
         let jobs = problem.jobs();
         let parts = problem.parts_used();
-        let index: HashMap<&str, usize> = parts.iter().enumerate().map(|(index, &part)| (part, index)).collect();
+        let index: HashMap<&str, usize> =
+            parts.iter().enumerate().map(|(index, &part)| (part, index)).collect();
         // By part and day: what has arrived by then.
         let mut stock = vec![vec![0.0; days.len()]; parts.len()];
         for arrival in problem.arrivals() {
@@ -198,8 +203,12 @@ impl Built {
             .collect();
         let mut limits = Vec::new();
         for (part, stock) in stock.iter().enumerate() {
-            let demand: f64 =
-                model_jobs.iter().flat_map(|job| &job.needs).filter(|need| need.0 == part).map(|need| need.1).sum();
+            let demand: f64 = model_jobs
+                .iter()
+                .flat_map(|job| &job.needs)
+                .filter(|need| need.0 == part)
+                .map(|need| need.1)
+                .sum();
             for last_day in 0..days.len() {
                 let grows = stock.get(last_day + 1).is_none_or(|&next| next > stock[last_day]);
                 if grows && stock[last_day] < demand {
@@ -217,14 +226,10 @@ impl Built {
         self.fixed[job].or((day != self.model.left_out_day()).then_some(day))
     }
 
-    fn into_plan(&self, problem: &Problem, solved: &Solved) -> Plan {
+    fn plan_of(&self, problem: &Problem, solved: &Solved) -> Plan {
         let jobs = problem.jobs();
-        let days: Vec<Option<usize>> = solved
-            .chosen
-            .iter()
-            .enumerate()
-            .map(|(job, &choice)| self.day_index(job, choice))
-            .collect();
+        let days: Vec<Option<usize>> =
+            solved.chosen.iter().enumerate().map(|(job, &choice)| self.day_index(job, choice)).collect();
         let mut placements: Vec<Placement> = days
             .iter()
             .enumerate()

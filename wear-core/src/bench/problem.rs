@@ -160,12 +160,18 @@ impl Problem {
     /// # Errors
     /// [`ProblemError`], naming the list, the place and the field, for a number out of range, a day listed
     /// twice, two jobs of one id, or an empty name.
-    pub fn new(mut days: Vec<BenchDay>, arrivals: Vec<Arrival>, jobs: Vec<Job>) -> Result<Self, ProblemError> {
+    pub fn new(
+        mut days: Vec<BenchDay>,
+        arrivals: Vec<Arrival>,
+        jobs: Vec<Job>,
+    ) -> Result<Self, ProblemError> {
         let mut seen_days = HashMap::new();
         for (index, day) in days.iter().enumerate() {
-            bounds::BENCH_MINUTES
-                .check(day.minutes)
-                .map_err(|source| ProblemError::BenchDay { index, field: "minutes", source })?;
+            bounds::BENCH_MINUTES.check(day.minutes).map_err(|source| ProblemError::BenchDay {
+                index,
+                field: "minutes",
+                source,
+            })?;
             if let Some(first) = seen_days.insert(day.day, index) {
                 return Err(ProblemError::DayTwice { index, first, day: day.day });
             }
@@ -236,7 +242,12 @@ fn check_job(index: usize, job: &Job) -> Result<(), ProblemError> {
     ];
     let counts = job.parts.values().map(|&count| ("parts", &bounds::PART_COUNT, f64::from(count)));
     for (field, bound, value) in numbers.into_iter().chain(counts) {
-        bound.check(value).map_err(|source| ProblemError::Job { index, id: job.id.clone(), field, source })?;
+        bound.check(value).map_err(|source| ProblemError::Job {
+            index,
+            id: job.id.clone(),
+            field,
+            source,
+        })?;
     }
     if job.parts.keys().any(String::is_empty) {
         return Err(ProblemError::NoName { list: "jobs", index, field: "parts" });

@@ -1,6 +1,6 @@
 //! The stages of a solve, cheapest first.
 
-use super::anneal::{Cooling, anneal};
+use super::anneal::{Cooling, Scale, anneal};
 use super::branch::{Reach, branch, round_up};
 use super::improve::improve;
 use super::model::{Choice, Model, ModelJob, Stream, Work};
@@ -33,16 +33,17 @@ const STAGES: &[Stage] = &[
     Stage { unless_gap: 1e-5, nodes: 60, cycles: 0, work: 15_000_000, work_per_choice: 100_000 },
     Stage { unless_gap: 1e-3, nodes: 0, cycles: 1, work: 25_000_000, work_per_choice: 20_000 },
     Stage { unless_gap: 2e-4, nodes: 200, cycles: 0, work: 20_000_000, work_per_choice: 100_000 },
-    Stage { unless_gap: 4e-3, nodes: 0, cycles: 8, work: 900_000_000, work_per_choice: 250_000 },
-    Stage { unless_gap: 4e-3, nodes: 2000, cycles: 0, work: 150_000_000, work_per_choice: 60_000 },
+    Stage { unless_gap: 4e-3, nodes: 0, cycles: 10, work: 800_000_000, work_per_choice: 250_000 },
+    Stage { unless_gap: 4e-3, nodes: 1000, cycles: 0, work: 50_000_000, work_per_choice: 40_000 },
 ];
 
 /// Annealing of successive cycles. Hot ones change who is left out, mild ones who is where.
 const COOLINGS: &[Cooling] = &[
-    Cooling { hot: 0.6, cold: 0.02, longest_chain: 6 },
-    Cooling { hot: 10.0, cold: 0.2, longest_chain: 6 },
-    Cooling { hot: 2.0, cold: 0.1, longest_chain: 20 },
-    Cooling { hot: 5.0, cold: 0.1, longest_chain: 12 },
+    Cooling { scale: Scale::Day, hot: 0.6, cold: 0.02, longest_chain: 6 },
+    Cooling { scale: Scale::Job, hot: 2.0, cold: 0.04, longest_chain: 6 },
+    Cooling { scale: Scale::Day, hot: 2.0, cold: 0.1, longest_chain: 20 },
+    Cooling { scale: Scale::Job, hot: 0.7, cold: 0.02, longest_chain: 12 },
+    Cooling { scale: Scale::Day, hot: 10.0, cold: 0.2, longest_chain: 6 },
 ];
 
 /// Relative gap at which looking for a cheaper plan ends.
@@ -64,7 +65,7 @@ struct Solver<'m> {
 
 /// A plan of `model` and a bound, by a fixed amount of work.
 pub(super) fn solve(model: &Model) -> Solved {
-    let mut work = Work::new(u64::MAX);
+    let mut work = Work::new(model);
     let mut root = Relaxation::new(model);
     root.solve(f64::INFINITY, &mut work);
     let step = model.cost_step();
@@ -121,7 +122,8 @@ impl Solver<'_> {
             Some(self.search(&reduced, &start, stage.cycles, units))
         };
         if let Some(found) = found {
-            let chosen: Vec<usize> = found.iter().zip(&original).map(|(&choice, kept)| kept[choice]).collect();
+            let chosen: Vec<usize> =
+                found.iter().zip(&original).map(|(&choice, kept)| kept[choice]).collect();
             let cost = self.model.cost(&chosen);
             if cost < self.cost {
                 self.cost = cost;
