@@ -46,6 +46,9 @@ const COOLINGS: &[Cooling] = &[
     Cooling { scale: Scale::Day, hot: 10.0, cold: 0.2, longest_chain: 6 },
 ];
 
+/// Most work of the local search on the rounded relaxation.
+const FIRST_IMPROVEMENT: u64 = 10_000_000;
+
 /// Relative gap at which looking for a cheaper plan ends.
 const CLOSE_ENOUGH: f64 = 1e-5;
 
@@ -78,6 +81,7 @@ pub(super) fn solve(model: &Model) -> Solved {
     }
     let (split, whole): (Vec<usize>, Vec<usize>) = (0..model.jobs.len()).partition(|&job| is_split[job]);
     let mut schedule = Schedule::from_choices(model, &wanted, whole.into_iter().chain(split));
+    work.limit = work.done + FIRST_IMPROVEMENT;
     improve(&mut schedule, &mut work);
 
     let mut solver = Solver {
