@@ -328,3 +328,80 @@ fn answer<'p>(problem: &'p Problem, plan: &'p Plan) -> Answer<'p> {
             .collect(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const PROBLEM: &str = r#"{"days":[{"date":"2026-12-02","minutes":60},{"date":"2026-12-01","minutes":100}],
+        "arrivals":[{"part":"chain-8s","date":"2026-11-20","count":1}],
+        "jobs":[{"id":"a","minutes":60,"parts":{"chain-8s":1},"earliest":"2026-12-01","due":"2026-12-01",
+                 "cost_early_per_day":1,"cost_late_per_day":2.5,"cost_left_out":40},
+                {"id":"b","minutes":60,"due":"2026-12-01",
+                 "cost_early_per_day":1,"cost_late_per_day":4,"cost_left_out":40}]}"#;
+
+    fn answered(problem: &str) -> Result<Value, PlanCommandError> {
+        let mut output = Vec::new();
+        run(problem.as_bytes(), &mut output)?;
+        Ok(serde_json::from_slice(&output).expect("the answer is JSON"))
+    }
+
+    #[test]
+    fn the_answer_has_the_fields_of_the_contract() {
+        let answer = answered(PROBLEM).expect("a plan");
+        let expected = serde_json::json!({
+            "status": "optimal", "cost": 2.5, "bound": 2.5,
+            "assignments": [{"id": "b", "date": "2026-12-01"}, {"id": "a", "date": "2026-12-02"}],
+            "left_out": [],
+            "short_of": [{"constraint": "minutes", "date": "2026-12-01", "minutes": 20.0, "jobs": ["a"]}],
+            "moved": [],
+        });
+        assert_eq!(answer, expected);
+    }
+
+    #[test]
+    fn a_pinned_job_stays_and_a_job_that_cannot_is_named() {
+        let pinned = PROBLEM.replace(r#""id":"b","#, r#""id":"b","pinned":"2026-12-02","#);
+        let answer = answered(&pinned).expect("a plan");
+        assert_eq!((&answer["cost"], &answer["moved"]), (&4.0.into(), &serde_json::json!([])));
+        let gone = PROBLEM.replace(r#""id":"b","#, r#""id":"b","pinned":"2026-12-24","#);
+        let moved = &answered(&gone).expect("a plan")["moved"];
+        assert_eq!(moved, &serde_json::json!([{"id": "b", "from": "2026-12-24", "to": "2026-12-01"}]));
+    }
+
+    #[test]
+    fn what_is_wrong_is_named_with_what_is_allowed() {
+        for (from, to, message) in [
+            ("\"minutes\":100", "\"minutes\":\"100\"", "days[1].minutes is \"100\", allowed is a number"),
+            (
+                "\"minutes\":100",
+                "\"minutes\":-5",
+                "days[1].minutes: bench minutes is -5 minutes, allowed 0 to",
+            ),
+            ("2026-12-01\",\n", "2026-13-01\",\n", "jobs[0].due is \"2026-13-01\", allowed is a date"),
+            (
+                "\"date\":\"2026-12-02\"",
+                "\"date\":\"2026-12-01\"",
+                "days[1].date is 2026-12-01, as days[0].date",
+            ),
+            ("\"id\":\"b\"", "\"id\":\"a\"", "jobs[1].id: \"a\" is the id of jobs[0] too"),
+            ("\"id\":\"b\"", "\"name\":\"b\"", "jobs[1]: unknown field `name`"),
+            ("\"id\":\"b\",", "", "jobs[1]: missing field `id`"),
+            (
+                "\"chain-8s\":1}",
+                "\"chain-8s\":1.5}",
+                "jobs[0].parts.chain-8s is 1.5, allowed is a whole number",
+            ),
+            ("\"count\":1", "\"count\":-1", "arrivals[0].count is -1, allowed is a whole number"),
+            ("\"cost_late_per_day\":4", "\"cost_late_per_day\":null", "jobs[1].cost_late_per_day is null"),
+            ("\"cost_left_out\":40}]", "\"cost_left_out\":40}", "the problem is not JSON"),
+        ] {
+            let broken = PROBLEM.replacen(from, to, 1);
+            assert_ne!(broken, PROBLEM, "{from}");
+            let error = answered(&broken).expect_err(message);
+            assert!(error.to_string().starts_with(message), "{error}");
+            assert_eq!(error.exit_code(), 2);
+        }
+        assert!(answered("[]").is_err());
+    }
+}

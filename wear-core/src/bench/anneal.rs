@@ -7,45 +7,70 @@
 use super::model::{Model, Stream, Work};
 use super::schedule::Schedule;
 
-/// Most jobs that one move puts elsewhere.
-const LONGEST_CHAIN: usize = 6;
-/// First and last temperature, as shares of the typical cost of one day's move.
-fn env(name: &str, or: f64) -> f64 {
-    std::env::var(name).ok().and_then(|x| x.parse().ok()).unwrap_or(or)
+/// A cost that temperatures are measured by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Scale {
+    /// Median over the jobs of what one more day from the best costs.
+    Day,
+    /// Mean of what those jobs cost that cost anything in the plan at the start.
+    Job,
+}
+
+/// How an annealing cools.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Cooling {
+    /// What the temperatures are shares of.
+    pub scale: Scale,
+    /// First temperature.
+    pub hot: f64,
+    /// Last temperature.
+    pub cold: f64,
+    /// Most jobs that one move puts elsewhere.
+    pub longest_chain: usize,
 }
 
 /// Cools down over the work given. `schedule` ends as the best plan met in the colder half.
-pub(super) fn anneal(schedule: &mut Schedule<'_>, work_units: u64, stream: &mut Stream, work: &mut Work) {
+pub(super) fn anneal(
+    schedule: &mut Schedule<'_>,
+    cooling: Cooling,
+    work_units: u64,
+    stream: &mut Stream,
+    work: &mut Work,
+) {
+    let Cooling { scale, hot, cold: coldest, longest_chain } = cooling;
     let model = schedule.model();
     let movable: Vec<usize> =
         (0..model.jobs.len()).filter(|&job| model.jobs[job].choices.len() > 1).collect();
-    let typical = typical_step(model);
+    let typical = match scale {
+        Scale::Day => typical_step(model),
+        Scale::Job => {
+            let costly = (0..model.jobs.len()).filter(|&job| schedule.cost_of(job) > 0.0).count();
+            schedule.cost() / costly.max(1) as f64
+        }
+    };
     if movable.is_empty() || typical <= 0.0 {
         return;
     }
-    #[allow(non_snake_case)]
-    let (HOT, COLD, WIDE, CH) =
-        (env("HOT", 0.6), env("COLD", 0.02), env("WIDE", 4.0) as usize, env("CHAIN", 6.0) as usize);
     let users = users_of_parts(model);
     let start = work.done;
-    let mut temperature = HOT * typical;
+    let mut temperature = hot * typical;
     let mut cost = schedule.cost();
     let mut best_cost = f64::INFINITY;
     let mut best = schedule.chosen().to_vec();
-    let mut chain = Chain { longest: CH, ..Chain::default() };
+    let mut chain = Chain { longest: longest_chain, ..Chain::default() };
     let mut count = 0_u32;
     let mut cold = false;
     while work.done < start + work_units && !work.is_spent() {
         count += 1;
-        if count % 64 == 0 {
+        if count.is_multiple_of(64) {
             let share = (work.done - start) as f64 / work_units as f64;
-            temperature = typical * HOT * (COLD / HOT).powf(share);
+            temperature = typical * hot * (coldest / hot).powf(share);
             cold = share > 0.5;
         }
         work.spend(20);
         let job = movable[stream.below(movable.len())];
         let now = schedule.chosen()[job];
-        let target = stream.below(model.jobs[job].choices.len().min(now + WIDE));
+        let target = stream.below(model.jobs[job].choices.len().min(now + 4));
         if target == now {
             continue;
         }

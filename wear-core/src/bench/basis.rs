@@ -227,9 +227,9 @@ mod tests {
     fn inverse_times_matrix_is_identity() {
         let matrix = vec![vec![0.0, 2.0, 1.0], vec![1.0, 0.0, 3.0], vec![4.0, 5.0, 0.0]];
         let inverse = invert(matrix.clone()).expect("regular");
-        for i in 0..3 {
+        for (i, line) in inverse.iter().enumerate() {
             for j in 0..3 {
-                let x: f64 = (0..3).map(|k| matrix[i][k] * inverse[k][j]).sum();
+                let x: f64 = line.iter().zip(&matrix).map(|(x, row)| x * row[j]).sum();
                 assert!((x - f64::from(u8::from(i == j))).abs() < 1e-12);
             }
         }

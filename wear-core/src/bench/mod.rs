@@ -6,6 +6,7 @@
 mod anneal;
 mod basis;
 mod branch;
+mod dual_step;
 mod improve;
 mod model;
 mod neighbourhood;

@@ -151,15 +151,20 @@ fn gcd(mut a: u64, mut b: u64) -> u64 {
 pub(super) struct Work {
     pub done: u64,
     pub limit: u64,
+    /// Rows that a typical choice claims: what looking at one choice costs.
+    rows_per_choice: u64,
 }
 
 impl Work {
-    pub fn new(limit: u64) -> Self {
-        Self { done: 0, limit }
+    /// No limit yet.
+    pub fn new(model: &Model) -> Self {
+        let claims: usize = model.jobs.iter().map(|job| job.needs.len()).sum();
+        Self { done: 0, limit: u64::MAX, rows_per_choice: 1 + (claims / model.jobs.len().max(1)) as u64 }
     }
 
-    pub fn spend(&mut self, units: usize) {
-        self.done += units as u64;
+    /// Counts looking at `choices` choices.
+    pub fn spend(&mut self, choices: usize) {
+        self.done += choices as u64 * self.rows_per_choice;
     }
 
     pub fn is_spent(&self) -> bool {

@@ -23,24 +23,14 @@ pub(super) fn search_neighbourhoods(
         return;
     }
     let mut size = 3.0_f64;
-    let (mut tally, mut jobs_freed, w0) = (0usize, 0usize, work.done);
     while !work.is_spent() && schedule.cost() > target {
         let free = choose_jobs(schedule, size.round() as usize, stream);
         let before = work.done;
-        tally += 1;
-        jobs_freed += free.len();
         match plan_anew(schedule, &free, step, work) {
             Tried::Whole => size = (size + 0.1).min(12.0),
             Tried::CutShort => size = (size - 0.2).max(2.0),
         }
         work.done = work.done.max(before + 2_000);
-    }
-    if std::env::var_os("PLAN_TRACE").is_some() {
-        eprintln!(
-            "   {tally} neighbourhoods, {} jobs each, size {size}, work each {}",
-            jobs_freed / tally.max(1),
-            (work.done - w0) / tally.max(1) as u64
-        );
     }
 }
 

@@ -55,25 +55,24 @@ const ROUNDING: f64 = 1e-7;
 #[must_use]
 pub fn plan(problem: &Problem) -> Plan {
     let none_pinned = problem.jobs().iter().all(|job| job.pinned.is_none());
-    let built = if none_pinned { Built::new(problem, |_, _, cost| Some(cost)) } else { pinned(problem) };
+    let fixed = if none_pinned { vec![None; problem.jobs().len()] } else { staying(problem) };
+    let built = Built::new(problem, &fixed, |_, _, cost| Some(cost));
     let solved = solve(&built.model);
-    built.into_plan(problem, &solved)
+    built.plan_of(problem, &solved)
 }
 
-/// The model that keeps pinned jobs in their places where that is possible.
-fn pinned(problem: &Problem) -> Built {
+/// For each job the index of the pinned day that it stays on, as many as possible.
+fn staying(problem: &Problem) -> Vec<Option<usize>> {
     let jobs = problem.jobs();
-    // Which pinned jobs can stay: staying costs nothing, moving 1, and the others take no room.
-    let staying = Built::new(problem, |job, day, _| match (jobs[job].pinned, day) {
-        (_, None) => Some(f64::from(u8::from(jobs[job].pinned.is_some()))),
+    let nobody = vec![None; jobs.len()];
+    // Staying costs nothing, moving 1; jobs without a pin stay out of the way at no cost.
+    let built = Built::new(problem, &nobody, |job, day, _| match (jobs[job].pinned, day) {
+        (pinned, None) => Some(f64::from(u8::from(pinned.is_some()))),
         (Some(pinned), Some(day)) if pinned == day => Some(0.0),
         _ => None,
     });
-    let kept = solve(&staying.model);
-    let stays: Vec<bool> = (0..jobs.len())
-        .map(|job| jobs[job].pinned.is_some() && !staying.is_out(job, kept.chosen[job]))
-        .collect();
-    Built::new(problem, |job, day, cost| (!stays[job] || day == jobs[job].pinned).then_some(cost))
+    let kept = solve(&built.model);
+    (0..jobs.len()).map(|job| built.day_index(job, kept.chosen[job])).collect()
 }
 
 /// Longest day that is tightened, in minutes.
@@ -122,11 +121,17 @@ fn tighten(capacity: &mut [f64], jobs: &[ModelJob], unit: f64) {
 /// A model with what is needed to read its answer.
 struct Built {
     model: Model,
+    /// Jobs that keep their day. In the model they are out, and what they use is not there.
+    fixed: Vec<Option<usize>>,
 }
 
 impl Built {
-    /// `cost` may change or forbid a choice; `None` for the day is being left out.
-    fn new(problem: &Problem, cost: impl Fn(usize, Option<Day>, f64) -> Option<f64>) -> Self {
+    /// `cost` may change or forbid a day; for the day `None` it is asked what being left out costs.
+    fn new(
+        problem: &Problem,
+        fixed: &[Option<usize>],
+        cost: impl Fn(usize, Option<Day>, f64) -> Option<f64>,
+    ) -> Self {
         let days = problem.days();
         let jobs = problem.jobs();
         let parts = problem.parts_used();
@@ -147,18 +152,38 @@ impl Built {
         let mean = jobs.iter().map(|job| job.minutes).sum::<f64>() / jobs.len().max(1) as f64;
         let unit = if mean > 0.0 { mean.log2().round().exp2() } else { 1.0 };
         let mut capacity: Vec<f64> = days.iter().map(|day| day.minutes / unit).collect();
+        for (job, day) in jobs.iter().zip(fixed) {
+            let Some(day) = *day else { continue };
+            capacity[day] = (capacity[day] - job.minutes / unit).max(0.0);
+            for (part, &count) in &job.parts {
+                if let Some(&part) = index.get(part.as_str()) {
+                    stock[part][day..].iter_mut().for_each(|stock| *stock -= f64::from(count));
+                }
+            }
+        }
+        // What a later day lacks is not there on an earlier one either.
+        for stock in &mut stock {
+            for day in (1..stock.len()).rev() {
+                stock[day - 1] = stock[day - 1].min(stock[day]);
+            }
+        }
         let model_jobs: Vec<ModelJob> = jobs
             .iter()
             .enumerate()
             .map(|(at, job)| {
                 let minutes = job.minutes / unit;
+                if let Some(day) = fixed[at] {
+                    let cost = job.cost_on(days[day].day);
+                    let choices = vec![Choice { day: days.len(), cost }];
+                    return ModelJob { minutes: 0.0, needs: Vec::new(), choices };
+                }
                 let needs: Vec<(usize, f64)> = job
                     .parts
                     .iter()
                     .filter(|need| *need.1 > 0)
                     .filter_map(|(part, &count)| Some((*index.get(part.as_str())?, f64::from(count))))
                     .collect();
-                let out = cost(at, None, job.cost_left_out);
+                let out = cost(at, None, job.cost_left_out).unwrap_or(job.cost_left_out);
                 let fits = |day: usize| {
                     job.may_be_on(days[day].day)
                         && minutes <= capacity[day] + FIT_TOLERANCE * capacity[day].max(1.0)
@@ -168,13 +193,10 @@ impl Built {
                     .filter(|&day| fits(day))
                     .filter_map(|day| {
                         let cost = cost(at, Some(days[day].day), job.cost_on(days[day].day))?;
-                        (out.is_none_or(|out| cost < out)).then_some(Choice { day, cost })
+                        (cost < out).then_some(Choice { day, cost })
                     })
                     .collect();
-                // Without a day a job is left out, whatever that costs.
-                if let Some(cost) = out.or((choices.is_empty()).then_some(job.cost_left_out)) {
-                    choices.push(Choice { day: days.len(), cost });
-                }
+                choices.push(Choice { day: days.len(), cost: out });
                 choices.sort_by(|a, b| a.cost.total_cmp(&b.cost));
                 ModelJob { minutes, needs, choices }
             })
@@ -195,23 +217,19 @@ impl Built {
             }
         }
         tighten(&mut capacity, &model_jobs, unit);
-        Self { model: Model::new(capacity, parts.len(), limits, model_jobs) }
+        Self { model: Model::new(capacity, parts.len(), limits, model_jobs), fixed: fixed.to_vec() }
     }
 
-    fn is_out(&self, job: usize, choice: usize) -> bool {
-        self.model.jobs[job].choices[choice].day == self.model.left_out_day()
+    /// The day that a choice of the model stands for.
+    fn day_index(&self, job: usize, choice: usize) -> Option<usize> {
+        let day = self.model.jobs[job].choices[choice].day;
+        self.fixed[job].or((day != self.model.left_out_day()).then_some(day))
     }
 
-    fn into_plan(self, problem: &Problem, solved: &Solved) -> Plan {
+    fn plan_of(&self, problem: &Problem, solved: &Solved) -> Plan {
         let jobs = problem.jobs();
-        let days: Vec<Option<usize>> = solved
-            .chosen
-            .iter()
-            .enumerate()
-            .map(|(job, &choice)| {
-                (!self.is_out(job, choice)).then(|| self.model.jobs[job].choices[choice].day)
-            })
-            .collect();
+        let days: Vec<Option<usize>> =
+            solved.chosen.iter().enumerate().map(|(job, &choice)| self.day_index(job, choice)).collect();
         let mut placements: Vec<Placement> = days
             .iter()
             .enumerate()

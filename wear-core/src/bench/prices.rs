@@ -141,3 +141,88 @@ pub(super) fn priced_bound(
     }
     PricedBound { bound: sum.below(model.jobs.len()), above }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::model::{Choice, ModelJob, PartLimit, Stream};
+    use super::*;
+
+    fn random_model(stream: &mut Stream) -> Model {
+        let days = 1 + stream.below(3);
+        let mut jobs = Vec::new();
+        for _ in 0..1 + stream.below(4) {
+            let mut choices: Vec<Choice> =
+                (0..days).map(|day| Choice { day, cost: 10.0 * stream.unit() }).collect();
+            choices.push(Choice { day: days, cost: 15.0 * stream.unit() });
+            choices.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+            let needs = if stream.below(2) == 0 { vec![(0, 1.0)] } else { vec![] };
+            jobs.push(ModelJob { minutes: 1.0 + stream.unit(), needs, choices });
+        }
+        let capacity = (0..days).map(|_| 3.0 * stream.unit()).collect();
+        let mut available = 0.0;
+        let limits = (0..days)
+            .map(|last_day| {
+                available += stream.below(2) as f64;
+                PartLimit { part: 0, last_day, available }
+            })
+            .collect();
+        Model::new(capacity, 1, limits, jobs)
+    }
+
+    /// Least cost over all feasible choices, by enumeration.
+    fn least_cost(model: &Model, chosen: &mut Vec<usize>) -> f64 {
+        let job = chosen.len();
+        if job < model.jobs.len() {
+            return (0..model.jobs[job].choices.len())
+                .map(|choice| {
+                    chosen.push(choice);
+                    let least = least_cost(model, chosen);
+                    chosen.pop();
+                    least
+                })
+                .fold(f64::INFINITY, f64::min);
+        }
+        let feasible = (0..model.row_count()).all(|row| {
+            let claim = |job: usize| model.claim(job, model.jobs[job].choices[chosen[job]].day, row);
+            (0..job).map(claim).sum::<f64>() <= model.available(row) + 1e-12
+        });
+        if feasible { model.cost(chosen) } else { f64::INFINITY }
+    }
+
+    #[test]
+    fn no_prices_give_a_bound_above_the_best_plan() {
+        let mut stream = Stream(3);
+        let mut near = 0;
+        for _ in 0..2_000 {
+            let model = random_model(&mut stream);
+            let rows: Vec<usize> = (0..model.row_count()).collect();
+            let price: Vec<f64> = rows.iter().map(|_| 6.0 * stream.unit() - 1.0).collect();
+            let least = least_cost(&model, &mut Vec::new());
+            let whole = priced_bound(&model, &rows, &price, |_, _| true).bound;
+            let alone = bound_of(&model, &rows, &price, |_, _| true);
+            assert!((whole - alone).abs() <= 1e-9, "{whole} {alone}");
+            assert!(whole <= least + 1e-9, "{whole} above {least}");
+            near += usize::from(whole > 0.8 * least);
+        }
+        assert!(near > 50, "the bounds are far from the plans: {near}");
+    }
+
+    #[test]
+    fn the_relaxation_reaches_the_best_bound_of_many_prices() {
+        use super::super::model::Work;
+        use super::super::relaxation::{Outcome, Relaxation};
+        let mut stream = Stream(5);
+        for _ in 0..500 {
+            let model = random_model(&mut stream);
+            let rows: Vec<usize> = (0..model.row_count()).collect();
+            let mut relaxation = Relaxation::new(&model);
+            assert_eq!(relaxation.solve(f64::INFINITY, &mut Work::new(&model)), Outcome::Solved);
+            let solved = relaxation.best_bound().bound;
+            assert!(solved <= least_cost(&model, &mut Vec::new()) + 1e-9);
+            for _ in 0..30 {
+                let price: Vec<f64> = rows.iter().map(|_| 6.0 * stream.unit() - 2.0).collect();
+                assert!(bound_of(&model, &rows, &price, |_, _| true) <= solved + 1e-6);
+            }
+        }
+    }
+}

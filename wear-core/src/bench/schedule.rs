@@ -10,6 +10,8 @@ pub(super) struct Schedule<'m> {
     left: Vec<f64>,
     /// Jobs by day; the last entry are those left out.
     on_day: Vec<Vec<usize>>,
+    /// Place of each job in its day's list.
+    place: Vec<usize>,
     /// For each job the choice of being left out.
     out: Vec<usize>,
 }
@@ -26,7 +28,7 @@ impl<'m> Schedule<'m> {
         let mut on_day = vec![Vec::new(); out_day + 1];
         on_day[out_day] = (0..model.jobs.len()).collect();
         let left = (0..model.row_count()).map(|row| model.available(row)).collect();
-        Self { model, chosen: out.clone(), left, on_day, out }
+        Self { model, chosen: out.clone(), left, on_day, place: (0..model.jobs.len()).collect(), out }
     }
 
     /// As much of `wanted` as fits, in the order of the jobs given; the rest is left out.
@@ -85,9 +87,12 @@ impl<'m> Schedule<'m> {
         let to = model.jobs[job].choices[choice].day;
         model.claims(job, from, |row, claim| left[row] += claim);
         model.claims(job, to, |row, claim| left[row] -= claim);
-        if let Some(at) = self.on_day[from].iter().position(|&other| other == job) {
-            self.on_day[from].swap_remove(at);
+        let at = self.place[job];
+        self.on_day[from].swap_remove(at);
+        if let Some(&follower) = self.on_day[from].get(at) {
+            self.place[follower] = at;
         }
+        self.place[job] = self.on_day[to].len();
         self.on_day[to].push(job);
         self.chosen[job] = choice;
     }

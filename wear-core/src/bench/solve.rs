@@ -1,11 +1,11 @@
 //! The stages of a solve, cheapest first.
 
-use super::anneal::anneal;
+use super::anneal::{Cooling, Scale, anneal};
 use super::branch::{Reach, branch, round_up};
 use super::improve::improve;
 use super::model::{Choice, Model, ModelJob, Stream, Work};
 use super::neighbourhood::search_neighbourhoods;
-use super::relaxation::{Outcome, Relaxation};
+use super::relaxation::Relaxation;
 use super::schedule::Schedule;
 
 /// A plan of the model and what is proven about it.
@@ -16,17 +16,63 @@ pub(super) struct Solved {
     pub bound: f64,
 }
 
-/// Relative gap at which no more work is put in.
-const CLOSE_ENOUGH: f64 = 1e-4;
+/// One stage: a tree search when `nodes` is positive, else cycles of annealing and neighbourhoods.
+struct Stage {
+    /// The stage is left out when the relative gap is at most this.
+    unless_gap: f64,
+    nodes: usize,
+    cycles: u64,
+    /// Most work, and work for each open choice beyond a job's first.
+    work: u64,
+    work_per_choice: u64,
+}
 
+/// Found by measuring: a problem whose relaxation is near to its best plan ends within the first stages; the
+/// last ones are for days that are packed like knapsacks.
+const STAGES: &[Stage] = &[
+    Stage { unless_gap: 1e-5, nodes: 60, cycles: 0, work: 15_000_000, work_per_choice: 100_000 },
+    Stage { unless_gap: 1e-3, nodes: 0, cycles: 1, work: 25_000_000, work_per_choice: 20_000 },
+    Stage { unless_gap: 2e-4, nodes: 200, cycles: 0, work: 20_000_000, work_per_choice: 100_000 },
+    Stage { unless_gap: 4e-3, nodes: 0, cycles: 10, work: 800_000_000, work_per_choice: 250_000 },
+    Stage { unless_gap: 4e-3, nodes: 1000, cycles: 0, work: 50_000_000, work_per_choice: 40_000 },
+];
+
+/// Annealing of successive cycles. Hot ones change who is left out, mild ones who is where.
+const COOLINGS: &[Cooling] = &[
+    Cooling { scale: Scale::Day, hot: 0.6, cold: 0.02, longest_chain: 6 },
+    Cooling { scale: Scale::Job, hot: 2.0, cold: 0.04, longest_chain: 6 },
+    Cooling { scale: Scale::Day, hot: 2.0, cold: 0.1, longest_chain: 20 },
+    Cooling { scale: Scale::Job, hot: 0.7, cold: 0.02, longest_chain: 12 },
+    Cooling { scale: Scale::Day, hot: 10.0, cold: 0.2, longest_chain: 6 },
+];
+
+/// Most work of the local search on the rounded relaxation.
+const FIRST_IMPROVEMENT: u64 = 10_000_000;
+
+/// Relative gap at which looking for a cheaper plan ends.
+const CLOSE_ENOUGH: f64 = 1e-5;
+
+struct Solver<'m> {
+    model: &'m Model,
+    /// Price of each choice above the job's cheapest, and the bound that these prices give.
+    above: Vec<Vec<f64>>,
+    priced_bound: f64,
+    step: f64,
+    chosen: Vec<usize>,
+    cost: f64,
+    bound: f64,
+    stream: Stream,
+    work: Work,
+    cycle: usize,
+}
+
+/// A plan of `model` and a bound, by a fixed amount of work.
 pub(super) fn solve(model: &Model) -> Solved {
-    T0.with(|_| ());
-    let mut work = Work::new(u64::MAX);
+    let mut work = Work::new(model);
     let mut root = Relaxation::new(model);
-    let outcome = root.solve(f64::INFINITY, &mut work);
+    root.solve(f64::INFINITY, &mut work);
     let step = model.cost_step();
     let priced = root.best_bound();
-    let mut bound = round_up(priced.bound.max(0.0), step);
 
     let wanted = root.largest_shares();
     let mut is_split = vec![false; model.jobs.len()];
@@ -35,115 +81,113 @@ pub(super) fn solve(model: &Model) -> Solved {
     }
     let (split, whole): (Vec<usize>, Vec<usize>) = (0..model.jobs.len()).partition(|&job| is_split[job]);
     let mut schedule = Schedule::from_choices(model, &wanted, whole.into_iter().chain(split));
+    work.limit = work.done + FIRST_IMPROVEMENT;
     improve(&mut schedule, &mut work);
-    let mut chosen = schedule.chosen().to_vec();
-    let mut cost = schedule.cost();
-    trace("root", &work, cost, bound);
 
-    let mut stream = Stream(11);
-    let start = work.done;
+    let mut solver = Solver {
+        model,
+        above: priced.above,
+        priced_bound: priced.bound,
+        step,
+        chosen: schedule.chosen().to_vec(),
+        cost: schedule.cost(),
+        bound: round_up(priced.bound.max(0.0), step),
+        stream: Stream(11),
+        work,
+        cycle: 0,
+    };
     for stage in STAGES {
-        if is_closed(cost, bound)
-            || outcome == Outcome::Stopped && stage.nodes > 0 && root.split_jobs().is_empty()
-        {
-            break;
+        if solver.cost - solver.bound > stage.unless_gap * solver.cost {
+            solver.run(stage);
         }
-        work.limit = start + stage.work;
-        let (reduced, original) = reduce(model, &priced.above, &chosen, cost - priced.bound);
-        let kept = chosen
+    }
+    let Solver { chosen, cost, bound, .. } = solver;
+    Solved { chosen, cost, bound: bound.min(cost) }
+}
+
+impl Solver<'_> {
+    fn run(&mut self, stage: &Stage) {
+        let (reduced, original) = self.reduced();
+        let spare: usize = reduced.jobs.iter().map(|job| job.choices.len() - 1).sum();
+        let units = stage.work.min(stage.work_per_choice * spare as u64);
+        self.work.limit = self.work.done + units;
+        let start: Vec<usize> = self
+            .chosen
             .iter()
             .zip(&original)
-            .map(|(choice, kept)| kept.iter().position(|other| other == choice).unwrap_or(0));
-        let mut reduced_chosen: Vec<usize> = kept.collect();
-        if stage.nodes > 0 {
-            let reach = Reach { cutoff: cost, step, nodes: stage.nodes, round_every: 16 };
-            let found = branch(&reduced, Relaxation::new(&reduced), reach, &mut work);
-            bound = bound.max(found.bound.min(cost));
-            if let Some(better) = found.chosen {
-                reduced_chosen = better;
-            }
-        } else {
-            let mut schedule = Schedule::from_choices(&reduced, &reduced_chosen, 0..reduced.jobs.len());
-            let target = bound + CLOSE_ENOUGH * bound.abs();
-            let share = (work.limit.saturating_sub(work.done)) / stage.cycles;
-            let limit = work.limit;
-            let mut best = schedule.clone();
-            for cycle in 1..=stage.cycles {
-                work.limit = limit - (stage.cycles - cycle) * share;
-                anneal(&mut schedule, share / 2, &mut stream, &mut work);
-                trace("  annealed", &work, schedule.cost(), bound);
-                improve(&mut schedule, &mut work);
-                search_neighbourhoods(&mut schedule, target, step, &mut stream, &mut work);
-                trace("  cycle", &work, schedule.cost(), bound);
-                if schedule.cost() < best.cost() {
-                    best = schedule.clone();
-                }
-                if best.cost() <= target {
-                    break;
-                }
-            }
-            schedule = best;
-            reduced_chosen = schedule.chosen().to_vec();
-        }
-        let candidate: Vec<usize> =
-            reduced_chosen.iter().zip(&original).map(|(&choice, kept)| kept[choice]).collect();
-        if model.cost(&candidate) < cost {
-            cost = model.cost(&candidate);
-            chosen = candidate;
-        }
-        bound = bound.min(cost);
-        trace(if stage.nodes > 0 { "tree" } else { "near" }, &work, cost, bound);
-    }
-    Solved { bound: bound.min(cost), chosen, cost }
-}
-
-thread_local! { static T0: std::time::Instant = std::time::Instant::now(); }
-fn trace(stage: &str, work: &Work, cost: f64, bound: f64) {
-    if std::env::var_os("PLAN_TRACE").is_some() {
-        eprintln!(
-            "{:.3}s {stage} work {:.1}M cost {cost} bound {bound} gap {:.4}%",
-            T0.with(|t| t.elapsed().as_secs_f64()),
-            work.done as f64 / 1e6,
-            (cost - bound) / cost * 100.0
-        );
-    }
-}
-
-struct Stage {
-    nodes: usize,
-    work: u64,
-    cycles: u64,
-}
-
-const STAGES: &[Stage] = &[
-    Stage { nodes: 40, work: 20_000_000, cycles: 0 },
-    Stage { nodes: 0, work: 60_000_000, cycles: 1 },
-    Stage { nodes: 400, work: 100_000_000, cycles: 0 },
-    Stage { nodes: 0, work: 700_000_000, cycles: 6 },
-    Stage { nodes: 2000, work: 1_000_000_000, cycles: 0 },
-];
-
-fn is_closed(cost: f64, bound: f64) -> bool {
-    cost - bound <= CLOSE_ENOUGH * cost.abs()
-}
-
-/// The model without choices that no plan cheaper than the present one can have: those priced more than
-/// the gap above their job's cheapest (reduced-cost fixing).
-fn reduce(model: &Model, above: &[Vec<f64>], chosen: &[usize], gap: f64) -> (Model, Vec<Vec<usize>>) {
-    let out = model.left_out_day();
-    let mut original = Vec::with_capacity(model.jobs.len());
-    let mut jobs = Vec::with_capacity(model.jobs.len());
-    for (job, entry) in model.jobs.iter().enumerate() {
-        let kept: Vec<usize> = (0..entry.choices.len())
-            .filter(|&choice| {
-                choice == chosen[job]
-                    || entry.choices[choice].day == out
-                    || above[job][choice] <= gap + 1e-9 * gap.abs()
-            })
+            .map(|(choice, kept)| kept.iter().position(|other| other == choice).unwrap_or(0))
             .collect();
-        let choices: Vec<Choice> = kept.iter().map(|&choice| entry.choices[choice]).collect();
-        jobs.push(ModelJob { minutes: entry.minutes, needs: entry.needs.clone(), choices });
-        original.push(kept);
+        let found = if stage.nodes > 0 {
+            let reach = Reach { cutoff: self.cost, step: self.step, nodes: stage.nodes, round_every: 16 };
+            let found = branch(&reduced, Relaxation::new(&reduced), reach, &mut self.work);
+            self.bound = self.bound.max(found.bound.min(self.cost));
+            found.chosen
+        } else {
+            Some(self.search(&reduced, &start, stage.cycles, units))
+        };
+        if let Some(found) = found {
+            let chosen: Vec<usize> =
+                found.iter().zip(&original).map(|(&choice, kept)| kept[choice]).collect();
+            let cost = self.model.cost(&chosen);
+            if cost < self.cost {
+                self.cost = cost;
+                self.chosen = chosen;
+            }
+        }
+        self.bound = self.bound.min(self.cost);
     }
-    (Model::new(model.capacity.clone(), model.part_count, model.limits.clone(), jobs), original)
+
+    /// Cycles of annealing, local search and neighbourhoods; ends early when two in a row find the same.
+    fn search(&mut self, reduced: &Model, start: &[usize], cycles: u64, units: u64) -> Vec<usize> {
+        let target = self.bound + CLOSE_ENOUGH * self.bound;
+        let mut schedule = Schedule::from_choices(reduced, start, 0..start.len());
+        let mut best = schedule.clone();
+        let mut same = 0;
+        let end = self.work.limit;
+        for left in (0..cycles).rev() {
+            self.work.limit = end - left * (units / cycles);
+            let cooling = COOLINGS[self.cycle % COOLINGS.len()];
+            self.cycle += 1;
+            let anneal_units = self.work.limit.saturating_sub(self.work.done) * 6 / 10;
+            anneal(&mut schedule, cooling, anneal_units, &mut self.stream, &mut self.work);
+            improve(&mut schedule, &mut self.work);
+            search_neighbourhoods(&mut schedule, target, self.step, &mut self.stream, &mut self.work);
+            let (cost, least) = (schedule.cost(), best.cost());
+            if (cost - least).abs() <= 1e-9 * least {
+                same += 1;
+            } else if cost < least {
+                same = 0;
+                best = schedule.clone();
+            } else {
+                schedule = best.clone();
+            }
+            if same == 3 || best.cost() <= target {
+                break;
+            }
+        }
+        best.chosen().to_vec()
+    }
+
+    /// The model without choices that no plan cheaper than the present one can have: those priced more than
+    /// the gap above their job's cheapest (reduced-cost fixing). For each job the kept choices.
+    fn reduced(&self) -> (Model, Vec<Vec<usize>>) {
+        let model = self.model;
+        let out = model.left_out_day();
+        let gap = self.cost - self.priced_bound;
+        let mut original = Vec::with_capacity(model.jobs.len());
+        let mut jobs = Vec::with_capacity(model.jobs.len());
+        for (job, entry) in model.jobs.iter().enumerate() {
+            let kept: Vec<usize> = (0..entry.choices.len())
+                .filter(|&choice| {
+                    choice == self.chosen[job]
+                        || entry.choices[choice].day == out
+                        || self.above[job][choice] <= gap + 1e-9 * gap.abs()
+                })
+                .collect();
+            let choices: Vec<Choice> = kept.iter().map(|&choice| entry.choices[choice]).collect();
+            jobs.push(ModelJob { minutes: entry.minutes, needs: entry.needs.clone(), choices });
+            original.push(kept);
+        }
+        (Model::new(model.capacity.clone(), model.part_count, model.limits.clone(), jobs), original)
+    }
 }
