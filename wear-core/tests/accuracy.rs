@@ -119,17 +119,34 @@ fn all(quantiles: Quantiles) -> [f64; 3] {
     [quantiles.p10, quantiles.p50, quantiles.p90]
 }
 
+/// Where the readings contradict the process, what is left is the likelihood's floor of 1e-10 against the far tail of
+/// the process, and rounding in the transforms decides between them. No estimate is promised there: both grids must say
+/// that a person has to look. Everywhere else the stated accuracy holds: elongation within 0.003 percent, remaining
+/// life within 1 percent.
 #[test]
 fn ten_times_finer_grids_give_the_same() {
     println!("{:30} {:>11} {:>11} {:>11}", "history", "Δε percent", "ΔR share", "Δ P(over)");
     let calibrations = InstrumentCalibrations::default();
+    let mut contradictory = Vec::new();
     for history in histories() {
-        let outlook = |resolution| {
+        let posterior = |resolution| {
             Posterior::with_resolution(&history.parameters, &calibrations, resolution)
                 .after(&history.readings)
-                .outlook(km(history.now), limit(history.limit))
         };
-        let (ours, finer) = (outlook(Resolution::STANDARD), outlook(Resolution::TENFOLD));
+        let (ours, finer) = (posterior(Resolution::STANDARD), posterior(Resolution::TENFOLD));
+        let evidence = |posterior: &Posterior| {
+            posterior.predictives().iter().map(|p| p.relative_evidence).fold(1.0, f64::min)
+        };
+        let least = (evidence(&ours), evidence(&finer));
+        assert_eq!(ours.is_contradictory(), finer.is_contradictory(), "{}: {least:?}", history.name);
+        if ours.is_contradictory() {
+            contradictory.push(history.name);
+            println!("{:30} contradictory: {:.2e} {:.2e}", history.name, least.0, least.1);
+            assert!((least.0 - least.1).abs() < 1e-9, "{}: {least:?}", history.name);
+            continue;
+        }
+        let outlook = |posterior: &Posterior| posterior.outlook(km(history.now), limit(history.limit));
+        let (ours, finer) = (outlook(&ours), outlook(&finer));
         let pairs = |a: Quantiles, b: Quantiles| all(a).into_iter().zip(all(b));
         let elongation =
             pairs(ours.elongation, finer.elongation).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
@@ -145,6 +162,7 @@ fn ten_times_finer_grids_give_the_same() {
         );
         assert!(elongation < 0.003, "{}: {:?} {:?}", history.name, ours.elongation, finer.elongation);
         assert!(remaining < 0.01, "{}: {:?} {:?}", history.name, ours.remaining, finer.remaining);
-        assert!(over < 1e-4, "{}", history.name);
+        assert!(over < 1e-4, "{}: {over:e}", history.name);
     }
+    assert_eq!(contradictory, ["gauge that dropped in early"]);
 }

@@ -18,6 +18,11 @@ use crate::numeric::fourier::{PairTransform, fast_length};
 /// Terms smaller than this are left out.
 const NEGLIGIBLE_TERM: f64 = 1e-12;
 
+/// Span of the sum over the range looked at. Near the span's upper end the factor `e^(λy)` raises what the
+/// spectrum's cut leaves by up to `e^18`, which showed as 2e-4 in a probability that is nil; with this much room it is
+/// `e^13.5` at most.
+const ROOM: f64 = 4.0 / 3.0;
+
 /// `e^(−t)` is the probability that the range of elongations looked at leaves out.
 const REACH: f64 = 18.0;
 
@@ -58,7 +63,8 @@ impl Projection {
         let weights = nodes::normalised(&state.log_weights(parameters));
         let reach = step::reach(parameters, state, &weights, ahead, REACH).min(posterior.ceiling());
         let highest = highest.max(reach).max(state.cells.top());
-        let length = fast_length(((highest - state.cells.lowest) / state.cells.width).ceil() as usize + 2);
+        let length =
+            fast_length((ROOM * (highest - state.cells.lowest) / state.cells.width).ceil() as usize + 2);
         let span = length as f64 * state.cells.width;
         let damping = DAMPING / span;
         let frequency = std::f64::consts::TAU / span;

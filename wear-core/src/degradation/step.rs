@@ -10,16 +10,18 @@ use crate::numeric::fourier::{PairTransform, fast_length};
 use crate::reading::Likelihood;
 
 /// Frequencies times standard deviation at which a bell's spectrum has fallen to [`BAND_EDGE`].
-const BAND_DEVIATIONS: f64 = 5.9;
+const BAND_DEVIATIONS: f64 = 6.5;
 
-/// Share of a spectrum's height below which a frequency counts as empty: `exp(−½·5.9²)`.
-const BAND_EDGE: f64 = 3e-8;
+/// Share of a spectrum's height below which a frequency counts as empty: `exp(−½·6.5²)`. What is cut there rings
+/// over the whole grid, weighed up by the damping. A reading that only the far tail or a blunder explains has an
+/// evidence of 1e-10: the ringing has to stay well below what calls a contradiction.
+const BAND_EDGE: f64 = 6.7e-10;
 
 /// Damping over the grid, `λL`, when mass leaves at its upper end.
 pub(super) const DAMPING: f64 = 18.0;
 
 /// Damping when none leaves: only rounding has to be kept in bounds.
-const LIGHT_DAMPING: f64 = 9.0;
+const LIGHT_DAMPING: f64 = 3.0;
 
 /// Samples below this share of the damped density's height are rounding.
 const ROUNDING: f64 = 2e-15;

@@ -125,12 +125,14 @@ impl GearShare {
     }
 
     fn by_teeth(&self, sprockets: &[Teeth], teeth: impl Fn(&Gear) -> Teeth) -> Vec<f64> {
-        let equals = |count: Teeth| sprockets.iter().filter(|&&other| other == count).count().max(1) as f64;
+        // Equal sprockets share alike; the last place of a sum may exceed 1.
+        let equal_to = |count: Teeth| sprockets.iter().filter(|&&other| other == count).count() as f64;
         sprockets
             .iter()
             .map(|&count| {
-                self.gears.iter().filter(|gear| teeth(gear) == count).map(|gear| gear.share).sum::<f64>()
-                    / equals(count)
+                let share: f64 =
+                    self.gears.iter().filter(|gear| teeth(gear) == count).map(|gear| gear.share).sum();
+                share.min(1.0) / equal_to(count)
             })
             .collect()
     }

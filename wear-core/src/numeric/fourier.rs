@@ -97,7 +97,7 @@ mod tests {
     fn lengths_are_fast_and_enough() {
         for points in 1..3000 {
             let length = fast_length(points);
-            assert!(length >= points && length % 4 == 0, "{points} -> {length}");
+            assert!(length >= points && length.is_multiple_of(4), "{points} -> {length}");
             assert!(length <= 16.max(points * 2));
         }
     }

@@ -28,6 +28,8 @@ mod tests {
         for z in [-6.0, -1.281_551_565_544_6, -0.3, 0.0, 0.7, 3.0] {
             assert!((quantile(distribution(z)) - z).abs() < 1e-8, "{z}");
         }
-        assert!((distribution(-1.281_551_565_544_6) - 0.1).abs() < 1e-12);
+        // `erfc` of statrs is good to about 1e-11 relative to 1; nothing here asks for more than 1e-8.
+        let error = distribution(-1.281_551_565_544_6) - 0.1;
+        assert!(error.abs() < 1e-10, "{error:e}");
     }
 }
