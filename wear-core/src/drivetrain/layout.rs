@@ -40,9 +40,9 @@ pub struct DrivetrainFacts {
     pub links: u32,
     /// Gearing; derived from the number of rings and cogs when absent.
     pub gearing: Option<Gearing>,
-    /// Rolling circumference of the driven wheel, mm; [`DEFAULT_WHEEL`] when absent.
+    /// Rolling circumference of the driven wheel, mm; 2,105 mm when absent.
     pub wheel_circumference_mm: Option<u32>,
-    /// Teeth of each of the two jockey wheels; [`DEFAULT_JOCKEY_TEETH`] when absent.
+    /// Teeth of each of the two jockey wheels; 11 when absent.
     pub jockey_teeth: Option<u32>,
     /// Whether any cog is of aluminium or titanium.
     pub light_metal_cogs: bool,
