@@ -10,7 +10,7 @@ use wear_core::knock_on::{
 use wear_core::units::{Limit, ReferenceKilometres};
 
 use super::chain::{Chain, ChainReading};
-use super::timeline::Accrued;
+use super::timeline::{Accrued, ExposedDay};
 use crate::domain::{
     Band, Basis, BikeId, CassetteReport, CurvePoint, DateBand, DriverShare, EnergySourcePercent, Money,
     Outlook, PartId, RingReport, SprocketDamage, Timestamp, Warning,
@@ -52,6 +52,10 @@ pub struct BikeFacts<'a> {
     pub rings: Option<Vec<SprocketWear<'a>>>,
     /// Where the wear rate comes from.
     pub wear_rate_from: String,
+    /// The bike's days of riding, in order, whichever chain was on.
+    pub days: &'a [ExposedDay],
+    /// Since when those days are known.
+    pub days_since: Timestamp,
     /// The present.
     pub now: Timestamp,
     /// The present date where the workshop is.
@@ -114,7 +118,7 @@ fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Outlook {
     let chain = fitted.chain;
     let at = chain.at();
     let life = chain.posterior.outlook(at, facts.limit);
-    let usage = use_forecast(&chain.accrued, fitted.fitted_at, facts.now);
+    let usage = use_forecast(facts);
     let curve = LifeCurve::sample(life.remaining.p90, |ahead| {
         ReferenceKilometres::new(ahead)
             .map_or(1.0, |ahead| chain.posterior.probability_over(at, ahead, facts.limit).get())
@@ -192,12 +196,12 @@ fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Outlook {
 }
 
 /// The bike's use of late, days without a ride included, up to the day before the present one.
-fn use_forecast(accrued: &Accrued, fitted_at: Timestamp, now: Timestamp) -> Option<UseForecast> {
-    let last = now.utc_date().pred_opt()?;
+fn use_forecast(facts: &BikeFacts<'_>) -> Option<UseForecast> {
+    let last = facts.now.utc_date().pred_opt()?;
     let window = Days::new(forecast::WINDOW_DAYS as u64 - 1);
-    let first = fitted_at.utc_date().max(last.checked_sub_days(window)?);
+    let first = facts.days_since.utc_date().max(last.checked_sub_days(window)?);
     let mut days = Vec::with_capacity(forecast::WINDOW_DAYS);
-    let mut exposed = accrued.days.iter().skip_while(|exposed| exposed.day < first).peekable();
+    let mut exposed = facts.days.iter().skip_while(|exposed| exposed.day < first).peekable();
     for day in first.iter_days().take_while(|day| *day <= last) {
         days.push(exposed.next_if(|exposed| exposed.day == day).map_or(DailyUse::default(), |it| it.used));
     }

@@ -6,13 +6,14 @@ use chrono::{Days, NaiveDate};
 use wear_core::degradation::WearParameters;
 use wear_core::exposure::ExposureModel;
 use wear_core::exposure::care::CareModel;
+use wear_core::forecast::DailyUse;
 use wear_core::knock_on::CassetteBuild;
 use wear_core::reading::InstrumentCalibrations;
 use wear_core::units::{Limit, ReferenceKilometres};
 
 use super::assess::{BikeFacts, FittedChain, SprocketWear, assess};
 use super::chain::{Chain, ChainReading};
-use super::timeline::{Event, Stint, Stretch, accrue};
+use super::timeline::{Event, ExposedDay, Stint, Stretch, accrue};
 use crate::domain::{
     Bike, BikeDay, BikeId, CLOCK_SKEW, Fitting, Geometry, Outlook, PartId, PartModel, Place, Timestamp,
     Workshop,
@@ -67,6 +68,7 @@ pub async fn outlook_of(
         Some(fitting) => model_of(tx, fitting.part_id).await?,
         None => None,
     };
+    let days = days_of(&chains);
     let facts = BikeFacts {
         bike_id: bike.id,
         usage: bike.facts.usage,
@@ -89,6 +91,13 @@ pub async fn outlook_of(
         cassette_price: cassette_model.and_then(|model| model.facts.price),
         rings: ring.and_then(|fitting| on.map(|_| wear_since(&chains, bike.id, fitting.fitted_at))),
         wear_rate_from: "default".to_owned(),
+        days: &days,
+        days_since: chains
+            .iter()
+            .filter_map(|chain| chain.stays.first())
+            .map(|stay| stay.fitted_at)
+            .min()
+            .unwrap_or(now),
         now,
         today: now.datetime().with_timezone(&workshop.settings.time_zone).date_naive(),
     };
@@ -237,6 +246,17 @@ async fn stretches(
 
 fn start_of(day: NaiveDate) -> Option<Timestamp> {
     Timestamp::new(day.and_hms_opt(0, 0, 0)?.and_utc()).ok()
+}
+
+/// Days of riding of all chains together: the day of a swap has rides on either.
+fn days_of(chains: &[Loaded]) -> Vec<ExposedDay> {
+    let mut days: BTreeMap<NaiveDate, DailyUse> = BTreeMap::new();
+    for exposed in chains.iter().flat_map(|loaded| &loaded.chain.accrued.days) {
+        let used = days.entry(exposed.day).or_default();
+        used.km += exposed.used.km;
+        used.reference_km += exposed.used.reference_km;
+    }
+    days.into_iter().map(|(day, used)| ExposedDay { day, used }).collect()
 }
 
 /// What each chain did on this bike since `since`.
