@@ -73,7 +73,7 @@ const GROUPS: [Group; 5] = [
         gearing: None,
         day_km: 17.0,
         wear: 1.0,
-        days_between_readings: 55,
+        days_between_readings: 32,
     },
     Group {
         name: "long-quay-cargo",
@@ -85,7 +85,7 @@ const GROUPS: [Group; 5] = [
         gearing: None,
         day_km: 19.0,
         wear: 1.2,
-        days_between_readings: 30,
+        days_between_readings: 20,
     },
     Group {
         name: "island-gravel-12s",
@@ -97,7 +97,7 @@ const GROUPS: [Group; 5] = [
         gearing: None,
         day_km: 28.0,
         wear: 0.85,
-        days_between_readings: 40,
+        days_between_readings: 22,
     },
     Group {
         name: "pier-hub",
@@ -109,7 +109,7 @@ const GROUPS: [Group; 5] = [
         gearing: Some(Gearing::HubGear),
         day_km: 14.0,
         wear: 0.9,
-        days_between_readings: 120,
+        days_between_readings: 70,
     },
     Group {
         name: "road-11s",
@@ -121,7 +121,7 @@ const GROUPS: [Group; 5] = [
         gearing: None,
         day_km: 42.0,
         wear: 0.9,
-        days_between_readings: 35,
+        days_between_readings: 24,
     },
 ];
 

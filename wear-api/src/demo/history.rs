@@ -136,8 +136,8 @@ fn invent(
         let measured = measure(instrument, &chain, random)?;
         let says = measured.measurement().as_spots().map_or(0.0, wear_core::reading::Spots::mean);
         history.events.push(Event::Reading(at(day, 17, 0)?, measured));
-        // A busy yard lets a third of the worn ones go for now.
-        if says >= limit && random.random_bool(0.66) {
+        // A busy yard lets some of the worn ones go for now.
+        if says >= 0.92 * limit && random.random_bool(0.9) {
             let swapped_at = at(day, 17, 20)?;
             history.events.push(Event::Swap(swap(Place::Chain, swapped_at)));
             chains_on_cassette += 1;
