@@ -3,6 +3,8 @@
 pub mod bench;
 pub mod bounds;
 pub mod degradation;
+#[doc = include_str!("../DESIGN.md")]
+pub mod design {}
 pub mod drivetrain;
 pub mod exposure;
 pub mod fleet;

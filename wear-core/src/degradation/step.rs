@@ -181,15 +181,16 @@ fn predict(
             let row = &mut mass[node * finer_length..(node + 1) * finer_length];
             let inside: f64 = row.iter().sum();
             let before = 1.0 - state.beyond[node];
-            if all_inside && reach < CEILING_PERCENT && inside > 0.0 {
-                let scale = before / inside;
-                row.iter_mut().for_each(|value| *value *= scale);
-                return state.beyond[node];
-            }
-            // What came back round the grid is no more than e^(−DAMPING): not evidence of anything.
+            // What came back round the grid is no more than e^(−DAMPING): not evidence of anything. Nor is what is left
+            // of a node of negligible weight, which the reach left out.
             if inside < 1e-6 * before {
                 row.fill(0.0);
                 return 1.0;
+            }
+            if all_inside && reach < CEILING_PERCENT {
+                let scale = before / inside.max(f64::MIN_POSITIVE);
+                row.iter_mut().for_each(|value| *value *= scale);
+                return state.beyond[node];
             }
             let scale = (before / inside).min(1.0);
             row.iter_mut().for_each(|value| *value *= scale);

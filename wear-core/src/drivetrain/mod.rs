@@ -10,4 +10,6 @@ pub use geometry::{
     PITCH_MM, chordal_variation, length_mm, micrometres_per_joint, percent_from_length,
     pitch_circle_diameter_mm, pitch_circumference_mm,
 };
-pub use layout::{Drivetrain, DrivetrainError, DrivetrainFacts, Gearing, default_limit};
+pub use layout::{
+    DEFAULT_JOCKEY_TEETH, DEFAULT_WHEEL, Drivetrain, DrivetrainError, DrivetrainFacts, Gearing, default_limit,
+};
