@@ -1,7 +1,7 @@
 //! The stages of a solve, cheapest first.
 
 use super::anneal::{Cooling, Scale, anneal};
-use super::branch::{Reach, branch, round_up};
+use super::branch::{Reach, branch, dive, round_up};
 use super::improve::improve;
 use super::model::{Choice, Model, ModelJob, Stream, Work};
 use super::neighbourhood::search_neighbourhoods;
@@ -32,9 +32,9 @@ struct Stage {
 const STAGES: &[Stage] = &[
     Stage { unless_gap: 1e-5, nodes: 60, cycles: 0, work: 15_000_000, work_per_choice: 100_000 },
     Stage { unless_gap: 1e-3, nodes: 0, cycles: 1, work: 25_000_000, work_per_choice: 20_000 },
-    Stage { unless_gap: 2e-4, nodes: 200, cycles: 0, work: 20_000_000, work_per_choice: 100_000 },
+    Stage { unless_gap: 2e-4, nodes: 200, cycles: 0, work: 30_000_000, work_per_choice: 100_000 },
     Stage { unless_gap: 4e-3, nodes: 0, cycles: 10, work: 800_000_000, work_per_choice: 250_000 },
-    Stage { unless_gap: 4e-3, nodes: 1000, cycles: 0, work: 50_000_000, work_per_choice: 40_000 },
+    Stage { unless_gap: 4e-3, nodes: 1000, cycles: 0, work: 60_000_000, work_per_choice: 40_000 },
 ];
 
 /// Annealing of successive cycles. Hot ones change who is left out, mild ones who is where.
@@ -54,6 +54,7 @@ const CLOSE_ENOUGH: f64 = 1e-5;
 
 struct Solver<'m> {
     model: &'m Model,
+    root: Relaxation<'m>,
     /// Price of each choice above the job's cheapest, and the bound that these prices give.
     above: Vec<Vec<f64>>,
     priced_bound: f64,
@@ -86,6 +87,7 @@ pub(super) fn solve(model: &Model) -> Solved {
 
     let mut solver = Solver {
         model,
+        root,
         above: priced.above,
         priced_bound: priced.bound,
         step,
@@ -119,9 +121,13 @@ impl Solver<'_> {
             .collect();
         let found = if stage.nodes > 0 {
             let reach = Reach { cutoff: self.cost, step: self.step, nodes: stage.nodes, round_every: 16 };
-            let found = branch(&reduced, Relaxation::new(&reduced), reach, &mut self.work);
+            let root = self.root.on_fewer_choices(&reduced, &original);
+            let root = root.unwrap_or_else(|| Relaxation::new(&reduced));
+            let dived = dive(&reduced, root.clone(), self.cost, &mut self.work);
+            let reach = Reach { cutoff: self.cost.min(reduced.cost(&dived)), ..reach };
+            let found = branch(&reduced, root, reach, &mut self.work);
             self.bound = self.bound.max(found.bound.min(self.cost));
-            found.chosen
+            found.chosen.or(Some(dived))
         } else {
             Some(self.search(&reduced, &start, stage.cycles, units))
         };
@@ -146,10 +152,13 @@ impl Solver<'_> {
         let end = self.work.limit;
         for left in (0..cycles).rev() {
             self.work.limit = end - left * (units / cycles);
-            let cooling = COOLINGS[self.cycle % COOLINGS.len()];
+            // The first cycle works on the relaxation's own plan, which heat would forget.
+            if self.cycle > 0 {
+                let cooling = COOLINGS[(self.cycle - 1) % COOLINGS.len()];
+                let anneal_units = self.work.limit.saturating_sub(self.work.done) * 6 / 10;
+                anneal(&mut schedule, cooling, anneal_units, &mut self.stream, &mut self.work);
+            }
             self.cycle += 1;
-            let anneal_units = self.work.limit.saturating_sub(self.work.done) * 6 / 10;
-            anneal(&mut schedule, cooling, anneal_units, &mut self.stream, &mut self.work);
             improve(&mut schedule, &mut self.work);
             search_neighbourhoods(&mut schedule, target, self.step, &mut self.stream, &mut self.work);
             let (cost, least) = (schedule.cost(), best.cost());
