@@ -128,7 +128,12 @@ const MOST_REFUSALS: usize = 12;
 
 /// Goes straight down: decides the split jobs that lean most to one choice, a good part of them at a time,
 /// solves again, and at the end rounds. Gives any plan, not only one below the cutoff.
-pub(super) fn dive<'m>(model: &'m Model, mut relaxation: Relaxation<'m>, cutoff: f64, work: &mut Work) -> Vec<usize> {
+pub(super) fn dive<'m>(
+    model: &'m Model,
+    mut relaxation: Relaxation<'m>,
+    cutoff: f64,
+    work: &mut Work,
+) -> Vec<usize> {
     let largest = |shares: &[(usize, f64)]| shares.iter().map(|share| share.1).fold(0.0, f64::max);
     if relaxation.solve(cutoff, work) == Outcome::Closed {
         return relaxation.largest_shares();

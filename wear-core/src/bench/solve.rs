@@ -33,7 +33,7 @@ const STAGES: &[Stage] = &[
     Stage { unless_gap: 1e-5, nodes: 60, cycles: 0, work: 15_000_000, work_per_choice: 100_000 },
     Stage { unless_gap: 1e-3, nodes: 0, cycles: 1, work: 25_000_000, work_per_choice: 20_000 },
     Stage { unless_gap: 2e-4, nodes: 200, cycles: 0, work: 30_000_000, work_per_choice: 100_000 },
-    Stage { unless_gap: 4e-3, nodes: 0, cycles: 10, work: 800_000_000, work_per_choice: 250_000 },
+    Stage { unless_gap: 4e-3, nodes: 0, cycles: 10, work: 600_000_000, work_per_choice: 150_000 },
     Stage { unless_gap: 4e-3, nodes: 1000, cycles: 0, work: 60_000_000, work_per_choice: 40_000 },
 ];
 
@@ -143,7 +143,7 @@ impl Solver<'_> {
         self.bound = self.bound.min(self.cost);
     }
 
-    /// Cycles of annealing, local search and neighbourhoods; ends early when two in a row find the same.
+    /// Cycles of annealing, local search and neighbourhoods; ends early when two in a row find nothing else.
     fn search(&mut self, reduced: &Model, start: &[usize], cycles: u64, units: u64) -> Vec<usize> {
         let target = self.bound + CLOSE_ENOUGH * self.bound;
         let mut schedule = Schedule::from_choices(reduced, start, 0..start.len());
@@ -152,9 +152,9 @@ impl Solver<'_> {
         let end = self.work.limit;
         for left in (0..cycles).rev() {
             self.work.limit = end - left * (units / cycles);
-            // The first cycle works on the relaxation's own plan, which heat would forget.
-            if self.cycle > 0 {
-                let cooling = COOLINGS[(self.cycle - 1) % COOLINGS.len()];
+            // The first two cycles work on the relaxation's own plan, which heat would forget.
+            if self.cycle > 1 {
+                let cooling = COOLINGS[(self.cycle - 2) % COOLINGS.len()];
                 let anneal_units = self.work.limit.saturating_sub(self.work.done) * 6 / 10;
                 anneal(&mut schedule, cooling, anneal_units, &mut self.stream, &mut self.work);
             }
@@ -170,7 +170,7 @@ impl Solver<'_> {
             } else {
                 schedule = best.clone();
             }
-            if same == 3 || best.cost() <= target {
+            if same == 2 || best.cost() <= target {
                 break;
             }
         }
