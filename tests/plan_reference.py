@@ -230,16 +230,19 @@ def highs(problem, exact, limit):
             high.append(arrived[t])
             row += 1
     matrix = csr_matrix((values, (rows, at)), shape=(row, len(columns)))
+    # HiGHS has absolute tolerances: costs of 1e-7 would all count as zero.
+    scale = 1.0 / max(1e-12, float(numpy.median([c for c in cost if c > 0] or [1.0])))
+    scale = scale if scale > 1e3 else 1.0
     settings = {"time_limit": limit}
     if exact:
         settings["mip_rel_gap"] = 0.0
     start = time.perf_counter()
-    result = milp(numpy.array(cost), constraints=LinearConstraint(matrix, low, high),
+    result = milp(numpy.array(cost) * scale, constraints=LinearConstraint(matrix, low, high),
                   integrality=numpy.ones(len(columns)), bounds=Bounds(0, 1), options=settings)
     seconds = time.perf_counter() - start
     if result.x is None:
-        return float("inf"), result.mip_dual_bound if result.mip_dual_bound is not None else 0.0, seconds
-    return result.fun, result.mip_dual_bound, seconds
+        return float("inf"), (result.mip_dual_bound or 0.0) / scale, seconds
+    return result.fun / scale, result.mip_dual_bound / scale, seconds
 
 
 def ours(problem, program):
@@ -263,7 +266,6 @@ def main():
     parser.add_argument("--exact", action="store_true", help="HiGHS with relative gap 0")
     parser.add_argument("--markdown", action="store_true")
     parser.add_argument("--no-highs", action="store_true", help="ours only: feasibility, gap, seconds")
-    parser.add_argument("--highs-only", action="store_true")
     chosen = parser.parse_args()
 
     failures = 0
@@ -280,28 +282,23 @@ def main():
                 best, proven, theirs = (float("nan"),) * 3
                 if not chosen.no_highs:
                     best, proven, theirs = highs(problem, chosen.exact, chosen.limit)
-                if chosen.highs_only:
-                    print(size, family, seed, f"{best:.6g} {proven:.6g} {theirs:.3f}", flush=True)
-                    continue
                 verdict = ""
                 try:
                     answer, seconds = ours(problem, chosen.program)
                     cost = check(problem, answer)
-                    slack = 1e-6 * max(abs(cost), abs(best) if best == best else 0.0) + 1e-9
-                    if best == best:
-                        assert cost >= proven - slack, f"cost {cost} below HiGHS's bound {proven}"
-                        assert answer["bound"] <= best + slack, f"bound {answer['bound']} above {best}"
-                        assert cost <= best * 1.005 + slack, f"{cost / best - 1:.3%} above HiGHS"
                 except AssertionError as error:
                     failures += 1
-                    verdict = f" FAILED {error}"
-                    if "answer" not in dir() or not isinstance(error, AssertionError):
-                        continue
-                    try:
-                        answer, cost
-                    except NameError:
-                        print(size, family, seed, verdict, flush=True)
-                        continue
+                    print(size, family, seed, f"FAILED {error}", flush=True)
+                    continue
+                slack = 1e-6 * max(abs(cost), abs(best) if best == best else 0.0) + 1e-12
+                if best == best:
+                    if cost < proven - slack:
+                        verdict = f" FAILED cost below HiGHS's bound {proven}"
+                    elif answer["bound"] > best + slack:
+                        verdict = f" FAILED bound above HiGHS's cost {best}"
+                    elif cost > best * 1.005 + slack:
+                        verdict = " FAILED more than 0.5 % above HiGHS"
+                    failures += bool(verdict)
                 ratio = cost / best if best else (1.0 if cost == 0 else float("inf"))
                 gap = (cost - answer["bound"]) / cost * 100 if cost else 0.0
                 cells = [size, family, str(seed), f"{best:.6g}", f"{cost:.6g}", f"{ratio:.5f}",

@@ -14,6 +14,9 @@ pub(super) struct Found {
     pub bound: f64,
 }
 
+/// Most work of the local search on one rounded solution.
+const IMPROVEMENT: u64 = 1_000_000;
+
 struct Node<'m> {
     relaxation: Relaxation<'m>,
     bound: f64,
@@ -93,7 +96,10 @@ pub(super) fn branch<'m>(model: &'m Model, root: Relaxation<'m>, reach: Reach, w
             let order = whole.chain(split.iter().map(|entry| entry.0));
             let mut schedule = Schedule::from_choices(model, &wanted, order);
             if !split.is_empty() {
+                let limit = work.limit;
+                work.limit = limit.min(work.done + IMPROVEMENT);
                 improve(&mut schedule, work);
+                work.limit = limit;
             }
             if schedule.cost() < cutoff {
                 cutoff = schedule.cost();
@@ -112,6 +118,69 @@ pub(super) fn branch<'m>(model: &'m Model, root: Relaxation<'m>, reach: Reach, w
     }
     let bound = open.iter().map(|node| node.bound).fold(cutoff.min(floor), f64::min);
     Found { chosen: best, bound }
+}
+
+/// Share of a split job's largest choice from which a dive takes it as decided.
+const DECIDED: f64 = 0.7;
+
+/// Times that a dive may run into a dead end.
+const MOST_REFUSALS: usize = 12;
+
+/// Goes straight down: decides the split jobs that lean most to one choice, a good part of them at a time,
+/// solves again, and at the end rounds. Gives any plan, not only one below the cutoff.
+pub(super) fn dive<'m>(
+    model: &'m Model,
+    mut relaxation: Relaxation<'m>,
+    cutoff: f64,
+    work: &mut Work,
+) -> Vec<usize> {
+    let largest = |shares: &[(usize, f64)]| shares.iter().map(|share| share.1).fold(0.0, f64::max);
+    if relaxation.solve(cutoff, work) == Outcome::Closed {
+        return relaxation.largest_shares();
+    }
+    let mut refusals = 0;
+    while !work.is_spent() && refusals < MOST_REFUSALS {
+        let mut split = relaxation.split_jobs();
+        if split.is_empty() {
+            break;
+        }
+        let wanted = relaxation.largest_shares();
+        split.sort_by(|a, b| largest(&b.1).total_cmp(&largest(&a.1)));
+        let least = if refusals == 0 { split.len().div_ceil(6) } else { 1 };
+        let mut next = relaxation.clone();
+        for (at, (job, shares)) in split.iter().enumerate() {
+            if at < least || (refusals == 0 && largest(shares) >= DECIDED && at < 2 * least) {
+                let choices = model.jobs[*job].choices.len();
+                next.ban(*job, (0..choices).filter(|&choice| choice != wanted[*job]));
+            }
+        }
+        match next.solve(cutoff, work) {
+            Outcome::Solved => relaxation = next,
+            Outcome::Stopped => break,
+            Outcome::Closed => {
+                if refusals > 0 {
+                    let job = split[0].0;
+                    relaxation.ban(job, std::iter::once(wanted[job]));
+                    if relaxation.solve(cutoff, work) != Outcome::Solved {
+                        break;
+                    }
+                }
+                refusals += 1;
+            }
+        }
+    }
+    let wanted = relaxation.largest_shares();
+    let mut is_split = vec![false; model.jobs.len()];
+    for (job, _) in relaxation.split_jobs() {
+        is_split[job] = true;
+    }
+    let (split, whole): (Vec<usize>, Vec<usize>) = (0..model.jobs.len()).partition(|&job| is_split[job]);
+    let mut schedule = Schedule::from_choices(model, &wanted, whole.into_iter().chain(split));
+    let limit = work.limit;
+    work.limit = work.done + IMPROVEMENT;
+    improve(&mut schedule, work);
+    work.limit = limit;
+    schedule.chosen().to_vec()
 }
 
 type Ban = (usize, Vec<usize>);

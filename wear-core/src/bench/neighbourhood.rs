@@ -24,7 +24,12 @@ pub(super) fn search_neighbourhoods(
     }
     let mut size = 3.0_f64;
     while !work.is_spent() && schedule.cost() > target {
-        let free = choose_jobs(schedule, size.round() as usize, stream);
+        let scarce = model.part_count > 0 && !model.limits.is_empty() && stream.below(3) == 0;
+        let free = if scarce {
+            users_of_a_part(schedule, 12 * size.round() as usize, stream)
+        } else {
+            choose_jobs(schedule, size.round() as usize, stream)
+        };
         let before = work.done;
         match plan_anew(schedule, &free, step, work) {
             Tried::Whole => size = (size + 0.1).min(12.0),
@@ -79,6 +84,21 @@ fn choose_jobs(schedule: &Schedule<'_>, size: usize, stream: &mut Stream) -> Vec
     }
     free.extend(out);
     while free.len() > MOST_JOBS {
+        free.swap_remove(stream.below(free.len()));
+    }
+    free.sort_unstable();
+    free
+}
+
+/// Some of the jobs that use one limited part.
+fn users_of_a_part(schedule: &Schedule<'_>, most: usize, stream: &mut Stream) -> Vec<usize> {
+    let model = schedule.model();
+    let part = model.limits[stream.below(model.limits.len())].part;
+    let mut free: Vec<usize> = (0..model.jobs.len())
+        .filter(|&job| model.jobs[job].choices.len() > 1)
+        .filter(|&job| model.jobs[job].needs.iter().any(|need| need.0 == part))
+        .collect();
+    while free.len() > most {
         free.swap_remove(stream.below(free.len()));
     }
     free.sort_unstable();

@@ -77,6 +77,28 @@ impl<'m> Relaxation<'m> {
         relaxation
     }
 
+    /// This state on a model that keeps only some choices of each job; `kept` names them. `None` when a basic
+    /// choice is not kept.
+    pub fn on_fewer_choices<'r>(&self, fewer: &'r Model, kept: &[Vec<usize>]) -> Option<Relaxation<'r>> {
+        let place = |job: usize, choice: usize| kept[job].iter().position(|&other| other == choice);
+        let mut relaxation = Relaxation::new(fewer);
+        let mut basis = self.basis.clone();
+        for (job, key) in basis.key.iter_mut().enumerate() {
+            *key = place(job, *key)?;
+        }
+        for basic in &mut basis.basic {
+            if let Basic::Choice { job, choice } = basic {
+                *choice = place(*job, *choice)?;
+            }
+        }
+        relaxation.basis = basis;
+        relaxation.price.clone_from(&self.price);
+        // Refreshed before the first step, as the disturbances are others here.
+        relaxation.since_refresh = usize::MAX / 2;
+        relaxation.sum_keys();
+        Some(relaxation)
+    }
+
     fn sum_keys(&mut self) {
         self.key_cost = self.basis.key.iter().enumerate().map(|(job, &key)| self.cost(job, key)).sum();
     }

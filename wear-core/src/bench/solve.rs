@@ -1,7 +1,7 @@
 //! The stages of a solve, cheapest first.
 
 use super::anneal::{Cooling, Scale, anneal};
-use super::branch::{Reach, branch, round_up};
+use super::branch::{Reach, branch, dive, round_up};
 use super::improve::improve;
 use super::model::{Choice, Model, ModelJob, Stream, Work};
 use super::neighbourhood::search_neighbourhoods;
@@ -22,19 +22,58 @@ struct Stage {
     unless_gap: f64,
     nodes: usize,
     cycles: u64,
-    /// Most work, and work for each open choice beyond a job's first.
+    /// Most work.
     work: u64,
+    /// Work for each open choice beyond a job's first.
     work_per_choice: u64,
+    /// Is the work for a choice counted once for each such choice of a typical job? Then a problem with
+    /// little left open takes little, and a wide-open one much.
+    more_when_open: bool,
 }
 
 /// Found by measuring: a problem whose relaxation is near to its best plan ends within the first stages; the
 /// last ones are for days that are packed like knapsacks.
 const STAGES: &[Stage] = &[
-    Stage { unless_gap: 1e-5, nodes: 60, cycles: 0, work: 15_000_000, work_per_choice: 100_000 },
-    Stage { unless_gap: 1e-3, nodes: 0, cycles: 1, work: 25_000_000, work_per_choice: 20_000 },
-    Stage { unless_gap: 2e-4, nodes: 200, cycles: 0, work: 20_000_000, work_per_choice: 100_000 },
-    Stage { unless_gap: 4e-3, nodes: 0, cycles: 10, work: 800_000_000, work_per_choice: 250_000 },
-    Stage { unless_gap: 4e-3, nodes: 1000, cycles: 0, work: 50_000_000, work_per_choice: 40_000 },
+    Stage {
+        unless_gap: 1e-5,
+        nodes: 60,
+        cycles: 0,
+        work: 15_000_000,
+        work_per_choice: 100_000,
+        more_when_open: false,
+    },
+    Stage {
+        unless_gap: 1e-3,
+        nodes: 0,
+        cycles: 1,
+        work: 25_000_000,
+        work_per_choice: 20_000,
+        more_when_open: false,
+    },
+    Stage {
+        unless_gap: 2e-4,
+        nodes: 200,
+        cycles: 0,
+        work: 30_000_000,
+        work_per_choice: 100_000,
+        more_when_open: false,
+    },
+    Stage {
+        unless_gap: 4e-3,
+        nodes: 0,
+        cycles: 10,
+        work: 600_000_000,
+        work_per_choice: 30_000,
+        more_when_open: true,
+    },
+    Stage {
+        unless_gap: 4e-3,
+        nodes: 1000,
+        cycles: 0,
+        work: 60_000_000,
+        work_per_choice: 40_000,
+        more_when_open: false,
+    },
 ];
 
 /// Annealing of successive cycles. Hot ones change who is left out, mild ones who is where.
@@ -54,6 +93,7 @@ const CLOSE_ENOUGH: f64 = 1e-5;
 
 struct Solver<'m> {
     model: &'m Model,
+    root: Relaxation<'m>,
     /// Price of each choice above the job's cheapest, and the bound that these prices give.
     above: Vec<Vec<f64>>,
     priced_bound: f64,
@@ -86,6 +126,7 @@ pub(super) fn solve(model: &Model) -> Solved {
 
     let mut solver = Solver {
         model,
+        root,
         above: priced.above,
         priced_bound: priced.bound,
         step,
@@ -109,7 +150,9 @@ impl Solver<'_> {
     fn run(&mut self, stage: &Stage) {
         let (reduced, original) = self.reduced();
         let spare: usize = reduced.jobs.iter().map(|job| job.choices.len() - 1).sum();
-        let units = stage.work.min(stage.work_per_choice * spare as u64);
+        let per_job =
+            if stage.more_when_open { spare as f64 / reduced.jobs.len().max(1) as f64 } else { 1.0 };
+        let units = stage.work.min((stage.work_per_choice as f64 * spare as f64 * per_job) as u64);
         self.work.limit = self.work.done + units;
         let start: Vec<usize> = self
             .chosen
@@ -119,9 +162,13 @@ impl Solver<'_> {
             .collect();
         let found = if stage.nodes > 0 {
             let reach = Reach { cutoff: self.cost, step: self.step, nodes: stage.nodes, round_every: 16 };
-            let found = branch(&reduced, Relaxation::new(&reduced), reach, &mut self.work);
+            let root = self.root.on_fewer_choices(&reduced, &original);
+            let root = root.unwrap_or_else(|| Relaxation::new(&reduced));
+            let dived = dive(&reduced, root.clone(), self.cost, &mut self.work);
+            let reach = Reach { cutoff: self.cost.min(reduced.cost(&dived)), ..reach };
+            let found = branch(&reduced, root, reach, &mut self.work);
             self.bound = self.bound.max(found.bound.min(self.cost));
-            found.chosen
+            found.chosen.or(Some(dived))
         } else {
             Some(self.search(&reduced, &start, stage.cycles, units))
         };
@@ -137,7 +184,7 @@ impl Solver<'_> {
         self.bound = self.bound.min(self.cost);
     }
 
-    /// Cycles of annealing, local search and neighbourhoods; ends early when two in a row find the same.
+    /// Cycles of annealing, local search and neighbourhoods; ends early when three heated ones in a row find the same.
     fn search(&mut self, reduced: &Model, start: &[usize], cycles: u64, units: u64) -> Vec<usize> {
         let target = self.bound + CLOSE_ENOUGH * self.bound;
         let mut schedule = Schedule::from_choices(reduced, start, 0..start.len());
@@ -146,15 +193,19 @@ impl Solver<'_> {
         let end = self.work.limit;
         for left in (0..cycles).rev() {
             self.work.limit = end - left * (units / cycles);
-            let cooling = COOLINGS[self.cycle % COOLINGS.len()];
+            // The first two cycles work on the relaxation's own plan, which heat would forget.
+            let heated = self.cycle > 1;
+            if heated {
+                let cooling = COOLINGS[(self.cycle - 2) % COOLINGS.len()];
+                let anneal_units = self.work.limit.saturating_sub(self.work.done) * 6 / 10;
+                anneal(&mut schedule, cooling, anneal_units, &mut self.stream, &mut self.work);
+            }
             self.cycle += 1;
-            let anneal_units = self.work.limit.saturating_sub(self.work.done) * 6 / 10;
-            anneal(&mut schedule, cooling, anneal_units, &mut self.stream, &mut self.work);
             improve(&mut schedule, &mut self.work);
             search_neighbourhoods(&mut schedule, target, self.step, &mut self.stream, &mut self.work);
             let (cost, least) = (schedule.cost(), best.cost());
             if (cost - least).abs() <= 1e-9 * least {
-                same += 1;
+                same += u32::from(heated);
             } else if cost < least {
                 same = 0;
                 best = schedule.clone();
