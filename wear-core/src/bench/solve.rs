@@ -18,7 +18,7 @@ pub(super) struct Solved {
 
 /// One stage: a tree search when `nodes` is positive, else cycles of annealing and neighbourhoods.
 struct Stage {
-    /// The stage is left out when the relative gap is at most this.
+    /// The stage is left out when the relative gap is at most this, and a search ends at half of it.
     unless_gap: f64,
     nodes: usize,
     cycles: u64,
@@ -88,8 +88,8 @@ const COOLINGS: &[Cooling] = &[
 /// Most work of the local search on the rounded relaxation.
 const FIRST_IMPROVEMENT: u64 = 10_000_000;
 
-/// Relative gap at which looking for a cheaper plan ends.
-const CLOSE_ENOUGH: f64 = 1e-5;
+/// Most work of a dive, beyond that of its stage.
+const DIVE: u64 = 80_000_000;
 
 struct Solver<'m> {
     model: &'m Model,
@@ -164,13 +164,15 @@ impl Solver<'_> {
             let reach = Reach { cutoff: self.cost, step: self.step, nodes: stage.nodes, round_every: 16 };
             let root = self.root.on_fewer_choices(&reduced, &original);
             let root = root.unwrap_or_else(|| Relaxation::new(&reduced));
+            self.work.limit += DIVE;
             let dived = dive(&reduced, root.clone(), self.cost, &mut self.work);
+            self.work.limit = self.work.done + units;
             let reach = Reach { cutoff: self.cost.min(reduced.cost(&dived)), ..reach };
             let found = branch(&reduced, root, reach, &mut self.work);
             self.bound = self.bound.max(found.bound.min(self.cost));
             found.chosen.or(Some(dived))
         } else {
-            Some(self.search(&reduced, &start, stage.cycles, units))
+            Some(self.search(&reduced, &start, stage, units))
         };
         if let Some(found) = found {
             let chosen: Vec<usize> =
@@ -185,8 +187,9 @@ impl Solver<'_> {
     }
 
     /// Cycles of annealing, local search and neighbourhoods; ends early when three heated ones in a row find the same.
-    fn search(&mut self, reduced: &Model, start: &[usize], cycles: u64, units: u64) -> Vec<usize> {
-        let target = self.bound + CLOSE_ENOUGH * self.bound;
+    fn search(&mut self, reduced: &Model, start: &[usize], stage: &Stage, units: u64) -> Vec<usize> {
+        let cycles = stage.cycles;
+        let target = self.bound * (1.0 + 0.5 * stage.unless_gap);
         let mut schedule = Schedule::from_choices(reduced, start, 0..start.len());
         let mut best = schedule.clone();
         let mut same = 0;
