@@ -209,6 +209,7 @@ proptest! {
 fn empty_problems_have_empty_plans() {
     let empty = plan(&Problem::new(vec![], vec![], vec![]).expect("legal"));
     assert_eq!((empty.status, empty.cost, empty.bound), (PlanStatus::Optimal, 0.0, 0.0));
+    assert!(empty.cost.is_sign_positive());
     let no_days = Problem::new(vec![], vec![], vec![job("a", 30.0, 1)]).expect("legal");
     assert_eq!(plan(&no_days).left_out, [0]);
     let no_jobs = Problem::new(days(&[(1, 100.0)]), vec![], vec![]).expect("legal");

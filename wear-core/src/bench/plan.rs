@@ -242,7 +242,8 @@ impl Built {
                 jobs[job].pinned.is_some() && jobs[job].pinned != days[job].map(|day| problem.days()[day].day)
             })
             .collect();
-        let cost = solved.cost;
+        // An empty sum is −0.
+        let cost = solved.cost + 0.0;
         let bound = solved.bound.clamp(0.0, cost);
         let status =
             if cost - bound <= ROUNDING * cost { PlanStatus::Optimal } else { PlanStatus::WithinGap };
