@@ -119,10 +119,8 @@ fn all(quantiles: Quantiles) -> [f64; 3] {
     [quantiles.p10, quantiles.p50, quantiles.p90]
 }
 
-/// Where the readings contradict the process, what is left is the likelihood's floor of 1e-10 against the far tail of
-/// the process, and rounding in the transforms decides between them. No estimate is promised there: both grids must say
-/// that a person has to look. Everywhere else the stated accuracy holds: elongation within 0.003 percent, remaining
-/// life within 1 percent.
+/// Stated accuracy: elongation within 0.003 percent, remaining life within 1 percent. Held to a fifth of it here. A
+/// reading that contradicts the process is set aside on both grids.
 #[test]
 fn ten_times_finer_grids_give_the_same() {
     println!("{:30} {:>11} {:>11} {:>11}", "history", "Δε percent", "ΔR share", "Δ P(over)");
@@ -134,16 +132,9 @@ fn ten_times_finer_grids_give_the_same() {
                 .after(&history.readings)
         };
         let (ours, finer) = (posterior(Resolution::STANDARD), posterior(Resolution::TENFOLD));
-        let evidence = |posterior: &Posterior| {
-            posterior.predictives().iter().map(|p| p.relative_evidence).fold(1.0, f64::min)
-        };
-        let least = (evidence(&ours), evidence(&finer));
-        assert_eq!(ours.is_contradictory(), finer.is_contradictory(), "{}: {least:?}", history.name);
+        assert_eq!(ours.is_contradictory(), finer.is_contradictory(), "{}", history.name);
         if ours.is_contradictory() {
             contradictory.push(history.name);
-            println!("{:30} contradictory: {:.2e} {:.2e}", history.name, least.0, least.1);
-            assert!((least.0 - least.1).abs() < 1e-9, "{}: {least:?}", history.name);
-            continue;
         }
         let outlook = |posterior: &Posterior| posterior.outlook(km(history.now), limit(history.limit));
         let (ours, finer) = (outlook(&ours), outlook(&finer));
@@ -160,9 +151,44 @@ fn ten_times_finer_grids_give_the_same() {
             all(ours.remaining),
             all(ours.elongation)
         );
-        assert!(elongation < 0.003, "{}: {:?} {:?}", history.name, ours.elongation, finer.elongation);
-        assert!(remaining < 0.01, "{}: {:?} {:?}", history.name, ours.remaining, finer.remaining);
+        assert!(elongation < 0.000_6, "{}: {:?} {:?}", history.name, ours.elongation, finer.elongation);
+        assert!(remaining < 0.002, "{}: {:?} {:?}", history.name, ours.remaining, finer.remaining);
         assert!(over < 1e-4, "{}: {over:e}", history.name);
     }
     assert_eq!(contradictory, ["gauge that dropped in early"]);
+}
+
+#[test]
+fn a_blunder_is_named_and_leaves_the_outlook_as_it_was() {
+    let (parameters, calibrations) = (WearParameters::default(), InstrumentCalibrations::default());
+    let sound = [percent(900.0, Instrument::Rule, 0.15), percent(1_700.0, Instrument::Dial, 0.27)];
+    let without = Posterior::of(&parameters, &calibrations, &sound);
+    assert!(!without.is_contradictory() && without.contradictions().is_empty());
+    let expected = without.outlook(km(1_900.0), limit(0.75));
+    for blunder in [percent(1_800.0, Instrument::Dial, 1.9), percent(1_800.0, Instrument::Dial, -0.1)] {
+        let with = Posterior::of(&parameters, &calibrations, &[sound[0], sound[1], blunder]);
+        assert!(with.is_contradictory());
+        let found = with.contradictions()[0];
+        assert_eq!((found.earlier, found.later), (Some(sound[1]), blunder));
+        let outlook = with.outlook(km(1_900.0), limit(0.75));
+        for (one, other) in all(outlook.remaining).into_iter().zip(all(expected.remaining)) {
+            assert!((one / other - 1.0).abs() < 1e-4, "{one} {other}");
+        }
+    }
+}
+
+#[test]
+fn a_new_chain_is_expected_where_the_moments_of_the_process_put_it() {
+    let parameters = WearParameters::default();
+    let read = percent(2_500.0, Instrument::Dial, 0.15);
+    let posterior = Posterior::of(&parameters, &InstrumentCalibrations::default(), &[read]);
+    let expected = posterior.predictives()[0];
+    let tau2 = parameters.sd_log_rate().powi(2);
+    let wear = 2_500.0 * (parameters.mean_log_rate() + 0.5 * tau2).exp();
+    let mean =
+        parameters.initial_mean() + parameters.running_in() * (1.0 - (-2_500.0_f64 / 150.0).exp()) + wear;
+    let variance =
+        parameters.initial_sd().powi(2) + wear * parameters.scale() + wear * wear * (tau2.exp() - 1.0);
+    assert!((expected.mean - mean).abs() < 1e-6, "{} {mean}", expected.mean);
+    assert!((expected.sd - variance.sqrt()).abs() < 1e-6, "{} {}", expected.sd, variance.sqrt());
 }

@@ -167,8 +167,8 @@ proptest! {
             (posterior.predictives()[0].relative_evidence, posterior.outlook(km(at), limit(worn_at)))
         };
         let ((one, lower), (other, higher)) = (outlook(read), outlook(read + more));
-        // A reading far out is taken for a blunder, the more so the further out it is.
-        prop_assume!(one.min(other) > 1e-4);
+        // The further out a reading is, the larger the share of the likelihood's floor, which knows no reading.
+        prop_assume!(one.min(other) > 1e-3);
         prop_assert!(higher.probability_over_limit >= lower.probability_over_limit - 1e-6);
         for (low, high) in values(lower.remaining).into_iter().zip(values(higher.remaining)) {
             prop_assert!(high <= low * (1.0 + 1e-4) + 0.1, "{lower:?} {higher:?}");
@@ -184,7 +184,7 @@ proptest! {
         let at = km(posterior.last_reading_at());
         let outlook = |percent: f64| posterior.outlook(at, limit(percent));
         let (near, far) = (outlook(near), outlook(near + further * (2.0 - near)));
-        prop_assert!(far.probability_over_limit <= near.probability_over_limit + 1e-6);
+        prop_assert!(far.probability_over_limit <= near.probability_over_limit + 1e-6, "{} {}", far.probability_over_limit, near.probability_over_limit);
         for (near, far) in values(near.remaining).into_iter().zip(values(far.remaining)) {
             prop_assert!(far >= near * (1.0 - 1e-4) - 0.1, "{near} {far}");
         }

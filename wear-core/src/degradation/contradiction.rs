@@ -1,15 +1,12 @@
 //! Readings that cannot all be true.
 
 use super::TimedReading;
+use super::step::Trial;
 use crate::reading::Likelihood;
 
 /// Combined standard deviations by which a later reading may fall short of an earlier one before the
 /// pair is named (A).
 const DEVIATIONS_THAT_WARN: f64 = 4.0;
-
-/// Predictive likelihood, relative to the reading's peak, below which the reading counts as
-/// unexplained: a hundred times the likelihood of a blunder (A).
-const LOST: f64 = 1e-8;
 
 /// A reading that the history before it speaks against.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -20,10 +17,11 @@ pub struct Contradiction {
     /// The reading at odds with what came before.
     pub later: TimedReading,
     /// By how many combined standard deviations the later reading says less than the earlier one, or,
-    /// when it doesn't, how far it lies from what was predicted.
+    /// when it doesn't, how many it is from what was predicted, at least.
     pub deviations: f64,
-    /// True when the process cannot explain the later reading at all: a person has to look. Otherwise it
-    /// is a warning: another chain was measured, or the chain was changed and nobody wrote it down.
+    /// True when the process cannot explain the later reading, so that it was set aside: a person has to look.
+    /// Otherwise it is a warning. Either way another chain was measured, or the chain was changed and nobody wrote it
+    /// down, or the number is wrong.
     pub likelihood_lost: bool,
 }
 
@@ -43,13 +41,12 @@ struct Mark {
 }
 
 impl HighMarks {
-    /// Judges the next reading, whose predictive likelihood relative to its peak is `evidence`, and
-    /// remembers it.
+    /// Judges the next reading and remembers it.
     pub(super) fn judge(
         &mut self,
         reading: TimedReading,
         likelihood: &Likelihood,
-        evidence: f64,
+        trial: &Trial,
     ) -> Option<Contradiction> {
         let worst = likelihood.at_most().and_then(|at_most| {
             self.marks
@@ -58,7 +55,7 @@ impl HighMarks {
                 .max_by(|a, b| a.0.total_cmp(&b.0))
                 .filter(|(deviations, _)| *deviations > DEVIATIONS_THAT_WARN)
         });
-        let likelihood_lost = evidence < LOST;
+        let likelihood_lost = trial.set_aside;
         let found = match worst {
             Some((deviations, earlier)) => {
                 Some(Contradiction { earlier: Some(earlier), later: reading, deviations, likelihood_lost })
@@ -66,11 +63,11 @@ impl HighMarks {
             None => likelihood_lost.then(|| Contradiction {
                 earlier: self.last,
                 later: reading,
-                deviations: (-2.0 * evidence.max(f64::MIN_POSITIVE).ln()).sqrt(),
+                deviations: (-2.0 * trial.relative_evidence.ln()).sqrt(),
                 likelihood_lost,
             }),
         };
-        if let Some(at_least) = likelihood.at_least() {
+        if let Some(at_least) = likelihood.at_least().filter(|_| !likelihood_lost) {
             let sd = likelihood.sd();
             if !self.marks.iter().any(|mark| mark.at_least >= at_least && mark.sd <= sd) {
                 self.marks.retain(|mark| mark.at_least > at_least || mark.sd < sd);

@@ -9,7 +9,7 @@
 //! curvature that it has.
 
 use super::contradiction::HighMarks;
-use super::nodes::{self, RateGrid};
+use super::nodes::{self, RateGrid, Stencil};
 use super::process::CEILING_PERCENT;
 use super::{Contradiction, WearParameters};
 use crate::degradation::step::{self, Trial};
@@ -38,6 +38,9 @@ pub struct Predictive {
     /// Probability of the reading under the prediction, relative to the reading's peak: 1 when it could not
     /// have fitted better, 1e-10 when only a blunder explains it.
     pub relative_evidence: f64,
+    /// Whether the reading was set aside as a blunder: it is reported as a contradiction and leaves what is known
+    /// of the chain as it was.
+    pub set_aside: bool,
 }
 
 /// How fine the grids are, as multiples of the standard grids.
@@ -140,56 +143,71 @@ impl State {
         let weights = nodes::normalised(&self.log_weights(parameters));
         let (mut mean, mut variance, mut mode) = (0.0, 0.0, 0.0);
         for (node, &weight) in weights.iter().enumerate() {
-            let row = self.node(node);
-            let inside = row.iter().sum::<f64>().max(f64::MIN_POSITIVE);
-            let moment = |about: f64, power: i32| {
-                let sum = |(cell, mass): (usize, &f64)| mass * (self.cells.at(cell) - about).powi(power);
-                row.iter().enumerate().map(sum).sum::<f64>() / inside
-            };
-            let centre = self.cells.lowest + moment(self.cells.lowest, 1);
+            let (centre, spread) = self.moments_at(node);
             mean += weight * centre;
             if weight > mode {
-                (mode, variance) = (weight, moment(centre, 2));
+                (mode, variance) = (weight, spread);
             }
         }
-        (mean, variance.max(0.0))
+        (mean, variance)
     }
 
-    /// Adds midpoints in ln θ by interpolating logarithms.
-    pub(super) fn halve_spacing(&mut self) {
-        let (old, cells) = (self.rates, self.cells.count);
-        let rates = old.halved();
-        let spread = |values: &[f64]| -> Vec<f64> {
-            (0..rates.count)
-                .map(|node| match node % 2 {
-                    0 => values[node / 2],
-                    _ => nodes::midpoint(node / 2, old.count, |i| values[i]),
-                })
-                .collect()
+    /// Mean and variance of x at one node.
+    fn moments_at(&self, node: usize) -> (f64, f64) {
+        let row = self.node(node);
+        let inside = row.iter().sum::<f64>().max(f64::MIN_POSITIVE);
+        let moment = |about: f64, power: i32| {
+            let term = |(cell, mass): (usize, &f64)| mass * (self.cells.at(cell) - about).powi(power);
+            row.iter().enumerate().map(term).sum::<f64>() / inside
         };
-        let log_likelihood = spread(&self.log_likelihood);
-        let beyond: Vec<f64> = (0..rates.count)
-            .map(|node| 0.5 * (self.beyond[node / 2] + self.beyond[node.div_ceil(2)]))
+        let centre = self.cells.lowest + moment(self.cells.lowest, 1);
+        (centre, moment(centre, 2).max(0.0))
+    }
+
+    /// Mean and standard deviation of x after `ds` more reference km: `E(x + θΔs)`, and the variance of x,
+    /// θΔs and the jumps, `φθΔs`, taken together.
+    fn expected(&self, parameters: &WearParameters, ds: f64) -> (f64, f64) {
+        let weights = nodes::normalised(&self.log_weights(parameters));
+        let at: Vec<(f64, f64)> = (0..weights.len())
+            .map(|node| {
+                let (centre, variance) = self.moments_at(node);
+                let wear = self.rates.log_rate(node).exp() * ds;
+                (centre + wear, variance + parameters.scale() * wear)
+            })
             .collect();
+        let mean: f64 = at.iter().zip(&weights).map(|((centre, _), weight)| weight * centre).sum();
+        let variance: f64 = at
+            .iter()
+            .zip(&weights)
+            .map(|((centre, variance), weight)| weight * (variance + (centre - mean).powi(2)))
+            .sum();
+        (mean, variance.sqrt())
+    }
+
+    /// Moves to other nodes of ln θ by interpolating logarithms.
+    pub(super) fn move_to(&mut self, rates: RateGrid) {
+        let (old, cells) = (self.rates, self.cells.count);
+        let position = |node: usize| (rates.log_rate(node) - old.first) / old.spacing;
         let logs: Vec<f64> = (0..old.count)
             .flat_map(|node| {
                 let row = self.node(node);
-                let floor = 1e-15 * row.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
+                let floor = 1e-15 * row.iter().copied().fold(1e-200, f64::max);
                 row.iter().map(move |value| value.max(floor).ln())
             })
             .collect();
+        let mut log_likelihood = Vec::with_capacity(rates.count);
+        let mut beyond = Vec::with_capacity(rates.count);
         let mut mass = vec![0.0; rates.count * cells];
         for (node, row) in mass.chunks_exact_mut(cells).enumerate() {
-            if node % 2 == 0 {
-                row.copy_from_slice(self.node(node / 2));
-                continue;
-            }
+            let stencil = Stencil::at(position(node), old.count);
+            log_likelihood.push(stencil.interpolate_below_neighbours(0.5, &self.log_likelihood));
+            beyond.push(Stencil::interpolate_linearly(position(node), &self.beyond));
             for (cell, value) in row.iter_mut().enumerate() {
-                *value = nodes::midpoint(node / 2, old.count, |i| logs[i * cells + cell]).exp();
+                *value = stencil.interpolate(|i| logs[i * cells + cell]);
             }
-            let peak = row.iter().copied().fold(0.0, f64::max);
-            row.iter_mut().filter(|value| **value < 1e-14 * peak).for_each(|value| *value = 0.0);
-            let scale = (1.0 - beyond[node]) / row.iter().sum::<f64>().max(f64::MIN_POSITIVE);
+            let peak = row.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            row.iter_mut().for_each(|log| *log = if *log > peak - 32.0 { (*log - peak).exp() } else { 0.0 });
+            let scale = (1.0 - beyond[node]) / row.iter().sum::<f64>();
             row.iter_mut().for_each(|value| *value *= scale);
         }
         *self = Self { rates, log_likelihood, beyond, mass, ..*self };
@@ -307,21 +325,20 @@ impl Posterior {
                 .zip(&trial.log_evidence)
                 .map(|(before, now)| before + now)
                 .collect();
-            let halvings = self.state.rates.halvings_needed(&log_weights, self.resolution.rate);
-            if halvings == 0 {
-                break trial;
-            }
-            for _ in 0..halvings {
-                self.state.halve_spacing();
+            match self.state.rates.finer_for(&log_weights, self.resolution.rate) {
+                Some(rates) => self.state.move_to(rates),
+                None => break trial,
             }
         };
         self.log_evidence += likelihood.log_peak() + trial.relative_evidence.ln();
-        self.contradictions.extend(self.high_marks.judge(reading, &likelihood, trial.relative_evidence));
+        self.contradictions.extend(self.high_marks.judge(reading, &likelihood, &trial));
+        let (mean, sd) = self.state.expected(&self.parameters, s - self.state.s);
         self.predictives.push(Predictive {
             reading,
-            mean: trial.mean + known,
-            sd: trial.sd,
+            mean: mean + known,
+            sd,
             relative_evidence: trial.relative_evidence,
+            set_aside: trial.set_aside,
         });
         self.state.accept(s, trial, &self.parameters);
     }

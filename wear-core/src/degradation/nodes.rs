@@ -5,8 +5,12 @@
 /// closer nodes than its curvature tells: at 1.25 such a posterior erred by 3·10⁻⁴.
 const SPACING: f64 = 1.0;
 
-/// Half width of the first grid, in prior standard deviations.
-const SPAN: f64 = 5.5;
+/// A refinement goes beyond what is needed now by this factor, to last for some readings.
+const PROVIDENCE: f64 = 1.4;
+
+/// Half width of the first grid, in prior standard deviations: readings that would move the rate to its end are
+/// less probable than what is set aside.
+const SPAN: f64 = 7.0;
 
 /// Curvature counts where the weight exceeds this share of the largest.
 const CURVATURE_WEIGHT: f64 = 1e-3;
@@ -27,7 +31,7 @@ pub(super) struct RateGrid {
 
 impl RateGrid {
     pub(super) fn around(mean: f64, sd: f64, fineness: f64) -> Self {
-        let spacing = 0.5 * SPACING * sd / fineness;
+        let spacing = SPACING * sd / (PROVIDENCE * fineness);
         let half = (SPAN * sd / spacing).ceil();
         Self { first: mean - half * spacing, spacing, count: 2 * half as usize + 1 }
     }
@@ -36,30 +40,30 @@ impl RateGrid {
         self.first + node as f64 * self.spacing
     }
 
-    /// How many times the spacing has to be halved for these log weights.
+    /// The grid that these log weights need, when this one is too coarse for them.
     ///
     /// The second difference of a bell's logarithm is `−(spacing/σ)²`, however coarse the nodes are.
-    pub(super) fn halvings_needed(&self, log_weights: &[f64], fineness: f64) -> u32 {
+    pub(super) fn finer_for(&self, log_weights: &[f64], fineness: f64) -> Option<Self> {
         let largest = log_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let sharpest = log_weights
             .windows(3)
             .filter(|w| w[1] > largest + CURVATURE_WEIGHT.ln())
             .map(|w| 2.0 * w[1] - w[0] - w[2])
             .fold(0.0, f64::max);
-        self.halvings_for(sharpest / (self.spacing * self.spacing), fineness)
+        let spacing = SPACING * self.spacing / (sharpest.sqrt() * fineness);
+        if spacing < self.spacing { self.with_spacing(spacing / PROVIDENCE) } else { None }
     }
 
-    /// How many times the spacing has to be halved for something of this precision (1/variance) in ln θ.
-    pub(super) fn halvings_for(&self, precision: f64, fineness: f64) -> u32 {
-        let ratio = self.spacing * precision.sqrt() * fineness / SPACING;
-        let wanted = ratio.log2().ceil().clamp(0.0, 12.0) as u32;
-        let affordable = (MOST_NODES as f64 * fineness / self.count as f64).log2().floor().clamp(0.0, 12.0);
-        wanted.min(affordable as u32)
-    }
-
-    /// The grid with its midpoints added.
-    pub(super) fn halved(&self) -> Self {
-        Self { first: self.first, spacing: 0.5 * self.spacing, count: 2 * self.count - 1 }
+    /// The same range with nodes at most `spacing` apart; `None` when they are already or cannot be.
+    pub(super) fn with_spacing(&self, spacing: f64) -> Option<Self> {
+        let intervals = self.count.saturating_sub(1) as f64;
+        let range = self.spacing * intervals;
+        let finer = (range / spacing).ceil().min((MOST_NODES - 1) as f64);
+        (finer > intervals).then(|| Self {
+            first: self.first,
+            spacing: range / finer,
+            count: finer as usize + 1,
+        })
     }
 
     /// The grid of the nodes in `kept` only.
@@ -86,15 +90,51 @@ pub(super) fn significant(log_weights: &[f64]) -> std::ops::Range<usize> {
     first..last + 1
 }
 
-/// The value halfway between nodes `left` and `left + 1`, from the six, four or two nearest.
-pub(super) fn midpoint(left: usize, count: usize, value: impl Fn(usize) -> f64) -> f64 {
-    let pair = |distance: usize| value(left - distance) + value(left + 1 + distance);
-    if left >= 2 && left + 3 < count {
-        (150.0 * pair(0) - 25.0 * pair(1) + 3.0 * pair(2)) / 256.0
-    } else if left >= 1 && left + 2 < count {
-        (9.0 * pair(0) - pair(1)) / 16.0
-    } else {
-        0.5 * pair(0)
+/// Weights that interpolate between equidistant nodes: from the six nearest inside, from four at the ends.
+pub(super) struct Stencil {
+    left: usize,
+    first: usize,
+    weights: [f64; 6],
+    points: usize,
+}
+
+impl Stencil {
+    /// For `position`, counted in nodes from the first of `count`.
+    pub(super) fn at(position: f64, count: usize) -> Self {
+        let left = (position.max(0.0) as usize).min(count.saturating_sub(2));
+        let points = match (left, count.saturating_sub(left + 2)) {
+            (2.., 2..) => 6,
+            _ => 4.min(count),
+        };
+        let first = (left + 1).saturating_sub(points / 2).min(count - points);
+        let offset = position - first as f64;
+        let mut weights = [0.0; 6];
+        for (i, weight) in weights.iter_mut().enumerate().take(points) {
+            *weight = (0..points)
+                .filter(|j| *j != i)
+                .map(|j| (offset - j as f64) / (i as f64 - j as f64))
+                .product();
+        }
+        Self { left, first, weights, points }
+    }
+
+    /// Interpolates the values at the nodes.
+    pub(super) fn interpolate(&self, value: impl Fn(usize) -> f64) -> f64 {
+        (0..self.points).map(|i| self.weights[i] * value(self.first + i)).sum()
+    }
+
+    /// Interpolates, but to no more than `rise` above the higher neighbour: a polynomial overshoots at a cliff.
+    pub(super) fn interpolate_below_neighbours(&self, rise: f64, values: &[f64]) -> f64 {
+        let right = (self.left + 1).min(values.len().saturating_sub(1));
+        self.interpolate(|i| values[i]).min(values[self.left].max(values[right]) + rise)
+    }
+
+    /// Interpolates between the two nearest, which never overshoots.
+    pub(super) fn interpolate_linearly(position: f64, values: &[f64]) -> f64 {
+        let left = (position.max(0.0) as usize).min(values.len().saturating_sub(1));
+        let right = (left + 1).min(values.len().saturating_sub(1));
+        let share = (position - left as f64).clamp(0.0, 1.0);
+        values[left] * (1.0 - share) + values[right] * share
     }
 }
 
@@ -103,10 +143,21 @@ mod tests {
     use super::*;
 
     #[test]
-    fn midpoints_of_a_quintic_are_exact_inside() {
+    fn a_quintic_is_interpolated_exactly_inside_and_a_cubic_at_the_ends() {
         let quintic = |x: f64| 1.0 - x + 0.3 * x.powi(3) - 0.02 * x.powi(5);
-        let at = |node: usize| quintic(node as f64);
-        assert!((midpoint(3, 8, at) - quintic(3.5)).abs() < 1e-10);
+        let stencil = Stencil::at(3.37, 8);
+        assert!((stencil.interpolate(|node| quintic(node as f64)) - quintic(3.37)).abs() < 1e-10);
+        let cubic = |x: f64| 2.0 - x + 0.4 * x * x - 0.1 * x.powi(3);
+        for position in [0.0, 0.4, 1.0, 1.7, 5.6, 6.8, 7.0] {
+            let value = Stencil::at(position, 8).interpolate(|node| cubic(node as f64));
+            assert!((value - cubic(position)).abs() < 1e-11, "{position} {value}");
+        }
+        for count in 1..8 {
+            let line = Stencil::at(0.3, count).interpolate(|node| 2.0 - node as f64);
+            assert!((line - if count == 1 { 2.0 } else { 1.7 }).abs() < 1e-12, "{count} {line}");
+        }
+        let cliff = [-700.0, -700.0, -700.0, 0.0, 0.0, 0.0];
+        assert_eq!(Stencil::at(3.5, 6).interpolate_below_neighbours(0.5, &cliff), 0.5);
     }
 
     #[test]
@@ -114,9 +165,10 @@ mod tests {
         let grid = RateGrid { first: -3.0, spacing: 1.0, count: 7 };
         let bell =
             |sd: f64| -> Vec<f64> { (0..7).map(|node| -0.5 * (grid.log_rate(node) / sd).powi(2)).collect() };
-        assert_eq!(grid.halvings_needed(&bell(1.1), 1.0), 0);
-        assert_eq!(grid.halvings_needed(&bell(0.7), 1.0), 1);
-        assert_eq!(grid.halvings_needed(&bell(0.13), 1.0), 3);
+        assert_eq!(grid.finer_for(&bell(1.1), 1.0), None);
+        let finer = grid.finer_for(&bell(0.5), 1.0).unwrap();
+        assert!((finer.log_rate(finer.count - 1) - 3.0).abs() < 1e-12);
+        assert!(finer.spacing <= 0.5 / PROVIDENCE && finer.spacing > 0.3, "{finer:?}");
         assert_eq!(significant(&bell(0.3)), 1..6);
         assert_eq!(grid.cut(&(1..6)), RateGrid { first: -2.0, spacing: 1.0, count: 5 });
     }

@@ -21,7 +21,7 @@ pub struct Quantiles {
 }
 
 impl Quantiles {
-    fn of(mut quantile: impl FnMut(f64) -> f64) -> Self {
+    fn of(quantile: &mut dyn FnMut(f64) -> f64) -> Self {
         let p50 = quantile(0.5);
         Self { p10: quantile(0.1).min(p50), p50, p90: quantile(0.9).max(p50) }
     }
@@ -65,13 +65,12 @@ impl Posterior {
     #[must_use]
     pub fn outlook(&self, at: ReferenceKilometres, limit: Limit) -> Outlook {
         let view = self.view(at, limit.get());
-        let slice = view.now();
         Outlook {
             at,
             limit,
             probability_over_limit: 1.0 - view.below(limit.get(), 0.0),
-            remaining: Quantiles::of(|p| view.remaining(limit.get(), p)),
-            elongation: Quantiles::of(|p| view.elongation(&slice, p)),
+            remaining: Quantiles::of(&mut |p| view.remaining(limit.get(), p)),
+            elongation: self.elongation_quantiles(at, Quantiles::of),
             worst_stretch: self.worst_stretch(&view, limit.get()),
         }
     }
@@ -113,8 +112,7 @@ impl Posterior {
     /// [`super::CEILING_PERCENT`].
     #[must_use]
     pub fn elongation_quantile(&self, at: ReferenceKilometres, p: Probability) -> f64 {
-        let view = self.view(at, 0.0);
-        view.elongation(&view.now(), p.get())
+        self.elongation_quantiles(at, |quantile| quantile(p.get()))
     }
 
     /// Density of the elongation at exposure `at`, per percent, at the elongations of `grid`, percent.
@@ -136,32 +134,83 @@ impl Posterior {
         grid: &[f64],
         value: impl Fn(&Slice<'_>, f64) -> f64,
     ) -> Vec<f64> {
+        let since = self.since(at);
         let highest = grid.iter().copied().fold(0.0, f64::max).min(self.ceiling());
-        let view = self.view(at, highest);
-        let slice = view.now();
-        grid.iter().map(|elongation| value(&slice, elongation - view.known(0.0))).collect()
+        let projection = Projection::up_to(self, highest, since);
+        let slice = projection.slice(since);
+        let known = self.known(self.state.s + since);
+        grid.iter().map(|elongation| value(&slice, elongation - known)).collect()
+    }
+
+    fn elongation_quantiles<T>(
+        &self,
+        at: ReferenceKilometres,
+        collect: impl FnOnce(&mut dyn FnMut(f64) -> f64) -> T,
+    ) -> T {
+        let since = self.since(at);
+        let projection = Projection::of_reach(self, since);
+        let slice = projection.slice(since);
+        let known = self.known(self.state.s + since);
+        let (low, high) = projection.range();
+        let mut start = self.state.moments(&self.parameters).0 + since * self.log_rate().0.exp();
+        collect(&mut |p| {
+            if slice.at(high).below <= p {
+                return self.ceiling().min(high + known);
+            }
+            let wanted = normal::quantile(p);
+            let y = root::increasing(
+                (low, high),
+                start,
+                |a, b| 0.5 * (a + b),
+                |_| 1e-7,
+                |y| {
+                    let point = slice.at(y);
+                    deviate(point.below, wanted, point.density)
+                },
+            );
+            start = y;
+            y + known
+        })
     }
 
     fn worst_stretch(&self, view: &View<'_>, limit: f64) -> Option<WornStretch> {
-        let (measurement, spots) = self.predictives.iter().rev().find_map(|predictive| {
-            let measurement = predictive.reading.measurement;
-            measurement.as_spots().filter(|spots| spots.count() > 1).map(|spots| (measurement, *spots))
-        })?;
+        let (measurement, spots) =
+            self.predictives.iter().rev().filter(|p| !p.set_aside).find_map(|predictive| {
+                let measurement = predictive.reading.measurement;
+                measurement.as_spots().filter(|spots| spots.count() > 1).map(|spots| (measurement, *spots))
+            })?;
         let excess = spots.excess(self.calibrations.of(measurement.instrument()).sd());
         (spots.is_uneven() && excess > 0.0).then(|| WornStretch {
             excess,
             probability_over_limit: 1.0 - view.below(limit - excess, 0.0),
-            remaining: Quantiles::of(|p| view.remaining(limit - excess, p)),
+            remaining: Quantiles::of(&mut |p| view.remaining(limit - excess, p)),
         })
     }
 
     fn view(&self, at: ReferenceKilometres, highest: f64) -> View<'_> {
-        let since = (at.get() - self.state.s).max(0.0);
-        View { posterior: self, since, projection: Projection::new(self, highest, since) }
+        let since = self.since(at);
+        View { posterior: self, since, projection: Projection::up_to(self, highest, since) }
+    }
+
+    /// Reference km since the last reading.
+    fn since(&self, at: ReferenceKilometres) -> f64 {
+        (at.get() - self.state.s).max(0.0)
+    }
+
+    /// Running-in accrued at exposure `s`, percent.
+    fn known(&self, s: f64) -> f64 {
+        self.parameters.running_in_curve().at(s)
     }
 }
 
-/// A posterior seen from one exposure.
+/// The normal deviate of a probability above the one wanted; nearly linear where a distribution function is
+/// not.
+fn deviate(probability: f64, wanted: f64, density: f64) -> Tangent {
+    let deviate = normal::quantile(probability.clamp(1e-12, 1.0 - 1e-12));
+    Tangent { value: deviate - wanted, slope: density / normal::density(deviate) }
+}
+
+/// Lives of a chain seen from one exposure.
 struct View<'a> {
     posterior: &'a Posterior,
     /// Reference km since the last reading.
@@ -170,69 +219,39 @@ struct View<'a> {
 }
 
 impl View<'_> {
-    /// Running-in accrued `ahead` reference km from now, percent.
-    fn known(&self, ahead: f64) -> f64 {
-        self.posterior.parameters.running_in_curve().at(self.posterior.state.s + self.since + ahead)
-    }
-
-    fn now(&self) -> Slice<'_> {
-        self.projection.slice(self.since)
-    }
-
     /// `P(ε < elongation)`, `ahead` reference km from now.
     fn below(&self, elongation: f64, ahead: f64) -> f64 {
-        self.projection.at(elongation - self.known(ahead), self.since + ahead).below
+        let later = self.since + ahead;
+        self.projection.at(elongation - self.posterior.known(self.posterior.state.s + later), later).below
     }
 
-    /// The p-quantile of the remaining life, by Newton's method on the normal deviate of its distribution
-    /// function, which is nearly linear in ln s.
+    /// The p-quantile of the remaining life, sought over ln s.
     fn remaining(&self, limit: f64, p: f64) -> f64 {
-        let over_now = 1.0 - self.below(limit, 0.0);
-        if over_now >= p {
+        if 1.0 - self.below(limit, 0.0) >= p {
             return 0.0;
         }
         if p >= 1.0 {
             return LONGEST;
         }
+        let wanted = normal::quantile(p);
         let curve = self.posterior.parameters.running_in_curve();
         let s0 = self.posterior.state.s + self.since;
-        let wanted = normal::quantile(p);
         let (mean_log_rate, sd) = self.posterior.log_rate();
         let x = self.posterior.state.moments(&self.posterior.parameters).0;
-        let to_go = (limit - x - self.since * mean_log_rate.exp() - self.known(0.0)).max(0.01 * limit);
+        let to_go = (limit - x - self.since * mean_log_rate.exp() - curve.at(s0)).max(0.01 * limit);
         let start = to_go / mean_log_rate.exp() * (wanted * sd.hypot(0.1)).exp();
         let log_remaining = root::increasing(
             ((1e-6_f64).ln(), LONGEST.ln()),
             start.ln(),
             |a, b| 0.5 * (a + b),
-            |_| 1e-8,
+            |_| 1e-6,
             |log_s| {
                 let s = log_s.exp();
                 let point = self.projection.at(limit - curve.at(s0 + s), self.since + s);
-                let over = 1.0 - point.below;
-                let deviate = normal::quantile(over.clamp(1e-12, 1.0 - 1e-12));
                 let per_km = point.density * curve.slope(s0 + s) - point.drift;
-                Tangent { value: deviate - wanted, slope: s * per_km / normal::density(deviate) }
+                deviate(1.0 - point.below, wanted, s * per_km)
             },
         );
         log_remaining.exp()
-    }
-
-    fn elongation(&self, slice: &Slice<'_>, p: f64) -> f64 {
-        let (low, high) = self.projection.range();
-        if slice.at(high).below <= p {
-            return self.posterior.ceiling().min(high + self.known(0.0));
-        }
-        let y = root::increasing(
-            (low, high),
-            0.5 * (low + high),
-            |a, b| 0.5 * (a + b),
-            |_| 1e-9,
-            |y| {
-                let point = slice.at(y);
-                Tangent { value: point.below - p, slope: point.density }
-            },
-        );
-        y + self.known(0.0)
     }
 }

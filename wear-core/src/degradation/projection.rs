@@ -15,13 +15,20 @@ use super::step::{self, DAMPING};
 use super::{nodes, process};
 use crate::numeric::fourier::{PairTransform, fast_length};
 
-/// Terms smaller than this are left out.
-const NEGLIGIBLE_TERM: f64 = 1e-12;
+/// Terms smaller than this are left out, before they are amplified by `e^(λ(y − lowest))`.
+const NEGLIGIBLE_TERM: f64 = 1e-15;
+
+/// Nodes of ln θ with less weight than this are left out.
+const NEGLIGIBLE_WEIGHT: f64 = 1e-8;
 
 /// Span of the sum over the range looked at. Near the span's upper end the factor `e^(λy)` raises what the
 /// spectrum's cut leaves by up to `e^18`, which showed as 2e-4 in a probability that is nil; with this much room it is
 /// `e^13.5` at most.
 const ROOM: f64 = 4.0 / 3.0;
+
+/// Largest node spacing in units of the width of what is summed over the nodes; errs by
+/// `2 exp(−2π²/c²)`, here 5·10⁻⁹ of the part that varies.
+const SPACING: f64 = 1.0;
 
 /// `e^(−t)` is the probability that the range of elongations looked at leaves out.
 const REACH: f64 = 18.0;
@@ -56,13 +63,20 @@ pub(super) struct Point {
 }
 
 impl Projection {
-    /// For elongations (running-in taken off) up to `highest`, or what `ahead` reference km can reach.
-    pub(super) fn new(posterior: &Posterior, highest: f64, ahead: f64) -> Self {
+    /// For all elongations that can be reached `ahead` reference km after the last reading, running-in taken off.
+    pub(super) fn of_reach(posterior: &Posterior, ahead: f64) -> Self {
+        let (state, parameters) = (&posterior.state, &posterior.parameters);
+        let weights = nodes::normalised(&state.log_weights(parameters));
+        let reach = step::reach(parameters, state, &weights, ahead, REACH);
+        Self::up_to(posterior, reach.min(posterior.ceiling()), ahead)
+    }
+
+    /// For elongations up to `highest`, running-in taken off, `ahead` reference km after the last reading or later.
+    pub(super) fn up_to(posterior: &Posterior, highest: f64, ahead: f64) -> Self {
         let parameters = &posterior.parameters;
         let state = &refined(posterior, highest, ahead);
         let weights = nodes::normalised(&state.log_weights(parameters));
-        let reach = step::reach(parameters, state, &weights, ahead, REACH).min(posterior.ceiling());
-        let highest = highest.max(reach).max(state.cells.top());
+        let highest = highest.max(state.cells.top());
         let length =
             fast_length((ROOM * (highest - state.cells.lowest) / state.cells.width).ceil() as usize + 2);
         let span = length as f64 * state.cells.width;
@@ -77,7 +91,6 @@ impl Projection {
             (0..state.cells.count).map(|cell| (-damping * cell as f64 * state.cells.width).exp()).collect();
         let mut forward = PairTransform::new(length);
         let mut rates = Vec::with_capacity(state.rates.count);
-        // A term is amplified by at most e^(λ(y − lowest)), one half of the span's in the middle.
         let smallest = NEGLIGIBLE_TERM * span * damping;
         for node in (0..state.rates.count).step_by(2) {
             let has_second = node + 1 < state.rates.count;
@@ -90,8 +103,8 @@ impl Projection {
                 has_second.then_some(&mut second),
             );
             for (node, mut transform) in [(node, first), (node + 1, second)] {
-                if node < state.rates.count {
-                    let weight = weights[node];
+                let weight = weights.get(node).copied().unwrap_or(0.0);
+                if weight > NEGLIGIBLE_WEIGHT {
                     transform.iter_mut().for_each(|value| *value *= weight);
                     let kept = transform.iter().rposition(|z| z.norm() > smallest).map_or(0, |k| k + 1);
                     transform.truncate(kept);
@@ -124,7 +137,7 @@ impl Projection {
             let shape = rate.shape_per_km * ahead;
             for (k, (&transform, c)) in rate.transform.iter().zip(&self.log_transforms).enumerate() {
                 let decay = -shape * c.re;
-                if decay + damping * height < -40.0 {
+                if decay + damping * height < -32.0 {
                     break;
                 }
                 let value = transform * Complex64::from_polar(decay.exp(), -shape * c.im);
@@ -178,14 +191,12 @@ fn refined<'a>(posterior: &'a Posterior, highest: f64, ahead: f64) -> Cow<'a, St
     let (x, variance) = state.moments(parameters);
     let expected = (mean_log_rate + sd_log_rate).exp() * ahead;
     let to_come = (highest - x).max(expected.min(CEILING_PERCENT));
+    let width = (variance + parameters.scale() * to_come).sqrt() / to_come;
+    let precision = width.powi(-2) + sd_log_rate.powi(-2);
+    let spacing = SPACING / (precision.sqrt() * posterior.resolution.rate);
     let mut state = Cow::Borrowed(state);
-    if to_come > 0.0 {
-        let width = (variance + parameters.scale() * to_come).sqrt() / to_come;
-        let halvings =
-            state.rates.halvings_for(width.powi(-2) + sd_log_rate.powi(-2), posterior.resolution.rate);
-        for _ in 0..halvings {
-            state.to_mut().halve_spacing();
-        }
+    if let Some(rates) = state.rates.with_spacing(spacing).filter(|_| to_come > 0.0) {
+        state.to_mut().move_to(rates);
     }
     state
 }

@@ -7,14 +7,13 @@ use super::filter::{Cells, Resolution, State};
 use super::nodes;
 use super::process::{self, CEILING_PERCENT};
 use crate::numeric::fourier::{PairTransform, fast_length};
-use crate::reading::Likelihood;
+use crate::reading::{FLOOR, Likelihood};
 
 /// Frequencies times standard deviation at which a bell's spectrum has fallen to [`BAND_EDGE`].
 const BAND_DEVIATIONS: f64 = 6.5;
 
-/// Share of a spectrum's height below which a frequency counts as empty: `exp(−½·6.5²)`. What is cut there rings
-/// over the whole grid, weighed up by the damping. A reading that only the far tail or a blunder explains has an
-/// evidence of 1e-10: the ringing has to stay well below what calls a contradiction.
+/// Share of a spectrum's height below which a frequency counts as empty: `exp(−½·6.5²)`. What is cut there rings over
+/// the whole grid; see [`SOLID`].
 const BAND_EDGE: f64 = 6.7e-10;
 
 /// Damping over the grid, `λL`, when mass leaves at its upper end.
@@ -24,13 +23,20 @@ pub(super) const DAMPING: f64 = 18.0;
 const LIGHT_DAMPING: f64 = 3.0;
 
 /// Samples below this share of the damped density's height are rounding.
-const ROUNDING: f64 = 2e-15;
+const ROUNDING: f64 = 1e-14;
 
 /// Most cells a grid may have, at standard resolution.
 const MOST_CELLS: f64 = 16_384.0;
 
 /// Relative evidence below which the whole predicted range is looked at.
 const SURPRISING: f64 = 1e-4;
+
+/// Predictive likelihood, relative to the reading's peak, below which a reading is set aside: the process does not
+/// explain it, and ringing begins to count (A).
+const LOST: f64 = 1e-7;
+
+/// Samples below this share of the density's height may be ringing: no evidence that a reading is explained.
+const SOLID: f64 = 1e-8;
 
 /// `e^(−t)` is the probability that a node's reach leaves out, in proportion to the node's weight.
 const REACH: f64 = 30.0;
@@ -44,10 +50,10 @@ pub(super) struct Trial {
     pub(super) log_evidence: Vec<f64>,
     /// `p(reading | earlier readings)`, relative to the reading's peak.
     pub(super) relative_evidence: f64,
-    /// Mean of x before the reading.
-    pub(super) mean: f64,
-    /// Standard deviation of x before the reading.
-    pub(super) sd: f64,
+    /// The same from what cannot be ringing.
+    solid_evidence: f64,
+    /// Whether the reading is a blunder and the state as if it had not been taken.
+    pub(super) set_aside: bool,
 }
 
 /// Widest cell that a density needs whose sharpest bell has this precision (1/variance).
@@ -85,13 +91,36 @@ pub(super) fn attempt(
     let top = state.cells.top();
     let reach = reach(parameters, state, &weights, ds, REACH).min(top.max(CEILING_PERCENT));
     let near = top.max(reach.min(likelihood.reach()));
-    let predicted = predict(parameters, state, &weights, ds, near, reach, likelihood, resolution);
-    let trial = apply(predicted, &weights, likelihood);
-    if near < reach && trial.relative_evidence < SURPRISING {
-        let predicted = predict(parameters, state, &weights, ds, reach, reach, likelihood, resolution);
-        return apply(predicted, &weights, likelihood);
+    let sharpness = likelihood.sd().powi(-2);
+    let over = |top, sharpness| {
+        predict(parameters, state, &weights, ds, Range { top, reach }, sharpness, resolution)
+    };
+    let mut trial = apply(over(near, sharpness), &weights, likelihood);
+    if near < reach && trial.solid_evidence < SURPRISING {
+        trial = apply(over(reach, sharpness), &weights, likelihood);
     }
-    trial
+    if trial.solid_evidence < LOST { set_aside(over(reach, 0.0)) } else { trial }
+}
+
+/// The prediction, unmoved by the reading.
+fn set_aside(predicted: Predicted) -> Trial {
+    let Predicted { cells, mass, beyond } = predicted;
+    let log_evidence = vec![FLOOR.ln(); beyond.len()];
+    Trial {
+        cells,
+        mass,
+        beyond,
+        log_evidence,
+        relative_evidence: FLOOR,
+        solid_evidence: FLOOR,
+        set_aside: true,
+    }
+}
+
+/// How far a prediction looks, and how far it would have to look to see all.
+struct Range {
+    top: f64,
+    reach: f64,
 }
 
 struct Predicted {
@@ -100,15 +129,13 @@ struct Predicted {
     beyond: Vec<f64>,
 }
 
-#[expect(clippy::too_many_arguments, reason = "one call site's context, named at the call")]
 fn predict(
     parameters: &WearParameters,
     state: &State,
     weights: &[f64],
     ds: f64,
-    top: f64,
-    reach: f64,
-    likelihood: &Likelihood,
+    Range { top, reach }: Range,
+    sharpness: f64,
     resolution: Resolution,
 ) -> Predicted {
     let (cells, count) = (state.cells, state.rates.count);
@@ -149,8 +176,8 @@ fn predict(
     }
 
     let precision = ((highest + 1) as f64 * frequency / BAND_DEVIATIONS).powi(2);
-    let width = widest_cell(precision + likelihood.sd().powi(-2), resolution)
-        .max(span / (MOST_CELLS * resolution.elongation));
+    let width =
+        widest_cell(precision + sharpness, resolution).max(span / (MOST_CELLS * resolution.elongation));
     let finer_length = fast_length((span / width).ceil() as usize);
     let finer = Cells { lowest: cells.lowest, width: span / finer_length as f64, count: finer_length };
     let mut inverse = PairTransform::new(finer_length);
@@ -224,17 +251,19 @@ fn band(spectrum: &[Complex64]) -> usize {
 fn apply(predicted: Predicted, weights: &[f64], likelihood: &Likelihood) -> Trial {
     let Predicted { cells, mut mass, mut beyond } = predicted;
     let relative: Vec<f64> = (0..cells.count).map(|cell| likelihood.relative(cells.at(cell))).collect();
-    let (mut inside, mut first, mut second, mut total) = (0.0, 0.0, 0.0, 0.0);
+    let (mut total, mut total_solid) = (0.0, 0.0);
     let mut log_evidence = Vec::with_capacity(weights.len());
     for (node, row) in mass.chunks_exact_mut(cells.count).enumerate() {
         let mut evidence = beyond[node] * likelihood.at_infinity();
-        for (cell, (value, relative)) in row.iter_mut().zip(&relative).enumerate() {
-            let (plain, offset) = (weights[node] * *value, cell as f64 * cells.width);
-            inside += plain;
-            first += plain * offset;
-            second += plain * offset * offset;
-            *value *= relative;
-            evidence += *value;
+        let mut solid = evidence;
+        let ringing = SOLID * row.iter().copied().fold(0.0, f64::max);
+        for (value, relative) in row.iter_mut().zip(&relative) {
+            let explained = *value * relative;
+            if *value > ringing {
+                solid += explained;
+            }
+            evidence += explained;
+            *value = explained;
         }
         if evidence > 0.0 {
             row.iter_mut().for_each(|value| *value /= evidence);
@@ -247,16 +276,15 @@ fn apply(predicted: Predicted, weights: &[f64], likelihood: &Likelihood) -> Tria
         }
         log_evidence.push(evidence.ln());
         total += weights[node] * evidence;
+        total_solid += weights[node] * solid;
     }
-    let inside = inside.max(f64::MIN_POSITIVE);
-    let mean = first / inside;
     Trial {
         cells,
         mass,
         beyond,
         log_evidence,
         relative_evidence: total,
-        mean: cells.lowest + mean,
-        sd: (second / inside - mean * mean).max(0.0).sqrt(),
+        solid_evidence: total_solid,
+        set_aside: false,
     }
 }
