@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use super::{BikeId, PartId, Timestamp};
+use super::{Advice, BikeId, PartId, Timestamp};
 
 /// One chance in ten below `p10`, one in two below `p50`, nine in ten below `p90`.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -141,7 +141,7 @@ pub struct Outlook {
     /// The instant it was computed for.
     pub computed_at: Timestamp,
     /// What to do.
-    pub advice: String,
+    pub advice: Advice,
     /// Why, in words and numbers.
     pub reason: String,
     /// Elongation at which the chain comes off, percent.

@@ -45,7 +45,7 @@ pub use job::{Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
 pub use measured::{Entry, Measured};
 pub use money::{Currency, Money};
 pub use once::Once;
-pub use outlook::{Advice, FleetEntry, OutlookFilter, OutlookRow, OutlookSummary, Remaining};
+pub use outlook::{FleetEntry, OutlookFilter, OutlookRow, OutlookSummary, Remaining};
 pub use page::{Cursor, Page, PageSize};
 pub use part::{NewPart, Part, PartFacts};
 pub use part_model::{Geometry, PartModel, PartModelFacts};
@@ -60,6 +60,7 @@ pub use token::{NewToken, NoRandomness, Token, TokenHash, TokenSecret};
 pub use wear_core::drivetrain::{Drivetrain, DrivetrainFacts, Gearing, Teeth};
 pub use wear_core::exposure::care::CareKind;
 pub use wear_core::exposure::{Surface, Use};
+pub use wear_core::forecast::Advice;
 pub use wear_core::reading::{Instrument, Measurement};
 pub use workshop::{
     Calibration, Costs, DefaultLimits, UnitsShown, Workshop, WorkshopSettings, parse_time_zone,

@@ -3,23 +3,7 @@
 use chrono::NaiveDate;
 use wear_core::units::{Kilometres, Probability};
 
-use super::{BikeId, GroupName, Label, PartId, Timestamp, Use};
-
-super::word::words! {
-    /// What to do about a bike.
-    Advice, "advice" {
-        /// Nothing is due.
-        RideOn = "ride_on",
-        /// A reading pays by a date.
-        MeasureBy = "measure_by",
-        /// The chain is to be swapped by a date.
-        SwapBy = "swap_by",
-        /// The chain is to be swapped now.
-        SwapNow = "swap_now",
-        /// The data are missing or contradict each other: a person must look.
-        Hold = "hold",
-    }
-}
+use super::{Advice, BikeId, GroupName, Label, PartId, Timestamp, Use};
 
 /// How far a chain has to go, km, at three levels of confidence.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -8,7 +8,7 @@ use utoipa::{PartialSchema, ToSchema};
 use wear_core::bounds::{self, Bound};
 use wear_core::{drivetrain, exposure, reading};
 
-use crate::domain::{self, Advice, BikeSort, Place, Role, UnitsShown};
+use crate::domain::{self, BikeSort, Place, Role, UnitsShown};
 
 macro_rules! words {
     ($($type:ident: $about:literal, [$($word:expr),+];)+) => {$(
@@ -30,11 +30,6 @@ macro_rules! words {
     )+};
 }
 
-/// The words of the instruments.
-fn instruments() -> Vec<&'static str> {
-    reading::Instrument::ALL.iter().map(|instrument| instrument.as_str()).collect()
-}
-
 macro_rules! markers {
     ($($type:ident;)+) => {$(
         #[doc = concat!("Stands for the words of the core's type `", stringify!($type), "` in schemas.")]
@@ -44,6 +39,7 @@ macro_rules! markers {
 }
 
 markers! {
+    Advice;
     CareKind;
     Gearing;
     Instrument;
@@ -52,11 +48,11 @@ markers! {
 }
 
 words! {
-    Advice: "What to do about a bike: nothing, measure by a date, swap the chain by a date, swap it now, or look: the data are missing or contradict each other.", [Advice::WORDS];
+    Advice: "What to do about a bike: nothing, measure by a date, swap the chain by a date, swap it now, or look: the data are missing or contradict each other.", [domain::Advice::WORDS];
     BikeSort: "Order of a list of bikes.", [BikeSort::WORDS];
     CareKind: "What was done to the drivetrain.", [domain::CareKind::WORDS];
     Gearing: "How the rear wheel is driven.", [drivetrain::Gearing::WORDS];
-    Instrument: "What a chain is measured with.", [instruments().as_slice()];
+    Instrument: "What a chain is measured with.", [reading::Instrument::WORDS];
     Place: "Where on a bike a part sits.", [Place::WORDS];
     Role: "What a token may do; each role may do what the ones after it may.", [Role::WORDS];
     Surface: "What a ride was on.", [exposure::Surface::WORDS];

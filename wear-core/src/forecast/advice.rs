@@ -2,35 +2,21 @@
 
 use std::fmt;
 
-/// What to do with a chain.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Advice {
-    /// Nothing needs doing within the planning horizon.
-    RideOn,
-    /// A reading by the given day is worth more than it costs.
-    MeasureBy,
-    /// The chain should come off by the given day.
-    SwapBy,
-    /// The chain should come off before the next ride.
-    SwapNow,
-    /// The data contradict each other or are missing: a person has to look.
-    Hold,
-}
+use crate::vocabulary::vocabulary;
 
-impl Advice {
-    /// Every word of advice, most urgent first.
-    pub const ALL: [Self; 5] = [Self::SwapNow, Self::Hold, Self::SwapBy, Self::MeasureBy, Self::RideOn];
-
-    /// The word as the interface spells it.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::RideOn => "ride_on",
-            Self::MeasureBy => "measure_by",
-            Self::SwapBy => "swap_by",
-            Self::SwapNow => "swap_now",
-            Self::Hold => "hold",
-        }
+vocabulary! {
+    /// What to do with a chain.
+    Advice, "advice" {
+        /// Nothing needs doing within the planning horizon.
+        RideOn = "ride_on",
+        /// A reading by the given day is worth more than it costs.
+        MeasureBy = "measure_by",
+        /// The chain should come off by the given day.
+        SwapBy = "swap_by",
+        /// The chain should come off before the next ride.
+        SwapNow = "swap_now",
+        /// The data contradict each other or are missing: a person has to look.
+        Hold = "hold",
     }
 }
 

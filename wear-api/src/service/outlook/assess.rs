@@ -12,8 +12,8 @@ use wear_core::units::{Limit, ReferenceKilometres};
 use super::chain::{Chain, ChainReading};
 use super::timeline::{Accrued, ExposedDay};
 use crate::domain::{
-    Band, Basis, BikeId, CassetteReport, CurvePoint, DateBand, DriverShare, EnergySourcePercent, Money,
-    Outlook, PartId, RingReport, SprocketDamage, Timestamp, Warning,
+    Advice, Band, Basis, BikeId, CassetteReport, CurvePoint, DateBand, DriverShare, EnergySourcePercent,
+    Money, Outlook, PartId, RingReport, SprocketDamage, Timestamp, Warning,
 };
 
 /// A chain's part in the wear of the sprockets it ran on: between two exposures of its own.
@@ -92,7 +92,7 @@ fn without_chain(facts: &BikeFacts<'_>) -> Outlook {
         bike_id: facts.bike_id,
         part_id: None,
         computed_at: facts.now,
-        advice: forecast::Advice::Hold.as_str().to_owned(),
+        advice: Advice::Hold,
         reason: "No chain is on record for this bike; fit one, or enter the swap that took it off".to_owned(),
         limit_percent: facts.limit.get(),
         elongation_percent: None,
@@ -139,7 +139,7 @@ fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Outlook {
         contradictory: chain.posterior.is_contradictory(),
     });
     let date = |days: u32| facts.today.checked_add_days(Days::new(u64::from(days)));
-    let due_now = advice == forecast::Advice::SwapNow;
+    let due_now = advice == Advice::SwapNow;
     let km_per_reference_km =
         usage.map(|usage| usage.km_per_reference_km()).or_else(|| lifetime_ratio(&chain.accrued));
     let remaining = Band { p10: life.remaining.p10, p50: life.remaining.p50, p90: life.remaining.p90 };
@@ -154,7 +154,7 @@ fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Outlook {
         bike_id: facts.bike_id,
         part_id: Some(fitted.part_id),
         computed_at: facts.now,
-        advice: advice.as_str().to_owned(),
+        advice,
         reason: reason.to_string(),
         limit_percent: facts.limit.get(),
         elongation_percent: Some(Band {
@@ -176,7 +176,7 @@ fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Outlook {
         }),
         swap_by: if due_now { Some(facts.today) } else { swap_in_days.and_then(date) },
         measure_by: match advice {
-            forecast::Advice::MeasureBy => measure_in_days.map_or(Some(facts.today), date),
+            Advice::MeasureBy => measure_in_days.map_or(Some(facts.today), date),
             _ if due_now => None,
             _ => measure_in_days.and_then(date),
         },

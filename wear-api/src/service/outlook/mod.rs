@@ -117,9 +117,8 @@ fn row_of(outlook: &Outlook, now: Timestamp, workshop: &Workshop) -> Result<Outl
     let corrupt = |column: &'static str| {
         move |reason: String| StoreError::Corrupt { table: "outlooks", column, reason }
     };
-    let advice: Advice = outlook.advice.parse().map_err(|_| corrupt("advice")(outlook.advice.clone()))?;
     let today = now.datetime().with_timezone(&workshop.settings.time_zone).date_naive();
-    let attention_on = match advice {
+    let attention_on = match outlook.advice {
         Advice::SwapNow | Advice::Hold => Some(today),
         Advice::SwapBy => outlook.swap_by,
         Advice::MeasureBy => outlook.measure_by,
@@ -128,7 +127,7 @@ fn row_of(outlook: &Outlook, now: Timestamp, workshop: &Workshop) -> Result<Outl
     let summary = OutlookSummary {
         bike_id: outlook.bike_id,
         part_id: outlook.part_id,
-        advice,
+        advice: outlook.advice,
         attention_on,
         swap_by: outlook.swap_by,
         measure_by: outlook.measure_by,

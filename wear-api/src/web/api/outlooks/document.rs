@@ -6,9 +6,10 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::domain::{
-    self, Band, Basis, CassetteReport, CurvePoint, DateBand, DriverShare, EnergySourcePercent, Outlook,
-    RingReport, SprocketDamage, Warning,
+    Band, Basis, CassetteReport, CurvePoint, DateBand, DriverShare, EnergySourcePercent, Outlook, RingReport,
+    SprocketDamage, Warning,
 };
+use crate::web::schema;
 
 /// One chance in ten below `p10`, one in two below `p50`, nine in ten below `p90`.
 #[derive(Serialize, ToSchema)]
@@ -265,7 +266,7 @@ pub(in crate::web::api) struct OutlookDocument {
     /// The instant it was computed for.
     computed_at: DateTime<Utc>,
     /// What to do.
-    #[schema(value_type = domain::Advice)]
+    #[schema(value_type = schema::Advice)]
     advice: String,
     /// Why, in words and numbers.
     reason: String,
@@ -326,7 +327,7 @@ impl From<Outlook> for OutlookDocument {
             bike_id: bike_id.uuid(),
             part_id: part_id.map(|id| id.uuid()),
             computed_at: computed_at.datetime(),
-            advice,
+            advice: advice.to_string(),
             reason,
             limit_percent,
             elongation_percent: elongation_percent.map(Into::into),

@@ -5,7 +5,7 @@ use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
 use super::BandDocument;
-use crate::domain::{Advice, Band, FleetEntry, OutlookFilter, OutlookSummary, Remaining};
+use crate::domain::{Band, FleetEntry, OutlookFilter, OutlookSummary, Remaining};
 use crate::input::parse;
 use crate::service::{Services, outlook};
 use crate::web::auth::{App, As};
@@ -20,7 +20,7 @@ use crate::web::schema;
 #[into_params(parameter_in = Query)]
 pub(super) struct OutlookQuery {
     /// Bikes with this advice.
-    #[param(value_type = Option<Advice>)]
+    #[param(value_type = Option<schema::Advice>)]
     advice: Option<String>,
     /// The whole name of a group.
     #[param(min_length = 1, max_length = 64)]
@@ -53,7 +53,7 @@ struct SummaryDocument {
     #[schema(value_type = schema::Use)]
     usage: &'static str,
     /// What to do.
-    #[schema(value_type = Advice)]
+    #[schema(value_type = schema::Advice)]
     advice: &'static str,
     /// The date on which someone has to see to the bike; null when nobody has to.
     attention_on: Option<NaiveDate>,
