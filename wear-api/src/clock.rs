@@ -3,8 +3,7 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, Ordering};
 
-use chrono::{NaiveDate, TimeDelta, Utc};
-use chrono_tz::Tz;
+use chrono::{TimeDelta, Utc};
 
 use crate::domain::Timestamp;
 
@@ -48,12 +47,6 @@ impl Clock {
         };
         Timestamp::EPOCH.plus(TimeDelta::microseconds(micros))
     }
-
-    /// The present date in `zone`.
-    #[must_use]
-    pub fn today(&self, zone: Tz) -> NaiveDate {
-        self.now().datetime().with_timezone(&zone).date_naive()
-    }
 }
 
 #[cfg(test)]
@@ -68,12 +61,5 @@ mod tests {
         assert_eq!(clock.now(), start);
         clock.advance(TimeDelta::minutes(90));
         assert_eq!(copy.now().to_string(), "2026-11-25T09:30:00Z");
-    }
-
-    #[test]
-    fn the_date_is_that_of_the_zone() {
-        let clock = Clock::stopped("2026-11-25T23:30:00Z".parse().expect("a legal instant"));
-        assert_eq!(clock.today(Tz::UTC).to_string(), "2026-11-25");
-        assert_eq!(clock.today(Tz::Europe__Vienna).to_string(), "2026-11-26");
     }
 }

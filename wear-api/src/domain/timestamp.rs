@@ -4,6 +4,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use chrono::{DateTime, Duration, NaiveDate, SecondsFormat, SubsecRound, Utc};
+use chrono_tz::Tz;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use super::Invalid;
@@ -56,6 +57,12 @@ impl Timestamp {
     #[must_use]
     pub const fn micros(self) -> i64 {
         self.0.timestamp_micros()
+    }
+
+    /// The date in `zone`.
+    #[must_use]
+    pub fn date_in(self, zone: Tz) -> NaiveDate {
+        self.0.with_timezone(&zone).date_naive()
     }
 
     /// The instant as chrono has it.
@@ -125,6 +132,13 @@ impl<'de> Deserialize<'de> for Timestamp {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_date_is_that_of_the_zone() {
+        let evening: Timestamp = "2026-11-25T23:30:00Z".parse().unwrap();
+        assert_eq!(evening.date_in(Tz::UTC).to_string(), "2026-11-25");
+        assert_eq!(evening.date_in(Tz::Europe__Vienna).to_string(), "2026-11-26");
+    }
 
     #[test]
     fn a_time_is_cut_to_microseconds_and_written_in_utc() {

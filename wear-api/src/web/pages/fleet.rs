@@ -89,7 +89,7 @@ pub(super) async fn page(
 ) -> Result<HttpResponse, Problem> {
     let workshop = workshops::get(&services, &viewer.actor).await?;
     let settings = &workshop.settings;
-    let today = services.now().datetime().with_timezone(&settings.time_zone).date_naive();
+    let today = services.now().date_in(settings.time_zone);
     // A word or cursor that nobody knows shows the whole fleet from its beginning.
     let advice: Option<Advice> = query.advice.as_deref().and_then(|word| word.parse().ok());
     let after: Option<Cursor> = query.after.as_deref().and_then(|cursor| cursor.parse().ok());
