@@ -10,6 +10,7 @@ use wear_tests::{Garage, TestStore, at, on_both_stores};
 
 on_both_stores![
     events_on_a_bike_are_one_claim,
+    every_bike_in_the_fleet_is_marked_at_once,
     an_event_during_the_work_asks_for_it_again,
     a_lease_that_ends_gives_the_bike_to_another,
     an_outlook_made_in_between_makes_the_claim_worthless,
@@ -61,6 +62,24 @@ async fn events_on_a_bike_are_one_claim(store: TestStore) {
     assert_eq!(claim(&store.store, now.plus(Duration::hours(1)), 10).await, []);
     let mut system = store.store.begin_system_read().await.unwrap();
     assert_eq!(system.outlook_backlog().await.unwrap(), (0, None));
+}
+
+async fn every_bike_in_the_fleet_is_marked_at_once(store: TestStore) {
+    let garage = Garage::open(&store.store, "Harbour").await;
+    let other = Garage::open(&store.store, "Hilltop").await;
+    other.bike("001", "town-8s").await;
+    let bikes = [garage.bike("041", "town-8s").await, garage.bike("042", "town-8s").await];
+    let retired = garage.bike("043", "town-8s").await;
+    let now = at(NOON);
+    let mut tx = garage.store.begin_write(garage.workshop).await.unwrap();
+    tx.mark_bikes(&bikes[..1], now).await.unwrap();
+    tx.retire_bike(retired, 1, now).await.unwrap();
+    tx.mark_all_bikes(now.plus(Duration::seconds(5))).await.unwrap();
+    tx.commit().await.unwrap();
+    let mut claimed: Vec<BikeId> =
+        claim(&store.store, now.plus(Duration::seconds(5)), 10).await.iter().map(|it| it.bike_id).collect();
+    claimed.sort_unstable();
+    assert_eq!(claimed, bikes);
 }
 
 async fn an_event_during_the_work_asks_for_it_again(store: TestStore) {

@@ -58,7 +58,7 @@ pub async fn change(
     let now = services.now();
     let mut tx = services.store.begin_write(actor.workshop_id).await?;
     tx.update_part_model(id, revision, facts).await.map_err(ServiceError::or_stale("part model"))?;
-    super::worker::mark_all(&mut tx, now).await?;
+    tx.mark_all_bikes(now).await?;
     record(&mut tx, actor, now, "part_model.change", format!("part-models/{id}")).await?;
     let model = tx.part_model(id).await?;
     tx.commit().await?;

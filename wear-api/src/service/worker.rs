@@ -3,8 +3,8 @@
 use chrono::Duration;
 
 use super::{ServiceError, Services, outlook};
-use crate::domain::{BikeFilter, BikeSort, Claim, ClaimedBike, Finished, PageSize, Timestamp};
-use crate::store::{StoreError, Tx};
+use crate::domain::{Claim, ClaimedBike, Finished};
+use crate::store::StoreError;
 
 /// After this long another worker may take a bike over (A).
 const LEASE: Duration = Duration::seconds(30);
@@ -62,23 +62,6 @@ pub async fn drain(services: &Services) -> Result<usize, ServiceError> {
         match refresh_some(services).await? {
             0 => return Ok(done),
             some => done += some,
-        }
-    }
-}
-
-/// Marks every bike of the workshop.
-///
-/// # Errors
-/// [`StoreError`].
-pub(super) async fn mark_all(tx: &mut Tx, now: Timestamp) -> Result<(), StoreError> {
-    let mut after = None;
-    loop {
-        let size = PageSize::default();
-        let page = tx.bikes(&BikeFilter::default(), BikeSort::Created, after.as_ref(), size).await?;
-        tx.mark_bikes(&page.items.iter().map(|bike| bike.id).collect::<Vec<_>>(), now).await?;
-        match page.next {
-            Some(next) => after = Some(next),
-            None => return Ok(()),
         }
     }
 }

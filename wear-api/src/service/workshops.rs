@@ -28,7 +28,7 @@ pub async fn change(
         return Err(ServiceError::Stale);
     }
     tx.update_workshop(revision, settings).await?;
-    super::worker::mark_all(&mut tx, now).await?;
+    tx.mark_all_bikes(now).await?;
     record(&mut tx, actor, now, "workshop.change", "workshop".to_owned()).await?;
     let workshop = tx.workshop().await?;
     tx.commit().await?;

@@ -25,6 +25,11 @@ statements! {
     PAUSE = "
         update outlook_marks set due_at = $5
         where workshop_id = $1 and bike_id = $2 and attempts = $3 and marked_at = $4";
+    MARK_ALL = "
+        insert into outlook_marks (workshop_id, bike_id, sequence, marked_at, due_at, attempts)
+        select workshop_id, bike_id, cast($2 as bigint), cast($2 as bigint), cast($2 as bigint), 0
+        from bikes where workshop_id = $1 and retired_at is null order by bike_id
+        on conflict (workshop_id, bike_id) do update set sequence = outlook_marks.sequence + 1";
     CLEAR_ANY = "delete from outlook_marks where workshop_id = $1 and bike_id = $2";
     IS_MARKED = "
         select cast(count(*) as bigint) from outlook_marks where workshop_id = $1 and bike_id = $2";
@@ -113,6 +118,20 @@ impl Tx {
                 query.execute(conn).await.map(|_| ())
             })?;
         }
+        Ok(())
+    }
+
+    /// The same for every bike of the workshop that is in the fleet.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn mark_all_bikes(&mut self, now: Timestamp) -> Result<(), StoreError> {
+        on!(self.connection, |conn| sqlx::query(MARK_ALL)
+            .bind(self.workshop.uuid())
+            .bind(now.micros())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
         Ok(())
     }
 

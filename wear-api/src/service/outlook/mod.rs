@@ -8,7 +8,7 @@ mod timeline;
 use chrono::NaiveDate;
 use wear_core::units::{Kilometres, Probability};
 
-use super::{Actor, ServiceError, Services};
+use super::{Actor, ServiceError, Services, begin_change};
 use crate::domain::{
     Advice, Bike, BikeId, Cursor, FleetEntry, Outlook, OutlookFilter, OutlookRow, OutlookSummary, Page,
     PageSize, Remaining, Timestamp, Workshop,
@@ -23,13 +23,13 @@ pub async fn of_bike(services: &Services, actor: &Actor, bike_id: BikeId) -> Res
     let now = services.now();
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
     let workshop = tx.workshop().await?;
-    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
-    let today = now.datetime().with_timezone(&workshop.settings.time_zone).date_naive();
+    tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let today = now.date_in(workshop.settings.time_zone);
     if let Some(stored) = current(&mut tx, &workshop, bike_id, today).await? {
         return Ok(stored);
     }
     drop(tx);
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
     let outlook = refresh(&mut tx, &workshop, &bike, now).await?;
     tx.commit().await?;
     Ok(outlook)
@@ -45,8 +45,7 @@ async fn current(
         return Ok(None);
     }
     let Some(row) = tx.outlook(bike_id).await? else { return Ok(None) };
-    let zone = &workshop.settings.time_zone;
-    if row.summary.computed_at.datetime().with_timezone(zone).date_naive() != today {
+    if row.summary.computed_at.date_in(workshop.settings.time_zone) != today {
         return Ok(None);
     }
     // An outlook that an earlier version wrote and this one can't read is computed anew.
@@ -81,7 +80,8 @@ pub async fn counts(
     Ok(tx.advice_counts(filter).await?)
 }
 
-/// Computes and stores the bike's outlook, inside the caller's transaction.
+/// Computes and stores the bike's outlook and takes its mark away, inside a transaction that began with the mark or
+/// made the bike.
 ///
 /// # Errors
 /// [`StoreError`].
@@ -91,8 +91,6 @@ pub async fn refresh(
     bike: &Bike,
     now: Timestamp,
 ) -> Result<Outlook, StoreError> {
-    // The mark comes first: its lock orders this transaction against others that add events to the bike.
-    tx.mark_bikes(&[bike.id], now).await?;
     let outlook = compute_and_save(tx, workshop, bike, now).await?;
     tx.clear_mark(bike.id).await?;
     Ok(outlook)
@@ -117,7 +115,7 @@ fn row_of(outlook: &Outlook, now: Timestamp, workshop: &Workshop) -> Result<Outl
     let corrupt = |column: &'static str| {
         move |reason: String| StoreError::Corrupt { table: "outlooks", column, reason }
     };
-    let today = now.datetime().with_timezone(&workshop.settings.time_zone).date_naive();
+    let today = now.date_in(workshop.settings.time_zone);
     let attention_on = match outlook.advice {
         Advice::SwapNow | Advice::Hold => Some(today),
         Advice::SwapBy => outlook.swap_by,
