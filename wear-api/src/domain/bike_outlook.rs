@@ -2,6 +2,7 @@
 
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
+use wear_core::degradation::Quantiles;
 
 use super::{Advice, BikeId, PartId, Timestamp};
 
@@ -14,6 +15,20 @@ pub struct Band {
     pub p50: f64,
     /// Ninetieth percentile.
     pub p90: f64,
+}
+
+impl Band {
+    /// Every percentile times a factor above zero.
+    #[must_use]
+    pub fn times(self, factor: f64) -> Self {
+        Self { p10: self.p10 * factor, p50: self.p50 * factor, p90: self.p90 * factor }
+    }
+}
+
+impl From<Quantiles> for Band {
+    fn from(Quantiles { p10, p50, p90 }: Quantiles) -> Self {
+        Self { p10, p50, p90 }
+    }
 }
 
 /// A [`Band`] of dates; none where the date is more than ten years away.

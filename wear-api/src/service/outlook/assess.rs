@@ -16,15 +16,13 @@ use crate::domain::{
     Money, Outlook, PartId, RingReport, SprocketDamage, Timestamp, Warning,
 };
 
-/// A chain's part in the wear of the sprockets it ran on: between two exposures of its own.
+/// A chain's part in the wear of the sprockets it ran on: from an exposure of its own to its last.
 #[derive(Debug)]
 pub struct SprocketWear<'a> {
     /// The chain.
     pub chain: &'a Chain,
     /// Its exposure when it met the sprocket first.
     pub from: ReferenceKilometres,
-    /// Its exposure when it left the sprocket, or now.
-    pub to: ReferenceKilometres,
 }
 
 /// What is known of a bike.
@@ -142,7 +140,7 @@ fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Outlook {
     let due_now = advice == Advice::SwapNow;
     let km_per_reference_km =
         usage.map(|usage| usage.km_per_reference_km()).or_else(|| lifetime_ratio(&chain.accrued));
-    let remaining = Band { p10: life.remaining.p10, p50: life.remaining.p50, p90: life.remaining.p90 };
+    let remaining = Band::from(life.remaining);
     let mut warnings = chain.warnings(fitted.readings);
     if fitted.readings.is_empty() {
         warnings.push(Warning {
@@ -157,16 +155,8 @@ fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Outlook {
         advice,
         reason: reason.to_string(),
         limit_percent: facts.limit.get(),
-        elongation_percent: Some(Band {
-            p10: life.elongation.p10,
-            p50: life.elongation.p50,
-            p90: life.elongation.p90,
-        }),
-        remaining_km: km_per_reference_km.map(|ratio| Band {
-            p10: remaining.p10 * ratio,
-            p50: remaining.p50 * ratio,
-            p90: remaining.p90 * ratio,
-        }),
+        elongation_percent: Some(life.elongation.into()),
+        remaining_km: km_per_reference_km.map(|ratio| remaining.times(ratio)),
         remaining_reference_km: Some(remaining),
         probability_over_limit: Some(over),
         limit_on: usage.map(|_| DateBand {
@@ -225,16 +215,15 @@ fn drivers(accrued: &Accrued) -> Vec<DriverShare> {
 fn chain_wear(wear: &[SprocketWear<'_>], shares: &[f64]) -> Vec<ChainWear> {
     wear.iter()
         .map(|stay| {
-            let before =
-                if stay.from.get() > 0.0 { stay.chain.expected_knock_on(stay.from).accrued } else { 0.0 };
+            let before = if stay.from.get() > 0.0 { stay.chain.knock_on_at(stay.from).accrued } else { 0.0 };
             let accrued = &stay.chain.accrued;
             let share_of_life = if accrued.reference_km > 0.0 {
-                (stay.to.get() - stay.from.get()) / accrued.reference_km
+                (stay.chain.at().get() - stay.from.get()) / accrued.reference_km
             } else {
                 0.0
             };
             ChainWear {
-                expected_accrued: (stay.chain.expected_knock_on(stay.to).accrued - before).max(0.0),
+                expected_accrued: (stay.chain.knock_on.accrued - before).max(0.0),
                 work: shares.iter().map(|share| share * accrued.energy_kj * share_of_life).collect(),
             }
         })
@@ -263,7 +252,7 @@ fn cassette(
     let stay = wear.last()?;
     let percent_per_km =
         stay.chain.mean_rate() / km_per_reference_km.filter(|ratio| *ratio > 0.0).unwrap_or(1.0);
-    let share_now = knock_on::cost_per_km(1.0, stay.chain.expected_knock_on(stay.to).slope, percent_per_km);
+    let share_now = knock_on::cost_per_km(1.0, stay.chain.knock_on.slope, percent_per_km);
     let share_at_limit = knock_on::cost_per_km(1.0, knock_on::slope(facts.limit.get()), percent_per_km);
     let money =
         |share: f64| facts.cassette_price.map(|price| (price.minor() as f64 * share * 1e3).round() as i64);

@@ -24,6 +24,8 @@ pub struct Chain {
     pub accrued: Accrued,
     /// What is known of it.
     pub posterior: Posterior,
+    /// What it is expected to have done by now, or by its removal.
+    pub knock_on: ExpectedKnockOn,
 }
 
 /// Step of the grid over elongation for expectations, percent.
@@ -51,13 +53,14 @@ impl Chain {
             })
             .collect();
         let posterior = Posterior::of(parameters, calibrations, &timed);
-        Self { accrued, posterior }
+        let knock_on = expected_knock_on(&posterior, exposure(&accrued));
+        Self { accrued, posterior, knock_on }
     }
 
     /// Exposure up to now, or up to the chain's removal.
     #[must_use]
     pub fn at(&self) -> ReferenceKilometres {
-        ReferenceKilometres::new(self.accrued.reference_km.max(0.0)).unwrap_or(ReferenceKilometres::ZERO)
+        exposure(&self.accrued)
     }
 
     /// Expected wear rate, percent per reference km.
@@ -68,21 +71,10 @@ impl Chain {
         (mean + 0.5 * sd * sd).exp()
     }
 
-    /// Expectations of [`knock_on::accrued`] and [`knock_on::slope`] at an exposure.
+    /// What it was expected to have done at an earlier exposure.
     #[must_use]
-    pub fn expected_knock_on(&self, at: ReferenceKilometres) -> ExpectedKnockOn {
-        let grid: Vec<f64> = (0..=(END / STEP) as u32).map(|i| f64::from(i) * STEP).collect();
-        let density = self.posterior.elongation_density(at, &grid);
-        let mass: f64 = density.iter().sum();
-        let expected = |of: fn(f64) -> f64| {
-            if mass > 0.0 {
-                grid.iter().zip(&density).map(|(&e, d)| of(e) * d).sum::<f64>() / mass
-            } else {
-                // All of it lies outside of the grid.
-                of(END)
-            }
-        };
-        ExpectedKnockOn { accrued: expected(knock_on::accrued), slope: expected(knock_on::slope) }
+    pub fn knock_on_at(&self, at: ReferenceKilometres) -> ExpectedKnockOn {
+        expected_knock_on(&self.posterior, at)
     }
 
     /// What a person should know of the readings.
@@ -132,6 +124,26 @@ fn described(reading: &TimedReading) -> String {
         _ => String::new(),
     };
     format!("the {instrument} reading {said} at {:.0} reference km", reading.at.get())
+}
+
+fn exposure(accrued: &Accrued) -> ReferenceKilometres {
+    ReferenceKilometres::new(accrued.reference_km.max(0.0)).unwrap_or(ReferenceKilometres::ZERO)
+}
+
+/// Expectations of [`knock_on::accrued`] and [`knock_on::slope`] at an exposure.
+fn expected_knock_on(posterior: &Posterior, at: ReferenceKilometres) -> ExpectedKnockOn {
+    let grid: Vec<f64> = (0..=(END / STEP) as u32).map(|i| f64::from(i) * STEP).collect();
+    let density = posterior.elongation_density(at, &grid);
+    let mass: f64 = density.iter().sum();
+    let expected = |of: fn(f64) -> f64| {
+        if mass > 0.0 {
+            grid.iter().zip(&density).map(|(&e, d)| of(e) * d).sum::<f64>() / mass
+        } else {
+            // All of it lies outside of the grid.
+            of(END)
+        }
+    };
+    ExpectedKnockOn { accrued: expected(knock_on::accrued), slope: expected(knock_on::slope) }
 }
 
 /// What a chain is expected to have done to the sprockets, and does per percent of further elongation.

@@ -15,10 +15,22 @@ use super::assess::{BikeFacts, FittedChain, SprocketWear, assess};
 use super::chain::{Chain, ChainReading};
 use super::timeline::{Event, ExposedDay, Stint, Stretch, accrue};
 use crate::domain::{
-    Bike, BikeDay, BikeId, CLOCK_SKEW, Fitting, Geometry, Outlook, PartId, PartModel, Place, Timestamp,
+    Bike, BikeDay, BikeId, CLOCK_SKEW, Care, Fitting, Geometry, Outlook, PartId, PartModel, Place, Timestamp,
     Workshop,
 };
 use crate::store::{StoreError, Tx};
+
+/// What all of a bike's chains are loaded with.
+struct Shared {
+    bike_id: BikeId,
+    /// The bike's care.
+    care: Vec<Care>,
+    /// When its cassette and rings were fitted.
+    sprockets_since: Vec<Timestamp>,
+    parameters: WearParameters,
+    calibrations: InstrumentCalibrations,
+    now: Timestamp,
+}
 
 /// A chain with what led to it.
 struct Loaded {
@@ -51,12 +63,17 @@ pub async fn outlook_of(
         [cassette, ring].into_iter().flatten().map(|fitting| fitting.fitted_at).collect();
     let earliest = sprockets_since.iter().min().copied();
 
-    let parameters = WearParameters::default();
-    let calibrations = calibrations(workshop);
+    let shared = Shared {
+        bike_id: bike.id,
+        care: tx.care_of_bike(bike.id).await?,
+        sprockets_since,
+        parameters: WearParameters::default(),
+        calibrations: calibrations(workshop),
+        now,
+    };
     let mut chains = Vec::new();
     for part_id in chains_that_matter(&fittings, earliest) {
-        chains
-            .push(load_chain(tx, bike.id, part_id, &sprockets_since, &parameters, &calibrations, now).await?);
+        chains.push(load_chain(tx, part_id, &shared).await?);
     }
     let present = open(Place::Chain).next();
     let on = present.and_then(|fitting| chains.iter().find(|chain| chain.part_id == fitting.part_id));
@@ -99,7 +116,7 @@ pub async fn outlook_of(
             .min()
             .unwrap_or(now),
         now,
-        today: now.datetime().with_timezone(&workshop.settings.time_zone).date_naive(),
+        today: now.date_in(workshop.settings.time_zone),
     };
     Ok(assess(&facts))
 }
@@ -151,15 +168,8 @@ fn chains_that_matter(fittings: &[Fitting], earliest: Option<Timestamp>) -> Vec<
     stays.into_iter().map(|fitting| fitting.part_id).filter(|part_id| seen.insert(*part_id)).collect()
 }
 
-async fn load_chain(
-    tx: &mut Tx,
-    bike_id: BikeId,
-    part_id: PartId,
-    sprockets_since: &[Timestamp],
-    parameters: &WearParameters,
-    calibrations: &InstrumentCalibrations,
-    now: Timestamp,
-) -> Result<Loaded, StoreError> {
+async fn load_chain(tx: &mut Tx, part_id: PartId, shared: &Shared) -> Result<Loaded, StoreError> {
+    let Shared { bike_id, care, sprockets_since, parameters, calibrations, now } = shared;
     let mut stays = tx.fittings_of_part(part_id).await?;
     stays.sort_by_key(|stay| (stay.fitted_at, stay.id));
     let readings: Vec<ChainReading> = tx
@@ -176,10 +186,15 @@ async fn load_chain(
     let mut stints = Vec::with_capacity(stays.len());
     for stay in &stays {
         let to = stay.removed_at.unwrap_or(horizon);
-        let mut events: Vec<(Timestamp, Event)> = tx
-            .care_of_bike(stay.bike_id)
-            .await?
-            .into_iter()
+        let elsewhere;
+        let care = if stay.bike_id == *bike_id {
+            care
+        } else {
+            elsewhere = tx.care_of_bike(stay.bike_id).await?;
+            &elsewhere
+        };
+        let mut events: Vec<(Timestamp, Event)> = care
+            .iter()
             .filter(|care| stay.fitted_at <= care.done_at && care.done_at < to)
             .map(|care| (care.done_at, Event::Care(care.kind)))
             .collect();
@@ -187,7 +202,7 @@ async fn load_chain(
         let marks = readings
             .iter()
             .map(|reading| reading.taken_at)
-            .chain(sprockets_since.iter().copied().filter(|_| stay.bike_id == bike_id));
+            .chain(sprockets_since.iter().copied().filter(|_| stay.bike_id == *bike_id));
         events.extend(
             marks.enumerate().filter(|(_, at)| here(*at)).map(|(place, at)| (at, Event::Mark(place))),
         );
@@ -270,11 +285,7 @@ fn wear_since(chains: &[Loaded], bike_id: BikeId, since: Timestamp) -> Vec<Sproc
         })
         .map(|loaded| {
             let from = loaded.at_sprockets.iter().find(|(at, _)| *at == since).map(|(_, exposure)| *exposure);
-            SprocketWear {
-                chain: &loaded.chain,
-                from: from.unwrap_or(ReferenceKilometres::ZERO),
-                to: loaded.chain.at(),
-            }
+            SprocketWear { chain: &loaded.chain, from: from.unwrap_or(ReferenceKilometres::ZERO) }
         })
         .collect()
 }
