@@ -19,8 +19,9 @@ use wear_core::drivetrain::{
 };
 use wear_core::exposure::power::{DEFAULT_EFFICIENCY, PowerParts, RoadLoad, Stretch, head_wind_m_s};
 use wear_core::exposure::{ExposureModel, RideExposure, RideFacts, Surface, Use};
+use wear_core::fleet::demand::Demand;
 use wear_core::reading::{Calibration, Instrument, InstrumentCalibrations, Measurement};
-use wear_core::units::{GaugeMark, Limit, ReferenceKilometres, RideDistance, RideEnergy};
+use wear_core::units::{GaugeMark, Limit, Probability, ReferenceKilometres, RideDistance, RideEnergy};
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -97,8 +98,17 @@ fn computed(check: &str, inputs: &[f64]) -> f64 {
             let wear = |kj| exposure(&model.with_slack_tension(0.0).unwrap(), kj, (42.0, 17.0, 114.0));
             wear(1_000.0) / wear(500.0)
         }
+        ("swaps_exactly", [count, probabilities @ ..]) => swaps(probabilities).probability(*count as usize),
+        ("swaps_quantile", [level, probabilities @ ..]) => {
+            swaps(probabilities).quantile(Probability::new(*level).unwrap()) as f64
+        }
         _ => panic!("no check {check} with {} inputs", inputs.len()),
     }
+}
+
+fn swaps(probabilities: &[f64]) -> Demand {
+    let probabilities: Vec<_> = probabilities.iter().map(|&p| Probability::new(p).unwrap()).collect();
+    Demand::of_swaps(&probabilities)
 }
 
 fn road_stretch() -> Stretch {

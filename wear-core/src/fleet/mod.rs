@@ -1,4 +1,5 @@
-//! A fleet learns from its own chains.
+//! A fleet learns from its own chains, and knows what it will need.
 
 pub mod calibration;
+pub mod demand;
 mod rate_likelihood;
