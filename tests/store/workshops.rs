@@ -3,7 +3,7 @@
 use serde_json::json;
 use wear_api::domain::{
     AuditEntry, AuditId, BikeFilter, BikeSort, Calibration, Costs, Cursor, DefaultLimits, Instrument, Label,
-    NewToken, PageSize, Role, TokenId, TokenSecret, UnitsShown, Workshop, WorkshopId, WorkshopName,
+    Language, NewToken, PageSize, Role, TokenId, TokenSecret, UnitsShown, Workshop, WorkshopId, WorkshopName,
     WorkshopSettings, parse_time_zone,
 };
 use wear_api::store::StoreError;
@@ -25,6 +25,7 @@ async fn settings_read_back_as_they_were_set(store: TestStore) {
     let settings = WorkshopSettings {
         name: WorkshopName::new("Häfen 'n' \"Docks\"").unwrap(),
         time_zone: parse_time_zone("Europe/Dublin").unwrap(),
+        language: Language::De,
         units_shown: UnitsShown::Miles,
         currency: "JPY".parse().unwrap(),
         risk: Probability::new(0.1).unwrap(),

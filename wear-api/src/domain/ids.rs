@@ -76,6 +76,8 @@ ids! {
     SwapId, "swap id";
     /// A job of the worker.
     JobId, "job id";
+    /// Someone's session on the pages.
+    SessionId, "session id";
     /// An entry of the audit list.
     AuditId, "audit id";
 }

@@ -20,6 +20,7 @@ mod place;
 mod reading;
 mod ride;
 mod role;
+mod session;
 mod swap;
 mod text;
 mod timestamp;
@@ -37,8 +38,8 @@ pub use care::Care;
 pub use fitting::Fitting;
 pub use idempotency::{IdempotentRequest, Reservation, StoredAnswer};
 pub use ids::{
-    AuditId, BikeId, CareId, FittingId, JobId, PartId, PartModelId, ReadingId, RideId, SwapId, TokenId,
-    WorkshopId,
+    AuditId, BikeId, CareId, FittingId, JobId, PartId, PartModelId, ReadingId, RideId, SessionId, SwapId,
+    TokenId, WorkshopId,
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
@@ -53,6 +54,7 @@ pub use place::{Place, Position};
 pub use reading::{NewReading, Reading, Voiding};
 pub use ride::{BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome};
 pub use role::Role;
+pub use session::{NewSession, Session};
 pub use swap::{NewSwap, Swap};
 pub use text::{GroupName, IdempotencyKey, Label, Note, Source, SourceId, WorkshopName};
 pub use timestamp::{CLOCK_SKEW, Timestamp};
@@ -63,5 +65,5 @@ pub use wear_core::exposure::{Surface, Use};
 pub use wear_core::forecast::Advice;
 pub use wear_core::reading::{Instrument, Measurement};
 pub use workshop::{
-    Calibration, Costs, DefaultLimits, UnitsShown, Workshop, WorkshopSettings, parse_time_zone,
+    Calibration, Costs, DefaultLimits, Language, UnitsShown, Workshop, WorkshopSettings, parse_time_zone,
 };

@@ -15,6 +15,16 @@ super::word::words! {
     }
 }
 
+super::word::words! {
+    /// Language of the pages.
+    Language, "language" {
+        /// English.
+        En = "en",
+        /// German.
+        De = "de",
+    }
+}
+
 /// A workshop's own swap limits; where there is none, the trade's hold.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct DefaultLimits {
@@ -70,6 +80,8 @@ pub struct WorkshopSettings {
     pub time_zone: Tz,
     /// Unit in which people see distances.
     pub units_shown: UnitsShown,
+    /// Language of its pages, with the way to write numbers and dates.
+    pub language: Language,
     /// Currency of its prices and costs.
     pub currency: Currency,
     /// The probability of being over the limit at which a chain is to be swapped.
@@ -86,7 +98,7 @@ impl WorkshopSettings {
     /// Risk at which a chain is to be swapped until the workshop says otherwise (A).
     pub const DEFAULT_RISK: f64 = 0.2;
 
-    /// The settings of a new workshop: UTC, km, euro, the default risk, nothing of its own.
+    /// The settings of a new workshop: UTC, km, English, euro, the default risk, nothing of its own.
     ///
     /// # Errors
     /// None in practice: the defaults are legal, which a test shows.
@@ -95,6 +107,7 @@ impl WorkshopSettings {
             name,
             time_zone: Tz::UTC,
             units_shown: UnitsShown::Km,
+            language: Language::En,
             currency: "EUR".parse()?,
             risk: Probability::new(Self::DEFAULT_RISK)?,
             limits: DefaultLimits::default(),

@@ -12,6 +12,7 @@ pub mod part_models;
 mod parts_of_bike;
 pub mod readings;
 pub mod rides;
+pub mod sessions;
 pub mod swaps;
 pub mod tokens;
 pub mod worker;

@@ -25,6 +25,7 @@ mod parts;
 mod readings;
 mod ride_log;
 mod rides;
+mod sessions;
 mod swaps;
 mod tokens;
 mod workshops;
@@ -347,6 +348,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("parts", parts::STATEMENTS),
         ("readings", readings::STATEMENTS),
         ("rides", rides::STATEMENTS),
+        ("sessions", sessions::STATEMENTS),
         ("swaps", swaps::STATEMENTS),
         ("tokens", tokens::STATEMENTS),
         ("workshops", workshops::STATEMENTS),

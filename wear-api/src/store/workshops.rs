@@ -16,19 +16,19 @@ const TABLE: &str = "workshops";
 
 statements! {
     INSERT = "
-        insert into workshops (workshop_id, name, name_key, time_zone, units_shown, currency, risk,
+        insert into workshops (workshop_id, name, name_key, time_zone, units_shown, language, currency, risk,
             limit_eleven_or_more, limit_up_to_ten, limit_single_sprocket,
             swap_labour_minor, reading_minor, failure_minor, calibrations, created_at, revision)
-        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, 1)
+        values ($1, $2, $3, $4, $5, $16, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, 1)
         on conflict do nothing
         returning workshop_id";
     GET = "
-        select workshop_id, name, time_zone, units_shown, currency, risk,
+        select workshop_id, name, time_zone, units_shown, language, currency, risk,
             limit_eleven_or_more, limit_up_to_ten, limit_single_sprocket,
             swap_labour_minor, reading_minor, failure_minor, calibrations, created_at, revision
         from workshops where workshop_id = $1";
     FIND = "
-        select workshop_id, name, time_zone, units_shown, currency, risk,
+        select workshop_id, name, time_zone, units_shown, language, currency, risk,
             limit_eleven_or_more, limit_up_to_ten, limit_single_sprocket,
             swap_labour_minor, reading_minor, failure_minor, calibrations, created_at, revision
         from workshops where name_key = $1";
@@ -36,7 +36,7 @@ statements! {
     UPDATE = "
         update workshops set name = $3, name_key = $4, time_zone = $5, units_shown = $6, currency = $7,
             risk = $8, limit_eleven_or_more = $9, limit_up_to_ten = $10, limit_single_sprocket = $11,
-            swap_labour_minor = $12, reading_minor = $13, failure_minor = $14, calibrations = $15,
+            swap_labour_minor = $12, reading_minor = $13, failure_minor = $14, calibrations = $15, language = $16,
             revision = revision + 1
         where workshop_id = $1 and revision = $2
         returning revision";
@@ -48,6 +48,7 @@ struct Row {
     name: String,
     time_zone: String,
     units_shown: String,
+    language: String,
     currency: String,
     risk: f64,
     limit_eleven_or_more: Option<f64>,
@@ -97,6 +98,7 @@ impl TryFrom<Row> for Workshop {
             name,
             time_zone,
             units_shown,
+            language,
             currency,
             risk,
             limit_eleven_or_more,
@@ -115,6 +117,7 @@ impl TryFrom<Row> for Workshop {
             name: WorkshopName::new(&name).sound(TABLE, "name")?,
             time_zone: parse_time_zone(&time_zone).sound(TABLE, "time_zone")?,
             units_shown: units_shown.parse().sound(TABLE, "units_shown")?,
+            language: language.parse().sound(TABLE, "language")?,
             currency,
             risk: Probability::new(risk).sound(TABLE, "risk")?,
             limits: DefaultLimits {
@@ -164,6 +167,7 @@ impl SystemTx {
             .bind(settings.costs.failure_minor)
             .bind(docs(&settings.calibrations))
             .bind(workshop.created_at.micros())
+            .bind(settings.language.as_str())
             .fetch_optional(conn)
             .await)?;
         inserted.map(|_| ()).ok_or(StoreError::Conflict)
@@ -228,6 +232,7 @@ impl Tx {
             .bind(settings.costs.reading_minor)
             .bind(settings.costs.failure_minor)
             .bind(docs(&settings.calibrations))
+            .bind(settings.language.as_str())
             .fetch_optional(conn)
             .await)?;
         updated.ok_or(StoreError::Conflict)

@@ -8,7 +8,7 @@ use utoipa::{PartialSchema, ToSchema};
 use wear_core::bounds::{self, Bound};
 use wear_core::{drivetrain, exposure, reading};
 
-use crate::domain::{self, BikeSort, Place, Role, UnitsShown};
+use crate::domain::{self, BikeSort, Language, Place, Role, UnitsShown};
 
 macro_rules! words {
     ($($type:ident: $about:literal, [$($word:expr),+];)+) => {$(
@@ -56,6 +56,7 @@ words! {
     Place: "Where on a bike a part sits.", [Place::WORDS];
     Role: "What a token may do; each role may do what the ones after it may.", [Role::WORDS];
     Surface: "What a ride was on.", [exposure::Surface::WORDS];
+    Language: "Language of the pages.", [Language::WORDS];
     UnitsShown: "Unit in which people see distances; what is sent stays in km.", [UnitsShown::WORDS];
     Use: "What a bike is used for.", [exposure::Use::WORDS];
 }

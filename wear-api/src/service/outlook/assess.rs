@@ -186,7 +186,7 @@ fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Outlook {
 }
 
 /// The bike's use of late, days without a ride included, up to the day before the present one.
-fn use_forecast(facts: &BikeFacts<'_>) -> Option<UseForecast> {
+pub(super) fn use_forecast(facts: &BikeFacts<'_>) -> Option<UseForecast> {
     let last = facts.now.utc_date().pred_opt()?;
     let window = Days::new(forecast::WINDOW_DAYS as u64 - 1);
     let first = facts.days_since.utc_date().max(last.checked_sub_days(window)?);

@@ -42,6 +42,22 @@ struct Loaded {
     chain: Chain,
 }
 
+/// All that a bike's outlook rests on.
+pub struct Gathered {
+    bike: Bike,
+    limit: Limit,
+    risk: f64,
+    chains: Vec<Loaded>,
+    present: Option<PartId>,
+    cassette: Option<Fitting>,
+    cassette_model: Option<PartModel>,
+    ring: Option<Fitting>,
+    calibrations: InstrumentCalibrations,
+    days: Vec<ExposedDay>,
+    now: Timestamp,
+    today: NaiveDate,
+}
+
 /// The bike's outlook as of `now`.
 ///
 /// # Errors
@@ -52,6 +68,20 @@ pub async fn outlook_of(
     bike: &Bike,
     now: Timestamp,
 ) -> Result<Outlook, StoreError> {
+    let gathered = gather(tx, workshop, bike, now).await?;
+    Ok(assess(&gathered.facts()))
+}
+
+/// Loads what a bike's outlook rests on.
+///
+/// # Errors
+/// [`StoreError`].
+pub async fn gather(
+    tx: &mut Tx,
+    workshop: &Workshop,
+    bike: &Bike,
+    now: Timestamp,
+) -> Result<Gathered, StoreError> {
     let fittings = tx.fittings_of_bike(bike.id).await?;
     let open = |place: Place| {
         fittings.iter().filter(move |fitting| fitting.place == place && fitting.removed_at.is_none())
@@ -85,40 +115,78 @@ pub async fn outlook_of(
         Some(fitting) => model_of(tx, fitting.part_id).await?,
         None => None,
     };
-    let days = days_of(&chains);
-    let facts = BikeFacts {
-        bike_id: bike.id,
-        usage: bike.facts.usage,
-        drivetrain: &bike.facts.drivetrain,
+    Ok(Gathered {
+        bike: bike.clone(),
         limit: limit_of(workshop, bike, chain_model.as_ref()),
         risk: workshop.settings.risk.get(),
-        chain: on.map(|loaded| FittedChain {
-            part_id: loaded.part_id,
-            fitted_at: loaded.stays.first().map_or(now, |stay| stay.fitted_at),
-            chain: &loaded.chain,
-            readings: &loaded.readings,
-        }),
-        cassette: cassette.and_then(|fitting| on.map(|_| wear_since(&chains, bike.id, fitting.fitted_at))),
-        cassette_build: match cassette_model.as_ref().map(|model| &model.facts.geometry) {
-            Some(Geometry::Cassette { one_piece: false, .. } | Geometry::Cog { .. }) => {
-                CassetteBuild::SeparateCogs
-            }
-            _ => CassetteBuild::OnePiece,
-        },
-        cassette_price: cassette_model.and_then(|model| model.facts.price),
-        rings: ring.and_then(|fitting| on.map(|_| wear_since(&chains, bike.id, fitting.fitted_at))),
-        wear_rate_from: "default".to_owned(),
-        days: &days,
-        days_since: chains
-            .iter()
-            .filter_map(|chain| chain.stays.first())
-            .map(|stay| stay.fitted_at)
-            .min()
-            .unwrap_or(now),
+        present: on.map(|loaded| loaded.part_id),
+        cassette: cassette.cloned(),
+        cassette_model,
+        ring: ring.cloned(),
+        calibrations: shared.calibrations,
+        days: days_of(&chains),
+        chains,
         now,
         today: now.date_in(workshop.settings.time_zone),
-    };
-    Ok(assess(&facts))
+    })
+}
+
+impl Gathered {
+    /// The chain that is on.
+    fn on(&self) -> Option<&Loaded> {
+        self.chains.iter().find(|chain| Some(chain.part_id) == self.present)
+    }
+
+    /// The chain that is on, as the assessment sees it.
+    pub(super) fn fitted(&self) -> Option<FittedChain<'_>> {
+        self.on().map(|loaded| FittedChain {
+            part_id: loaded.part_id,
+            fitted_at: loaded.stays.first().map_or(self.now, |stay| stay.fitted_at),
+            chain: &loaded.chain,
+            readings: &loaded.readings,
+        })
+    }
+
+    /// The calibrations in force.
+    pub(super) const fn calibrations(&self) -> &InstrumentCalibrations {
+        &self.calibrations
+    }
+
+    /// What is known of the bike.
+    pub(super) fn facts(&self) -> BikeFacts<'_> {
+        let Self { bike, chains, now, today, .. } = self;
+        let stay_of = |fitting: &Option<Fitting>| {
+            let fitting = fitting.as_ref()?;
+            self.on().map(|_| wear_since(chains, bike.id, fitting.fitted_at))
+        };
+        BikeFacts {
+            bike_id: bike.id,
+            usage: bike.facts.usage,
+            drivetrain: &bike.facts.drivetrain,
+            limit: self.limit,
+            risk: self.risk,
+            chain: self.fitted(),
+            cassette: stay_of(&self.cassette),
+            cassette_build: match self.cassette_model.as_ref().map(|model| &model.facts.geometry) {
+                Some(Geometry::Cassette { one_piece: false, .. } | Geometry::Cog { .. }) => {
+                    CassetteBuild::SeparateCogs
+                }
+                _ => CassetteBuild::OnePiece,
+            },
+            cassette_price: self.cassette_model.as_ref().and_then(|model| model.facts.price),
+            rings: stay_of(&self.ring),
+            wear_rate_from: "default".to_owned(),
+            days: &self.days,
+            days_since: chains
+                .iter()
+                .filter_map(|chain| chain.stays.first())
+                .map(|stay| stay.fitted_at)
+                .min()
+                .unwrap_or(*now),
+            now: *now,
+            today: *today,
+        }
+    }
 }
 
 async fn model_of(tx: &mut Tx, part_id: PartId) -> Result<Option<PartModel>, StoreError> {

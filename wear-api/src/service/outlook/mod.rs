@@ -3,7 +3,10 @@
 mod assess;
 mod chain;
 mod load;
+mod picture;
 mod timeline;
+
+pub use picture::{PathPoint, Picture, PlottedReading, picture};
 
 use chrono::NaiveDate;
 use wear_core::units::{Kilometres, Probability};

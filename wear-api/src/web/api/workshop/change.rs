@@ -5,7 +5,8 @@ use wear_core::units::Probability;
 
 use super::document::{CalibrationDocument, CostsDocument, LimitsDocument, WorkshopDocument};
 use crate::domain::{
-    Calibration, Currency, FieldErrors, Invalid, UnitsShown, WorkshopName, WorkshopSettings, parse_time_zone,
+    Calibration, Currency, FieldErrors, Invalid, Language, UnitsShown, WorkshopName, WorkshopSettings,
+    parse_time_zone,
 };
 use crate::input::parse;
 use crate::service::{Services, workshops};
@@ -27,6 +28,9 @@ pub(super) struct WorkshopChange {
     /// Unit in which people see distances.
     #[schema(value_type = Option<UnitsShown>)]
     units_shown: Option<String>,
+    /// Language of its pages.
+    #[schema(value_type = Option<Language>)]
+    language: Option<String>,
     /// Currency of its prices and costs.
     #[schema(pattern = "^[A-Z]{3}$")]
     currency: Option<String>,
@@ -44,7 +48,8 @@ pub(super) struct WorkshopChange {
 
 impl WorkshopChange {
     fn apply(self, settings: WorkshopSettings) -> Result<WorkshopSettings, FieldErrors> {
-        let Self { name, time_zone, units_shown, currency, risk, limits, costs, calibrations } = self;
+        let Self { name, time_zone, units_shown, language, currency, risk, limits, costs, calibrations } =
+            self;
         let mut errors = FieldErrors::new();
         let mut changed = settings;
         if let Some(name) = name.and_then(|name| errors.keep("/name", WorkshopName::new(&name))) {
@@ -61,6 +66,8 @@ impl WorkshopChange {
         let units =
             units_shown.and_then(|word| errors.keep("/units_shown", parse::text::<UnitsShown>(&word)));
         changed.units_shown = units.unwrap_or(changed.units_shown);
+        let language = language.and_then(|word| errors.keep("/language", parse::text::<Language>(&word)));
+        changed.language = language.unwrap_or(changed.language);
         let currency = currency.and_then(|code| errors.keep("/currency", parse::text::<Currency>(&code)));
         changed.currency = currency.unwrap_or(changed.currency);
         let risk = risk.and_then(|risk| errors.keep("/risk", Probability::new(risk)));

@@ -5,7 +5,7 @@ use uuid::Uuid;
 use wear_core::units::{InstrumentBias, InstrumentSd, Limit};
 
 use crate::domain::{
-    Calibration, Costs, DefaultLimits, FieldErrors, Instrument, Invalid, UnitsShown, Workshop,
+    Calibration, Costs, DefaultLimits, FieldErrors, Instrument, Invalid, Language, UnitsShown, Workshop,
     WorkshopSettings,
 };
 use crate::input::parse;
@@ -26,6 +26,9 @@ pub(super) struct WorkshopDocument {
     /// Unit in which people see distances.
     #[schema(value_type = UnitsShown)]
     units_shown: &'static str,
+    /// Language of its pages.
+    #[schema(value_type = Language)]
+    language: &'static str,
     /// Currency of its prices and costs.
     #[schema(example = "EUR", pattern = "^[A-Z]{3}$")]
     currency: String,
@@ -145,8 +148,17 @@ impl CalibrationDocument {
 
 impl From<Workshop> for WorkshopDocument {
     fn from(Workshop { id, settings, created_at, revision }: Workshop) -> Self {
-        let WorkshopSettings { name, time_zone, units_shown, currency, risk, limits, costs, calibrations } =
-            settings;
+        let WorkshopSettings {
+            name,
+            time_zone,
+            units_shown,
+            language,
+            currency,
+            risk,
+            limits,
+            costs,
+            calibrations,
+        } = settings;
         let DefaultLimits { eleven_or_more, up_to_ten, single_sprocket } = limits;
         let Costs { swap_labour_minor, reading_minor, failure_minor } = costs;
         Self {
@@ -154,6 +166,7 @@ impl From<Workshop> for WorkshopDocument {
             name: name.to_string(),
             time_zone: time_zone.to_string(),
             units_shown: units_shown.as_str(),
+            language: language.as_str(),
             currency: currency.to_string(),
             risk: risk.get(),
             limits: LimitsDocument {

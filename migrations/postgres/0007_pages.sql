@@ -1,0 +1,24 @@
+-- The language of a workshop's pages, and who is signed in to them.
+
+alter table workshops add column language text not null default 'en' check (language in ('en', 'de'));
+
+-- A session is found by the hash of the secret in its cookie; the secret is never kept.
+create table page_sessions (
+    workshop_id uuid not null,
+    session_id uuid not null,
+    hash bytea not null unique check (length(hash) = 32),
+    token_id uuid not null,
+    created_at bigint not null,
+    last_seen_at bigint not null,
+    primary key (workshop_id, session_id),
+    foreign key (workshop_id, token_id) references tokens (workshop_id, token_id),
+    check (last_seen_at >= created_at)
+);
+
+create index page_sessions_by_token on page_sessions (workshop_id, token_id);
+
+alter table page_sessions enable row level security;
+alter table page_sessions force row level security;
+create policy own_workshop on page_sessions using (
+    workshop_id = (select nullif(current_setting('wear.workshop', true), '')::uuid)
+    or (select current_setting('wear.scope', true)) = 'all');
