@@ -74,8 +74,11 @@ async fn every_request_example_is_accepted(store: TestStore) {
         if let Some(named) = media["examples"].as_object() {
             examples.extend(named.values().map(|example| example["value"].clone()));
         }
-        for example in examples {
+        for mut example in examples {
             let bike = server.bike("041").await;
+            if example.get("part_model_id").is_some() {
+                example["part_model_id"] = model(&server).await.into();
+            }
             let mut address = path.replace("{bike_id}", &bike);
             if path == "/v1/bikes/{bike_id}/fittings" {
                 empty_the_chain(&server, &bike).await;
@@ -85,9 +88,19 @@ async fn every_request_example_is_accepted(store: TestStore) {
                 address = address.replace("{fitting_id}", &fitting);
             }
             if path.contains("{part_model_id}") {
-                let model = serde_json::json!({"name": "Chain", "place": "chain"});
-                let model = server.post("/v1/part-models", &model).await.expect(201).id();
+                let model = model(&server).await;
+                if path.starts_with("/v1/stock/") {
+                    let stock = serde_json::json!({"part_model_id": model, "count": 3});
+                    let _kept = server.post("/v1/stock", &stock).await.expect(201);
+                }
                 address = address.replace("{part_model_id}", &model);
+            }
+            if path.contains("{delivery_id}") {
+                let delivery = serde_json::json!({
+                    "part_model_id": model(&server).await, "count": 5, "expected_on": "2026-11-20"
+                });
+                let delivery = server.post("/v1/deliveries", &delivery).await.expect(201).id();
+                address = address.replace("{delivery_id}", &delivery);
             }
             let mut request = server
                 .request(method.clone(), &address)
@@ -104,6 +117,11 @@ async fn every_request_example_is_accepted(store: TestStore) {
         }
     }
     assert!(sent >= 15, "{sent} examples");
+}
+
+async fn model(server: &TestServer) -> String {
+    let model = serde_json::json!({"name": "Chain", "place": "chain"});
+    server.post("/v1/part-models", &model).await.expect(201).id()
 }
 
 async fn chain_of(server: &TestServer, bike: &str) -> String {

@@ -11,5 +11,6 @@ mod program;
 mod revisions;
 mod roles;
 mod same_events;
+mod shelf;
 mod strangers;
 mod tour;

@@ -21,6 +21,9 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
     let fittings = server.get(&format!("/v1/bikes/{bike}/fittings")).await.expect(200).body;
     let model =
         server.post("/v1/part-models", &json!({"name": "Chain", "place": "chain"})).await.expect(201).id();
+    let _kept = server.post("/v1/stock", &json!({"part_model_id": model, "count": 3})).await.expect(201);
+    let delivery = json!({"part_model_id": model, "count": 5, "expected_on": "2026-12-01"});
+    let delivery = server.post("/v1/deliveries", &delivery).await.expect(201).id();
     let mine = server.get("/v1/tokens").await.expect(200).body;
     let ids = [
         ("{bike_id}", bike.as_str()),
@@ -28,6 +31,7 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
         ("{reading_id}", read["reading"]["id"].as_str().expect("an id")),
         ("{fitting_id}", fittings["items"][0]["id"].as_str().expect("an id")),
         ("{part_model_id}", &model),
+        ("{delivery_id}", &delivery),
         ("{token_id}", mine["items"][0]["id"].as_str().expect("an id")),
     ];
     let stranger = server.token("Hill", Role::Manager).await;
@@ -72,9 +76,17 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
     let request = server.request(Method::POST, "/v1/rides").bearer_auth(&stranger).json(&batch);
     let report = server.send(request).await.expect(200).body;
     assert_eq!(report["failed"][0]["errors"][0]["pointer"], "/bike_id");
-    for list in ["/v1/bikes", "/v1/outlooks", "/v1/part-models"] {
+    for list in ["/v1/bikes", "/v1/outlooks", "/v1/part-models", "/v1/stock", "/v1/deliveries"] {
         let request = server.request(Method::GET, list).bearer_auth(&stranger);
         assert_eq!(server.send(request).await.expect(200).body["items"], json!([]), "{list}");
+    }
+    let theirs = [
+        ("/v1/stock", json!({"part_model_id": model, "count": 3})),
+        ("/v1/deliveries", json!({"part_model_id": model, "count": 5, "expected_on": "2026-12-01"})),
+    ];
+    for (path, body) in theirs {
+        let request = server.request(Method::POST, path).bearer_auth(&stranger).json(&body);
+        assert_eq!(server.send(request).await.expect(422).pointers(), ["/part_model_id"], "{path}");
     }
     let after = server.get(&format!("/v1/bikes/{bike}/outlook")).await.expect(200).body;
     assert_eq!(after["elongation_percent"], before["elongation_percent"]);

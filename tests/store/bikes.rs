@@ -269,6 +269,7 @@ async fn a_swap_counts_once_and_is_voided_once(store: TestStore) {
         model_id: None,
         reading_id: None,
         note: Some(Note::new("two\nlines").unwrap()),
+        from_shelf: false,
     };
     let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
     assert_eq!(tx.insert_swap(&swap).await.unwrap(), Once::New(swap.id));

@@ -74,6 +74,8 @@ ids! {
     CareId, "care id";
     /// A swap.
     SwapId, "swap id";
+    /// A delivery of parts.
+    DeliveryId, "delivery id";
     /// A job of the worker.
     JobId, "job id";
     /// Someone's session on the pages.

@@ -21,6 +21,7 @@ mod reading;
 mod ride;
 mod role;
 mod session;
+mod stock;
 mod swap;
 mod text;
 mod timestamp;
@@ -38,8 +39,8 @@ pub use care::Care;
 pub use fitting::Fitting;
 pub use idempotency::{IdempotentRequest, Reservation, StoredAnswer};
 pub use ids::{
-    AuditId, BikeId, CareId, FittingId, JobId, PartId, PartModelId, ReadingId, RideId, SessionId, SwapId,
-    TokenId, WorkshopId,
+    AuditId, BikeId, CareId, DeliveryId, FittingId, JobId, PartId, PartModelId, ReadingId, RideId, SessionId,
+    SwapId, TokenId, WorkshopId,
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
@@ -55,6 +56,10 @@ pub use reading::{NewReading, Reading, Voiding};
 pub use ride::{BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome};
 pub use role::Role;
 pub use session::{NewSession, Session};
+pub use stock::{
+    Delivery, DeliveryCount, DeliveryFacts, DeliveryFilter, LeadTimeDays, MOST_SUBSTITUTES, PackSize,
+    PartsUnderWay, ServiceLevel, ShelfCount, StockEntry, StockFacts, Taken,
+};
 pub use swap::{NewSwap, Swap};
 pub use text::{GroupName, IdempotencyKey, Label, Note, Source, SourceId, WorkshopName};
 pub use timestamp::{CLOCK_SKEW, Timestamp};

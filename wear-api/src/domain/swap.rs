@@ -25,6 +25,8 @@ pub struct NewSwap {
     pub reading_id: Option<ReadingId>,
     /// A remark.
     pub note: Option<Note>,
+    /// Whether the part was taken off the shelf's count.
+    pub from_shelf: bool,
 }
 
 /// A swap as it stands.

@@ -5,6 +5,7 @@ mod error;
 
 pub mod bikes;
 pub mod care;
+pub mod deliveries;
 pub mod fittings;
 pub mod health;
 pub mod outlook;
@@ -13,6 +14,7 @@ mod parts_of_bike;
 pub mod readings;
 pub mod rides;
 pub mod sessions;
+pub mod stock;
 pub mod swaps;
 pub mod tokens;
 pub mod worker;

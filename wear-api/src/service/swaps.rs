@@ -1,9 +1,9 @@
 //! Swaps: one part off, one on, at a time that may lie in the past.
 
-use super::{Actor, ServiceError, Services, begin_change, outlook, parts_of_bike, readings, record};
+use super::{Actor, ServiceError, Services, begin_change, outlook, parts_of_bike, readings, record, stock};
 use crate::domain::{
     BikeId, Cursor, Fitting, Invalid, Measured, NewReading, NewSwap, Note, Once, Page, PageSize, PartModelId,
-    Place, Position, ReadingId, Swap, SwapId, Timestamp,
+    Place, Position, ReadingId, Swap, SwapId, Taken, Timestamp,
 };
 use crate::store::Tx;
 
@@ -24,7 +24,16 @@ pub struct EnterSwap {
     pub note: Option<Note>,
 }
 
-/// Enters a swap. The same place at the same instant is the same swap.
+/// A swap that was entered, and what the shelf gave for it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Entered {
+    /// The swap.
+    pub swap: Once<Swap>,
+    /// What the shelf gave.
+    pub shelf: Taken,
+}
+
+/// Enters a swap and takes its part off the shelf. The same place at the same instant is the same swap.
 ///
 /// # Errors
 /// [`ServiceError::NotFound`]; [`ServiceError::Invalid`] for a time in the future or before the place was first
@@ -34,17 +43,17 @@ pub async fn post(
     actor: &Actor,
     bike_id: BikeId,
     enter: EnterSwap,
-) -> Result<Once<Swap>, ServiceError> {
+) -> Result<Entered, ServiceError> {
     let now = services.now();
     let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
-    let stored = save(&mut tx, bike_id, enter, now).await?;
+    let entered = save(&mut tx, bike_id, enter, now).await?;
     outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    let id = match &stored {
+    let id = match &entered.swap {
         Once::New(swap) | Once::Again(swap) => swap.facts.id,
     };
     record(&mut tx, actor, now, "swap.create", format!("swaps/{id}")).await?;
     tx.commit().await?;
-    Ok(stored)
+    Ok(entered)
 }
 
 /// Stores a swap in the caller's transaction.
@@ -56,7 +65,7 @@ pub async fn save(
     bike_id: BikeId,
     enter: EnterSwap,
     now: Timestamp,
-) -> Result<Once<Swap>, ServiceError> {
+) -> Result<Entered, ServiceError> {
     let EnterSwap { swapped_at, place, position, model_id, reading, note } = enter;
     swapped_at.not_after(now).map_err(|cause| ServiceError::field("/swapped_at", cause))?;
     if reading.is_some() && place != Place::Chain {
@@ -64,7 +73,7 @@ pub async fn save(
         return Err(ServiceError::field("/reading", cause));
     }
     if let Some(swap) = tx.swap_at(bike_id, place, position, swapped_at).await? {
-        return Ok(Once::Again(swap));
+        return Ok(Entered { swap: Once::Again(swap), shelf: Taken::NotCounted });
     }
     if let Some(model_id) = model_id {
         let model = tx
@@ -125,6 +134,7 @@ pub async fn save(
             });
         }
     }
+    let shelf = stock::take(tx, model_id, swapped_at).await?;
     let swap = NewSwap {
         id: SwapId::generate(),
         bike_id,
@@ -136,11 +146,12 @@ pub async fn save(
         model_id,
         reading_id,
         note,
+        from_shelf: matches!(shelf, Taken::One { .. }),
     };
     let id = match tx.insert_swap(&swap).await? {
         Once::New(id) | Once::Again(id) => id,
     };
-    Ok(Once::New(tx.swap(bike_id, id).await?))
+    Ok(Entered { swap: Once::New(tx.swap(bike_id, id).await?), shelf })
 }
 
 /// A page of a bike's swaps, newest first.

@@ -12,6 +12,7 @@ mod bike_days;
 mod bikes;
 mod care;
 mod connection;
+mod deliveries;
 mod error;
 mod fittings;
 mod idempotency;
@@ -26,6 +27,7 @@ mod readings;
 mod ride_log;
 mod rides;
 mod sessions;
+mod stock;
 mod swaps;
 mod tokens;
 mod workshops;
@@ -42,6 +44,7 @@ use crate::domain::WorkshopId;
 use connection::{Connection, on, statements};
 
 pub use error::StoreError;
+pub use stock::NewStock;
 
 static POSTGRES: Migrator = sqlx::migrate!("../migrations/postgres");
 static SQLITE: Migrator = sqlx::migrate!("../migrations/sqlite");
@@ -339,6 +342,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("bike_days", bike_days::STATEMENTS),
         ("bikes", bikes::STATEMENTS),
         ("care", care::STATEMENTS),
+        ("deliveries", deliveries::STATEMENTS),
         ("fittings", fittings::STATEMENTS),
         ("idempotency", idempotency::STATEMENTS),
         ("jobs", jobs::STATEMENTS),
@@ -349,6 +353,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("readings", readings::STATEMENTS),
         ("rides", rides::STATEMENTS),
         ("sessions", sessions::STATEMENTS),
+        ("stock", stock::STATEMENTS),
         ("swaps", swaps::STATEMENTS),
         ("tokens", tokens::STATEMENTS),
         ("workshops", workshops::STATEMENTS),

@@ -16,23 +16,23 @@ const TABLE: &str = "swaps";
 statements! {
     INSERT = "
         insert into swaps (workshop_id, bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id,
-            model_id, reading_id, note)
-        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)
+            model_id, reading_id, note, from_shelf)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)
         on conflict (workshop_id, bike_id, place, position, swapped_at) where voided_at is null do nothing
         returning swap_id";
     SAME = "
         select bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id, model_id, reading_id,
-            note, voided_at, void_reason
+            note, from_shelf, voided_at, void_reason
         from swaps
         where workshop_id = $1 and bike_id = $2 and place = $3 and position = $4 and swapped_at = $5
             and voided_at is null";
     GET = "
         select bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id, model_id, reading_id,
-            note, voided_at, void_reason
+            note, from_shelf, voided_at, void_reason
         from swaps where workshop_id = $1 and bike_id = $2 and swap_id = $3";
     LIST = "
         select bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id, model_id, reading_id,
-            note, voided_at, void_reason
+            note, from_shelf, voided_at, void_reason
         from swaps where workshop_id = $1 and bike_id = $2 and (swapped_at, swap_id) < ($3, $4)
         order by swapped_at desc, swap_id desc limit $5";
     VOID = "
@@ -53,6 +53,7 @@ struct Row {
     model_id: Option<Uuid>,
     reading_id: Option<Uuid>,
     note: Option<String>,
+    from_shelf: bool,
     voided_at: Option<i64>,
     void_reason: Option<String>,
 }
@@ -72,6 +73,7 @@ impl TryFrom<Row> for Swap {
             model_id,
             reading_id,
             note,
+            from_shelf,
             voided_at,
             void_reason,
         } = row;
@@ -86,6 +88,7 @@ impl TryFrom<Row> for Swap {
             model_id: model_id.map(PartModelId::from_uuid),
             reading_id: reading_id.map(ReadingId::from_uuid),
             note: note.as_deref().map(Note::new).transpose().sound(TABLE, "note")?,
+            from_shelf,
         };
         Ok(Self { facts, voided: voiding(voided_at, void_reason, TABLE)? })
     }
@@ -110,6 +113,7 @@ impl Tx {
             model_id,
             reading_id,
             note,
+            from_shelf,
         } = swap;
         let inserted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
             .bind(self.workshop.uuid())
@@ -123,6 +127,7 @@ impl Tx {
             .bind(model_id.map(PartModelId::uuid))
             .bind(reading_id.map(ReadingId::uuid))
             .bind(note.as_ref().map(Note::as_str))
+            .bind(*from_shelf)
             .fetch_optional(conn)
             .await)?;
         if inserted.is_some() {

@@ -8,6 +8,7 @@ use actix_web::web::BytesMut;
 use actix_web::{FromRequest, HttpRequest, dev};
 use futures_util::StreamExt as _;
 use serde::de::DeserializeOwned;
+use serde::{Deserialize, Deserializer};
 
 use super::problem::{Kind, Problem};
 use crate::input::{JsonError, parse_json};
@@ -83,3 +84,13 @@ async fn read(request: &HttpRequest, mut payload: dev::Payload, limit: usize) ->
 /// How many times the limit is read and dropped so that a sender who writes first and reads later sees the
 /// answer. Past that the connection is closed.
 const DRAINED: usize = 8;
+
+/// Tells `null` from a field that isn't there, with `#[serde(default, deserialize_with = "given")]`.
+///
+/// # Errors
+/// Those of the field's type.
+pub fn given<'de, T: Deserialize<'de>, D: Deserializer<'de>>(
+    deserializer: D,
+) -> Result<Option<Option<T>>, D::Error> {
+    Option::deserialize(deserializer).map(Some)
+}

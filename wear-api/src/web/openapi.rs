@@ -24,6 +24,7 @@ use super::router;
     tags(
         (name = "bikes", description = "Bikes with their drivetrain"),
         (name = "parts", description = "Part models, physical parts and where they were fitted"),
+        (name = "stock", description = "The shelf, deliveries to it, and what to order"),
         (name = "rides", description = "What was ridden"),
         (name = "readings", description = "What was measured on chains"),
         (name = "work", description = "Care and swaps"),

@@ -2,6 +2,7 @@
 
 mod bikes;
 mod care;
+mod deliveries;
 mod estimates;
 mod fittings;
 mod health;
@@ -9,6 +10,7 @@ mod outlooks;
 mod part_models;
 mod readings;
 mod rides;
+mod stock;
 mod swaps;
 mod tokens;
 mod workshop;
@@ -26,6 +28,8 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     outlooks::operations(config);
     estimates::operations(config);
     part_models::operations(config);
+    stock::operations(config);
+    deliveries::operations(config);
     workshop::operations(config);
     tokens::operations(config);
     health::operations(config);

@@ -1,5 +1,5 @@
 use actix_web::{HttpResponse, patch, web};
-use serde::{Deserialize, Deserializer};
+use serde::Deserialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 use wear_core::units::Limit;
@@ -9,7 +9,7 @@ use crate::domain::{Currency, FieldErrors, Invalid, Label, Money, PartModelFacts
 use crate::input::parse;
 use crate::service::{Services, part_models};
 use crate::web::auth::{As, Mechanic};
-use crate::web::body::Json;
+use crate::web::body::{Json, given};
 use crate::web::etag::{IfMatch, etag};
 use crate::web::problem::Problem;
 
@@ -30,11 +30,6 @@ pub(super) struct PartModelChange {
     #[serde(default, deserialize_with = "given")]
     #[schema(value_type = Option<f64>, minimum = 0.2, maximum = 2.0)]
     limit_percent: Option<Option<f64>>,
-}
-
-/// Tells `null` from a field that isn't there.
-fn given<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<Option<f64>>, D::Error> {
-    Option::deserialize(deserializer).map(Some)
 }
 
 impl PartModelChange {

@@ -3,7 +3,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::domain::{NewSwap, Place, Swap, Voiding};
+use crate::domain::{NewSwap, Once, Place, Swap, Taken, Voiding};
+use crate::service::swaps::Entered;
 
 /// A swap.
 #[derive(Serialize, ToSchema)]
@@ -31,6 +32,8 @@ pub(super) struct SwapDocument {
     reading_id: Option<Uuid>,
     /// A remark; null when there is none.
     note: Option<String>,
+    /// Whether the part was taken off the shelf's count.
+    from_shelf: bool,
     /// Since when it doesn't count; null when it does.
     voided_at: Option<DateTime<Utc>>,
     /// Why it doesn't count.
@@ -50,6 +53,7 @@ impl From<Swap> for SwapDocument {
             model_id,
             reading_id,
             note,
+            from_shelf,
         } = facts;
         let (voided_at, voided_reason) = match voided {
             Some(Voiding { at, reason }) => (Some(at.datetime()), Some(reason.to_string())),
@@ -66,8 +70,52 @@ impl From<Swap> for SwapDocument {
             part_model_id: model_id.map(|id| id.uuid()),
             reading_id: reading_id.map(|id| id.uuid()),
             note: note.map(|note| note.to_string()),
+            from_shelf,
             voided_at,
             voided_reason,
         }
+    }
+}
+
+/// Something that a person should know.
+#[derive(Serialize, ToSchema)]
+#[schema(as = SwapWarning)]
+struct WarningDocument {
+    /// A stable word for programs.
+    #[schema(example = "shelf_empty")]
+    code: &'static str,
+    /// A sentence for people.
+    message: String,
+}
+
+/// A swap as it was entered.
+#[derive(Serialize, ToSchema)]
+#[schema(as = EnteredSwap)]
+pub(super) struct EnteredDocument {
+    #[serde(flatten)]
+    swap: SwapDocument,
+    /// What a person should know: `shelf_empty` when the book says that the shelf had no such part, `shelf_last`
+    /// when it was the last one.
+    warnings: Vec<WarningDocument>,
+}
+
+impl From<Entered> for EnteredDocument {
+    fn from(Entered { swap, shelf }: Entered) -> Self {
+        let (Once::New(swap) | Once::Again(swap)) = swap;
+        let warning = match shelf {
+            Taken::Empty => Some((
+                "shelf_empty",
+                "The shelf had no part of this model by the book; the count stays at nil. Count the shelf",
+            )),
+            Taken::One { left: 0 } => {
+                Some(("shelf_last", "This was the last part of its model on the shelf"))
+            }
+            Taken::One { .. } | Taken::NotCounted => None,
+        };
+        let warnings = warning
+            .into_iter()
+            .map(|(code, message)| WarningDocument { code, message: message.to_owned() })
+            .collect();
+        Self { swap: swap.into(), warnings }
     }
 }

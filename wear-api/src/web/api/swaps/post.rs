@@ -4,8 +4,8 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::document::SwapDocument;
-use crate::domain::{BikeId, FieldErrors, Measured, Note, Once, PartModelId, Place, Position, Timestamp};
+use super::document::EnteredDocument;
+use crate::domain::{BikeId, FieldErrors, Measured, Note, PartModelId, Place, Position, Timestamp};
 use crate::input::{RawMeasurement, parse};
 use crate::service::Services;
 use crate::service::swaps::{self, EnterSwap};
@@ -102,7 +102,8 @@ impl SwapBody {
 /// Enter a swap
 ///
 /// It may lie in the past: what was ridden and read since then counts for the part that went on. The same place
-/// at the same instant is one swap.
+/// at the same instant is one swap. Where count is kept of the model, one part is taken off the shelf, unless the
+/// shelf was counted after the swap.
 #[utoipa::path(
     operation_id = "create_swap",
     tag = "work",
@@ -112,8 +113,8 @@ impl SwapBody {
         "swapped_at": "2026-06-01T16:00:00Z", "place": "chain", "reading": {"instrument": "rule", "percent": 0.74}
     })),
     responses(
-        (status = 201, description = "The swap is new", body = SwapDocument),
-        (status = 200, description = "The swap was there", body = SwapDocument)
+        (status = 201, description = "The swap is new", body = EnteredDocument),
+        (status = 200, description = "The swap was there", body = EnteredDocument)
     )
 )]
 #[post("/v1/bikes/{bike_id}/swaps")]
@@ -124,8 +125,7 @@ pub(super) async fn create_swap(
     body: Json<SwapBody>,
 ) -> Result<HttpResponse, Problem> {
     let enter = body.0.parse(services.now())?;
-    let stored = swaps::post(&services, &actor, BikeId::from_uuid(*bike_id), enter).await?;
-    let status = if stored.is_new() { StatusCode::CREATED } else { StatusCode::OK };
-    let (Once::New(swap) | Once::Again(swap)) = stored;
-    Ok(HttpResponse::build(status).json(SwapDocument::from(swap)))
+    let entered = swaps::post(&services, &actor, BikeId::from_uuid(*bike_id), enter).await?;
+    let status = if entered.swap.is_new() { StatusCode::CREATED } else { StatusCode::OK };
+    Ok(HttpResponse::build(status).json(EnteredDocument::from(entered)))
 }

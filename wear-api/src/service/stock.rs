@@ -1,0 +1,204 @@
+//! The shelf: what is there of each part model, and how more is ordered.
+
+use super::{Actor, ServiceError, Services, record};
+use crate::domain::{
+    Cursor, FieldErrors, Invalid, LeadTimeDays, MOST_SUBSTITUTES, PackSize, Page, PageSize, PartModelId,
+    Place, ServiceLevel, ShelfCount, StockEntry, StockFacts, Taken, Timestamp,
+};
+use crate::store::{NewStock, StoreError, Tx};
+
+/// A change of a model's place on the shelf: what is `None` stays.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct StockPatch {
+    /// What somebody counted.
+    pub count: Option<ShelfCount>,
+    /// Parts sold together.
+    pub pack_size: Option<PackSize>,
+    /// Days from an order to its arrival.
+    pub lead_time: Option<LeadTimeDays>,
+    /// At this count or below more are ordered; `Some(None)` leaves it to the outlooks.
+    pub reorder_point: Option<Option<ShelfCount>>,
+    /// The model's own service level; `Some(None)` takes it away.
+    pub service_level: Option<Option<ServiceLevel>>,
+    /// Models that do as well, the best first.
+    pub substitutes: Option<Vec<PartModelId>>,
+}
+
+/// Begins to keep count of a model.
+///
+/// # Errors
+/// [`ServiceError::Invalid`] for an unknown model or substitutes that won't do; [`ServiceError::Conflict`] when count
+/// of it is kept already.
+pub async fn create(
+    services: &Services,
+    actor: &Actor,
+    model_id: PartModelId,
+    facts: StockFacts,
+) -> Result<StockEntry, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let place = place_of(&mut tx, model_id, "/part_model_id").await?;
+    check_substitutes(&mut tx, model_id, place, &facts.substitutes).await?;
+    let stock = NewStock { part_model_id: model_id, facts: &facts, counted_at: now, created_at: now };
+    tx.insert_stock(&stock).await.map_err(|error| match error {
+        StoreError::Conflict => ServiceError::Conflict {
+            detail: "count of this part model is kept already; change it".to_owned(),
+        },
+        other => other.into(),
+    })?;
+    record(&mut tx, actor, now, "stock.create", format!("stock/{model_id}")).await?;
+    let entry = tx.stock(model_id).await?;
+    tx.commit().await?;
+    Ok(entry)
+}
+
+/// A model's place on the shelf.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn get(
+    services: &Services,
+    actor: &Actor,
+    model_id: PartModelId,
+) -> Result<StockEntry, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    tx.stock(model_id).await.map_err(ServiceError::or_not_found("stock of that part model"))
+}
+
+/// A page of the shelf.
+///
+/// # Errors
+/// [`ServiceError::Invalid`] for another list's cursor.
+pub async fn list(
+    services: &Services,
+    actor: &Actor,
+    after: Option<&Cursor>,
+    size: PageSize,
+) -> Result<Page<StockEntry>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    Ok(tx.stocks(after, size).await?)
+}
+
+/// Changes a model's place on the shelf. A count is what somebody counted now.
+///
+/// # Errors
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`], [`ServiceError::Invalid`] for substitutes that won't do.
+pub async fn change(
+    services: &Services,
+    actor: &Actor,
+    model_id: PartModelId,
+    revision: i64,
+    patch: StockPatch,
+) -> Result<StockEntry, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let named = ServiceError::or_stale("stock of that part model");
+    let StockEntry { place, facts, counted_at, .. } = tx.stock(model_id).await.map_err(&named)?;
+    let StockPatch { count, pack_size, lead_time, reorder_point, service_level, substitutes } = patch;
+    if let Some(substitutes) = &substitutes {
+        check_substitutes(&mut tx, model_id, place, substitutes).await?;
+    }
+    let counted_at = if count.is_some() { now } else { counted_at };
+    let facts = StockFacts {
+        count: count.unwrap_or(facts.count),
+        pack_size: pack_size.unwrap_or(facts.pack_size),
+        lead_time: lead_time.unwrap_or(facts.lead_time),
+        reorder_point: reorder_point.unwrap_or(facts.reorder_point),
+        service_level: service_level.unwrap_or(facts.service_level),
+        substitutes: substitutes.unwrap_or(facts.substitutes),
+    };
+    tx.update_stock(model_id, revision, &facts, counted_at).await.map_err(named)?;
+    record(&mut tx, actor, now, "stock.change", format!("stock/{model_id}")).await?;
+    let entry = tx.stock(model_id).await?;
+    tx.commit().await?;
+    Ok(entry)
+}
+
+/// Keeps count of a model no longer.
+///
+/// # Errors
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`].
+pub async fn delete(
+    services: &Services,
+    actor: &Actor,
+    model_id: PartModelId,
+    revision: i64,
+) -> Result<(), ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    tx.delete_stock(model_id, revision).await.map_err(ServiceError::or_stale("stock of that part model"))?;
+    record(&mut tx, actor, now, "stock.delete", format!("stock/{model_id}")).await?;
+    tx.commit().await?;
+    Ok(())
+}
+
+/// Takes the part of a swap off the shelf, in the swap's transaction.
+///
+/// # Errors
+/// [`StoreError`].
+pub(super) async fn take(
+    tx: &mut Tx,
+    model_id: Option<PartModelId>,
+    swapped_at: Timestamp,
+) -> Result<Taken, StoreError> {
+    match model_id {
+        Some(model_id) => tx.take_from_shelf(model_id, swapped_at).await,
+        None => Ok(Taken::NotCounted),
+    }
+}
+
+/// The place of a model that a field names.
+///
+/// # Errors
+/// [`ServiceError::Invalid`] when there is no such model.
+pub(super) async fn place_of(
+    tx: &mut Tx,
+    model_id: PartModelId,
+    pointer: &str,
+) -> Result<Place, ServiceError> {
+    match tx.part_model(model_id).await {
+        Ok(model) => Ok(model.facts.geometry.place()),
+        Err(StoreError::NotFound) => {
+            Err(ServiceError::field(pointer, Invalid::NoSuch { what: "part model" }))
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+async fn check_substitutes(
+    tx: &mut Tx,
+    model_id: PartModelId,
+    place: Place,
+    substitutes: &[PartModelId],
+) -> Result<(), ServiceError> {
+    if substitutes.len() > MOST_SUBSTITUTES {
+        let cause = Invalid::Count {
+            what: "substitutes",
+            found: substitutes.len(),
+            minimum: 0,
+            maximum: MOST_SUBSTITUTES,
+        };
+        return Err(ServiceError::field("/substitutes", cause));
+    }
+    let mut errors = FieldErrors::new();
+    for (index, substitute) in substitutes.iter().enumerate() {
+        let pointer = format!("/substitutes/{index}");
+        if *substitute == model_id || substitutes[..index].contains(substitute) {
+            let what = "this model and its substitutes";
+            errors
+                .push(Invalid::Together { what, allowed: "other part models, each named once" }.at(pointer));
+            continue;
+        }
+        match place_of(tx, *substitute, &pointer).await {
+            Ok(theirs) if theirs == place => {}
+            Ok(_) => {
+                let what = "the substitute's place and the model's";
+                errors
+                    .push(Invalid::Together { what, allowed: "a part model of the same place" }.at(pointer));
+            }
+            Err(ServiceError::Invalid(wrong)) => errors.extend_under("", wrong),
+            Err(other) => return Err(other),
+        }
+    }
+    if errors.is_empty() { Ok(()) } else { Err(errors.into()) }
+}
