@@ -11,6 +11,7 @@ pub mod fleet;
 pub mod forecast;
 pub mod knock_on;
 mod numeric;
+pub mod policy;
 pub mod reading;
 pub mod units;
 pub mod vocabulary;

@@ -20,6 +20,7 @@ use wear_core::drivetrain::{
 use wear_core::exposure::power::{DEFAULT_EFFICIENCY, PowerParts, RoadLoad, Stretch, head_wind_m_s};
 use wear_core::exposure::{ExposureModel, RideExposure, RideFacts, Surface, Use};
 use wear_core::fleet::demand::Demand;
+use wear_core::policy::{AgePolicy, age_replacement, age_replacement_rate};
 use wear_core::reading::{Calibration, Instrument, InstrumentCalibrations, Measurement};
 use wear_core::units::{GaugeMark, Limit, Probability, ReferenceKilometres, RideDistance, RideEnergy};
 
@@ -98,12 +99,28 @@ fn computed(check: &str, inputs: &[f64]) -> f64 {
             let wear = |kj| exposure(&model.with_slack_tension(0.0).unwrap(), kj, (42.0, 17.0, 114.0));
             wear(1_000.0) / wear(500.0)
         }
+        ("replacement_age", &[beta, eta, planned, failed]) => {
+            weibull_policy(beta, eta, planned, failed).age.unwrap()
+        }
+        ("replacement_rate", &[beta, eta, planned, failed]) => {
+            weibull_policy(beta, eta, planned, failed).rate
+        }
+        ("run_to_failure_rate", &[beta, eta, planned, failed]) => {
+            weibull_policy(beta, eta, planned, failed).run_to_failure_rate
+        }
+        ("replacement_rate_at", &[age, beta, eta, planned, failed]) => {
+            age_replacement_rate(|t| (-(t / eta).powf(beta)).exp(), age, planned, failed)
+        }
         ("swaps_exactly", [count, probabilities @ ..]) => swaps(probabilities).probability(*count as usize),
         ("swaps_quantile", [level, probabilities @ ..]) => {
             swaps(probabilities).quantile(Probability::new(*level).unwrap()) as f64
         }
         _ => panic!("no check {check} with {} inputs", inputs.len()),
     }
+}
+
+fn weibull_policy(beta: f64, eta: f64, planned: f64, failed: f64) -> AgePolicy {
+    age_replacement(|t| (-(t / eta).powf(beta)).exp(), planned, failed, 8.0 * eta)
 }
 
 fn swaps(probabilities: &[f64]) -> Demand {
