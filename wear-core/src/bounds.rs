@@ -141,6 +141,32 @@ bounds! {
     LN_SD = "log standard deviation", 0.0..2.0, "";
     /// Motor work per unit of the rider's work.
     ASSIST_RATIO = "assist ratio", 0.0..5.0, "";
+    /// Degrees north of the equator.
+    LATITUDE = "latitude", -90.0..90.0, "degrees";
+    /// Degrees east of Greenwich.
+    LONGITUDE = "longitude", -180.0..180.0, "degrees";
+    /// Height of a recorded point.
+    ELEVATION = "elevation", -1_000.0..10_000.0, "m";
+    /// Power at one moment.
+    POWER = "power", 0.0..5_000.0, "W";
+    /// Turns of the crank.
+    CADENCE = "cadence", 0.0..300.0, "per minute";
+    /// Speed at one moment.
+    SPEED = "speed", 0.0..60.0, "m/s";
+    /// Time of a recorded point since any origin.
+    TRACK_SECONDS = "time of a point", -1e12..1e12, "s";
+    /// Distance that a device had counted.
+    TRACK_METRES = "counted distance", 0.0..1e9, "m";
+    /// Drag area of bike and rider.
+    DRAG_AREA = "drag area", 0.1..2.0, "m²";
+    /// Rolling force over weight.
+    ROLLING = "rolling coefficient", 0.001..0.1, "";
+    /// Density of the air.
+    AIR_DENSITY = "air density", 0.6..1.6, "kg/m³";
+    /// Wind.
+    WIND_SPEED = "wind speed", 0.0..40.0, "m/s";
+    /// A bearing from north.
+    BEARING = "bearing", 0.0..360.0, "degrees";
     /// Minutes that a bench works on one day.
     BENCH_MINUTES = "bench minutes", 0.0..1_000_000.0, "minutes";
     /// Minutes that one job takes.

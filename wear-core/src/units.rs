@@ -83,6 +83,16 @@ quantity! {
     WheelCircumference in WHEEL_CIRCUMFERENCE;
     /// Share of a ride's distance that was pedalled.
     PedallingShare in PEDALLING_SHARE;
+    /// Drag area C_d·A of bike and rider, m².
+    DragArea in DRAG_AREA;
+    /// Rolling force over weight.
+    RollingCoefficient in ROLLING;
+    /// Density of the air, kg/m³.
+    AirDensity in AIR_DENSITY;
+    /// Speed of the wind, m/s.
+    WindSpeed in WIND_SPEED;
+    /// A bearing, degrees from north.
+    Bearing in BEARING;
 }
 
 macro_rules! count {

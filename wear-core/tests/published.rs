@@ -5,6 +5,9 @@
 use std::f64::consts::PI;
 use std::path::Path;
 
+use rand::SeedableRng as _;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution as _, Normal};
 use serde::Deserialize;
 use wear_core::degradation::{Posterior, WearParameters};
 use wear_core::drivetrain::chain_length::{
@@ -18,6 +21,7 @@ use wear_core::drivetrain::{
     pitch_circle_diameter_mm,
 };
 use wear_core::exposure::power::{DEFAULT_EFFICIENCY, PowerParts, RoadLoad, Stretch, head_wind_m_s};
+use wear_core::exposure::track::{Position, climb_by_hysteresis, geodesic_m};
 use wear_core::exposure::{ExposureModel, RideExposure, RideFacts, Surface, Use};
 use wear_core::fleet::demand::Demand;
 use wear_core::policy::{AgePolicy, age_replacement, age_replacement_rate};
@@ -114,6 +118,17 @@ fn computed(check: &str, inputs: &[f64]) -> f64 {
         ("swaps_exactly", [count, probabilities @ ..]) => swaps(probabilities).probability(*count as usize),
         ("swaps_quantile", [level, probabilities @ ..]) => {
             swaps(probabilities).quantile(Probability::new(*level).unwrap()) as f64
+        }
+        ("geodesic", &[north, east, to_north, to_east]) => geodesic_m(
+            Position { latitude: north, longitude: east },
+            Position { latitude: to_north, longitude: to_east },
+        ),
+        ("climb", [hysteresis, heights @ ..]) => climb_by_hysteresis(heights, *hysteresis),
+        ("noise_climb", &[samples]) => {
+            let mut random = ChaCha8Rng::seed_from_u64(1);
+            let noise = Normal::new(0.0, 1.0).unwrap();
+            let heights: Vec<f64> = (0..samples as usize).map(|_| noise.sample(&mut random)).collect();
+            climb_by_hysteresis(&heights, 0.0) / samples
         }
         _ => panic!("no check {check} with {} inputs", inputs.len()),
     }

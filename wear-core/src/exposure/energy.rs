@@ -54,6 +54,15 @@ impl EnergySource {
     }
 }
 
+/// How far the logarithm of a ride's work may be off, where its recording tells better than its source does.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EnergySd {
+    /// Standard deviation that is this ride's own.
+    pub own: f64,
+    /// Standard deviation that all of the bike's rides share.
+    pub shared: f64,
+}
+
 /// Work at the chain over one ride.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ChainEnergy {
@@ -105,8 +114,12 @@ pub(crate) fn estimated_work_kj(ride: &RideFacts) -> f64 {
 /// isn't. Modelled work is what the bike needed altogether, so a hub motor's share is taken off it.
 pub(crate) fn chain_energy(ride: &RideFacts) -> ChainEnergy {
     let motor = ride.motor.unwrap_or(ride.usage.usual_motor());
+    let sd = |source: EnergySource| {
+        let known = ride.energy_sd.filter(|sd| sd.own.is_finite() && sd.shared.is_finite());
+        known.map_or(source.ln_sd(), |sd| (sd.own.clamp(0.0, 2.0), sd.shared.clamp(0.0, 2.0)))
+    };
     if let Some(rider) = ride.rider_energy {
-        let (own, shared) = EnergySource::Measured.ln_sd();
+        let (own, shared) = sd(EnergySource::Measured);
         let (kj, assumed) = match (motor, ride.motor_energy) {
             (Motor::MidDrive, Some(motor_energy)) => (rider.get() + motor_energy.get(), 0.0),
             (Motor::MidDrive, None) => (rider.get() * (1.0 + DEFAULT_ASSIST_RATIO), ASSUMED_ASSIST_LN_SD),
@@ -124,7 +137,7 @@ pub(crate) fn chain_energy(ride: &RideFacts) -> ChainEnergy {
         (None, Some(_)) => (estimated_work_kj(ride), EnergySource::DistanceAndClimb),
         (None, None) => (estimated_work_kj(ride), EnergySource::Distance),
     };
-    let (own, shared) = source.ln_sd();
+    let (own, shared) = if source == EnergySource::RoadPower { sd(source) } else { source.ln_sd() };
     let (kj, assumed) = match (motor, ride.motor_energy) {
         (Motor::Hub, Some(motor_energy)) => ((needed_kj - motor_energy.get()).max(0.0), 0.0),
         (Motor::Hub, None) => (needed_kj / (1.0 + DEFAULT_ASSIST_RATIO), ASSUMED_ASSIST_LN_SD),

@@ -12,11 +12,12 @@ mod gears;
 pub mod power;
 mod reference_km;
 mod sum;
+pub mod track;
 mod usage;
 
 pub use context::{Context, ContextMultipliers, Multiplier, Surface};
 pub use drivers::{Driver, DriverParts};
-pub use energy::{ChainEnergy, EnergySource, Motor};
+pub use energy::{ChainEnergy, EnergySd, EnergySource, Motor};
 pub use gears::{GearShare, GearShareError};
 pub use reference_km::{ExposureModel, LnSd, RideExposure, RideFacts};
 pub use sum::ExposureSum;

@@ -1,7 +1,7 @@
 //! A ride's exposure in reference kilometres, before care.
 
 use super::drivers::{DriverParts, split_by_logarithm};
-use super::energy::{ChainEnergy, EnergySource, Motor, chain_energy};
+use super::energy::{ChainEnergy, EnergySd, EnergySource, Motor, chain_energy};
 use super::{Context, ContextMultipliers, GearShare, Surface, Use};
 use crate::bounds::{self, OutOfRange};
 use crate::drivetrain::{Drivetrain, PITCH_MM};
@@ -48,6 +48,8 @@ pub struct RideFacts {
     pub motor_energy: Option<RideEnergy>,
     /// Work that the road-power model found along the track.
     pub road_power_energy: Option<RideEnergy>,
+    /// Error of the measured or modelled work; [`EnergySource::ln_sd`] when `None`.
+    pub energy_sd: Option<EnergySd>,
     /// Mass of rider, bike and load.
     pub mass: Option<TotalMass>,
     /// The bike's motor; [`Use::usual_motor`] when `None`.
@@ -71,6 +73,7 @@ impl RideFacts {
             rider_energy: None,
             motor_energy: None,
             road_power_energy: None,
+            energy_sd: None,
             mass: None,
             motor: None,
             pedalling_share: None,

@@ -1,0 +1,216 @@
+//! From points to legs: which were ridden, which were rest, and which never happened.
+
+use super::geodesic::geodesic_m;
+use super::{Position, Track, TrackPoint};
+
+/// Nobody rides faster, m/s (A; 144 km/h).
+const LARGEST_SPEED_M_S: f64 = 40.0;
+
+/// Slower than walking, m/s (A): the bike stands, and what moves is noise.
+const RESTING_SPEED_M_S: f64 = 0.8;
+
+/// Speed over the ground is judged over this much time on both sides of a leg, s (A). Noise of 3 m then looks like
+/// 0.3 m/s; between points a second apart it would look like 4 m/s.
+const HALF_WINDOW_S: f64 = 10.0;
+
+/// A longer leg is a gap: nobody knows what happened in it, s (A).
+const LONGEST_LEG_S: f64 = 60.0;
+
+/// What happened between two points.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Kind {
+    Moving,
+    Resting,
+    Paused,
+    /// Too far for the time: a fault of the receiver, or a journey by other means.
+    Jump,
+}
+
+/// From one point to the next one that counts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Leg {
+    /// Places in [`Path::points`].
+    pub(super) from: usize,
+    pub(super) to: usize,
+    pub(super) seconds: f64,
+    /// Straight from one to the other.
+    pub(super) metres: f64,
+    pub(super) kind: Kind,
+    pub(super) gap: bool,
+}
+
+/// The points that are left after the first look, and the legs between them.
+pub(super) struct Path {
+    pub(super) points: Vec<TrackPoint>,
+    pub(super) legs: Vec<Leg>,
+    /// Whether the legs go from position to position; otherwise they follow what the device counted.
+    pub(super) placed: bool,
+    /// Points that were not later than the one before.
+    pub(super) out_of_order: usize,
+    /// Positions that nobody could have been at.
+    pub(super) spikes: usize,
+}
+
+impl Path {
+    pub(super) fn of(track: &Track) -> Self {
+        let mut points: Vec<TrackPoint> = Vec::with_capacity(track.points().len());
+        let mut paused = false;
+        for &point in track.points() {
+            if points.last().is_none_or(|last| point.seconds > last.seconds) {
+                points.push(TrackPoint { after_pause: point.after_pause || paused, ..point });
+                paused = false;
+            } else {
+                paused |= point.after_pause;
+            }
+        }
+        let out_of_order = track.points().len() - points.len();
+        let spikes = drop_spikes(&mut points);
+        let places: Vec<usize> = (0..points.len()).filter(|&i| points[i].position.is_some()).collect();
+        let placed = places.len() > 1;
+        let legs = if placed { placed_legs(&points, &places) } else { counted_legs(&points) };
+        Self { points, legs, placed, out_of_order, spikes }
+    }
+
+    /// Distance by what the device counted over a leg, m; `None` where it counted nothing, backwards, or the
+    /// impossible.
+    pub(super) fn counted_m(&self, leg: &Leg) -> Option<f64> {
+        counted(&self.points[leg.from], &self.points[leg.to])
+    }
+}
+
+fn too_fast(metres: f64, seconds: f64) -> bool {
+    metres > LARGEST_SPEED_M_S * seconds
+}
+
+fn counted(from: &TrackPoint, to: &TrackPoint) -> Option<f64> {
+    let metres = to.distance_m? - from.distance_m?;
+    (metres >= 0.0 && !too_fast(metres, to.seconds - from.seconds)).then_some(metres)
+}
+
+/// Takes away positions that can't be reached from the one before nor left for the next, while those two go together.
+fn drop_spikes(points: &mut [TrackPoint]) -> usize {
+    let places: Vec<(usize, Position)> =
+        points.iter().enumerate().filter_map(|(i, point)| Some((i, point.position?))).collect();
+    let impossible = |a: (usize, Position), b: (usize, Position)| {
+        too_fast(geodesic_m(a.1, b.1), points[b.0].seconds - points[a.0].seconds)
+    };
+    let spikes: Vec<usize> = places
+        .windows(3)
+        .filter(|three| impossible(three[0], three[1]) && impossible(three[1], three[2]))
+        .filter(|three| !impossible(three[0], three[2]))
+        .map(|three| three[1].0)
+        .collect();
+    for &spike in &spikes {
+        points[spike].position = None;
+        points[spike].elevation_m = None;
+    }
+    spikes.len()
+}
+
+fn leg(points: &[TrackPoint], from: usize, to: usize, metres: f64) -> Leg {
+    let seconds = points[to].seconds - points[from].seconds;
+    let kind = if points[from + 1..=to].iter().any(|point| point.after_pause) {
+        Kind::Paused
+    } else if too_fast(metres, seconds) {
+        Kind::Jump
+    } else if metres >= RESTING_SPEED_M_S * seconds {
+        Kind::Moving
+    } else {
+        Kind::Resting
+    };
+    Leg { from, to, seconds, metres, kind, gap: seconds > LONGEST_LEG_S && kind != Kind::Paused }
+}
+
+fn placed_legs(points: &[TrackPoint], places: &[usize]) -> Vec<Leg> {
+    let at = |i: usize| points[i].position;
+    let mut legs: Vec<Leg> = places
+        .windows(2)
+        .map(|pair| {
+            let metres = match (at(pair[0]), at(pair[1])) {
+                (Some(from), Some(to)) => geodesic_m(from, to),
+                _ => 0.0,
+            };
+            leg(points, pair[0], pair[1], metres)
+        })
+        .collect();
+    let breaks = |leg: &Leg| leg.gap || matches!(leg.kind, Kind::Paused | Kind::Jump);
+    let mut start = 0;
+    while start < legs.len() {
+        let end = legs[start..].iter().position(breaks).map_or(legs.len(), |length| start + length);
+        tell_rest_from_motion(points, &mut legs[start..end]);
+        start = end + 1;
+    }
+    legs
+}
+
+/// Rest is where the speed over a wider window is below walking pace.
+fn tell_rest_from_motion(points: &[TrackPoint], legs: &mut [Leg]) {
+    let (Some(first), Some(last)) = (legs.first().map(|leg| leg.from), legs.last().map(|leg| leg.to)) else {
+        return;
+    };
+    let nodes: Vec<usize> =
+        legs.iter().map(|leg| leg.from).chain([last]).filter(|&node| node >= first).collect();
+    let seconds = |node: usize| points[nodes[node]].seconds;
+    let (mut left, mut right) = (0, 0);
+    for (k, leg) in legs.iter_mut().enumerate() {
+        let middle = 0.5 * (points[leg.from].seconds + points[leg.to].seconds);
+        while left < k && seconds(left + 1) <= middle - HALF_WINDOW_S {
+            left += 1;
+        }
+        right = right.max(k + 1);
+        while right + 1 < nodes.len() && seconds(right) < middle + HALF_WINDOW_S {
+            right += 1;
+        }
+        let (a, b) = (&points[nodes[left]], &points[nodes[right]]);
+        let (Some(from), Some(to)) = (a.position, b.position) else { continue };
+        let rests = geodesic_m(from, to) < RESTING_SPEED_M_S * (b.seconds - a.seconds);
+        leg.kind = if rests { Kind::Resting } else { Kind::Moving };
+    }
+    gather_rest(points, legs);
+}
+
+/// A stretch of rest is as long as from where it began to where it ended, all of it in its last leg.
+fn gather_rest(points: &[TrackPoint], legs: &mut [Leg]) {
+    let mut start = 0;
+    while start < legs.len() {
+        if legs[start].kind != Kind::Resting {
+            start += 1;
+            continue;
+        }
+        let length = legs[start..].iter().take_while(|leg| leg.kind == Kind::Resting).count();
+        let rest = &mut legs[start..start + length];
+        if let (Some(from), Some(to)) = (points[rest[0].from].position, points[rest[length - 1].to].position)
+        {
+            rest.iter_mut().for_each(|leg| leg.metres = 0.0);
+            rest[length - 1].metres = geodesic_m(from, to);
+        }
+        start += length;
+    }
+}
+
+/// Without positions: what the device counted, else the speed that it showed. A bike on a trainer may give neither
+/// and still be ridden.
+fn counted_legs(points: &[TrackPoint]) -> Vec<Leg> {
+    (1..points.len())
+        .map(|to| {
+            let (a, b) = (&points[to - 1], &points[to]);
+            let shown = a.speed_m_s.zip(b.speed_m_s).map(|(a_speed, b_speed)| {
+                0.5 * (a_speed + b_speed) * (b.seconds - a.seconds).min(LONGEST_LEG_S)
+            });
+            let mut leg = leg(points, to - 1, to, counted(a, b).or(shown).unwrap_or(0.0));
+            let turns = |point: &TrackPoint| {
+                point.power_w.is_some_and(|power| power > 0.0)
+                    || point.cadence_rpm.is_some_and(|cadence| cadence > 0.0)
+            };
+            if leg.kind == Kind::Resting && !leg.gap && (turns(a) || turns(b)) {
+                leg.kind = Kind::Moving;
+            }
+            leg
+        })
+        .collect()
+}
+
+/// Time that was ridden, s: all but rest, pauses and jumps.
+pub(super) fn moving_seconds(legs: &[Leg]) -> f64 {
+    legs.iter().filter(|leg| leg.kind == Kind::Moving).map(|leg| leg.seconds).sum()
+}
