@@ -79,6 +79,9 @@ async fn every_request_example_is_accepted(store: TestStore) {
             if example.get("part_model_id").is_some() {
                 example["part_model_id"] = model(&server).await.into();
             }
+            if example.get("bike_id").is_some() {
+                example["bike_id"] = bike.as_str().into();
+            }
             let mut address = path.replace("{bike_id}", &bike);
             if path == "/v1/bikes/{bike_id}/fittings" {
                 empty_the_chain(&server, &bike).await;
@@ -101,6 +104,16 @@ async fn every_request_example_is_accepted(store: TestStore) {
                 });
                 let delivery = server.post("/v1/deliveries", &delivery).await.expect(201).id();
                 address = address.replace("{delivery_id}", &delivery);
+            }
+            if path.contains("{bench_day_id}") {
+                let day = serde_json::json!({"date": "2026-12-24", "minutes": 60});
+                let day = server.post("/v1/bench-days", &day).await.expect(201).id();
+                address = address.replace("{bench_day_id}", &day);
+            }
+            if path.contains("{booking_id}") {
+                let booking = serde_json::json!({"bike_id": bike, "from": "2026-12-01", "to": "2026-12-04"});
+                let booking = server.post("/v1/bookings", &booking).await.expect(201).id();
+                address = address.replace("{booking_id}", &booking);
             }
             let mut request = server
                 .request(method.clone(), &address)

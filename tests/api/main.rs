@@ -1,6 +1,7 @@
 //! The service as its callers meet it: one story a file, on both stores.
 
 mod bad_input;
+mod bench;
 mod demo;
 mod document;
 mod estimate_command;

@@ -24,6 +24,10 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
     let _kept = server.post("/v1/stock", &json!({"part_model_id": model, "count": 3})).await.expect(201);
     let delivery = json!({"part_model_id": model, "count": 5, "expected_on": "2026-12-01"});
     let delivery = server.post("/v1/deliveries", &delivery).await.expect(201).id();
+    let bench_day =
+        server.post("/v1/bench-days", &json!({"date": "2026-12-24", "minutes": 60})).await.expect(201).id();
+    let booking = json!({"bike_id": bike, "from": "2026-12-24", "to": "2026-12-26"});
+    let booking = server.post("/v1/bookings", &booking).await.expect(201).id();
     let mine = server.get("/v1/tokens").await.expect(200).body;
     let ids = [
         ("{bike_id}", bike.as_str()),
@@ -32,6 +36,8 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
         ("{fitting_id}", fittings["items"][0]["id"].as_str().expect("an id")),
         ("{part_model_id}", &model),
         ("{delivery_id}", &delivery),
+        ("{bench_day_id}", &bench_day),
+        ("{booking_id}", &booking),
         ("{token_id}", mine["items"][0]["id"].as_str().expect("an id")),
     ];
     let stranger = server.token("Hill", Role::Manager).await;
@@ -76,7 +82,15 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
     let request = server.request(Method::POST, "/v1/rides").bearer_auth(&stranger).json(&batch);
     let report = server.send(request).await.expect(200).body;
     assert_eq!(report["failed"][0]["errors"][0]["pointer"], "/bike_id");
-    for list in ["/v1/bikes", "/v1/outlooks", "/v1/part-models", "/v1/stock", "/v1/deliveries"] {
+    for list in [
+        "/v1/bikes",
+        "/v1/outlooks",
+        "/v1/part-models",
+        "/v1/stock",
+        "/v1/deliveries",
+        "/v1/bench-days",
+        "/v1/bookings",
+    ] {
         let request = server.request(Method::GET, list).bearer_auth(&stranger);
         assert_eq!(server.send(request).await.expect(200).body["items"], json!([]), "{list}");
     }

@@ -101,12 +101,21 @@ struct RawJob {
     parts: Value,
     #[serde(default)]
     earliest: Value,
+    #[serde(default)]
+    away: Value,
     due: Value,
     cost_early_per_day: Value,
     cost_late_per_day: Value,
     cost_left_out: Value,
     #[serde(default)]
     pinned: Value,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawAway {
+    from: Value,
+    to: Value,
 }
 
 #[derive(Serialize)]
@@ -139,11 +148,13 @@ enum ShortOf<'p> {
     Minutes { date: NaiveDate, minutes: f64, jobs: Vec<&'p str> },
     Part { part: &'p str, date: NaiveDate, count: u64, jobs: Vec<&'p str> },
     Earliest { id: &'p str, date: NaiveDate, days: i64 },
+    Away { id: &'p str },
 }
 
 /// Reads a problem, plans it, writes the plan and a line end.
 ///
-/// `arrivals`, `parts`, `earliest` and `pinned` may be left out or null; everything else is needed, and
+/// `arrivals`, `parts`, `earliest`, `away` (stretches `from`–`to`, both days included) and `pinned` may be left out or
+/// null; everything else is needed, and
 /// unknown fields are refused. Days may come in any order, each date once; arrivals of one part add up; a
 /// part that no arrival names is not there.
 ///
@@ -195,6 +206,7 @@ fn job(value: Value, path: &str) -> Result<Job, PlanCommandError> {
         minutes,
         parts,
         earliest,
+        away,
         due,
         cost_early_per_day,
         cost_late_per_day,
@@ -220,6 +232,19 @@ fn job(value: Value, path: &str) -> Result<Job, PlanCommandError> {
         minutes: number(&minutes, &field(path, "minutes"))?,
         parts,
         earliest: optional(&earliest, "earliest")?,
+        away: match away {
+            Value::Null => Vec::new(),
+            list => each(list, &field(path, "away"), |value, path| {
+                let RawAway { from, to } = shape(value, path)?;
+                let to_path = field(path, "to");
+                let (from, last) = (date_field(&from, &field(path, "from"))?, date_field(&to, &to_path)?);
+                if last < from {
+                    Err(wrong(&to, &to_path, "a date not before from"))
+                } else {
+                    Ok((from, last))
+                }
+            })?,
+        },
         due: date_field(&due, &field(path, "due"))?,
         cost_early_per_day: number(&cost_early_per_day, &field(path, "cost_early_per_day"))?,
         cost_late_per_day: number(&cost_late_per_day, &field(path, "cost_late_per_day"))?,
@@ -316,6 +341,7 @@ fn answer<'p>(problem: &'p Problem, plan: &'p Plan) -> Answer<'p> {
                 Shortage::Earliest { job, day, days } => {
                     ShortOf::Earliest { id: id(*job), date: date_of(*day), days: *days }
                 }
+                Shortage::Away { job } => ShortOf::Away { id: id(*job) },
             })
             .collect(),
         moved: moved

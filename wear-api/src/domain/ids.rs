@@ -82,4 +82,10 @@ ids! {
     SessionId, "session id";
     /// An entry of the audit list.
     AuditId, "audit id";
+    /// A day on which the bench works.
+    BenchDayId, "bench day id";
+    /// A time at which a bike is away.
+    BookingId, "booking id";
+    /// A bench plan.
+    BenchPlanId, "bench plan id";
 }

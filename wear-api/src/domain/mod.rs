@@ -1,6 +1,8 @@
 //! What the service speaks of, in types that cannot be wrong. Knows the core and nothing else of ours.
 
 mod audit;
+mod bench;
+mod bench_plan;
 mod bike;
 mod bike_outlook;
 mod care;
@@ -30,6 +32,13 @@ mod word;
 mod workshop;
 
 pub use audit::AuditEntry;
+pub use bench::{
+    BenchDay, BenchDayFacts, BenchSettings, Booking, BookingFacts, BookingFilter, Minutes, WeekMinutes,
+};
+pub use bench_plan::{
+    BenchLoad, BenchPin, BenchPlan, ConstraintKind, FittedPart, MovedVisit, NotPlanned, PlanResult,
+    PlanState, PlanWindow, PlannedDay, SeenBike, ShortOf, Visit, VisitTask,
+};
 pub use bike::{Bike, BikeFacts, BikeFilter, BikePatch, BikeSort, NewBike};
 pub use bike_outlook::{
     Band, Basis, CassetteReport, CurvePoint, DateBand, DriverShare, EnergySourcePercent, Outlook, RingReport,
@@ -39,8 +48,8 @@ pub use care::Care;
 pub use fitting::Fitting;
 pub use idempotency::{IdempotentRequest, Reservation, StoredAnswer};
 pub use ids::{
-    AuditId, BikeId, CareId, DeliveryId, FittingId, JobId, PartId, PartModelId, ReadingId, RideId, SessionId,
-    SwapId, TokenId, WorkshopId,
+    AuditId, BenchDayId, BenchPlanId, BikeId, BookingId, CareId, DeliveryId, FittingId, JobId, PartId,
+    PartModelId, ReadingId, RideId, SessionId, SwapId, TokenId, WorkshopId,
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};

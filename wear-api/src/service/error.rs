@@ -33,6 +33,12 @@ pub enum ServiceError {
     /// The machine has no randomness to give.
     #[error("no randomness to be had")]
     NoRandomness,
+    /// A problem of ours made no bench plan.
+    #[error("no bench plan: {cause}")]
+    Unplanned {
+        /// What the planner said.
+        cause: String,
+    },
     /// A fault of ours.
     #[error("internal fault")]
     Internal(#[source] StoreError),

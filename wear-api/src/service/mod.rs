@@ -3,7 +3,10 @@
 mod actor;
 mod error;
 
+pub mod bench_days;
+pub mod bench_plan;
 pub mod bikes;
+pub mod bookings;
 pub mod care;
 pub mod deliveries;
 pub mod fittings;

@@ -8,8 +8,11 @@
 //! asks for a new outlook, and its row is the bike's lock, so that two such transactions follow each other.
 
 mod audit;
+mod bench_days;
+mod bench_plans;
 mod bike_days;
 mod bikes;
+mod bookings;
 mod care;
 mod connection;
 mod deliveries;
@@ -339,8 +342,11 @@ fn pattern(text: Option<&str>) -> String {
 pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
     let shared = [
         ("audit", audit::STATEMENTS),
+        ("bench_days", bench_days::STATEMENTS),
+        ("bench_plans", bench_plans::STATEMENTS),
         ("bike_days", bike_days::STATEMENTS),
         ("bikes", bikes::STATEMENTS),
+        ("bookings", bookings::STATEMENTS),
         ("care", care::STATEMENTS),
         ("deliveries", deliveries::STATEMENTS),
         ("fittings", fittings::STATEMENTS),

@@ -8,7 +8,7 @@ use utoipa::{PartialSchema, ToSchema};
 use wear_core::bounds::{self, Bound};
 use wear_core::{drivetrain, exposure, reading};
 
-use crate::domain::{self, BikeSort, Language, Place, Role, UnitsShown};
+use crate::domain::{self, BikeSort, Language, Place, PlanState, Role, UnitsShown};
 
 macro_rules! words {
     ($($type:ident: $about:literal, [$($word:expr),+];)+) => {$(
@@ -41,8 +41,10 @@ macro_rules! markers {
 markers! {
     Advice;
     CareKind;
+    Constraint;
     Gearing;
     Instrument;
+    PlanStatus;
     Surface;
     Use;
 }
@@ -51,9 +53,12 @@ words! {
     Advice: "What to do about a bike: nothing, measure by a date, swap the chain by a date, swap it now, or look: the data are missing or contradict each other.", [domain::Advice::WORDS];
     BikeSort: "Order of a list of bikes.", [BikeSort::WORDS];
     CareKind: "What was done to the drivetrain.", [domain::CareKind::WORDS];
+    Constraint: "What there is too little of.", [["minutes", "part", "away", "days"].as_slice()];
     Gearing: "How the rear wheel is driven.", [drivetrain::Gearing::WORDS];
     Instrument: "What a chain is measured with.", [reading::Instrument::WORDS];
     Place: "Where on a bike a part sits.", [Place::WORDS];
+    PlanState: "Which of the workshop's bench plans.", [PlanState::WORDS];
+    PlanStatus: "How good a plan is known to be.", [["optimal", "within_gap"].as_slice()];
     Role: "What a token may do; each role may do what the ones after it may.", [Role::WORDS];
     Surface: "What a ride was on.", [exposure::Surface::WORDS];
     Language: "Language of the pages.", [Language::WORDS];

@@ -17,7 +17,9 @@ mod relaxation;
 mod schedule;
 mod shortage;
 mod solve;
+mod swap_cost;
 
 pub use plan::{Placement, Plan, PlanStatus, plan};
 pub use problem::{Arrival, BenchDay, Day, Job, Problem, ProblemError};
 pub use shortage::Shortage;
+pub use swap_cost::{FAILURES_PER_KM_OVER_LIMIT, SwapCosts, SwapEconomics};

@@ -49,6 +49,8 @@ pub struct Job {
     pub parts: BTreeMap<String, u32>,
     /// First day it may be on; `None` for any.
     pub earliest: Option<Day>,
+    /// Days on which it may not be on the bench, as first and last of each stretch.
+    pub away: Vec<(Day, Day)>,
     /// The day on which it costs nothing.
     pub due: Day,
     /// Cost of each day before `due`, in [`bounds::PLAN_COST`].
@@ -69,10 +71,11 @@ impl Job {
         if late < 0 { -late as f64 * self.cost_early_per_day } else { late as f64 * self.cost_late_per_day }
     }
 
-    /// Is the job allowed on `day` as far as its earliest day goes?
+    /// Is the job allowed on `day` as far as its earliest day and the days it is away go?
     #[must_use]
     pub fn may_be_on(&self, day: Day) -> bool {
         self.earliest.is_none_or(|earliest| day >= earliest)
+            && !self.away.iter().any(|&(first, last)| first <= day && day <= last)
     }
 }
 

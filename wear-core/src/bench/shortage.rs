@@ -36,6 +36,11 @@ pub enum Shortage {
         /// Days from the last bench day to it.
         days: i64,
     },
+    /// A job is away on every bench day that it could be on.
+    Away {
+        /// The job's index.
+        job: usize,
+    },
 }
 
 /// Each job that is late or left out although another day would cost less is counted on the day on which
@@ -58,11 +63,12 @@ pub(super) fn shortages(problem: &Problem, placed: &[Option<usize>]) -> Vec<Shor
             .min_by(|&a, &b| job.cost_on(days[a].day).total_cmp(&job.cost_on(days[b].day)));
         match (best, job.earliest, days.last()) {
             (Some(best), ..) if job.cost_on(days[best].day) < cost => waiting.push((index, best)),
-            (None, Some(earliest), Some(last)) => short.push(Shortage::Earliest {
+            (None, Some(earliest), Some(last)) if earliest > last.day => short.push(Shortage::Earliest {
                 job: index,
                 day: earliest,
                 days: earliest.days_after(last.day),
             }),
+            (None, _, Some(_)) => short.push(Shortage::Away { job: index }),
             _ => {}
         }
     }

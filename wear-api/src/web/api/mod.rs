@@ -1,6 +1,9 @@
 //! The operations, one action a file, by resource.
 
+mod bench_days;
+mod bench_plan;
 mod bikes;
+mod bookings;
 mod care;
 mod deliveries;
 mod estimates;
@@ -27,6 +30,9 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     swaps::operations(config);
     outlooks::operations(config);
     estimates::operations(config);
+    bench_days::operations(config);
+    bookings::operations(config);
+    bench_plan::operations(config);
     part_models::operations(config);
     stock::operations(config);
     deliveries::operations(config);

@@ -1,0 +1,190 @@
+//! The bench: its days, its settings, and when bikes are away.
+
+use chrono::{Datelike, NaiveDate, Weekday};
+use wear_core::bounds;
+
+use super::{BenchDayId, BikeId, BookingId, Invalid, Note, Place, Timestamp};
+
+/// Whole minutes of a bench or of a job.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct Minutes(u32);
+
+impl Minutes {
+    /// Most minutes, as in [`bounds::BENCH_MINUTES`].
+    pub const MAXIMUM: i64 = 1_000_000;
+
+    /// Whole minutes, 0 to [`Minutes::MAXIMUM`].
+    ///
+    /// # Errors
+    /// [`Invalid::WholeNumber`].
+    pub fn new(given: i64) -> Result<Self, Invalid> {
+        u32::try_from(given).ok().filter(|minutes| i64::from(*minutes) <= Self::MAXIMUM).map(Self).ok_or(
+            Invalid::WholeNumber {
+                what: bounds::BENCH_MINUTES.name,
+                given,
+                minimum: 0,
+                maximum: Self::MAXIMUM,
+            },
+        )
+    }
+
+    /// The number.
+    #[must_use]
+    pub const fn get(self) -> u32 {
+        self.0
+    }
+}
+
+/// What can be set of a bench day.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BenchDayFacts {
+    /// The date.
+    pub date: NaiveDate,
+    /// Minutes that the bench works; 0 closes it.
+    pub minutes: Minutes,
+    /// A remark.
+    pub note: Option<Note>,
+}
+
+/// A day whose minutes are not those of its weekday.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BenchDay {
+    /// Its id.
+    pub id: BenchDayId,
+    /// What can be set.
+    pub facts: BenchDayFacts,
+    /// When it was entered.
+    pub created_at: Timestamp,
+    /// Counts its changes, from 1.
+    pub revision: i64,
+}
+
+/// What can be set of a booking.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BookingFacts {
+    /// The bike that is away.
+    pub bike_id: BikeId,
+    /// First day that it is away.
+    pub from: NaiveDate,
+    /// Last day that it is away, the same day or later.
+    pub to: NaiveDate,
+    /// A remark.
+    pub note: Option<Note>,
+}
+
+/// A time at which a bike is away and can't be on the bench.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Booking {
+    /// Its id.
+    pub id: BookingId,
+    /// What can be set.
+    pub facts: BookingFacts,
+    /// When it was entered.
+    pub created_at: Timestamp,
+    /// Counts its changes, from 1.
+    pub revision: i64,
+}
+
+/// Which bookings a list holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct BookingFilter {
+    /// Of this bike.
+    pub bike_id: Option<BikeId>,
+    /// Ending on this day or later.
+    pub from: Option<NaiveDate>,
+    /// Beginning on this day or earlier.
+    pub to: Option<NaiveDate>,
+}
+
+/// Minutes that the bench works on each weekday, Monday first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct WeekMinutes(pub [Minutes; 7]);
+
+impl WeekMinutes {
+    /// Minutes of a date's weekday.
+    #[must_use]
+    pub fn on(&self, date: NaiveDate) -> Minutes {
+        let days_from_monday: fn(Weekday) -> u32 = |day| day.num_days_from_monday();
+        self.0[days_from_monday(date.weekday()) as usize]
+    }
+}
+
+/// How the bench works unless a day says otherwise.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct BenchSettings {
+    /// Minutes by weekday.
+    pub week: WeekMinutes,
+    /// Minutes to swap a chain.
+    pub chain: Minutes,
+    /// Minutes to swap a cassette, or a cog that is a part of its own.
+    pub cassette: Minutes,
+    /// Minutes to swap a ring.
+    pub ring: Minutes,
+    /// Minutes of each of these that go to setting up: washed, on the stand, tested. Work on one bike on one day
+    /// sets up once.
+    pub setup: Minutes,
+}
+
+impl Default for BenchSettings {
+    /// Four hours from Monday to Friday; 20 minutes for a chain, 25 for a cassette, 30 for a ring, 10 of each of
+    /// them for setting up (all A).
+    fn default() -> Self {
+        let [open, closed] = [Minutes(240), Minutes(0)];
+        Self {
+            week: WeekMinutes([open, open, open, open, open, closed, closed]),
+            chain: Minutes(20),
+            cassette: Minutes(25),
+            ring: Minutes(30),
+            setup: Minutes(10),
+        }
+    }
+}
+
+impl BenchSettings {
+    /// Minutes to swap one part at a place, setting up included.
+    #[must_use]
+    pub const fn minutes_of(&self, place: Place) -> Minutes {
+        match place {
+            Place::Chain => self.chain,
+            Place::Cassette | Place::Cog | Place::JockeyWheels => self.cassette,
+            Place::Ring => self.ring,
+        }
+    }
+
+    /// The settings, when setting up takes no longer than any of the work that it is part of.
+    ///
+    /// # Errors
+    /// [`Invalid::Together`].
+    pub fn check(self) -> Result<Self, Invalid> {
+        if self.setup > self.chain.min(self.cassette).min(self.ring) {
+            let what = "setup_minutes and the minutes of a swap";
+            return Err(Invalid::Together {
+                what,
+                allowed: "setup_minutes up to the shortest swap's minutes",
+            });
+        }
+        Ok(self)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn defaults_are_legal_and_go_by_weekday() {
+        let settings = BenchSettings::default().check().unwrap();
+        let on = |date: &str| settings.week.on(date.parse().unwrap()).get();
+        assert_eq!((on("2026-11-27"), on("2026-11-28"), on("2026-11-30")), (240, 0, 240));
+        let setup = Minutes::new(21).unwrap();
+        assert!(BenchSettings { setup, ..settings }.check().is_err());
+    }
+
+    #[test]
+    fn minutes_have_bounds() {
+        assert_eq!(Minutes::MAXIMUM as f64, bounds::BENCH_MINUTES.maximum);
+        assert!(Minutes::new(Minutes::MAXIMUM).is_ok());
+        assert!(Minutes::new(Minutes::MAXIMUM + 1).is_err());
+        assert!(Minutes::new(-1).is_err());
+    }
+}

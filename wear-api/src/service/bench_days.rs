@@ -1,0 +1,122 @@
+//! Bench days, and how the bench works on all others.
+
+use chrono::NaiveDate;
+
+use super::{Actor, ServiceError, Services, record};
+use crate::domain::{
+    BenchDay, BenchDayFacts, BenchDayId, BenchSettings, Cursor, Minutes, Note, Page, PageSize,
+};
+
+/// Enters a bench day.
+///
+/// # Errors
+/// [`ServiceError::Conflict`] when the date has one already.
+pub async fn create(
+    services: &Services,
+    actor: &Actor,
+    facts: BenchDayFacts,
+) -> Result<BenchDay, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let day = BenchDay { id: BenchDayId::generate(), facts, created_at: now, revision: 1 };
+    tx.insert_bench_day(&day).await.map_err(|error| match error {
+        crate::store::StoreError::Conflict => ServiceError::Conflict {
+            detail: format!("{} is a bench day already; change that one", day.facts.date),
+        },
+        other => other.into(),
+    })?;
+    record(&mut tx, actor, now, "bench_day.create", format!("bench-days/{}", day.id)).await?;
+    tx.commit().await?;
+    Ok(day)
+}
+
+/// One bench day.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn get(services: &Services, actor: &Actor, id: BenchDayId) -> Result<BenchDay, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    tx.bench_day(id).await.map_err(ServiceError::or_not_found("bench day"))
+}
+
+/// A page of bench days, by date.
+///
+/// # Errors
+/// [`ServiceError::Invalid`] for another list's cursor.
+pub async fn list(
+    services: &Services,
+    actor: &Actor,
+    (from, to): (Option<NaiveDate>, Option<NaiveDate>),
+    after: Option<&Cursor>,
+    size: PageSize,
+) -> Result<Page<BenchDay>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    Ok(tx.bench_days(from, to, after, size).await?)
+}
+
+/// Changes a bench day's minutes and note.
+///
+/// # Errors
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`].
+pub async fn change(
+    services: &Services,
+    actor: &Actor,
+    id: BenchDayId,
+    revision: i64,
+    minutes: Minutes,
+    note: Option<&Note>,
+) -> Result<BenchDay, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    tx.update_bench_day(id, revision, minutes, note).await.map_err(ServiceError::or_stale("bench day"))?;
+    let day = tx.bench_day(id).await?;
+    record(&mut tx, actor, now, "bench_day.change", format!("bench-days/{id}")).await?;
+    tx.commit().await?;
+    Ok(day)
+}
+
+/// Removes a bench day: its date is like any other of its weekday again.
+///
+/// # Errors
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`].
+pub async fn remove(
+    services: &Services,
+    actor: &Actor,
+    id: BenchDayId,
+    revision: i64,
+) -> Result<(), ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    tx.delete_bench_day(id, revision).await.map_err(ServiceError::or_stale("bench day"))?;
+    record(&mut tx, actor, now, "bench_day.remove", format!("bench-days/{id}")).await?;
+    tx.commit().await?;
+    Ok(())
+}
+
+/// How the bench works, and the revision of that.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn settings(services: &Services, actor: &Actor) -> Result<(BenchSettings, i64), ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    Ok(tx.bench_settings().await?)
+}
+
+/// Changes how the bench works and returns the new revision.
+///
+/// # Errors
+/// [`ServiceError::Stale`].
+pub async fn change_settings(
+    services: &Services,
+    actor: &Actor,
+    revision: i64,
+    settings: &BenchSettings,
+) -> Result<i64, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let revision =
+        tx.save_bench_settings(revision, settings).await.map_err(ServiceError::or_stale("settings"))?;
+    record(&mut tx, actor, now, "bench_settings.change", "bench-settings".to_owned()).await?;
+    tx.commit().await?;
+    Ok(revision)
+}

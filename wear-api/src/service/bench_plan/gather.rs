@@ -1,0 +1,103 @@
+//! What a plan rests on, read in one transaction.
+
+use std::collections::HashMap;
+
+use chrono::NaiveDate;
+
+use crate::domain::{
+    Advice, BenchPin, BenchSettings, BikeId, FittedPart, Label, Minutes, Outlook, PlanWindow, Workshop,
+};
+use crate::store::{StoreError, Tx};
+
+/// A bike that may need the bench.
+#[derive(Debug)]
+pub(super) struct DueBike {
+    pub bike_id: BikeId,
+    pub label: Label,
+    pub outlook: Outlook,
+    pub parts: Vec<FittedPart>,
+    pub away: Vec<(NaiveDate, NaiveDate)>,
+    pub pinned: Option<NaiveDate>,
+}
+
+/// What a plan rests on.
+#[derive(Debug)]
+pub(super) struct Gathered {
+    pub workshop: Workshop,
+    pub window: PlanWindow,
+    pub settings: BenchSettings,
+    /// The dates of the window with the bench's minutes.
+    pub days: Vec<(NaiveDate, Minutes)>,
+    pub bikes: Vec<DueBike>,
+    /// Bikes that someone has to look at before anything can be planned, and why.
+    pub to_look_at: Vec<(BikeId, Label, String)>,
+}
+
+/// Reads what a plan of the window rests on.
+///
+/// # Errors
+/// [`StoreError`].
+pub(super) async fn gather(
+    tx: &mut Tx,
+    workshop: Workshop,
+    window: PlanWindow,
+) -> Result<Gathered, StoreError> {
+    let (settings, _) = tx.bench_settings().await?;
+    let own: HashMap<NaiveDate, Minutes> = tx
+        .bench_days_between(window.from, window.to)
+        .await?
+        .into_iter()
+        .map(|day| (day.facts.date, day.facts.minutes))
+        .collect();
+    let days: Vec<(NaiveDate, Minutes)> = window
+        .from
+        .iter_days()
+        .take_while(|date| *date <= window.to)
+        .map(|date| (date, own.get(&date).copied().unwrap_or_else(|| settings.week.on(date))))
+        .filter(|(_, minutes)| minutes.get() > 0)
+        .collect();
+    let mut parts: HashMap<BikeId, Vec<FittedPart>> = HashMap::new();
+    for part in tx.parts_on_bikes_due(window.to).await? {
+        parts.entry(part.bike_id).or_default().push(part);
+    }
+    let mut away: HashMap<BikeId, Vec<(NaiveDate, NaiveDate)>> = HashMap::new();
+    for booking in tx.bookings_between(window.from, window.to).await? {
+        away.entry(booking.facts.bike_id).or_default().push((booking.facts.from, booking.facts.to));
+    }
+    let pins: HashMap<BikeId, BenchPin> =
+        tx.bench_pins().await?.into_iter().map(|pin| (pin.bike_id, pin)).collect();
+    let mut bikes = Vec::new();
+    let mut to_look_at = Vec::new();
+    for seen in tx.bikes_due(window.to).await? {
+        // An outlook that an earlier version wrote is computed anew by the worker before long.
+        let outlook: Outlook = match serde_json::from_value(seen.payload) {
+            Ok(outlook) => outlook,
+            Err(_) => {
+                let why = "its outlook is being computed anew; plan again in a moment".to_owned();
+                to_look_at.push((seen.bike_id, seen.label, why));
+                continue;
+            }
+        };
+        if seen.advice == Advice::Hold {
+            to_look_at.push((seen.bike_id, seen.label, outlook.reason));
+            continue;
+        }
+        let parts = parts.remove(&seen.bike_id).unwrap_or_default();
+        let pin = pins.get(&seen.bike_id);
+        // A promise is kept when its chain is off.
+        let pinned =
+            pin.filter(|pin| parts.iter().any(|part| part.part_id == pin.part_id)).map(|pin| pin.date);
+        if pinned.is_none() && outlook.swap_by.is_none_or(|swap_by| swap_by > window.to) {
+            continue;
+        }
+        bikes.push(DueBike {
+            bike_id: seen.bike_id,
+            label: seen.label,
+            outlook,
+            parts,
+            away: away.remove(&seen.bike_id).unwrap_or_default(),
+            pinned,
+        });
+    }
+    Ok(Gathered { workshop, window, settings, days, bikes, to_look_at })
+}

@@ -1,0 +1,121 @@
+//! Bookings: when bikes are away and can't be on the bench.
+
+use chrono::NaiveDate;
+
+use super::{Actor, ServiceError, Services, record};
+use crate::domain::{Booking, BookingFacts, BookingFilter, BookingId, Cursor, Invalid, Note, Page, PageSize};
+
+/// What to change of a booking; what is `None` stays.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct BookingPatch {
+    /// First day.
+    pub from: Option<NaiveDate>,
+    /// Last day.
+    pub to: Option<NaiveDate>,
+    /// A remark; `Some(None)` takes it away.
+    pub note: Option<Option<Note>>,
+}
+
+fn check(facts: &BookingFacts) -> Result<(), ServiceError> {
+    if facts.to < facts.from {
+        let cause = Invalid::Together { what: "from and to", allowed: "a last day not before the first" };
+        return Err(ServiceError::field("/to", cause));
+    }
+    Ok(())
+}
+
+/// Enters a booking.
+///
+/// # Errors
+/// [`ServiceError::Invalid`] when there is no such bike or the last day comes before the first.
+pub async fn create(
+    services: &Services,
+    actor: &Actor,
+    facts: BookingFacts,
+) -> Result<Booking, ServiceError> {
+    check(&facts)?;
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    tx.bike(facts.bike_id).await.map_err(|error| match error {
+        crate::store::StoreError::NotFound => {
+            ServiceError::field("/bike_id", Invalid::NoSuch { what: "bike" })
+        }
+        other => other.into(),
+    })?;
+    let booking = Booking { id: BookingId::generate(), facts, created_at: now, revision: 1 };
+    tx.insert_booking(&booking).await?;
+    record(&mut tx, actor, now, "booking.create", format!("bookings/{}", booking.id)).await?;
+    tx.commit().await?;
+    Ok(booking)
+}
+
+/// One booking.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn get(services: &Services, actor: &Actor, id: BookingId) -> Result<Booking, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    tx.booking(id).await.map_err(ServiceError::or_not_found("booking"))
+}
+
+/// A page of bookings, by first day.
+///
+/// # Errors
+/// [`ServiceError::Invalid`] for another list's cursor.
+pub async fn list(
+    services: &Services,
+    actor: &Actor,
+    filter: &BookingFilter,
+    after: Option<&Cursor>,
+    size: PageSize,
+) -> Result<Page<Booking>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    Ok(tx.bookings(filter, after, size).await?)
+}
+
+/// Changes a booking.
+///
+/// # Errors
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`], [`ServiceError::Invalid`].
+pub async fn change(
+    services: &Services,
+    actor: &Actor,
+    id: BookingId,
+    revision: i64,
+    patch: BookingPatch,
+) -> Result<Booking, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let before = tx.booking(id).await.map_err(ServiceError::or_not_found("booking"))?;
+    let BookingPatch { from, to, note } = patch;
+    let facts = BookingFacts {
+        bike_id: before.facts.bike_id,
+        from: from.unwrap_or(before.facts.from),
+        to: to.unwrap_or(before.facts.to),
+        note: note.unwrap_or(before.facts.note),
+    };
+    check(&facts)?;
+    tx.update_booking(id, revision, &facts).await.map_err(ServiceError::or_stale("booking"))?;
+    let booking = tx.booking(id).await?;
+    record(&mut tx, actor, now, "booking.change", format!("bookings/{id}")).await?;
+    tx.commit().await?;
+    Ok(booking)
+}
+
+/// Removes a booking.
+///
+/// # Errors
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`].
+pub async fn remove(
+    services: &Services,
+    actor: &Actor,
+    id: BookingId,
+    revision: i64,
+) -> Result<(), ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    tx.delete_booking(id, revision).await.map_err(ServiceError::or_stale("booking"))?;
+    record(&mut tx, actor, now, "booking.remove", format!("bookings/{id}")).await?;
+    tx.commit().await?;
+    Ok(())
+}

@@ -1,0 +1,272 @@
+//! Bench plans, their promises, and what a plan is made of.
+
+use chrono::NaiveDate;
+use sqlx::types::Json;
+use uuid::Uuid;
+
+use super::error::{Sound, StoreError};
+use super::instant::{date, day_number, instant, maybe_instant};
+use super::{Tx, on, statements};
+use crate::domain::{
+    Advice, BenchPin, BenchPlan, BenchPlanId, BikeId, Currency, FittedPart, Label, Money, PartId,
+    PartModelId, PlanResult, PlanState, PlanWindow, Position, SeenBike, Timestamp,
+};
+
+const TABLE: &str = "bench_plans";
+
+statements! {
+    INSERT = "
+        insert into bench_plans (workshop_id, bench_plan_id, from_day, to_day, payload, computed_at)
+        values ($1, $2, $3, $4, $5, $6)";
+    FORGET_PROPOSALS = "delete from bench_plans where workshop_id = $1 and accepted_at is null";
+    PROPOSED = "
+        select bench_plan_id, from_day, to_day, payload, computed_at, accepted_at
+        from bench_plans where workshop_id = $1 and accepted_at is null
+        order by bench_plan_id desc limit 1";
+    ACCEPTED = "
+        select bench_plan_id, from_day, to_day, payload, computed_at, accepted_at
+        from bench_plans where workshop_id = $1 and accepted_at is not null
+        order by accepted_at desc, bench_plan_id desc limit 1";
+    ACCEPT = "
+        update bench_plans set accepted_at = $3
+        where workshop_id = $1 and bench_plan_id = $2 and accepted_at is null
+        returning bench_plan_id";
+    PINS = "select part_id, bike_id, day from bench_pins where workshop_id = $1 order by day, part_id";
+    UNPIN = "delete from bench_pins where workshop_id = $1 and day <= $2";
+    PIN = "
+        insert into bench_pins (workshop_id, part_id, bike_id, day, bench_plan_id)
+        values ($1, $2, $3, $4, $5)
+        on conflict (workshop_id, part_id) do update set
+            bike_id = excluded.bike_id, day = excluded.day, bench_plan_id = excluded.bench_plan_id";
+    SEEN = "
+        select o.bike_id, b.label, o.advice, o.payload
+        from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
+        where o.workshop_id = $1 and (o.swap_by <= $2 or o.advice = 'hold' or exists (
+            select 1 from bench_pins n where n.workshop_id = o.workshop_id and n.bike_id = o.bike_id))
+        order by o.attention_on, o.bike_id";
+    FITTED = "
+        select f.bike_id, f.part_id, f.place, f.position, p.model_id, m.name, m.price_minor, m.price_currency
+        from outlooks o
+        join fittings f on f.workshop_id = o.workshop_id and f.bike_id = o.bike_id and f.removed_at is null
+        join parts p on p.workshop_id = f.workshop_id and p.part_id = f.part_id
+        left join part_models m on m.workshop_id = p.workshop_id and m.part_model_id = p.model_id
+        where o.workshop_id = $1 and (o.swap_by <= $2 or exists (
+            select 1 from bench_pins n where n.workshop_id = o.workshop_id and n.bike_id = o.bike_id))
+        order by f.bike_id, f.place, f.position";
+}
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    bench_plan_id: Uuid,
+    from_day: i64,
+    to_day: i64,
+    payload: Json<PlanResult>,
+    computed_at: i64,
+    accepted_at: Option<i64>,
+}
+
+impl TryFrom<Row> for BenchPlan {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row { bench_plan_id, from_day, to_day, payload: Json(result), computed_at, accepted_at } = row;
+        Ok(Self {
+            id: BenchPlanId::from_uuid(bench_plan_id),
+            window: PlanWindow {
+                from: date(from_day, TABLE, "from_day")?,
+                to: date(to_day, TABLE, "to_day")?,
+            },
+            computed_at: instant(computed_at, TABLE, "computed_at")?,
+            accepted_at: maybe_instant(accepted_at, TABLE, "accepted_at")?,
+            result,
+        })
+    }
+}
+
+#[derive(sqlx::FromRow)]
+struct PinRow {
+    part_id: Uuid,
+    bike_id: Uuid,
+    day: i64,
+}
+
+#[derive(sqlx::FromRow)]
+struct SeenRow {
+    bike_id: Uuid,
+    label: String,
+    advice: String,
+    payload: Json<serde_json::Value>,
+}
+
+#[derive(sqlx::FromRow)]
+struct FittedRow {
+    bike_id: Uuid,
+    part_id: Uuid,
+    place: String,
+    position: i64,
+    model_id: Option<Uuid>,
+    name: Option<String>,
+    price_minor: Option<i64>,
+    price_currency: Option<String>,
+}
+
+impl TryFrom<FittedRow> for FittedPart {
+    type Error = StoreError;
+
+    fn try_from(row: FittedRow) -> Result<Self, StoreError> {
+        let FittedRow { bike_id, part_id, place, position, model_id, name, price_minor, price_currency } =
+            row;
+        let price = match price_minor.zip(price_currency) {
+            None => None,
+            Some((minor, currency)) => {
+                let currency: Currency = currency.parse().sound("part_models", "price_currency")?;
+                Some(Money::new(minor, currency).sound("part_models", "price_minor")?)
+            }
+        };
+        Ok(Self {
+            bike_id: BikeId::from_uuid(bike_id),
+            part_id: PartId::from_uuid(part_id),
+            place: place.parse().sound("fittings", "place")?,
+            position: Position::new(position).sound("fittings", "position")?,
+            model_id: model_id.map(PartModelId::from_uuid),
+            model_name: name.as_deref().map(Label::new).transpose().sound("part_models", "name")?,
+            price,
+        })
+    }
+}
+
+impl Tx {
+    /// Stores a plan as the workshop's only proposal.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn propose_bench_plan(&mut self, plan: &BenchPlan) -> Result<(), StoreError> {
+        let BenchPlan { id, window, computed_at, accepted_at: _, result } = plan;
+        on!(self.connection, |conn| {
+            sqlx::query(FORGET_PROPOSALS).bind(self.workshop.uuid()).execute(conn).await.map(|_| ())
+        })?;
+        on!(self.connection, |conn| sqlx::query(INSERT)
+            .bind(self.workshop.uuid())
+            .bind(id.uuid())
+            .bind(day_number(window.from))
+            .bind(day_number(window.to))
+            .bind(Json(result))
+            .bind(computed_at.micros())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
+    }
+
+    /// The plan accepted last, or the proposal.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn bench_plan(&mut self, state: PlanState) -> Result<Option<BenchPlan>, StoreError> {
+        let statement = match state {
+            PlanState::Accepted => ACCEPTED,
+            PlanState::Proposed => PROPOSED,
+        };
+        let row: Option<Row> = on!(self.connection, |conn| {
+            sqlx::query_as(statement).bind(self.workshop.uuid()).fetch_optional(conn).await
+        })?;
+        row.map(BenchPlan::try_from).transpose()
+    }
+
+    /// Accepts a proposal.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when there is no such proposal.
+    pub async fn accept_bench_plan(&mut self, id: BenchPlanId, at: Timestamp) -> Result<(), StoreError> {
+        let accepted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(ACCEPT)
+            .bind(self.workshop.uuid())
+            .bind(id.uuid())
+            .bind(at.micros())
+            .fetch_optional(conn)
+            .await)?;
+        accepted.map(|_| ()).ok_or(StoreError::NotFound)
+    }
+
+    /// Every promise, by day.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn bench_pins(&mut self) -> Result<Vec<BenchPin>, StoreError> {
+        let rows: Vec<PinRow> = on!(self.connection, |conn| {
+            sqlx::query_as(PINS).bind(self.workshop.uuid()).fetch_all(conn).await
+        })?;
+        rows.into_iter()
+            .map(|PinRow { part_id, bike_id, day }| {
+                Ok(BenchPin {
+                    part_id: PartId::from_uuid(part_id),
+                    bike_id: BikeId::from_uuid(bike_id),
+                    date: date(day, "bench_pins", "day")?,
+                })
+            })
+            .collect()
+    }
+
+    /// Puts a plan's promises in place of all those up to its last day.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when a part or bike isn't there.
+    pub async fn replace_bench_pins(
+        &mut self,
+        plan: BenchPlanId,
+        until: NaiveDate,
+        pins: &[BenchPin],
+    ) -> Result<(), StoreError> {
+        on!(self.connection, |conn| {
+            sqlx::query(UNPIN)
+                .bind(self.workshop.uuid())
+                .bind(day_number(until))
+                .execute(conn)
+                .await
+                .map(|_| ())
+        })?;
+        for BenchPin { part_id, bike_id, date } in pins {
+            on!(self.connection, |conn| sqlx::query(PIN)
+                .bind(self.workshop.uuid())
+                .bind(part_id.uuid())
+                .bind(bike_id.uuid())
+                .bind(day_number(*date))
+                .bind(plan.uuid())
+                .execute(conn)
+                .await
+                .map(|_| ()))?;
+        }
+        Ok(())
+    }
+
+    /// Bikes whose chain is to be swapped by a date or was promised a day, or that someone has to look at, with their outlooks as
+    /// computed last.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn bikes_due(&mut self, by: NaiveDate) -> Result<Vec<SeenBike>, StoreError> {
+        let rows: Vec<SeenRow> = on!(self.connection, |conn| {
+            sqlx::query_as(SEEN).bind(self.workshop.uuid()).bind(day_number(by)).fetch_all(conn).await
+        })?;
+        rows.into_iter()
+            .map(|SeenRow { bike_id, label, advice, payload: Json(payload) }| {
+                Ok(SeenBike {
+                    bike_id: BikeId::from_uuid(bike_id),
+                    label: Label::new(&label).sound("bikes", "label")?,
+                    advice: advice.parse::<Advice>().sound("outlooks", "advice")?,
+                    payload,
+                })
+            })
+            .collect()
+    }
+
+    /// Parts that are on the bikes whose chain is to be swapped by a date or was promised a day.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn parts_on_bikes_due(&mut self, by: NaiveDate) -> Result<Vec<FittedPart>, StoreError> {
+        let rows: Vec<FittedRow> = on!(self.connection, |conn| {
+            sqlx::query_as(FITTED).bind(self.workshop.uuid()).bind(day_number(by)).fetch_all(conn).await
+        })?;
+        rows.into_iter().map(FittedPart::try_from).collect()
+    }
+}

@@ -1,0 +1,191 @@
+//! Bookings: when bikes are away.
+
+use chrono::NaiveDate;
+use uuid::Uuid;
+
+use super::error::{Sound, StoreError};
+use super::instant::{date, day_number, instant};
+use super::{Tx, on, statements};
+use crate::domain::{BikeId, Booking, BookingFacts, BookingFilter, BookingId, Cursor, Note, Page, PageSize};
+
+const TABLE: &str = "bookings";
+
+statements! {
+    INSERT = "
+        insert into bookings (workshop_id, booking_id, bike_id, from_day, to_day, note, created_at, revision)
+        values ($1, $2, $3, $4, $5, $6, $7, 1)";
+    GET = "
+        select booking_id, bike_id, from_day, to_day, note, created_at, revision
+        from bookings where workshop_id = $1 and booking_id = $2";
+    UPDATE = "
+        update bookings set from_day = $4, to_day = $5, note = $6, revision = revision + 1
+        where workshop_id = $1 and booking_id = $2 and revision = $3
+        returning revision";
+    DELETE = "
+        delete from bookings where workshop_id = $1 and booking_id = $2 and revision = $3
+        returning booking_id";
+    LIST = "
+        select booking_id, bike_id, from_day, to_day, note, created_at, revision
+        from bookings
+        where workshop_id = $1 and (from_day, booking_id) > ($2, $3) and to_day >= $4 and from_day <= $5
+            and (cast($6 as text) is null or bike_id = $7)
+        order by from_day, booking_id limit $8";
+    BETWEEN = "
+        select booking_id, bike_id, from_day, to_day, note, created_at, revision
+        from bookings where workshop_id = $1 and to_day >= $2 and from_day <= $3
+        order by from_day, booking_id";
+}
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    booking_id: Uuid,
+    bike_id: Uuid,
+    from_day: i64,
+    to_day: i64,
+    note: Option<String>,
+    created_at: i64,
+    revision: i64,
+}
+
+impl TryFrom<Row> for Booking {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row { booking_id, bike_id, from_day, to_day, note, created_at, revision } = row;
+        Ok(Self {
+            id: BookingId::from_uuid(booking_id),
+            facts: BookingFacts {
+                bike_id: BikeId::from_uuid(bike_id),
+                from: date(from_day, TABLE, "from_day")?,
+                to: date(to_day, TABLE, "to_day")?,
+                note: note.as_deref().map(Note::new).transpose().sound(TABLE, "note")?,
+            },
+            created_at: instant(created_at, TABLE, "created_at")?,
+            revision,
+        })
+    }
+}
+
+impl Tx {
+    /// Stores a booking, at revision 1 whatever it says.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when there is no such bike.
+    pub async fn insert_booking(&mut self, booking: &Booking) -> Result<(), StoreError> {
+        let Booking { id, facts, created_at, revision: _ } = booking;
+        let BookingFacts { bike_id, from, to, note } = facts;
+        on!(self.connection, |conn| sqlx::query(INSERT)
+            .bind(self.workshop.uuid())
+            .bind(id.uuid())
+            .bind(bike_id.uuid())
+            .bind(day_number(*from))
+            .bind(day_number(*to))
+            .bind(note.as_ref().map(Note::as_str))
+            .bind(created_at.micros())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
+    }
+
+    /// A booking.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn booking(&mut self, id: BookingId) -> Result<Booking, StoreError> {
+        let row: Row = on!(self.connection, |conn| {
+            sqlx::query_as(GET).bind(self.workshop.uuid()).bind(id.uuid()).fetch_one(conn).await
+        })?;
+        row.try_into()
+    }
+
+    /// Changes a booking's days and note. Its bike stays.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
+    pub async fn update_booking(
+        &mut self,
+        id: BookingId,
+        revision: i64,
+        facts: &BookingFacts,
+    ) -> Result<(), StoreError> {
+        let BookingFacts { bike_id: _, from, to, note } = facts;
+        let updated: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(UPDATE)
+            .bind(self.workshop.uuid())
+            .bind(id.uuid())
+            .bind(revision)
+            .bind(day_number(*from))
+            .bind(day_number(*to))
+            .bind(note.as_ref().map(Note::as_str))
+            .fetch_optional(conn)
+            .await)?;
+        match updated {
+            Some(_) => Ok(()),
+            None => self.booking(id).await.and(Err(StoreError::Conflict)),
+        }
+    }
+
+    /// Removes a booking.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
+    pub async fn delete_booking(&mut self, id: BookingId, revision: i64) -> Result<(), StoreError> {
+        let deleted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(DELETE)
+            .bind(self.workshop.uuid())
+            .bind(id.uuid())
+            .bind(revision)
+            .fetch_optional(conn)
+            .await)?;
+        match deleted {
+            Some(_) => Ok(()),
+            None => self.booking(id).await.and(Err(StoreError::Conflict)),
+        }
+    }
+
+    /// Bookings by their first day.
+    ///
+    /// # Errors
+    /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn bookings(
+        &mut self,
+        filter: &BookingFilter,
+        after: Option<&Cursor>,
+        size: PageSize,
+    ) -> Result<Page<Booking>, StoreError> {
+        let (day, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MIN, Uuid::nil()));
+        let BookingFilter { bike_id, from, to } = filter;
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
+            .bind(self.workshop.uuid())
+            .bind(day)
+            .bind(id)
+            .bind(from.map_or(i64::MIN, day_number))
+            .bind(to.map_or(i64::MAX, day_number))
+            .bind(bike_id.map(|_| "one"))
+            .bind(bike_id.map_or(Uuid::nil(), BikeId::uuid))
+            .bind(size.get() as i64 + 1)
+            .fetch_all(conn)
+            .await)?;
+        let bookings = rows.into_iter().map(Booking::try_from).collect::<Result<_, _>>()?;
+        Ok(Page::cut(bookings, size, |booking: &Booking| {
+            Cursor::Number(day_number(booking.facts.from), booking.id.uuid())
+        }))
+    }
+
+    /// All bookings that touch the days from–to.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn bookings_between(
+        &mut self,
+        from: NaiveDate,
+        to: NaiveDate,
+    ) -> Result<Vec<Booking>, StoreError> {
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(BETWEEN)
+            .bind(self.workshop.uuid())
+            .bind(day_number(from))
+            .bind(day_number(to))
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(Booking::try_from).collect()
+    }
+}
