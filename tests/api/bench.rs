@@ -29,13 +29,13 @@ async fn with_tag(server: &TestServer, method: Method, path: &str, tag: &str, bo
         .await
 }
 
-/// A bike with a month of riding whose chain reads `percent` today.
+/// A bike with a month of riding, as much as wears a chain to `percent`, whose chain reads that today.
 async fn worn(server: &TestServer, label: &str, percent: f64) -> String {
     let id = server.bike(label).await;
     let rides: Vec<Value> = (0..30)
         .map(|day| {
             let at = server.now().plus(Duration::days(-1 - day)).to_string();
-            json!({"bike_id": id, "started_at": at, "distance_km": 20, "source": "log",
+            json!({"bike_id": id, "started_at": at, "distance_km": 220.0 * percent, "source": "log",
                 "source_id": format!("{label}-{day}")})
         })
         .collect();
