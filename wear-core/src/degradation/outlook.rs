@@ -115,6 +115,12 @@ impl Posterior {
         self.elongation_quantiles(at, |quantile| quantile(p.get()))
     }
 
+    /// Elongation at exposure `at` at 10, 50 and 90 %, percent.
+    #[must_use]
+    pub fn elongation_range(&self, at: ReferenceKilometres) -> Quantiles {
+        self.elongation_quantiles(at, Quantiles::of)
+    }
+
     /// Density of the elongation at exposure `at`, per percent, at the elongations of `grid`, percent.
     #[must_use]
     pub fn elongation_density(&self, at: ReferenceKilometres, grid: &[f64]) -> Vec<f64> {

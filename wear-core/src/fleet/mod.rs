@@ -3,3 +3,4 @@
 pub mod calibration;
 pub mod demand;
 mod rate_likelihood;
+pub mod track_record;
