@@ -15,3 +15,4 @@ mod same_events;
 mod shelf;
 mod strangers;
 mod tour;
+mod track_record;

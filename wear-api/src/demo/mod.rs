@@ -9,7 +9,9 @@ use rand_chacha::ChaCha8Rng;
 
 use crate::domain::{Label, Role, Timestamp, TokenSecret, WorkshopName};
 use crate::service::bikes::EnterBike;
-use crate::service::{Actor, ServiceError, Services, bikes, care, readings, rides, swaps, tokens, worker};
+use crate::service::{
+    Actor, ServiceError, Services, bikes, calibration, care, jobs, readings, rides, swaps, tokens, worker,
+};
 
 /// The invented yard.
 const NAME: &str = "Tern Quay hire yard";
@@ -37,6 +39,11 @@ pub async fn fill(services: &Services) -> Result<(Actor, TokenSecret), ServiceEr
         enter(services, &actor, planned, now, &mut random).await?;
     }
     worker::drain(services).await?;
+    // The fleet learns from its chains, and its outlooks follow.
+    calibration::ask(services, &actor).await?;
+    jobs::drain(services).await?;
+    worker::drain(services).await?;
+    jobs::drain(services).await?;
     Ok((actor, secret))
 }
 

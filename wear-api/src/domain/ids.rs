@@ -80,6 +80,8 @@ ids! {
     JobId, "job id";
     /// Someone's session on the pages.
     SessionId, "session id";
+    /// A forecast that was kept.
+    ForecastId, "forecast id";
     /// An entry of the audit list.
     AuditId, "audit id";
     /// A day on which the bench works.

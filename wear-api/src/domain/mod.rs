@@ -28,6 +28,7 @@ mod swap;
 mod text;
 mod timestamp;
 mod token;
+mod track_record;
 mod word;
 mod workshop;
 
@@ -48,8 +49,8 @@ pub use care::Care;
 pub use fitting::Fitting;
 pub use idempotency::{IdempotentRequest, Reservation, StoredAnswer};
 pub use ids::{
-    AuditId, BenchDayId, BenchPlanId, BikeId, BookingId, CareId, DeliveryId, FittingId, JobId, PartId,
-    PartModelId, ReadingId, RideId, SessionId, SwapId, TokenId, WorkshopId,
+    AuditId, BenchDayId, BenchPlanId, BikeId, BookingId, CareId, DeliveryId, FittingId, ForecastId, JobId,
+    PartId, PartModelId, ReadingId, RideId, SessionId, SwapId, TokenId, WorkshopId,
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
@@ -73,6 +74,7 @@ pub use swap::{NewSwap, Swap};
 pub use text::{GroupName, IdempotencyKey, Label, Note, Source, SourceId, WorkshopName};
 pub use timestamp::{CLOCK_SKEW, Timestamp};
 pub use token::{NewToken, NoRandomness, Token, TokenHash, TokenSecret};
+pub use track_record::{ChainRecord, FleetRate, KeptForecast, Month, MonthlyTally, ReadChain, ScoredReading};
 pub use wear_core::drivetrain::{Drivetrain, DrivetrainFacts, Gearing, Teeth};
 pub use wear_core::exposure::care::CareKind;
 pub use wear_core::exposure::{Surface, Use};

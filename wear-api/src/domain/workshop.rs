@@ -1,6 +1,7 @@
 //! A workshop: the tenant, and the settings that hold for all of its bikes.
 
 use chrono_tz::Tz;
+use wear_core::reading::InstrumentCalibrations;
 use wear_core::units::{InstrumentBias, InstrumentSd, Limit, Probability};
 
 use super::{Currency, Instrument, Invalid, Money, Timestamp, WorkshopId, WorkshopName};
@@ -113,6 +114,14 @@ impl WorkshopSettings {
             limits: DefaultLimits::default(),
             costs: Costs::default(),
             calibrations: Vec::new(),
+        })
+    }
+
+    /// Its instruments as the core takes them.
+    #[must_use]
+    pub fn instruments(&self) -> InstrumentCalibrations {
+        self.calibrations.iter().fold(InstrumentCalibrations::default(), |all, own| {
+            all.with(own.instrument, wear_core::reading::Calibration::new(own.bias, own.sd))
         })
     }
 }

@@ -39,6 +39,9 @@ pub enum ServiceError {
         /// What the planner said.
         cause: String,
     },
+    /// A computation of ours broke off.
+    #[error("a computation broke off")]
+    BrokenOff,
     /// A fault of ours.
     #[error("internal fault")]
     Internal(#[source] StoreError),

@@ -1,6 +1,6 @@
 //! Tokens, and the workshops that they open.
 
-use super::{Actor, ServiceError, Services, record};
+use super::{Actor, ServiceError, Services, calibration, record};
 use crate::domain::{
     Cursor, Label, NewToken, Page, PageSize, Role, Token, TokenHash, TokenId, TokenSecret, Workshop,
     WorkshopId, WorkshopName, WorkshopSettings,
@@ -88,6 +88,8 @@ pub async fn workshop_named(services: &Services, name: WorkshopName) -> Result<W
     let mut tx = services.store.begin_system_write().await?;
     match tx.insert_workshop(&workshop).await {
         Ok(()) => {
+            let mut tx = tx.enter(workshop.id).await?;
+            calibration::every_night(&mut tx, &workshop, workshop.created_at).await?;
             tx.commit().await?;
             Ok(workshop.id)
         }

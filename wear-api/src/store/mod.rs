@@ -14,10 +14,13 @@ mod bike_days;
 mod bikes;
 mod bookings;
 mod care;
+mod chain_records;
 mod connection;
 mod deliveries;
 mod error;
 mod fittings;
+mod fleet_rates;
+mod forecasts;
 mod idempotency;
 mod instant;
 mod jobs;
@@ -349,7 +352,10 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("bookings", bookings::STATEMENTS),
         ("care", care::STATEMENTS),
         ("deliveries", deliveries::STATEMENTS),
+        ("chain_records", chain_records::STATEMENTS),
         ("fittings", fittings::STATEMENTS),
+        ("fleet_rates", fleet_rates::STATEMENTS),
+        ("forecasts", forecasts::STATEMENTS),
         ("idempotency", idempotency::STATEMENTS),
         ("jobs", jobs::STATEMENTS),
         ("marks", marks::STATEMENTS),

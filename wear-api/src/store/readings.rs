@@ -8,8 +8,8 @@ use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::{Tx, on, statements};
 use crate::domain::{
-    BikeId, Cursor, Entry, Measured, NewReading, Note, Once, Page, PageSize, PartId, Reading, ReadingId,
-    Timestamp, Voiding,
+    BikeId, Cursor, Entry, Measured, Measurement, NewReading, Note, Once, Page, PageSize, PartId, Reading,
+    ReadingId, Timestamp, Voiding,
 };
 
 const TABLE: &str = "readings";
@@ -113,6 +113,12 @@ impl TryFrom<EntryDoc> for Measured {
         };
         Self::new(entry).sound(TABLE, "entered")
     }
+}
+
+/// The measurement that an entry makes.
+pub(super) fn measurement(entered: &str) -> Result<Measurement, StoreError> {
+    let doc: EntryDoc = serde_json::from_str(entered).sound(TABLE, "entered")?;
+    Ok(*Measured::try_from(doc)?.measurement())
 }
 
 /// Both or neither.

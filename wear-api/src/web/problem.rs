@@ -192,9 +192,10 @@ impl From<ServiceError> for Problem {
             ServiceError::Conflict { detail } => Self::new(Kind::Conflict, detail),
             ServiceError::Stale => Self::new(Kind::Stale, error.to_string()),
             ServiceError::Unavailable(_) => Self::unavailable(&error),
-            ServiceError::NoRandomness | ServiceError::Unplanned { .. } | ServiceError::Internal(_) => {
-                Self::internal(&error)
-            }
+            ServiceError::NoRandomness
+            | ServiceError::Unplanned { .. }
+            | ServiceError::BrokenOff
+            | ServiceError::Internal(_) => Self::internal(&error),
         }
     }
 }

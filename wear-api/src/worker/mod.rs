@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use tokio::sync::watch;
 
-use crate::service::{Services, worker};
+use crate::service::{ServiceError, Services, jobs, worker};
 
 /// Between looking for work when there was none.
 const IDLE: Duration = Duration::from_millis(400);
@@ -12,10 +12,18 @@ const IDLE: Duration = Duration::from_millis(400);
 /// After the store could not be reached.
 const TROUBLED: Duration = Duration::from_secs(3);
 
-/// Computes outlooks until `stop` says so; what is begun is finished.
+/// Outlooks first: people wait for them.
+async fn some(services: &Services) -> Result<usize, ServiceError> {
+    match worker::refresh_some(services).await? {
+        0 => jobs::run_some(services).await,
+        done => Ok(done),
+    }
+}
+
+/// Computes outlooks and runs jobs until `stop` says so; what is begun is finished.
 pub async fn run(services: Services, mut stop: watch::Receiver<bool>) {
     loop {
-        let pause = match worker::refresh_some(&services).await {
+        let pause = match some(&services).await {
             Ok(0) => IDLE,
             Ok(_) => Duration::ZERO,
             Err(error) => {

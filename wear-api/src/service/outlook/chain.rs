@@ -6,11 +6,13 @@ use wear_core::reading::{Content, InstrumentCalibrations, Measurement};
 use wear_core::units::ReferenceKilometres;
 
 use super::timeline::Accrued;
-use crate::domain::{Timestamp, Warning};
+use crate::domain::{ReadingId, Timestamp, Warning};
 
 /// A reading of the chain that counts.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ChainReading {
+    /// Its id.
+    pub id: ReadingId,
     /// When it was taken.
     pub taken_at: Timestamp,
     /// What was read.

@@ -15,8 +15,8 @@ use super::assess::{BikeFacts, FittedChain, SprocketWear, assess};
 use super::chain::{Chain, ChainReading};
 use super::timeline::{Event, ExposedDay, Stint, Stretch, accrue};
 use crate::domain::{
-    Bike, BikeDay, BikeId, CLOCK_SKEW, Care, Fitting, Geometry, Outlook, PartId, PartModel, Place, Timestamp,
-    Workshop,
+    Bike, BikeDay, BikeId, CLOCK_SKEW, Care, ChainRecord, Fitting, FleetRate, Geometry, Outlook, PartId,
+    PartModel, Place, Timestamp, Workshop,
 };
 use crate::store::{StoreError, Tx};
 
@@ -42,6 +42,14 @@ struct Loaded {
     chain: Chain,
 }
 
+/// A bike's outlook, and its chains as it saw them.
+pub struct Seen {
+    /// The outlook.
+    pub outlook: Outlook,
+    /// The chains.
+    pub chains: Vec<ChainRecord>,
+}
+
 /// All that a bike's outlook rests on.
 pub struct Gathered {
     bike: Bike,
@@ -53,6 +61,7 @@ pub struct Gathered {
     cassette_model: Option<PartModel>,
     ring: Option<Fitting>,
     calibrations: InstrumentCalibrations,
+    wear_rate_from: String,
     days: Vec<ExposedDay>,
     now: Timestamp,
     today: NaiveDate,
@@ -67,9 +76,39 @@ pub async fn outlook_of(
     workshop: &Workshop,
     bike: &Bike,
     now: Timestamp,
-) -> Result<Outlook, StoreError> {
+) -> Result<Seen, StoreError> {
     let gathered = gather(tx, workshop, bike, now).await?;
-    Ok(assess(&gathered.facts()))
+    let outlook = assess(&gathered.facts());
+    let chains = gathered.chains.iter().map(|chain| chain.record(bike, now)).collect();
+    Ok(Seen { outlook, chains })
+}
+
+/// In words for the outlook's basis.
+fn wear_rate_from(learned: Option<&FleetRate>) -> String {
+    match learned {
+        None => "default".to_owned(),
+        Some(FleetRate { group: Some(group), chains_read, .. }) => {
+            format!("group {group}, {chains_read} chains read")
+        }
+        Some(FleetRate { group: None, chains_read, .. }) => format!("fleet, {chains_read} chains read"),
+    }
+}
+
+impl Loaded {
+    fn record(&self, bike: &Bike, now: Timestamp) -> ChainRecord {
+        let marks = self.chain.accrued.at_mark.iter().filter_map(|&(place, km)| {
+            let reading = self.readings.get(place)?;
+            Some((reading.id, ReferenceKilometres::new(km.max(0.0)).ok()?))
+        });
+        ChainRecord {
+            part_id: self.part_id,
+            bike_id: bike.id,
+            group: bike.facts.group.clone(),
+            reference_km: self.chain.at(),
+            marks: marks.collect(),
+            recorded_at: now,
+        }
+    }
 }
 
 /// Loads what a bike's outlook rests on.
@@ -93,12 +132,13 @@ pub async fn gather(
         [cassette, ring].into_iter().flatten().map(|fitting| fitting.fitted_at).collect();
     let earliest = sprockets_since.iter().min().copied();
 
+    let learned = tx.fleet_rate(&bike.facts.group).await?;
     let shared = Shared {
         bike_id: bike.id,
         care: tx.care_of_bike(bike.id).await?,
         sprockets_since,
-        parameters: WearParameters::default(),
-        calibrations: calibrations(workshop),
+        parameters: learned.as_ref().map_or_else(WearParameters::default, |rate| rate.parameters),
+        calibrations: workshop.settings.instruments(),
         now,
     };
     let mut chains = Vec::new();
@@ -124,6 +164,7 @@ pub async fn gather(
         cassette_model,
         ring: ring.cloned(),
         calibrations: shared.calibrations,
+        wear_rate_from: wear_rate_from(learned.as_ref()),
         days: days_of(&chains),
         chains,
         now,
@@ -175,7 +216,7 @@ impl Gathered {
             },
             cassette_price: self.cassette_model.as_ref().and_then(|model| model.facts.price),
             rings: stay_of(&self.ring),
-            wear_rate_from: "default".to_owned(),
+            wear_rate_from: self.wear_rate_from.clone(),
             days: &self.days,
             days_since: chains
                 .iter()
@@ -194,12 +235,6 @@ async fn model_of(tx: &mut Tx, part_id: PartId) -> Result<Option<PartModel>, Sto
         Some(model_id) => tx.part_model(model_id).await.map(Some),
         None => Ok(None),
     }
-}
-
-fn calibrations(workshop: &Workshop) -> InstrumentCalibrations {
-    workshop.settings.calibrations.iter().fold(InstrumentCalibrations::default(), |all, own| {
-        all.with(own.instrument, wear_core::reading::Calibration::new(own.bias, own.sd))
-    })
 }
 
 /// The bike's own limit, else its chain model's, else the workshop's for its kind of drivetrain, else the trade's.
@@ -245,6 +280,7 @@ async fn load_chain(tx: &mut Tx, part_id: PartId, shared: &Shared) -> Result<Loa
         .await?
         .into_iter()
         .map(|reading| ChainReading {
+            id: reading.id,
             taken_at: reading.taken_at,
             measurement: *reading.measured.measurement(),
         })

@@ -9,12 +9,13 @@ mod timeline;
 pub use picture::{PathPoint, Picture, PlottedReading, picture};
 
 use chrono::NaiveDate;
+use load::Seen;
 use wear_core::units::{Kilometres, Probability};
 
-use super::{Actor, ServiceError, Services, begin_change};
+use super::{Actor, ServiceError, Services, begin_change, track_record};
 use crate::domain::{
-    Advice, Bike, BikeId, Cursor, FleetEntry, Outlook, OutlookFilter, OutlookRow, OutlookSummary, Page,
-    PageSize, Remaining, Timestamp, Workshop,
+    Advice, Bike, BikeId, ChainRecord, Cursor, FleetEntry, Outlook, OutlookFilter, OutlookRow,
+    OutlookSummary, Page, PageSize, Remaining, Timestamp, Workshop,
 };
 use crate::store::{StoreError, Tx};
 
@@ -109,9 +110,29 @@ pub async fn compute_and_save(
     bike: &Bike,
     now: Timestamp,
 ) -> Result<Outlook, StoreError> {
-    let outlook = load::outlook_of(tx, workshop, bike, now).await?;
+    let Seen { outlook, chains } = load::outlook_of(tx, workshop, bike, now).await?;
     tx.save_outlook(&row_of(&outlook, now, workshop)?).await?;
+    for chain in &chains {
+        remember(tx, chain).await?;
+    }
     Ok(outlook)
+}
+
+/// Keeps what the outlook saw of a chain, and asks for forecasts to be scored when its readings are others or elsewhere.
+async fn remember(tx: &mut Tx, seen: &ChainRecord) -> Result<(), StoreError> {
+    let before = tx.chain_record(seen.part_id).await?;
+    let ChainRecord { part_id, bike_id, group, reference_km, marks, recorded_at } = seen;
+    if before.as_ref().is_some_and(|before| {
+        (before.bike_id, before.reference_km, &before.group, &before.marks)
+            == (*bike_id, *reference_km, group, marks)
+    }) {
+        return Ok(());
+    }
+    tx.save_chain_record(seen).await?;
+    if before.is_none_or(|before| before.marks != *marks) {
+        tx.enqueue(&track_record::to_score(*part_id, *recorded_at)).await?;
+    }
+    Ok(())
 }
 
 fn row_of(outlook: &Outlook, now: Timestamp, workshop: &Workshop) -> Result<OutlookRow, StoreError> {

@@ -4,6 +4,7 @@ mod bench_days;
 mod bench_plan;
 mod bikes;
 mod bookings;
+mod calibration;
 mod care;
 mod deliveries;
 mod estimates;
@@ -16,6 +17,7 @@ mod rides;
 mod stock;
 mod swaps;
 mod tokens;
+mod track_record;
 mod workshop;
 
 use utoipa_actix_web::service_config::ServiceConfig;
@@ -29,6 +31,8 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     care::operations(config);
     swaps::operations(config);
     outlooks::operations(config);
+    track_record::operations(config);
+    calibration::operations(config);
     estimates::operations(config);
     bench_days::operations(config);
     bookings::operations(config);

@@ -1,0 +1,75 @@
+//! Jobs: claimed, run, and tried again later when they fail.
+
+use chrono::Duration;
+
+use super::{ServiceError, Services, calibration, track_record};
+use crate::domain::{Claim, ClaimedJob, JobKind};
+
+/// What one look for work takes of a kind of job.
+struct Portion {
+    kind: JobKind,
+    /// At most so many at once.
+    most: i64,
+    /// After this long another worker may take over (A).
+    lease: Duration,
+}
+
+const PORTIONS: [Portion; 2] = [
+    Portion { kind: JobKind::ScoreForecasts, most: 32, lease: Duration::seconds(60) },
+    // A large fleet takes a minute or more.
+    Portion { kind: JobKind::CalibrateFleet, most: 1, lease: Duration::minutes(20) },
+];
+
+/// A job that failed is tried again after this long, doubled each time up to an hour (A).
+const FIRST_PAUSE: Duration = Duration::seconds(5);
+
+/// Runs some of the jobs that are due; how many there were.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`] when the store can't be reached.
+pub async fn run_some(services: &Services) -> Result<usize, ServiceError> {
+    let mut done = 0;
+    for Portion { kind, most, lease } in PORTIONS {
+        let claimed = {
+            let mut tx = services.store.begin_system_write().await?;
+            let claimed = tx.claim_jobs(kind, &Claim { now: services.now(), lease, most }).await?;
+            tx.commit().await?;
+            claimed
+        };
+        done += claimed.len();
+        for job in &claimed {
+            if let Err(error) = run(services, job).await {
+                tracing::error!(job = %job.id, kind = job.kind.as_str(), attempts = job.attempts, error = %error, "job failed");
+                let doubled = 1_i32 << u32::try_from(job.attempts.clamp(1, 10) - 1).unwrap_or(0);
+                let pause = (FIRST_PAUSE * doubled).min(Duration::hours(1));
+                let mut tx = services.store.begin_write(job.workshop_id).await?;
+                tx.pause_job(job, services.now().plus(pause), &error.to_string()).await?;
+                tx.commit().await?;
+            }
+        }
+    }
+    Ok(done)
+}
+
+async fn run(services: &Services, job: &ClaimedJob) -> Result<(), ServiceError> {
+    match job.kind {
+        JobKind::ScoreForecasts => track_record::score(services, job).await,
+        JobKind::CalibrateFleet => calibration::learn(services, job).await,
+        // Claimed elsewhere.
+        JobKind::DeliverHook | JobKind::PlanBench => Ok(()),
+    }
+}
+
+/// Runs every job that is due; how many there were.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn drain(services: &Services) -> Result<usize, ServiceError> {
+    let mut done = 0;
+    loop {
+        match run_some(services).await? {
+            0 => return Ok(done),
+            some => done += some,
+        }
+    }
+}

@@ -1,0 +1,129 @@
+//! Chains as their bikes' last outlooks saw them.
+
+use std::collections::HashMap;
+
+use serde::{Deserialize, Serialize};
+use sqlx::types::Json;
+use uuid::Uuid;
+use wear_core::units::ReferenceKilometres;
+
+use super::error::{Sound, StoreError};
+use super::instant::instant;
+use super::readings::measurement;
+use super::{Tx, on, statements};
+use crate::domain::{BikeId, ChainRecord, GroupName, Measurement, PartId, ReadChain, ReadingId};
+
+const TABLE: &str = "chain_records";
+
+statements! {
+    SAVE = "
+        insert into chain_records (workshop_id, part_id, bike_id, bike_group, reference_km, marks, recorded_at)
+        values ($1, $2, $3, $4, $5, $6, $7)
+        on conflict (workshop_id, part_id) do update set
+            bike_id = excluded.bike_id, bike_group = excluded.bike_group, reference_km = excluded.reference_km,
+            marks = excluded.marks, recorded_at = excluded.recorded_at";
+    GET = "
+        select part_id, bike_id, bike_group, reference_km, marks, recorded_at
+        from chain_records where workshop_id = $1 and part_id = $2";
+    ALL = "
+        select part_id, bike_id, bike_group, reference_km, marks, recorded_at
+        from chain_records where workshop_id = $1 order by part_id";
+    READINGS = "
+        select reading_id, entered from readings where workshop_id = $1 and voided_at is null";
+}
+
+#[derive(Serialize, Deserialize)]
+struct MarkDoc(Uuid, f64);
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    part_id: Uuid,
+    bike_id: Uuid,
+    bike_group: String,
+    reference_km: f64,
+    marks: Json<Vec<MarkDoc>>,
+    recorded_at: i64,
+}
+
+impl TryFrom<Row> for ChainRecord {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row { part_id, bike_id, bike_group, reference_km, marks: Json(marks), recorded_at } = row;
+        let exposure = |km, column| ReferenceKilometres::new(km).sound(TABLE, column);
+        Ok(Self {
+            part_id: PartId::from_uuid(part_id),
+            bike_id: BikeId::from_uuid(bike_id),
+            group: GroupName::new(&bike_group).sound(TABLE, "bike_group")?,
+            reference_km: exposure(reference_km, "reference_km")?,
+            marks: marks
+                .into_iter()
+                .map(|MarkDoc(id, km)| Ok((ReadingId::from_uuid(id), exposure(km, "marks")?)))
+                .collect::<Result<_, StoreError>>()?,
+            recorded_at: instant(recorded_at, TABLE, "recorded_at")?,
+        })
+    }
+}
+
+impl Tx {
+    /// Stores what an outlook saw of a chain, in place of what the one before saw.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when there is no such chain or bike.
+    pub async fn save_chain_record(&mut self, record: &ChainRecord) -> Result<(), StoreError> {
+        let ChainRecord { part_id, bike_id, group, reference_km, marks, recorded_at } = record;
+        let marks: Vec<MarkDoc> = marks.iter().map(|(id, km)| MarkDoc(id.uuid(), km.get())).collect();
+        on!(self.connection, |conn| sqlx::query(SAVE)
+            .bind(self.workshop.uuid())
+            .bind(part_id.uuid())
+            .bind(bike_id.uuid())
+            .bind(group.as_str())
+            .bind(reference_km.get())
+            .bind(Json(&marks))
+            .bind(recorded_at.micros())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
+    }
+
+    /// What the last outlook saw of a chain.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn chain_record(&mut self, part: PartId) -> Result<Option<ChainRecord>, StoreError> {
+        let row: Option<Row> = on!(self.connection, |conn| sqlx::query_as(GET)
+            .bind(self.workshop.uuid())
+            .bind(part.uuid())
+            .fetch_optional(conn)
+            .await)?;
+        row.map(ChainRecord::try_from).transpose()
+    }
+
+    /// Every chain of the workshop with its readings, in the order of their ids.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn read_chains(&mut self) -> Result<Vec<ReadChain>, StoreError> {
+        let readings: Vec<(Uuid, String)> = on!(self.connection, |conn| sqlx::query_as(READINGS)
+            .bind(self.workshop.uuid())
+            .fetch_all(conn)
+            .await)?;
+        let measured: HashMap<ReadingId, Measurement> = readings
+            .into_iter()
+            .map(|(id, entered)| Ok((ReadingId::from_uuid(id), measurement(&entered)?)))
+            .collect::<Result<_, StoreError>>()?;
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(ALL)
+            .bind(self.workshop.uuid())
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter()
+            .map(|row| {
+                let record = ChainRecord::try_from(row)?;
+                let readings =
+                    record.marks.iter().filter_map(|(id, km)| Some((*km, *measured.get(id)?))).collect();
+                Ok(ReadChain { group: record.group, readings })
+            })
+            .collect()
+    }
+}

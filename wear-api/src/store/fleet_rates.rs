@@ -1,0 +1,124 @@
+//! What a workshop's chains taught of their wear.
+
+use wear_core::degradation::WearParameters;
+
+use super::error::{Sound, StoreError};
+use super::instant::instant;
+use super::{Tx, on, statements};
+use crate::domain::{FleetRate, GroupName};
+
+const TABLE: &str = "fleet_rates";
+
+/// The group of no name: the fleet as a whole.
+const FLEET: &str = "";
+
+statements! {
+    CLEAR = "delete from fleet_rates where workshop_id = $1";
+    INSERT = "
+        insert into fleet_rates (workshop_id, bike_group, mean_log_rate, sd_log_rate, mean_log_rate_sd, scale,
+            chains, chains_read, learned_at)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9)";
+    ALL = "
+        select bike_group, mean_log_rate, sd_log_rate, mean_log_rate_sd, scale, chains, chains_read, learned_at
+        from fleet_rates where workshop_id = $1 order by bike_group";
+    FOR_GROUP = "
+        select bike_group, mean_log_rate, sd_log_rate, mean_log_rate_sd, scale, chains, chains_read, learned_at
+        from fleet_rates where workshop_id = $1 and bike_group in ($2, '') order by bike_group desc limit 1";
+}
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    bike_group: String,
+    mean_log_rate: f64,
+    sd_log_rate: f64,
+    mean_log_rate_sd: f64,
+    scale: f64,
+    chains: i64,
+    chains_read: i64,
+    learned_at: i64,
+}
+
+impl TryFrom<Row> for FleetRate {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row {
+            bike_group,
+            mean_log_rate,
+            sd_log_rate,
+            mean_log_rate_sd,
+            scale,
+            chains,
+            chains_read,
+            learned_at,
+        } = row;
+        let group = (bike_group != FLEET).then(|| GroupName::new(&bike_group)).transpose();
+        Ok(Self {
+            group: group.sound(TABLE, "bike_group")?,
+            parameters: WearParameters::default()
+                .with_log_rate(mean_log_rate, sd_log_rate)
+                .and_then(|parameters| parameters.with_scale(scale))
+                .sound(TABLE, "mean_log_rate")?,
+            mean_log_rate_sd,
+            chains,
+            chains_read,
+            learned_at: instant(learned_at, TABLE, "learned_at")?,
+        })
+    }
+}
+
+impl Tx {
+    /// Stores what was learned, in place of what had been learned before.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn replace_fleet_rates(&mut self, rates: &[FleetRate]) -> Result<(), StoreError> {
+        on!(self.connection, |conn| sqlx::query(CLEAR)
+            .bind(self.workshop.uuid())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        for rate in rates {
+            let FleetRate { group, parameters, mean_log_rate_sd, chains, chains_read, learned_at } = rate;
+            on!(self.connection, |conn| sqlx::query(INSERT)
+                .bind(self.workshop.uuid())
+                .bind(group.as_ref().map_or(FLEET, GroupName::as_str))
+                .bind(parameters.mean_log_rate())
+                .bind(parameters.sd_log_rate())
+                .bind(*mean_log_rate_sd)
+                .bind(parameters.scale())
+                .bind(*chains)
+                .bind(*chains_read)
+                .bind(learned_at.micros())
+                .execute(conn)
+                .await
+                .map(|_| ()))?;
+        }
+        Ok(())
+    }
+
+    /// What was learned, the fleet as a whole first; nothing before the first time.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn fleet_rates(&mut self) -> Result<Vec<FleetRate>, StoreError> {
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(ALL)
+            .bind(self.workshop.uuid())
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(FleetRate::try_from).collect()
+    }
+
+    /// What holds for a group: its own, else the fleet's; none before anything was learned.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn fleet_rate(&mut self, group: &GroupName) -> Result<Option<FleetRate>, StoreError> {
+        let row: Option<Row> = on!(self.connection, |conn| sqlx::query_as(FOR_GROUP)
+            .bind(self.workshop.uuid())
+            .bind(group.as_str())
+            .fetch_optional(conn)
+            .await)?;
+        row.map(FleetRate::try_from).transpose()
+    }
+}

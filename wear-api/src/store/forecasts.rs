@@ -1,0 +1,210 @@
+//! Forecasts that were kept, and how they did.
+
+use sqlx::types::Json;
+use uuid::Uuid;
+use wear_core::degradation::Quantiles;
+use wear_core::fleet::track_record::{Forecast, Losses, Tally};
+use wear_core::units::ReferenceKilometres;
+
+use super::error::{Sound, StoreError};
+use super::instant::instant;
+use super::{Tx, on, statements};
+use crate::domain::{ForecastId, GroupName, KeptForecast, Month, MonthlyTally, PartId, ScoredReading};
+
+const TABLE: &str = "forecasts";
+
+statements! {
+    INSERT = "
+        insert into forecasts (workshop_id, part_id, forecast_id, made_at, readings_used, reference_km, quantiles)
+        values ($1, $2, $3, $4, $5, $6, $7)";
+    OF_PART = "
+        select part_id, forecast_id, made_at, readings_used, reference_km, quantiles
+        from forecasts where workshop_id = $1 and part_id = $2 order by made_at, forecast_id";
+    CLEAR_SCORES = "delete from forecast_scores where workshop_id = $1 and part_id = $2";
+    INSERT_SCORE = "
+        insert into forecast_scores (workshop_id, part_id, reading_id, forecast_id, bike_group, month,
+            covered, bias, loss, loss_fixed_distance, loss_straight_line, brier)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)";
+    TALLIES = "
+        select bike_group, month, cast(count(covered) as bigint) as readings,
+            cast(coalesce(sum(covered), 0) as bigint) as covered,
+            coalesce(sum(bias), 0.0) as bias, coalesce(sum(loss), 0.0) as loss,
+            coalesce(sum(loss_fixed_distance), 0.0) as loss_fixed_distance,
+            coalesce(sum(loss_straight_line), 0.0) as loss_straight_line,
+            cast(count(brier) as bigint) as gauges, coalesce(sum(brier), 0.0) as brier,
+            cast(count(forecast_id) as bigint) as kept
+        from forecast_scores
+        where workshop_id = $1 and (cast($2 as text) is null or bike_group = $2) and month >= $3 and month <= $4
+        group by bike_group, month order by bike_group, month";
+}
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    part_id: Uuid,
+    forecast_id: Uuid,
+    made_at: i64,
+    readings_used: i64,
+    reference_km: f64,
+    quantiles: Json<Vec<[f64; 3]>>,
+}
+
+impl TryFrom<Row> for KeptForecast {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row { part_id, forecast_id, made_at, readings_used, reference_km, quantiles: Json(quantiles) } =
+            row;
+        let at = ReferenceKilometres::new(reference_km).sound(TABLE, "reference_km")?;
+        let quantiles = quantiles.into_iter().map(|[p10, p50, p90]| Quantiles { p10, p50, p90 }).collect();
+        Ok(Self {
+            id: ForecastId::from_uuid(forecast_id),
+            part_id: PartId::from_uuid(part_id),
+            made_at: instant(made_at, TABLE, "made_at")?,
+            readings_used,
+            forecast: Forecast::kept(at, quantiles)
+                .ok_or("quantiles out of order")
+                .sound(TABLE, "quantiles")?,
+        })
+    }
+}
+
+#[derive(sqlx::FromRow)]
+struct TallyRow {
+    bike_group: String,
+    month: i64,
+    readings: i64,
+    covered: i64,
+    bias: f64,
+    loss: f64,
+    loss_fixed_distance: f64,
+    loss_straight_line: f64,
+    gauges: i64,
+    brier: f64,
+    kept: i64,
+}
+
+impl TryFrom<TallyRow> for MonthlyTally {
+    type Error = StoreError;
+
+    fn try_from(row: TallyRow) -> Result<Self, StoreError> {
+        let TallyRow {
+            bike_group,
+            month,
+            readings,
+            covered,
+            bias,
+            loss,
+            loss_fixed_distance,
+            loss_straight_line,
+            gauges,
+            brier,
+            kept,
+        } = row;
+        Ok(Self {
+            group: GroupName::new(&bike_group).sound("forecast_scores", "bike_group")?,
+            month: Month::from_number(month),
+            tally: Tally {
+                readings: readings.unsigned_abs(),
+                covered: covered.unsigned_abs(),
+                bias,
+                loss: Losses {
+                    forecast: loss,
+                    fixed_distance: loss_fixed_distance,
+                    straight_line: loss_straight_line,
+                },
+                gauges: gauges.unsigned_abs(),
+                brier,
+            },
+            kept,
+        })
+    }
+}
+
+impl Tx {
+    /// Keeps a forecast.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when there is no such chain.
+    pub async fn keep_forecast(&mut self, kept: &KeptForecast) -> Result<(), StoreError> {
+        let KeptForecast { id, part_id, made_at, readings_used, forecast } = kept;
+        let quantiles: Vec<[f64; 3]> = forecast.quantiles().iter().map(|q| [q.p10, q.p50, q.p90]).collect();
+        on!(self.connection, |conn| sqlx::query(INSERT)
+            .bind(self.workshop.uuid())
+            .bind(part_id.uuid())
+            .bind(id.uuid())
+            .bind(made_at.micros())
+            .bind(*readings_used)
+            .bind(forecast.at_reference_km())
+            .bind(Json(&quantiles))
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
+    }
+
+    /// The forecasts kept of a chain, in the order in which they were made.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn forecasts_of_part(&mut self, part: PartId) -> Result<Vec<KeptForecast>, StoreError> {
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(OF_PART)
+            .bind(self.workshop.uuid())
+            .bind(part.uuid())
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(KeptForecast::try_from).collect()
+    }
+
+    /// Stores a chain's scores in place of those it had.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when there is no such chain.
+    pub async fn replace_scores(&mut self, part: PartId, scores: &[ScoredReading]) -> Result<(), StoreError> {
+        on!(self.connection, |conn| sqlx::query(CLEAR_SCORES)
+            .bind(self.workshop.uuid())
+            .bind(part.uuid())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        for ScoredReading { part_id, reading_id, forecast_id, group, month, score } in scores {
+            let one = Tally::from(score);
+            let number = |value: f64| (one.readings > 0).then_some(value);
+            on!(self.connection, |conn| sqlx::query(INSERT_SCORE)
+                .bind(self.workshop.uuid())
+                .bind(part_id.uuid())
+                .bind(reading_id.uuid())
+                .bind(forecast_id.map(ForecastId::uuid))
+                .bind(group.as_str())
+                .bind(month.number())
+                .bind((one.readings > 0).then_some(i64::from(one.covered > 0)))
+                .bind(number(one.bias))
+                .bind(number(one.loss.forecast))
+                .bind(number(one.loss.fixed_distance))
+                .bind(number(one.loss.straight_line))
+                .bind((one.gauges > 0).then_some(one.brier))
+                .execute(conn)
+                .await
+                .map(|_| ()))?;
+        }
+        Ok(())
+    }
+
+    /// Scores added up by group and month, in that order, from one month to another, both included.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn tallies(
+        &mut self,
+        group: Option<&GroupName>,
+        (from, to): (Month, Month),
+    ) -> Result<Vec<MonthlyTally>, StoreError> {
+        let rows: Vec<TallyRow> = on!(self.connection, |conn| sqlx::query_as(TALLIES)
+            .bind(self.workshop.uuid())
+            .bind(group.map(GroupName::as_str))
+            .bind(from.number())
+            .bind(to.number())
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(MonthlyTally::try_from).collect()
+    }
+}
