@@ -51,7 +51,7 @@ impl Fleet {
         for (number, bike) in self.bikes.iter().enumerate() {
             let ride = json!({"started_at": now.plus(TimeDelta::days(-10)).to_string(), "distance_km": 400.0,
                 "surface": "paved", "wet": false, "source": "log", "source_id": format!("{}-{number}", self.rounds)});
-            self.server.post(&format!("/v1/bikes/{bike}/rides"), &ride).await.expect(201);
+            let _ride = self.server.post(&format!("/v1/bikes/{bike}/rides"), &ride).await.expect(201);
             let spread = 0.01 * (number % 5) as f64;
             let reading =
                 json!({"taken_at": now.to_string(), "instrument": "dial", "percent": percent + spread});
@@ -100,7 +100,7 @@ async fn a_forecast_is_kept_before_its_reading_and_scored_by_it(store: TestStore
     fleet.settle().await;
     fleet.get_until(path, |body| body["overall"]["readings"] == 5).await;
     let late = json!({"taken_at": "2026-11-25T11:00:00Z", "instrument": "dial", "percent": 0.04});
-    fleet.server.post(&format!("/v1/bikes/{bike}/readings"), &late).await.expect(201);
+    let _late = fleet.server.post(&format!("/v1/bikes/{bike}/readings"), &late).await.expect(201);
     fleet.settle().await;
     let scored = fleet.get_until(path, |body| body["overall"]["readings"] == 6).await;
     assert_eq!(scored["overall"]["kept_before"], 5, "{scored}");
