@@ -15,6 +15,7 @@ on_both_stores!(
     a_booked_bike_waits,
     a_worn_cassette_goes_on_the_same_visit,
     what_is_swapped_is_not_planned_again,
+    chains_that_are_not_there_are_waited_for,
     only_the_plan_that_was_seen_is_accepted,
 );
 
@@ -326,6 +327,46 @@ async fn what_is_swapped_is_not_planned_again(store: TestStore) {
     let second = plan(&server, "2026-11-25", "2026-12-01").await;
     assert_eq!((planned(&second).len(), &second["moved"]), (0, &json!([])));
     assert_eq!((&second["status"], &second["cost_minor"]), (&json!("optimal"), &json!(0)));
+}
+
+async fn chains_that_are_not_there_are_waited_for(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let model = json!({"name": "Chain 8-speed", "place": "chain", "sprockets": 8, "price_minor": 1490, "currency": "EUR"});
+    let model = server.post("/v1/part-models", &model).await.expect(201).id();
+    let _kept = server.post("/v1/stock", &json!({"part_model_id": model, "count": 4})).await.expect(201);
+    for label in ["1", "2", "3"] {
+        let id = worn(&server, label, 0.3).await;
+        let later = server.now().plus(Duration::minutes(1)).to_string();
+        let swap = json!({"swapped_at": later, "place": "chain", "part_model_id": model});
+        let _swap = server.post(&format!("/v1/bikes/{id}/swaps"), &swap).await.expect(201);
+    }
+    server.wait(Duration::days(30));
+    for label in ["1", "2", "3"] {
+        let bikes = server.get(&format!("/v1/bikes?search={label}")).await.expect(200).body;
+        let id = bikes["items"][0]["id"].as_str().expect("an id");
+        let rides: Vec<Value> = (1..30)
+            .map(|day| {
+                let at = server.now().plus(Duration::days(-day)).to_string();
+                json!({"bike_id": id, "started_at": at, "distance_km": 200, "source": "log",
+                    "source_id": format!("second-{label}-{day}")})
+            })
+            .collect();
+        let _rides = server.post("/v1/rides", &json!({"rides": rides})).await.expect(200);
+        let reading = json!({"taken_at": server.now().to_string(), "instrument": "dial", "percent": 0.85});
+        let _read = server.post(&format!("/v1/bikes/{id}/readings"), &reading).await.expect(201);
+    }
+    // Three went on in November, one is left and one comes before the last day.
+    let delivery = json!({"part_model_id": model, "count": 1, "expected_on": "2026-12-30"});
+    let _under_way = server.post("/v1/deliveries", &delivery).await.expect(201);
+    let plan = plan(&server, "2026-12-25", "2026-12-31").await;
+    assert_within_capacity(&plan);
+    let dates: Vec<String> = planned(&plan).into_iter().map(|(_, date)| date).collect();
+    assert_eq!(dates, ["2026-12-25", "2026-12-30"], "{plan}");
+    assert_eq!(labels(&plan["left_out"]).len(), 1);
+    let short = plan["short_of"].as_array().into_iter().flatten().find(|short| short["constraint"] == "part");
+    let short = short.expect("parts are missing");
+    assert_eq!((&short["part_model_id"], &short["missing"]), (&json!(model), &json!(2.0)), "{short}");
+    assert!(short["message"].as_str().is_some_and(|text| text.contains("Chain 8-speed")), "{short}");
 }
 
 async fn only_the_plan_that_was_seen_is_accepted(store: TestStore) {

@@ -9,7 +9,7 @@ use super::super::ServiceError;
 use super::gather::Gathered;
 use super::visits::visit;
 use crate::domain::{
-    BenchLoad, ConstraintKind, MovedVisit, NotPlanned, PlanResult, PlannedDay, ShortOf, Visit,
+    BenchLoad, ConstraintKind, MovedVisit, NotPlanned, PlanResult, PlannedDay, ShortOf, Visit, VisitTask,
 };
 
 /// Most labels that a sentence names.
@@ -56,6 +56,11 @@ pub(super) fn plan(gathered: &Gathered) -> Result<PlanResult, ServiceError> {
             }
             None => not_planned.push(skip("no chain is on record for it".to_owned())),
         }
+    }
+    let counted =
+        |task: &VisitTask| task.part_model_id.is_some_and(|model| gathered.supply.contains_key(&model));
+    if visits.iter().flat_map(|visit| &visit.tasks).any(|task| !counted(task)) {
+        assumed.insert("parts that nobody keeps count of are there");
     }
     let problem = problem(gathered, &visits, &away)?;
     let plan = bench::plan(&problem);
@@ -113,7 +118,7 @@ fn problem(
         .map(|(visit, away)| Job {
             id: visit.bike_id.to_string(),
             minutes: f64::from(visit.minutes),
-            parts: BTreeMap::new(),
+            parts: parts(gathered, visit),
             earliest: None,
             away: away.iter().map(|&(first, last)| (day_of(first), day_of(last))).collect(),
             due: day_of(visit.due),
@@ -123,8 +128,26 @@ fn problem(
             pinned: visit.pinned.map(day_of),
         })
         .collect();
-    let arrivals: Vec<Arrival> = Vec::new();
+    let arrivals = gathered
+        .supply
+        .iter()
+        .flat_map(|(model, arrivals)| {
+            let arrival = |&(date, count)| Arrival { part: model.to_string(), day: day_of(date), count };
+            arrivals.iter().map(arrival)
+        })
+        .collect();
     Problem::new(days, arrivals, jobs).map_err(|error| ServiceError::Unplanned { cause: error.to_string() })
+}
+
+/// Parts that the visit takes off the shelf, of models that someone keeps count of.
+fn parts(gathered: &Gathered, visit: &Visit) -> BTreeMap<String, u32> {
+    let mut parts = BTreeMap::new();
+    for model in visit.tasks.iter().filter_map(|task| task.part_model_id) {
+        if gathered.supply.contains_key(&model) {
+            *parts.entry(model.to_string()).or_insert(0) += 1;
+        }
+    }
+    parts
 }
 
 fn days(gathered: &Gathered, visits: &[Visit]) -> Vec<PlannedDay> {

@@ -1,11 +1,12 @@
 //! What a plan rests on, read in one transaction.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
 use chrono::NaiveDate;
 
 use crate::domain::{
-    Advice, BenchPin, BenchSettings, BikeId, FittedPart, Label, Minutes, Outlook, PlanWindow, Workshop,
+    Advice, BenchPin, BenchSettings, BikeId, FittedPart, Label, Minutes, Outlook, PartModelId, PlanWindow,
+    Workshop,
 };
 use crate::store::{StoreError, Tx};
 
@@ -29,6 +30,8 @@ pub(super) struct Gathered {
     /// The dates of the window with the bench's minutes.
     pub days: Vec<(NaiveDate, Minutes)>,
     pub bikes: Vec<DueBike>,
+    /// Parts of the models that someone keeps count of, by the date from which they are there.
+    pub supply: BTreeMap<PartModelId, Vec<(NaiveDate, u32)>>,
     /// Bikes that someone has to look at before anything can be planned, and why.
     pub to_look_at: Vec<(BikeId, Label, String)>,
 }
@@ -99,5 +102,18 @@ pub(super) async fn gather(
             pinned,
         });
     }
-    Ok(Gathered { workshop, window, settings, days, bikes, to_look_at })
+    let mut supply: BTreeMap<PartModelId, Vec<(NaiveDate, u32)>> = tx
+        .stock_counts()
+        .await?
+        .into_iter()
+        .map(|(model, on_shelf)| (model, vec![(window.from, on_shelf)]))
+        .collect();
+    for parts in tx.parts_under_way().await? {
+        // What should have come already is expected from day to day.
+        let on = parts.expected_on.max(window.from);
+        if let Some(arrivals) = supply.get_mut(&parts.part_model_id) {
+            arrivals.push((on, parts.count));
+        }
+    }
+    Ok(Gathered { workshop, window, settings, days, bikes, supply, to_look_at })
 }

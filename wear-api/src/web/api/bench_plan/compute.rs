@@ -44,7 +44,8 @@ impl NewBenchPlan {
 /// Compute a bench plan
 ///
 /// Bikes whose chain is to be swapped by the last day come on the bench on the days that cost least in life thrown
-/// away, risk and knock-on, within each day's minutes and while they aren't booked. Worn cassettes and rings are
+/// away, risk and knock-on, within each day's minutes, while they aren't booked, and with
+/// parts that are on the shelf or have come by then. Worn cassettes and rings are
 /// swapped on the same visit. Days that an accepted plan promised are kept where they can be. The plan is a
 /// proposal, in place of the one before, until it is accepted.
 #[utoipa::path(
