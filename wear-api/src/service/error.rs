@@ -3,6 +3,7 @@
 use thiserror::Error;
 
 use crate::domain::{FieldError, FieldErrors, Invalid};
+use crate::ride_file::RideFileError;
 use crate::store::StoreError;
 
 /// What can go wrong in a use case. The web layer alone turns it into a status.
@@ -30,6 +31,9 @@ pub enum ServiceError {
     /// The store can't be reached, or is too busy.
     #[error("the store is unavailable")]
     Unavailable(#[source] StoreError),
+    /// A ride file that makes no ride.
+    #[error(transparent)]
+    RideFile(#[from] RideFileError),
     /// The machine has no randomness to give.
     #[error("no randomness to be had")]
     NoRandomness,

@@ -17,6 +17,7 @@ pub mod outlook;
 pub mod part_models;
 mod parts_of_bike;
 pub mod readings;
+pub mod ride_files;
 pub mod rides;
 pub mod sessions;
 pub mod stock;

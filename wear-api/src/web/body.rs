@@ -38,6 +38,57 @@ impl<T: DeserializeOwned + 'static, const LIMIT: usize> FromRequest for Json<T, 
     }
 }
 
+/// A body that is a file, of at most `LIMIT` bytes, plain or gzipped.
+#[derive(Debug)]
+pub struct File<const LIMIT: usize>(pub Vec<u8>);
+
+/// Media types of files, the way they are registered or written by those who make them.
+pub const FILE_TYPES: &[&str] = &[
+    "application/gpx+xml",
+    "application/xml",
+    "text/xml",
+    "application/vnd.ant.fit",
+    "application/octet-stream",
+    "application/gzip",
+];
+
+impl<const LIMIT: usize> FromRequest for File<LIMIT> {
+    type Error = Problem;
+    type Future = Pin<Box<dyn Future<Output = Result<Self, Problem>>>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut dev::Payload) -> Self::Future {
+        let request = request.clone();
+        let payload = payload.take();
+        Box::pin(async move {
+            require_file(&request)?;
+            Ok(Self(read(&request, payload, LIMIT).await?.to_vec()))
+        })
+    }
+}
+
+fn require_file(request: &HttpRequest) -> Result<(), Problem> {
+    let header = |name| request.headers().get(name).map(|value| value.to_str().unwrap_or("unreadable"));
+    let given = header(header::CONTENT_TYPE);
+    let essence = given.map(|value| value.split(';').next().unwrap_or_default().trim().to_ascii_lowercase());
+    if !essence.as_deref().is_some_and(|essence| FILE_TYPES.contains(&essence)) {
+        return Err(Problem::new(
+            Kind::UnsupportedMediaType,
+            format!(
+                "the content type is {}; allowed: {}",
+                given.unwrap_or("not given"),
+                FILE_TYPES.join(", ")
+            ),
+        ));
+    }
+    match header(header::CONTENT_ENCODING).map(str::to_ascii_lowercase).as_deref() {
+        None | Some("identity" | "gzip" | "x-gzip") => Ok(()),
+        Some(other) => Err(Problem::new(
+            Kind::UnsupportedMediaType,
+            format!("the content encoding is {other}; allowed: gzip"),
+        )),
+    }
+}
+
 fn require_json(request: &HttpRequest) -> Result<(), Problem> {
     let given =
         request.headers().get(header::CONTENT_TYPE).map(|value| value.to_str().unwrap_or("unreadable"));

@@ -121,7 +121,7 @@ fn add_problems(path: &str, operation: &mut Operation, can_conflict: bool) -> Ve
     if path.starts_with("/v1/") {
         kinds.extend([Kind::NotSignedIn, Kind::RoleNotAllowed, Kind::NotAcceptable, Kind::TooManyRequests]);
     }
-    if parameter(ParameterIn::Path, None) {
+    if parameter(ParameterIn::Path, None) || parameter(ParameterIn::Query, Some("bike_id")) {
         kinds.push(Kind::NotFound);
     }
     if parameter(ParameterIn::Query, None) {
@@ -130,8 +130,14 @@ fn add_problems(path: &str, operation: &mut Operation, can_conflict: bool) -> Ve
     if parameter(ParameterIn::Header, Some("If-Match")) {
         kinds.extend([Kind::Stale, Kind::PreconditionRequired]);
     }
-    if operation.request_body.is_some() {
-        kinds.extend([Kind::InvalidJson, Kind::BodyTooLarge, Kind::UnsupportedMediaType, Kind::InvalidBody]);
+    if let Some(body) = &operation.request_body {
+        kinds.extend([Kind::BodyTooLarge, Kind::UnsupportedMediaType]);
+        let takes_json = matches!(body, RefOr::T(body) if body.content.contains_key("application/json"));
+        if takes_json {
+            kinds.extend([Kind::InvalidJson, Kind::InvalidBody]);
+        } else {
+            kinds.push(Kind::InvalidRideFile);
+        }
     }
     if can_conflict {
         kinds.push(Kind::Conflict);

@@ -11,6 +11,7 @@ use utoipa::ToSchema;
 use super::request_id;
 use crate::domain::FieldErrors;
 use crate::input::{Place, WrongField};
+use crate::ride_file::{Fault, RideFileError};
 use crate::service::ServiceError;
 
 macro_rules! kinds {
@@ -74,9 +75,11 @@ kinds! {
     BodyTooLarge = "body-too-large", PAYLOAD_TOO_LARGE, "The body is too large",
         "The detail gives the largest body that this address takes. Send less at once.";
     UnsupportedMediaType = "unsupported-media-type", UNSUPPORTED_MEDIA_TYPE, "The body has the wrong form",
-        "Bodies are JSON: send `Content-Type: application/json`.";
+        "Bodies are JSON: send `Content-Type: application/json`. Where an operation takes files, it names their types.";
     InvalidBody = "invalid-body", UNPROCESSABLE_ENTITY, "The body has wrong fields",
         "The body is JSON, but fields are missing, unknown, of the wrong type or out of range. The errors name each field by JSON pointer, with what was wrong and what is allowed. Nothing was changed.";
+    InvalidRideFile = "invalid-ride-file", UNPROCESSABLE_ENTITY, "The file makes no ride",
+        "The file can't be read, or no ride can be made of it. The error says where in the file: by the names and places of the elements of a GPX document or the messages of a FIT file, counted from 0, and by line. Nothing was changed.";
     KeyReused = "idempotency-key-reused", UNPROCESSABLE_ENTITY, "The idempotency key was used for something else",
         "The same `Idempotency-Key` came with another request before. Use a new key for a new request.";
     PreconditionRequired = "precondition-required", PRECONDITION_REQUIRED, "Say which state you change",
@@ -125,6 +128,19 @@ impl Problem {
     pub fn parameters(errors: Vec<WrongField>) -> Self {
         let detail = listed(&errors);
         Self { errors, ..Self::new(Kind::InvalidParameter, detail) }
+    }
+
+    /// A ride file that makes no ride.
+    #[must_use]
+    pub fn ride_file(error: &RideFileError) -> Self {
+        let place = Place::Body(error.pointer.clone());
+        let wrong = WrongField { place, message: error.message(), allowed: error.fault.allowed() };
+        let detail = format!("{error}; allowed: {}", wrong.allowed);
+        let kind = match error.fault {
+            Fault::TooLarge => Kind::BodyTooLarge,
+            _ => Kind::InvalidRideFile,
+        };
+        Self { errors: vec![wrong], ..Self::new(kind, detail) }
     }
 
     /// Text that is not JSON.
@@ -192,6 +208,7 @@ impl From<ServiceError> for Problem {
             ServiceError::Conflict { detail } => Self::new(Kind::Conflict, detail),
             ServiceError::Stale => Self::new(Kind::Stale, error.to_string()),
             ServiceError::Unavailable(_) => Self::unavailable(&error),
+            ServiceError::RideFile(error) => Self::ride_file(&error),
             ServiceError::NoRandomness
             | ServiceError::Unplanned { .. }
             | ServiceError::BrokenOff

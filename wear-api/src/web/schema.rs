@@ -134,6 +134,11 @@ bounded! {
     probability = real(PROBABILITY);
     bias_percent = real(INSTRUMENT_BIAS);
     sd_percent = real(INSTRUMENT_SD);
+    mass_kg = real(TOTAL_MASS);
+    drag_area_m2 = real(DRAG_AREA);
+    rolling_coefficient = real(ROLLING);
+    wind_m_s = real(WIND_SPEED);
+    bearing_degrees = real(BEARING);
 }
 
 /// Elongations at several places on one chain.

@@ -13,6 +13,7 @@ mod health;
 mod outlooks;
 mod part_models;
 mod readings;
+mod ride_files;
 mod rides;
 mod stock;
 mod swaps;
@@ -27,6 +28,7 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     bikes::operations(config);
     fittings::operations(config);
     rides::operations(config);
+    ride_files::operations(config);
     readings::operations(config);
     care::operations(config);
     swaps::operations(config);

@@ -28,7 +28,7 @@ pub(super) fn operations(config: &mut ServiceConfig<'_>) {
 /// A ride.
 #[derive(Serialize, ToSchema)]
 #[schema(as = Ride)]
-struct RideDocument {
+pub(super) struct RideDocument {
     /// Its id.
     id: Uuid,
     /// The bike.
