@@ -31,10 +31,13 @@ pub fn signed(number: u8, value: i32) -> Field {
     (number, 0x85, value.to_le_bytes().to_vec())
 }
 
+/// What a definition says: the message's number, and number, size and base type of each field.
+type Definition = (u16, Vec<(u8, u8, u8)>);
+
 /// Messages by global number, each with its definition before it where the last one differs.
 pub fn file(messages: &[(u16, Vec<Field>)]) -> Vec<u8> {
     let mut data = Vec::new();
-    let mut defined: Option<(u16, Vec<(u8, u8, u8)>)> = None;
+    let mut defined: Option<Definition> = None;
     for (number, fields) in messages {
         let shape: Vec<(u8, u8, u8)> =
             fields.iter().map(|(field, kind, value)| (*field, value.len() as u8, *kind)).collect();
