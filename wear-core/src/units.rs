@@ -93,6 +93,8 @@ quantity! {
     WindSpeed in WIND_SPEED;
     /// A bearing, degrees from north.
     Bearing in BEARING;
+    /// Standard deviation of the logarithm of a positive number: 0.1 is about ten percent.
+    LogSd in LN_SD;
 }
 
 macro_rules! count {

@@ -14,12 +14,12 @@ fn limit(value: f64) -> Limit {
 
 fn percent(at: f64, instrument: Instrument, value: f64) -> TimedReading {
     let measurement = Measurement::percent(instrument, ElongationReading::new(value).unwrap()).unwrap();
-    TimedReading { at: km(at), measurement }
+    TimedReading::new(km(at), measurement)
 }
 
 fn gauge(at: f64, instrument: Instrument, mark: f64, drops_in: bool) -> TimedReading {
     let measurement = Measurement::gauge(instrument, GaugeMark::new(mark).unwrap(), drops_in).unwrap();
-    TimedReading { at: km(at), measurement }
+    TimedReading::new(km(at), measurement)
 }
 
 struct History {

@@ -145,7 +145,7 @@ fn simulate(fleet: &Fleet) -> Vec<Simulated> {
                     let cell = random.random_range(1..=(now / step) as usize);
                     let instrument = fleet.instruments[random.random_range(0..fleet.instruments.len())];
                     let at = km((cell as f64 * step).min(now));
-                    TimedReading { at, measurement: read(instrument, path[cell], &mut random) }
+                    TimedReading::new(at, read(instrument, path[cell], &mut random))
                 })
                 .collect();
             let truth = (life - now).max(0.0);

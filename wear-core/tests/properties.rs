@@ -82,7 +82,7 @@ fn any_measurement() -> impl Strategy<Value = Measurement> {
 
 fn any_reading() -> impl Strategy<Value = TimedReading> {
     let at = prop_oneof![4 => 0.0..10_000.0_f64, 1 => within(&bounds::REFERENCE_KM)];
-    (at, any_measurement()).prop_map(|(at, measurement)| TimedReading { at: km(at), measurement })
+    (at, any_measurement()).prop_map(|(at, measurement)| TimedReading::new(km(at), measurement))
 }
 
 /// Up to three readings that agree with wear at a rate of 0.125 percent per 1,000 reference km.
@@ -91,9 +91,8 @@ fn agreeing_readings() -> impl Strategy<Value = Vec<TimedReading>> {
         let instrument = |i: usize| [Instrument::Rule, Instrument::Caliper, Instrument::Dial][i];
         readings
             .into_iter()
-            .map(|(at, off, i)| TimedReading {
-                at: km(at),
-                measurement: percent(instrument(i), 0.07 + 0.000_125 * at + off),
+            .map(|(at, off, i)| {
+                TimedReading::new(km(at), percent(instrument(i), 0.07 + 0.000_125 * at + off))
             })
             .collect()
     })
@@ -162,7 +161,7 @@ proptest! {
     ) {
         let instrument = [Instrument::Rule, Instrument::Caliper, Instrument::Dial][which];
         let outlook = |value: f64| {
-            let reading = TimedReading { at: km(at), measurement: percent(instrument, value) };
+            let reading = TimedReading::new(km(at), percent(instrument, value));
             let posterior = posterior(&parameters, &[reading]);
             (posterior.predictives()[0].relative_evidence, posterior.outlook(km(at), limit(worn_at)))
         };
@@ -240,7 +239,7 @@ fn hundreds_of_readings_over_ten_million_kilometres() {
                     1 => percent(Instrument::Dial, (0.07 + 0.000_12 * at).min(3.0)),
                     _ => percent(Instrument::Rule, (0.05 + 0.000_12 * at).min(3.0)),
                 };
-                TimedReading { at: km(at), measurement }
+                TimedReading::new(km(at), measurement)
             })
             .collect();
         let posterior = posterior(&WearParameters::default(), &readings);

@@ -121,7 +121,7 @@ impl RawReading {
         });
         let raw = RawMeasurement { instrument, percent, spots, pitches, length_mm, mark_percent, drops_in };
         match (at, raw.parse()) {
-            (Some(at), Ok(measured)) => Ok(TimedReading { at, measurement: *measured.measurement() }),
+            (Some(at), Ok(measured)) => Ok(TimedReading::new(at, *measured.measurement())),
             (_, wrong) => {
                 if let Err(wrong) = wrong {
                     errors.extend_under("", wrong);

@@ -10,19 +10,51 @@
 
 use super::contradiction::HighMarks;
 use super::nodes::{self, RateGrid, Stencil};
-use super::process::CEILING_PERCENT;
+use super::process::{CEILING_PERCENT, ExposureFactor, Seen};
 use super::{Contradiction, WearParameters};
-use crate::degradation::step::{self, Trial};
+use crate::degradation::step::{self, Trial, Way};
 use crate::reading::{InstrumentCalibrations, Measurement};
-use crate::units::ReferenceKilometres;
+use crate::units::{LogSd, ReferenceKilometres};
 
 /// A measurement and when in the chain's life it was taken.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct TimedReading {
     /// Exposure since the chain was fitted.
     pub at: ReferenceKilometres,
     /// What was measured.
     pub measurement: Measurement,
+    /// How far the exposure since the reading before, or since the fitting, may be off, apart from what all of the
+    /// chain's exposure is off by: see [`WearParameters::with_shared_exposure_error`].
+    pub exposure_ln_sd: LogSd,
+}
+
+impl TimedReading {
+    /// A measurement at an exposure that is known exactly.
+    #[must_use]
+    pub const fn new(at: ReferenceKilometres, measurement: Measurement) -> Self {
+        Self { at, measurement, exposure_ln_sd: LogSd::ZERO }
+    }
+
+    /// The same after an exposure that may be off.
+    #[must_use]
+    pub const fn with_exposure_ln_sd(self, exposure_ln_sd: LogSd) -> Self {
+        Self { exposure_ln_sd, ..self }
+    }
+}
+
+/// How far exposures that no reading has closed yet may be off, apart from what all of the chain's exposure is off by.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OpenExposure {
+    /// From the last reading to now.
+    pub since_last_reading: LogSd,
+    /// From now on: a bike that leaves pavement for mud is as uncertain as the multiplier of mud.
+    pub ahead: LogSd,
+}
+
+impl OpenExposure {
+    /// Known exactly.
+    pub const EXACT: Self = Self { since_last_reading: LogSd::ZERO, ahead: LogSd::ZERO };
 }
 
 /// What was expected just before a reading.
@@ -31,7 +63,7 @@ pub struct TimedReading {
 pub struct Predictive {
     /// The reading.
     pub reading: TimedReading,
-    /// Mean elongation expected, percent.
+    /// Mean elongation expected, percent; with the fast phase on, the elongation at the mean of the slow process.
     pub mean: f64,
     /// Standard deviation of the elongation expected, percent, without the instrument's own.
     pub sd: f64,
@@ -66,6 +98,7 @@ pub struct Posterior {
     pub(super) calibrations: InstrumentCalibrations,
     pub(super) resolution: Resolution,
     pub(super) state: State,
+    pub(super) open: OpenExposure,
     pub(super) log_evidence: f64,
     pub(super) high_marks: HighMarks,
     pub(super) contradictions: Vec<Contradiction>,
@@ -164,15 +197,17 @@ impl State {
         (centre, moment(centre, 2).max(0.0))
     }
 
-    /// Mean and standard deviation of x after `ds` more reference km: `E(x + θΔs)`, and the variance of x,
-    /// θΔs and the jumps, `φθΔs`, taken together.
-    fn expected(&self, parameters: &WearParameters, ds: f64) -> (f64, f64) {
+    /// Mean and standard deviation of x at the end of the way: `E(x + θFΔs)`, F the exposure's factor, and the variance
+    /// of x, θFΔs and the jumps, `φθFΔs`, taken together.
+    fn expected(&self, parameters: &WearParameters, Way { ds, factor }: Way) -> (f64, f64) {
+        let (mean_factor, variance_factor) = ExposureFactor::moments(factor);
         let weights = nodes::normalised(&self.log_weights(parameters));
         let at: Vec<(f64, f64)> = (0..weights.len())
             .map(|node| {
                 let (centre, variance) = self.moments_at(node);
-                let wear = self.rates.log_rate(node).exp() * ds;
-                (centre + wear, variance + parameters.scale() * wear)
+                let counted = self.rates.log_rate(node).exp() * ds;
+                let wear = counted * mean_factor;
+                (centre + wear, variance + parameters.scale() * wear + counted * counted * variance_factor)
             })
             .collect();
         let mean: f64 = at.iter().zip(&weights).map(|((centre, _), weight)| weight * centre).sum();
@@ -278,6 +313,7 @@ impl Posterior {
             calibrations: *calibrations,
             resolution,
             state: State::new(parameters, resolution),
+            open: OpenExposure::EXACT,
             log_evidence: 0.0,
             high_marks: HighMarks::default(),
             contradictions: Vec::new(),
@@ -303,6 +339,14 @@ impl Posterior {
         sorted.sort_by(|a, b| {
             a.at.get().total_cmp(&b.at.get()).then_with(|| a.measurement.order(&b.measurement))
         });
+        // Of readings taken at one exposure whichever comes first walks the way.
+        for same in sorted.chunk_by_mut(|a, b| a.at == b.at) {
+            let apart = same
+                .iter()
+                .map(|reading| reading.exposure_ln_sd)
+                .fold(LogSd::ZERO, |a, b| if b > a { b } else { a });
+            same.iter_mut().for_each(|reading| reading.exposure_ln_sd = apart);
+        }
         for reading in sorted {
             self.update(reading);
         }
@@ -315,9 +359,11 @@ impl Posterior {
         let s = reading.at.get().max(self.state.s);
         let known = self.parameters.running_in_curve().at(s);
         let likelihood = reading.measurement.likelihood(&self.calibrations);
+        let fast = self.parameters.fast();
+        let seen = Seen { likelihood, known, fast };
+        let way = Way { ds: s - self.state.s, factor: ExposureFactor::of(reading.exposure_ln_sd) };
         let trial = loop {
-            let trial =
-                step::attempt(&self.parameters, &self.state, s, &likelihood.less(known), self.resolution);
+            let trial = step::attempt(&self.parameters, &self.state, way, &seen, self.resolution);
             let log_weights: Vec<f64> = self
                 .state
                 .log_weights(&self.parameters)
@@ -332,15 +378,30 @@ impl Posterior {
         };
         self.log_evidence += likelihood.log_peak() + trial.relative_evidence.ln();
         self.contradictions.extend(self.high_marks.judge(reading, &likelihood, &trial));
-        let (mean, sd) = self.state.expected(&self.parameters, s - self.state.s);
+        let (mean, sd) = self.state.expected(&self.parameters, way);
+        let mean = fast.elongation(mean + known);
         self.predictives.push(Predictive {
             reading,
-            mean: mean + known,
-            sd,
+            mean,
+            sd: sd * fast.gain(mean),
             relative_evidence: trial.relative_evidence,
             set_aside: trial.set_aside,
         });
         self.state.accept(s, trial, &self.parameters);
+        self.open.since_last_reading = LogSd::ZERO;
+    }
+
+    /// The same with other uncertainty of the exposure since the last reading and from now on; exact at first, and
+    /// exact since the last reading again after the next one.
+    #[must_use]
+    pub fn with_open_exposure(mut self, open: OpenExposure) -> Self {
+        self.set_open_exposure(open);
+        self
+    }
+
+    /// As [`Posterior::with_open_exposure`], in place.
+    pub const fn set_open_exposure(&mut self, open: OpenExposure) {
+        self.open = open;
     }
 
     /// The parameters it rests on.

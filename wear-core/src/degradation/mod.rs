@@ -10,7 +10,7 @@ mod projection;
 mod step;
 
 pub use contradiction::Contradiction;
-pub use filter::{Posterior, Predictive, Resolution, TimedReading};
+pub use filter::{OpenExposure, Posterior, Predictive, Resolution, TimedReading};
 pub use outlook::{Outlook, Quantiles, WornStretch};
 pub use prior::WearParameters;
 pub use process::CEILING_PERCENT;

@@ -124,7 +124,10 @@ impl Posterior {
     /// Density of the elongation at exposure `at`, per percent, at the elongations of `grid`, percent.
     #[must_use]
     pub fn elongation_density(&self, at: ReferenceKilometres, grid: &[f64]) -> Vec<f64> {
-        self.over_grid(at, grid, |slice, y| slice.at(y).density)
+        let fast = self.parameters.fast();
+        let mut density = self.over_grid(at, grid, |slice, y| slice.at(y).density);
+        density.iter_mut().zip(grid).for_each(|(value, elongation)| *value /= fast.gain(*elongation));
+        density
     }
 
     /// Probability that the elongation at exposure `at` is below each elongation of `grid`, percent; beyond
@@ -141,11 +144,12 @@ impl Posterior {
         value: impl Fn(&Slice<'_>, f64) -> f64,
     ) -> Vec<f64> {
         let since = self.since(at);
-        let highest = grid.iter().copied().fold(0.0, f64::max).min(self.ceiling());
+        let fast = self.parameters.fast();
+        let highest = fast.slow(grid.iter().copied().fold(0.0, f64::max)).min(self.ceiling());
         let projection = Projection::up_to(self, highest, since);
-        let slice = projection.slice(since);
+        let slice = projection.slice();
         let known = self.known(self.state.s + since);
-        grid.iter().map(|elongation| value(&slice, elongation - known)).collect()
+        grid.iter().map(|elongation| value(&slice, fast.slow(*elongation) - known)).collect()
     }
 
     fn elongation_quantiles<T>(
@@ -155,13 +159,14 @@ impl Posterior {
     ) -> T {
         let since = self.since(at);
         let projection = Projection::of_reach(self, since);
-        let slice = projection.slice(since);
+        let slice = projection.slice();
         let known = self.known(self.state.s + since);
+        let fast = self.parameters.fast();
         let (low, high) = projection.range();
         let mut start = self.state.moments(&self.parameters).0 + since * self.log_rate().0.exp();
         collect(&mut |p| {
             if slice.at(high).below <= p {
-                return self.ceiling().min(high + known);
+                return self.ceiling().min(fast.elongation(high + known));
             }
             let wanted = normal::quantile(p);
             let y = root::increasing(
@@ -175,7 +180,7 @@ impl Posterior {
                 },
             );
             start = y;
-            y + known
+            fast.elongation(y + known).min(self.ceiling())
         })
     }
 
@@ -227,8 +232,9 @@ struct View<'a> {
 impl View<'_> {
     /// `P(ε < elongation)`, `ahead` reference km from now.
     fn below(&self, elongation: f64, ahead: f64) -> f64 {
-        let later = self.since + ahead;
-        self.projection.at(elongation - self.posterior.known(self.posterior.state.s + later), later).below
+        let later = self.posterior.state.s + self.since + ahead;
+        let slow = self.posterior.parameters.fast().slow(elongation);
+        self.projection.at(slow - self.posterior.known(later), ahead).below
     }
 
     /// The p-quantile of the remaining life, sought over ln s.
@@ -240,6 +246,7 @@ impl View<'_> {
             return LONGEST;
         }
         let wanted = normal::quantile(p);
+        let limit = self.posterior.parameters.fast().slow(limit);
         let curve = self.posterior.parameters.running_in_curve();
         let s0 = self.posterior.state.s + self.since;
         let (mean_log_rate, sd) = self.posterior.log_rate();
@@ -253,7 +260,7 @@ impl View<'_> {
             |_| 1e-6,
             |log_s| {
                 let s = log_s.exp();
-                let point = self.projection.at(limit - curve.at(s0 + s), self.since + s);
+                let point = self.projection.at(limit - curve.at(s0 + s), s);
                 let per_km = point.density * curve.slope(s0 + s) - point.drift;
                 deviate(1.0 - point.below, wanted, s * per_km)
             },

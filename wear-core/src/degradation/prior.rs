@@ -1,7 +1,8 @@
 //! What is assumed of a chain before it is measured.
 
-use super::process::RunningIn;
+use super::process::{FastPhase, RunningIn};
 use crate::bounds::{self, OutOfRange};
+use crate::units::LogSd;
 
 /// The numbers of the wear process for one group of chains.
 ///
@@ -16,6 +17,7 @@ pub struct WearParameters {
     initial_sd: f64,
     running_in: f64,
     running_in_distance: f64,
+    fast_phase: bool,
 }
 
 impl Default for WearParameters {
@@ -31,6 +33,7 @@ impl Default for WearParameters {
             initial_sd: 0.03,
             running_in: 0.03,
             running_in_distance: 150.0,
+            fast_phase: false,
         }
     }
 }
@@ -82,6 +85,24 @@ impl WearParameters {
         })
     }
 
+    /// The same parameters with the fast phase on or off (off by default): above 1.0 percent the rate is multiplied by
+    /// `1 + 2(ε − 1)` (A; handbooks name such a phase, S, and give no numbers for it).
+    #[must_use]
+    pub const fn with_fast_phase(self, on: bool) -> Self {
+        Self { fast_phase: on, ..self }
+    }
+
+    /// The same parameters for exposures with an error that all of one chain's kilometres share: `τ² + σ²`.
+    ///
+    /// Kilometres counted wrong by one factor are, to the chain, a wear rate that is off by that factor, so the
+    /// chain's own readings learn it together with θ. Not for parameters that were learned on kilometres counted the
+    /// same way: their τ has it already.
+    #[must_use]
+    pub fn with_shared_exposure_error(self, ln_sd: LogSd) -> Self {
+        let sd_log_rate = self.sd_log_rate.hypot(ln_sd.get()).min(bounds::SD_LOG_RATE.maximum);
+        Self { sd_log_rate, ..self }
+    }
+
     /// µ, mean of `ln θ`, θ in percent per reference km.
     #[must_use]
     pub const fn mean_log_rate(&self) -> f64 {
@@ -128,6 +149,16 @@ impl WearParameters {
     #[must_use]
     pub fn mean_rate(&self) -> f64 {
         (self.mean_log_rate + 0.5 * self.sd_log_rate * self.sd_log_rate).exp()
+    }
+
+    /// Whether the fast phase is on.
+    #[must_use]
+    pub const fn fast_phase(&self) -> bool {
+        self.fast_phase
+    }
+
+    pub(super) const fn fast(&self) -> FastPhase {
+        FastPhase(self.fast_phase)
     }
 
     pub(super) const fn running_in_curve(&self) -> RunningIn {

@@ -10,8 +10,8 @@ use std::borrow::Cow;
 use num_complex::Complex64;
 
 use super::filter::{Posterior, State};
-use super::process::CEILING_PERCENT;
-use super::step::{self, DAMPING};
+use super::process::{CEILING_PERCENT, ExposureFactor};
+use super::step::{self, DAMPING, Way};
 use super::{nodes, process};
 use crate::numeric::fourier::{PairTransform, fast_length};
 
@@ -40,6 +40,8 @@ pub(super) struct Projection {
     frequencies: Vec<Complex64>,
     log_transforms: Vec<Complex64>,
     term: f64,
+    /// By what factor the exposure from now on may be off.
+    ahead: Option<ExposureFactor>,
     rates: Vec<Rate>,
 }
 
@@ -47,8 +49,11 @@ pub(super) struct Projection {
 struct Rate {
     /// θ/φ, shape gained per reference km.
     shape_per_km: f64,
-    /// Weighted transform, as far as it isn't negligible.
+    /// Weighted transform of the density now, over its first term's decay since the last reading, as far as it isn't
+    /// negligible.
     transform: Vec<Complex64>,
+    /// Logarithm of that decay.
+    decay: f64,
 }
 
 /// A distribution function with its slopes.
@@ -63,18 +68,20 @@ pub(super) struct Point {
 }
 
 impl Projection {
-    /// For all elongations that can be reached `ahead` reference km after the last reading, running-in taken off.
-    pub(super) fn of_reach(posterior: &Posterior, ahead: f64) -> Self {
+    /// For all elongations that can be reached `since` reference km after the last reading, running-in taken off.
+    pub(super) fn of_reach(posterior: &Posterior, since: f64) -> Self {
         let (state, parameters) = (&posterior.state, &posterior.parameters);
         let weights = nodes::normalised(&state.log_weights(parameters));
-        let reach = step::reach(parameters, state, &weights, ahead, REACH);
-        Self::up_to(posterior, reach.min(posterior.ceiling()), ahead)
+        let factor = ExposureFactor::of(posterior.open.since_last_reading);
+        let reach = step::reach(parameters, state, &weights, Way { ds: since, factor }, REACH);
+        Self::up_to(posterior, reach.min(posterior.ceiling()), since)
     }
 
-    /// For elongations up to `highest`, running-in taken off, `ahead` reference km after the last reading or later.
-    pub(super) fn up_to(posterior: &Posterior, highest: f64, ahead: f64) -> Self {
+    /// For elongations up to `highest`, running-in taken off, `since` reference km after the last reading or later.
+    pub(super) fn up_to(posterior: &Posterior, highest: f64, since: f64) -> Self {
         let parameters = &posterior.parameters;
-        let state = &refined(posterior, highest, ahead);
+        let factor = ExposureFactor::of(posterior.open.since_last_reading);
+        let state = &refined(posterior, highest, since);
         let weights = nodes::normalised(&state.log_weights(parameters));
         let highest = highest.max(state.cells.top());
         let length =
@@ -85,7 +92,7 @@ impl Projection {
         let half = length / 2;
         let frequencies: Vec<Complex64> =
             (0..half).map(|k| Complex64::new(damping, k as f64 * frequency)).collect();
-        let log_transforms =
+        let log_transforms: Vec<Complex64> =
             frequencies.iter().map(|&z| process::log_transform(parameters.scale(), z)).collect();
         let damped: Vec<f64> =
             (0..state.cells.count).map(|cell| (-damping * cell as f64 * state.cells.width).exp()).collect();
@@ -105,17 +112,28 @@ impl Projection {
             for (node, mut transform) in [(node, first), (node + 1, second)] {
                 let weight = weights.get(node).copied().unwrap_or(0.0);
                 if weight > NEGLIGIBLE_WEIGHT {
-                    transform.iter_mut().for_each(|value| *value *= weight);
+                    let shape_per_km = state.rates.log_rate(node).exp() / parameters.scale();
+                    let log = |c| ExposureFactor::log_transform(factor, shape_per_km * since, c);
+                    let decay = log_transforms.first().map_or(0.0, |c| log(*c).re);
+                    for (value, c) in transform.iter_mut().zip(&log_transforms) {
+                        let grown = if since > 0.0 { (log(*c) - decay).exp() } else { Complex64::ONE };
+                        *value *= weight * grown;
+                    }
                     let kept = transform.iter().rposition(|z| z.norm() > smallest).map_or(0, |k| k + 1);
                     transform.truncate(kept);
-                    rates.push(Rate {
-                        shape_per_km: state.rates.log_rate(node).exp() / parameters.scale(),
-                        transform,
-                    });
+                    rates.push(Rate { shape_per_km, transform, decay });
                 }
             }
         }
-        Self { lowest: state.cells.lowest, highest, frequencies, log_transforms, term: 1.0 / span, rates }
+        Self {
+            lowest: state.cells.lowest,
+            highest,
+            frequencies,
+            log_transforms,
+            term: 1.0 / span,
+            ahead: ExposureFactor::of(posterior.open.ahead),
+            rates,
+        }
     }
 
     /// Lowest and highest elongation, running-in taken off, that can be asked for.
@@ -123,7 +141,7 @@ impl Projection {
         (self.lowest, self.highest)
     }
 
-    /// Distribution at `y` after `ahead` reference km.
+    /// Distribution at `y`, `ahead` reference km from now.
     pub(super) fn at(&self, y: f64, ahead: f64) -> Point {
         if y < self.lowest {
             return Point::default();
@@ -136,26 +154,27 @@ impl Projection {
         for rate in &self.rates {
             let shape = rate.shape_per_km * ahead;
             for (k, (&transform, c)) in rate.transform.iter().zip(&self.log_transforms).enumerate() {
-                let decay = -shape * c.re;
+                let log = ExposureFactor::log_transform(self.ahead, shape, *c);
+                let decay = rate.decay + log.re;
                 if decay + damping * height < -32.0 {
                     break;
                 }
-                let value = transform * Complex64::from_polar(decay.exp(), -shape * c.im);
+                let value = transform * Complex64::from_polar(decay.exp(), log.im);
                 values[k] += value;
-                drifts[k] -= value * c * rate.shape_per_km;
+                drifts[k] += value * ExposureFactor::slope(self.ahead, shape, *c) * rate.shape_per_km;
             }
         }
         self.sum(&values, Some(&drifts), height)
     }
 
-    /// The distribution of y after `ahead` reference km, for many y.
-    pub(super) fn slice(&self, ahead: f64) -> Slice<'_> {
+    /// The distribution of y now, for many y.
+    pub(super) fn slice(&self) -> Slice<'_> {
         let longest = self.rates.iter().map(|rate| rate.transform.len()).max().unwrap_or(0);
         let mut values = vec![Complex64::ZERO; longest];
         for rate in &self.rates {
-            let shape = rate.shape_per_km * ahead;
-            for ((sum, &transform), c) in values.iter_mut().zip(&rate.transform).zip(&self.log_transforms) {
-                *sum += transform * Complex64::from_polar((-shape * c.re).exp(), -shape * c.im);
+            let decay = rate.decay.exp();
+            for (sum, &transform) in values.iter_mut().zip(&rate.transform) {
+                *sum += transform * decay;
             }
         }
         Slice { projection: self, values }
@@ -185,11 +204,11 @@ impl Projection {
 ///
 /// Given θ, the distribution function at y is a step of width `√(Var x + φG)/G` in ln θ, G the wear still to
 /// come until y.
-fn refined<'a>(posterior: &'a Posterior, highest: f64, ahead: f64) -> Cow<'a, State> {
+fn refined<'a>(posterior: &'a Posterior, highest: f64, since: f64) -> Cow<'a, State> {
     let (state, parameters) = (&posterior.state, &posterior.parameters);
     let (mean_log_rate, sd_log_rate) = posterior.log_rate();
     let (x, variance) = state.moments(parameters);
-    let expected = (mean_log_rate + sd_log_rate).exp() * ahead;
+    let expected = (mean_log_rate + sd_log_rate).exp() * since;
     let to_come = (highest - x).max(expected.min(CEILING_PERCENT));
     let width = (variance + parameters.scale() * to_come).sqrt() / to_come;
     let precision = width.powi(-2) + sd_log_rate.powi(-2);
@@ -201,7 +220,7 @@ fn refined<'a>(posterior: &'a Posterior, highest: f64, ahead: f64) -> Cow<'a, St
     state
 }
 
-/// A [`Projection`] at one exposure.
+/// A [`Projection`] at the present exposure.
 pub(super) struct Slice<'a> {
     projection: &'a Projection,
     values: Vec<Complex64>,

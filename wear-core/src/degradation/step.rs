@@ -5,9 +5,9 @@ use num_complex::Complex64;
 use super::WearParameters;
 use super::filter::{Cells, Resolution, State};
 use super::nodes;
-use super::process::{self, CEILING_PERCENT};
+use super::process::{self, CEILING_PERCENT, ExposureFactor, Seen};
 use crate::numeric::fourier::{PairTransform, fast_length};
-use crate::reading::{FLOOR, Likelihood};
+use crate::reading::FLOOR;
 
 /// Frequencies times standard deviation at which a bell's spectrum has fallen to [`BAND_EDGE`].
 const BAND_DEVIATIONS: f64 = 6.5;
@@ -61,14 +61,24 @@ pub(super) fn widest_cell(precision: f64, resolution: Resolution) -> f64 {
     std::f64::consts::PI / (BAND_DEVIATIONS * precision.sqrt()) / resolution.elongation
 }
 
-/// Highest x that matters after `ds` more reference km.
-pub(super) fn reach(parameters: &WearParameters, state: &State, weights: &[f64], ds: f64, t: f64) -> f64 {
+/// The way to the next reading: reference km, and the factor by which they may be off.
+#[derive(Clone, Copy)]
+pub(super) struct Way {
+    pub(super) ds: f64,
+    pub(super) factor: Option<ExposureFactor>,
+}
+
+/// Highest x that matters at the end of the way.
+pub(super) fn reach(parameters: &WearParameters, state: &State, weights: &[f64], way: Way, t: f64) -> f64 {
     let largest = weights.iter().copied().fold(0.0, f64::max);
     let rise = (0..state.rates.count)
         .filter_map(|node| {
             let t = t + (weights[node] / largest).ln();
-            let shape = shape(parameters, state, node, ds);
-            (t > 0.0 && shape > 0.0).then(|| process::upper_bound(parameters.scale(), shape, t))
+            let shape = shape(parameters, state, node, way.ds);
+            (t > 0.0 && shape > 0.0).then(|| {
+                let most = shape * ExposureFactor::upper_bound(way.factor, t);
+                process::upper_bound(parameters.scale(), most, t)
+            })
         })
         .fold(0.0, f64::max);
     state.cells.top() + rise
@@ -82,22 +92,21 @@ fn shape(parameters: &WearParameters, state: &State, node: usize, ds: f64) -> f6
 pub(super) fn attempt(
     parameters: &WearParameters,
     state: &State,
-    s: f64,
-    likelihood: &Likelihood,
+    way: Way,
+    seen: &Seen,
     resolution: Resolution,
 ) -> Trial {
-    let ds = s - state.s;
     let weights = nodes::normalised(&state.log_weights(parameters));
     let top = state.cells.top();
-    let reach = reach(parameters, state, &weights, ds, REACH).min(top.max(CEILING_PERCENT));
-    let near = top.max(reach.min(likelihood.reach()));
-    let sharpness = likelihood.sd().powi(-2);
+    let reach = reach(parameters, state, &weights, way, REACH).min(top.max(CEILING_PERCENT));
+    let near = top.max(reach.min(seen.reach()));
+    let sharpness = seen.sharpness();
     let over = |top, sharpness| {
-        predict(parameters, state, &weights, ds, Range { top, reach }, sharpness, resolution)
+        predict(parameters, state, &weights, way, Range { top, reach }, sharpness, resolution)
     };
-    let mut trial = apply(over(near, sharpness), &weights, likelihood);
+    let mut trial = apply(over(near, sharpness), &weights, seen);
     if near < reach && trial.solid_evidence < SURPRISING {
-        trial = apply(over(reach, sharpness), &weights, likelihood);
+        trial = apply(over(reach, sharpness), &weights, seen);
     }
     if trial.solid_evidence < LOST { set_aside(over(reach, 0.0)) } else { trial }
 }
@@ -133,7 +142,7 @@ fn predict(
     parameters: &WearParameters,
     state: &State,
     weights: &[f64],
-    ds: f64,
+    way: Way,
     Range { top, reach }: Range,
     sharpness: f64,
     resolution: Resolution,
@@ -167,7 +176,7 @@ fn predict(
         );
         for (node, spectrum) in [(node, first), (node + 1, second)] {
             if !spectrum.is_empty() {
-                convolve(spectrum, &transforms, shape(parameters, state, node, ds));
+                convolve(spectrum, &transforms, shape(parameters, state, node, way.ds), way.factor);
                 if weights[node] > 1e-12 {
                     highest = highest.max(band(spectrum));
                 }
@@ -195,7 +204,8 @@ fn predict(
             if row.is_empty() {
                 continue;
             }
-            let attenuation = (-shape(parameters, state, node, ds) * transforms[0].re).exp();
+            let shape = shape(parameters, state, node, way.ds);
+            let attenuation = ExposureFactor::log_transform(way.factor, shape, transforms[0]).re.exp();
             for ((out, value), undamped) in row.iter_mut().zip(values).zip(&undamped) {
                 let value = if part == 0 { value.re } else { value.im };
                 *out = if value > ROUNDING * height { value * undamped * attenuation } else { 0.0 };
@@ -228,17 +238,23 @@ fn predict(
     Predicted { cells: finer, mass, beyond }
 }
 
-/// Multiplies by `exp(−κ(c_k − c_0))`; the common factor `exp(−κ c_0)` is put back later, so that two nodes
-/// that share a transform stay of one magnitude.
-fn convolve(spectrum: &mut [Complex64], transforms: &[Complex64], shape: f64) {
+/// Multiplies by `exp(−κ(c_k − c_0))`, or its mean over the exposure's factor; the common `exp(−κ c_0)` is put back
+/// later, so that two nodes that share a transform stay of one magnitude.
+fn convolve(
+    spectrum: &mut [Complex64],
+    transforms: &[Complex64],
+    shape: f64,
+    factor: Option<ExposureFactor>,
+) {
     if shape <= 0.0 {
         return;
     }
-    let first = transforms.first().map_or(0.0, |c| c.re);
+    let log = |c: &Complex64| ExposureFactor::log_transform(factor, shape, *c);
+    let first = transforms.first().map_or(0.0, |c| log(c).re);
     for (value, c) in spectrum.iter_mut().zip(transforms) {
-        let decay = -shape * (c.re - first);
-        *value *=
-            if decay < -60.0 { Complex64::ZERO } else { Complex64::from_polar(decay.exp(), -shape * c.im) };
+        let at = log(c);
+        let decay = at.re - first;
+        *value *= if decay < -60.0 { Complex64::ZERO } else { Complex64::from_polar(decay.exp(), at.im) };
     }
 }
 
@@ -248,13 +264,13 @@ fn band(spectrum: &[Complex64]) -> usize {
     spectrum.iter().rposition(|z| z.norm_sqr() > BAND_EDGE * BAND_EDGE * height).unwrap_or(0)
 }
 
-fn apply(predicted: Predicted, weights: &[f64], likelihood: &Likelihood) -> Trial {
+fn apply(predicted: Predicted, weights: &[f64], seen: &Seen) -> Trial {
     let Predicted { cells, mut mass, mut beyond } = predicted;
-    let relative: Vec<f64> = (0..cells.count).map(|cell| likelihood.relative(cells.at(cell))).collect();
+    let relative: Vec<f64> = (0..cells.count).map(|cell| seen.relative(cells.at(cell))).collect();
     let (mut total, mut total_solid) = (0.0, 0.0);
     let mut log_evidence = Vec::with_capacity(weights.len());
     for (node, row) in mass.chunks_exact_mut(cells.count).enumerate() {
-        let mut evidence = beyond[node] * likelihood.at_infinity();
+        let mut evidence = beyond[node] * seen.at_infinity();
         let mut solid = evidence;
         let ringing = SOLID * row.iter().copied().fold(0.0, f64::max);
         for (value, relative) in row.iter_mut().zip(&relative) {
@@ -267,7 +283,7 @@ fn apply(predicted: Predicted, weights: &[f64], likelihood: &Likelihood) -> Tria
         }
         if evidence > 0.0 {
             row.iter_mut().for_each(|value| *value /= evidence);
-            beyond[node] *= likelihood.at_infinity() / evidence;
+            beyond[node] *= seen.at_infinity() / evidence;
         } else {
             // Nothing of this node is left that the reading could come from, not even by a blunder.
             row.fill(0.0);

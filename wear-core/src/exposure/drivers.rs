@@ -70,6 +70,16 @@ impl DriverParts {
     }
 }
 
+impl DriverParts {
+    /// What is left when an earlier state of the same sum is taken off.
+    pub(crate) fn less(mut self, earlier: Self) -> Self {
+        for (sum, part) in self.by_driver.iter_mut().zip(earlier.by_driver) {
+            *sum -= part;
+        }
+        self
+    }
+}
+
 impl AddAssign for DriverParts {
     fn add_assign(&mut self, other: Self) {
         for (sum, part) in self.by_driver.iter_mut().zip(other.by_driver) {

@@ -20,5 +20,5 @@ pub use drivers::{Driver, DriverParts};
 pub use energy::{ChainEnergy, EnergySd, EnergySource, Motor};
 pub use gears::{GearShare, GearShareError};
 pub use reference_km::{ExposureModel, LnSd, RideExposure, RideFacts};
-pub use sum::ExposureSum;
+pub use sum::{ExposureSum, RolledUp};
 pub use usage::{Use, UseProfile};

@@ -1,9 +1,10 @@
 //! What is known of one chain: its posterior, and what it expects to have done to the sprockets.
 
-use wear_core::degradation::{Posterior, TimedReading, WearParameters};
+use wear_core::degradation::{OpenExposure, Posterior, TimedReading, WearParameters};
+use wear_core::exposure::ExposureSum;
 use wear_core::knock_on;
 use wear_core::reading::{Content, InstrumentCalibrations, Measurement};
-use wear_core::units::ReferenceKilometres;
+use wear_core::units::{LogSd, ReferenceKilometres};
 
 use super::timeline::Accrued;
 use crate::domain::{ReadingId, Timestamp, Warning};
@@ -28,6 +29,7 @@ pub struct Chain {
     pub posterior: Posterior,
     /// What it is expected to have done by now, or by its removal.
     pub knock_on: ExpectedKnockOn,
+    open: OpenExposure,
 }
 
 /// Step of the grid over elongation for expectations, percent.
@@ -45,18 +47,29 @@ impl Chain {
         parameters: &WearParameters,
         calibrations: &InstrumentCalibrations,
     ) -> Self {
-        let timed: Vec<TimedReading> = accrued
-            .at_mark
-            .iter()
-            .filter_map(|&(place, reference_km)| {
-                let measurement = readings.get(place)?.measurement;
-                let at = ReferenceKilometres::new(reference_km.max(0.0)).ok()?;
-                Some(TimedReading { at, measurement })
-            })
-            .collect();
-        let posterior = Posterior::of(parameters, calibrations, &timed);
+        let mut before = ExposureSum::default();
+        let mut timed = Vec::with_capacity(readings.len());
+        for mark in &accrued.at_mark {
+            let Some(reading) = readings.get(mark.place) else { continue };
+            let Ok(at) = ReferenceKilometres::new(mark.reference_km.max(0.0)) else { continue };
+            // What a way shares with the whole of the chain's exposure is in the spread of its rate already.
+            let apart = mark.mix.since(&before).ln_sd_apart_from(&accrued.mix);
+            timed.push(TimedReading::new(at, reading.measurement).with_exposure_ln_sd(apart));
+            before = mark.mix;
+        }
+        let since_last_reading = accrued.mix.since(&before).ln_sd_apart_from(&accrued.mix);
+        let open = OpenExposure { since_last_reading, ahead: LogSd::ZERO };
+        let posterior = Posterior::of(parameters, calibrations, &timed).with_open_exposure(open);
         let knock_on = expected_knock_on(&posterior, exposure(&accrued));
-        Self { accrued, posterior, knock_on }
+        Self { accrued, posterior, knock_on, open }
+    }
+
+    /// What lies ahead is ridden as of late: how far that may be off compared with the chain's past.
+    pub fn look_ahead(&mut self, recent: &ExposureSum) {
+        let mut recent = *recent;
+        recent.forget_single_rides();
+        self.open.ahead = recent.ln_sd_apart_from(&self.accrued.mix);
+        self.posterior.set_open_exposure(self.open);
     }
 
     /// Exposure up to now, or up to the chain's removal.

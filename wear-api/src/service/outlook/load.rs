@@ -4,9 +4,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{Days, NaiveDate};
 use wear_core::degradation::WearParameters;
-use wear_core::exposure::ExposureModel;
 use wear_core::exposure::care::CareModel;
-use wear_core::forecast::DailyUse;
+use wear_core::exposure::{ExposureModel, ExposureSum};
+use wear_core::forecast::{DailyUse, WINDOW_DAYS};
 use wear_core::knock_on::CassetteBuild;
 use wear_core::reading::InstrumentCalibrations;
 use wear_core::units::{Limit, ReferenceKilometres};
@@ -145,6 +145,11 @@ pub async fn gather(
     for part_id in chains_that_matter(&fittings, earliest) {
         chains.push(load_chain(tx, part_id, &shared).await?);
     }
+    let days = days_of(&chains);
+    let recent = recent_mix(&days, now);
+    for loaded in &mut chains {
+        loaded.chain.look_ahead(&recent);
+    }
     let present = open(Place::Chain).next();
     let on = present.and_then(|fitting| chains.iter().find(|chain| chain.part_id == fitting.part_id));
     let chain_model = match present {
@@ -165,7 +170,7 @@ pub async fn gather(
         ring: ring.cloned(),
         calibrations: shared.calibrations,
         wear_rate_from: wear_rate_from(learned.as_ref()),
-        days: days_of(&chains),
+        days,
         chains,
         now,
         today: now.date_in(workshop.settings.time_zone),
@@ -317,12 +322,14 @@ async fn load_chain(tx: &mut Tx, part_id: PartId, shared: &Shared) -> Result<Loa
     let at_sprockets = accrued
         .at_mark
         .iter()
-        .filter_map(|&(place, reference_km)| {
-            let since = *sprockets_since.get(place.checked_sub(readings.len())?)?;
-            Some((since, ReferenceKilometres::new(reference_km).ok()?))
+        .filter_map(|mark| {
+            let since = *sprockets_since.get(mark.place.checked_sub(readings.len())?)?;
+            Some((since, ReferenceKilometres::new(mark.reference_km).ok()?))
         })
         .collect();
-    let chain = Chain::new(accrued, &readings, parameters, calibrations);
+    // Learned rates were learned on kilometres counted like these and hold what they share; the defaults don't.
+    let parameters = parameters.with_shared_exposure_error(accrued.mix.shared_ln_sd());
+    let chain = Chain::new(accrued, &readings, &parameters, calibrations);
     Ok(Loaded { part_id, stays, readings, at_sprockets, chain })
 }
 
@@ -369,13 +376,22 @@ fn start_of(day: NaiveDate) -> Option<Timestamp> {
 
 /// Days of riding of all chains together: the day of a swap has rides on either.
 fn days_of(chains: &[Loaded]) -> Vec<ExposedDay> {
-    let mut days: BTreeMap<NaiveDate, DailyUse> = BTreeMap::new();
+    let mut days: BTreeMap<NaiveDate, (DailyUse, ExposureSum)> = BTreeMap::new();
     for exposed in chains.iter().flat_map(|loaded| &loaded.chain.accrued.days) {
-        let used = days.entry(exposed.day).or_default();
+        let (used, mix) = days.entry(exposed.day).or_default();
         used.km += exposed.used.km;
         used.reference_km += exposed.used.reference_km;
+        mix.merge(&exposed.mix);
     }
-    days.into_iter().map(|(day, used)| ExposedDay { day, used }).collect()
+    days.into_iter().map(|(day, (used, mix))| ExposedDay { day, used, mix }).collect()
+}
+
+/// What the exposure of the days was made of that the forecast of use rests on.
+fn recent_mix(days: &[ExposedDay], now: Timestamp) -> ExposureSum {
+    let first = now.utc_date().checked_sub_days(Days::new(WINDOW_DAYS as u64)).unwrap_or(NaiveDate::MIN);
+    let mut recent = ExposureSum::default();
+    days.iter().filter(|exposed| exposed.day >= first).for_each(|exposed| recent.merge(&exposed.mix));
+    recent
 }
 
 /// What each chain did on this bike since `since`.

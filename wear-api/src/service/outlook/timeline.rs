@@ -6,7 +6,7 @@
 
 use chrono::NaiveDate;
 use wear_core::exposure::care::{CareKind, CareModel, CareState, Segment};
-use wear_core::exposure::{Context, DriverParts, ExposureModel};
+use wear_core::exposure::{Context, DriverParts, EnergySource, ExposureModel, ExposureSum, RolledUp};
 use wear_core::forecast::DailyUse;
 
 use crate::domain::{BikeDay, Timestamp};
@@ -50,6 +50,19 @@ pub struct ExposedDay {
     pub day: NaiveDate,
     /// Its use.
     pub used: DailyUse,
+    /// What its exposure is made of, for how far it may be off.
+    pub mix: ExposureSum,
+}
+
+/// The part at one of the caller's instants.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Mark {
+    /// The instant's place in the caller's list.
+    pub place: usize,
+    /// Exposure, reference km.
+    pub reference_km: f64,
+    /// What that exposure is made of.
+    pub mix: ExposureSum,
 }
 
 /// Exposure by where its energy came from, reference km.
@@ -76,8 +89,10 @@ pub struct Accrued {
     pub parts: DriverParts,
     /// Exposure by source of energy.
     pub by_source: BySource,
-    /// Exposure at each mark, by its place in the caller's list.
-    pub at_mark: Vec<(usize, f64)>,
+    /// What the exposure is made of, for how far it may be off.
+    pub mix: ExposureSum,
+    /// The part at each mark, in order of time.
+    pub at_mark: Vec<Mark>,
     /// Day by day.
     pub days: Vec<ExposedDay>,
     care: CareState,
@@ -105,7 +120,9 @@ impl Accrued {
     fn meet(&mut self, event: Event) {
         match event {
             Event::Care(kind) => self.care = self.care.after(kind),
-            Event::Mark(place) => self.at_mark.push((place, self.reference_km)),
+            Event::Mark(place) => {
+                self.at_mark.push(Mark { place, reference_km: self.reference_km, mix: self.mix })
+            }
         }
     }
 
@@ -123,9 +140,11 @@ impl Accrued {
         let (with_care, after) = care.accrue(self.care, segment);
         self.care = after;
         let care_factor = if before_care > 0.0 { with_care / before_care } else { 1.0 };
+        let mut mix = ExposureSum::default();
         for sum in &stretch.sums {
-            self.attribute(sum, exposure, care_factor);
+            self.attribute(sum, exposure, care_factor, &mut mix);
         }
+        self.mix.merge(&mix);
         self.km += km;
         self.reference_km += with_care;
         let used = DailyUse { km, reference_km: with_care };
@@ -133,12 +152,19 @@ impl Accrued {
             Some(last) if last.day == stretch.day => {
                 last.used.km += used.km;
                 last.used.reference_km += used.reference_km;
+                last.mix.merge(&mix);
             }
-            _ => self.days.push(ExposedDay { day: stretch.day, used }),
+            _ => self.days.push(ExposedDay { day: stretch.day, used, mix }),
         }
     }
 
-    fn attribute(&mut self, sum: &BikeDay, exposure: &ExposureModel, care_factor: f64) {
+    fn attribute(
+        &mut self,
+        sum: &BikeDay,
+        exposure: &ExposureModel,
+        care_factor: f64,
+        mix: &mut ExposureSum,
+    ) {
         let context = Context::of(sum.key.surface, sum.key.wet);
         let scale = exposure.multipliers().get(context).median * care_factor;
         let base = kilometres(sum.base_reference_mm);
@@ -150,7 +176,18 @@ impl Accrued {
         let climbed = kilometres(sum.climb_reference_mm);
         self.by_source.measured += measured * scale;
         self.by_source.distance_and_climb += climbed * scale;
-        self.by_source.distance += (base - measured - climbed).max(0.0) * scale;
+        let by_distance = (base - measured - climbed).max(0.0);
+        self.by_source.distance += by_distance * scale;
+        let by_source = [
+            (EnergySource::Measured, measured),
+            (EnergySource::DistanceAndClimb, climbed),
+            (EnergySource::Distance, by_distance),
+        ];
+        for (source, part) in by_source.into_iter().filter(|(_, part)| *part > 0.0) {
+            let rides = sum.rides as f64 * part / base;
+            let rolled_up = RolledUp { context, source, rides, reference_km: part * scale, care_factor };
+            mix.add_rolled_up(&rolled_up, exposure.multipliers());
+        }
     }
 }
 
