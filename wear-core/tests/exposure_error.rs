@@ -1,7 +1,7 @@
 //! Exposure that is itself uncertain widens what is said of a chain, and by as much as it should.
 
 use proptest::prelude::*;
-use rand::{RngExt as _, SeedableRng as _};
+use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution as _, Gamma, LogNormal, Normal};
 use wear_core::degradation::{OpenExposure, Outlook, Posterior, Quantiles, TimedReading, WearParameters};
@@ -234,7 +234,7 @@ fn fast_walk(p: &WearParameters, s: f64, random: &mut ChaCha8Rng) -> f64 {
         let faster = 1.0 + 2.0 * (x + run_in(f64::from(i) * step) - 1.0).max(0.0);
         let shape = theta * step * faster / p.scale();
         // Gamma(κ) = Gamma(κ + 1)·U^(1/κ), good for small κ.
-        let u: f64 = random.random();
+        let u: f64 = rand::RngExt::random(random);
         x += Gamma::new(shape + 1.0, p.scale()).unwrap().sample(random) * u.powf(1.0 / shape);
     }
     x + run_in(s)
@@ -247,7 +247,7 @@ fn the_fast_phase_agrees_with_jumps_that_come_more_often() {
     let calibrations = InstrumentCalibrations::default();
     let s = 8_000.0;
     let mut random = ChaCha8Rng::seed_from_u64(8);
-    let walks: Vec<f64> = (0..40_000).map(|_| fast_walk(&fast, s, &mut random)).collect();
+    let walks: Vec<f64> = (0..16_000).map(|_| fast_walk(&fast, s, &mut random)).collect();
     let grid = [0.7, 0.9, 1.0, 1.2, 1.5, 2.0];
     let ours = Posterior::new(&fast, &calibrations).elongation_distribution(km(s), &grid);
     let without = Posterior::new(&slow, &calibrations).elongation_distribution(km(s), &grid);
@@ -258,8 +258,8 @@ fn the_fast_phase_agrees_with_jumps_that_come_more_often() {
         println!("  {e:.1} %  {ours:.4}  {walked:.4}  {without:.4}");
         worst = worst.max((ours - walked).abs());
     }
-    // 40,000 walks tell a probability to ±0.0025; what is beyond is the map's own error.
-    assert!(worst < 0.012, "{worst}");
+    // 16,000 walks tell a probability to ±0.004; what is beyond is the map's own error.
+    assert!(worst < 0.015, "{worst}");
     assert!(without[4] - ours[4] > 0.05, "the phase has to show");
 
     // Below one percent nothing changes, above it life is shorter, and quantiles invert.

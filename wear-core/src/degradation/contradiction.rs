@@ -29,15 +29,15 @@ pub struct Contradiction {
 /// another.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(super) struct HighMarks {
-    marks: Vec<Mark>,
-    last: Option<TimedReading>,
+    pub(super) marks: Vec<Mark>,
+    pub(super) last: Option<TimedReading>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Mark {
-    at_least: f64,
-    sd: f64,
-    reading: TimedReading,
+pub(super) struct Mark {
+    pub(super) at_least: f64,
+    pub(super) sd: f64,
+    pub(super) reading: TimedReading,
 }
 
 impl HighMarks {

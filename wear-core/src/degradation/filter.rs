@@ -103,6 +103,8 @@ pub struct Posterior {
     pub(super) high_marks: HighMarks,
     pub(super) contradictions: Vec<Contradiction>,
     pub(super) predictives: Vec<Predictive>,
+    /// The last reading at several spots that wasn't set aside.
+    pub(super) last_spots: Option<TimedReading>,
 }
 
 /// Densities of x on nodes of ln θ.
@@ -318,6 +320,7 @@ impl Posterior {
             high_marks: HighMarks::default(),
             contradictions: Vec::new(),
             predictives: Vec::new(),
+            last_spots: None,
         }
     }
 
@@ -336,6 +339,15 @@ impl Posterior {
     #[must_use]
     pub fn after(mut self, readings: &[TimedReading]) -> Self {
         let mut sorted = readings.to_vec();
+        Self::put_in_order(&mut sorted);
+        for reading in sorted {
+            self.update(reading);
+        }
+        self
+    }
+
+    /// Sorts readings by exposure, and those at one exposure by what they say.
+    pub(super) fn put_in_order(sorted: &mut [TimedReading]) {
         sorted.sort_by(|a, b| {
             a.at.get().total_cmp(&b.at.get()).then_with(|| a.measurement.order(&b.measurement))
         });
@@ -347,10 +359,6 @@ impl Posterior {
                 .fold(LogSd::ZERO, |a, b| if b > a { b } else { a });
             same.iter_mut().for_each(|reading| reading.exposure_ln_sd = apart);
         }
-        for reading in sorted {
-            self.update(reading);
-        }
-        self
     }
 
     /// Takes in one more reading, at a cost that does not depend on the history. A reading from before the
@@ -380,6 +388,9 @@ impl Posterior {
         self.contradictions.extend(self.high_marks.judge(reading, &likelihood, &trial));
         let (mean, sd) = self.state.expected(&self.parameters, way);
         let mean = fast.elongation(mean + known);
+        if !trial.set_aside && reading.measurement.as_spots().is_some_and(|spots| spots.count() > 1) {
+            self.last_spots = Some(reading);
+        }
         self.predictives.push(Predictive {
             reading,
             mean,

@@ -19,7 +19,7 @@ const CURVATURE_WEIGHT: f64 = 1e-3;
 const NEGLIGIBLE_WEIGHT: f64 = 1e-11;
 
 /// No refinement beyond this many nodes.
-const MOST_NODES: usize = 2_048;
+pub(super) const MOST_NODES: usize = 2_048;
 
 /// Equally spaced values of ln θ.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -185,11 +185,8 @@ impl Posterior {
     }
 
     fn worst_stretch(&self, view: &View<'_>, limit: f64) -> Option<WornStretch> {
-        let (measurement, spots) =
-            self.predictives.iter().rev().filter(|p| !p.set_aside).find_map(|predictive| {
-                let measurement = predictive.reading.measurement;
-                measurement.as_spots().filter(|spots| spots.count() > 1).map(|spots| (measurement, *spots))
-            })?;
+        let measurement = self.last_spots?.measurement;
+        let spots = measurement.as_spots()?;
         let excess = spots.excess(self.calibrations.of(measurement.instrument()).sd());
         (spots.is_uneven() && excess > 0.0).then(|| WornStretch {
             excess,

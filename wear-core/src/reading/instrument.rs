@@ -94,6 +94,12 @@ impl InstrumentCalibrations {
         self
     }
 
+    /// The workshop's own calibration of `instrument`, if it has made one.
+    #[must_use]
+    pub const fn own(&self, instrument: Instrument) -> Option<Calibration> {
+        self.own[instrument as usize]
+    }
+
     /// The calibration in force for `instrument`.
     #[must_use]
     pub fn of(&self, instrument: Instrument) -> Calibration {

@@ -102,6 +102,11 @@ impl Measurement {
         Ok(Self { instrument, content: Content::Elongation(Spots::of(readings).ok_or(wrong)?) })
     }
 
+    /// From spots that were written down; `None` for a gauge.
+    pub(crate) fn of_spots(instrument: Instrument, spots: Spots) -> Option<Self> {
+        (!instrument.is_gauge()).then_some(Self { instrument, content: Content::Elongation(spots) })
+    }
+
     /// Whether a drop-in gauge dropped in at its mark.
     ///
     /// # Errors

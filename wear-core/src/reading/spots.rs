@@ -31,6 +31,20 @@ impl Spots {
         })
     }
 
+    /// Mean, lowest and highest, to be written down.
+    pub(crate) const fn parts(&self) -> [f64; 3] {
+        [self.mean, self.lowest, self.highest]
+    }
+
+    /// From what was written down; `None` when the numbers can't be those of spots.
+    pub(crate) fn from_parts(count: usize, [mean, lowest, highest]: [f64; 3]) -> Option<Self> {
+        let count = u32::try_from(count).ok().filter(|count| *count > 0)?;
+        // The mean is a rounded sum.
+        let slack = 1e-12;
+        let sound = lowest <= mean + slack && mean <= highest + slack && (count > 1 || lowest == highest);
+        sound.then_some(Self { count, mean, lowest, highest })
+    }
+
     /// Number of spots.
     #[must_use]
     pub const fn count(&self) -> u32 {

@@ -169,3 +169,77 @@ pub struct ExpectedKnockOn {
     /// Cassettes per percent.
     pub slope: f64,
 }
+
+#[cfg(test)]
+mod tests {
+    use chrono::{Days, NaiveDate};
+    use wear_core::exposure::care::CareModel;
+    use wear_core::exposure::{ExposureModel, Surface};
+    use wear_core::reading::Instrument;
+    use wear_core::units::{ElongationReading, Limit};
+
+    use super::super::timeline::{Event, Stint, Stretch, accrue};
+    use super::*;
+    use crate::domain::{BikeDay, BikeDayKey, BikeId};
+
+    const MM: i64 = 1_000_000;
+
+    /// Days of 30 km and 30 reference km before context, on pavement or in mud, with power measured or nothing known.
+    fn ridden(days: u32, surface: Surface, measured: bool) -> Vec<Stretch> {
+        let first = NaiveDate::from_ymd_opt(2026, 1, 1).expect("a date");
+        let bike_id = BikeId::generate();
+        (0..days)
+            .map(|n| {
+                let day = first + Days::new(u64::from(n));
+                let at =
+                    Timestamp::new(day.and_hms_opt(8, 0, 0).expect("a time").and_utc()).expect("an instant");
+                let mut sum = BikeDay::empty(BikeDayKey { bike_id, day, surface, wet: false });
+                sum.rides = 1;
+                sum.distance_mm = 30 * MM;
+                sum.energy_j = 600_000;
+                sum.base_reference_mm = 30 * MM;
+                sum.measured_reference_mm = if measured { 30 * MM } else { 0 };
+                Stretch { at, day, sums: vec![sum] }
+            })
+            .collect()
+    }
+
+    fn chain(surface: Surface, measured: bool, read: bool, ahead: Surface) -> (f64, f64) {
+        let model = (ExposureModel::default(), CareModel::default());
+        let days = ridden(40, surface, measured);
+        let taken_at = days[39].at.plus(chrono::Duration::hours(6));
+        let events = vec![(taken_at, Event::Mark(0))];
+        let mut accrued = accrue(&[Stint { stretches: days, events }], &model.0, &model.1);
+        let percent = ElongationReading::new(0.25).expect("a percentage");
+        let measurement = Measurement::percent(Instrument::Dial, percent).expect("a number");
+        if !read {
+            accrued.at_mark.clear();
+        }
+        let parameters = WearParameters::default().with_shared_exposure_error(accrued.mix.shared_ln_sd());
+        let reading = ChainReading { taken_at, measurement };
+        let mut chain = Chain::new(accrued, &[reading], &parameters, &InstrumentCalibrations::default());
+        let future = Stint { stretches: ridden(40, ahead, measured), events: Vec::new() };
+        chain.look_ahead(&accrue(&[future], &model.0, &model.1).mix);
+        let remaining = chain.posterior.outlook(chain.at(), Limit::new(0.75).expect("a limit")).remaining;
+        (remaining.p50, (remaining.p90 / remaining.p10).ln())
+    }
+
+    #[test]
+    fn a_bike_of_unknown_work_has_a_wider_outlook_until_its_chain_is_read() {
+        let width = |measured, read| chain(Surface::Paved, measured, read, Surface::Paved).1;
+        let (unknown, known) = (width(false, false), width(true, false));
+        assert!(unknown > 1.1 * known, "unread: {unknown} against {known}");
+        let (unknown_read, known_read) = (width(false, true), width(true, true));
+        assert!(unknown_read < unknown && known_read < known);
+        assert!(unknown_read / known_read < unknown / known, "{unknown_read} {known_read} {unknown} {known}");
+    }
+
+    #[test]
+    fn a_chain_that_leaves_the_road_for_mud_has_a_wider_outlook() {
+        let width = |ahead| chain(Surface::Paved, true, true, ahead).1;
+        assert!(width(Surface::Mud) > 1.3 * width(Surface::Paved));
+        // A chain that was measured in mud has mud's multiplier in its own rate.
+        let in_mud = chain(Surface::Mud, true, true, Surface::Mud).1;
+        assert!(in_mud < width(Surface::Mud), "{in_mud}");
+    }
+}

@@ -1,0 +1,443 @@
+//! A posterior as bytes, to go on from at the next reading.
+//!
+//! Format 1, little-endian: magic `WEAR`, the version, then the fields in the order of [`Posterior::encode`] below.
+//! Numbers are IEEE doubles, so that nothing is lost; counts are LEB128. Of a density only the run of cells that aren't
+//! zero is written. The last four bytes are a CRC-32 of all before them. What was expected before past readings
+//! ([`Posterior::predictives`]) is not kept: it grows with the history and the filter doesn't need it.
+
+use thiserror::Error;
+
+use super::contradiction::{HighMarks, Mark};
+use super::filter::{Cells, Posterior, Resolution, State};
+use super::nodes::{MOST_NODES, RateGrid};
+use super::{Contradiction, OpenExposure, TimedReading, WearParameters};
+use crate::bounds::{self, Bound};
+use crate::reading::{Calibration, Content, Instrument, InstrumentCalibrations, Measurement, Spots};
+use crate::units::{GaugeMark, LogSd, ReferenceKilometres};
+
+/// Format written.
+pub const CHECKPOINT_VERSION: u8 = 1;
+
+const MAGIC: &[u8; 4] = b"WEAR";
+
+/// More cells than any grid has at the standard resolution, times what a finer one multiplies.
+const MOST_CELLS: u64 = 1 << 20;
+
+/// More cells over all nodes than any checkpoint holds: 64 MB.
+const MOST_MASS: u64 = 1 << 23;
+
+/// More readings than a checkpoint names.
+const MOST_NAMED: u64 = 1 << 20;
+
+/// Why bytes are no checkpoint.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum CheckpointError {
+    /// They don't begin as one.
+    #[error("not a checkpoint")]
+    NotACheckpoint,
+    /// Written by another version: compute the posterior from the readings again.
+    #[error("checkpoint of format {found}, this version reads {CHECKPOINT_VERSION}")]
+    Version {
+        /// The format they are in.
+        found: u8,
+    },
+    /// They end too early, go on too long, or were changed.
+    #[error("checkpoint is damaged at {place}")]
+    Damaged {
+        /// Where it shows.
+        place: &'static str,
+    },
+}
+
+impl Posterior {
+    /// The posterior as bytes.
+    ///
+    /// ```
+    /// # use wear_core::degradation::{Posterior, TimedReading, WearParameters};
+    /// # use wear_core::reading::{Instrument, InstrumentCalibrations, Measurement};
+    /// # use wear_core::units::{ElongationReading, Limit, ReferenceKilometres};
+    /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
+    /// let read = Measurement::percent(Instrument::Rule, ElongationReading::new(0.21)?)?;
+    /// let reading = TimedReading::new(ReferenceKilometres::new(812.0)?, read);
+    /// let posterior = Posterior::of(&WearParameters::default(), &InstrumentCalibrations::default(), &[reading]);
+    ///
+    /// let resumed = Posterior::from_checkpoint(&posterior.checkpoint())?;
+    /// let (at, limit) = (ReferenceKilometres::new(1_700.0)?, Limit::new(0.75)?);
+    /// assert_eq!(resumed.outlook(at, limit), posterior.outlook(at, limit));
+    /// # Ok(())
+    /// # }
+    /// ```
+    #[must_use]
+    pub fn checkpoint(&self) -> Vec<u8> {
+        let mut out = Writer(Vec::with_capacity(64 + 8 * self.state.mass.len()));
+        out.0.extend_from_slice(MAGIC);
+        out.0.push(CHECKPOINT_VERSION);
+        self.encode(&mut out);
+        let sum = crc32(&out.0);
+        out.0.extend_from_slice(&sum.to_le_bytes());
+        out.0
+    }
+
+    /// Reads [`Posterior::checkpoint`]: all but [`Posterior::predictives`] is as it was, to the bit.
+    ///
+    /// # Errors
+    /// [`CheckpointError`]; damaged bytes never panic and never give a posterior.
+    pub fn from_checkpoint(bytes: &[u8]) -> Result<Self, CheckpointError> {
+        let body = bytes.strip_prefix(MAGIC.as_slice()).ok_or(CheckpointError::NotACheckpoint)?;
+        let (&found, _) = body.split_first().ok_or(CheckpointError::NotACheckpoint)?;
+        if found != CHECKPOINT_VERSION {
+            return Err(CheckpointError::Version { found });
+        }
+        let (body, sum) = bytes.split_last_chunk().ok_or(CheckpointError::Damaged { place: "its end" })?;
+        if crc32(body) != u32::from_le_bytes(*sum) {
+            return Err(CheckpointError::Damaged { place: "its checksum" });
+        }
+        let mut input = Reader { rest: body.get(5..).unwrap_or_default() };
+        let posterior = Self::decode(&mut input)?;
+        if input.rest.is_empty() {
+            Ok(posterior)
+        } else {
+            Err(CheckpointError::Damaged { place: "its length" })
+        }
+    }
+
+    fn encode(&self, out: &mut Writer) {
+        let p = &self.parameters;
+        out.numbers(&[p.mean_log_rate(), p.sd_log_rate(), p.scale(), p.initial_mean(), p.initial_sd()]);
+        out.numbers(&[p.running_in(), p.running_in_distance()]);
+        out.flag(p.fast_phase());
+        for &instrument in Instrument::ALL {
+            let own = self.calibrations.own(instrument);
+            out.flag(own.is_some());
+            if let Some(own) = own {
+                out.numbers(&[own.bias(), own.sd()]);
+            }
+        }
+        out.numbers(&[self.resolution.elongation, self.resolution.rate, self.log_evidence]);
+        out.numbers(&[self.open.since_last_reading.get(), self.open.ahead.get()]);
+
+        let State { s, rates, log_likelihood, beyond, cells, mass } = &self.state;
+        out.numbers(&[*s, rates.first, rates.spacing, cells.lowest, cells.width]);
+        out.count(rates.count);
+        out.count(cells.count);
+        out.numbers(log_likelihood);
+        out.numbers(beyond);
+        for row in mass.chunks_exact(cells.count) {
+            let first = row.iter().position(|value| *value != 0.0).unwrap_or(row.len());
+            let end = row.iter().rposition(|value| *value != 0.0).map_or(first, |last| last + 1);
+            out.count(first);
+            out.count(end - first);
+            out.numbers(&row[first..end]);
+        }
+
+        out.count(self.high_marks.marks.len());
+        for mark in &self.high_marks.marks {
+            out.numbers(&[mark.at_least, mark.sd]);
+            out.reading(&mark.reading);
+        }
+        out.optional(self.high_marks.last.as_ref());
+        out.optional(self.last_spots.as_ref());
+        out.count(self.contradictions.len());
+        for found in &self.contradictions {
+            out.optional(found.earlier.as_ref());
+            out.reading(&found.later);
+            out.numbers(&[found.deviations]);
+            out.flag(found.likelihood_lost);
+        }
+    }
+
+    fn decode(input: &mut Reader<'_>) -> Result<Self, CheckpointError> {
+        let parameters = decode_parameters(input)?;
+        let mut calibrations = InstrumentCalibrations::default();
+        for &instrument in Instrument::ALL {
+            if input.flag("a calibration")? {
+                let [bias, sd] = input.numbers("a calibration")?;
+                let own = Calibration::parse(bias, sd).map_err(|_| damaged("a calibration"))?;
+                calibrations = calibrations.with(instrument, own);
+            }
+        }
+        let [elongation, rate, log_evidence] = input.numbers("the resolution")?;
+        if !((1.0..=1e3).contains(&elongation) && (1.0..=1e3).contains(&rate)) {
+            return Err(damaged("the resolution"));
+        }
+        let [since, ahead] = input.numbers("the open exposure")?;
+        let ln_sd = |value| LogSd::new(value).map_err(|_| damaged("the open exposure"));
+        let open = OpenExposure { since_last_reading: ln_sd(since)?, ahead: ln_sd(ahead)? };
+        let state = decode_state(input)?;
+
+        let marks = input.list("a high mark", |input| {
+            let [at_least, sd] = input.numbers("a high mark")?;
+            Ok(Mark { at_least, sd, reading: input.reading()? })
+        })?;
+        let last = input.optional()?;
+        let last_spots = input.optional()?;
+        let contradictions = input.list("a contradiction", |input| {
+            let (earlier, later) = (input.optional()?, input.reading()?);
+            let [deviations] = input.numbers("a contradiction")?;
+            let likelihood_lost = input.flag("a contradiction")?;
+            Ok(Contradiction { earlier, later, deviations, likelihood_lost })
+        })?;
+        Ok(Self {
+            parameters,
+            calibrations,
+            resolution: Resolution { elongation, rate },
+            state,
+            open,
+            log_evidence,
+            high_marks: HighMarks { marks, last },
+            contradictions,
+            predictives: Vec::new(),
+            last_spots,
+        })
+    }
+}
+
+const fn damaged(place: &'static str) -> CheckpointError {
+    CheckpointError::Damaged { place }
+}
+
+fn decode_parameters(input: &mut Reader<'_>) -> Result<WearParameters, CheckpointError> {
+    let [mean, sd, scale, initial_mean, initial_sd] = input.numbers("the parameters")?;
+    let [amount, distance] = input.numbers("the parameters")?;
+    let fast = input.flag("the parameters")?;
+    WearParameters::default()
+        .with_log_rate(mean, sd)
+        .and_then(|p| p.with_scale(scale))
+        .and_then(|p| p.with_initial(initial_mean, initial_sd))
+        .and_then(|p| p.with_running_in(amount, distance))
+        .map(|p| p.with_fast_phase(fast))
+        .map_err(|_| damaged("the parameters"))
+}
+
+fn decode_state(input: &mut Reader<'_>) -> Result<State, CheckpointError> {
+    const PLACE: &str = "the densities";
+    let [s, first, spacing, lowest, width] = input.numbers(PLACE)?;
+    let nodes = input.count(MOST_NODES as u64, PLACE)?;
+    let count = input.count(MOST_CELLS, PLACE)?;
+    let sound = bounds::REFERENCE_KM.check(s).is_ok()
+        && first.abs() < 1e3
+        && spacing > 0.0
+        && spacing < 1e3
+        && lowest.abs() < 1e2
+        && width > 0.0
+        && width < 1e2
+        && nodes > 0
+        && count > 0
+        && (nodes as u64) * (count as u64) <= MOST_MASS;
+    if !sound {
+        return Err(damaged(PLACE));
+    }
+    let rates = RateGrid { first, spacing, count: nodes };
+    let cells = Cells { lowest, width, count };
+    // Nothing is reserved before the bytes for it have been seen.
+    let log_likelihood = input.vector(nodes, PLACE)?;
+    let beyond = input.vector(nodes, PLACE)?;
+    if !beyond.iter().all(|share| (-1e-6..=1.0 + 1e-6).contains(share)) {
+        return Err(damaged(PLACE));
+    }
+    let mut runs = Vec::with_capacity(nodes);
+    for _ in 0..nodes {
+        let start = input.count(count as u64, PLACE)?;
+        let length = input.count((count - start) as u64, PLACE)?;
+        let run = input.vector(length, PLACE)?;
+        if !run.iter().all(|value| (0.0..=2.0).contains(value)) {
+            return Err(damaged(PLACE));
+        }
+        runs.push((start, run));
+    }
+    let mut mass = vec![0.0; nodes * count];
+    for (row, (start, run)) in mass.chunks_exact_mut(count).zip(runs) {
+        row[start..start + run.len()].copy_from_slice(&run);
+    }
+    Ok(State { s, rates, log_likelihood, beyond, cells, mass })
+}
+
+struct Writer(Vec<u8>);
+
+impl Writer {
+    fn numbers(&mut self, values: &[f64]) {
+        self.0.extend(values.iter().flat_map(|value| value.to_le_bytes()));
+    }
+
+    fn flag(&mut self, value: bool) {
+        self.0.push(u8::from(value));
+    }
+
+    fn count(&mut self, count: usize) {
+        let mut rest = count as u64;
+        while rest >= 0x80 {
+            self.0.push((rest & 0x7f) as u8 | 0x80);
+            rest >>= 7;
+        }
+        self.0.push(rest as u8);
+    }
+
+    fn optional(&mut self, reading: Option<&TimedReading>) {
+        self.flag(reading.is_some());
+        if let Some(reading) = reading {
+            self.reading(reading);
+        }
+    }
+
+    fn reading(&mut self, reading: &TimedReading) {
+        self.numbers(&[reading.at.get(), reading.exposure_ln_sd.get()]);
+        self.0.push(reading.measurement.instrument() as u8);
+        match reading.measurement.content() {
+            Content::Elongation(spots) => {
+                self.count(spots.count() as usize);
+                self.numbers(&spots.parts());
+            }
+            Content::Gauge { mark, drops_in } => {
+                self.flag(drops_in);
+                self.numbers(&[mark.get()]);
+            }
+        }
+    }
+}
+
+struct Reader<'a> {
+    rest: &'a [u8],
+}
+
+impl Reader<'_> {
+    fn byte(&mut self, place: &'static str) -> Result<u8, CheckpointError> {
+        let (&byte, rest) = self.rest.split_first().ok_or(damaged(place))?;
+        self.rest = rest;
+        Ok(byte)
+    }
+
+    fn flag(&mut self, place: &'static str) -> Result<bool, CheckpointError> {
+        match self.byte(place)? {
+            0 => Ok(false),
+            1 => Ok(true),
+            _ => Err(damaged(place)),
+        }
+    }
+
+    fn count(&mut self, most: u64, place: &'static str) -> Result<usize, CheckpointError> {
+        let mut value = 0_u64;
+        for shift in (0..35).step_by(7) {
+            let byte = self.byte(place)?;
+            value |= u64::from(byte & 0x7f) << shift;
+            if byte & 0x80 == 0 {
+                return usize::try_from(value).ok().filter(|_| value <= most).ok_or(damaged(place));
+            }
+        }
+        Err(damaged(place))
+    }
+
+    fn number(&mut self, place: &'static str) -> Result<f64, CheckpointError> {
+        let (bytes, rest) = self.rest.split_first_chunk().ok_or(damaged(place))?;
+        self.rest = rest;
+        Some(f64::from_le_bytes(*bytes)).filter(|value| value.is_finite()).ok_or(damaged(place))
+    }
+
+    fn numbers<const N: usize>(&mut self, place: &'static str) -> Result<[f64; N], CheckpointError> {
+        let mut values = [0.0; N];
+        for value in &mut values {
+            *value = self.number(place)?;
+        }
+        Ok(values)
+    }
+
+    fn vector(&mut self, count: usize, place: &'static str) -> Result<Vec<f64>, CheckpointError> {
+        if self.rest.len() / 8 < count {
+            return Err(damaged(place));
+        }
+        (0..count).map(|_| self.number(place)).collect()
+    }
+
+    fn list<T>(
+        &mut self,
+        place: &'static str,
+        mut item: impl FnMut(&mut Self) -> Result<T, CheckpointError>,
+    ) -> Result<Vec<T>, CheckpointError> {
+        let count = self.count(MOST_NAMED, place)?;
+        let mut items = Vec::new();
+        for _ in 0..count {
+            items.push(item(self)?);
+        }
+        Ok(items)
+    }
+
+    fn optional(&mut self) -> Result<Option<TimedReading>, CheckpointError> {
+        Ok(if self.flag("a reading")? { Some(self.reading()?) } else { None })
+    }
+
+    fn reading(&mut self) -> Result<TimedReading, CheckpointError> {
+        const PLACE: &str = "a reading";
+        let [at, ln_sd] = self.numbers(PLACE)?;
+        let at = ReferenceKilometres::new(at).map_err(|_| damaged(PLACE))?;
+        let ln_sd = LogSd::new(ln_sd).map_err(|_| damaged(PLACE))?;
+        let instrument = *Instrument::ALL.get(usize::from(self.byte(PLACE)?)).ok_or(damaged(PLACE))?;
+        let measurement = if instrument.is_gauge() {
+            let drops_in = self.flag(PLACE)?;
+            let [mark] = self.numbers(PLACE)?;
+            let mark = GaugeMark::new(mark).map_err(|_| damaged(PLACE))?;
+            Measurement::gauge(instrument, mark, drops_in).map_err(|_| damaged(PLACE))?
+        } else {
+            let count = self.count(bounds::SPOTS.maximum as u64, PLACE)?;
+            let parts = self.numbers(PLACE)?;
+            let within = |bound: &'static Bound| parts.iter().all(|part| bound.check(*part).is_ok());
+            let spots = Spots::from_parts(count, parts)
+                .filter(|_| within(&bounds::ELONGATION_READING))
+                .ok_or(damaged(PLACE))?;
+            Measurement::of_spots(instrument, spots).ok_or(damaged(PLACE))?
+        };
+        Ok(TimedReading::new(at, measurement).with_exposure_ln_sd(ln_sd))
+    }
+}
+
+/// CRC-32 of IEEE 802.3, reflected, polynomial 0xEDB88320 (M), four bits at a time.
+fn crc32(bytes: &[u8]) -> u32 {
+    const TABLE: [u32; 16] = {
+        let mut table = [0; 16];
+        let mut i = 0;
+        while i < 16 {
+            let mut value = i as u32;
+            let mut bit = 0;
+            while bit < 4 {
+                value = if value & 1 == 1 { value >> 1 ^ 0xedb8_8320 } else { value >> 1 };
+                bit += 1;
+            }
+            table[i] = value;
+            i += 1;
+        }
+        table
+    };
+    !bytes.iter().fold(!0, |sum: u32, byte| {
+        let low = sum ^ u32::from(*byte);
+        let half = low >> 4 ^ TABLE[(low & 15) as usize];
+        half >> 4 ^ TABLE[(half & 15) as usize]
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn checksum_of_the_textbook() {
+        assert_eq!(crc32(b"123456789"), 0xcbf4_3926);
+    }
+
+    #[test]
+    fn a_checksum_that_fits_does_not_make_nonsense_a_posterior() {
+        let sound =
+            Posterior::new(&WearParameters::default(), &InstrumentCalibrations::default()).checkpoint();
+        let body = &sound[..sound.len() - 4];
+        // Every byte changed in turn, with a checksum that fits: an error or a posterior, never a panic.
+        let mut refused = 0;
+        for place in 0..body.len() {
+            for change in [0x01, 0x80, 0xff] {
+                let mut bytes = body.to_vec();
+                bytes[place] ^= change;
+                let sum = crc32(&bytes);
+                bytes.extend(sum.to_le_bytes());
+                refused += u32::from(Posterior::from_checkpoint(&bytes).is_err());
+            }
+        }
+        assert!(refused > 200, "{refused}");
+    }
+}
