@@ -29,6 +29,8 @@ pub struct Chain {
     pub posterior: Posterior,
     /// What it is expected to have done by now, or by its removal.
     pub knock_on: ExpectedKnockOn,
+    /// Its readings with their exposures, in order of time, each with its place in the caller's list.
+    pub timed: Vec<(usize, TimedReading)>,
     open: OpenExposure,
 }
 
@@ -54,14 +56,16 @@ impl Chain {
             let Ok(at) = ReferenceKilometres::new(mark.reference_km.max(0.0)) else { continue };
             // What a way shares with the whole of the chain's exposure is in the spread of its rate already.
             let apart = mark.mix.since(&before).ln_sd_apart_from(&accrued.mix);
-            timed.push(TimedReading::new(at, reading.measurement).with_exposure_ln_sd(apart));
+            let reading = TimedReading::new(at, reading.measurement).with_exposure_ln_sd(apart);
+            timed.push((mark.place, reading));
             before = mark.mix;
         }
         let since_last_reading = accrued.mix.since(&before).ln_sd_apart_from(&accrued.mix);
         let open = OpenExposure { since_last_reading, ahead: LogSd::ZERO };
-        let posterior = Posterior::of(parameters, calibrations, &timed).with_open_exposure(open);
+        let readings: Vec<TimedReading> = timed.iter().map(|(_, reading)| *reading).collect();
+        let posterior = Posterior::of(parameters, calibrations, &readings).with_open_exposure(open);
         let knock_on = expected_knock_on(&posterior, exposure(&accrued));
-        Self { accrued, posterior, knock_on, open }
+        Self { accrued, posterior, knock_on, timed, open }
     }
 
     /// What lies ahead is ridden as of late: how far that may be off compared with the chain's past.

@@ -157,14 +157,9 @@ fn expected_so_far(fitted: &FittedChain<'_>, gathered: &Gathered, now: Timestamp
     let exposure = Exposure { fitted, now };
     let mut known: Vec<(Timestamp, TimedReading)> = fitted
         .chain
-        .accrued
-        .at_mark
+        .timed
         .iter()
-        .filter_map(|&(place, reference_km)| {
-            let reading = fitted.readings.get(place)?;
-            let at = ReferenceKilometres::new(reference_km.max(0.0)).ok()?;
-            Some((reading.taken_at, TimedReading { at, measurement: reading.measurement }))
-        })
+        .filter_map(|(place, timed)| Some((fitted.readings.get(*place)?.taken_at, *timed)))
         .collect();
     known.sort_by_key(|(at, _)| *at);
     let mut ends: Vec<Timestamp> = vec![fitted.fitted_at];
