@@ -42,7 +42,7 @@ fn tally_of(factor: f64, chains: u32, seed: u64) -> Tally {
             let naive = NaiveAnswers::at(km(s), &before);
             tally += Tally::from(&Score::of(elongation, naive, &measurement, &calibrations));
             before.push((km(s), seen));
-            posterior.update(TimedReading { at: km(s), measurement });
+            posterior.update(TimedReading::new(km(s), measurement));
         }
     }
     tally

@@ -112,7 +112,7 @@ fn rates_of(
     let timed: Vec<Vec<TimedReading>> = chains
         .iter()
         .map(|chain| {
-            chain.readings.iter().map(|&(at, measurement)| TimedReading { at, measurement }).collect()
+            chain.readings.iter().map(|&(at, measurement)| TimedReading::new(at, measurement)).collect()
         })
         .collect();
     let histories: Vec<ChainHistory<'_>> = chains

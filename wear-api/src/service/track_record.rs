@@ -163,7 +163,7 @@ pub async fn score(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
 
 impl Mark {
     fn timed(&self) -> TimedReading {
-        TimedReading { at: self.at, measurement: self.measurement }
+        TimedReading::new(self.at, self.measurement)
     }
 }
 

@@ -220,7 +220,7 @@ mod tests {
             accrued.at_mark.clear();
         }
         let parameters = WearParameters::default().with_shared_exposure_error(accrued.mix.shared_ln_sd());
-        let reading = ChainReading { taken_at, measurement };
+        let reading = ChainReading { id: crate::domain::ReadingId::generate(), taken_at, measurement };
         let mut chain = Chain::new(accrued, &[reading], &parameters, &InstrumentCalibrations::default());
         let future = Stint { stretches: ridden(40, ahead, measured), events: Vec::new() };
         chain.look_ahead(&accrue(&[future], &model.0, &model.1).mix);

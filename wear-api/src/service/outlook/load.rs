@@ -9,7 +9,7 @@ use wear_core::exposure::{ExposureModel, ExposureSum};
 use wear_core::forecast::{DailyUse, WINDOW_DAYS};
 use wear_core::knock_on::CassetteBuild;
 use wear_core::reading::InstrumentCalibrations;
-use wear_core::units::{Limit, ReferenceKilometres};
+use wear_core::units::{Limit, LogSd, ReferenceKilometres};
 
 use super::assess::{BikeFacts, FittedChain, SprocketWear, assess};
 use super::chain::{Chain, ChainReading};
@@ -28,6 +28,8 @@ struct Shared {
     /// When its cassette and rings were fitted.
     sprockets_since: Vec<Timestamp>,
     parameters: WearParameters,
+    /// Whether the parameters were learned from chains.
+    learned: bool,
     calibrations: InstrumentCalibrations,
     now: Timestamp,
 }
@@ -96,9 +98,9 @@ fn wear_rate_from(learned: Option<&FleetRate>) -> String {
 
 impl Loaded {
     fn record(&self, bike: &Bike, now: Timestamp) -> ChainRecord {
-        let marks = self.chain.accrued.at_mark.iter().filter_map(|&(place, km)| {
-            let reading = self.readings.get(place)?;
-            Some((reading.id, ReferenceKilometres::new(km.max(0.0)).ok()?))
+        let marks = self.chain.accrued.at_mark.iter().filter_map(|mark| {
+            let reading = self.readings.get(mark.place)?;
+            Some((reading.id, ReferenceKilometres::new(mark.reference_km.max(0.0)).ok()?))
         });
         ChainRecord {
             part_id: self.part_id,
@@ -138,6 +140,7 @@ pub async fn gather(
         care: tx.care_of_bike(bike.id).await?,
         sprockets_since,
         parameters: learned.as_ref().map_or_else(WearParameters::default, |rate| rate.parameters),
+        learned: learned.is_some(),
         calibrations: workshop.settings.instruments(),
         now,
     };
@@ -277,7 +280,7 @@ fn chains_that_matter(fittings: &[Fitting], earliest: Option<Timestamp>) -> Vec<
 }
 
 async fn load_chain(tx: &mut Tx, part_id: PartId, shared: &Shared) -> Result<Loaded, StoreError> {
-    let Shared { bike_id, care, sprockets_since, parameters, calibrations, now } = shared;
+    let Shared { learned, bike_id, care, sprockets_since, parameters, calibrations, now } = shared;
     let mut stays = tx.fittings_of_part(part_id).await?;
     stays.sort_by_key(|stay| (stay.fitted_at, stay.id));
     let readings: Vec<ChainReading> = tx
@@ -328,7 +331,8 @@ async fn load_chain(tx: &mut Tx, part_id: PartId, shared: &Shared) -> Result<Loa
         })
         .collect();
     // Learned rates were learned on kilometres counted like these and hold what they share; the defaults don't.
-    let parameters = parameters.with_shared_exposure_error(accrued.mix.shared_ln_sd());
+    let shared = if *learned { LogSd::ZERO } else { accrued.mix.shared_ln_sd() };
+    let parameters = parameters.with_shared_exposure_error(shared);
     let chain = Chain::new(accrued, &readings, &parameters, calibrations);
     Ok(Loaded { part_id, stays, readings, at_sprockets, chain })
 }
