@@ -19,7 +19,7 @@ use crate::service::Services;
 use crate::settings::Settings;
 use crate::store::{Store, StoreError};
 use crate::web::manners::{Addresses, every_request};
-use crate::web::pages::PagesOpenAs;
+use crate::web::pages::{self, PagesOpenAs};
 use crate::web::rate::RateLimiter;
 use crate::web::{auth, openapi, request_id, router};
 use crate::worker;
@@ -84,6 +84,7 @@ impl Application {
                 .configure(router::operations)
                 .into_app()
                 .configure(|config| router::rest(config, &document, &addresses))
+                .wrap(from_fn(pages::explain))
                 .wrap(from_fn(auth::identify))
                 .wrap(Condition::new(!origins.is_empty(), cors(&origins)))
                 .wrap(Compress::default())

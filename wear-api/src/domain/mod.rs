@@ -30,6 +30,7 @@ mod timestamp;
 mod token;
 mod track_record;
 mod word;
+pub(crate) use word::words;
 mod workshop;
 
 pub use audit::AuditEntry;

@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 
 use super::{Actor, ServiceError, Services, begin_change, outlook, parts_of_bike, record};
 use crate::domain::{
-    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, Cursor, Invalid, NewBike, Page, PageSize,
+    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, Cursor, GroupName, Invalid, NewBike, Page, PageSize,
     Timestamp, Workshop,
 };
 
@@ -120,4 +120,13 @@ pub async fn retire(
     record(&mut tx, actor, now, "bike.retire", format!("bikes/{id}")).await?;
     tx.commit().await?;
     Ok(())
+}
+
+/// The groups of the fleet, with the number of bikes in each.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn groups(services: &Services, actor: &Actor) -> Result<Vec<(GroupName, i64)>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    Ok(tx.groups().await?)
 }

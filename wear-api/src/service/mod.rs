@@ -12,6 +12,7 @@ pub mod care;
 pub mod deliveries;
 pub mod fittings;
 pub mod health;
+pub mod history;
 pub mod jobs;
 pub mod outlook;
 pub mod part_models;

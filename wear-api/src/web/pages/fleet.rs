@@ -1,15 +1,16 @@
 //! The fleet, by when each bike needs someone.
 
-use actix_web::{HttpResponse, get, web};
+use actix_web::{get, web};
 use askama::Template;
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 use serde::Deserialize;
 
-use super::session::Viewer;
-use super::{html, words};
-use crate::domain::{Advice, Cursor, FleetEntry, OutlookFilter, PageSize, UnitsShown};
-use crate::service::{Services, outlook, workshops};
-use crate::web::problem::Problem;
+use super::frame::{Frame, Viewer};
+use super::words::Words;
+use super::{Answer, encoded, html};
+use crate::domain::{Advice, Band, Cursor, FleetEntry, GroupName, OutlookFilter, PageSize, Remaining};
+use crate::service::{Services, bikes, outlook};
+use crate::web::auth::App;
 
 /// Length of the time line: half a year.
 const AXIS_DAYS: f64 = 182.0;
@@ -17,15 +18,11 @@ const AXIS_DAYS: f64 = 182.0;
 /// Width of the time line in its own units.
 const AXIS_WIDTH: f64 = 400.0;
 
-/// Days with a mark, and what stands over it.
-const TICKS: [(i64, &str, &str); 6] = [
-    (0, "today", "start"),
-    (7, "1 week", "middle"),
-    (28, "4 weeks", "middle"),
-    (61, "2 months", "middle"),
-    (112, "4 months", "middle"),
-    (182, "later", "end"),
-];
+/// Days with a mark.
+const TICKS: [i64; 6] = [0, 7, 28, 61, 112, 182];
+
+/// Choices of the filter by time, days.
+const WITHIN: [u64; 4] = [7, 14, 28, 61];
 
 /// In the order in which someone is needed.
 const URGENT_FIRST: [Advice; 5] =
@@ -34,26 +31,39 @@ const URGENT_FIRST: [Advice; 5] =
 #[derive(Template)]
 #[template(path = "fleet.html")]
 struct Fleet {
-    workshop: String,
-    today: String,
-    signed_in: bool,
+    f: Frame,
     total: i64,
-    filter: String,
+    search: String,
+    advice: String,
+    within: Option<u64>,
     counts: Vec<Count>,
+    groups: Vec<Choice>,
+    withins: Vec<(u64, bool)>,
     ticks: Vec<Tick>,
     rows: Vec<Row>,
+    is_first: bool,
+    narrowed: bool,
     next: Option<String>,
+    first: String,
 }
 
 struct Count {
     word: &'static str,
-    words: &'static str,
+    words: String,
     bikes: i64,
+    href: String,
+    current: bool,
+}
+
+struct Choice {
+    name: String,
+    bikes: i64,
+    chosen: bool,
 }
 
 struct Tick {
     x: String,
-    text: &'static str,
+    text: String,
     anchor: &'static str,
 }
 
@@ -63,6 +73,7 @@ struct Bar {
 }
 
 struct Row {
+    id: String,
     label: String,
     group: String,
     word: &'static str,
@@ -74,57 +85,122 @@ struct Row {
     span_in_words: String,
 }
 
-/// Which bikes, and from where on.
+/// Which bikes, and from where on. A word, group or cursor that nobody knows is passed over.
 #[derive(Deserialize)]
 struct Query {
+    search: Option<String>,
     advice: Option<String>,
+    group: Option<String>,
+    within: Option<String>,
     after: Option<String>,
+}
+
+impl Query {
+    fn filled(value: Option<&String>) -> Option<&str> {
+        value.map(|value| value.trim()).filter(|value| !value.is_empty())
+    }
+
+    /// The address of the same list with another advice or cursor.
+    fn address(&self, advice: Option<&str>, after: Option<&Cursor>) -> String {
+        let mut parts = Vec::new();
+        let mut add = |name: &str, value: Option<&str>| {
+            if let Some(value) = value {
+                parts.push(format!("{name}={}", encoded(value)));
+            }
+        };
+        add("search", Self::filled(self.search.as_ref()));
+        add("advice", advice);
+        add("group", Self::filled(self.group.as_ref()));
+        add("within", Self::filled(self.within.as_ref()));
+        let after = after.map(ToString::to_string);
+        add("after", after.as_deref());
+        if parts.is_empty() { "/fleet".to_owned() } else { format!("/fleet?{}", parts.join("&")) }
+    }
 }
 
 #[get("/fleet")]
 pub(super) async fn page(
-    viewer: Viewer,
+    viewer: Viewer<App>,
     services: web::Data<Services>,
     query: web::Query<Query>,
-) -> Result<HttpResponse, Problem> {
-    let workshop = workshops::get(&services, &viewer.actor).await?;
-    let settings = &workshop.settings;
-    let today = services.now().date_in(settings.time_zone);
-    // A word or cursor that nobody knows shows the whole fleet from its beginning.
+) -> Answer {
+    let Viewer { actor, frame, .. } = viewer;
+    let words = *frame.words();
     let advice: Option<Advice> = query.advice.as_deref().and_then(|word| word.parse().ok());
     let after: Option<Cursor> = query.after.as_deref().and_then(|cursor| cursor.parse().ok());
-    let all = outlook::counts(&services, &viewer.actor, &OutlookFilter::default()).await?;
-    let filter = OutlookFilter { advice, ..OutlookFilter::default() };
+    let within: Option<u64> =
+        query.within.as_deref().and_then(|days| days.parse().ok()).filter(|days| WITHIN.contains(days));
+    let groups = bikes::groups(&services, &actor).await?;
+    let group = Query::filled(query.group.as_ref())
+        .and_then(|name| groups.iter().map(|(group, _)| group).find(|group| group.as_str() == name));
+    let all = OutlookFilter {
+        advice: None,
+        group: group.cloned(),
+        search: Query::filled(query.search.as_ref()).map(str::to_owned),
+        due_before: within.and_then(|days| frame.today.checked_add_days(Days::new(days + 1))),
+    };
+    let counted = outlook::counts(&services, &actor, &all).await?;
+    let filter = OutlookFilter { advice, ..all.clone() };
     let size = PageSize::default();
-    let fleet = outlook::fleet(&services, &viewer.actor, &filter, after.as_ref(), size).await?;
-    let counted = |advice: Advice| all.iter().find(|(of, _)| *of == advice).map_or(0, |(_, bikes)| *bikes);
+    let fleet = outlook::fleet(&services, &actor, &filter, after.as_ref(), size).await?;
+    let narrowed = all != OutlookFilter::default() || advice.is_some();
+    let count = |advice: Advice| counted.iter().find(|(of, _)| *of == advice).map_or(0, |(_, bikes)| *bikes);
     html(&Fleet {
-        workshop: settings.name.as_str().to_owned(),
-        today: words::date(today),
-        signed_in: viewer.signed_in,
-        total: all.iter().map(|(_, bikes)| bikes).sum(),
-        filter: advice.map(Advice::as_str).unwrap_or_default().to_owned(),
+        total: counted.iter().map(|(_, bikes)| bikes).sum(),
+        search: all.search.clone().unwrap_or_default(),
+        advice: advice.map(Advice::as_str).unwrap_or_default().to_owned(),
+        within,
         counts: URGENT_FIRST
             .into_iter()
-            .map(|advice| Count {
-                word: advice.as_str(),
-                words: words::advice(advice),
-                bikes: counted(advice),
+            .map(|of| Count {
+                word: of.as_str(),
+                words: words.advice(of),
+                bikes: count(of),
+                href: query.address(Some(of.as_str()), None),
+                current: advice == Some(of),
             })
             .collect(),
-        ticks: TICKS
+        groups: groups
             .iter()
-            .map(|&(day, text, anchor)| Tick { x: format!("{:.0}", x(day)), text, anchor })
+            .map(|(name, bikes)| Choice {
+                name: name.as_str().to_owned(),
+                bikes: *bikes,
+                chosen: group == Some(name),
+            })
             .collect(),
-        next: fleet.next.map(|cursor| {
-            let filter = advice.map(|advice| format!("&advice={}", advice.as_str())).unwrap_or_default();
-            format!("/fleet?after={cursor}{filter}")
-        }),
-        rows: fleet.items.iter().map(|entry| row(entry, today, settings.units_shown)).collect(),
+        withins: WITHIN.into_iter().map(|days| (days, within == Some(days))).collect(),
+        ticks: ticks(&words),
+        rows: fleet.items.iter().map(|entry| row(entry, frame.today, &words)).collect(),
+        is_first: after.is_none(),
+        narrowed,
+        next: fleet.next.map(|cursor| query.address(advice.map(Advice::as_str), Some(&cursor))),
+        first: query.address(None, None),
+        f: frame,
     })
 }
 
-fn row(entry: &FleetEntry, today: NaiveDate, units: UnitsShown) -> Row {
+fn ticks(words: &Words) -> Vec<Tick> {
+    TICKS
+        .into_iter()
+        .map(|day| Tick {
+            x: format!("{:.0}", x(day)),
+            text: match day {
+                0 => words.tick_today(),
+                7 => words.tick_week(),
+                28 => words.tick_weeks(4),
+                182 => words.tick_later(),
+                days => words.tick_months((days as f64 / 30.4).round()),
+            },
+            anchor: match day {
+                0 => "start",
+                182 => "end",
+                _ => "middle",
+            },
+        })
+        .collect()
+}
+
+fn row(entry: &FleetEntry, today: NaiveDate, words: &Words) -> Row {
     let FleetEntry { label, group, usage: _, outlook } = entry;
     let ahead = |day: NaiveDate| (day - today).num_days().max(0);
     let bar = outlook.swap_by.map(|swap_by| {
@@ -132,24 +208,27 @@ fn row(entry: &FleetEntry, today: NaiveDate, units: UnitsShown) -> Row {
         let width = (x(ahead(swap_by)) - x(from)).max(4.0);
         Bar { from: format!("{:.0}", x(from).min(AXIS_WIDTH - 4.0)), width: format!("{width:.0}") }
     });
-    let until = |name: &str, day: Option<NaiveDate>| day.map(|day| format!("{name} {}", words::date(day)));
     let spans: Vec<String> = [
-        until("a reading pays by", outlook.measure_by),
-        until("the accepted risk is reached on", outlook.swap_by),
+        outlook.measure_by.map(|day| words.fleet_pays_by(words.date(day))),
+        outlook.swap_by.map(|day| words.fleet_risk_on(words.date(day))),
     ]
     .into_iter()
     .flatten()
     .collect();
+    let remaining = outlook
+        .remaining
+        .map(|Remaining { p10, p50, p90 }| Band { p10: p10.get(), p50: p50.get(), p90: p90.get() });
     Row {
+        id: outlook.bike_id.to_string(),
         label: label.as_str().to_owned(),
-        group: group.as_str().to_owned(),
+        group: GroupName::as_str(group).to_owned(),
         word: outlook.advice.as_str(),
-        words: words::to_do(outlook),
-        reason: words::why(outlook, units),
-        left: words::left(outlook, units),
+        words: words.to_do(outlook.advice, outlook.swap_by, outlook.measure_by, today),
+        reason: words.why(outlook.advice, remaining, outlook.probability_over.map(|over| over.get())),
+        left: words.left(remaining),
         bar,
         act: outlook.attention_on.map(|day| format!("{:.0}", x(ahead(day)).clamp(1.5, AXIS_WIDTH - 1.5))),
-        span_in_words: if spans.is_empty() { "no date".to_owned() } else { spans.join("; ") },
+        span_in_words: if spans.is_empty() { words.fleet_no_date() } else { spans.join("; ") },
     }
 }
 

@@ -1,48 +1,111 @@
 //! Pages for people, drawn on the server and usable without scripts.
 
+mod bike;
+mod failure;
 mod fleet;
+mod frame;
+mod measure;
+mod names;
+mod new_bike;
+mod plot;
 mod session;
 mod sign_in;
+mod texts;
+mod way;
 mod words;
+mod work;
 
 use actix_web::http::header;
 use actix_web::web::{self, ServiceConfig};
-use actix_web::{HttpResponse, Responder, get};
+use actix_web::{HttpResponse, HttpResponseBuilder, Responder, get};
 use askama::Template;
 
-use super::problem::Problem;
+use failure::Failure;
 
+pub use failure::explain;
 pub use session::PagesOpenAs;
 
-/// Nothing but our own style sheet, pictures and forms.
-const POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
+/// What a page answers.
+type Answer = Result<HttpResponse, Failure>;
+
+/// Nothing but our own style sheet, script, pictures and forms.
+const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
 /// The pages' addresses.
 pub fn routes(config: &mut ServiceConfig) {
     config
         .service(style)
+        .service(script)
         .service(mark)
         .service(fleet::page)
+        .service(new_bike::page)
+        .service(new_bike::enter)
+        .service(bike::page)
+        .service(bike::void)
+        .service(measure::pick)
+        .service(measure::page)
+        .service(measure::save)
+        .service(measure::result)
+        .service(measure::undo)
+        .service(work::swap_page)
+        .service(work::swap)
+        .service(work::care_page)
+        .service(work::care)
+        .service(work::fit)
+        .service(work::remove)
         .service(sign_in::page)
         .service(sign_in::sign_in)
         .service(sign_in::sign_out)
+        .service(sign_in::language)
         .service(web::redirect("/", "/fleet").see_other());
 }
 
-fn html(page: &impl Template) -> Result<HttpResponse, Problem> {
-    let body = page.render().map_err(|error| Problem::internal(&error))?;
-    Ok(HttpResponse::Ok()
+fn html(page: &impl Template) -> Answer {
+    Ok(mannered(HttpResponse::Ok()).body(page.render()?))
+}
+
+/// A form that wasn't taken, with what was typed.
+fn again(page: &impl Template) -> Answer {
+    Ok(mannered(HttpResponse::UnprocessableEntity()).body(page.render()?))
+}
+
+/// What every page's answer carries.
+fn mannered(mut builder: HttpResponseBuilder) -> HttpResponseBuilder {
+    builder
         .insert_header((header::CONTENT_SECURITY_POLICY, POLICY))
         .insert_header((header::CACHE_CONTROL, "no-store"))
         .insert_header((header::X_CONTENT_TYPE_OPTIONS, "nosniff"))
+        .insert_header((header::X_FRAME_OPTIONS, "DENY"))
         .insert_header((header::REFERRER_POLICY, "same-origin"))
-        .content_type("text/html; charset=utf-8")
-        .body(body))
+        .content_type("text/html; charset=utf-8");
+    builder
+}
+
+/// On to another page, once a form was taken.
+fn see(path: impl Into<String>) -> HttpResponse {
+    HttpResponse::SeeOther().insert_header((header::LOCATION, path.into())).finish()
+}
+
+/// A text as part of an address's query.
+fn encoded(text: &str) -> String {
+    text.bytes().fold(String::new(), |mut out, byte| {
+        if byte.is_ascii_alphanumeric() || matches!(byte, b'-' | b'_' | b'.' | b'~') {
+            out.push(char::from(byte));
+        } else {
+            out.push_str(&format!("%{byte:02X}"));
+        }
+        out
+    })
 }
 
 #[get("/static/pages.css")]
 async fn style() -> impl Responder {
     kept(include_str!("../../../static/pages.css"), "text/css; charset=utf-8")
+}
+
+#[get("/static/pages.js")]
+async fn script() -> impl Responder {
+    kept(include_str!("../../../static/pages.js"), "text/javascript; charset=utf-8")
 }
 
 #[get("/static/mark.svg")]

@@ -1,81 +1,103 @@
-//! Who looks at a page: the holder of the token in the session cookie.
+//! The cookies of the pages.
 
-use std::pin::Pin;
+use std::sync::LazyLock;
 
+use actix_web::cookie::time::Duration;
 use actix_web::cookie::{Cookie, SameSite};
-use actix_web::dev::Payload;
-use actix_web::{FromRequest, HttpRequest, HttpResponse, ResponseError, web};
-use thiserror::Error;
+use actix_web::{HttpRequest, web};
 
-use crate::domain::TokenSecret;
-use crate::service::{Actor, Services, tokens};
+use crate::domain::{Language, Session, TokenSecret};
+use crate::service::{Actor, Services, ServiceError, sessions};
 
-/// Name of the cookie.
+/// Name of the session's cookie.
 const COOKIE: &str = "wear_session";
+
+/// Name of the cookie that keeps a chosen language.
+pub(super) const LANGUAGE_COOKIE: &str = "wear_language";
+
+/// Name of the cookie that keeps the way of measuring used last.
+pub(super) const WAY_COOKIE: &str = "wear_way";
+
+/// What a form's proof is derived for.
+const FORMS: &str = "forms of the pages";
+
+/// How long browsers keep the session's cookie; the session itself may be over before.
+const KEPT: Duration = Duration::days(14);
+
+/// How long browsers keep a choice.
+const CHOICE_KEPT: Duration = Duration::days(365);
+
+/// Proof of forms for those who need no session: only the demonstration's pages. Another one each time the program
+/// starts.
+static OPEN: LazyLock<String> = LazyLock::new(|| {
+    TokenSecret::generate().map(|secret| secret.derived(FORMS)).unwrap_or_else(|_| uuid::Uuid::now_v7().to_string())
+});
 
 /// Whose data the pages show to someone who hasn't signed in: only the demonstration has any.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct PagesOpenAs(pub Option<Actor>);
 
-/// Who looks at a page.
-pub(super) struct Viewer {
+/// Who is looking.
+pub(super) struct Seen {
     pub(super) actor: Actor,
-    /// Whether there is a session to be ended.
-    pub(super) signed_in: bool,
+    pub(super) session: Option<Session>,
+    pub(super) csrf: String,
 }
 
-/// Nobody is signed in, so the answer leads to where one can.
-#[derive(Debug, Error)]
-#[error("not signed in")]
-pub(super) struct NotSignedIn;
-
-impl ResponseError for NotSignedIn {
-    fn error_response(&self) -> HttpResponse {
-        super::sign_in::redirect("/sign-in")
-    }
+/// The session that the request's cookie opens.
+pub(super) async fn seen(request: &HttpRequest, services: &Services) -> Result<Option<Seen>, ServiceError> {
+    let Some(cookie) = request.cookie(COOKIE) else { return Ok(None) };
+    let Ok(secret) = cookie.value().parse::<TokenSecret>() else { return Ok(None) };
+    let found = sessions::find(services, &secret).await?;
+    Ok(found.map(|session| Seen {
+        actor: sessions::actor(&session),
+        session: Some(session),
+        csrf: secret.derived(FORMS),
+    }))
 }
 
-impl FromRequest for Viewer {
-    type Error = NotSignedIn;
-    type Future = Pin<Box<dyn Future<Output = Result<Self, NotSignedIn>>>>;
-
-    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
-        let request = request.clone();
-        Box::pin(async move {
-            if let Some(actor) = session(&request).await {
-                return Ok(Self { actor, signed_in: true });
-            }
-            let open = request.app_data::<web::Data<PagesOpenAs>>().and_then(|open| open.0);
-            open.map(|actor| Self { actor, signed_in: false }).ok_or(NotSignedIn)
-        })
-    }
+/// Proof of forms where there is no session.
+pub(super) fn open_csrf(request: &HttpRequest) -> String {
+    let open = request.app_data::<web::Data<PagesOpenAs>>().is_some_and(|open| open.0.is_some());
+    if open { OPEN.clone() } else { String::new() }
 }
 
-async fn session(request: &HttpRequest) -> Option<Actor> {
-    let cookie = request.cookie(COOKIE)?;
-    let services = request.app_data::<web::Data<Services>>()?;
-    holder(services, cookie.value()).await
+/// Whether the browser reached us encrypted.
+fn is_secure(request: &HttpRequest) -> bool {
+    request.connection_info().scheme() == "https"
 }
 
-/// Who holds a token.
-pub(super) async fn holder(services: &Services, token: &str) -> Option<Actor> {
-    let hash = token.parse::<TokenSecret>().ok()?.hash();
-    tokens::authenticate(services, &hash).await.ok().flatten()
-}
-
-/// The cookie of a new session. It ends with the browser's.
-pub(super) fn cookie(token: &str, secure: bool) -> Cookie<'static> {
-    Cookie::build(COOKIE, token.to_owned())
+/// The cookie of a new session. Lax, so that a scanned code leads to the page and not to the sign-in; forms carry a
+/// proof of their own.
+pub(super) fn cookie(request: &HttpRequest, secret: &TokenSecret) -> Cookie<'static> {
+    Cookie::build(COOKIE, secret.reveal())
         .path("/")
         .http_only(true)
-        .secure(secure)
-        .same_site(SameSite::Strict)
+        .secure(is_secure(request))
+        .same_site(SameSite::Lax)
+        .max_age(KEPT)
         .finish()
 }
 
 /// The cookie that ends a session.
 pub(super) fn ended() -> Cookie<'static> {
-    let mut cookie = cookie("", false);
+    let mut cookie = Cookie::build(COOKIE, "").path("/").http_only(true).same_site(SameSite::Lax).finish();
     cookie.make_removal();
     cookie
+}
+
+/// A cookie that keeps a choice.
+pub(super) fn choice(request: &HttpRequest, name: &'static str, value: &'static str) -> Cookie<'static> {
+    Cookie::build(name, value)
+        .path("/")
+        .http_only(true)
+        .secure(is_secure(request))
+        .same_site(SameSite::Lax)
+        .max_age(CHOICE_KEPT)
+        .finish()
+}
+
+/// The cookie that keeps a chosen language.
+pub(super) fn language(request: &HttpRequest, language: Language) -> Cookie<'static> {
+    choice(request, LANGUAGE_COOKIE, language.as_str())
 }

@@ -1,53 +1,98 @@
-//! Signing in and out.
+//! Signing in and out, and the choice of a language.
 
-use actix_web::http::header;
-use actix_web::{HttpRequest, HttpResponse, get, post, web};
+use actix_web::{HttpRequest, get, post, web};
 use askama::Template;
 use serde::Deserialize;
 
-use super::{html, session};
-use crate::service::Services;
-use crate::web::problem::Problem;
+use super::failure::Failure;
+use super::frame::{Frame, Posted, PostedOutside};
+use super::{Answer, again, html, see, session};
+use crate::domain::{Language, TokenSecret};
+use crate::service::{Actor, Services, sessions, tokens};
+use crate::web::auth::App;
 
 #[derive(Template)]
 #[template(path = "sign_in.html")]
 struct SignIn {
+    f: Frame,
     refused: bool,
+    back: String,
 }
 
 #[derive(Deserialize)]
-struct Form {
-    token: String,
+struct Query {
+    back: Option<String>,
+}
+
+/// A path of our own to come back to; another site's address leads to the fleet.
+fn own_path(given: &str) -> String {
+    let own = given.starts_with('/') && !given.starts_with("//") && !given.contains(['\\', '\n', '\r']);
+    if own && !given.starts_with("/sign-") { given.to_owned() } else { "/fleet".to_owned() }
 }
 
 #[get("/sign-in")]
-pub(super) async fn page() -> Result<HttpResponse, Problem> {
-    html(&SignIn { refused: false })
+pub(super) async fn page(request: HttpRequest, query: web::Query<Query>) -> Answer {
+    let back = own_path(query.back.as_deref().unwrap_or_default());
+    html(&SignIn { f: Frame::outside(&request), refused: false, back })
 }
 
 #[post("/sign-in")]
 pub(super) async fn sign_in(
     request: HttpRequest,
     services: web::Data<Services>,
-    form: web::Form<Form>,
-) -> Result<HttpResponse, Problem> {
-    let token = form.token.trim();
-    if session::holder(&services, token).await.is_none() {
-        return html(&SignIn { refused: true });
-    }
-    let secure = request.connection_info().scheme() == "https";
-    let mut answer = redirect("/fleet");
-    answer.add_cookie(&session::cookie(token, secure)).map_err(|error| Problem::internal(&error))?;
+    form: PostedOutside,
+) -> Answer {
+    let back = own_path(form.0.get("back"));
+    let Some(actor) = holder(&services, form.0.get("token")).await? else {
+        return again(&SignIn { f: Frame::outside(&request), refused: true, back });
+    };
+    let secret = sessions::begin(&services, &actor).await?;
+    let mut answer = see(back);
+    answer.add_cookie(&session::cookie(&request, &secret)).map_err(|_| Failure::Internal)?;
     Ok(answer)
+}
+
+async fn holder(services: &Services, token: &str) -> Result<Option<Actor>, Failure> {
+    let Ok(secret) = token.parse::<TokenSecret>() else { return Ok(None) };
+    Ok(tokens::authenticate(services, &secret.hash()).await?)
 }
 
 #[post("/sign-out")]
-pub(super) async fn sign_out() -> Result<HttpResponse, Problem> {
-    let mut answer = redirect("/sign-in");
-    answer.add_cookie(&session::ended()).map_err(|error| Problem::internal(&error))?;
+pub(super) async fn sign_out(services: web::Data<Services>, posted: Posted<App>) -> Answer {
+    if let Some(session) = &posted.viewer.session {
+        sessions::end(&services, session).await?;
+    }
+    let mut answer = see("/sign-in");
+    answer.add_cookie(&session::ended()).map_err(|_| Failure::Internal)?;
     Ok(answer)
 }
 
-pub(super) fn redirect(to: &'static str) -> HttpResponse {
-    HttpResponse::SeeOther().insert_header((header::LOCATION, to)).finish()
+/// Changes nothing of the workshop's, so it needs no proof; another site's form is refused all the same.
+#[post("/language")]
+pub(super) async fn language(request: HttpRequest, form: PostedOutside) -> Answer {
+    let language: Language = form.0.get("language").parse().unwrap_or(Language::En);
+    let back = form.0.get("back");
+    let back = if back.starts_with("/sign-in") { "/sign-in".to_owned() } else { own_path(back) };
+    let mut answer = see(back);
+    answer.add_cookie(&session::language(&request, language)).map_err(|_| Failure::Internal)?;
+    Ok(answer)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::own_path;
+
+    #[test]
+    fn the_way_back_is_on_our_own_site() {
+        for (given, expected) in [
+            ("/bikes/1?x=2", "/bikes/1?x=2"),
+            ("https://else.example/", "/fleet"),
+            ("//else.example/", "/fleet"),
+            ("/\\else.example/", "/fleet"),
+            ("/sign-out", "/fleet"),
+            ("", "/fleet"),
+        ] {
+            assert_eq!(own_path(given), expected, "{given}");
+        }
+    }
 }

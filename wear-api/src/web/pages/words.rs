@@ -1,90 +1,426 @@
-//! Every sentence of the pages that is put together by code.
+//! How numbers, dates and money are written for the people of a workshop.
 
-use chrono::NaiveDate;
+use chrono::{Datelike as _, NaiveDate, NaiveDateTime};
+use chrono_tz::Tz;
 
-use crate::domain::{Advice, OutlookSummary, Remaining, UnitsShown};
+use crate::domain::{Advice, Band, Currency, Language, Outlook, Timestamp, UnitsShown, Workshop};
 
-/// Kilometres of a mile.
+/// Kilometres of a mile (the international mile of 1959).
 const KM_PER_MILE: f64 = 1.609_344;
 
-pub(super) fn date(date: NaiveDate) -> String {
-    date.format("%-d %B %Y").to_string()
+const MONTHS_EN: [&str; 12] = [
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+];
+const MONTHS_DE: [&str; 12] = [
+    "Januar",
+    "Februar",
+    "März",
+    "April",
+    "Mai",
+    "Juni",
+    "Juli",
+    "August",
+    "September",
+    "Oktober",
+    "November",
+    "Dezember",
+];
+const SHORT_EN: [&str; 12] =
+    ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
+const SHORT_DE: [&str; 12] =
+    ["Jan.", "Feb.", "März", "Apr.", "Mai", "Juni", "Juli", "Aug.", "Sep.", "Okt.", "Nov.", "Dez."];
+
+/// Writes for the people of one workshop: language, units, time zone, currency.
+#[derive(Debug, Clone, Copy)]
+pub struct Words {
+    /// Language.
+    pub language: Language,
+    /// Unit of distances.
+    pub units: UnitsShown,
+    /// Time zone of dates.
+    pub zone: Tz,
+    /// Currency of amounts.
+    pub currency: Option<Currency>,
 }
 
-/// What an advice is called where it stands alone.
-pub(super) const fn advice(advice: Advice) -> &'static str {
-    match advice {
-        Advice::SwapNow => "swap before the next ride",
-        Advice::Hold => "someone has to look",
-        Advice::SwapBy => "swap by a date",
-        Advice::MeasureBy => "measure by a date",
-        Advice::RideOn => "ride on",
+impl Words {
+    /// For people of whom only the language is known.
+    pub const fn of(language: Language) -> Self {
+        Self { language, units: UnitsShown::Km, zone: Tz::UTC, currency: None }
     }
-}
 
-/// What to do with one bike.
-pub(super) fn to_do(outlook: &OutlookSummary) -> String {
-    match (outlook.advice, outlook.swap_by, outlook.measure_by) {
-        (Advice::SwapBy, Some(day), _) => format!("swap by {}", date(day)),
-        (Advice::MeasureBy, _, Some(day)) => format!("measure by {}", date(day)),
-        (other, ..) => advice(other).to_owned(),
-    }
-}
-
-/// Why, in one sentence.
-pub(super) fn why(outlook: &OutlookSummary, units: UnitsShown) -> String {
-    match (outlook.advice, outlook.remaining, outlook.probability_over) {
-        (Advice::Hold, ..) => "The readings contradict each other, or no chain is on record.".to_owned(),
-        (Advice::SwapNow, _, Some(over)) => {
-            format!("Over its limit with a probability of {:.0} %.", 100.0 * over.get())
+    /// For the people of a workshop; `chosen` goes before the workshop's own language.
+    pub fn for_workshop(workshop: &Workshop, chosen: Option<Language>) -> Self {
+        let settings = &workshop.settings;
+        Self {
+            language: chosen.unwrap_or(settings.language),
+            units: settings.units_shown,
+            zone: settings.time_zone,
+            currency: Some(settings.currency),
         }
-        (_, Some(Remaining { p10, .. }), _) if p10.get() >= 1.0 => {
-            format!("One chance in ten that it is less than {}.", distance(p10.get(), units))
+    }
+
+    /// The language's tag, for the `lang` attribute.
+    pub const fn tag(&self) -> &'static str {
+        self.language.as_str()
+    }
+
+    /// `12 December 2026`.
+    pub fn date(&self, date: NaiveDate) -> String {
+        let month = date.month0() as usize;
+        match self.language {
+            Language::En => format!("{} {} {}", date.day(), MONTHS_EN[month], date.year()),
+            Language::De => format!("{}. {} {}", date.day(), MONTHS_DE[month], date.year()),
         }
-        (_, _, Some(over)) => {
-            format!("Over its limit already with a probability of {:.0} %.", 100.0 * over.get())
+    }
+
+    /// `12 Dec`.
+    pub fn short_date(&self, date: NaiveDate) -> String {
+        let month = date.month0() as usize;
+        match self.language {
+            Language::En => format!("{} {}", date.day(), SHORT_EN[month]),
+            Language::De => format!("{}. {}", date.day(), SHORT_DE[month]),
         }
-        _ => String::new(),
+    }
+
+    /// `12 Dec 2026`.
+    pub fn medium_date(&self, date: NaiveDate) -> String {
+        format!("{} {}", self.short_date(date), date.year())
+    }
+
+    /// `Dec 2026`.
+    pub fn month(&self, date: NaiveDate) -> String {
+        let month = date.month0() as usize;
+        let name = match self.language {
+            Language::En => SHORT_EN[month],
+            Language::De => SHORT_DE[month],
+        };
+        format!("{name} {}", date.year())
+    }
+
+    /// The day of the week.
+    pub fn weekday(&self, date: NaiveDate) -> &'static str {
+        let day = date.weekday().num_days_from_monday() as usize;
+        match self.language {
+            Language::En => {
+                ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"][day]
+            }
+            Language::De => {
+                ["Montag", "Dienstag", "Mittwoch", "Donnerstag", "Freitag", "Samstag", "Sonntag"][day]
+            }
+        }
+    }
+
+    /// The date of an instant where the workshop is.
+    pub fn day_of(&self, at: Timestamp) -> NaiveDate {
+        at.date_in(self.zone)
+    }
+
+    /// `12 Dec 2026, 14:05` where the workshop is.
+    pub fn instant(&self, at: Timestamp) -> String {
+        let local = at.datetime().with_timezone(&self.zone);
+        format!("{}, {}", self.medium_date(local.date_naive()), local.format("%H:%M"))
+    }
+
+    /// The instant of a local time as a form has it, `2026-12-01T14:05`.
+    pub fn parse_local(&self, text: &str) -> Option<Timestamp> {
+        let local = NaiveDateTime::parse_from_str(text, "%Y-%m-%dT%H:%M")
+            .or_else(|_| NaiveDateTime::parse_from_str(text, "%Y-%m-%dT%H:%M:%S"))
+            .ok()?;
+        Timestamp::new(local.and_local_timezone(self.zone).earliest()?.to_utc()).ok()
+    }
+
+    /// What is known of a bike's chain, in one sentence.
+    pub fn sentence(&self, outlook: &Outlook) -> String {
+        let over = outlook.probability_over_limit.unwrap_or_default();
+        match (outlook.remaining_km, outlook.limit_on) {
+            (Some(Band { p10, p50, .. }), on) if p50 >= 1.0 => {
+                let (left, least) = (self.about(p50), self.about(p10.max(0.0)));
+                match on.map(|on| on.p50) {
+                    Some(Some(day)) => self.bike_sentence(left, self.date(day), least),
+                    Some(None) => self.bike_sentence_far(left, least),
+                    None => self.bike_sentence_no_date(left, least),
+                }
+            }
+            (Some(_), _) => self.bike_sentence_over(self.chance(over), self.percent(outlook.limit_percent, 2)),
+            (None, _) if outlook.part_id.is_none() => self.bike_sentence_none(),
+            (None, _) => self.why_over(self.chance(over)),
+        }
+    }
+
+    /// A number with so many decimals, `1,234.5` or `1.234,5`.
+    pub fn number(&self, value: f64, decimals: usize) -> String {
+        let (thousands, decimal) = match self.language {
+            Language::En => (',', '.'),
+            Language::De => ('.', ','),
+        };
+        let text = format!("{:.decimals$}", value.abs());
+        let (whole, fraction) = text.split_once('.').unwrap_or((&text, ""));
+        let mut grouped = String::new();
+        for (index, digit) in whole.chars().enumerate() {
+            if index > 0 && (whole.len() - index).is_multiple_of(3) {
+                grouped.push(thousands);
+            }
+            grouped.push(digit);
+        }
+        if !fraction.is_empty() {
+            grouped.push(decimal);
+            grouped.push_str(fraction);
+        }
+        let zero = grouped.chars().all(|c| !c.is_ascii_digit() || c == '0');
+        if value < 0.0 && !zero { format!("\u{2212}{grouped}") } else { grouped }
+    }
+
+    /// A number as it would be typed, without thousands.
+    pub fn typed(&self, value: f64, decimals: usize) -> String {
+        let text = format!("{value:.decimals$}");
+        match self.language {
+            Language::En => text,
+            Language::De => text.replace('.', ","),
+        }
+    }
+
+    /// The decimal mark.
+    pub const fn decimal_mark(&self) -> &'static str {
+        match self.language {
+            Language::En => ".",
+            Language::De => ",",
+        }
+    }
+
+    /// `0.31 %`.
+    pub fn percent(&self, value: f64, decimals: usize) -> String {
+        format!("{}\u{a0}%", self.number(value, decimals))
+    }
+
+    /// The unit of distances.
+    pub const fn unit(&self) -> &'static str {
+        match (self.units, self.language) {
+            (UnitsShown::Km, _) => "km",
+            (UnitsShown::Miles, Language::En) => "miles",
+            (UnitsShown::Miles, Language::De) => "Meilen",
+        }
+    }
+
+    /// A distance in the workshop's unit.
+    pub fn in_units(&self, km: f64) -> f64 {
+        match self.units {
+            UnitsShown::Km => km,
+            UnitsShown::Miles => km / KM_PER_MILE,
+        }
+    }
+
+    /// A distance of the workshop's unit in km.
+    pub fn from_units(&self, value: f64) -> f64 {
+        match self.units {
+            UnitsShown::Km => value,
+            UnitsShown::Miles => value * KM_PER_MILE,
+        }
+    }
+
+    /// A forecast distance to two figures: nobody knows it better.
+    pub fn about(&self, km: f64) -> String {
+        let value = self.in_units(km);
+        let step = 10_f64.powf((value.max(10.0).log10().floor() - 1.0).max(0.0));
+        format!("{}\u{a0}{}", self.number((value / step).round() * step, 0), self.unit())
+    }
+
+    /// A distance that was ridden, to the whole unit.
+    pub fn ridden(&self, km: f64) -> String {
+        format!("{}\u{a0}{}", self.number(self.in_units(km), 0), self.unit())
+    }
+
+    /// An amount in minor units of the workshop's currency: two decimals, none for the currencies without.
+    pub fn money(&self, minor: i64) -> String {
+        let code = self.currency.map(|currency| currency.to_string()).unwrap_or_default();
+        let decimals = self.decimals_of_money();
+        let amount = self.number(minor as f64 / 10_f64.powi(decimals as i32), decimals);
+        match self.language {
+            Language::En => format!("{code}\u{a0}{amount}"),
+            Language::De => format!("{amount}\u{a0}{code}"),
+        }
+    }
+
+    /// Decimals of the workshop's currency (ISO 4217: none for yen, won and the like; M).
+    pub fn decimals_of_money(&self) -> usize {
+        const WHOLE: [&str; 8] = ["JPY", "KRW", "VND", "CLP", "ISK", "PYG", "UGX", "XAF"];
+        let code = self.currency.map(|currency| currency.to_string()).unwrap_or_default();
+        if WHOLE.contains(&code.as_str()) { 0 } else { 2 }
+    }
+
+    /// A probability as a natural frequency.
+    pub fn chance(&self, probability: f64) -> String {
+        let p = probability.clamp(0.0, 1.0);
+        if p < 0.005 {
+            self.chance_none()
+        } else if p > 0.995 {
+            self.chance_sure()
+        } else if (0.095..0.905).contains(&p) {
+            self.chance_of_ten((p * 10.0).round())
+        } else {
+            self.chance_of_hundred((p * 100.0).round())
+        }
+    }
+
+    /// What an advice is called where it stands alone.
+    pub fn advice(&self, advice: Advice) -> String {
+        match advice {
+            Advice::SwapNow => self.advice_swap_now(),
+            Advice::Hold => self.advice_hold(),
+            Advice::SwapBy => self.advice_swap_by_some_day(),
+            Advice::MeasureBy => self.advice_measure_by_some_day(),
+            Advice::RideOn => self.advice_ride_on(),
+        }
+    }
+
+    /// What to do, with its date.
+    pub fn to_do(
+        &self,
+        advice: Advice,
+        swap_by: Option<NaiveDate>,
+        measure_by: Option<NaiveDate>,
+        today: NaiveDate,
+    ) -> String {
+        match (advice, swap_by, measure_by) {
+            (Advice::SwapBy, Some(day), _) => self.advice_swap_by(self.near_date(day, today)),
+            (Advice::MeasureBy, _, Some(day)) if day <= today => self.advice_measure_now(),
+            (Advice::MeasureBy, _, Some(day)) => self.advice_measure_by(self.near_date(day, today)),
+            (other, ..) => self.advice(other),
+        }
+    }
+
+    /// A date without its year when the year is this one.
+    pub fn near_date(&self, day: NaiveDate, today: NaiveDate) -> String {
+        if day.year() == today.year() { self.short_date(day) } else { self.medium_date(day) }
+    }
+
+    /// Why, in one sentence.
+    pub fn why(&self, advice: Advice, remaining: Option<Band>, over: Option<f64>) -> String {
+        match (advice, remaining, over) {
+            (Advice::Hold, ..) => self.why_hold(),
+            (Advice::SwapNow, _, Some(over)) => self.why_over(self.chance(over)),
+            (_, Some(Band { p10, .. }), _) if p10 >= 1.0 => self.why_less(self.about(p10)),
+            (_, _, Some(over)) => self.why_over(self.chance(over)),
+            _ => String::new(),
+        }
+    }
+
+    /// The most likely distance left.
+    pub fn left(&self, remaining: Option<Band>) -> String {
+        match remaining {
+            Some(Band { p50, .. }) if p50 < 1.0 => self.left_none(),
+            Some(Band { p50, .. }) => self.left_about(self.about(p50)),
+            None => self.left_unknown(),
+        }
     }
 }
 
-/// The most likely distance left.
-pub(super) fn left(outlook: &OutlookSummary, units: UnitsShown) -> String {
-    match outlook.remaining {
-        Some(Remaining { p50, .. }) if p50.get() < 1.0 => "none".to_owned(),
-        Some(Remaining { p50, .. }) => format!("about {}", distance(p50.get(), units)),
-        None => "not known".to_owned(),
+/// A number as people type it: decimal comma or point, a sign, or a fraction as in `12 1/16`.
+pub fn parse_number(text: &str) -> Option<f64> {
+    const GLYPHS: [(char, &str); 7] =
+        [('½', " 1/2"), ('¼', " 1/4"), ('¾', " 3/4"), ('⅛', " 1/8"), ('⅜', " 3/8"), ('⅝', " 5/8"), ('⅞', " 7/8")];
+    let mut plain = text.trim().replace(',', ".").replace('\u{2212}', "-");
+    for (glyph, spelled) in GLYPHS {
+        plain = plain.replace(glyph, spelled);
     }
-}
-
-/// A distance to two figures: nobody knows it better.
-fn distance(km: f64, units: UnitsShown) -> String {
-    let (value, unit) = match units {
-        UnitsShown::Km => (km, "km"),
-        UnitsShown::Miles => (km / KM_PER_MILE, "miles"),
-    };
-    let step = 10_f64.powf((value.max(10.0).log10().floor() - 1.0).max(0.0));
-    let rounded = ((value / step).round() * step) as i64;
-    let digits = rounded.to_string();
-    let (head, tail) = digits.split_at(digits.len().saturating_sub(3));
-    if head.is_empty() { format!("{tail} {unit}") } else { format!("{head},{tail} {unit}") }
+    for unit in ["\"", "″", "in", "mm", "%", "km"] {
+        plain = plain.trim_end_matches(unit).trim().to_owned();
+    }
+    if let Some((before, bottom)) = plain.split_once('/') {
+        let (whole, top) = match before.trim().rsplit_once([' ', '-', '+']) {
+            Some((whole, top)) => (whole.trim().trim_end_matches(['-', '+']).parse::<f64>().ok()?, top),
+            None => (0.0, before.trim()),
+        };
+        let (top, bottom): (f64, f64) = (top.trim().parse().ok()?, bottom.trim().parse().ok()?);
+        return (bottom > 0.0).then_some(whole + top / bottom).filter(|value| value.is_finite());
+    }
+    plain.parse::<f64>().ok().filter(|value| value.is_finite())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    fn words(language: Language, units: UnitsShown) -> Words {
+        Words { units, currency: "EUR".parse().ok(), ..Words::of(language) }
+    }
+
     #[test]
-    fn distances_have_two_figures_and_a_unit() {
+    fn forecast_distances_have_two_figures_and_a_unit() {
         let table = [
-            (3.4, UnitsShown::Km, "3 km"),
-            (64.0, UnitsShown::Km, "64 km"),
-            (643.0, UnitsShown::Km, "640 km"),
-            (12_345.0, UnitsShown::Km, "12,000 km"),
-            (1_609.344, UnitsShown::Miles, "1,000 miles"),
+            (3.4, UnitsShown::Km, "3\u{a0}km"),
+            (64.0, UnitsShown::Km, "64\u{a0}km"),
+            (643.0, UnitsShown::Km, "640\u{a0}km"),
+            (12_345.0, UnitsShown::Km, "12,000\u{a0}km"),
+            (1_609.344, UnitsShown::Miles, "1,000\u{a0}miles"),
         ];
         for (km, units, expected) in table {
-            assert_eq!(distance(km, units), expected);
+            assert_eq!(words(Language::En, units).about(km), expected);
+        }
+        assert_eq!(words(Language::De, UnitsShown::Miles).about(1_609.344), "1.000\u{a0}Meilen");
+    }
+
+    #[test]
+    fn numbers_and_dates_follow_the_language() {
+        let (en, de) = (words(Language::En, UnitsShown::Km), words(Language::De, UnitsShown::Km));
+        let day = NaiveDate::from_ymd_opt(2026, 3, 9).unwrap();
+        for (value, decimals, english, german) in [
+            (1_234.5, 1, "1,234.5", "1.234,5"),
+            (-0.31, 2, "\u{2212}0.31", "\u{2212}0,31"),
+            (-0.001, 2, "0.00", "0,00"),
+            (999.0, 0, "999", "999"),
+            (1e6, 0, "1,000,000", "1.000.000"),
+        ] {
+            assert_eq!((en.number(value, decimals), de.number(value, decimals)), (english.into(), german.into()));
+        }
+        assert_eq!((en.date(day), de.date(day)), ("9 March 2026".into(), "9. März 2026".into()));
+        assert_eq!((en.money(123_456), de.money(123_456)), ("EUR\u{a0}1,234.56".into(), "1.234,56\u{a0}EUR".into()));
+    }
+
+    #[test]
+    fn a_typed_number_may_have_a_comma_or_a_fraction() {
+        let table = [
+            ("0,31", Some(0.31)),
+            (" 0.31 % ", Some(0.31)),
+            ("12 1/16", Some(12.0625)),
+            ("12-1/16\"", Some(12.0625)),
+            ("12⅛", Some(12.125)),
+            ("1/16", Some(0.0625)),
+            ("-0,1", Some(-0.1)),
+            ("305,7 mm", Some(305.7)),
+            ("", None),
+            ("twelve", None),
+            ("1/0", None),
+            ("inf", None),
+        ];
+        for (text, expected) in table {
+            assert_eq!(parse_number(text), expected, "{text}");
+        }
+    }
+
+    #[test]
+    fn a_chance_is_a_natural_frequency() {
+        let en = words(Language::En, UnitsShown::Km);
+        for (p, expected) in [
+            (0.001, "less than 1 chance in 100"),
+            (0.03, "about 3 chances in 100"),
+            (0.2, "about 2 chances in 10"),
+            (0.734, "about 7 chances in 10"),
+            (0.97, "about 97 chances in 100"),
+            (1.0, "more than 99 chances in 100"),
+        ] {
+            assert_eq!(en.chance(p), expected, "{p}");
         }
     }
 }

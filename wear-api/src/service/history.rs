@@ -1,0 +1,71 @@
+//! Everything that is on record of one bike, for people to read.
+
+use std::collections::HashMap;
+
+use chrono::NaiveDate;
+
+use super::{Actor, ServiceError, Services};
+use crate::domain::{
+    Bike, BikeDay, BikeId, Care, Fitting, Label, PageSize, PartId, Reading, Swap, Timestamp,
+};
+
+/// What is on record of one bike. Of readings, care and swaps the newest hundred of each.
+#[derive(Debug, Clone)]
+pub struct BikeHistory {
+    /// The bike.
+    pub bike: Bike,
+    /// Days on which it was ridden, oldest first.
+    pub days: Vec<BikeDay>,
+    /// Readings, newest first, void ones too.
+    pub readings: Vec<Reading>,
+    /// Care, newest first.
+    pub care: Vec<Care>,
+    /// Swaps, newest first, void ones too.
+    pub swaps: Vec<Swap>,
+    /// Fittings, oldest first.
+    pub fittings: Vec<Fitting>,
+    /// Models' names of the parts that have one.
+    pub models: HashMap<PartId, Label>,
+}
+
+/// What is on record of a bike.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn of_bike(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+) -> Result<BikeHistory, ServiceError> {
+    let now = services.now();
+    let most = PageSize::new(100).map_err(|cause| ServiceError::field("/limit", cause))?;
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let first: NaiveDate = Timestamp::EPOCH.utc_date();
+    let days = tx.bike_days(bike_id, first, now.utc_date()).await?;
+    let readings = tx.readings(bike_id, None, most).await?.items;
+    let care = tx.care(bike_id, None, most).await?.items;
+    let swaps = tx.swaps(bike_id, None, most).await?.items;
+    let fittings = tx.fittings_of_bike(bike_id).await?;
+    let mut models = HashMap::new();
+    for fitting in fittings.iter().filter(|fitting| fitting.removed_at.is_none()) {
+        if let Some(model_id) = tx.part(fitting.part_id).await?.facts.model_id {
+            models.insert(fitting.part_id, tx.part_model(model_id).await?.facts.name);
+        }
+    }
+    Ok(BikeHistory { bike, days, readings, care, swaps, fittings, models })
+}
+
+/// One reading, void or not.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn reading(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    id: crate::domain::ReadingId,
+) -> Result<Reading, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    tx.reading(bike_id, id).await.map_err(ServiceError::or_not_found("reading"))
+}

@@ -1,0 +1,333 @@
+//! One bike: where its chain is, where it goes, why, and what was done.
+
+use actix_web::{get, post, web};
+use askama::Template;
+use chrono::{Datelike as _, NaiveDate};
+use serde::Deserialize;
+use uuid::Uuid;
+
+use super::frame::{Frame, Posted, Viewer};
+use super::plot::{self, Cog, Month};
+use super::{Answer, html, see};
+use crate::domain::{Advice, BikeId, Note, Outlook, Place, ReadingId, Timestamp};
+use crate::service::history::BikeHistory;
+use crate::service::outlook::Picture;
+use crate::service::{Services, history, outlook, readings};
+use crate::web::auth::{App, Mechanic};
+
+/// Entries of the history shown at first.
+const SHOWN: usize = 14;
+
+#[derive(Template)]
+#[template(path = "bike.html")]
+struct BikePage {
+    f: Frame,
+    id: String,
+    label: String,
+    group: String,
+    usage: String,
+    retired: bool,
+    word: &'static str,
+    to_do: String,
+    sentence: String,
+    chances: String,
+    overdue: bool,
+    rule: Option<String>,
+    path: Option<String>,
+    drivers: Vec<Driver>,
+    driven: Option<String>,
+    cassette: Option<CassetteShown>,
+    rings: Option<String>,
+    warnings: Vec<String>,
+    basis: Vec<String>,
+    rides: Option<String>,
+    events: Vec<Event>,
+    more_events: bool,
+    steps: Vec<String>,
+    steps_open: bool,
+    fittings: Vec<FittingShown>,
+    earlier: Vec<FittingShown>,
+    places: Vec<(&'static str, String)>,
+}
+
+struct Driver {
+    name: String,
+    share: String,
+    width: String,
+    spared: bool,
+}
+
+struct CassetteShown {
+    plot: String,
+    text: String,
+    skips: String,
+    cost: Option<String>,
+}
+
+struct Event {
+    at: Timestamp,
+    when: String,
+    what: String,
+    detail: String,
+    voided: Option<String>,
+    void_id: Option<String>,
+}
+
+struct FittingShown {
+    id: String,
+    part: String,
+    when: String,
+}
+
+#[derive(Deserialize)]
+struct Query {
+    all: Option<u8>,
+}
+
+#[get("/bikes/{bike_id}")]
+pub(super) async fn page(
+    viewer: Viewer<App>,
+    services: web::Data<Services>,
+    bike_id: web::Path<Uuid>,
+    query: web::Query<Query>,
+) -> Answer {
+    let Viewer { actor, frame: f, .. } = viewer;
+    let bike_id = BikeId::from_uuid(*bike_id);
+    let picture = outlook::picture(&services, &actor, bike_id).await?;
+    let history = history::of_bike(&services, &actor, bike_id).await?;
+    let mut events = events(&f, &history);
+    let more_events = query.all.is_none() && events.len() > SHOWN;
+    if more_events {
+        events.truncate(SHOWN);
+    }
+    let Picture { bike, outlook, .. } = &picture;
+    let (present, earlier) = fittings(&f, &history);
+    html(&BikePage {
+        id: bike_id.to_string(),
+        label: bike.facts.label.as_str().to_owned(),
+        group: bike.facts.group.as_str().to_owned(),
+        usage: f.usage(bike.facts.usage),
+        retired: bike.retired_at.is_some(),
+        word: outlook.advice.as_str(),
+        to_do: f.to_do(outlook.advice, outlook.swap_by, outlook.measure_by, f.today),
+        sentence: f.sentence(outlook),
+        chances: chances(&f, outlook),
+        overdue: outlook.advice == Advice::SwapNow,
+        rule: outlook
+            .elongation_percent
+            .map(|band| plot::rule(f.words(), &picture.density, band, outlook.limit_percent)),
+        path: plot::projection(f.words(), &picture),
+        drivers: drivers(&f, outlook),
+        driven: outlook.basis.fitted_at.filter(|_| outlook.basis.distance_km > 0.0).map(|_| {
+            f.bike_drivers_text(f.ridden(outlook.basis.distance_km), f.ridden(outlook.basis.reference_km))
+        }),
+        cassette: cassette(&f, outlook),
+        rings: rings(&f, outlook),
+        warnings: outlook.warnings.iter().map(|warning| f.warning(warning)).collect(),
+        basis: basis(&f, outlook),
+        rides: plot::rides(f.words(), &months(&history)),
+        events,
+        more_events,
+        steps: steps(&f, bike.facts.drivetrain.links().get()),
+        steps_open: matches!(outlook.advice, Advice::SwapNow | Advice::SwapBy),
+        fittings: present,
+        earlier,
+        places: Place::ALL.iter().map(|&place| (place.as_str(), f.place(place))).collect(),
+        f,
+    })
+}
+
+fn chances(f: &Frame, outlook: &Outlook) -> String {
+    let Some(over) = outlook.probability_over_limit else { return String::new() };
+    match outlook.measure_by {
+        Some(day) if outlook.advice != Advice::SwapNow => f.bike_chances(f.date(day), f.chance(over)),
+        _ => f.bike_chance_over(f.chance(over)),
+    }
+}
+
+fn drivers(f: &Frame, outlook: &Outlook) -> Vec<Driver> {
+    let largest = outlook.drivers.iter().map(|driver| driver.share_percent.abs()).fold(1.0, f64::max);
+    outlook
+        .drivers
+        .iter()
+        .filter(|driver| driver.share_percent.abs() >= 0.5)
+        .map(|driver| Driver {
+            name: f.driver_named(&driver.driver),
+            share: f.percent(driver.share_percent, 0),
+            width: format!("{:.1}", 100.0 * driver.share_percent.abs() / largest),
+            spared: driver.share_percent < 0.0,
+        })
+        .collect()
+}
+
+fn cassette(f: &Frame, outlook: &Outlook) -> Option<CassetteShown> {
+    let report = outlook.cassette.as_ref()?;
+    let cogs: Vec<Cog> = report
+        .sprockets
+        .iter()
+        .map(|it| Cog { teeth: it.teeth, damage: it.damage, worn: it.probability_skips })
+        .collect();
+    let count = |value: f64| f.number(value, 0);
+    let to_come = report.chains_to_come;
+    Some(CassetteShown {
+        plot: plot::cogs(f.words(), "cassette-plot", &f.cassette_plot_title(), &cogs),
+        text: f.bike_cassette_text(count(to_come.p50), count(to_come.p10), count(to_come.p90)),
+        skips: f.bike_cassette_skips(f.chance(report.probability_skips)),
+        cost: report
+            .cost_per_1000_km_now_minor
+            .zip(report.cost_per_1000_km_at_limit_minor)
+            .map(|(now, limit)| f.bike_cassette_cost(f.money(now), f.money(limit))),
+    })
+}
+
+fn rings(f: &Frame, outlook: &Outlook) -> Option<String> {
+    let rings: Vec<Cog> = outlook
+        .rings
+        .iter()
+        .map(|it| Cog { teeth: it.teeth, damage: it.damage, worn: it.probability_worn })
+        .collect();
+    (!rings.is_empty()).then(|| plot::cogs(f.words(), "rings-plot", &f.rings_plot_title(), &rings))
+}
+
+fn basis(f: &Frame, outlook: &Outlook) -> Vec<String> {
+    let basis = &outlook.basis;
+    let rate = match basis.wear_rate_from.as_str() {
+        "default" => f.bike_basis_default(),
+        group => f.bike_of_group(group),
+    };
+    let mut lines = vec![f.bike_basis_text(basis.readings_used, rate)];
+    let energy = basis.energy_source_percent;
+    if energy.measured + energy.distance_and_climb + energy.distance > 0.0 {
+        lines.push(f.bike_basis_energy(
+            f.percent(energy.measured, 0),
+            f.percent(energy.distance_and_climb, 0),
+            f.percent(energy.distance, 0),
+        ));
+    }
+    lines.push(f.bike_basis_assumed());
+    lines
+}
+
+fn months(history: &BikeHistory) -> Vec<Month> {
+    let mut months: Vec<Month> = Vec::new();
+    for day in &history.days {
+        let Some(first) = day.key.day.with_day(1) else { continue };
+        while let Some(last) = months.last()
+            && let Some(next) = next_month(last.first)
+            && next < first
+        {
+            months.push(Month { first: next, km: 0.0, wet_km: 0.0, rides: 0 });
+        }
+        if months.last().is_none_or(|month| month.first != first) {
+            months.push(Month { first, km: 0.0, wet_km: 0.0, rides: 0 });
+        }
+        if let Some(month) = months.last_mut() {
+            let km = day.distance_mm as f64 / 1e6;
+            month.km += km;
+            month.rides += day.rides;
+            if day.key.wet {
+                month.wet_km += km;
+            }
+        }
+    }
+    // Two years are what one looks at.
+    let from = months.len().saturating_sub(24);
+    months.split_off(from)
+}
+
+fn next_month(first: NaiveDate) -> Option<NaiveDate> {
+    first.checked_add_months(chrono::Months::new(1))
+}
+
+fn events(f: &Frame, history: &BikeHistory) -> Vec<Event> {
+    let mut events: Vec<Event> = history
+        .readings
+        .iter()
+        .map(|reading| Event {
+            at: reading.taken_at,
+            when: f.instant(reading.taken_at),
+            what: f.event_reading(),
+            detail: f.measured(&reading.measured),
+            voided: reading.voided.as_ref().map(|voided| f.event_voided(voided.reason.as_str())),
+            void_id: reading.voided.is_none().then(|| reading.id.to_string()),
+        })
+        .collect();
+    events.extend(history.care.iter().map(|care| Event {
+        at: care.done_at,
+        when: f.instant(care.done_at),
+        what: f.event_care(),
+        detail: noted(f.care(care.kind), care.note.as_ref()),
+        voided: None,
+        void_id: None,
+    }));
+    events.extend(history.swaps.iter().map(|swap| Event {
+        at: swap.facts.swapped_at,
+        when: f.instant(swap.facts.swapped_at),
+        what: f.event_swap(),
+        detail: noted(f.place(swap.facts.place), swap.facts.note.as_ref()),
+        voided: swap.voided.as_ref().map(|voided| f.event_voided(voided.reason.as_str())),
+        void_id: None,
+    }));
+    events.sort_by_key(|event| std::cmp::Reverse(event.at));
+    events
+}
+
+fn noted(text: String, note: Option<&Note>) -> String {
+    note.map_or_else(|| text.clone(), |note| format!("{text}: {}", note.as_str()))
+}
+
+fn fittings(f: &Frame, history: &BikeHistory) -> (Vec<FittingShown>, Vec<FittingShown>) {
+    let (mut present, mut earlier) = (Vec::new(), Vec::new());
+    let rings = history.bike.facts.drivetrain.rings();
+    for fitting in &history.fittings {
+        let mut part = f.place(fitting.place);
+        // Rings are counted from the largest, and listed from the smallest.
+        if fitting.place == Place::Ring
+            && let Some(teeth) = rings.iter().rev().nth(usize::from(fitting.position.get()))
+        {
+            part = format!("{part} {}", teeth.get());
+        }
+        if let Some(model) = history.models.get(&fitting.part_id) {
+            part = format!("{part}: {}", model.as_str());
+        }
+        let from = f.medium_date(f.day_of(fitting.fitted_at));
+        let shown = |when| FittingShown { id: fitting.id.to_string(), part: part.clone(), when };
+        match fitting.removed_at {
+            None => present.push(shown(f.fitting_since(from))),
+            Some(to) => earlier.push(shown(f.fitting_until(from, f.medium_date(f.day_of(to))))),
+        }
+    }
+    earlier.reverse();
+    (present, earlier)
+}
+
+/// Steps of a chain swap with their cautions.
+pub(super) fn steps(f: &Frame, links: u16) -> Vec<String> {
+    vec![
+        f.step_clear(),
+        f.step_slack(),
+        f.step_off(),
+        f.step_length(links),
+        f.step_teeth(),
+        f.step_route(),
+        f.step_link(),
+        f.step_lockring(),
+        f.step_stops(),
+        f.step_ride(),
+        f.step_record(),
+    ]
+}
+
+#[post("/bikes/{bike_id}/readings/{reading_id}/void")]
+pub(super) async fn void(
+    posted: Posted<Mechanic>,
+    services: web::Data<Services>,
+    path: web::Path<(Uuid, Uuid)>,
+) -> Answer {
+    let Posted { viewer, fields } = posted;
+    let (bike_id, reading_id) = (BikeId::from_uuid(path.0), ReadingId::from_uuid(path.1));
+    let reason = Note::new(fields.get("reason"))
+        .map_err(|cause| crate::service::ServiceError::field("/reason", cause))?;
+    readings::void(&services, &viewer.actor, bike_id, reading_id, reason).await?;
+    Ok(see(format!("/bikes/{bike_id}#history")))
+}

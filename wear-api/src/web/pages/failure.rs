@@ -1,0 +1,163 @@
+//! What a page says when it can't be shown.
+
+use actix_web::body::{EitherBody, MessageBody};
+use actix_web::dev::{ServiceRequest, ServiceResponse};
+use actix_web::http::{StatusCode, header};
+use actix_web::middleware::Next;
+use actix_web::{Error, HttpMessage as _, HttpRequest, HttpResponse, ResponseError};
+use askama::Template;
+use thiserror::Error as ThisError;
+
+use super::frame::Frame;
+use super::{mannered, encoded};
+use crate::domain::FieldErrors;
+use crate::service::ServiceError;
+
+/// Why a page can't be shown or a form not taken.
+#[derive(Debug, ThisError)]
+pub enum Failure {
+    /// Nobody is signed in; where to come back to.
+    #[error("not signed in")]
+    NotSignedIn {
+        /// The page that was wanted.
+        back: String,
+    },
+    /// The role doesn't cover it.
+    #[error("the role doesn't cover it")]
+    NotAllowed,
+    /// The form came from another site, or from a session that is over.
+    #[error("the form's proof is not this session's")]
+    Forged,
+    /// The form can't be read.
+    #[error("the form can't be read")]
+    Garbled,
+    /// There is no such thing.
+    #[error("no such {0}")]
+    NotFound(&'static str),
+    /// Someone else changed it in the meantime.
+    #[error("changed in the meantime")]
+    Stale,
+    /// It contradicts what is there.
+    #[error("{0}")]
+    Conflict(String),
+    /// Values that can't be, on a page that has no place to show them at.
+    #[error("{0}")]
+    Invalid(FieldErrors),
+    /// The store can't answer now.
+    #[error("unavailable")]
+    Unavailable,
+    /// A fault of ours.
+    #[error("internal fault")]
+    Internal,
+}
+
+impl From<ServiceError> for Failure {
+    fn from(error: ServiceError) -> Self {
+        match error {
+            ServiceError::NotFound { what } => Self::NotFound(what),
+            ServiceError::Invalid(errors) => Self::Invalid(errors),
+            ServiceError::Conflict { detail } => Self::Conflict(detail),
+            ServiceError::Stale => Self::Stale,
+            ServiceError::Unavailable(cause) => {
+                tracing::warn!(%cause, "a page met an unavailable store");
+                Self::Unavailable
+            }
+            other => {
+                tracing::error!(cause = ?other, "a page met a fault");
+                Self::Internal
+            }
+        }
+    }
+}
+
+impl From<askama::Error> for Failure {
+    fn from(error: askama::Error) -> Self {
+        tracing::error!(%error, "a page can't be put together");
+        Self::Internal
+    }
+}
+
+impl ResponseError for Failure {
+    fn status_code(&self) -> StatusCode {
+        match self {
+            Self::NotSignedIn { .. } => StatusCode::SEE_OTHER,
+            Self::NotAllowed | Self::Forged => StatusCode::FORBIDDEN,
+            Self::Garbled => StatusCode::BAD_REQUEST,
+            Self::NotFound(_) => StatusCode::NOT_FOUND,
+            Self::Stale | Self::Conflict(_) => StatusCode::CONFLICT,
+            Self::Invalid(_) => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::Unavailable => StatusCode::SERVICE_UNAVAILABLE,
+            Self::Internal => StatusCode::INTERNAL_SERVER_ERROR,
+        }
+    }
+
+    /// The bare status; [`explain`] puts the page around it.
+    fn error_response(&self) -> HttpResponse {
+        match self {
+            Self::NotSignedIn { back } => HttpResponse::SeeOther()
+                .insert_header((header::LOCATION, format!("/sign-in?back={}", encoded(back))))
+                .finish(),
+            other => HttpResponse::new(other.status_code()),
+        }
+    }
+}
+
+#[derive(Template)]
+#[template(path = "failure.html")]
+struct FailurePage {
+    f: Frame,
+    title: String,
+    text: String,
+    details: Vec<String>,
+}
+
+impl FailurePage {
+    fn of(failure: &Failure, f: Frame) -> Self {
+        let (title, text) = match failure {
+            Failure::NotAllowed => (f.failure_not_allowed(), f.failure_not_allowed_text()),
+            Failure::Forged => (f.failure_forged(), f.failure_forged_text()),
+            Failure::NotFound(_) => (f.failure_not_found(), f.failure_not_found_text()),
+            Failure::Stale => (f.failure_stale(), f.failure_stale_text()),
+            Failure::Conflict(_) => (f.failure_conflict(), f.failure_conflict_text()),
+            Failure::Invalid(_) | Failure::Garbled => (f.failure_invalid(), f.failure_invalid_text()),
+            Failure::Unavailable => (f.failure_unavailable(), f.failure_unavailable_text()),
+            Failure::Internal | Failure::NotSignedIn { .. } => (f.failure_internal(), f.failure_internal_text()),
+        };
+        let details = match failure {
+            Failure::Conflict(detail) => vec![detail.clone()],
+            Failure::Invalid(errors) => {
+                errors.as_slice().iter().map(|error| f.wrong_value(error.message(), error.allowed())).collect()
+            }
+            _ => Vec::new(),
+        };
+        Self { f, title, text, details }
+    }
+}
+
+fn page(failure: &Failure, request: &HttpRequest) -> Option<HttpResponse> {
+    let frame = request.extensions().get::<Frame>().cloned();
+    let frame = frame.unwrap_or_else(|| Frame::outside(request));
+    let body = FailurePage::of(failure, frame).render().ok()?;
+    Some(mannered(HttpResponse::build(failure.status_code())).body(body))
+}
+
+/// Middleware: puts a page around a page's failure.
+///
+/// # Errors
+/// Those of the handler.
+pub async fn explain(
+    request: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<EitherBody<impl MessageBody>>, Error> {
+    let answered = next.call(request).await?;
+    let page = answered
+        .response()
+        .error()
+        .and_then(|error| error.as_error::<Failure>())
+        .filter(|failure| !matches!(failure, Failure::NotSignedIn { .. }))
+        .and_then(|failure| page(failure, answered.request()));
+    Ok(match page {
+        Some(page) => answered.into_response(page).map_into_right_body(),
+        None => answered.map_into_left_body(),
+    })
+}

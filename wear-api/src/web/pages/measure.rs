@@ -1,0 +1,319 @@
+//! Measuring: pick the bike, tap what the instrument shows, see at once what it means.
+
+use actix_web::{HttpRequest, get, post, web};
+use askama::Template;
+use chrono::Duration;
+use serde::Deserialize;
+use uuid::Uuid;
+
+use super::failure::Failure;
+use super::frame::{Fields, Frame, Posted, Viewer};
+use super::way::Way;
+use super::{Answer, again, html, see, session};
+use crate::domain::{
+    Advice, Bike, BikeId, FleetEntry, Measured, Note, OutlookFilter, PageSize, Reading, ReadingId, Timestamp,
+};
+use crate::service::{Actor, ServiceError, Services, bikes, history, outlook, readings};
+use crate::web::auth::Mechanic;
+
+/// How long a saved reading can be undone.
+const UNDO: Duration = Duration::minutes(1);
+
+/// The same reading of the same bike sent again within so long is one reading: someone tapped twice.
+const TWICE: Duration = Duration::minutes(1);
+
+/// Bikes offered to pick from.
+const OFFERED: i64 = 12;
+
+#[derive(Template)]
+#[template(path = "measure_pick.html")]
+struct Pick {
+    f: Frame,
+    search: String,
+    found: Vec<Offer>,
+}
+
+struct Offer {
+    id: String,
+    label: String,
+    group: String,
+    word: &'static str,
+    words: String,
+}
+
+#[derive(Template)]
+#[template(path = "measure.html")]
+struct Measure {
+    f: Frame,
+    id: String,
+    label: String,
+    group: String,
+    ways: Vec<WayShown>,
+    now: String,
+}
+
+struct WayShown {
+    word: &'static str,
+    name: String,
+    how: String,
+    asks: String,
+    pad: &'static str,
+    quick: &'static [&'static str],
+    gauge: Vec<Mark>,
+    open: bool,
+    typed: String,
+    error: Option<String>,
+}
+
+struct Mark {
+    sent: String,
+    says: String,
+    outside: bool,
+}
+
+#[derive(Template)]
+#[template(path = "measure_result.html")]
+struct Shown {
+    f: Frame,
+    id: String,
+    label: String,
+    reading_id: String,
+    measured: String,
+    word: &'static str,
+    to_do: String,
+    sentence: String,
+    over: Option<String>,
+    overdue: bool,
+    warnings: Vec<String>,
+    saved: Option<i64>,
+    voided: bool,
+    late: bool,
+}
+
+#[derive(Deserialize)]
+struct PickQuery {
+    search: Option<String>,
+}
+
+#[derive(Deserialize)]
+struct ResultQuery {
+    saved: Option<i64>,
+    late: Option<u8>,
+}
+
+#[get("/measure")]
+pub(super) async fn pick(
+    viewer: Viewer<Mechanic>,
+    services: web::Data<Services>,
+    query: web::Query<PickQuery>,
+) -> Answer {
+    let Viewer { actor, frame, .. } = viewer;
+    let search = query.search.as_deref().map(str::trim).unwrap_or_default().to_owned();
+    let size = PageSize::new(OFFERED).map_err(|_| Failure::Internal)?;
+    let filter = OutlookFilter {
+        search: Some(search.clone()).filter(|text| !text.is_empty()),
+        advice: search.is_empty().then_some(Advice::MeasureBy),
+        ..OutlookFilter::default()
+    };
+    let found = outlook::fleet(&services, &actor, &filter, None, size).await?.items;
+    // One bike of exactly that label needs no choice.
+    let mut exact = found.iter().filter(|entry| entry.label.as_str().eq_ignore_ascii_case(&search));
+    if let (Some(one), None) = (exact.next(), exact.next()) {
+        return Ok(see(format!("/bikes/{}/measure", one.outlook.bike_id)));
+    }
+    let found = found.iter().map(|entry| offer(entry, &frame)).collect();
+    html(&Pick { f: frame, search, found })
+}
+
+fn offer(entry: &FleetEntry, frame: &Frame) -> Offer {
+    let outlook = &entry.outlook;
+    Offer {
+        id: outlook.bike_id.to_string(),
+        label: entry.label.as_str().to_owned(),
+        group: entry.group.as_str().to_owned(),
+        word: outlook.advice.as_str(),
+        words: frame.to_do(outlook.advice, outlook.swap_by, outlook.measure_by, frame.today),
+    }
+}
+
+fn last_way(request: &HttpRequest) -> Option<Way> {
+    request.cookie(session::WAY_COOKIE)?.value().parse().ok()
+}
+
+fn page_of(frame: Frame, bike: &Bike, now: Timestamp, open: Option<Way>, wrong: Option<(&Fields, String)>) -> Measure {
+    let words = *frame.words();
+    let ways = Way::ALL
+        .iter()
+        .map(|&way| {
+            let is_open = open == Some(way);
+            let wrong = wrong.as_ref().filter(|_| is_open);
+            WayShown {
+                word: way.as_str(),
+                name: way.name(&words),
+                how: way.how(&words),
+                asks: way.asks(&words),
+                pad: way.pad(),
+                quick: way.quick(),
+                gauge: if way.is_gauge() { marks(&frame) } else { Vec::new() },
+                open: is_open,
+                typed: wrong.map(|(fields, _)| fields.get("value").to_owned()).unwrap_or_default(),
+                error: wrong.map(|(_, error)| error.clone()),
+            }
+        })
+        .collect();
+    Measure {
+        f: frame,
+        id: bike.id.to_string(),
+        label: bike.facts.label.as_str().to_owned(),
+        group: bike.facts.group.as_str().to_owned(),
+        ways,
+        now: now.to_string(),
+    }
+}
+
+fn marks(frame: &Frame) -> Vec<Mark> {
+    [(0.5, 1), (0.75, 2), (1.0, 1)]
+        .into_iter()
+        .flat_map(|(mark, decimals)| {
+            let shown = frame.percent(mark, decimals);
+            [
+                Mark { sent: format!("{mark} in"), says: frame.measure_drops_in(&shown), outside: false },
+                Mark { sent: format!("{mark} out"), says: frame.measure_stays_out(&shown), outside: true },
+            ]
+        })
+        .collect()
+}
+
+#[get("/bikes/{bike_id}/measure")]
+pub(super) async fn page(
+    request: HttpRequest,
+    viewer: Viewer<Mechanic>,
+    services: web::Data<Services>,
+    bike_id: web::Path<Uuid>,
+) -> Answer {
+    let bike = bikes::get(&services, &viewer.actor, BikeId::from_uuid(*bike_id)).await?;
+    html(&page_of(viewer.frame, &bike, services.now(), last_way(&request), None))
+}
+
+#[post("/bikes/{bike_id}/measure")]
+pub(super) async fn save(
+    request: HttpRequest,
+    posted: Posted<Mechanic>,
+    services: web::Data<Services>,
+    bike_id: web::Path<Uuid>,
+) -> Answer {
+    let Posted { viewer, fields } = posted;
+    let Viewer { actor, frame, .. } = viewer;
+    let bike_id = BikeId::from_uuid(*bike_id);
+    let bike = bikes::get(&services, &actor, bike_id).await?;
+    let way: Way = fields.get("way").parse().map_err(|_| Failure::Garbled)?;
+    let now = services.now();
+    let measured = match way.measured(&fields) {
+        Ok(measured) => measured,
+        Err(typo) => {
+            let error = typo.text(frame.words());
+            return again(&page_of(frame, &bike, now, Some(way), Some((&fields, error))));
+        }
+    };
+    // The script says when it was measured, so that a reading sent late, or twice, is the same reading.
+    let said: Option<Timestamp> = fields.filled("taken_at").and_then(|at| at.parse().ok());
+    let saved = match said.filter(|at| at.not_after(now).is_ok()) {
+        Some(taken_at) => store(&services, &actor, bike_id, taken_at, measured).await,
+        None => match sent_just_before(&services, &actor, bike_id, now, &measured).await? {
+            Some(id) => Ok(id),
+            None => store(&services, &actor, bike_id, now, measured).await,
+        },
+    };
+    let id = match saved {
+        Ok(id) => id,
+        Err(ServiceError::Invalid(_)) => {
+            let error = frame.measure_no_chain();
+            return again(&page_of(frame, &bike, now, Some(way), Some((&fields, error))));
+        }
+        Err(other) => return Err(other.into()),
+    };
+    let mut answer = see(format!("/bikes/{bike_id}/readings/{id}?saved={}", now.micros()));
+    let kept = session::choice(&request, session::WAY_COOKIE, way.as_str());
+    answer.add_cookie(&kept).map_err(|_| Failure::Internal)?;
+    Ok(answer)
+}
+
+async fn store(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    taken_at: Timestamp,
+    measured: Measured,
+) -> Result<ReadingId, ServiceError> {
+    let (stored, _) = readings::post(services, actor, bike_id, taken_at, measured).await?;
+    Ok(stored.get().id)
+}
+
+/// The same reading, stored a moment ago.
+async fn sent_just_before(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    now: Timestamp,
+    measured: &Measured,
+) -> Result<Option<ReadingId>, Failure> {
+    let latest = readings::list(services, actor, bike_id, None, PageSize::default()).await?.items;
+    let same = |reading: &&Reading| {
+        reading.voided.is_none() && reading.taken_at > now.plus(-TWICE) && reading.measured == *measured
+    };
+    Ok(latest.iter().find(same).map(|reading| reading.id))
+}
+
+#[get("/bikes/{bike_id}/readings/{reading_id}")]
+pub(super) async fn result(
+    viewer: Viewer<Mechanic>,
+    services: web::Data<Services>,
+    path: web::Path<(Uuid, Uuid)>,
+    query: web::Query<ResultQuery>,
+) -> Answer {
+    let Viewer { actor, frame: f, .. } = viewer;
+    let (bike_id, reading_id) = (BikeId::from_uuid(path.0), ReadingId::from_uuid(path.1));
+    let bike = bikes::get(&services, &actor, bike_id).await?;
+    let reading = history::reading(&services, &actor, bike_id, reading_id).await?;
+    let outlook = outlook::of_bike(&services, &actor, bike_id).await?;
+    let voided = reading.voided.is_some();
+    let fresh = |saved: &i64| within_undo(*saved, services.now());
+    html(&Shown {
+        id: bike_id.to_string(),
+        label: bike.facts.label.as_str().to_owned(),
+        reading_id: reading_id.to_string(),
+        measured: f.measured(&reading.measured),
+        word: outlook.advice.as_str(),
+        to_do: f.to_do(outlook.advice, outlook.swap_by, outlook.measure_by, f.today),
+        sentence: f.sentence(&outlook),
+        over: outlook.probability_over_limit.map(|over| f.bike_chance_over(f.chance(over))),
+        overdue: outlook.advice == Advice::SwapNow,
+        warnings: outlook.warnings.iter().map(|warning| f.warning(warning)).collect(),
+        saved: query.saved.filter(fresh).filter(|_| !voided),
+        voided,
+        late: query.late.is_some() && !voided,
+        f,
+    })
+}
+
+fn within_undo(saved: i64, now: Timestamp) -> bool {
+    let age = now.micros() - saved;
+    (0..=UNDO.num_microseconds().unwrap_or_default()).contains(&age)
+}
+
+#[post("/bikes/{bike_id}/readings/{reading_id}/undo")]
+pub(super) async fn undo(
+    posted: Posted<Mechanic>,
+    services: web::Data<Services>,
+    path: web::Path<(Uuid, Uuid)>,
+) -> Answer {
+    let Posted { viewer, fields } = posted;
+    let (bike_id, reading_id) = (BikeId::from_uuid(path.0), ReadingId::from_uuid(path.1));
+    let saved = fields.get("saved").parse().unwrap_or_default();
+    if !within_undo(saved, services.now()) {
+        return Ok(see(format!("/bikes/{bike_id}/readings/{reading_id}?late=1")));
+    }
+    let reason = Note::new(&viewer.frame.result_undone_reason()).map_err(|_| Failure::Internal)?;
+    readings::void(&services, &viewer.actor, bike_id, reading_id, reason).await?;
+    Ok(see(format!("/bikes/{bike_id}/readings/{reading_id}")))
+}

@@ -1,0 +1,113 @@
+//! What the domain's words are called on the pages.
+
+use wear_core::reading::Content;
+
+use super::words::Words;
+use crate::domain::{CareKind, Entry, Gearing, Instrument, Measured, Place, Use, Warning};
+
+impl Words {
+    /// A place on a bike.
+    pub fn place(&self, place: Place) -> String {
+        match place {
+            Place::Chain => self.place_chain(),
+            Place::Cassette => self.place_cassette(),
+            Place::Cog => self.place_cog(),
+            Place::Ring => self.place_ring(),
+            Place::JockeyWheels => self.place_jockey_wheels(),
+        }
+    }
+
+    /// An instrument.
+    pub fn instrument(&self, instrument: Instrument) -> String {
+        match instrument {
+            Instrument::Rule => self.instrument_rule(),
+            Instrument::Caliper => self.instrument_caliper(),
+            Instrument::Dial => self.instrument_dial(),
+            Instrument::DropIn => self.instrument_drop_in(),
+            Instrument::DropInIsolating => self.instrument_drop_in_isolating(),
+        }
+    }
+
+    /// A kind of care.
+    pub fn care(&self, kind: CareKind) -> String {
+        match kind {
+            CareKind::Cleaned => self.care_cleaned(),
+            CareKind::Lubricated => self.care_lubricated(),
+            CareKind::CleanedAndLubricated => self.care_cleaned_and_lubricated(),
+        }
+    }
+
+    /// A use.
+    pub fn usage(&self, usage: Use) -> String {
+        match usage {
+            Use::Town => self.use_town(),
+            Use::Touring => self.use_touring(),
+            Use::Road => self.use_road(),
+            Use::Gravel => self.use_gravel(),
+            Use::Mountain => self.use_mountain(),
+            Use::Cargo => self.use_cargo(),
+            Use::EBike => self.use_e_bike(),
+            Use::ECargo => self.use_e_cargo(),
+        }
+    }
+
+    /// A kind of gearing.
+    pub fn gearing(&self, gearing: Gearing) -> String {
+        match gearing {
+            Gearing::Derailleur => self.gearing_derailleur(),
+            Gearing::HubGear => self.gearing_hub_gear(),
+            Gearing::SingleSpeed => self.gearing_single_speed(),
+        }
+    }
+
+    /// A cause of wear, by its word.
+    pub fn driver_named(&self, word: &str) -> String {
+        match word {
+            "distance" => self.driver_distance(),
+            "energy" => self.driver_energy(),
+            "gears" => self.driver_gears(),
+            "surface" => self.driver_surface(),
+            "wet" => self.driver_wet(),
+            "care" => self.driver_care(),
+            other => other.replace('_', " "),
+        }
+    }
+
+    /// A warning: our own sentence where we have one, else the service's.
+    pub fn warning(&self, warning: &Warning) -> String {
+        match warning.code.as_str() {
+            "uneven_chain" => self.warning_uneven(),
+            "contradictory_readings" => self.warning_contradiction(),
+            "no_reading" => self.warning_no_reading(),
+            "no_chain" => self.warning_no_chain(),
+            _ => warning.message.clone(),
+        }
+    }
+
+    /// What was entered for a reading.
+    pub fn measured(&self, measured: &Measured) -> String {
+        let instrument = self.instrument(measured.measurement().instrument());
+        match (measured.entry(), measured.measurement().content()) {
+            (Entry::Length { pitches, length_mm, .. }, Content::Elongation(spots)) => self.measured_length(
+                instrument,
+                self.number(*length_mm, 1),
+                pitches,
+                self.percent(spots.mean(), 2),
+            ),
+            (_, Content::Elongation(spots)) if spots.count() > 1 => self.measured_spots(
+                instrument,
+                spots.count(),
+                self.percent(spots.mean(), 2),
+                self.percent(spots.worst(), 2),
+            ),
+            (_, Content::Elongation(spots)) => self.measured_percent(instrument, self.percent(spots.mean(), 2)),
+            (_, Content::Gauge { mark, drops_in: true }) => {
+                self.measured_in(instrument, self.percent(mark.get(), 2))
+            }
+            (_, Content::Gauge { mark, drops_in: false }) => {
+                self.measured_out(instrument, self.percent(mark.get(), 2))
+            }
+            _ => instrument,
+        }
+    }
+}

@@ -1,0 +1,32 @@
+texts! {
+    swap_title(label) = "Record a swap on bike {label}" | "Wechsel an Rad {label} eintragen";
+    swap_what() = "What was swapped" | "Was gewechselt wurde";
+    swap_position() = "Which one, counted from 0" | "Welches, gezählt von 0";
+    swap_model() = "What went on" | "Was angebracht wurde";
+    swap_same_model() = "the same as before" | "dasselbe wie zuvor";
+    swap_when() = "When" | "Wann";
+    swap_when_hint() = "left empty: now" | "leer: jetzt";
+    swap_note() = "Remark" | "Bemerkung";
+    swap_save() = "Record the swap" | "Wechsel eintragen";
+    swap_reading() = "What the old chain read, percent, if it was measured" | "Was die alte Kette zeigte, Prozent, falls gemessen";
+    swap_reading_with() = "Read with" | "Gemessen mit";
+    swap_done() = "The swap is recorded; the outlook counts from the new part." | "Der Wechsel ist eingetragen; die Aussicht zählt ab dem neuen Teil.";
+    swap_bad_time(text) = "“{text}” is no time. Choose a day and an hour that are not in the future." | "„{text}“ ist keine Zeit. Wähle Tag und Stunde, nicht in der Zukunft.";
+    care_title(label) = "Record care of bike {label}" | "Pflege von Rad {label} eintragen";
+    care_kind() = "What was done" | "Was getan wurde";
+    care_save() = "Record the care" | "Pflege eintragen";
+    care_caution() = "Solvents and lubricants stay away from brake discs, pads and rims, and off the skin; follow the maker's sheet. Turn the crank by hand only, fingers clear of chain and sprockets." | "Löser und Schmierstoffe gehören nicht auf Bremsscheiben, Beläge und Felgen und nicht auf die Haut; das Blatt des Herstellers befolgen. Kurbel nur von Hand drehen, Finger weg von Kette und Ritzeln.";
+    steps_title() = "Swapping the chain safely" | "Die Kette sicher wechseln";
+    steps_intro() = "The maker's instructions and local rules go before this list. If in doubt, ask a qualified mechanic." | "Die Anleitung des Herstellers und örtliche Regeln gehen vor. Im Zweifel eine Fachkraft fragen.";
+    step_clear() = "Bike in a stand. Pedals turn before wheels do: move the crank by hand, and keep fingers, sleeves and cloth clear of chain and sprockets." | "Rad in den Ständer. Erst drehen die Pedale, dann die Räder: Kurbel von Hand bewegen, Finger, Ärmel und Lappen weg von Kette und Ritzeln.";
+    step_slack() = "Shift to the smallest sprocket and ring, so that the chain is slack." | "Auf kleinstes Ritzel und Blatt schalten, damit die Kette locker ist.";
+    step_off() = "Open the connecting link or drive out a pin. Hold both ends: a chain under tension whips." | "Verbindungsglied öffnen oder einen Bolzen austreiben. Beide Enden halten: eine gespannte Kette schlägt aus.";
+    step_length(links) = "Lay the new chain beside the old one and match the count of links: {links} pitches, not the length, as the old one has grown." | "Neue Kette neben die alte legen und die Glieder abzählen: {links} Teilungen, nicht die Länge, denn die alte ist gewachsen.";
+    step_teeth() = "Look at cassette and rings while they are bare. Edges of cogs and rings cut: gloves on." | "Kassette und Kettenblätter ansehen, solange sie frei sind. Kanten von Ritzeln und Blättern schneiden: Handschuhe an.";
+    step_route() = "Thread the new chain as the old one ran; through the jockey wheels the right way round." | "Neue Kette einfädeln wie die alte lief; richtig herum durch die Schaltröllchen.";
+    step_link() = "Close the connecting link with its arrow as the maker says, and seat it by loading it: it must click or lie flush. It is one-use unless it is marked otherwise." | "Verbindungsglied mit Pfeil nach Angabe des Herstellers schließen und unter Last einrasten: es muss klicken oder bündig liegen. Nur einmal verwenden, wenn nichts anderes darauf steht.";
+    step_lockring() = "If the cassette was off: lock ring to the torque that the maker gives." | "Falls die Kassette ab war: Verschlussring mit dem Drehmoment des Herstellers anziehen.";
+    step_stops() = "Turn by hand through every gear. Check the end stops of the derailleur and that nothing binds." | "Von Hand durch alle Gänge drehen. Endanschläge des Schaltwerks prüfen, und dass nichts klemmt.";
+    step_ride() = "First ride off traffic, under load on each sprocket. If the new chain skips, the sprocket is done: stop, and don't hand the bike out." | "Erste Fahrt abseits vom Verkehr, unter Last auf jedem Ritzel. Springt die neue Kette, ist das Ritzel verbraucht: anhalten und das Rad nicht ausgeben.";
+    step_record() = "Record the swap here." | "Den Wechsel hier eintragen.";
+}

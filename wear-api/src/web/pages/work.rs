@@ -1,0 +1,272 @@
+//! Swaps, care and fittings, recorded from a bike's page.
+
+use actix_web::{get, post, web};
+use askama::Template;
+use uuid::Uuid;
+use wear_core::units::ElongationReading;
+
+use super::failure::Failure;
+use super::frame::{Fields, Frame, Posted, Viewer};
+use super::words::parse_number;
+use super::{Answer, again, bike, html, see};
+use crate::domain::{
+    Bike, BikeId, CareKind, Entry, FieldErrors, FittingId, Instrument, Measured, Note, PageSize, PartModelId,
+    Place, Position, Timestamp,
+};
+use crate::service::care::EnterCare;
+use crate::service::fittings::WhatGoesOn;
+use crate::service::swaps::EnterSwap;
+use crate::service::{Actor, ServiceError, Services, bikes, care as cares, fittings, part_models, swaps};
+use crate::web::auth::Mechanic;
+
+/// Instruments that a worn chain is read with in percent.
+const PERCENT: [Instrument; 3] = [Instrument::Rule, Instrument::Caliper, Instrument::Dial];
+
+struct Choice {
+    value: String,
+    text: String,
+    chosen: bool,
+}
+
+#[derive(Template)]
+#[template(path = "swap.html")]
+struct SwapPage {
+    f: Frame,
+    id: String,
+    label: String,
+    places: Vec<Choice>,
+    models: Vec<Choice>,
+    instruments: Vec<Choice>,
+    at: String,
+    note: String,
+    percent: String,
+    errors: Vec<String>,
+    steps: Vec<String>,
+}
+
+#[derive(Template)]
+#[template(path = "care.html")]
+struct CarePage {
+    f: Frame,
+    id: String,
+    label: String,
+    kinds: Vec<Choice>,
+    at: String,
+    note: String,
+    errors: Vec<String>,
+}
+
+async fn swap_form(
+    services: &Services,
+    actor: &Actor,
+    f: Frame,
+    bike: &Bike,
+    fields: &Fields,
+    errors: Vec<String>,
+) -> Result<SwapPage, Failure> {
+    let open = fittings::list(services, actor, bike.id).await?;
+    let rings = bike.facts.drivetrain.rings();
+    let mut places: Vec<Choice> = open
+        .iter()
+        .filter(|fitting| fitting.removed_at.is_none())
+        .map(|fitting| {
+            let mut text = f.place(fitting.place);
+            if fitting.place == Place::Ring
+                && let Some(teeth) = rings.iter().rev().nth(usize::from(fitting.position.get()))
+            {
+                text = format!("{text} {}", teeth.get());
+            }
+            let value = format!("{} {}", fitting.place, fitting.position.get());
+            Choice { chosen: fields.get("place") == value, value, text }
+        })
+        .collect();
+    if places.is_empty() {
+        places.push(Choice { value: "chain 0".to_owned(), text: f.place_chain(), chosen: true });
+    }
+    let size = PageSize::new(100).map_err(|_| Failure::Internal)?;
+    let models = part_models::list(services, actor, None, size).await?.items;
+    let instrument = fields.get("instrument");
+    Ok(SwapPage {
+        id: bike.id.to_string(),
+        label: bike.facts.label.as_str().to_owned(),
+        places,
+        models: models
+            .iter()
+            .map(|model| Choice {
+                value: model.id.to_string(),
+                text: format!("{}: {}", f.place(model.facts.geometry.place()), model.facts.name.as_str()),
+                chosen: fields.get("model") == model.id.to_string(),
+            })
+            .collect(),
+        instruments: PERCENT
+            .into_iter()
+            .map(|it| Choice {
+                value: it.as_str().to_owned(),
+                text: f.instrument(it),
+                chosen: instrument == it.as_str(),
+            })
+            .collect(),
+        at: fields.get("at").to_owned(),
+        note: fields.get("note").to_owned(),
+        percent: fields.get("percent").to_owned(),
+        errors,
+        steps: bike::steps(&f, bike.facts.drivetrain.links().get()),
+        f,
+    })
+}
+
+#[get("/bikes/{bike_id}/swap")]
+pub(super) async fn swap_page(
+    viewer: Viewer<Mechanic>,
+    services: web::Data<Services>,
+    bike_id: web::Path<Uuid>,
+) -> Answer {
+    let Viewer { actor, frame, .. } = viewer;
+    let bike = bikes::get(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
+    html(&swap_form(&services, &actor, frame, &bike, &Fields::default(), Vec::new()).await?)
+}
+
+fn wrong(f: &Frame, errors: &FieldErrors) -> Vec<String> {
+    errors.as_slice().iter().map(|error| f.wrong_value(error.message(), error.allowed())).collect()
+}
+
+fn time_of(f: &Frame, fields: &Fields, now: Timestamp, errors: &mut Vec<String>) -> Timestamp {
+    let Some(text) = fields.filled("at") else { return now };
+    match f.parse_local(text).filter(|at| at.not_after(now).is_ok()) {
+        Some(at) => at,
+        None => {
+            errors.push(f.swap_bad_time(text));
+            now
+        }
+    }
+}
+
+fn note_of(f: &Frame, fields: &Fields, errors: &mut Vec<String>) -> Option<Note> {
+    let text = fields.filled("note")?.replace("\r\n", "\n");
+    Note::new(&text).map_err(|cause| errors.push(f.wrong_value(&cause, cause.allowed()))).ok()
+}
+
+fn parse_swap(f: &Frame, fields: &Fields, now: Timestamp) -> Result<EnterSwap, Vec<String>> {
+    let mut errors = Vec::new();
+    let swapped_at = time_of(f, fields, now, &mut errors);
+    let note = note_of(f, fields, &mut errors);
+    let (place, position) = fields.get("place").split_once(' ').unwrap_or((fields.get("place"), "0"));
+    let place: Place = place.parse().unwrap_or(Place::Chain);
+    let position = position.parse().ok().and_then(|position| Position::new(position).ok()).unwrap_or_default();
+    let model_id: Option<PartModelId> = fields.filled("model").and_then(|id| id.parse().ok());
+    let reading = fields.filled("percent").and_then(|typed| {
+        let instrument = fields.get("instrument").parse().unwrap_or(Instrument::Rule);
+        let measured = parse_number(typed)
+            .and_then(|value| ElongationReading::new(value).ok())
+            .and_then(|percent| Measured::new(Entry::Percent { instrument, percent }).ok());
+        if measured.is_none() {
+            errors.push(match parse_number(typed) {
+                Some(_) => f.measure_percent_range(),
+                None => f.measure_not_a_number(typed),
+            });
+        }
+        measured
+    });
+    if errors.is_empty() {
+        Ok(EnterSwap { swapped_at, place, position, model_id, reading, note })
+    } else {
+        Err(errors)
+    }
+}
+
+#[post("/bikes/{bike_id}/swap")]
+pub(super) async fn swap(
+    posted: Posted<Mechanic>,
+    services: web::Data<Services>,
+    bike_id: web::Path<Uuid>,
+) -> Answer {
+    let Posted { viewer: Viewer { actor, frame, .. }, fields } = posted;
+    let bike = bikes::get(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
+    let errors = match parse_swap(&frame, &fields, services.now()) {
+        Err(errors) => errors,
+        Ok(enter) => match swaps::post(&services, &actor, bike.id, enter).await {
+            Ok(_) => return Ok(see(format!("/bikes/{}?done=swap", bike.id))),
+            Err(ServiceError::Invalid(errors)) => wrong(&frame, &errors),
+            Err(other) => return Err(other.into()),
+        },
+    };
+    again(&swap_form(&services, &actor, frame, &bike, &fields, errors).await?)
+}
+
+fn care_form(f: Frame, bike: &Bike, fields: &Fields, errors: Vec<String>) -> CarePage {
+    CarePage {
+        id: bike.id.to_string(),
+        label: bike.facts.label.as_str().to_owned(),
+        kinds: CareKind::ALL
+            .iter()
+            .map(|&kind| Choice {
+                value: kind.as_str().to_owned(),
+                text: f.care(kind),
+                chosen: match fields.filled("kind") {
+                    Some(word) => word == kind.as_str(),
+                    None => kind == CareKind::CleanedAndLubricated,
+                },
+            })
+            .collect(),
+        at: fields.get("at").to_owned(),
+        note: fields.get("note").to_owned(),
+        errors,
+        f,
+    }
+}
+
+#[get("/bikes/{bike_id}/care")]
+pub(super) async fn care_page(
+    viewer: Viewer<Mechanic>,
+    services: web::Data<Services>,
+    bike_id: web::Path<Uuid>,
+) -> Answer {
+    let Viewer { actor, frame, .. } = viewer;
+    let bike = bikes::get(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
+    html(&care_form(frame, &bike, &Fields::default(), Vec::new()))
+}
+
+#[post("/bikes/{bike_id}/care")]
+pub(super) async fn care(
+    posted: Posted<Mechanic>,
+    services: web::Data<Services>,
+    bike_id: web::Path<Uuid>,
+) -> Answer {
+    let Posted { viewer: Viewer { actor, frame, .. }, fields } = posted;
+    let bike = bikes::get(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
+    let mut errors = Vec::new();
+    let done_at = time_of(&frame, &fields, services.now(), &mut errors);
+    let note = note_of(&frame, &fields, &mut errors);
+    let kind: Option<CareKind> = fields.get("kind").parse().ok();
+    let (Some(kind), true) = (kind, errors.is_empty()) else {
+        return again(&care_form(frame, &bike, &fields, errors));
+    };
+    cares::post(&services, &actor, bike.id, EnterCare { kind, done_at, note }).await?;
+    Ok(see(format!("/bikes/{}#history", bike.id)))
+}
+
+#[post("/bikes/{bike_id}/fittings")]
+pub(super) async fn fit(
+    posted: Posted<Mechanic>,
+    services: web::Data<Services>,
+    bike_id: web::Path<Uuid>,
+) -> Answer {
+    let Posted { viewer: Viewer { actor, .. }, fields } = posted;
+    let bike_id = BikeId::from_uuid(*bike_id);
+    let place: Place = fields.get("place").parse().map_err(|_| Failure::Garbled)?;
+    let position = fields.get("position").parse().ok().and_then(|position| Position::new(position).ok());
+    let what = WhatGoesOn::New { place, model_id: None };
+    fittings::fit(&services, &actor, bike_id, what, position.unwrap_or_default(), services.now()).await?;
+    Ok(see(format!("/bikes/{bike_id}#parts")))
+}
+
+#[post("/bikes/{bike_id}/fittings/{fitting_id}/removal")]
+pub(super) async fn remove(
+    posted: Posted<Mechanic>,
+    services: web::Data<Services>,
+    path: web::Path<(Uuid, Uuid)>,
+) -> Answer {
+    let (bike_id, fitting_id) = (BikeId::from_uuid(path.0), FittingId::from_uuid(path.1));
+    fittings::remove(&services, &posted.viewer.actor, bike_id, fitting_id, services.now()).await?;
+    Ok(see(format!("/bikes/{bike_id}#parts")))
+}
