@@ -4,8 +4,8 @@ use chrono::NaiveDate;
 
 use super::{Actor, ServiceError, Services, begin_change, outlook, parts_of_bike, record};
 use crate::domain::{
-    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, Cursor, GroupName, Invalid, NewBike, Page, PageSize,
-    Timestamp, Workshop,
+    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, Cursor, GroupName, Invalid, NewBike, Page,
+    PageSize, Timestamp, Workshop,
 };
 
 /// A bike to be entered.

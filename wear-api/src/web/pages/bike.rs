@@ -109,7 +109,7 @@ pub(super) async fn page(
         usage: f.usage(bike.facts.usage),
         retired: bike.retired_at.is_some(),
         word: outlook.advice.as_str(),
-        to_do: f.to_do(outlook.advice, outlook.swap_by, outlook.measure_by, f.today),
+        to_do: f.what_to_do(outlook.advice, outlook.swap_by, outlook.measure_by, f.today),
         sentence: f.sentence(outlook),
         chances: chances(&f, outlook),
         overdue: outlook.advice == Advice::SwapNow,
@@ -171,7 +171,11 @@ fn cassette(f: &Frame, outlook: &Outlook) -> Option<CassetteShown> {
     let to_come = report.chains_to_come;
     Some(CassetteShown {
         plot: plot::cogs(f.words(), "cassette-plot", &f.cassette_plot_title(), &cogs),
-        text: f.bike_cassette_text(count(to_come.p50), count(to_come.p10), count(to_come.p90)),
+        text: if to_come.p90 < 0.5 {
+            f.bike_cassette_done()
+        } else {
+            f.bike_cassette_text(count(to_come.p50), count(to_come.p10), count(to_come.p90))
+        },
         skips: f.bike_cassette_skips(f.chance(report.probability_skips)),
         cost: report
             .cost_per_1000_km_now_minor

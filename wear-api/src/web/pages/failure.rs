@@ -9,7 +9,7 @@ use askama::Template;
 use thiserror::Error as ThisError;
 
 use super::frame::Frame;
-use super::{mannered, encoded};
+use super::{encoded, mannered};
 use crate::domain::FieldErrors;
 use crate::service::ServiceError;
 
@@ -121,13 +121,17 @@ impl FailurePage {
             Failure::Conflict(_) => (f.failure_conflict(), f.failure_conflict_text()),
             Failure::Invalid(_) | Failure::Garbled => (f.failure_invalid(), f.failure_invalid_text()),
             Failure::Unavailable => (f.failure_unavailable(), f.failure_unavailable_text()),
-            Failure::Internal | Failure::NotSignedIn { .. } => (f.failure_internal(), f.failure_internal_text()),
+            Failure::Internal | Failure::NotSignedIn { .. } => {
+                (f.failure_internal(), f.failure_internal_text())
+            }
         };
         let details = match failure {
             Failure::Conflict(detail) => vec![detail.clone()],
-            Failure::Invalid(errors) => {
-                errors.as_slice().iter().map(|error| f.wrong_value(error.message(), error.allowed())).collect()
-            }
+            Failure::Invalid(errors) => errors
+                .as_slice()
+                .iter()
+                .map(|error| f.wrong_value(error.message(), error.allowed()))
+                .collect(),
             _ => Vec::new(),
         };
         Self { f, title, text, details }

@@ -35,7 +35,6 @@ struct Fleet {
     total: i64,
     search: String,
     advice: String,
-    within: Option<u64>,
     counts: Vec<Count>,
     groups: Vec<Choice>,
     withins: Vec<(u64, bool)>,
@@ -149,7 +148,6 @@ pub(super) async fn page(
         total: counted.iter().map(|(_, bikes)| bikes).sum(),
         search: all.search.clone().unwrap_or_default(),
         advice: advice.map(Advice::as_str).unwrap_or_default().to_owned(),
-        within,
         counts: URGENT_FIRST
             .into_iter()
             .map(|of| Count {
@@ -215,15 +213,17 @@ fn row(entry: &FleetEntry, today: NaiveDate, words: &Words) -> Row {
     .into_iter()
     .flatten()
     .collect();
-    let remaining = outlook
-        .remaining
-        .map(|Remaining { p10, p50, p90 }| Band { p10: p10.get(), p50: p50.get(), p90: p90.get() });
+    let remaining = outlook.remaining.map(|Remaining { p10, p50, p90 }| Band {
+        p10: p10.get(),
+        p50: p50.get(),
+        p90: p90.get(),
+    });
     Row {
         id: outlook.bike_id.to_string(),
         label: label.as_str().to_owned(),
         group: GroupName::as_str(group).to_owned(),
         word: outlook.advice.as_str(),
-        words: words.to_do(outlook.advice, outlook.swap_by, outlook.measure_by, today),
+        words: words.what_to_do(outlook.advice, outlook.swap_by, outlook.measure_by, today),
         reason: words.why(outlook.advice, remaining, outlook.probability_over.map(|over| over.get())),
         left: words.left(remaining),
         bar,

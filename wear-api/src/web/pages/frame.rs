@@ -161,13 +161,8 @@ impl Fields {
         Some(self.get(name)).filter(|value| !value.is_empty())
     }
 
-    /// Every value of a field that may come several times.
-    pub fn all(&self, name: &str) -> &[String] {
-        self.0.get(name).map(Vec::as_slice).unwrap_or_default()
-    }
-
     /// The same with one field changed.
-    #[must_use]
+    #[cfg(test)]
     pub fn with(mut self, name: &str, value: impl Into<String>) -> Self {
         self.0.insert(name.to_owned(), vec![value.into()]);
         self
@@ -230,7 +225,8 @@ fn form(
     request: &HttpRequest,
     payload: &mut Payload,
 ) -> impl Future<Output = Result<Fields, Failure>> + use<> {
-    let encoded = actix_web::dev::UrlEncoded::<Vec<(String, String)>>::new(request, payload).limit(LARGEST_FORM);
+    let encoded =
+        actix_web::dev::UrlEncoded::<Vec<(String, String)>>::new(request, payload).limit(LARGEST_FORM);
     async move { encoded.await.map(Fields::of).map_err(|_| Failure::Garbled) }
 }
 

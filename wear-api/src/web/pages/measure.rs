@@ -132,7 +132,7 @@ fn offer(entry: &FleetEntry, frame: &Frame) -> Offer {
         label: entry.label.as_str().to_owned(),
         group: entry.group.as_str().to_owned(),
         word: outlook.advice.as_str(),
-        words: frame.to_do(outlook.advice, outlook.swap_by, outlook.measure_by, frame.today),
+        words: frame.what_to_do(outlook.advice, outlook.swap_by, outlook.measure_by, frame.today),
     }
 }
 
@@ -140,7 +140,13 @@ fn last_way(request: &HttpRequest) -> Option<Way> {
     request.cookie(session::WAY_COOKIE)?.value().parse().ok()
 }
 
-fn page_of(frame: Frame, bike: &Bike, now: Timestamp, open: Option<Way>, wrong: Option<(&Fields, String)>) -> Measure {
+fn page_of(
+    frame: Frame,
+    bike: &Bike,
+    now: Timestamp,
+    open: Option<Way>,
+    wrong: Option<(&Fields, String)>,
+) -> Measure {
     let words = *frame.words();
     let ways = Way::ALL
         .iter()
@@ -284,7 +290,7 @@ pub(super) async fn result(
         reading_id: reading_id.to_string(),
         measured: f.measured(&reading.measured),
         word: outlook.advice.as_str(),
-        to_do: f.to_do(outlook.advice, outlook.swap_by, outlook.measure_by, f.today),
+        to_do: f.what_to_do(outlook.advice, outlook.swap_by, outlook.measure_by, f.today),
         sentence: f.sentence(&outlook),
         over: outlook.probability_over_limit.map(|over| f.bike_chance_over(f.chance(over))),
         overdue: outlook.advice == Advice::SwapNow,

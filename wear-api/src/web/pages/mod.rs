@@ -1,5 +1,6 @@
 //! Pages for people, drawn on the server and usable without scripts.
 
+mod bench;
 mod bike;
 mod failure;
 mod fleet;
@@ -7,8 +8,12 @@ mod frame;
 mod measure;
 mod names;
 mod new_bike;
+mod parts;
 mod plot;
+mod qr;
 mod session;
+mod settings;
+mod sheets;
 mod sign_in;
 mod texts;
 mod way;
@@ -53,6 +58,27 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(work::care)
         .service(work::fit)
         .service(work::remove)
+        .service(bench::page)
+        .service(bench::compute)
+        .service(bench::accept)
+        .service(bench::add_day)
+        .service(bench::remove_day)
+        .service(bench::book)
+        .service(bench::unbook)
+        .service(parts::page)
+        .service(parts::start)
+        .service(parts::counted)
+        .service(parts::expect)
+        .service(parts::arrived)
+        .service(parts::new_model)
+        .service(sheets::labels)
+        .service(sheets::card)
+        .service(sheets::list)
+        .service(settings::page)
+        .service(settings::save)
+        .service(settings::save_bench)
+        .service(settings::make_token)
+        .service(settings::revoke_token)
         .service(sign_in::page)
         .service(sign_in::sign_in)
         .service(sign_in::sign_out)

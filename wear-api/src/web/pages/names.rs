@@ -100,7 +100,9 @@ impl Words {
                 self.percent(spots.mean(), 2),
                 self.percent(spots.worst(), 2),
             ),
-            (_, Content::Elongation(spots)) => self.measured_percent(instrument, self.percent(spots.mean(), 2)),
+            (_, Content::Elongation(spots)) => {
+                self.measured_percent(instrument, self.percent(spots.mean(), 2))
+            }
             (_, Content::Gauge { mark, drops_in: true }) => {
                 self.measured_in(instrument, self.percent(mark.get(), 2))
             }

@@ -6,9 +6,7 @@ use chrono::NaiveDate;
 
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::{Answer, again, html, see};
-use crate::domain::{
-    BikeFacts, Drivetrain, DrivetrainFacts, FieldErrors, Gearing, GroupName, Label, Use,
-};
+use crate::domain::{BikeFacts, Drivetrain, DrivetrainFacts, FieldErrors, Gearing, GroupName, Label, Use};
 use crate::service::bikes::EnterBike;
 use crate::service::{ServiceError, Services, bikes};
 use crate::web::auth::Mechanic;
@@ -101,10 +99,9 @@ fn parse(fields: &Fields) -> Result<EnterBike, FieldErrors> {
         None => None,
     };
     match (label, group, drivetrain) {
-        (Some(label), Some(group), Some(drivetrain)) if errors.is_empty() => Ok(EnterBike {
-            facts: BikeFacts { label, group, usage, drivetrain, limit: None },
-            fitted_on,
-        }),
+        (Some(label), Some(group), Some(drivetrain)) if errors.is_empty() => {
+            Ok(EnterBike { facts: BikeFacts { label, group, usage, drivetrain, limit: None }, fitted_on })
+        }
         _ => Err(errors),
     }
 }

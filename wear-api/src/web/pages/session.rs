@@ -7,7 +7,7 @@ use actix_web::cookie::{Cookie, SameSite};
 use actix_web::{HttpRequest, web};
 
 use crate::domain::{Language, Session, TokenSecret};
-use crate::service::{Actor, Services, ServiceError, sessions};
+use crate::service::{Actor, ServiceError, Services, sessions};
 
 /// Name of the session's cookie.
 const COOKIE: &str = "wear_session";
@@ -30,7 +30,9 @@ const CHOICE_KEPT: Duration = Duration::days(365);
 /// Proof of forms for those who need no session: only the demonstration's pages. Another one each time the program
 /// starts.
 static OPEN: LazyLock<String> = LazyLock::new(|| {
-    TokenSecret::generate().map(|secret| secret.derived(FORMS)).unwrap_or_else(|_| uuid::Uuid::now_v7().to_string())
+    TokenSecret::generate()
+        .map(|secret| secret.derived(FORMS))
+        .unwrap_or_else(|_| uuid::Uuid::now_v7().to_string())
 });
 
 /// Whose data the pages show to someone who hasn't signed in: only the demonstration has any.

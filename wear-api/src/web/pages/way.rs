@@ -142,15 +142,16 @@ impl Way {
                 bounds::LENGTH_PER_24_PITCHES.check(length_mm).map_err(|_| Typo::LengthRange)?;
                 Entry::Length { instrument: Instrument::Rule, pitches: PITCHES, length_mm }
             }
-            Self::RulePercent | Self::Caliper | Self::Dial => percents(self.instrument(), fields.get("value"))?,
+            Self::RulePercent | Self::Caliper | Self::Dial => {
+                percents(self.instrument(), fields.get("value"))?
+            }
         };
         Measured::new(entry).map_err(|_| Typo::PercentRange)
     }
 }
 
 fn percents(instrument: Instrument, typed: &str) -> Result<Entry, Typo> {
-    let parts: Vec<&str> =
-        typed.split([' ', ';']).filter(|part| !part.is_empty() && *part != "%").collect();
+    let parts: Vec<&str> = typed.split([' ', ';']).filter(|part| !part.is_empty() && *part != "%").collect();
     let spots = parts
         .iter()
         .map(|part| {

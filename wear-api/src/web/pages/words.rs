@@ -153,7 +153,9 @@ impl Words {
                     None => self.bike_sentence_no_date(left, least),
                 }
             }
-            (Some(_), _) => self.bike_sentence_over(self.chance(over), self.percent(outlook.limit_percent, 2)),
+            (Some(_), _) => {
+                self.bike_sentence_over(self.chance(over), self.percent(outlook.limit_percent, 2))
+            }
             (None, _) if outlook.part_id.is_none() => self.bike_sentence_none(),
             (None, _) => self.why_over(self.chance(over)),
         }
@@ -221,14 +223,6 @@ impl Words {
         }
     }
 
-    /// A distance of the workshop's unit in km.
-    pub fn from_units(&self, value: f64) -> f64 {
-        match self.units {
-            UnitsShown::Km => value,
-            UnitsShown::Miles => value * KM_PER_MILE,
-        }
-    }
-
     /// A forecast distance to two figures: nobody knows it better.
     pub fn about(&self, km: f64) -> String {
         let value = self.in_units(km);
@@ -285,7 +279,7 @@ impl Words {
     }
 
     /// What to do, with its date.
-    pub fn to_do(
+    pub fn what_to_do(
         &self,
         advice: Advice,
         swap_by: Option<NaiveDate>,
@@ -328,8 +322,15 @@ impl Words {
 
 /// A number as people type it: decimal comma or point, a sign, or a fraction as in `12 1/16`.
 pub fn parse_number(text: &str) -> Option<f64> {
-    const GLYPHS: [(char, &str); 7] =
-        [('½', " 1/2"), ('¼', " 1/4"), ('¾', " 3/4"), ('⅛', " 1/8"), ('⅜', " 3/8"), ('⅝', " 5/8"), ('⅞', " 7/8")];
+    const GLYPHS: [(char, &str); 7] = [
+        ('½', " 1/2"),
+        ('¼', " 1/4"),
+        ('¾', " 3/4"),
+        ('⅛', " 1/8"),
+        ('⅜', " 3/8"),
+        ('⅝', " 5/8"),
+        ('⅞', " 7/8"),
+    ];
     let mut plain = text.trim().replace(',', ".").replace('\u{2212}', "-");
     for (glyph, spelled) in GLYPHS {
         plain = plain.replace(glyph, spelled);
@@ -382,10 +383,16 @@ mod tests {
             (999.0, 0, "999", "999"),
             (1e6, 0, "1,000,000", "1.000.000"),
         ] {
-            assert_eq!((en.number(value, decimals), de.number(value, decimals)), (english.into(), german.into()));
+            assert_eq!(
+                (en.number(value, decimals), de.number(value, decimals)),
+                (english.into(), german.into())
+            );
         }
         assert_eq!((en.date(day), de.date(day)), ("9 March 2026".into(), "9. März 2026".into()));
-        assert_eq!((en.money(123_456), de.money(123_456)), ("EUR\u{a0}1,234.56".into(), "1.234,56\u{a0}EUR".into()));
+        assert_eq!(
+            (en.money(123_456), de.money(123_456)),
+            ("EUR\u{a0}1,234.56".into(), "1.234,56\u{a0}EUR".into())
+        );
     }
 
     #[test]

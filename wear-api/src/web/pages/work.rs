@@ -152,7 +152,8 @@ fn parse_swap(f: &Frame, fields: &Fields, now: Timestamp) -> Result<EnterSwap, V
     let note = note_of(f, fields, &mut errors);
     let (place, position) = fields.get("place").split_once(' ').unwrap_or((fields.get("place"), "0"));
     let place: Place = place.parse().unwrap_or(Place::Chain);
-    let position = position.parse().ok().and_then(|position| Position::new(position).ok()).unwrap_or_default();
+    let position =
+        position.parse().ok().and_then(|position| Position::new(position).ok()).unwrap_or_default();
     let model_id: Option<PartModelId> = fields.filled("model").and_then(|id| id.parse().ok());
     let reading = fields.filled("percent").and_then(|typed| {
         let instrument = fields.get("instrument").parse().unwrap_or(Instrument::Rule);

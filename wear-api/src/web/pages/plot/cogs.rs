@@ -21,7 +21,9 @@ const BASE: f64 = 168.0;
 pub fn cogs(words: &Words, name: &str, title: &str, all: &[Cog]) -> String {
     let listed: Vec<String> = all
         .iter()
-        .map(|cog| words.cog_described(cog.teeth, words.percent(100.0 * cog.damage, 0), words.chance(cog.worn)))
+        .map(|cog| {
+            words.cog_described(cog.teeth, words.percent(100.0 * cog.damage, 0), words.chance(cog.worn))
+        })
         .collect();
     let step = 44.0;
     let width = (all.len() as f64 * step + 24.0).max(150.0);
@@ -37,7 +39,12 @@ pub fn cogs(words: &Words, name: &str, title: &str, all: &[Cog]) -> String {
         svg.hatched(&hatch, (x, BASE - filled), (30.0, filled));
         svg.line("cog-level", (x, BASE - filled), (x + 30.0, BASE - filled));
         svg.rect("cog-edge", (x, BASE - height), (30.0, height));
-        svg.text("strong", (x + 15.0, BASE - height - 6.0), Anchor::Middle, words.percent(100.0 * cog.damage, 0));
+        svg.text(
+            "strong",
+            (x + 15.0, BASE - height - 6.0),
+            Anchor::Middle,
+            words.percent(100.0 * cog.damage, 0),
+        );
         svg.text("small", (x + 15.0, BASE + 15.0), Anchor::Middle, cog.teeth);
         svg.probe((x, BASE - height), (30.0, height), &listed[index]);
     }

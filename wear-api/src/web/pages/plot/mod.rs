@@ -4,6 +4,7 @@ mod cogs;
 mod projection;
 mod rides;
 mod rule;
+mod used;
 
 use std::fmt::{Display, Write as _};
 
@@ -11,6 +12,7 @@ pub use cogs::{Cog, cogs};
 pub use projection::projection;
 pub use rides::{Month, rides};
 pub use rule::rule;
+pub use used::used;
 
 /// A drawing under way.
 pub struct Svg {

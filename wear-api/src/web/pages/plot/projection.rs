@@ -51,8 +51,7 @@ pub fn projection(words: &Words, picture: &Picture) -> Option<String> {
         if day > 0.0 && day <= last {
             svg.line("act", (x.at(day), BOTTOM - 26.0), (x.at(day), BOTTOM));
             let text = words.path_swap_by(words.short_date(swap_by));
-            let (anchor, shift) =
-                if x.at(day) > 560.0 { (Anchor::End, -5.0) } else { (Anchor::Start, 5.0) };
+            let (anchor, shift) = if x.at(day) > 560.0 { (Anchor::End, -5.0) } else { (Anchor::Start, 5.0) };
             svg.text("label", (x.at(day) + shift, BOTTOM - 12.0), anchor, text);
         }
     }
@@ -109,7 +108,9 @@ fn months(svg: &mut Svg, words: &Words, today: NaiveDate, (first, last): (f64, f
     };
     let (Some(from), Some(to)) = (day(first), day(last)) else { return };
     let step = (((to - from).num_days() as f64 / 30.4 / 7.0).ceil() as u32).max(1);
-    let Some(mut month) = from.with_day(1).and_then(|day| day.checked_add_months(Months::new(1))) else { return };
+    let Some(mut month) = from.with_day(1).and_then(|day| day.checked_add_months(Months::new(1))) else {
+        return;
+    };
     while month <= to {
         let at = x.at((month - today).num_days() as f64);
         svg.line("tick", (at, BOTTOM), (at, BOTTOM + 6.0));

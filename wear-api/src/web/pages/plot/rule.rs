@@ -48,12 +48,16 @@ pub fn rule(words: &Words, density: &[(f64, f64)], elongation: Band, limit: f64)
     svg.line("bracket", (p90, 145.0), (p90, 155.0));
     svg.line("likely-line", (p50, 143.0), (p50, base));
     let limit_x = x.at(limit);
-    svg.line("limit", (limit_x, 112.0), (limit_x, base + 44.0));
+    svg.line("limit", (limit_x, 112.0), (limit_x, base));
+    svg.line("limit-end", (limit_x, base + 44.0), (limit_x, base + 51.0));
     let (limit_anchor, limit_text) =
         if limit_x > 520.0 { (Anchor::End, limit_x - 6.0) } else { (Anchor::Start, limit_x + 6.0) };
     let says = words.rule_limit(words.percent(limit, 2), words.number(millimetres(limit), 1));
     svg.text("strong", (limit_text, 124.0), limit_anchor, says);
-    let (anchor, at) = if p50 > 470.0 { (Anchor::End, p50.min(RIGHT)) } else { (Anchor::Start, p50.max(LEFT)) };
+    // On the side away from the limit, where there is room.
+    let to_the_left = if p50 < limit_x { p50 > LEFT + 130.0 } else { p50 > RIGHT - 130.0 };
+    let (anchor, at) =
+        if to_the_left { (Anchor::End, p50.min(RIGHT)) } else { (Anchor::Start, p50.max(LEFT)) };
     svg.text("label", (at, 139.0), anchor, words.rule_likely(words.percent(elongation.p50, 2)));
     svg.finish()
 }
@@ -103,7 +107,12 @@ fn edges(svg: &mut Svg, words: &Words, x: &Scale, end: f64, base: f64) {
             _ if step % 2 == 0 => format!("12 {}/16", step / 2),
             _ => format!("12 {step}/32"),
         };
-        svg.text("small", (at, base + 22.0), if step == 0 { Anchor::Start } else { Anchor::Middle }, fraction);
+        svg.text(
+            "small",
+            (at, base + 22.0),
+            if step == 0 { Anchor::Start } else { Anchor::Middle },
+            fraction,
+        );
     }
     let tenths = (NOMINAL * end / 100.0 / 0.5).floor() as u32;
     for half in 0..=tenths {

@@ -9,7 +9,6 @@ texts! {
     bike_measure() = "Measure" | "Messen";
     bike_swap() = "Record a swap" | "Wechsel eintragen";
     bike_care() = "Record care" | "Pflege eintragen";
-    bike_card() = "Bench card" | "Arbeitskarte";
     bike_chances(measure, over) = "Chance of being over the limit today: {over}. A reading pays by {measure}." | "Chance, heute über der Grenze zu sein: {over}. Eine Messung lohnt sich bis {measure}.";
     bike_chance_over(over) = "Chance of being over the limit today: {over}." | "Chance, heute über der Grenze zu sein: {over}.";
     bike_overdue_caution() = "A chain this worn can slip or break under load, and a rider can fall. Keep the bike in until the chain has been changed or measured." | "Eine so verschlissene Kette kann unter Last springen oder reißen, und wer fährt, kann stürzen. Das Rad bleibt hier, bis die Kette gewechselt oder gemessen ist.";
@@ -31,6 +30,7 @@ texts! {
     driver_spared() = "spared it" | "hat geschont";
     bike_cassette() = "Cassette" | "Kassette";
     bike_cassette_text(p50, p10, p90) = "It still takes about {p50} new chains before one skips on it; 8 chances in 10 for {p10} to {p90}." | "Sie nimmt noch etwa {p50} neue Ketten, bis eine darauf springt; mit 8 von 10 Chancen {p10} bis {p90}.";
+    bike_cassette_done() = "It takes no further chain: a new one would most likely skip on it, so it is changed along with the chain." | "Sie nimmt keine weitere Kette: eine neue würde höchstwahrscheinlich darauf springen, also wird sie mit der Kette gewechselt.";
     bike_cassette_skips(chance) = "A new chain would skip on it today: {chance}." | "Eine neue Kette würde heute darauf springen: {chance}.";
     bike_cassette_cost(now, limit) = "Riding on costs {now} of cassette per 1,000 km now, {limit} at the limit." | "Weiterfahren kostet jetzt {now} Kassette je 1.000 km, an der Grenze {limit}.";
     bike_cassette_looks() = "Worn-looking teeth aren't worn teeth: shifting ramps are shaped that way. A new chain that skips under load decides." | "Zähne, die verschlissen aussehen, sind es nicht immer: Schaltrampen sind so geformt. Ob eine neue Kette unter Last springt, entscheidet.";

@@ -9,7 +9,6 @@ texts! {
     fleet_to_do() = "What to do" | "Was zu tun ist";
     fleet_left() = "Chain left" | "Kette hält noch";
     fleet_axis() = "Time line from today to six months ahead" | "Zeitleiste von heute bis in sechs Monaten";
-    fleet_when() = "When" | "Wann";
     tick_today() = "today" | "heute";
     tick_week() = "1 week" | "1 Woche";
     tick_weeks(count) = "{count} weeks" | "{count} Wochen";
@@ -31,8 +30,6 @@ texts! {
     fleet_add() = "Add a bike" | "Rad eintragen";
     fleet_none_found() = "No bike is in this state now." | "Kein Rad ist gerade in diesem Zustand.";
     fleet_show_all() = "Show all bikes" | "Alle Räder zeigen";
-    fleet_found(count) = "{count} shown" | "{count} gezeigt";
-    fleet_labels() = "Labels to print" | "Schilder zum Drucken";
 
     advice_swap_now() = "swap before the next ride" | "vor der nächsten Fahrt wechseln";
     advice_hold() = "someone has to look" | "jemand muss nachsehen";

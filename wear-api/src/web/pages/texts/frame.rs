@@ -7,12 +7,8 @@ texts! {
     nav_measure() = "Measure" | "Messen";
     nav_bench() = "Bench" | "Werkbank";
     nav_parts() = "Parts" | "Teile";
-    nav_policy() = "Policy" | "Regel";
-    nav_track_record() = "Track record" | "Trefferbuch";
-    nav_hooks() = "Hooks" | "Meldungen";
     nav_settings() = "Settings" | "Einstellungen";
     language_switch() = "Deutsch" | "English";
-    language_label() = "Language" | "Sprache";
     waiting_to_send(count) = "{count} kept on this device, to be sent" | "{count} auf diesem Gerät, noch zu senden";
 
     sign_in_title() = "Sign in to the workshop" | "In der Werkstatt anmelden";
@@ -46,13 +42,10 @@ texts! {
     chance_of_ten(n) = "about {n} chances in 10" | "etwa {n} von 10";
     chance_of_hundred(n) = "about {n} chances in 100" | "etwa {n} von 100";
 
-    unit_mm() = "mm" | "mm";
-    unit_percent() = "%" | "%";
     caution() = "Caution" | "Vorsicht";
     caution_general() = "Before working on a chain, keep fingers, cloth and tools clear of anything that can turn, and follow the maker's instructions. If in doubt, ask a qualified mechanic." | "Vor der Arbeit an der Kette: Finger, Lappen und Werkzeug weg von allem, was sich drehen kann, und die Anleitung des Herstellers befolgen. Im Zweifel eine Fachkraft fragen.";
     save() = "Save" | "Speichern";
     cancel() = "Cancel" | "Abbrechen";
-    print() = "Print" | "Drucken";
     more() = "Next page" | "Nächste Seite";
     first_page() = "Back to the first page" | "Zurück zur ersten Seite";
 }

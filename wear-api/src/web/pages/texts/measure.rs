@@ -23,7 +23,6 @@ texts! {
     measure_length_mm() = "Length over 24 pitches, mm" | "Länge über 24 Teilungen, mm";
     measure_percent() = "Elongation, percent" | "Längung, Prozent";
     measure_quick() = "or tap what it shows" | "oder antippen, was es zeigt";
-    measure_mark() = "The gauge's mark" | "Marke der Lehre";
     measure_drops_in(mark) = "{mark} drops in" | "{mark} fällt ein";
     measure_stays_out(mark) = "{mark} stays out" | "{mark} bleibt draußen";
     measure_save() = "Save the reading" | "Messung speichern";
@@ -38,7 +37,6 @@ texts! {
     measure_length_range() = "24 pitches are 304.0 to 311.0 mm, or 11.97 to 12.24 inches. Another number is another count or unit." | "24 Teilungen sind 304,0 bis 311,0 mm oder 11,97 bis 12,24 Zoll. Eine andere Zahl ist eine andere Anzahl oder Einheit.";
     measure_no_chain() = "No chain was on this bike at that time. Fit one first, or record the swap." | "Zu dieser Zeit war keine Kette an diesem Rad. Erst eine anbringen oder den Wechsel eintragen.";
     measure_caution() = "Keep fingers out of the drivetrain while anything can turn; hold the crank still while you measure." | "Finger weg vom Antrieb, solange sich etwas drehen kann; beim Messen die Kurbel festhalten.";
-    result_saved() = "Saved" | "Gespeichert";
     result_title(label) = "Bike {label}: reading saved" | "Rad {label}: Messung gespeichert";
     result_voided() = "Undone" | "Zurückgenommen";
     result_voided_text() = "The reading doesn't count. It stays on record." | "Die Messung zählt nicht. Sie bleibt verzeichnet.";
@@ -48,5 +46,4 @@ texts! {
     result_undone_reason() = "undone by the one who measured" | "zurückgenommen von der messenden Person";
     result_next() = "Measure the next bike" | "Nächstes Rad messen";
     result_bike() = "This bike's page" | "Seite dieses Rades";
-    pick_open() = "Measure" | "Messen";
 }

@@ -18,10 +18,13 @@ macro_rules! texts {
     };
 }
 
+mod bench;
 mod bike;
 mod fleet;
 mod frame;
 mod measure;
+mod parts;
+mod settings;
 mod swap;
 
 #[cfg(test)]
@@ -32,10 +35,13 @@ mod tests {
 
     fn catalogue() -> Vec<(&'static str, &'static str, &'static str)> {
         [
+            super::bench::CATALOGUE,
             super::bike::CATALOGUE,
             super::fleet::CATALOGUE,
             super::frame::CATALOGUE,
             super::measure::CATALOGUE,
+            super::parts::CATALOGUE,
+            super::settings::CATALOGUE,
             super::swap::CATALOGUE,
         ]
         .concat()
@@ -45,8 +51,8 @@ mod tests {
         text.split('{').skip(1).filter_map(|rest| rest.split('}').next()).collect()
     }
 
-    /// Words that are the same in both languages.
-    const SAME: [&str; 3] = ["unit_mm", "unit_percent", "nav_name"];
+    /// Texts that are the same in both languages.
+    const SAME: [&str; 1] = ["measured_percent"];
 
     #[test]
     fn every_text_is_whole_in_every_language() {

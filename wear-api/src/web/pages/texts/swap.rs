@@ -1,7 +1,6 @@
 texts! {
     swap_title(label) = "Record a swap on bike {label}" | "Wechsel an Rad {label} eintragen";
     swap_what() = "What was swapped" | "Was gewechselt wurde";
-    swap_position() = "Which one, counted from 0" | "Welches, gezählt von 0";
     swap_model() = "What went on" | "Was angebracht wurde";
     swap_same_model() = "the same as before" | "dasselbe wie zuvor";
     swap_when() = "When" | "Wann";
@@ -10,7 +9,6 @@ texts! {
     swap_save() = "Record the swap" | "Wechsel eintragen";
     swap_reading() = "What the old chain read, percent, if it was measured" | "Was die alte Kette zeigte, Prozent, falls gemessen";
     swap_reading_with() = "Read with" | "Gemessen mit";
-    swap_done() = "The swap is recorded; the outlook counts from the new part." | "Der Wechsel ist eingetragen; die Aussicht zählt ab dem neuen Teil.";
     swap_bad_time(text) = "“{text}” is no time. Choose a day and an hour that are not in the future." | "„{text}“ ist keine Zeit. Wähle Tag und Stunde, nicht in der Zukunft.";
     care_title(label) = "Record care of bike {label}" | "Pflege von Rad {label} eintragen";
     care_kind() = "What was done" | "Was getan wurde";

@@ -1,0 +1,383 @@
+//! The bench: its plan, days that differ, bikes that are away.
+
+use std::collections::BTreeMap;
+
+use actix_web::{get, post, web};
+use askama::Template;
+use chrono::{Days, NaiveDate};
+use serde::Deserialize;
+use uuid::Uuid;
+
+use super::failure::Failure;
+use super::frame::{Fields, Frame, Posted, Viewer};
+use super::{Answer, again, html, plot, see};
+use crate::domain::{
+    BenchDayFacts, BenchDayId, BenchPlan, BikeFilter, BikeId, BikeSort, BookingFacts, BookingFilter,
+    BookingId, ConstraintKind, Minutes, PageSize, PlanState, PlanWindow, PlannedDay, ShortOf, Visit,
+};
+use crate::input::parse;
+use crate::service::{Actor, ServiceError, Services, bench_days, bench_plan, bikes, bookings};
+use crate::web::auth::Mechanic;
+
+/// Days of a plan until somebody says otherwise (A).
+const TWO_WEEKS: u64 = 13;
+
+#[derive(Template)]
+#[template(path = "bench.html")]
+struct BenchPage {
+    f: Frame,
+    plan: Option<PlanShown>,
+    from: String,
+    to: String,
+    days: Vec<Listed>,
+    away: Vec<Listed>,
+    errors: Vec<String>,
+}
+
+/// A plan as the page and the printed list show it.
+pub(super) struct PlanShown {
+    pub(super) id: String,
+    pub(super) state: String,
+    pub(super) is_proposal: bool,
+    pub(super) other: Option<(&'static str, String)>,
+    pub(super) cost: String,
+    pub(super) load: String,
+    pub(super) days: Vec<DayShown>,
+    pub(super) picks: Vec<String>,
+    pub(super) left_out: Vec<VisitShown>,
+    pub(super) short: Vec<String>,
+    pub(super) moved: Vec<String>,
+    pub(super) look: Vec<(String, String)>,
+}
+
+pub(super) struct DayShown {
+    pub(super) date: String,
+    pub(super) used: String,
+    pub(super) bar: String,
+    pub(super) visits: Vec<VisitShown>,
+}
+
+pub(super) struct VisitShown {
+    pub(super) bike_id: String,
+    pub(super) label: String,
+    pub(super) work: String,
+    pub(super) minutes: u32,
+    pub(super) due: String,
+    pub(super) promised: bool,
+}
+
+struct Listed {
+    id: String,
+    text: String,
+    revision: i64,
+}
+
+#[derive(Deserialize)]
+struct Query {
+    state: Option<String>,
+}
+
+/// The plan in a state, or none.
+pub(super) async fn plan_in(
+    services: &Services,
+    actor: &Actor,
+    state: PlanState,
+) -> Result<Option<BenchPlan>, Failure> {
+    match bench_plan::get(services, actor, Some(state)).await {
+        Ok(plan) => Ok(Some(plan)),
+        Err(ServiceError::NotFound { .. }) => Ok(None),
+        Err(other) => Err(other.into()),
+    }
+}
+
+#[get("/bench")]
+pub(super) async fn page(
+    viewer: Viewer<Mechanic>,
+    services: web::Data<Services>,
+    query: web::Query<Query>,
+) -> Answer {
+    let Viewer { actor, frame, .. } = viewer;
+    let proposed = query.state.as_deref() == Some(PlanState::Proposed.as_str());
+    html(&shown(&services, &actor, frame, proposed, Vec::new()).await?)
+}
+
+async fn shown(
+    services: &Services,
+    actor: &Actor,
+    f: Frame,
+    proposed: bool,
+    errors: Vec<String>,
+) -> Result<BenchPage, Failure> {
+    let accepted = plan_in(services, actor, PlanState::Accepted).await?;
+    let proposal = plan_in(services, actor, PlanState::Proposed).await?;
+    let newer = match (&accepted, &proposal) {
+        (Some(accepted), Some(proposal)) => proposal.computed_at > accepted.computed_at,
+        (None, Some(_)) => true,
+        _ => false,
+    };
+    let (plan, is_proposal) = match (accepted, proposal.filter(|_| newer)) {
+        (None, proposal) => (proposal, true),
+        (Some(_), Some(proposal)) if proposed => (Some(proposal), true),
+        (accepted, _) => (accepted, false),
+    };
+    let other = if is_proposal {
+        proposed.then(|| ("/bench", f.bench_see_accepted()))
+    } else {
+        newer.then(|| ("/bench?state=proposed", f.bench_see_proposal()))
+    };
+    let most = PageSize::new(100).map_err(|_| Failure::Internal)?;
+    let days = bench_days::list(services, actor, (Some(f.today), None), None, most).await?.items;
+    let filter = BookingFilter { from: Some(f.today), ..BookingFilter::default() };
+    let mut away = Vec::new();
+    for booking in bookings::list(services, actor, &filter, None, most).await?.items {
+        let bike = bikes::get(services, actor, booking.facts.bike_id).await?;
+        away.push(Listed {
+            id: booking.id.to_string(),
+            text: f.bench_booking(
+                bike.facts.label.as_str(),
+                f.medium_date(booking.facts.from),
+                f.medium_date(booking.facts.to),
+            ),
+            revision: booking.revision,
+        });
+    }
+    let last = f.today.checked_add_days(Days::new(TWO_WEEKS)).unwrap_or(f.today);
+    Ok(BenchPage {
+        plan: plan.map(|plan| plan_shown(&f, &plan, is_proposal, other)),
+        from: f.today.to_string(),
+        to: last.to_string(),
+        days: days
+            .into_iter()
+            .map(|day| Listed {
+                id: day.id.to_string(),
+                text: format!(
+                    "{} {}: {}",
+                    f.weekday(day.facts.date),
+                    f.medium_date(day.facts.date),
+                    match day.facts.minutes.get() {
+                        0 => f.bench_closed(),
+                        minutes => format!("{minutes} {}", f.bench_minutes()),
+                    }
+                ),
+                revision: day.revision,
+            })
+            .collect(),
+        away,
+        errors,
+        f,
+    })
+}
+
+pub(super) fn plan_shown(
+    f: &Frame,
+    plan: &BenchPlan,
+    is_proposal: bool,
+    other: Option<(&'static str, String)>,
+) -> PlanShown {
+    let result = &plan.result;
+    let money = |minor: f64| f.money(minor.round() as i64);
+    let computed = f.date(f.day_of(plan.computed_at));
+    let labels = |short: &ShortOf| short.bikes.join(", ");
+    PlanShown {
+        id: plan.id.to_string(),
+        state: match plan.accepted_at {
+            Some(at) => f.bench_accepted(f.date(f.day_of(at))),
+            None => f.bench_proposal(computed),
+        },
+        is_proposal,
+        other,
+        cost: if result.is_optimal {
+            f.bench_optimal(money(result.cost_minor))
+        } else {
+            f.bench_gap(money(result.cost_minor), money(result.bound_minor))
+        },
+        load: f.bench_load(
+            f.count(&i64::from(result.load.minutes_needed)),
+            f.count(&i64::from(result.load.minutes_available)),
+        ),
+        days: result.days.iter().enumerate().map(|(index, day)| day_shown(f, index, day)).collect(),
+        picks: picks(f, plan),
+        left_out: result.left_out.iter().map(|visit| visit_shown(f, visit)).collect(),
+        short: result
+            .short_of
+            .iter()
+            .map(|short| match short.constraint {
+                ConstraintKind::Minutes => f.bench_short_minutes(
+                    short.date.map(|day| f.medium_date(day)).unwrap_or_default(),
+                    f.number(short.missing.ceil(), 0),
+                    labels(short),
+                ),
+                ConstraintKind::Part => f.bench_short_parts(f.number(short.missing.ceil(), 0), labels(short)),
+                ConstraintKind::Away => f.bench_short_away(labels(short)),
+                ConstraintKind::Days => f.bench_short_days(labels(short)),
+            })
+            .collect(),
+        moved: result
+            .moved
+            .iter()
+            .map(|moved| {
+                let from = f.medium_date(moved.from);
+                match moved.to {
+                    Some(to) => f.bench_moved_to(&moved.label, from, f.medium_date(to)),
+                    None => f.bench_moved_out(&moved.label, from),
+                }
+            })
+            .collect(),
+        look: result.not_planned.iter().map(|it| (it.bike_id.to_string(), it.label.clone())).collect(),
+    }
+}
+
+fn day_shown(f: &Frame, index: usize, day: &PlannedDay) -> DayShown {
+    let date = format!("{}, {}", f.weekday(day.date), f.medium_date(day.date));
+    DayShown {
+        used: f.bench_minutes_used(day.minutes_used, day.minutes),
+        bar: plot::used(f.words(), index, &date, day.minutes_used, day.minutes),
+        visits: day.visits.iter().map(|visit| visit_shown(f, visit)).collect(),
+        date,
+    }
+}
+
+fn visit_shown(f: &Frame, visit: &Visit) -> VisitShown {
+    let work: Vec<String> = visit
+        .tasks
+        .iter()
+        .map(|task| {
+            let place = task.place.parse().map_or_else(|_| task.place.clone(), |place| f.place(place));
+            match &task.part_model {
+                Some(model) => format!("{place}: {model}"),
+                None => place,
+            }
+        })
+        .collect();
+    VisitShown {
+        bike_id: visit.bike_id.to_string(),
+        label: visit.label.clone(),
+        work: work.join(", "),
+        minutes: visit.minutes,
+        due: f.medium_date(visit.due),
+        promised: visit.pinned.is_some() && visit.pinned == visit.date,
+    }
+}
+
+/// Parts of all planned visits, by model.
+fn picks(f: &Frame, plan: &BenchPlan) -> Vec<String> {
+    let mut counts: BTreeMap<String, u32> = BTreeMap::new();
+    for task in plan.result.days.iter().flat_map(|day| &day.visits).flat_map(|visit| &visit.tasks) {
+        let place = task.place.parse().map_or_else(|_| task.place.clone(), |place| f.place(place));
+        let name = match &task.part_model {
+            Some(model) => format!("{place}: {model}"),
+            None => f.bench_unknown_model(place),
+        };
+        *counts.entry(name).or_default() += 1;
+    }
+    counts.into_iter().map(|(name, count)| format!("{count} × {name}")).collect()
+}
+
+fn day_of(fields: &Fields, name: &str) -> Result<NaiveDate, ServiceError> {
+    parse::date(fields.get(name)).map_err(|cause| ServiceError::field(format!("/{name}"), cause))
+}
+
+async fn done(
+    services: &Services,
+    viewer: Viewer<Mechanic>,
+    to: &str,
+    result: Result<(), ServiceError>,
+) -> Answer {
+    let Viewer { actor, frame, .. } = viewer;
+    match result {
+        Ok(()) => Ok(see(to)),
+        Err(ServiceError::Invalid(errors)) => {
+            let errors = errors
+                .as_slice()
+                .iter()
+                .map(|error| frame.wrong_value(error.message(), error.allowed()))
+                .collect();
+            again(&shown(services, &actor, frame, false, errors).await?)
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+#[post("/bench/plan")]
+pub(super) async fn compute(posted: Posted<Mechanic>, services: web::Data<Services>) -> Answer {
+    let Posted { viewer, fields } = posted;
+    let result = async {
+        let window = PlanWindow { from: day_of(&fields, "from")?, to: day_of(&fields, "to")? };
+        bench_plan::compute(&services, &viewer.actor, window).await.map(|_| ())
+    };
+    let result = result.await;
+    done(&services, viewer, "/bench?state=proposed", result).await
+}
+
+#[post("/bench/accept")]
+pub(super) async fn accept(posted: Posted<Mechanic>, services: web::Data<Services>) -> Answer {
+    let Posted { viewer, fields } = posted;
+    let id = fields.get("id").parse().map_err(|_| Failure::Garbled)?;
+    bench_plan::accept(&services, &viewer.actor, Some(id)).await?;
+    Ok(see("/bench"))
+}
+
+#[post("/bench/days")]
+pub(super) async fn add_day(posted: Posted<Mechanic>, services: web::Data<Services>) -> Answer {
+    let Posted { viewer, fields } = posted;
+    let result = async {
+        let minutes = fields.get("minutes").parse().unwrap_or(-1);
+        let minutes = Minutes::new(minutes).map_err(|cause| ServiceError::field("/minutes", cause))?;
+        let facts = BenchDayFacts { date: day_of(&fields, "date")?, minutes, note: None };
+        bench_days::create(&services, &viewer.actor, facts).await.map(|_| ())
+    };
+    let result = result.await;
+    done(&services, viewer, "/bench#days", result).await
+}
+
+#[post("/bench/days/{id}/remove")]
+pub(super) async fn remove_day(
+    posted: Posted<Mechanic>,
+    services: web::Data<Services>,
+    id: web::Path<Uuid>,
+) -> Answer {
+    let revision = posted.fields.get("revision").parse().unwrap_or_default();
+    bench_days::remove(&services, &posted.viewer.actor, BenchDayId::from_uuid(*id), revision).await?;
+    Ok(see("/bench#days"))
+}
+
+#[post("/bench/bookings")]
+pub(super) async fn book(posted: Posted<Mechanic>, services: web::Data<Services>) -> Answer {
+    let Posted { viewer, fields } = posted;
+    let label = fields.get("label").to_owned();
+    let Some(bike_id) = bike_named(&services, &viewer.actor, &label).await? else {
+        let Viewer { actor, frame, .. } = viewer;
+        let error = frame.bench_no_such(label);
+        return again(&shown(&services, &actor, frame, false, vec![error]).await?);
+    };
+    let result = async {
+        let (from, to) = (day_of(&fields, "from")?, day_of(&fields, "to")?);
+        let facts = BookingFacts { bike_id, from, to, note: None };
+        bookings::create(&services, &viewer.actor, facts).await.map(|_| ())
+    };
+    let result = result.await;
+    done(&services, viewer, "/bench#away", result).await
+}
+
+/// The one bike with exactly this label.
+async fn bike_named(services: &Services, actor: &Actor, label: &str) -> Result<Option<BikeId>, Failure> {
+    let filter = BikeFilter { search: Some(label.to_owned()), ..BikeFilter::default() };
+    let most = PageSize::new(100).map_err(|_| Failure::Internal)?;
+    let found = bikes::list(services, actor, &filter, BikeSort::Label, None, most).await?.items;
+    let mut exact = found.iter().filter(|bike| bike.facts.label.as_str() == label);
+    Ok(match (exact.next(), exact.next()) {
+        (Some(one), None) => Some(one.id),
+        _ => None,
+    })
+}
+
+#[post("/bench/bookings/{id}/remove")]
+pub(super) async fn unbook(
+    posted: Posted<Mechanic>,
+    services: web::Data<Services>,
+    id: web::Path<Uuid>,
+) -> Answer {
+    let revision = posted.fields.get("revision").parse().unwrap_or_default();
+    bookings::remove(&services, &posted.viewer.actor, BookingId::from_uuid(*id), revision).await?;
+    Ok(see("/bench#away"))
+}

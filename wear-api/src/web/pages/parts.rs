@@ -1,0 +1,292 @@
+//! The shelf: what is counted, what is under way, and the models there are.
+
+use actix_web::{get, post, web};
+use askama::Template;
+use uuid::Uuid;
+use wear_core::units::{JockeyTeeth, Teeth};
+
+use super::failure::Failure;
+use super::frame::{Fields, Frame, Posted, Viewer};
+use super::words::parse_number;
+use super::{Answer, again, html, see};
+use crate::domain::{
+    DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, FieldErrors, Geometry, Invalid, Label,
+    LeadTimeDays, Money, PackSize, PageSize, PartModel, PartModelFacts, PartModelId, Place, ShelfCount,
+    StockFacts, Workshop,
+};
+use crate::input::parse;
+use crate::service::deliveries::DeliveryPatch;
+use crate::service::stock::StockPatch;
+use crate::service::{Actor, ServiceError, Services, deliveries, part_models, stock};
+use crate::web::auth::Mechanic;
+
+#[derive(Template)]
+#[template(path = "parts.html")]
+struct PartsPage {
+    f: Frame,
+    shelf: Vec<ShelfRow>,
+    uncounted: Vec<Choice>,
+    deliveries: Vec<DeliveryShown>,
+    models: Vec<ModelShown>,
+    choices: Vec<Choice>,
+    places: Vec<Choice>,
+    price: String,
+    errors: Vec<String>,
+}
+
+struct ShelfRow {
+    id: String,
+    name: String,
+    place: String,
+    count: u32,
+    since: String,
+    under_way: u32,
+    lead_time: u32,
+    revision: i64,
+}
+
+struct DeliveryShown {
+    id: String,
+    text: String,
+    revision: i64,
+}
+
+struct ModelShown {
+    name: String,
+    place: String,
+    price: String,
+}
+
+struct Choice {
+    value: String,
+    text: String,
+}
+
+async fn shown(
+    services: &Services,
+    actor: &Actor,
+    workshop: &Workshop,
+    f: Frame,
+    errors: Vec<String>,
+) -> Result<PartsPage, Failure> {
+    let most = PageSize::new(100).map_err(|_| Failure::Internal)?;
+    let shelf = stock::list(services, actor, None, most).await?.items;
+    let models = part_models::list(services, actor, None, most).await?.items;
+    let filter = DeliveryFilter { arrived: Some(false), ..DeliveryFilter::default() };
+    let coming = deliveries::list(services, actor, &filter, None, most).await?.items;
+    let name = |id: PartModelId| {
+        models
+            .iter()
+            .find(|model| model.id == id)
+            .map_or_else(String::new, |model| model.facts.name.to_string())
+    };
+    let choice = |model: &PartModel| Choice {
+        value: model.id.to_string(),
+        text: format!("{}: {}", f.place(model.facts.geometry.place()), model.facts.name.as_str()),
+    };
+    let is_uncounted = |model: &&PartModel| !shelf.iter().any(|entry| entry.part_model_id == model.id);
+    Ok(PartsPage {
+        uncounted: models.iter().filter(is_uncounted).map(choice).collect(),
+        deliveries: coming
+            .iter()
+            .map(|delivery| DeliveryShown {
+                id: delivery.id.to_string(),
+                text: f.parts_delivery(
+                    delivery.facts.count.get(),
+                    name(delivery.facts.part_model_id),
+                    f.medium_date(delivery.facts.expected_on),
+                ),
+                revision: delivery.revision,
+            })
+            .collect(),
+        choices: models.iter().map(choice).collect(),
+        models: models
+            .iter()
+            .map(|model| ModelShown {
+                name: model.facts.name.to_string(),
+                place: f.place(model.facts.geometry.place()),
+                price: model.facts.price.map_or_else(|| f.parts_no_price(), |price| f.money(price.minor())),
+            })
+            .collect(),
+        places: Place::ALL
+            .iter()
+            .map(|&place| Choice { value: place.as_str().to_owned(), text: f.place(place) })
+            .collect(),
+        price: f.parts_price(workshop.settings.currency),
+        shelf: shelf
+            .iter()
+            .map(|entry| ShelfRow {
+                id: entry.part_model_id.to_string(),
+                name: entry.name.to_string(),
+                place: f.place(entry.place),
+                count: entry.facts.count.get(),
+                since: f.parts_counted(f.medium_date(f.day_of(entry.counted_at))),
+                under_way: entry.under_way,
+                lead_time: entry.facts.lead_time.get(),
+                revision: entry.revision,
+            })
+            .collect(),
+        errors,
+        f,
+    })
+}
+
+#[get("/parts")]
+pub(super) async fn page(viewer: Viewer<Mechanic>, services: web::Data<Services>) -> Answer {
+    let Viewer { actor, workshop, frame, .. } = viewer;
+    html(&shown(&services, &actor, &workshop, frame, Vec::new()).await?)
+}
+
+/// Back to the page, or the page with what was wrong.
+async fn done<T>(services: &Services, viewer: Viewer<Mechanic>, result: Result<T, ServiceError>) -> Answer {
+    let Viewer { actor, workshop, frame, .. } = viewer;
+    match result {
+        Ok(_) => Ok(see("/parts")),
+        Err(ServiceError::Invalid(errors)) => {
+            let errors = errors
+                .as_slice()
+                .iter()
+                .map(|error| frame.wrong_value(error.message(), error.allowed()))
+                .collect();
+            again(&shown(services, &actor, &workshop, frame, errors).await?)
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+fn whole(fields: &Fields, name: &str) -> i64 {
+    fields.get(name).parse().unwrap_or(-1)
+}
+
+fn field<T>(name: &str, result: Result<T, Invalid>) -> Result<T, ServiceError> {
+    result.map_err(|cause| ServiceError::field(format!("/{name}"), cause))
+}
+
+fn model_of(fields: &Fields) -> Result<PartModelId, ServiceError> {
+    field("model", fields.get("model").parse())
+}
+
+#[post("/parts/stock")]
+pub(super) async fn start(posted: Posted<Mechanic>, services: web::Data<Services>) -> Answer {
+    let Posted { viewer, fields } = posted;
+    let result = async {
+        let facts = StockFacts {
+            count: field("count", ShelfCount::new(whole(&fields, "count")))?,
+            pack_size: PackSize::ONE,
+            lead_time: field("lead_time", LeadTimeDays::new(whole(&fields, "lead_time")))?,
+            reorder_point: None,
+            service_level: None,
+            substitutes: Vec::new(),
+        };
+        stock::create(&services, &viewer.actor, model_of(&fields)?, facts).await
+    };
+    let result = result.await;
+    done(&services, viewer, result).await
+}
+
+#[post("/parts/stock/{model_id}")]
+pub(super) async fn counted(
+    posted: Posted<Mechanic>,
+    services: web::Data<Services>,
+    model_id: web::Path<Uuid>,
+) -> Answer {
+    let Posted { viewer, fields } = posted;
+    let result = async {
+        let count = field("count", ShelfCount::new(whole(&fields, "count")))?;
+        let patch = StockPatch { count: Some(count), ..StockPatch::default() };
+        let model_id = PartModelId::from_uuid(*model_id);
+        stock::change(&services, &viewer.actor, model_id, whole(&fields, "revision"), patch).await
+    };
+    let result = result.await;
+    done(&services, viewer, result).await
+}
+
+#[post("/parts/deliveries")]
+pub(super) async fn expect(posted: Posted<Mechanic>, services: web::Data<Services>) -> Answer {
+    let Posted { viewer, fields } = posted;
+    let result = async {
+        let facts = DeliveryFacts {
+            part_model_id: model_of(&fields)?,
+            count: field("count", DeliveryCount::new(whole(&fields, "count")))?,
+            expected_on: field("expected_on", parse::date(fields.get("expected_on")))?,
+            arrived_on: None,
+            note: None,
+        };
+        deliveries::create(&services, &viewer.actor, facts).await
+    };
+    let result = result.await;
+    done(&services, viewer, result).await
+}
+
+#[post("/parts/deliveries/{id}/arrived")]
+pub(super) async fn arrived(
+    posted: Posted<Mechanic>,
+    services: web::Data<Services>,
+    id: web::Path<Uuid>,
+) -> Answer {
+    let Posted { viewer, fields } = posted;
+    let patch = DeliveryPatch { arrived_on: Some(Some(viewer.frame.today)), ..DeliveryPatch::default() };
+    let (id, revision) = (DeliveryId::from_uuid(*id), whole(&fields, "revision"));
+    let result = deliveries::change(&services, &viewer.actor, id, revision, patch).await;
+    done(&services, viewer, result).await
+}
+
+fn model(f: &Frame, workshop: &Workshop, fields: &Fields) -> Result<PartModelFacts, FieldErrors> {
+    let mut errors = FieldErrors::new();
+    let name = errors.keep("/name", Label::new(fields.get("name")));
+    let place: Option<Place> = errors.keep("/place", fields.get("place").parse());
+    let counts: Vec<u32> = fields
+        .get("teeth")
+        .split(|c: char| !c.is_ascii_digit())
+        .filter_map(|part| part.parse().ok())
+        .collect();
+    let first = counts.first().copied();
+    let missing = || Invalid::Missing { what: "teeth", allowed: "a number of teeth" };
+    let geometry = match place {
+        Some(Place::Chain) => Some(Geometry::Chain { sprockets: first }),
+        Some(Place::Cassette) => {
+            let cogs: Vec<Teeth> =
+                counts.iter().filter_map(|count| errors.keep("/teeth", Teeth::new(*count))).collect();
+            if cogs.is_empty() {
+                errors.push(missing().at("/teeth"));
+            }
+            Some(Geometry::Cassette { cogs, one_piece: false })
+        }
+        Some(place) => match first {
+            None => {
+                errors.push(missing().at("/teeth"));
+                None
+            }
+            Some(count) if place == Place::JockeyWheels => {
+                errors.keep("/teeth", JockeyTeeth::new(count)).map(|teeth| Geometry::JockeyWheels { teeth })
+            }
+            Some(count) => errors.keep("/teeth", Teeth::new(count)).map(|teeth| match place {
+                Place::Ring => Geometry::Ring { teeth, narrow_wide: false },
+                _ => Geometry::Cog { teeth },
+            }),
+        },
+        None => None,
+    };
+    let price = fields.filled("price").and_then(|typed| {
+        let minor = parse_number(typed)
+            .map(|amount| (amount * 10_f64.powi(f.decimals_of_money() as i32)).round() as i64)
+            .ok_or_else(|| Invalid::unparsed("price", typed, "an amount such as 12.50"));
+        errors.keep("/price", minor.and_then(|minor| Money::new(minor, workshop.settings.currency)))
+    });
+    match (name, geometry) {
+        (Some(name), Some(geometry)) if errors.is_empty() => {
+            Ok(PartModelFacts { name, geometry, price, limit: None })
+        }
+        _ => Err(errors),
+    }
+}
+
+#[post("/parts/models")]
+pub(super) async fn new_model(posted: Posted<Mechanic>, services: web::Data<Services>) -> Answer {
+    let Posted { viewer, fields } = posted;
+    let result = match model(&viewer.frame, &viewer.workshop, &fields) {
+        Ok(facts) => part_models::create(&services, &viewer.actor, facts).await,
+        Err(errors) => Err(ServiceError::Invalid(errors)),
+    };
+    done(&services, viewer, result).await
+}

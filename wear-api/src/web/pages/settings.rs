@@ -1,0 +1,327 @@
+//! The workshop's settings and its tokens.
+
+use actix_web::{get, post, web};
+use askama::Template;
+use serde::Deserialize;
+use uuid::Uuid;
+use wear_core::units::{Limit, Probability};
+
+use super::failure::Failure;
+use super::frame::{Fields, Frame, Posted, Viewer};
+use super::words::parse_number;
+use super::{Answer, again, html, see};
+use crate::domain::{
+    BenchSettings, Costs, DefaultLimits, Label, Language, Minutes, PageSize, Place, Role, TokenId,
+    UnitsShown, WeekMinutes, Workshop, WorkshopName, WorkshopSettings, parse_time_zone,
+};
+use crate::service::{Actor, ServiceError, Services, bench_days, tokens, workshops};
+use crate::web::auth::Manager;
+
+#[derive(Template)]
+#[template(path = "settings.html")]
+struct SettingsPage {
+    f: Frame,
+    revision: i64,
+    name: String,
+    zone: String,
+    currency: String,
+    risk: String,
+    languages: Vec<Choice>,
+    units: Vec<Choice>,
+    limits: Vec<Number>,
+    costs: Vec<Number>,
+    costs_title: String,
+    bench_revision: i64,
+    week: Vec<Number>,
+    jobs: Vec<Number>,
+    tokens: Vec<TokenShown>,
+    roles: Vec<Choice>,
+    made: Option<(String, String)>,
+    saved: bool,
+    errors: Vec<String>,
+}
+
+struct Choice {
+    value: &'static str,
+    text: String,
+    chosen: bool,
+}
+
+struct Number {
+    name: &'static str,
+    text: String,
+    typed: String,
+}
+
+struct TokenShown {
+    id: String,
+    label: String,
+    role: &'static str,
+    when: String,
+    revoked: bool,
+}
+
+#[derive(Deserialize)]
+struct Query {
+    saved: Option<u8>,
+}
+
+const LIMITS: [&str; 3] = ["limit_many", "limit_some", "limit_one"];
+const COSTS: [&str; 3] = ["cost_swap", "cost_reading", "cost_failure"];
+const WEEK: [&str; 7] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
+const JOBS: [&str; 4] = ["chain", "cassette", "ring", "setup"];
+
+/// A Monday, to name the weekdays by.
+const MONDAY: (i32, u32, u32) = (2026, 11, 23);
+
+async fn shown(
+    services: &Services,
+    actor: &Actor,
+    workshop: &Workshop,
+    f: Frame,
+    typed: Option<&Fields>,
+    errors: Vec<String>,
+) -> Result<SettingsPage, Failure> {
+    let settings = &workshop.settings;
+    let (bench, bench_revision) = bench_days::settings(services, actor).await?;
+    let size = PageSize::new(100).map_err(|_| Failure::Internal)?;
+    let all = tokens::list(services, actor, None, size).await?.items;
+    let value = |name: &str, stored: String| typed.map_or(stored, |fields| fields.get(name).to_owned());
+    let number = |name, text, stored: String| Number { name, text, typed: value(name, stored) };
+    let limit = |limit: Option<Limit>| limit.map(|limit| f.typed(limit.get(), 2)).unwrap_or_default();
+    let decimals = f.decimals_of_money();
+    let money = |minor: i64| f.typed(minor as f64 / 10_f64.powi(decimals as i32), decimals);
+    let limits = &settings.limits;
+    let costs = &settings.costs;
+    let monday = chrono::NaiveDate::from_ymd_opt(MONDAY.0, MONDAY.1, MONDAY.2).unwrap_or_default();
+    let minutes = |minutes: Minutes| minutes.get().to_string();
+    Ok(SettingsPage {
+        revision: workshop.revision,
+        name: value("name", settings.name.as_str().to_owned()),
+        zone: value("time_zone", settings.time_zone.name().to_owned()),
+        currency: value("currency", settings.currency.to_string()),
+        risk: value("risk", f.typed(100.0 * settings.risk.get(), 0)),
+        languages: [(Language::En, "English"), (Language::De, "Deutsch")]
+            .into_iter()
+            .map(|(language, text)| Choice {
+                value: language.as_str(),
+                text: text.to_owned(),
+                chosen: settings.language == language,
+            })
+            .collect(),
+        units: [(UnitsShown::Km, f.settings_km()), (UnitsShown::Miles, f.settings_miles())]
+            .into_iter()
+            .map(|(units, text)| Choice {
+                value: units.as_str(),
+                text,
+                chosen: settings.units_shown == units,
+            })
+            .collect(),
+        limits: vec![
+            number(LIMITS[0], f.settings_limit_many(), limit(limits.eleven_or_more)),
+            number(LIMITS[1], f.settings_limit_some(), limit(limits.up_to_ten)),
+            number(LIMITS[2], f.settings_limit_one(), limit(limits.single_sprocket)),
+        ],
+        costs: vec![
+            number(COSTS[0], f.settings_cost_swap(), money(costs.swap_labour_minor)),
+            number(COSTS[1], f.settings_cost_reading(), money(costs.reading_minor)),
+            number(COSTS[2], f.settings_cost_failure(), money(costs.failure_minor)),
+        ],
+        costs_title: f.settings_costs(settings.currency),
+        bench_revision,
+        week: monday
+            .iter_days()
+            .zip(WEEK)
+            .map(|(day, name)| {
+                let text = f.weekday(day).to_owned();
+                Number { name, text, typed: minutes(bench.week.on(day)) }
+            })
+            .collect(),
+        jobs: [
+            (JOBS[0], f.settings_bench_minutes(f.place(Place::Chain)), bench.chain),
+            (JOBS[1], f.settings_bench_minutes(f.place(Place::Cassette)), bench.cassette),
+            (JOBS[2], f.settings_bench_minutes(f.place(Place::Ring)), bench.ring),
+            (JOBS[3], f.settings_bench_setup(), bench.setup),
+        ]
+        .into_iter()
+        .map(|(name, text, stored)| Number { name, text, typed: minutes(stored) })
+        .collect(),
+        tokens: all
+            .iter()
+            .map(|token| TokenShown {
+                id: token.id.to_string(),
+                label: token.label.as_str().to_owned(),
+                role: token.role.as_str(),
+                when: match token.revoked_at {
+                    Some(at) => f.settings_token_revoked(f.medium_date(f.day_of(at))),
+                    None => f.settings_token_made_on(f.medium_date(f.day_of(token.created_at))),
+                },
+                revoked: token.revoked_at.is_some(),
+            })
+            .collect(),
+        roles: [
+            (Role::Mechanic, f.role_mechanic()),
+            (Role::Manager, f.role_manager()),
+            (Role::App, f.role_app()),
+        ]
+        .into_iter()
+        .map(|(role, text)| Choice { value: role.as_str(), text, chosen: role == Role::Mechanic })
+        .collect(),
+        made: None,
+        saved: false,
+        errors,
+        f,
+    })
+}
+
+#[get("/settings")]
+pub(super) async fn page(
+    viewer: Viewer<Manager>,
+    services: web::Data<Services>,
+    query: web::Query<Query>,
+) -> Answer {
+    let Viewer { actor, workshop, frame, .. } = viewer;
+    let shown = shown(&services, &actor, &workshop, frame, None, Vec::new()).await?;
+    html(&SettingsPage { saved: query.saved.is_some(), ..shown })
+}
+
+fn wrong(f: &Frame, error: &ServiceError) -> Option<Vec<String>> {
+    let ServiceError::Invalid(errors) = error else { return None };
+    let one = |error: &crate::domain::FieldError| f.wrong_value(error.message(), error.allowed());
+    Some(errors.as_slice().iter().map(one).collect())
+}
+
+fn parse(f: &Frame, settings: &WorkshopSettings, fields: &Fields) -> Result<WorkshopSettings, Vec<String>> {
+    let mut errors = Vec::new();
+    let mut keep = |what: String, allowed: String| errors.push(f.settings_wrong(what, allowed));
+    let mut changed = settings.clone();
+    match WorkshopName::new(fields.get("name")) {
+        Ok(name) => changed.name = name,
+        Err(cause) => keep(f.settings_name(), cause.allowed()),
+    }
+    match parse_time_zone(fields.get("time_zone")) {
+        Ok(zone) => changed.time_zone = zone,
+        Err(cause) => keep(f.settings_zone(), cause.allowed()),
+    }
+    match fields.get("currency").to_ascii_uppercase().parse() {
+        Ok(currency) => changed.currency = currency,
+        Err(_) => keep(f.settings_currency(), "EUR, GBP, USD".to_owned()),
+    }
+    changed.language = fields.get("language").parse().unwrap_or(changed.language);
+    changed.units_shown = fields.get("units").parse().unwrap_or(changed.units_shown);
+    match parse_number(fields.get("risk")).and_then(|percent| Probability::new(percent / 100.0).ok()) {
+        Some(risk) => changed.risk = risk,
+        None => keep(f.settings_risk(), "0–100".to_owned()),
+    }
+    let mut limit = |name: &str, text: String| {
+        let typed = fields.filled(name)?;
+        let parsed = parse_number(typed).and_then(|percent| Limit::new(percent).ok());
+        if parsed.is_none() {
+            keep(text, format!("{}–{}", f.number(0.2, 1), f.number(2.0, 1)));
+        }
+        parsed
+    };
+    changed.limits = DefaultLimits {
+        eleven_or_more: limit(LIMITS[0], f.settings_limit_many()),
+        up_to_ten: limit(LIMITS[1], f.settings_limit_some()),
+        single_sprocket: limit(LIMITS[2], f.settings_limit_one()),
+    };
+    let scale = 10_f64.powi(f.decimals_of_money() as i32);
+    let mut cost = |name: &str, text: String| match fields.filled(name).map(parse_number) {
+        None => 0,
+        Some(Some(amount)) if amount >= 0.0 => (amount * scale).round() as i64,
+        Some(_) => {
+            keep(text, f.a_number());
+            0
+        }
+    };
+    changed.costs = Costs {
+        swap_labour_minor: cost(COSTS[0], f.settings_cost_swap()),
+        reading_minor: cost(COSTS[1], f.settings_cost_reading()),
+        failure_minor: cost(COSTS[2], f.settings_cost_failure()),
+    };
+    if let Err(cause) = changed.costs.check(changed.currency) {
+        errors.push(f.wrong_value(&cause, cause.allowed()));
+    }
+    if errors.is_empty() { Ok(changed) } else { Err(errors) }
+}
+
+#[post("/settings")]
+pub(super) async fn save(posted: Posted<Manager>, services: web::Data<Services>) -> Answer {
+    let Posted { viewer: Viewer { actor, workshop, frame, .. }, fields } = posted;
+    let revision = fields.get("revision").parse().unwrap_or_default();
+    let errors = match parse(&frame, &workshop.settings, &fields) {
+        Err(errors) => errors,
+        Ok(settings) => match workshops::change(&services, &actor, revision, &settings).await {
+            Ok(_) => return Ok(see("/settings?saved=1")),
+            Err(error) => match wrong(&frame, &error) {
+                Some(errors) => errors,
+                None => return Err(error.into()),
+            },
+        },
+    };
+    again(&shown(&services, &actor, &workshop, frame, Some(&fields), errors).await?)
+}
+
+fn parse_bench(fields: &Fields) -> Result<BenchSettings, ServiceError> {
+    let minutes = |name: &str| {
+        let given = fields.get(name).parse().unwrap_or(-1);
+        Minutes::new(given).map_err(|cause| ServiceError::field(format!("/{name}"), cause))
+    };
+    let mut week = [Minutes::default(); 7];
+    for (day, name) in week.iter_mut().zip(WEEK) {
+        *day = minutes(name)?;
+    }
+    let settings = BenchSettings {
+        week: WeekMinutes(week),
+        chain: minutes(JOBS[0])?,
+        cassette: minutes(JOBS[1])?,
+        ring: minutes(JOBS[2])?,
+        setup: minutes(JOBS[3])?,
+    };
+    settings.check().map_err(|cause| ServiceError::field("/setup", cause))
+}
+
+#[post("/settings/bench")]
+pub(super) async fn save_bench(posted: Posted<Manager>, services: web::Data<Services>) -> Answer {
+    let Posted { viewer: Viewer { actor, workshop, frame, .. }, fields } = posted;
+    let revision = fields.get("revision").parse().unwrap_or_default();
+    let saved = match parse_bench(&fields) {
+        Ok(settings) => bench_days::change_settings(&services, &actor, revision, &settings).await.map(|_| ()),
+        Err(error) => Err(error),
+    };
+    match saved {
+        Ok(()) => Ok(see("/settings?saved=1")),
+        Err(error) => match wrong(&frame, &error) {
+            Some(errors) => again(&shown(&services, &actor, &workshop, frame, None, errors).await?),
+            None => Err(error.into()),
+        },
+    }
+}
+
+#[post("/settings/tokens")]
+pub(super) async fn make_token(posted: Posted<Manager>, services: web::Data<Services>) -> Answer {
+    let Posted { viewer: Viewer { actor, workshop, frame, .. }, fields } = posted;
+    let role: Role = fields.get("role").parse().map_err(|_| Failure::Garbled)?;
+    let label = match Label::new(fields.get("label")) {
+        Ok(label) => label,
+        Err(cause) => {
+            let errors = vec![frame.wrong_value(&cause, cause.allowed())];
+            return again(&shown(&services, &actor, &workshop, frame, None, errors).await?);
+        }
+    };
+    let (token, secret) = tokens::create(&services, &actor, role, label).await?;
+    let says = frame.settings_token_made(token.label.as_str());
+    let shown = shown(&services, &actor, &workshop, frame, None, Vec::new()).await?;
+    html(&SettingsPage { made: Some((says, secret.reveal())), ..shown })
+}
+
+#[post("/settings/tokens/{id}/revoke")]
+pub(super) async fn revoke_token(
+    posted: Posted<Manager>,
+    services: web::Data<Services>,
+    id: web::Path<Uuid>,
+) -> Answer {
+    tokens::revoke(&services, &posted.viewer.actor, TokenId::from_uuid(*id)).await?;
+    Ok(see("/settings#tokens"))
+}

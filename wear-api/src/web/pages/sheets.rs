@@ -1,0 +1,157 @@
+//! What is made to be printed: labels, the card of one job, the week's list.
+
+use actix_web::{HttpRequest, get, web};
+use askama::Template;
+use serde::Deserialize;
+use uuid::Uuid;
+
+use super::bench::{self, PlanShown};
+use super::failure::Failure;
+use super::frame::{Frame, Viewer};
+use super::{Answer, bike, html, qr};
+use crate::domain::{BikeFilter, BikeId, BikeSort, Cursor, GroupName, PageSize, Place, PlanState};
+use crate::service::{Services, bikes, fittings, outlook};
+use crate::web::auth::{App, Mechanic};
+
+/// Probability of a new chain skipping from which the card says to lay out a cassette (A).
+const CASSETTE_LIKELY: f64 = 0.5;
+
+#[derive(Template)]
+#[template(path = "labels.html")]
+struct Labels {
+    f: Frame,
+    labels: Vec<Label>,
+    groups: Vec<(String, bool)>,
+    next: Option<String>,
+}
+
+struct Label {
+    label: String,
+    group: String,
+    code: String,
+}
+
+#[derive(Template)]
+#[template(path = "card.html")]
+struct Card {
+    f: Frame,
+    label: String,
+    group: String,
+    word: &'static str,
+    to_do: String,
+    sentence: String,
+    parts: Vec<String>,
+    steps: Vec<String>,
+    code: Option<String>,
+    overdue: bool,
+}
+
+#[derive(Template)]
+#[template(path = "bench_list.html")]
+struct List {
+    f: Frame,
+    title: String,
+    plan: Option<PlanShown>,
+}
+
+#[derive(Deserialize)]
+struct Query {
+    group: Option<String>,
+    after: Option<String>,
+}
+
+#[get("/labels")]
+pub(super) async fn labels(
+    request: HttpRequest,
+    viewer: Viewer<Mechanic>,
+    services: web::Data<Services>,
+    query: web::Query<Query>,
+) -> Answer {
+    let Viewer { actor, frame: f, .. } = viewer;
+    let chosen = query.group.as_deref().filter(|group| !group.is_empty());
+    let group = chosen.and_then(|group| GroupName::new(group).ok());
+    let filter = BikeFilter { group, ..BikeFilter::default() };
+    let after: Option<Cursor> = query.after.as_deref().and_then(|cursor| cursor.parse().ok());
+    // Four columns of six on a sheet.
+    let size = PageSize::new(24).map_err(|_| Failure::Internal)?;
+    let page = bikes::list(&services, &actor, &filter, BikeSort::Label, after.as_ref(), size).await?;
+    let groups = bikes::groups(&services, &actor).await?;
+    let labels = page
+        .items
+        .iter()
+        .filter_map(|bike| {
+            let label = bike.facts.label.as_str().to_owned();
+            let address = qr::address(&request, &format!("/bikes/{}/measure", bike.id));
+            let code = qr::code(&address, &f.qr_title(&label))?;
+            Some(Label { label, group: bike.facts.group.as_str().to_owned(), code })
+        })
+        .collect();
+    html(&Labels {
+        labels,
+        groups: groups
+            .iter()
+            .map(|(name, _)| (name.as_str().to_owned(), chosen == Some(name.as_str())))
+            .collect(),
+        next: page.next.map(|cursor| {
+            let group = chosen.map(|group| format!("&group={}", super::encoded(group))).unwrap_or_default();
+            format!("/labels?after={cursor}{group}")
+        }),
+        f,
+    })
+}
+
+#[get("/bikes/{bike_id}/card")]
+pub(super) async fn card(
+    request: HttpRequest,
+    viewer: Viewer<App>,
+    services: web::Data<Services>,
+    bike_id: web::Path<Uuid>,
+) -> Answer {
+    let Viewer { actor, frame: f, .. } = viewer;
+    let bike_id = BikeId::from_uuid(*bike_id);
+    let bike = bikes::get(&services, &actor, bike_id).await?;
+    let outlook = outlook::of_bike(&services, &actor, bike_id).await?;
+    let links = bike.facts.drivetrain.links().get();
+    let mut parts = vec![f.card_part_chain(links)];
+    let has_cassette = fittings::list(&services, &actor, bike_id)
+        .await?
+        .iter()
+        .any(|fitting| fitting.removed_at.is_none() && fitting.place == Place::Cassette);
+    let skips = outlook.cassette.as_ref().map_or(0.0, |cassette| cassette.probability_skips);
+    if has_cassette && skips >= CASSETTE_LIKELY {
+        parts.push(f.card_part_cassette());
+    }
+    let label = bike.facts.label.as_str().to_owned();
+    let address = qr::address(&request, &format!("/bikes/{bike_id}/measure"));
+    html(&Card {
+        group: bike.facts.group.as_str().to_owned(),
+        word: outlook.advice.as_str(),
+        to_do: f.what_to_do(outlook.advice, outlook.swap_by, outlook.measure_by, f.today),
+        sentence: f.sentence(&outlook),
+        parts,
+        steps: bike::steps(&f, links),
+        code: qr::code(&address, &f.qr_title(&label)),
+        overdue: outlook.advice == crate::domain::Advice::SwapNow,
+        label,
+        f,
+    })
+}
+
+#[get("/bench/list")]
+pub(super) async fn list(viewer: Viewer<Mechanic>, services: web::Data<Services>) -> Answer {
+    let Viewer { actor, frame: f, .. } = viewer;
+    let accepted = bench::plan_in(&services, &actor, PlanState::Accepted).await?;
+    let plan = match accepted {
+        Some(plan) => Some(plan),
+        None => bench::plan_in(&services, &actor, PlanState::Proposed).await?,
+    };
+    let title = match &plan {
+        Some(plan) => f.list_title(f.date(plan.window.from), f.date(plan.window.to)),
+        None => f.bench_none(),
+    };
+    html(&List {
+        title,
+        plan: plan.map(|plan| bench::plan_shown(&f, &plan, plan.accepted_at.is_none(), None)),
+        f,
+    })
+}
