@@ -115,13 +115,14 @@ async fn shown(
         (None, Some(_)) => true,
         _ => false,
     };
+    let is_accepted = accepted.is_some();
     let (plan, is_proposal) = match (accepted, proposal.filter(|_| newer)) {
         (None, proposal) => (proposal, true),
         (Some(_), Some(proposal)) if proposed => (Some(proposal), true),
         (accepted, _) => (accepted, false),
     };
     let other = if is_proposal {
-        proposed.then(|| ("/bench", f.bench_see_accepted()))
+        is_accepted.then(|| ("/bench", f.bench_see_accepted()))
     } else {
         newer.then(|| ("/bench?state=proposed", f.bench_see_proposal()))
     };

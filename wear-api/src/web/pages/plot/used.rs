@@ -16,7 +16,8 @@ pub fn used(words: &Words, index: usize, day: &str, used: u32, minutes: u32) -> 
     for hour in 1..=minutes.max(used) / 60 {
         let at = x.at(f64::from(hour) * 60.0);
         svg.line("tick", (at, 14.0), (at, 18.0));
-        svg.text("small", (at, 26.0), Anchor::Middle, format!("{hour} h"));
+        let anchor = if at > 285.0 { Anchor::End } else { Anchor::Middle };
+        svg.text("small", (at, 26.0), anchor, format!("{hour} h"));
     }
     svg.finish()
 }

@@ -25,7 +25,7 @@ texts! {
     bench_card() = "Card" | "Karte";
     bench_pick_list() = "Parts to lay out" | "Teile zum Bereitlegen";
     bench_unknown_model(place) = "{place}, model not on record" | "{place}, Modell nicht verzeichnet";
-    bench_left_out() = "Not on any day" | "An keinem Tag";
+    bench_left_out() = "What is short, and who is on no day" | "Woran es fehlt und wer an keinem Tag ist";
     bench_short_minutes(date, missing, bikes) = "{date}: {missing} minutes too few for {bikes}." | "{date}: {missing} Minuten zu wenig für {bikes}.";
     bench_short_parts(missing, bikes) = "{missing} parts too few for {bikes}." | "{missing} Teile zu wenig für {bikes}.";
     bench_short_away(bikes) = "Away on every bench day: {bikes}." | "An jedem Werkbanktag außer Haus: {bikes}.";
