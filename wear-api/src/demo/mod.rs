@@ -3,6 +3,7 @@
 
 mod fleet;
 mod history;
+mod shelf;
 
 use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
@@ -35,9 +36,11 @@ pub async fn fill(services: &Services) -> Result<(Actor, TokenSecret), ServiceEr
     let actor = Actor { token_id: Some(token.id), ..program };
     let now = services.now();
     let mut random = ChaCha8Rng::seed_from_u64(SEED);
+    let models = shelf::models(services, &actor).await?;
     for planned in fleet::bikes(&mut random) {
-        enter(services, &actor, planned, now, &mut random).await?;
+        enter(services, &actor, &models, planned, now, &mut random).await?;
     }
+    shelf::fill(services, &actor, &models).await?;
     worker::drain(services).await?;
     // The fleet learns from its chains, and its outlooks follow.
     calibration::ask(services, &actor).await?;
@@ -50,6 +53,7 @@ pub async fn fill(services: &Services) -> Result<(Actor, TokenSecret), ServiceEr
 async fn enter(
     services: &Services,
     actor: &Actor,
+    models: &shelf::Models,
     planned: fleet::PlannedBike,
     now: Timestamp,
     random: &mut ChaCha8Rng,
@@ -61,6 +65,7 @@ async fn enter(
         EnterBike { facts: planned.facts.clone(), fitted_on: Some(fitted_on) },
     )
     .await?;
+    shelf::name_parts(services, actor, models, &planned, &bike).await?;
     let history = history::of(&planned, &bike, fitted_on, now, random)?;
     for batch in history.rides.chunks(BATCH) {
         rides::post_batch(services, actor, batch.iter().cloned().enumerate().collect()).await?;

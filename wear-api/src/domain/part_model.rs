@@ -39,6 +39,21 @@ pub enum Geometry {
 }
 
 impl Geometry {
+    /// Whether a part of this shape may take the place of one of the `other` shape.
+    #[must_use]
+    pub fn stands_in_for(&self, other: &Self) -> StandIn {
+        let same = match (self, other) {
+            (Self::Chain { sprockets: Some(a) }, Self::Chain { sprockets: Some(b) }) => a == b,
+            // Whether cogs come off one by one is no matter of fit.
+            (Self::Cassette { cogs: a, .. }, Self::Cassette { cogs: b, .. }) => a == b,
+            (Self::Cog { .. }, Self::Cog { .. })
+            | (Self::Ring { .. }, Self::Ring { .. })
+            | (Self::JockeyWheels { .. }, Self::JockeyWheels { .. }) => self == other,
+            _ => false,
+        };
+        if same { StandIn::Fits } else { StandIn::Check }
+    }
+
     /// The place that a part of this shape fits.
     #[must_use]
     pub const fn place(&self) -> Place {
@@ -50,6 +65,15 @@ impl Geometry {
             Self::JockeyWheels { .. } => Place::JockeyWheels,
         }
     }
+}
+
+/// Whether one model may take another's place, going by their shapes alone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StandIn {
+    /// The shapes are the same.
+    Fits,
+    /// They differ, or one isn't known: somebody has to check.
+    Check,
 }
 
 /// What can be set of a part model.
@@ -76,4 +100,37 @@ pub struct PartModel {
     pub created_at: Timestamp,
     /// Counts its changes, from 1.
     pub revision: i64,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_the_same_shape_stands_in_unchecked() {
+        let chain = |sprockets| Geometry::Chain { sprockets };
+        let ring = |teeth, narrow_wide| Geometry::Ring { teeth: Teeth::new(teeth).unwrap(), narrow_wide };
+        let cassette = |cogs: &[u32], one_piece| Geometry::Cassette {
+            cogs: cogs.iter().map(|cog| Teeth::new(*cog).unwrap()).collect(),
+            one_piece,
+        };
+        let fits = [
+            (chain(Some(8)), chain(Some(8))),
+            (ring(42, true), ring(42, true)),
+            (cassette(&[11, 13], true), cassette(&[11, 13], false)),
+        ];
+        for (a, b) in fits {
+            assert_eq!(a.stands_in_for(&b), StandIn::Fits, "{a:?} {b:?}");
+        }
+        let check = [
+            (chain(Some(8)), chain(Some(9))),
+            (chain(None), chain(None)),
+            (ring(42, true), ring(42, false)),
+            (cassette(&[11, 13], true), cassette(&[11, 14], true)),
+            (chain(Some(8)), ring(42, false)),
+        ];
+        for (a, b) in check {
+            assert_eq!(a.stands_in_for(&b), StandIn::Check, "{a:?} {b:?}");
+        }
+    }
 }

@@ -14,6 +14,7 @@ pub mod fittings;
 pub mod health;
 pub mod history;
 pub mod jobs;
+pub mod orders;
 pub mod outlook;
 pub mod part_models;
 mod parts_of_bike;

@@ -26,6 +26,7 @@ mod instant;
 mod jobs;
 mod many;
 mod marks;
+mod needs;
 mod outlooks;
 mod part_models;
 mod parts;
@@ -50,6 +51,7 @@ use crate::domain::WorkshopId;
 use connection::{Connection, on, statements};
 
 pub use error::StoreError;
+pub use needs::ModelOnBike;
 pub use stock::NewStock;
 
 static POSTGRES: Migrator = sqlx::migrate!("../migrations/postgres");
@@ -359,6 +361,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("idempotency", idempotency::STATEMENTS),
         ("jobs", jobs::STATEMENTS),
         ("marks", marks::STATEMENTS),
+        ("needs", needs::STATEMENTS),
         ("outlooks", outlooks::STATEMENTS),
         ("part_models", part_models::STATEMENTS),
         ("parts", parts::STATEMENTS),

@@ -6,10 +6,11 @@ use wear_core::units::{Kilometres, Probability};
 
 use super::error::{Sound, StoreError};
 use super::instant::{date, day_number, instant};
+use super::needs::NeedsDoc;
 use super::{Tx, on, pattern, statements};
 use crate::domain::{
     Advice, BikeId, Cursor, FleetEntry, GroupName, Label, OutlookFilter, OutlookRow, OutlookSummary, Page,
-    PageSize, PartId, Remaining,
+    PageSize, PartId, Remaining, SwapNeeds,
 };
 
 const TABLE: &str = "outlooks";
@@ -21,14 +22,15 @@ const NEVER: i64 = 2_932_896;
 statements! {
     SAVE = "
         insert into outlooks (workshop_id, bike_id, part_id, advice, attention_on, swap_by, measure_by,
-            probability_over, remaining_km_p10, remaining_km_p50, remaining_km_p90, payload, computed_at)
-        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)
+            probability_over, remaining_km_p10, remaining_km_p50, remaining_km_p90, payload, computed_at,
+            needs)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)
         on conflict (workshop_id, bike_id) do update set
             part_id = excluded.part_id, advice = excluded.advice, attention_on = excluded.attention_on,
             swap_by = excluded.swap_by, measure_by = excluded.measure_by,
             probability_over = excluded.probability_over, remaining_km_p10 = excluded.remaining_km_p10,
             remaining_km_p50 = excluded.remaining_km_p50, remaining_km_p90 = excluded.remaining_km_p90,
-            payload = excluded.payload, computed_at = excluded.computed_at";
+            payload = excluded.payload, computed_at = excluded.computed_at, needs = excluded.needs";
     GET = "
         select bike_id, part_id, advice, attention_on, swap_by, measure_by, probability_over,
             remaining_km_p10, remaining_km_p50, remaining_km_p90, computed_at, payload
@@ -139,11 +141,15 @@ impl TryFrom<EntryRow> for FleetEntry {
 }
 
 impl Tx {
-    /// Stores a bike's outlook in place of the one before.
+    /// Stores a bike's outlook, and what its next swap uses, in place of the one before.
     ///
     /// # Errors
     /// [`StoreError::NotFound`] when there is no such bike or part.
-    pub async fn save_outlook(&mut self, outlook: &OutlookRow) -> Result<(), StoreError> {
+    pub async fn save_outlook(
+        &mut self,
+        outlook: &OutlookRow,
+        needs: Option<&SwapNeeds>,
+    ) -> Result<(), StoreError> {
         let OutlookRow { summary, payload } = outlook;
         let OutlookSummary {
             bike_id,
@@ -170,6 +176,7 @@ impl Tx {
             .bind(remaining.map(|remaining| remaining.p90.get()))
             .bind(Json(payload))
             .bind(computed_at.micros())
+            .bind(needs.map(|needs| Json(NeedsDoc::from(needs))))
             .execute(conn)
             .await
             .map(|_| ()))?;

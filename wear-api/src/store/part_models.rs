@@ -192,6 +192,20 @@ impl Tx {
         }
     }
 
+    /// Every part model of the workshop, in the order they were entered.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn all_part_models(&mut self) -> Result<Vec<PartModel>, StoreError> {
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
+            .bind(self.workshop.uuid())
+            .bind(Uuid::nil())
+            .bind(i64::MAX)
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(PartModel::try_from).collect()
+    }
+
     /// The workshop's part models, in the order they were entered.
     ///
     /// # Errors

@@ -14,4 +14,4 @@ pub use cassette::{
 };
 pub use hazard::{BASIS, Basis, Mark, accrued, cost_per_km, slope};
 pub use rings::{RING_THRESHOLD, RingFacts, RingOutlook};
-pub use skip::{SkipOutcome, SkipTest};
+pub use skip::{SkipOutcome, SkipTest, probability_used_up};

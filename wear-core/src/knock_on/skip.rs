@@ -2,6 +2,8 @@
 
 use statrs::function::erf::erfc;
 
+use crate::numeric::normal;
+
 /// Standard deviation of ln threshold (A).
 const LN_SD: f64 = 0.3;
 
@@ -11,6 +13,13 @@ const SHARED: f64 = 0.5;
 /// Nodes of the sum over the shared part, and how far it reaches in standard deviations.
 const NODES: usize = 81;
 const REACH: f64 = 6.0;
+
+/// Probability that one sprocket is used up, of which nothing is known but its damage, as a share of what the median
+/// one bears: Φ(ln damage / σ) with σ 0.3 (A); 0 for a damage that isn't above zero.
+#[must_use]
+pub fn probability_used_up(damage: f64) -> f64 {
+    if damage > 0.0 { normal::distribution(damage.ln() / LN_SD) } else { 0.0 }
+}
 
 /// What a new chain did on a sprocket under load.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -147,6 +156,18 @@ impl Thresholds {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn half_of_the_sprockets_are_used_up_at_the_median() {
+        assert_eq!((probability_used_up(0.0), probability_used_up(f64::NAN)), (0.0, 0.0));
+        assert!((probability_used_up(1.0) - 0.5).abs() < 1e-10);
+        assert!((probability_used_up(0.3_f64.exp()) - 0.841_344_746).abs() < 1e-8);
+        // The same as a set of one sprocket has it.
+        let one = Thresholds::new(1.0, vec![Left::ALL]).expect("no tests");
+        for damage in [0.4, 0.9, 1.3, 2.0] {
+            assert!((one.skips(0, damage) - probability_used_up(damage)).abs() < 1e-6, "{damage}");
+        }
+    }
 
     #[test]
     fn one_untested_sprocket_is_log_normal() {

@@ -10,11 +10,13 @@ use wear_core::knock_on::{
 use wear_core::units::{Limit, ReferenceKilometres};
 
 use super::chain::{Chain, ChainReading};
+use super::needs::{SwapFacts, needs};
 use super::timeline::{Accrued, ExposedDay};
 use crate::domain::{
     Advice, Band, Basis, BikeId, CassetteReport, CurvePoint, DateBand, DriverShare, EnergySourcePercent,
-    Money, Outlook, PartId, RingReport, SprocketDamage, Timestamp, Warning,
+    Money, Outlook, PartId, RingReport, SprocketDamage, SwapNeeds, Timestamp, Warning,
 };
+use crate::store::ModelOnBike;
 
 /// A chain's part in the wear of the sprockets it ran on: from an exposure of its own to its last.
 #[derive(Debug)]
@@ -50,6 +52,8 @@ pub struct BikeFacts<'a> {
     pub rings: Option<Vec<SprocketWear<'a>>>,
     /// Where the wear rate comes from.
     pub wear_rate_from: String,
+    /// The models of the parts that are on it.
+    pub models: &'a [ModelOnBike],
     /// The bike's days of riding, in order, whichever chain was on.
     pub days: &'a [ExposedDay],
     /// Since when those days are known.
@@ -76,12 +80,28 @@ pub struct FittedChain<'a> {
 /// A reading pays when the risk reaches this share of what is accepted (A).
 const READING_SHARE_OF_RISK: f64 = 0.25;
 
-/// The outlook.
+/// What is to be known of a bike.
+#[derive(Debug)]
+pub struct Assessed {
+    /// Its outlook.
+    pub outlook: Outlook,
+    /// What its next swap uses.
+    pub needs: SwapNeeds,
+}
+
+/// The outlook, and what the next swap uses.
 #[must_use]
-pub fn assess(facts: &BikeFacts<'_>) -> Outlook {
+pub fn assess(facts: &BikeFacts<'_>) -> Assessed {
     match &facts.chain {
         Some(fitted) => with_chain(facts, fitted),
-        None => without_chain(facts),
+        None => Assessed {
+            outlook: without_chain(facts),
+            needs: SwapNeeds {
+                certain_in_days: None,
+                by_day: [0.0; crate::domain::NEED_DAYS.len()],
+                parts: Vec::new(),
+            },
+        },
     }
 }
 
@@ -112,7 +132,7 @@ fn without_chain(facts: &BikeFacts<'_>) -> Outlook {
     }
 }
 
-fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Outlook {
+fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Assessed {
     let chain = fitted.chain;
     let at = chain.at();
     let life = chain.posterior.outlook(at, facts.limit);
@@ -148,7 +168,21 @@ fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Outlook {
             message: "This chain was never measured; the outlook rests on its rides alone".to_owned(),
         });
     }
-    Outlook {
+    let cassette = facts.cassette.as_ref().and_then(|wear| cassette(facts, wear, km_per_reference_km));
+    let rings = facts.rings.as_ref().map_or_else(Vec::new, |wear| rings(facts, wear));
+    let needs = needs(&SwapFacts {
+        advice,
+        swap_in_days,
+        curve: &curve,
+        usage: usage.as_ref(),
+        chain,
+        limit: facts.limit,
+        drivetrain: facts.drivetrain,
+        cassette: cassette.as_ref(),
+        rings: &rings,
+        models: facts.models,
+    });
+    let outlook = Outlook {
         bike_id: facts.bike_id,
         part_id: Some(fitted.part_id),
         computed_at: facts.now,
@@ -171,8 +205,8 @@ fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Outlook {
             _ => measure_in_days.and_then(date),
         },
         drivers: drivers(&chain.accrued),
-        cassette: facts.cassette.as_ref().and_then(|wear| cassette(facts, wear, km_per_reference_km)),
-        rings: facts.rings.as_ref().map_or_else(Vec::new, |wear| rings(facts, wear)),
+        cassette,
+        rings,
         warnings,
         basis: basis(facts, Some(fitted), usage),
         curve: curve
@@ -182,7 +216,8 @@ fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Outlook {
                 probability_over_limit,
             })
             .collect(),
-    }
+    };
+    Assessed { outlook, needs }
 }
 
 /// The bike's use of late, days without a ride included, up to the day before the present one.

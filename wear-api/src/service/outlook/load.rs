@@ -11,14 +11,14 @@ use wear_core::knock_on::CassetteBuild;
 use wear_core::reading::InstrumentCalibrations;
 use wear_core::units::{Limit, LogSd, ReferenceKilometres};
 
-use super::assess::{BikeFacts, FittedChain, SprocketWear, assess};
+use super::assess::{Assessed, BikeFacts, FittedChain, SprocketWear, assess};
 use super::chain::{Chain, ChainReading};
 use super::timeline::{Event, ExposedDay, Stint, Stretch, accrue};
 use crate::domain::{
     Bike, BikeDay, BikeId, CLOCK_SKEW, Care, ChainRecord, Fitting, FleetRate, Geometry, Outlook, PartId,
-    PartModel, Place, Timestamp, Workshop,
+    PartModel, Place, SwapNeeds, Timestamp, Workshop,
 };
-use crate::store::{StoreError, Tx};
+use crate::store::{ModelOnBike, StoreError, Tx};
 
 /// What all of a bike's chains are loaded with.
 struct Shared {
@@ -48,6 +48,8 @@ struct Loaded {
 pub struct Seen {
     /// The outlook.
     pub outlook: Outlook,
+    /// What the next swap uses.
+    pub needs: SwapNeeds,
     /// The chains.
     pub chains: Vec<ChainRecord>,
 }
@@ -64,6 +66,7 @@ pub struct Gathered {
     ring: Option<Fitting>,
     calibrations: InstrumentCalibrations,
     wear_rate_from: String,
+    models: Vec<ModelOnBike>,
     days: Vec<ExposedDay>,
     now: Timestamp,
     today: NaiveDate,
@@ -80,9 +83,9 @@ pub async fn outlook_of(
     now: Timestamp,
 ) -> Result<Seen, StoreError> {
     let gathered = gather(tx, workshop, bike, now).await?;
-    let outlook = assess(&gathered.facts());
+    let Assessed { outlook, needs } = assess(&gathered.facts());
     let chains = gathered.chains.iter().map(|chain| chain.record(bike, now)).collect();
-    Ok(Seen { outlook, chains })
+    Ok(Seen { outlook, needs, chains })
 }
 
 /// In words for the outlook's basis.
@@ -155,14 +158,9 @@ pub async fn gather(
     }
     let present = open(Place::Chain).next();
     let on = present.and_then(|fitting| chains.iter().find(|chain| chain.part_id == fitting.part_id));
-    let chain_model = match present {
-        Some(fitting) => model_of(tx, fitting.part_id).await?,
-        None => None,
-    };
-    let cassette_model = match cassette {
-        Some(fitting) => model_of(tx, fitting.part_id).await?,
-        None => None,
-    };
+    let models = tx.models_on_bike(bike.id).await?;
+    let chain_model = model_at(tx, &models, present).await?;
+    let cassette_model = model_at(tx, &models, cassette).await?;
     Ok(Gathered {
         bike: bike.clone(),
         limit: limit_of(workshop, bike, chain_model.as_ref()),
@@ -173,6 +171,7 @@ pub async fn gather(
         ring: ring.cloned(),
         calibrations: shared.calibrations,
         wear_rate_from: wear_rate_from(learned.as_ref()),
+        models,
         days,
         chains,
         now,
@@ -225,6 +224,7 @@ impl Gathered {
             cassette_price: self.cassette_model.as_ref().and_then(|model| model.facts.price),
             rings: stay_of(&self.ring),
             wear_rate_from: self.wear_rate_from.clone(),
+            models: &self.models,
             days: &self.days,
             days_since: chains
                 .iter()
@@ -238,8 +238,15 @@ impl Gathered {
     }
 }
 
-async fn model_of(tx: &mut Tx, part_id: PartId) -> Result<Option<PartModel>, StoreError> {
-    match tx.part(part_id).await?.facts.model_id {
+async fn model_at(
+    tx: &mut Tx,
+    models: &[ModelOnBike],
+    fitting: Option<&Fitting>,
+) -> Result<Option<PartModel>, StoreError> {
+    let at = |fitting: &Fitting| {
+        models.iter().find(|(place, position, _)| (*place, *position) == (fitting.place, fitting.position))
+    };
+    match fitting.and_then(at).and_then(|(_, _, model)| *model) {
         Some(model_id) => tx.part_model(model_id).await.map(Some),
         None => Ok(None),
     }

@@ -3,6 +3,7 @@
 mod assess;
 mod chain;
 mod load;
+mod needs;
 mod picture;
 mod timeline;
 
@@ -110,8 +111,8 @@ pub async fn compute_and_save(
     bike: &Bike,
     now: Timestamp,
 ) -> Result<Outlook, StoreError> {
-    let Seen { outlook, chains } = load::outlook_of(tx, workshop, bike, now).await?;
-    tx.save_outlook(&row_of(&outlook, now, workshop)?).await?;
+    let Seen { outlook, needs, chains } = load::outlook_of(tx, workshop, bike, now).await?;
+    tx.save_outlook(&row_of(&outlook, now, workshop)?, Some(&needs)).await?;
     for chain in &chains {
         remember(tx, chain).await?;
     }

@@ -86,7 +86,7 @@ pub async fn picture(services: &Services, actor: &Actor, bike_id: BikeId) -> Res
 
 fn draw(bike: Bike, workshop: &Workshop, gathered: &Gathered, now: Timestamp) -> Picture {
     let facts = gathered.facts();
-    let outlook = assess(&facts);
+    let outlook = assess(&facts).outlook;
     let today = now.date_in(workshop.settings.time_zone);
     let empty = |bike, outlook| Picture {
         bike,

@@ -10,6 +10,7 @@ mod deliveries;
 mod estimates;
 mod fittings;
 mod health;
+mod orders;
 mod outlooks;
 mod part_models;
 mod readings;
@@ -42,6 +43,7 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     part_models::operations(config);
     stock::operations(config);
     deliveries::operations(config);
+    orders::operations(config);
     workshop::operations(config);
     tokens::operations(config);
     health::operations(config);

@@ -1,0 +1,156 @@
+//! What the bikes' next swaps use, kept with their outlooks.
+
+use chrono_tz::Tz;
+use serde::{Deserialize, Serialize};
+use sqlx::types::Json;
+use uuid::Uuid;
+
+use super::error::{Sound, StoreError};
+use super::instant::{date, instant};
+use super::{Tx, on, statements};
+use crate::domain::{
+    BikeId, BikeNeeds, GroupName, Label, NEED_DAYS, NeededPart, PartModelId, Position, SwapNeeds,
+};
+
+const TABLE: &str = "outlooks";
+
+statements! {
+    LIST = "
+        select o.bike_id, b.label, b.bike_group, o.advice, o.swap_by, o.computed_at, o.needs
+        from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
+        where o.workshop_id = $1
+        order by o.bike_id";
+    MODELS_ON_BIKE = "
+        select f.place, f.position, p.model_id
+        from fittings f join parts p on p.workshop_id = f.workshop_id and p.part_id = f.part_id
+        where f.workshop_id = $1 and f.bike_id = $2 and f.removed_at is null
+        order by f.place, f.position";
+}
+
+/// Probabilities in whole millionths: short, and exact enough for counts of parts.
+const WHOLE: f64 = 1e6;
+
+#[derive(Serialize, Deserialize)]
+pub(super) struct NeedsDoc {
+    certain_in_days: Option<u32>,
+    by_day: Vec<u32>,
+    parts: Vec<PartDoc>,
+}
+
+#[derive(Serialize, Deserialize)]
+struct PartDoc {
+    place: String,
+    position: u8,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    model: Option<Uuid>,
+    shape: String,
+    share: u32,
+}
+
+fn millionths(probability: f64) -> u32 {
+    (probability.clamp(0.0, 1.0) * WHOLE).round() as u32
+}
+
+impl From<&SwapNeeds> for NeedsDoc {
+    fn from(needs: &SwapNeeds) -> Self {
+        let SwapNeeds { certain_in_days, by_day, parts } = needs;
+        Self {
+            certain_in_days: *certain_in_days,
+            by_day: by_day.iter().map(|p| millionths(*p)).collect(),
+            parts: parts
+                .iter()
+                .map(|NeededPart { place, position, model_id, shape, share }| PartDoc {
+                    place: place.as_str().to_owned(),
+                    position: position.get(),
+                    model: model_id.map(PartModelId::uuid),
+                    shape: shape.clone(),
+                    share: millionths(*share),
+                })
+                .collect(),
+        }
+    }
+}
+
+impl TryFrom<NeedsDoc> for SwapNeeds {
+    type Error = StoreError;
+
+    fn try_from(doc: NeedsDoc) -> Result<Self, StoreError> {
+        let NeedsDoc { certain_in_days, by_day, parts } = doc;
+        let by_day: [u32; NEED_DAYS.len()] =
+            by_day.try_into().map_err(|_| "not one number for each day").sound(TABLE, "needs")?;
+        let parts = parts
+            .into_iter()
+            .map(|PartDoc { place, position, model, shape, share }| {
+                Ok(NeededPart {
+                    place: place.parse().sound(TABLE, "needs")?,
+                    position: Position::new(i64::from(position)).sound(TABLE, "needs")?,
+                    model_id: model.map(PartModelId::from_uuid),
+                    shape,
+                    share: f64::from(share) / WHOLE,
+                })
+            })
+            .collect::<Result<_, StoreError>>()?;
+        Ok(Self { certain_in_days, by_day: by_day.map(|p| f64::from(p) / WHOLE), parts })
+    }
+}
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    bike_id: Uuid,
+    label: String,
+    bike_group: String,
+    advice: String,
+    swap_by: Option<i64>,
+    computed_at: i64,
+    needs: Option<Json<NeedsDoc>>,
+}
+
+impl Row {
+    fn bike(self, zone: Tz) -> Result<BikeNeeds, StoreError> {
+        let Self { bike_id, label, bike_group, advice, swap_by, computed_at, needs } = self;
+        Ok(BikeNeeds {
+            bike_id: BikeId::from_uuid(bike_id),
+            label: Label::new(&label).sound("bikes", "label")?,
+            group: GroupName::new(&bike_group).sound("bikes", "bike_group")?,
+            advice: advice.parse().sound(TABLE, "advice")?,
+            swap_by: swap_by.map(|day| date(day, TABLE, "swap_by")).transpose()?,
+            as_of: instant(computed_at, TABLE, "computed_at")?.date_in(zone),
+            needs: needs.map(|Json(doc)| doc.try_into()).transpose()?,
+        })
+    }
+}
+
+/// A place on a bike, and the model of the part that is there.
+pub type ModelOnBike = (crate::domain::Place, Position, Option<PartModelId>);
+
+impl Tx {
+    /// What the next swap of each bike uses; dates of outlooks are those of `zone`.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn needs(&mut self, zone: Tz) -> Result<Vec<BikeNeeds>, StoreError> {
+        let rows: Vec<Row> = on!(self.connection, |conn| {
+            sqlx::query_as(LIST).bind(self.workshop.uuid()).fetch_all(conn).await
+        })?;
+        rows.into_iter().map(|row| row.bike(zone)).collect()
+    }
+
+    /// The models of the parts that are on a bike.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn models_on_bike(&mut self, bike: BikeId) -> Result<Vec<ModelOnBike>, StoreError> {
+        let rows: Vec<(String, i64, Option<Uuid>)> = on!(self.connection, |conn| {
+            sqlx::query_as(MODELS_ON_BIKE).bind(self.workshop.uuid()).bind(bike.uuid()).fetch_all(conn).await
+        })?;
+        rows.into_iter()
+            .map(|(place, position, model)| {
+                Ok((
+                    place.parse().sound("fittings", "place")?,
+                    Position::new(position).sound("fittings", "position")?,
+                    model.map(PartModelId::from_uuid),
+                ))
+            })
+            .collect()
+    }
+}
