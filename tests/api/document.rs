@@ -97,6 +97,11 @@ async fn every_request_example_is_accepted(store: TestStore) {
                 let fitting = chain_of(&server, &bike).await;
                 address = address.replace("{fitting_id}", &fitting);
             }
+            if path.contains("{hook_id}") {
+                let hook = serde_json::json!({"label": "app", "url": "https://app.example/", "events": ["outlook.swap_now"]});
+                let hook = server.post("/v1/hooks", &hook).await.expect(201).id();
+                address = address.replace("{hook_id}", &hook);
+            }
             if path.contains("{part_model_id}") {
                 let model = model(&server).await;
                 if path.starts_with("/v1/stock/") {

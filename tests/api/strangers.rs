@@ -29,7 +29,13 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
     let booking = json!({"bike_id": bike, "from": "2026-12-24", "to": "2026-12-26"});
     let booking = server.post("/v1/bookings", &booking).await.expect(201).id();
     let mine = server.get("/v1/tokens").await.expect(200).body;
+    let hook = json!({"label": "app", "url": "https://app.example/", "events": ["outlook.swap_now"]});
+    let hook = server.post("/v1/hooks", &hook).await.expect(201).id();
+    let message =
+        server.post(&format!("/v1/hooks/{hook}/test"), &serde_json::Value::Null).await.expect(202).id();
     let ids = [
+        ("{hook_id}", hook.as_str()),
+        ("{message_id}", &message),
         ("{bike_id}", bike.as_str()),
         ("{ride_id}", &ride_id),
         ("{reading_id}", read["reading"]["id"].as_str().expect("an id")),

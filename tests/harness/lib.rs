@@ -3,12 +3,14 @@
 mod fixture;
 mod postgres;
 mod program;
+mod receiver;
 mod server;
 mod store;
 
 pub use fixture::{Garage, at, ride};
 pub use postgres::SUPERUSER;
 pub use program::{Served, program};
+pub use receiver::{Received, Receiver, Reply};
 pub use server::{Answer, TestServer, bike};
 pub use store::TestStore;
 

@@ -56,6 +56,14 @@ impl Answer {
         self
     }
 
+    /// Nothing more than that it has the status.
+    ///
+    /// # Panics
+    /// When it has another.
+    pub fn check(self, status: u16) {
+        let _answer = self.expect(status);
+    }
+
     /// The `id` of the body.
     ///
     /// # Panics

@@ -13,4 +13,5 @@ pub mod startup;
 pub mod store;
 pub mod telemetry;
 pub mod web;
+pub mod webhook;
 pub mod worker;

@@ -8,11 +8,13 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use clap::Args;
+use ipnet::IpNet;
 use serde::Deserialize;
 use thiserror::Error;
 
 use crate::store::DEFAULT_CONNECTIONS;
 use crate::telemetry::LogFormat;
+use crate::webhook::AddressPolicy;
 
 /// Settings as given on the command line or in the environment; `--settings FILE` fills the gaps.
 #[derive(Args, Clone, Default, Deserialize)]
@@ -55,6 +57,19 @@ pub struct SettingsArgs {
     #[arg(long = "allow-origin", env = "WEAR_ALLOW_ORIGINS", value_delimiter = ',', value_name = "ORIGIN")]
     #[serde(default)]
     pub allow_origins: Vec<String>,
+
+    /// Networks that hooks may reach although they aren't public, such as 10.1.0.0/16; repeat for more [default: none]
+    #[arg(long = "hook-network", env = "WEAR_HOOK_NETWORKS", value_delimiter = ',', value_name = "NETWORK")]
+    #[serde(default)]
+    pub hook_networks: Vec<String>,
+
+    /// Whether hooks may have http:// addresses, which anyone on the way can read [default: false]
+    #[arg(long, env = "WEAR_HOOK_PLAIN_HTTP", num_args = 0..=1, default_missing_value = "true", value_name = "BOOL")]
+    pub hook_plain_http: Option<bool>,
+
+    /// Seconds that a hook's receiver gets to answer [default: 15]
+    #[arg(long, env = "WEAR_HOOK_SECONDS", value_name = "SECONDS")]
+    pub hook_seconds: Option<u64>,
 
     /// Seconds that open requests get to finish when the service stops [default: 20]
     #[arg(long, env = "WEAR_STOP_SECONDS", value_name = "SECONDS")]
@@ -124,6 +139,10 @@ pub struct Settings {
     pub requests_per_minute: u32,
     /// Origins whose web pages may call the service.
     pub allow_origins: Vec<String>,
+    /// What hooks may reach.
+    pub hook_addresses: AddressPolicy,
+    /// Time that a hook's receiver gets to answer.
+    pub hook_within: Duration,
     /// Time that open requests get to finish when the service stops.
     pub stop_within: Duration,
 }
@@ -190,6 +209,13 @@ impl SettingsArgs {
             } else {
                 self.allow_origins
             },
+            hook_networks: if self.hook_networks.is_empty() {
+                from_file.hook_networks
+            } else {
+                self.hook_networks
+            },
+            hook_plain_http: self.hook_plain_http.or(from_file.hook_plain_http),
+            hook_seconds: self.hook_seconds.or(from_file.hook_seconds),
             stop_seconds: self.stop_seconds.or(from_file.stop_seconds),
         })
     }
@@ -249,6 +275,8 @@ impl SettingsArgs {
         whole("requests-per-minute", requests_per_minute.into(), 1..=10_000_000);
         let connections = args.connections.unwrap_or(DEFAULT_CONNECTIONS);
         whole("connections", connections.into(), 1..=1_000);
+        let hook_seconds = args.hook_seconds.unwrap_or(15);
+        whole("hook-seconds", hook_seconds, 1..=60);
         let stop_seconds = args.stop_seconds.unwrap_or(20);
         whole("stop-seconds", stop_seconds, 0..=3_600);
         for origin in &args.allow_origins {
@@ -261,6 +289,17 @@ impl SettingsArgs {
                 });
             }
         }
+        let mut networks = Vec::new();
+        for network in &args.hook_networks {
+            match network.parse::<IpNet>() {
+                Ok(network) => networks.push(network),
+                Err(_) => problems.push(SettingProblem {
+                    name: "hook-network",
+                    message: format!("is {network:?}"),
+                    allowed: "an address and a prefix, such as 10.1.0.0/16 or fd00::/8".into(),
+                }),
+            }
+        }
         match (database_url, listen) {
             (Some(database_url), Ok(listen)) if problems.is_empty() => Ok(Settings {
                 database_url,
@@ -271,6 +310,8 @@ impl SettingsArgs {
                 threads: args.threads,
                 requests_per_minute,
                 allow_origins: args.allow_origins,
+                hook_addresses: AddressPolicy { plain_http: args.hook_plain_http.unwrap_or(false), networks },
+                hook_within: Duration::from_secs(hook_seconds),
                 stop_within: Duration::from_secs(stop_seconds),
             }),
             _ => Err(SettingsError::Illegal(problems)),
@@ -289,11 +330,21 @@ mod tests {
             listen: Some("nowhere".into()),
             requests_per_minute: Some(0),
             allow_origins: vec!["bikes.example/path".into()],
+            hook_networks: vec!["home".into()],
+            hook_seconds: Some(0),
             log_filter: Some("a=b=c".into()),
             ..SettingsArgs::default()
         };
-        let error = args.check().expect_err("five mistakes").to_string();
-        for name in ["database-url", "listen", "requests-per-minute", "allow-origin", "log-filter"] {
+        let error = args.check().expect_err("seven mistakes").to_string();
+        for name in [
+            "database-url",
+            "listen",
+            "requests-per-minute",
+            "allow-origin",
+            "log-filter",
+            "hook-network",
+            "hook-seconds",
+        ] {
             assert!(error.contains(&format!("\n  {name} ")), "{name} in {error}");
         }
         assert!(!error.contains("hunter2"), "{error}");

@@ -22,6 +22,7 @@ use crate::web::manners::{Addresses, every_request};
 use crate::web::pages::{self, PagesOpenAs};
 use crate::web::rate::RateLimiter;
 use crate::web::{auth, openapi, request_id, router};
+use crate::webhook::{Courier, CourierError};
 use crate::worker;
 
 /// The service, bound to its port.
@@ -47,6 +48,9 @@ pub enum StartupError {
         /// Why.
         cause: std::io::Error,
     },
+    /// Hooks can't be delivered.
+    #[error("hooks: {0}")]
+    Courier(#[from] CourierError),
     /// The server broke off.
     #[error("the server stopped: {0}")]
     Server(std::io::Error),
@@ -66,11 +70,13 @@ impl Application {
     /// Binds the port over a store that is open and migrated.
     ///
     /// # Errors
-    /// [`StartupError::Listen`].
+    /// [`StartupError::Listen`], [`StartupError::Courier`].
     pub fn over(services: Services, settings: &Settings, open: PagesOpenAs) -> Result<Self, StartupError> {
         let address = settings.listen;
         let open = web::Data::new(open);
         let data = web::Data::new(services.clone());
+        let courier = Courier::new(settings.hook_addresses.clone(), settings.hook_within)?;
+        let hook_addresses = web::Data::new(settings.hook_addresses.clone());
         let limiter = web::Data::new(RateLimiter::new(settings.requests_per_minute));
         let document = openapi::document();
         let addresses = web::Data::new(Addresses::of(&document));
@@ -78,6 +84,7 @@ impl Application {
         let server = HttpServer::new(move || {
             App::new()
                 .app_data(data.clone())
+                .app_data(hook_addresses.clone())
                 .app_data(limiter.clone())
                 .app_data(open.clone())
                 .into_utoipa_app()
@@ -99,7 +106,7 @@ impl Application {
         let server = server.bind(address).map_err(listen)?;
         let address = server.addrs().first().copied().unwrap_or(address);
         let (stop_worker, stopped) = watch::channel(false);
-        let worker = tokio::spawn(worker::run(services, stopped));
+        let worker = tokio::spawn(worker::run(services, courier, stopped));
         Ok(Self { address, server: server.run(), worker, stop_worker })
     }
 

@@ -82,6 +82,10 @@ ids! {
     SessionId, "session id";
     /// A forecast that was kept.
     ForecastId, "forecast id";
+    /// A hook.
+    HookId, "hook id";
+    /// A message to a hook.
+    MessageId, "message id";
     /// An entry of the audit list.
     AuditId, "audit id";
     /// A day on which the bench works.

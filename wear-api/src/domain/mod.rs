@@ -6,7 +6,9 @@ mod bench_plan;
 mod bike;
 mod bike_outlook;
 mod care;
+mod crossing;
 mod fitting;
+mod hook;
 mod idempotency;
 mod ids;
 mod invalid;
@@ -48,11 +50,16 @@ pub use bike_outlook::{
     SprocketDamage, Warning,
 };
 pub use care::Care;
+pub use crossing::{Crossed, Crossing};
 pub use fitting::Fitting;
+pub use hook::{
+    Attempt, AttemptOutcome, DisabledReason, Hook, HookEvent, HookFacts, HookMessage, HookSecret,
+    HookSecrets, HookUrl, MessageState, NewAttempt, NewHookMessage,
+};
 pub use idempotency::{IdempotentRequest, Reservation, StoredAnswer};
 pub use ids::{
-    AuditId, BenchDayId, BenchPlanId, BikeId, BookingId, CareId, DeliveryId, FittingId, ForecastId, JobId,
-    PartId, PartModelId, ReadingId, RideId, SessionId, SwapId, TokenId, WorkshopId,
+    AuditId, BenchDayId, BenchPlanId, BikeId, BookingId, CareId, DeliveryId, FittingId, ForecastId, HookId,
+    JobId, MessageId, PartId, PartModelId, ReadingId, RideId, SessionId, SwapId, TokenId, WorkshopId,
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};

@@ -13,6 +13,7 @@ pub mod deliveries;
 pub mod fittings;
 pub mod health;
 pub mod history;
+pub mod hooks;
 pub mod jobs;
 pub mod orders;
 pub mod outlook;

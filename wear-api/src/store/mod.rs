@@ -16,11 +16,14 @@ mod bookings;
 mod care;
 mod chain_records;
 mod connection;
+mod crossings;
 mod deliveries;
 mod error;
 mod fittings;
 mod fleet_rates;
 mod forecasts;
+mod hook_messages;
+mod hooks;
 mod idempotency;
 mod instant;
 mod jobs;
@@ -358,6 +361,10 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("fittings", fittings::STATEMENTS),
         ("fleet_rates", fleet_rates::STATEMENTS),
         ("forecasts", forecasts::STATEMENTS),
+        ("crossings", crossings::STATEMENTS),
+        ("hook_messages", hook_messages::STATEMENTS),
+        ("fittings", fittings::STATEMENTS),
+        ("hooks", hooks::STATEMENTS),
         ("idempotency", idempotency::STATEMENTS),
         ("jobs", jobs::STATEMENTS),
         ("marks", marks::STATEMENTS),

@@ -7,6 +7,7 @@ use utoipa::openapi::{Components, ContentBuilder, OpenApi, Ref, RefOr, ResponseB
 use utoipa::{Modify, OpenApi as _};
 use utoipa_actix_web::AppExt as _;
 
+use super::api::messages::{HookDisabledMessage, OutlookMessage, RideRejectedMessage, TestMessage, webhooks};
 use super::problem::{Kind, MEDIA_TYPE, ProblemDocument};
 use super::router;
 
@@ -31,10 +32,11 @@ use super::router;
         (name = "outlook", description = "When each chain has to come off, and how sure that is"),
         (name = "bench", description = "Bench days, bookings, and who is on the bench on which day"),
         (name = "estimates", description = "Answers for cases that are not stored"),
+        (name = "hooks", description = "Addresses that are told of crossings"),
         (name = "workshop", description = "Settings and tokens of the workshop"),
         (name = "service", description = "Health of the service"),
     ),
-    components(schemas(ProblemDocument, crate::input::WrongFieldDocument, crate::domain::BikeSort)),
+    components(schemas(OutlookMessage, RideRejectedMessage, HookDisabledMessage, TestMessage, ProblemDocument, crate::input::WrongFieldDocument, crate::domain::BikeSort)),
     modifiers(&BearerTokens),
 )]
 struct Api;
@@ -62,6 +64,7 @@ impl Modify for BearerTokens {
 pub fn document() -> OpenApi {
     let (_, mut document) =
         App::new().into_utoipa_app().openapi(Api::openapi()).configure(router::operations).split_for_parts();
+    document.webhooks = Some(webhooks());
     let mut used = Vec::new();
     for (path, item) in &mut document.paths.paths {
         for operation in [&mut item.get, &mut item.post, &mut item.put, &mut item.patch].into_iter().flatten()

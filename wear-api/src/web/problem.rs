@@ -182,6 +182,12 @@ impl Problem {
         self
     }
 
+    /// What is wrong, field by field.
+    #[must_use]
+    pub fn errors(&self) -> &[WrongField] {
+        &self.errors
+    }
+
     /// The kind.
     #[must_use]
     pub fn kind(&self) -> Kind {

@@ -40,9 +40,13 @@ macro_rules! markers {
 
 markers! {
     Advice;
+    AttemptOutcome;
     CareKind;
     Constraint;
+    MessageState;
+    DisabledReason;
     Gearing;
+    HookEvent;
     Instrument;
     PlanStatus;
     Surface;
@@ -50,11 +54,15 @@ markers! {
 }
 
 words! {
+    AttemptOutcome: "What an attempt to deliver came to.", [domain::AttemptOutcome::WORDS];
     Advice: "What to do about a bike: nothing, measure by a date, swap the chain by a date, swap it now, or look: the data are missing or contradict each other.", [domain::Advice::WORDS];
     BikeSort: "Order of a list of bikes.", [BikeSort::WORDS];
     CareKind: "What was done to the drivetrain.", [domain::CareKind::WORDS];
     Constraint: "What there is too little of.", [["minutes", "part", "away", "days"].as_slice()];
+    MessageState: "Where a message stands: it will be tried, the receiver took it, or it is not tried any more.", [domain::MessageState::WORDS];
+    DisabledReason: "Why a hook gets no messages: a manager switched it off, its receiver answered 410, or nothing got through for about a day.", [domain::DisabledReason::WORDS];
     Gearing: "How the rear wheel is driven.", [drivetrain::Gearing::WORDS];
+    HookEvent: "What a hook can be told of.", [domain::HookEvent::WORDS];
     Instrument: "What a chain is measured with.", [reading::Instrument::WORDS];
     Place: "Where on a bike a part sits.", [Place::WORDS];
     PlanState: "Which of the workshop's bench plans.", [PlanState::WORDS];

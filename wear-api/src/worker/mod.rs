@@ -1,39 +1,25 @@
-//! The loop around the worker's use cases: trivial on purpose, as tests call the use cases.
+//! The loops around the worker's use cases: trivial on purpose, as tests call the use cases.
 
-use std::time::Duration;
+mod deliveries;
+mod jobs;
+mod outlooks;
 
 use tokio::sync::watch;
 
-use crate::service::{ServiceError, Services, jobs, worker};
+use crate::service::Services;
+use crate::webhook::Courier;
 
-/// Between looking for work when there was none.
-const IDLE: Duration = Duration::from_millis(400);
-
-/// After the store could not be reached.
-const TROUBLED: Duration = Duration::from_secs(3);
-
-/// Outlooks first: people wait for them.
-async fn some(services: &Services) -> Result<usize, ServiceError> {
-    match worker::refresh_some(services).await? {
-        0 => jobs::run_some(services).await,
-        done => Ok(done),
-    }
+/// Works until `stop` says so; what is begun is finished.
+pub async fn run(services: Services, courier: Courier, stop: watch::Receiver<bool>) {
+    tokio::join!(
+        outlooks::run(services.clone(), stop.clone()),
+        jobs::run(services.clone(), stop.clone()),
+        deliveries::run(services.clone(), courier, stop)
+    );
 }
 
-/// Computes outlooks and runs jobs until `stop` says so; what is begun is finished.
-pub async fn run(services: Services, mut stop: watch::Receiver<bool>) {
-    loop {
-        let pause = match some(&services).await {
-            Ok(0) => IDLE,
-            Ok(_) => Duration::ZERO,
-            Err(error) => {
-                tracing::error!(error = %error, "the worker could not reach the store");
-                TROUBLED
-            }
-        };
-        let stopped = stop.wait_for(|stopped| *stopped);
-        if tokio::time::timeout(pause, stopped).await.is_ok() {
-            return;
-        }
-    }
+/// Waits for `pause`; whether it is time to stop.
+async fn stopped_within(stop: &mut watch::Receiver<bool>, pause: std::time::Duration) -> bool {
+    let stopped = stop.wait_for(|stopped| *stopped);
+    tokio::time::timeout(pause, stopped).await.is_ok()
 }

@@ -13,7 +13,7 @@ use chrono::NaiveDate;
 use load::Seen;
 use wear_core::units::{Kilometres, Probability};
 
-use super::{Actor, ServiceError, Services, begin_change, track_record};
+use super::{Actor, ServiceError, Services, begin_change, hooks, track_record};
 use crate::domain::{
     Advice, Bike, BikeId, ChainRecord, Cursor, FleetEntry, Outlook, OutlookFilter, OutlookRow,
     OutlookSummary, Page, PageSize, Remaining, Timestamp, Workshop,
@@ -116,6 +116,7 @@ pub async fn compute_and_save(
     for chain in &chains {
         remember(tx, chain).await?;
     }
+    hooks::outlook_stored(tx, bike, &outlook, now).await?;
     Ok(outlook)
 }
 

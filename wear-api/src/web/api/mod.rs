@@ -10,6 +10,7 @@ mod deliveries;
 mod estimates;
 mod fittings;
 mod health;
+mod hooks;
 mod orders;
 mod outlooks;
 mod part_models;
@@ -22,6 +23,7 @@ mod tokens;
 mod track_record;
 mod workshop;
 
+pub(super) use hooks::messages;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 /// Adds every operation.
@@ -44,6 +46,7 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     stock::operations(config);
     deliveries::operations(config);
     orders::operations(config);
+    hooks::operations(config);
     workshop::operations(config);
     tokens::operations(config);
     health::operations(config);

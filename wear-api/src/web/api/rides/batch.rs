@@ -3,6 +3,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::ToSchema;
 
+use super::rejected::{RideNames, tell_hooks};
 use super::report::NewRide;
 use crate::domain::{BikeId, FieldErrors, Invalid};
 use crate::input::{WrongField, WrongFieldDocument, parse, parse_value};
@@ -143,7 +144,9 @@ pub(super) async fn create_rides(
     }
     let mut failed = Vec::new();
     let mut reports = Vec::with_capacity(rides.len());
+    let mut named = Vec::with_capacity(rides.len());
     for (index, value) in rides.into_iter().enumerate() {
+        named.push(RideNames::of(&value));
         match ride(value) {
             Ok(report) => reports.push((index, report)),
             Err(errors) => failed.push(FailedRide { index, errors }),
@@ -153,5 +156,10 @@ pub(super) async fn create_rides(
     let rides::BatchOutcome { accepted, replaced, unchanged, failed: refused } = outcome;
     failed.extend(refused.into_iter().map(|(index, errors)| FailedRide { index, errors: in_words(errors) }));
     failed.sort_by_key(|ride| ride.index);
+    let rejected = failed.iter().map(|ride| {
+        let names = named.get_mut(ride.index).map(std::mem::take).unwrap_or_default();
+        names.rejected(Some(ride.index), ride.errors.clone())
+    });
+    tell_hooks(&services, &actor, &rejected.collect::<Vec<_>>()).await;
     Ok(HttpResponse::Ok().json(BatchReport { accepted, replaced, unchanged, failed }))
 }

@@ -5,6 +5,7 @@ mod delete;
 mod get;
 mod list;
 mod post;
+mod rejected;
 mod report;
 
 use chrono::{DateTime, Utc};

@@ -3,13 +3,14 @@ use actix_web::{HttpResponse, post, web};
 use uuid::Uuid;
 
 use super::RideDocument;
+use super::rejected::{RideNames, short, tell_hooks};
 use super::report::NewRide;
 use crate::domain::{BikeId, RideOutcome};
 use crate::service::{Services, rides};
 use crate::web::auth::{App, As};
 use crate::web::body::Json;
 use crate::web::etag::etag;
-use crate::web::problem::Problem;
+use crate::web::problem::{Kind, Problem};
 
 /// Enter a ride
 ///
@@ -39,8 +40,25 @@ pub(super) async fn create_ride(
     bike_id: web::Path<Uuid>,
     body: Json<NewRide>,
 ) -> Result<HttpResponse, Problem> {
-    let report = body.0.parse(BikeId::from_uuid(*bike_id))?;
-    let outcome = rides::post(&services, &actor, report).await?;
+    let NewRide { source, source_id, .. } = &body.0;
+    let names = RideNames {
+        bike_id: Some(bike_id.to_string()),
+        source: source.as_deref().map(short),
+        source_id: source_id.as_deref().map(short),
+    };
+    let outcome = match body.0.parse(BikeId::from_uuid(*bike_id)) {
+        Ok(report) => rides::post(&services, &actor, report).await.map_err(Problem::from),
+        Err(errors) => Err(errors.into()),
+    };
+    let outcome = match outcome {
+        Ok(outcome) => outcome,
+        Err(problem) => {
+            if matches!(problem.kind(), Kind::InvalidBody | Kind::NotFound) {
+                tell_hooks(&services, &actor, &[names.rejected(None, problem.errors().to_vec())]).await;
+            }
+            return Err(problem);
+        }
+    };
     let ride = outcome.ride().clone();
     let mut response = match outcome {
         RideOutcome::Inserted(_) => HttpResponse::build(StatusCode::CREATED),

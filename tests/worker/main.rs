@@ -1,0 +1,6 @@
+//! What happens after an answer: hooks are told, and work is done whoever does it.
+
+mod crossings;
+mod hook_faults;
+mod hooks;
+mod reach;

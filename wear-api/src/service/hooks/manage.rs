@@ -1,0 +1,245 @@
+//! What managers do with hooks.
+
+use chrono::Duration;
+use serde_json::json;
+
+use super::super::{Actor, ServiceError, Services, record};
+use super::tell::{self, DeliveryJob};
+use crate::domain::{
+    Cursor, DisabledReason, Hook, HookFacts, HookId, HookMessage, HookSecret, HookSecrets, MessageId,
+    MessageState, Page, PageSize,
+};
+use crate::store::Tx;
+
+/// Most hooks of a workshop: each crossing writes a message for each (A).
+pub const MOST_HOOKS: i64 = 20;
+
+/// The word of a test message.
+const TEST: &str = "hook.test";
+
+/// What to change of a hook; what is none stays.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct HookChange {
+    /// What people call it.
+    pub label: Option<crate::domain::Label>,
+    /// Where its messages go.
+    pub url: Option<crate::domain::HookUrl>,
+    /// What it is told of.
+    pub events: Option<Vec<crate::domain::HookEvent>>,
+    /// Whether it is in force.
+    pub enabled: Option<bool>,
+}
+
+/// Makes a hook. Its secret is in the answer, and can't be read again.
+///
+/// # Errors
+/// [`ServiceError::Conflict`] when the workshop has the most hooks already.
+pub async fn create(services: &Services, actor: &Actor, facts: HookFacts) -> Result<Hook, ServiceError> {
+    let now = services.now();
+    let current = HookSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
+    let hook = Hook {
+        id: HookId::generate(),
+        facts,
+        secrets: HookSecrets { current, previous: None },
+        failing_since: None,
+        disabled: None,
+        created_at: now,
+        revision: 1,
+    };
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    if tx.count_hooks().await? >= MOST_HOOKS {
+        let detail = format!("the workshop has {MOST_HOOKS} hooks, the most there may be");
+        return Err(ServiceError::Conflict { detail });
+    }
+    tx.insert_hook(&hook).await?;
+    record(&mut tx, actor, now, "hook.create", format!("hooks/{}", hook.id)).await?;
+    tx.commit().await?;
+    Ok(hook)
+}
+
+/// One hook.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn get(services: &Services, actor: &Actor, id: HookId) -> Result<Hook, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    found(&mut tx, id).await
+}
+
+async fn found(tx: &mut Tx, id: HookId) -> Result<Hook, ServiceError> {
+    tx.hook(id).await.map_err(ServiceError::or_not_found("hook"))
+}
+
+/// A page of the workshop's hooks.
+///
+/// # Errors
+/// [`ServiceError::Invalid`] for another list's cursor.
+pub async fn list(
+    services: &Services,
+    actor: &Actor,
+    after: Option<&Cursor>,
+    size: PageSize,
+) -> Result<Page<Hook>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    Ok(tx.hooks(after, size).await?)
+}
+
+/// Changes a hook. Enabled again, it is told of what happens from then on.
+///
+/// # Errors
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`].
+pub async fn change(
+    services: &Services,
+    actor: &Actor,
+    id: HookId,
+    revision: i64,
+    change: HookChange,
+) -> Result<Hook, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let mut hook = found(&mut tx, id).await?;
+    let HookChange { label, url, events, enabled } = change;
+    hook.facts.label = label.unwrap_or(hook.facts.label);
+    hook.facts.url = url.unwrap_or(hook.facts.url);
+    hook.facts.events = events.unwrap_or(hook.facts.events);
+    match enabled {
+        Some(true) => (hook.disabled, hook.failing_since) = (None, None),
+        Some(false) => hook.disabled = hook.disabled.or(Some((now, DisabledReason::ByHand))),
+        None => {}
+    }
+    hook.revision = revision;
+    tx.change_hook(&hook).await.map_err(ServiceError::or_stale("hook"))?;
+    record(&mut tx, actor, now, "hook.change", format!("hooks/{id}")).await?;
+    tx.commit().await?;
+    hook.revision += 1;
+    Ok(hook)
+}
+
+/// Removes a hook with its log.
+///
+/// # Errors
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`].
+pub async fn delete(
+    services: &Services,
+    actor: &Actor,
+    id: HookId,
+    revision: i64,
+) -> Result<(), ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    found(&mut tx, id).await?;
+    tx.delete_hook(id, revision).await.map_err(ServiceError::or_stale("hook"))?;
+    record(&mut tx, actor, now, "hook.delete", format!("hooks/{id}")).await?;
+    tx.commit().await?;
+    Ok(())
+}
+
+/// Puts a new secret in place of the present one, which signs along for `overlap`.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn rotate(
+    services: &Services,
+    actor: &Actor,
+    id: HookId,
+    overlap: Duration,
+) -> Result<Hook, ServiceError> {
+    let now = services.now();
+    let current = HookSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let mut hook = found(&mut tx, id).await?;
+    let previous = (overlap > Duration::zero()).then(|| (hook.secrets.current, now.plus(overlap)));
+    hook.secrets = HookSecrets { current, previous };
+    tx.replace_hook_secrets(id, &hook.secrets).await.map_err(ServiceError::or_not_found("hook"))?;
+    record(&mut tx, actor, now, "hook.rotate_secret", format!("hooks/{id}")).await?;
+    tx.commit().await?;
+    hook.revision += 1;
+    Ok(hook)
+}
+
+fn in_force(hook: &Hook) -> Result<(), ServiceError> {
+    match hook.disabled {
+        None => Ok(()),
+        Some((at, reason)) => Err(ServiceError::Conflict {
+            detail: format!("the hook is disabled since {at} ({reason}); enable it first"),
+        }),
+    }
+}
+
+/// Sends a test message to a hook, whatever it listens for.
+///
+/// # Errors
+/// [`ServiceError::NotFound`]; [`ServiceError::Conflict`] when the hook is disabled.
+pub async fn send_test(services: &Services, actor: &Actor, id: HookId) -> Result<HookMessage, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let hook = found(&mut tx, id).await?;
+    in_force(&hook)?;
+    let data = json!({"hook_id": id, "label": hook.facts.label.as_str()});
+    let message_id = tell::post(&mut tx, id, TEST, now, &data).await?;
+    let delivery = tx.hook_message(message_id).await?;
+    record(&mut tx, actor, now, "hook.test", format!("hooks/{id}")).await?;
+    tx.commit().await?;
+    Ok(delivery)
+}
+
+/// A page of a hook's log, the latest message first.
+///
+/// # Errors
+/// [`ServiceError::NotFound`]; [`ServiceError::Invalid`] for another list's cursor.
+pub async fn deliveries(
+    services: &Services,
+    actor: &Actor,
+    id: HookId,
+    after: Option<&Cursor>,
+    size: PageSize,
+) -> Result<Page<HookMessage>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    found(&mut tx, id).await?;
+    Ok(tx.hook_messages(id, after, size).await?)
+}
+
+/// One message of a hook's log.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn delivery(
+    services: &Services,
+    actor: &Actor,
+    hook_id: HookId,
+    id: MessageId,
+) -> Result<HookMessage, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    delivery_of(&mut tx, hook_id, id).await
+}
+
+async fn delivery_of(tx: &mut Tx, hook_id: HookId, id: MessageId) -> Result<HookMessage, ServiceError> {
+    let delivery = tx.hook_message(id).await.map_err(ServiceError::or_not_found("message"))?;
+    if delivery.message.hook_id == hook_id {
+        Ok(delivery)
+    } else {
+        Err(ServiceError::NotFound { what: "message" })
+    }
+}
+
+/// Sends a message again, under the same id, at once and then by the usual schedule.
+///
+/// # Errors
+/// [`ServiceError::NotFound`]; [`ServiceError::Conflict`] when the hook is disabled.
+pub async fn redeliver(
+    services: &Services,
+    actor: &Actor,
+    hook_id: HookId,
+    id: MessageId,
+) -> Result<HookMessage, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    delivery_of(&mut tx, hook_id, id).await?;
+    in_force(&found(&mut tx, hook_id).await?)?;
+    tx.set_hook_message(id, MessageState::Waiting, 0, Some(now)).await?;
+    DeliveryJob { message_id: id, hook_id, due: now }.enqueue(&mut tx, now).await?;
+    let delivery = tx.hook_message(id).await?;
+    record(&mut tx, actor, now, "hook.redeliver", format!("hooks/{hook_id}/deliveries/{id}")).await?;
+    tx.commit().await?;
+    Ok(delivery)
+}

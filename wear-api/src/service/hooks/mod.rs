@@ -1,0 +1,20 @@
+//! Hooks: kept by managers, told in the transaction of what they are told of, delivered by the worker.
+
+pub mod deliver;
+mod manage;
+mod tell;
+
+pub use manage::{
+    HookChange, MOST_HOOKS, change, create, delete, deliveries, delivery, get, list, redeliver, rotate,
+    send_test,
+};
+pub(super) use tell::outlook_stored;
+pub use tell::{RejectedRide, rides_rejected};
+
+use crate::domain::MessageId;
+
+/// The id of a message as its receiver sees it.
+#[must_use]
+pub fn webhook_id(id: MessageId) -> String {
+    format!("msg_{}", id.uuid().simple())
+}

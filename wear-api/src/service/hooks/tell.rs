@@ -1,0 +1,172 @@
+//! The outbox: messages to hooks, written in the transaction of what they tell of.
+
+use serde::{Deserialize, Serialize};
+use serde_json::{Value, json};
+
+use super::super::{Actor, ServiceError, Services};
+use crate::domain::{
+    Bike, Crossed, Crossing, DisabledReason, Hook, HookEvent, HookId, JobKind, MessageId, NewHookMessage,
+    NewJob, Outlook, Timestamp,
+};
+use crate::input::WrongField;
+use crate::store::{StoreError, Tx};
+
+/// Most refused rides that one message lists.
+const MOST_LISTED: usize = 100;
+
+/// What a job needs to know to deliver a message: `due` tells a job that is overtaken by a later plan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct DeliveryJob {
+    pub(super) message_id: MessageId,
+    pub(super) hook_id: HookId,
+    pub(super) due: Timestamp,
+}
+
+impl DeliveryJob {
+    /// Asks for the job in the caller's transaction.
+    pub(super) async fn enqueue(self, tx: &mut Tx, now: Timestamp) -> Result<(), StoreError> {
+        let payload = serde_json::to_value(self).map_err(|error| StoreError::Corrupt {
+            table: "jobs",
+            column: "payload",
+            reason: error.to_string(),
+        })?;
+        let job = NewJob {
+            kind: JobKind::DeliverHook,
+            key: format!("{}/{}", self.message_id, self.due.micros()),
+            payload,
+            due_at: self.due,
+            created_at: now,
+        };
+        tx.enqueue(&job).await.map(|_| ())
+    }
+}
+
+/// Writes a message to one hook into the outbox.
+pub(super) async fn post(
+    tx: &mut Tx,
+    hook_id: HookId,
+    event: &str,
+    now: Timestamp,
+    data: &Value,
+) -> Result<MessageId, StoreError> {
+    let body = json!({"type": event, "timestamp": now, "data": data}).to_string();
+    let id = MessageId::generate();
+    let message = NewHookMessage { id, hook_id, event: event.to_owned(), body, created_at: now };
+    tx.insert_hook_message(&message).await?;
+    DeliveryJob { message_id: id, hook_id, due: now }.enqueue(tx, now).await?;
+    Ok(id)
+}
+
+/// Tells each hook in force of what `choose` says that it listens for.
+async fn tell(
+    tx: &mut Tx,
+    now: Timestamp,
+    data: &Value,
+    choose: impl Fn(&Hook) -> Option<HookEvent>,
+) -> Result<(), StoreError> {
+    for hook in tx.hooks_in_force().await? {
+        if let Some(event) = choose(&hook) {
+            post(tx, hook.id, event.as_str(), now, data).await?;
+        }
+    }
+    Ok(())
+}
+
+/// Tells hooks when an outlook is more urgent than the one before, in the transaction that stores it. The bike's
+/// mark is held, so that no other outlook of the part comes between.
+pub(in crate::service) async fn outlook_stored(
+    tx: &mut Tx,
+    bike: &Bike,
+    outlook: &Outlook,
+    now: Timestamp,
+) -> Result<(), StoreError> {
+    let Some(part_id) = outlook.part_id else { return Ok(()) };
+    let before = tx.crossing(part_id).await?;
+    match Crossing::by(before.as_ref(), outlook.advice, evidence(outlook), now) {
+        Crossed::Nothing => Ok(()),
+        Crossed::Quietly(crossing) => tx.save_crossing(part_id, &crossing).await,
+        Crossed::Up { from, to } => {
+            tx.save_crossing(part_id, &to).await?;
+            let data = json!({
+                "bike_id": bike.id, "label": bike.facts.label.as_str(), "group": bike.facts.group.as_str(),
+                "part_id": part_id, "advice": outlook.advice.as_str(), "reason": outlook.reason,
+                "limit_percent": outlook.limit_percent, "swap_by": outlook.swap_by,
+                "measure_by": outlook.measure_by, "probability_over_limit": outlook.probability_over_limit,
+                "remaining_km": outlook.remaining_km,
+                "outlook": format!("/v1/bikes/{}/outlook", bike.id),
+            });
+            tell(tx, now, &data, |hook| Crossing::event(from, to.level, &hook.facts.events)).await
+        }
+    }
+}
+
+/// What an advice rests on, other than the passing of time and kilometres.
+fn evidence(outlook: &Outlook) -> String {
+    let last = outlook.basis.last_reading_at.map_or_else(|| "-".to_owned(), |at| at.to_string());
+    format!("{} {} {}", outlook.basis.readings_used, last, outlook.limit_percent)
+}
+
+/// Tells the other hooks that one was disabled.
+pub(super) async fn hook_disabled(
+    tx: &mut Tx,
+    hook: &Hook,
+    reason: DisabledReason,
+    now: Timestamp,
+) -> Result<(), StoreError> {
+    let data = json!({
+        "hook_id": hook.id, "label": hook.facts.label.as_str(), "reason": reason.as_str(), "disabled_at": now,
+    });
+    tell(tx, now, &data, |other| {
+        (other.id != hook.id && other.facts.events.contains(&HookEvent::HookDisabled))
+            .then_some(HookEvent::HookDisabled)
+    })
+    .await
+}
+
+/// A ride that was refused, as its sender named it.
+#[derive(Debug, Clone, Serialize)]
+pub struct RejectedRide {
+    /// Its place in the batch; none when it was sent alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub index: Option<usize>,
+    /// The bike as the sender named it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bike_id: Option<String>,
+    /// Who logged it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub source: Option<String>,
+    /// The source's own id of the ride.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub source_id: Option<String>,
+    /// What is wrong with it.
+    pub errors: Vec<WrongField>,
+}
+
+/// Tells hooks of rides that one request sent and that were refused.
+///
+/// The request has changed nothing for these rides, so that the message has a transaction of its own.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn rides_rejected(
+    services: &Services,
+    actor: &Actor,
+    rejected: &[RejectedRide],
+) -> Result<(), ServiceError> {
+    let listens =
+        |hook: &Hook| hook.facts.events.contains(&HookEvent::RideRejected).then_some(HookEvent::RideRejected);
+    if rejected.is_empty() {
+        return Ok(());
+    }
+    let heard = services.store.begin_read(actor.workshop_id).await?.hooks_in_force().await?;
+    if !heard.iter().any(|hook| listens(hook).is_some()) {
+        return Ok(());
+    }
+    let now = services.now();
+    let listed = rejected.get(..MOST_LISTED).unwrap_or(rejected);
+    let data = json!({"count": rejected.len(), "rejected": listed});
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    tell(&mut tx, now, &data, listens).await?;
+    tx.commit().await?;
+    Ok(())
+}

@@ -1,0 +1,286 @@
+//! What hooks are sent, for the document's section `webhooks`.
+
+use serde_json::{Value, json};
+use utoipa::openapi::path::{
+    HttpMethod, OperationBuilder, ParameterBuilder, ParameterIn, PathItem, Paths, PathsBuilder,
+};
+use utoipa::openapi::request_body::RequestBodyBuilder;
+use utoipa::openapi::{ContentBuilder, Ref, RefOr, Required, ResponseBuilder};
+use utoipa::{PartialSchema, ToSchema};
+
+use crate::input::WrongFieldDocument;
+use crate::web::schema;
+use crate::webhook::signature;
+
+/// A chain has become more urgent: `outlook.measure_by`, `outlook.swap_by` or `outlook.swap_now`.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+pub(crate) struct OutlookMessage {
+    /// The crossing: the most urgent one that the hook listens for.
+    #[schema(value_type = schema::HookEvent)]
+    r#type: String,
+    /// When it was found.
+    timestamp: chrono::DateTime<chrono::Utc>,
+    /// What is known of the chain.
+    data: CrossingData,
+}
+
+/// What is known of a chain that has become more urgent.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct CrossingData {
+    /// The bike.
+    bike_id: uuid::Uuid,
+    /// What people call it.
+    label: String,
+    /// Its group.
+    group: String,
+    /// The chain.
+    part_id: uuid::Uuid,
+    /// What to do.
+    #[schema(value_type = schema::Advice)]
+    advice: String,
+    /// Why, in words and numbers.
+    reason: String,
+    /// Elongation at which the chain comes off.
+    #[schema(schema_with = schema::limit_percent)]
+    limit_percent: f64,
+    /// Day on which the probability of being over passes the accepted risk.
+    swap_by: Option<chrono::NaiveDate>,
+    /// Day by which a reading pays.
+    measure_by: Option<chrono::NaiveDate>,
+    /// Probability that the chain is over its limit now.
+    #[schema(minimum = 0, maximum = 1)]
+    probability_over_limit: Option<f64>,
+    /// Distance to the limit, km; null when the bike's own use is unknown.
+    remaining_km: Option<RemainingKm>,
+    /// Address of the whole outlook at this service.
+    outlook: String,
+}
+
+/// Distance to the limit, km, at three levels of confidence.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct RemainingKm {
+    /// One chain in ten reaches its limit before this.
+    p10: f64,
+    /// One in two.
+    p50: f64,
+    /// Nine in ten.
+    p90: f64,
+}
+
+/// Rides that one request sent were refused: `ride.rejected`.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+pub(crate) struct RideRejectedMessage {
+    /// Always `ride.rejected`.
+    r#type: String,
+    /// When.
+    timestamp: chrono::DateTime<chrono::Utc>,
+    /// Which.
+    data: RejectedData,
+}
+
+/// Rides that were refused.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct RejectedData {
+    /// How many.
+    #[schema(minimum = 1)]
+    count: u64,
+    /// The first 100 of them.
+    #[schema(max_items = 100)]
+    rejected: Vec<RejectedRideData>,
+}
+
+/// A ride that was refused, as its sender named it.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct RejectedRideData {
+    /// Its place in the batch; absent when it was sent alone.
+    #[schema(required = false)]
+    index: Option<u64>,
+    /// The bike, where the sender named one.
+    #[schema(required = false)]
+    bike_id: Option<String>,
+    /// Who logged it, where the sender said so.
+    #[schema(required = false)]
+    source: Option<String>,
+    /// The source's own id, where the sender gave one.
+    #[schema(required = false)]
+    source_id: Option<String>,
+    /// What is wrong with it.
+    #[schema(value_type = Vec<WrongFieldDocument>)]
+    errors: Vec<Value>,
+}
+
+/// Another hook was disabled: `hook.disabled`.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+pub(crate) struct HookDisabledMessage {
+    /// Always `hook.disabled`.
+    r#type: String,
+    /// When.
+    timestamp: chrono::DateTime<chrono::Utc>,
+    /// Which, and why.
+    data: DisabledData,
+}
+
+/// A hook that was disabled.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct DisabledData {
+    /// The hook.
+    hook_id: uuid::Uuid,
+    /// What people call it.
+    label: String,
+    /// Why.
+    #[schema(value_type = schema::DisabledReason)]
+    reason: String,
+    /// When.
+    disabled_at: chrono::DateTime<chrono::Utc>,
+}
+
+/// A manager asked for a test: `hook.test`.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+pub(crate) struct TestMessage {
+    /// Always `hook.test`.
+    r#type: String,
+    /// When.
+    timestamp: chrono::DateTime<chrono::Utc>,
+    /// Of which hook.
+    data: TestData,
+}
+
+/// The hook that is tested.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct TestData {
+    /// The hook.
+    hook_id: uuid::Uuid,
+    /// What people call it.
+    label: String,
+}
+
+const AT: &str = "2026-11-25T12:00:00Z";
+const BIKE: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10";
+const PART: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a11";
+const HOOK: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a12";
+
+fn crossing(event: &str, advice: &str, reason: &str) -> Value {
+    json!({"type": event, "timestamp": AT, "data": {
+        "bike_id": BIKE, "label": "041", "group": "town-8s", "part_id": PART, "advice": advice,
+        "reason": reason, "limit_percent": 0.75, "swap_by": "2026-12-09", "measure_by": "2026-11-28",
+        "probability_over_limit": 0.08, "remaining_km": {"p10": 120.0, "p50": 310.0, "p90": 560.0},
+        "outlook": format!("/v1/bikes/{BIKE}/outlook"),
+    }})
+}
+
+/// The messages by event.
+pub(crate) fn webhooks() -> Paths {
+    let messages = [
+        (
+            "outlook.measure_by",
+            "The outlook of a chain asks for a reading by a date",
+            OutlookMessage::name(),
+            crossing("outlook.measure_by", "measure_by", "A reading pays within 3 days"),
+        ),
+        (
+            "outlook.swap_by",
+            "The outlook of a chain asks for a swap by a date",
+            OutlookMessage::name(),
+            crossing("outlook.swap_by", "swap_by", "The accepted risk of 20 % is reached in 14 days"),
+        ),
+        (
+            "outlook.swap_now",
+            "The outlook of a chain asks for a swap at once",
+            OutlookMessage::name(),
+            crossing(
+                "outlook.swap_now",
+                "swap_now",
+                "The chain is over its limit with a probability of 73 %",
+            ),
+        ),
+        (
+            "ride.rejected",
+            "Rides that one request sent were refused",
+            RideRejectedMessage::name(),
+            json!({"type": "ride.rejected", "timestamp": AT, "data": {"count": 1, "rejected": [{
+                "index": 3, "bike_id": BIKE, "source": "log", "source_id": "r17",
+                "errors": [{"pointer": "/distance_km", "message": "is -1", "allowed": "0 to 2000 km"}]}]}}),
+        ),
+        (
+            "hook.disabled",
+            "Another hook was disabled",
+            HookDisabledMessage::name(),
+            json!({"type": "hook.disabled", "timestamp": AT, "data": {
+                "hook_id": HOOK, "label": "ride app", "reason": "failing", "disabled_at": AT}}),
+        ),
+        (
+            "hook.test",
+            "A manager asked for a test",
+            TestMessage::name(),
+            json!({"type": "hook.test", "timestamp": AT, "data": {"hook_id": HOOK, "label": "ride app"}}),
+        ),
+    ];
+    messages
+        .into_iter()
+        .fold(PathsBuilder::new(), |paths, (event, summary, schema, example)| {
+            paths.path(event, PathItem::new(HttpMethod::Post, operation(event, summary, &schema, example)))
+        })
+        .build()
+}
+
+fn operation(event: &str, summary: &str, schema: &str, example: Value) -> OperationBuilder {
+    let header = |name: &str, description: &str, example: &str| {
+        ParameterBuilder::new()
+            .name(name)
+            .parameter_in(ParameterIn::Header)
+            .required(Required::True)
+            .description(Some(description))
+            .schema(Some(<String as PartialSchema>::schema()))
+            .example(Some(json!(example)))
+    };
+    let body = ContentBuilder::new()
+        .schema(Some(RefOr::Ref(Ref::from_schema_name(schema))))
+        .example(Some(example))
+        .build();
+    let answer = |text: &str| ResponseBuilder::new().description(text).build();
+    OperationBuilder::new()
+        .operation_id(Some(format!("receive_{}", event.replace('.', "_"))))
+        .tag("hooks")
+        .summary(Some(summary))
+        .description(Some(
+            "Sent to each hook that listens for it; signed as Standard Webhooks 1.0.0 has it. Check the signature over \
+             `webhook-id.webhook-timestamp.body`, refuse timestamps that are more than five minutes off, and take the \
+             same `webhook-id` once.",
+        ))
+        .security(utoipa::openapi::security::SecurityRequirement::default())
+        .parameter(header(
+            signature::ID,
+            "Names the message; the same on every attempt.",
+            "msg_019abf3e6a347d6e9a510d3c5e1f2a10",
+        ))
+        .parameter(header(
+            signature::TIMESTAMP,
+            "When this attempt was signed, seconds since 1970-01-01T00:00:00Z.",
+            "1764072000",
+        ))
+        .parameter(header(
+            signature::SIGNATURE,
+            "`v1,` and base64 of HMAC-SHA-256, once for each secret in force, separated by spaces.",
+            "v1,g0hM9SsE+OTPJTGt/tmIKtSyZlE3uFJELVlNIOLJ1OE=",
+        ))
+        .request_body(Some(
+            RequestBodyBuilder::new()
+                .content("application/json", body)
+                .required(Some(Required::True))
+                .build(),
+        ))
+        .response("2XX", answer("The message is taken."))
+        .response("410", answer("The receiver wants no more: the hook is disabled."))
+        .response("4XX", answer("The message is tried again for about a day; `Retry-After` is kept to."))
+        .response("5XX", answer("The message is tried again for about a day; `Retry-After` is kept to."))
+}
