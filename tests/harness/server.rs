@@ -154,6 +154,12 @@ impl TestServer {
         found.map(|(_, token)| token.as_str()).expect("a token of each role")
     }
 
+    /// Where it listens, `http://127.0.0.1:PORT`.
+    #[must_use]
+    pub fn url(&self) -> &str {
+        &self.url
+    }
+
     /// A request without a token.
     pub fn request(&self, method: Method, path: &str) -> RequestBuilder {
         self.client.request(method, format!("{}{path}", self.url))

@@ -157,7 +157,7 @@ impl Words {
                 self.bike_sentence_over(self.chance(over), self.percent(outlook.limit_percent, 2))
             }
             (None, _) if outlook.part_id.is_none() => self.bike_sentence_none(),
-            (None, _) => self.why_over(self.chance(over)),
+            (None, _) => self.bike_sentence_unridden(self.chance(over)),
         }
     }
 

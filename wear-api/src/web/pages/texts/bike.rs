@@ -5,6 +5,7 @@ texts! {
     bike_sentence_no_date(left, least) = "Most likely {left} left; one chance in ten that it is less than {least}. It isn't ridden, so there is no date." | "Wahrscheinlich noch {left}; mit einer Chance von 1 zu 10 weniger als {least}. Es wird nicht gefahren, also gibt es kein Datum.";
     bike_sentence_over(chance, limit) = "Nothing left: the chain is over its limit of {limit} already, {chance}." | "Nichts mehr: die Kette ist schon über ihrer Grenze von {limit}, {chance}.";
     bike_sentence_far(left, least) = "Most likely {left} left, more than ten years at its present use; one chance in ten that it is less than {least}." | "Wahrscheinlich noch {left}, mehr als zehn Jahre bei jetziger Nutzung; mit einer Chance von 1 zu 10 weniger als {least}.";
+    bike_sentence_unridden(chance) = "No rides are on record, so there is no distance and no date. Chance of being over the limit: {chance}." | "Es sind keine Fahrten verzeichnet, also gibt es weder Strecke noch Datum. Chance, über der Grenze zu sein: {chance}.";
     bike_sentence_none() = "No chain is on record. Fit one below, or record the swap that put it on." | "Es ist keine Kette verzeichnet. Trage unten eine ein oder den Wechsel, mit dem sie aufgelegt wurde.";
     bike_measure() = "Measure" | "Messen";
     bike_swap() = "Record a swap" | "Wechsel eintragen";

@@ -1,0 +1,116 @@
+//! Accessibility: axe-core finds nothing on any page, light, dark and on a phone, in both languages.
+
+use std::path::Path;
+
+use serde_json::Value;
+use wear_api::domain::Role;
+use wear_tests::{TestServer, TestStore};
+
+use crate::driver::{Browser, DESK};
+use crate::yard::{Yard, yard};
+
+/// Every page.
+pub fn pages(yard: &Yard) -> Vec<String> {
+    let Yard { ridden, overdue, fresh } = yard;
+    vec![
+        "/fleet".to_owned(),
+        "/fleet?search=nothing".to_owned(),
+        format!("/bikes/{ridden}?all=1"),
+        format!("/bikes/{overdue}"),
+        format!("/bikes/{fresh}"),
+        "/bikes/new".to_owned(),
+        format!("/bikes/{ridden}/swap"),
+        format!("/bikes/{ridden}/care"),
+        format!("/bikes/{ridden}/card"),
+        "/measure".to_owned(),
+        format!("/bikes/{ridden}/measure"),
+        "/bench".to_owned(),
+        "/bench/list".to_owned(),
+        "/parts".to_owned(),
+        "/settings".to_owned(),
+        "/labels".to_owned(),
+    ]
+}
+
+fn axe_core() -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../target/axe/node_modules/axe-core/axe.min.js");
+    std::fs::read_to_string(&path)
+        .unwrap_or_else(|error| panic!("{}: {error}; tests/run fetches it", path.display()))
+}
+
+/// What axe-core objects to on the open page.
+async fn violations(browser: &Browser, axe: &str) -> Vec<String> {
+    browser.run(axe).await;
+    let script = "const done = arguments[arguments.length - 1];
+        axe.run(document, {resultTypes: ['violations']}).then(r => done(r.violations.map(v =>
+            [v.id, v.impact, v.nodes.map(n => n.target.join(' ') + ' ' + n.failureSummary).slice(0, 3).join(' | ')])));";
+    let found = browser.run_async(script).await;
+    let found = found.as_array().cloned().unwrap_or_else(|| panic!("axe said {found}"));
+    found.iter().map(Value::to_string).collect()
+}
+
+#[tokio::test]
+async fn axe_finds_nothing_on_any_page() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let yard = yard(&server).await;
+    let axe = axe_core();
+    let browser = Browser::start(server.url(), DESK).await;
+    let mut all = Vec::new();
+    browser.open("/sign-in").await;
+    all.extend(violations(&browser, &axe).await);
+    browser.sign_in(server.token_of(Role::Manager)).await;
+    // An empty page and a full one of each.
+    let mut looked = 1;
+    for round in ["empty", "full"] {
+        if round == "full" {
+            fill(&browser, &yard).await;
+        }
+        for (look, scheme, phone) in
+            [("light", "light", false), ("dark", "dark", false), ("phone", "light", true)]
+        {
+            browser.media("", scheme).await;
+            if phone {
+                browser.device((390, 844)).await;
+            } else {
+                browser.own("Emulation.clearDeviceMetricsOverride", serde_json::json!({})).await;
+            }
+            for path in pages(&yard) {
+                browser.open(&path).await;
+                browser
+                    .run("for (const d of document.querySelectorAll('details:not([name])')) d.open = true;")
+                    .await;
+                looked += 1;
+                let found = violations(&browser, &axe).await;
+                all.extend(found.into_iter().map(|violation| format!("{round} {look} {path}: {violation}")));
+            }
+        }
+    }
+    println!("axe-core looked at {looked} pages and found {} violations", all.len());
+    assert!(all.is_empty(), "{}", all.join("\n"));
+}
+
+/// Makes what the empty pages lack, through the pages.
+async fn fill(browser: &Browser, yard: &Yard) {
+    browser.open("/bench").await;
+    browser.tap("form[action='/bench/plan'] button").await;
+    browser.arrives(|path| path.contains("state=proposed")).await;
+    browser.open("/parts").await;
+    browser.type_into("#model-name", "Chain, eight").await;
+    browser.type_into("#model-price", "12.50").await;
+    browser.tap("form[action='/parts/models'] button").await;
+    browser.tap_text("summary", "Start counting a model").await;
+    browser.type_into("form[action='/parts/stock'] input[name='count']", "3").await;
+    browser.tap("form[action='/parts/stock'] button").await;
+    browser.says("tbody", "Chain, eight").await;
+    browser.open(&format!("/bikes/{}/measure", yard.fresh)).await;
+    browser.tap("#way-dial summary").await;
+    browser.type_into("#value-dial", "44").await;
+    browser.tap("#way-dial .typed > button").await;
+    browser.says(".wrong", "percent").await;
+    browser.type_into("#value-dial", "0.1").await;
+    browser.tap("#way-dial .typed > button").await;
+    browser.arrives(|path| path.contains("/readings/")).await;
+    // In the other language from here on.
+    browser.tap(".tongue button").await;
+    browser.says(".undo", "Zurücknehmen").await;
+}

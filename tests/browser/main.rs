@@ -1,0 +1,12 @@
+//! Pages in a real browser: each user's task from signing in to its effect in the store.
+
+mod axe;
+mod driver;
+mod keyboard;
+mod manager;
+mod mechanic;
+mod plain;
+mod session;
+mod shots;
+mod weight;
+mod yard;

@@ -1,0 +1,166 @@
+//! What a manager does at a desk.
+
+use serde_json::json;
+use wear_api::domain::Role;
+use wear_tests::{TestServer, TestStore};
+
+use crate::driver::{Browser, DESK};
+use crate::yard::yard;
+
+#[tokio::test]
+async fn a_stranger_enters_the_first_bike() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let browser = Browser::start(server.url(), DESK).await;
+    browser.sign_in(server.token_of(Role::Manager)).await;
+    browser.says(".empty", "No bikes yet").await;
+    browser.tap(".empty a").await;
+    browser.type_into("#label", "007").await;
+    browser.type_into("#group", "town-8s").await;
+    browser.type_into("#rings", "42").await;
+    browser.type_into("#cogs", "11 13 15 17 20 23 26 30").await;
+    browser.type_into("#links", "4").await;
+    browser.tap("form.narrow button").await;
+    browser.says(".wrong", "40 to 260 pitches").await;
+    assert_eq!(browser.value("#cogs").await, "11 13 15 17 20 23 26 30", "what was typed is kept");
+    browser.type_into("#links", "114").await;
+    browser.type_into("#fitted_on", "2026-10-01").await;
+    browser.tap("form.narrow button").await;
+    browser.says("h1", "Bike 007").await;
+    let bikes = server.get("/v1/bikes").await.expect(200).body["items"].clone();
+    assert_eq!(
+        (&bikes[0]["label"], &bikes[0]["drivetrain"]["links"]),
+        (&json!("007"), &json!(114)),
+        "{bikes}"
+    );
+}
+
+#[tokio::test]
+async fn the_fleet_is_searched_as_one_types() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    yard(&server).await;
+    let browser = Browser::start(server.url(), DESK).await;
+    browser.sign_in(server.token_of(Role::App)).await;
+    assert!(!browser.has("nav a[href='/measure']").await, "an app's token sees no workshop pages");
+    browser.type_into("#search", "042").await;
+    browser.says("h1", "1 bike").await;
+    assert!(browser.has("#fleet tbody tr").await && browser.path().await.contains("search=042"));
+    browser.tap(".counts a[href*='swap_now']").await;
+    browser.says("#fleet tbody", "042").await;
+    browser.open("/fleet?search=zzz").await;
+    browser.says(".empty", "No bike is in this state now").await;
+}
+
+#[tokio::test]
+async fn a_plan_is_made_and_accepted() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    yard(&server).await;
+    let browser = Browser::start(server.url(), DESK).await;
+    browser.sign_in(server.token_of(Role::Manager)).await;
+    browser.tap("nav a[href='/bench']").await;
+    browser.says(".empty", "No plan yet").await;
+    browser.type_into("form[action='/bench/days'] input[name='date']", "2026-11-28").await;
+    browser.type_into("form[action='/bench/days'] input[name='minutes']", "120").await;
+    browser.tap("form[action='/bench/days'] button").await;
+    browser.says("main", "Saturday 28 Nov 2026: 120 Minutes").await;
+    browser.type_into("form[action='/bench/bookings'] input[name='label']", "041").await;
+    browser.type_into("form[action='/bench/bookings'] input[name='from']", "2026-11-26").await;
+    browser.type_into("form[action='/bench/bookings'] input[name='to']", "2026-11-27").await;
+    browser.tap("form[action='/bench/bookings'] button").await;
+    browser.says("main", "041: 26 Nov 2026 to 27 Nov 2026").await;
+    browser.tap("form[action='/bench/plan'] button").await;
+    browser.arrives(|path| path.contains("state=proposed")).await;
+    browser.says(".bench-day", "042").await;
+    browser.tap("form[action='/bench/accept'] button").await;
+    browser.says(".to-do", "Accepted on 25 November 2026").await;
+    let plan = server.get("/v1/bench-plan?state=accepted").await.expect(200).body;
+    assert!(plan.to_string().contains("042"), "{plan}");
+    browser.open("/bench/list").await;
+    browser.says("h1", "Bench list").await;
+    assert!(browser.text("table").await.contains("042"));
+}
+
+#[tokio::test]
+async fn parts_are_entered_counted_and_arrive() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let browser = Browser::start(server.url(), DESK).await;
+    browser.sign_in(server.token_of(Role::Mechanic)).await;
+    browser.tap("nav a[href='/parts']").await;
+    browser.says(".empty", "Nothing is counted yet").await;
+    browser.type_into("#model-name", "Chain, eight").await;
+    browser.type_into("#model-teeth", "8").await;
+    browser.type_into("#model-price", "12,50").await;
+    browser.tap("form[action='/parts/models'] button").await;
+    browser.says("main", "EUR 12.50").await;
+    browser.tap_text("summary", "Start counting a model").await;
+    browser.type_into("form[action='/parts/stock'] input[name='count']", "3").await;
+    browser.tap("form[action='/parts/stock'] button").await;
+    browser.says("tbody", "Chain, eight").await;
+    browser.tap_text("summary", "Enter a delivery").await;
+    browser.type_into("form[action='/parts/deliveries'] input[name='count']", "10").await;
+    browser.type_into("form[action='/parts/deliveries'] input[name='expected_on']", "2026-11-30").await;
+    browser.tap("form[action='/parts/deliveries'] button").await;
+    browser.says(".fitted", "10 × Chain, eight, expected 30 Nov 2026").await;
+    browser.tap(".fitted button").await;
+    browser.says("main", "Nothing is under way").await;
+    let stock = server.get("/v1/stock").await.expect(200).body["items"][0].clone();
+    assert_eq!(stock["count"], json!(13), "{stock}");
+}
+
+#[tokio::test]
+async fn settings_change_language_units_and_money() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let yard = yard(&server).await;
+    let browser = Browser::start(server.url(), DESK).await;
+    browser.sign_in(server.token_of(Role::Manager)).await;
+    browser.open("/settings").await;
+    browser.type_into("#risk", "never").await;
+    browser.type_into("#currency", "GBP").await;
+    browser.tap("form[action='/settings'] button").await;
+    browser.says(".wrong", "Accepted risk").await;
+    assert_eq!(browser.value("#currency").await, "GBP", "what was typed is kept");
+    browser.type_into("#risk", "10").await;
+    browser.type_into("#time_zone", "Europe/Berlin").await;
+    browser.type_into("#cost_failure", "80,00").await;
+    browser.choose("#language", "de").await;
+    browser.choose("#units", "miles").await;
+    browser.tap("form[action='/settings'] button").await;
+    browser.says(".kept", "Gespeichert").await;
+    let workshop = server.get("/v1/workshop").await.expect(200).body;
+    assert_eq!(
+        (
+            &workshop["language"],
+            &workshop["units_shown"],
+            &workshop["risk"],
+            &workshop["costs"]["failure_minor"]
+        ),
+        (&json!("de"), &json!("miles"), &json!(0.1), &json!(8000)),
+        "{workshop}"
+    );
+    browser.open(&format!("/bikes/{}", yard.ridden)).await;
+    browser.says(".sentence", "Wahrscheinlich noch").await;
+    browser.says(".sentence", "Meilen").await;
+    assert_eq!(browser.run("return document.documentElement.lang").await, json!("de"));
+    // One person may read another language than the workshop.
+    browser.tap(".tongue button").await;
+    browser.says(".sentence", "Most likely").await;
+}
+
+#[tokio::test]
+async fn a_token_is_made_shown_once_and_revoked() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let browser = Browser::start(server.url(), DESK).await;
+    browser.sign_in(server.token_of(Role::Manager)).await;
+    browser.open("/settings").await;
+    browser.type_into("#token-label", "Ana's phone").await;
+    browser.tap("form[action='/settings/tokens'] button").await;
+    browser.says(".kept", "Ana's phone").await;
+    let token = browser.text(".kept code").await;
+    let asked =
+        |token: String| server.send(server.request(reqwest::Method::GET, "/v1/bikes").bearer_auth(token));
+    let _let_in = asked(token.clone()).await.expect(200);
+    browser.open("/settings").await;
+    assert!(!browser.has(".kept").await, "a secret is shown once");
+    browser.tap("button[aria-label=\"Revoke: Ana's phone\"]").await;
+    browser.says("main", "revoked 25 Nov 2026").await;
+    let _refused = asked(token).await.expect(401);
+}

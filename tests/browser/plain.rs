@@ -1,0 +1,53 @@
+//! The same without scripts.
+
+use serde_json::json;
+use wear_api::domain::Role;
+use wear_tests::{TestServer, TestStore};
+
+use crate::driver::{Browser, PLAIN};
+use crate::yard::yard;
+
+#[tokio::test]
+async fn everything_works_without_scripts() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let yard = yard(&server).await;
+    let browser = Browser::start(server.url(), PLAIN).await;
+    browser.sign_in(server.token_of(Role::Mechanic)).await;
+    assert!(!browser.has("#queue:not([hidden])").await);
+    browser.type_into("#search", "043").await;
+    browser.tap(".filter button").await;
+    browser.says("h1", "1 bike").await;
+    browser.open("/measure").await;
+    browser.type_into("#search", "043").await;
+    browser.tap(".pick button").await;
+    browser.arrives(|path| path.ends_with("/measure")).await;
+    assert!(!browser.has(".pad").await, "no script ran");
+    browser.tap("#way-dial summary").await;
+    browser.type_into("#value-dial", "0,12 0,14 0,13").await;
+    browser.tap("#way-dial button").await;
+    browser.arrives(|path| path.contains("/readings/")).await;
+    browser.says(".sentence", "Most likely").await;
+    let path = format!("/v1/bikes/{}/readings", yard.fresh);
+    let stored = server.get(&path).await.expect(200).body["items"].clone();
+    assert_eq!(stored[0]["spots"], json!([0.12, 0.14, 0.13]), "{stored}");
+    // Sent twice by an impatient thumb.
+    browser.open(&format!("/bikes/{}/measure", yard.fresh)).await;
+    browser.type_into("#value-dial", "0,12 0,14 0,13").await;
+    browser.tap("#way-dial button").await;
+    browser.arrives(|path| path.contains("/readings/")).await;
+    assert_eq!(server.get(&path).await.expect(200).body["items"].as_array().expect("items").len(), 1);
+
+    browser.open(&format!("/bikes/{}/swap", yard.fresh)).await;
+    browser.tap("form.narrow button").await;
+    browser.says(".wrong", "").await;
+    browser.open(&format!("/bikes/{}/care", yard.fresh)).await;
+    browser.tap("form.narrow button").await;
+    browser.arrives(|path| path.contains("#history")).await;
+    let care = server.get(&format!("/v1/bikes/{}/care", yard.fresh)).await.expect(200).body["items"].clone();
+    assert_eq!(care[0]["kind"], json!("cleaned_and_lubricated"));
+    browser.open("/bench").await;
+    browser.tap("form[action='/bench/plan'] button").await;
+    browser.arrives(|path| path.contains("state=proposed")).await;
+    browser.tap("form[action='/bench/accept'] button").await;
+    browser.says(".to-do", "Accepted").await;
+}
