@@ -27,6 +27,7 @@ pub fn pages(yard: &Yard) -> Vec<String> {
         "/bench".to_owned(),
         "/bench/list".to_owned(),
         "/parts".to_owned(),
+        "/track-record".to_owned(),
         "/settings".to_owned(),
         "/labels".to_owned(),
     ]

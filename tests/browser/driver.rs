@@ -265,7 +265,7 @@ impl Browser {
     /// Text of the focused element, or its label.
     pub async fn focused(&self) -> String {
         let script = "const e = document.activeElement; return e === document.body ? '' : e.getAttribute('aria-label') || e.innerText || e.name || e.tagName;";
-        self.run(script).await.as_str().unwrap_or_default().trim().to_owned()
+        self.run(script).await.as_str().unwrap_or_default().trim().replace('\u{a0}', " ")
     }
 
     /// Text of an element.

@@ -85,7 +85,7 @@ async fn parts_are_entered_counted_and_arrive() {
     let browser = Browser::start(server.url(), DESK).await;
     browser.sign_in(server.token_of(Role::Mechanic)).await;
     browser.tap("nav a[href='/parts']").await;
-    browser.says(".empty", "Nothing is counted yet").await;
+    browser.says("main", "Nothing is counted yet").await;
     browser.type_into("#model-name", "Chain, eight").await;
     browser.type_into("#model-teeth", "8").await;
     browser.type_into("#model-price", "12,50").await;

@@ -16,6 +16,7 @@ mod settings;
 mod sheets;
 mod sign_in;
 mod texts;
+mod track;
 mod way;
 mod words;
 mod work;
@@ -71,6 +72,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(parts::expect)
         .service(parts::arrived)
         .service(parts::new_model)
+        .service(track::page)
         .service(sheets::labels)
         .service(sheets::card)
         .service(sheets::list)

@@ -7,23 +7,32 @@ use wear_core::units::{JockeyTeeth, Teeth};
 
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
+use super::plot::{self, Needed};
 use super::words::parse_number;
 use super::{Answer, again, html, see};
 use crate::domain::{
     DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, FieldErrors, Geometry, Invalid, Label,
-    LeadTimeDays, Money, PackSize, PageSize, PartModel, PartModelFacts, PartModelId, Place, ShelfCount,
-    StockFacts, Workshop,
+    LeadTimeDays, Money, PackSize, PageSize, PartModel, PartModelFacts, PartModelId, Place, ServiceLevel,
+    ShelfCount, StockFacts, Workshop,
 };
 use crate::input::parse;
 use crate::service::deliveries::DeliveryPatch;
+use crate::service::orders::{OrdersQuery, PartKind, PartNeeded};
 use crate::service::stock::StockPatch;
-use crate::service::{Actor, ServiceError, Services, deliveries, part_models, stock};
+use crate::service::{Actor, ServiceError, Services, deliveries, orders, part_models, stock};
 use crate::web::auth::Mechanic;
+
+/// Days that the page looks ahead (A).
+const HORIZON_DAYS: u32 = 28;
+
+/// Most parts in the plot.
+const ROWS: usize = 14;
 
 #[derive(Template)]
 #[template(path = "parts.html")]
 struct PartsPage {
     f: Frame,
+    orders: OrdersShown,
     shelf: Vec<ShelfRow>,
     uncounted: Vec<Choice>,
     deliveries: Vec<DeliveryShown>,
@@ -32,6 +41,14 @@ struct PartsPage {
     places: Vec<Choice>,
     price: String,
     errors: Vec<String>,
+}
+
+struct OrdersShown {
+    title: String,
+    plot: Option<String>,
+    lines: Vec<String>,
+    counted: String,
+    waiting: Option<String>,
 }
 
 struct ShelfRow {
@@ -62,6 +79,49 @@ struct Choice {
     text: String,
 }
 
+/// What the weeks ahead need, against what there is.
+async fn orders_shown(services: &Services, actor: &Actor, f: &Frame) -> Result<OrdersShown, Failure> {
+    let service_level = ServiceLevel::new(ServiceLevel::DEFAULT).map_err(|_| Failure::Internal)?;
+    let query = OrdersQuery { horizon_days: HORIZON_DAYS, service_level, bikes: 0 };
+    let gathered = orders::gather(services, actor).await?;
+    let needed = web::block(move || gathered.count(query)).await.map_err(|_| Failure::Internal)?;
+    let named = |part: &PartNeeded| match (&part.name, &part.kind) {
+        (Some(name), _) => name.to_string(),
+        (None, PartKind::Unnamed(place, shape)) => f.orders_unnamed(f.place(*place), shape),
+        (None, PartKind::Model(_)) => f.place(part.place),
+    };
+    let rows: Vec<Needed> = needed
+        .parts
+        .iter()
+        .filter(|part| part.p90 > 0 || part.on_shelf.is_some_and(|count| count > 0) || part.under_way > 0)
+        .take(ROWS)
+        .map(|part| Needed {
+            name: named(part),
+            on_shelf: part.on_shelf,
+            under_way: part.under_way,
+            p50: part.p50,
+            p90: part.p90,
+        })
+        .collect();
+    let lines = needed
+        .parts
+        .iter()
+        .filter(|part| part.reorder.quantity > 0)
+        .map(|part| {
+            let lasts = f.chance(part.reorder.lasts_probability);
+            f.orders_order_now(part.reorder.quantity, named(part), lasts)
+        })
+        .collect();
+    Ok(OrdersShown {
+        title: f.orders_title(HORIZON_DAYS),
+        plot: plot::shelf(f.words(), &rows, HORIZON_DAYS),
+        lines,
+        counted: f.orders_counted(f.count(&(needed.bikes_counted as i64))),
+        waiting: (needed.bikes_waiting > 0)
+            .then(|| f.orders_waiting(f.count(&(needed.bikes_waiting as i64)))),
+    })
+}
+
 async fn shown(
     services: &Services,
     actor: &Actor,
@@ -86,6 +146,7 @@ async fn shown(
     };
     let is_uncounted = |model: &&PartModel| !shelf.iter().any(|entry| entry.part_model_id == model.id);
     Ok(PartsPage {
+        orders: orders_shown(services, actor, &f).await?,
         uncounted: models.iter().filter(is_uncounted).map(choice).collect(),
         deliveries: coming
             .iter()

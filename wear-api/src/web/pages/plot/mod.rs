@@ -1,17 +1,21 @@
 //! Plots as SVG inside the page, with axes, units, a title and a description. Looks come from the style sheet.
 
 mod cogs;
+mod coverage;
 mod projection;
 mod rides;
 mod rule;
+mod shelf;
 mod used;
 
 use std::fmt::{Display, Write as _};
 
 pub use cogs::{Cog, cogs};
+pub use coverage::{Covered, coverage};
 pub use projection::projection;
 pub use rides::{Month, rides};
 pub use rule::rule;
+pub use shelf::{Needed, shelf};
 pub use used::used;
 
 /// A drawing under way.

@@ -23,9 +23,11 @@ mod bike;
 mod fleet;
 mod frame;
 mod measure;
+mod orders;
 mod parts;
 mod settings;
 mod swap;
+mod track;
 
 #[cfg(test)]
 mod tests {
@@ -40,9 +42,11 @@ mod tests {
             super::fleet::CATALOGUE,
             super::frame::CATALOGUE,
             super::measure::CATALOGUE,
+            super::orders::CATALOGUE,
             super::parts::CATALOGUE,
             super::settings::CATALOGUE,
             super::swap::CATALOGUE,
+            super::track::CATALOGUE,
         ]
         .concat()
     }
