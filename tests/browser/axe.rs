@@ -28,6 +28,7 @@ pub fn pages(yard: &Yard) -> Vec<String> {
         "/bench/list".to_owned(),
         "/parts".to_owned(),
         "/track-record".to_owned(),
+        "/hooks".to_owned(),
         "/settings".to_owned(),
         "/labels".to_owned(),
     ]
@@ -103,6 +104,11 @@ async fn fill(browser: &Browser, yard: &Yard) {
     browser.type_into("form[action='/parts/stock'] input[name='count']", "3").await;
     browser.tap("form[action='/parts/stock'] button").await;
     browser.says("tbody", "Chain, eight").await;
+    browser.open("/hooks").await;
+    browser.type_into("#hook-label", "ride app").await;
+    browser.type_into("#hook-url", "https://app.example/wear").await;
+    browser.tap("form[action='/hooks'] button").await;
+    browser.says(".kept", "whsec_").await;
     browser.open(&format!("/bikes/{}/measure", yard.fresh)).await;
     browser.tap("#way-dial summary").await;
     browser.type_into("#value-dial", "44").await;

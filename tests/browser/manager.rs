@@ -164,3 +164,33 @@ async fn a_token_is_made_shown_once_and_revoked() {
     browser.says("main", "revoked 25 Nov 2026").await;
     let _refused = asked(token).await.expect(401);
 }
+
+#[tokio::test]
+async fn a_hook_is_made_tested_and_switched_off() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let browser = Browser::start(server.url(), DESK).await;
+    browser.sign_in(server.token_of(Role::Manager)).await;
+    browser.tap("nav a[href='/hooks']").await;
+    browser.says(".empty", "Nobody is told yet").await;
+    browser.type_into("#hook-label", "ride app").await;
+    browser.type_into("#hook-url", "https://127.0.0.1/wear").await;
+    browser.tap("form[action='/hooks'] button").await;
+    browser.says(".wrong", "Allowed").await;
+    assert_eq!(browser.value("#hook-label").await, "ride app", "what was typed is kept");
+    browser.type_into("#hook-url", "https://app.example/wear").await;
+    browser.tap("form[action='/hooks'] button").await;
+    browser.says(".kept", "whsec_").await;
+    let hook = server.get("/v1/hooks").await.expect(200).body["items"][0].clone();
+    assert_eq!(
+        (&hook["label"], &hook["url"]),
+        (&json!("ride app"), &json!("https://app.example/wear")),
+        "{hook}"
+    );
+    browser.tap("button[aria-label='Send a test: ride app']").await;
+    browser.says(".fitted", "a test").await;
+    browser.tap("button[aria-label='Switch off: ride app']").await;
+    browser.says(".hook", "switched off").await;
+    browser.tap("button[aria-label='Remove: ride app']").await;
+    browser.says(".empty", "Nobody is told yet").await;
+    assert_eq!(server.get("/v1/hooks").await.expect(200).body["items"], json!([]));
+}

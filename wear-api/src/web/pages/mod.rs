@@ -5,6 +5,7 @@ mod bike;
 mod failure;
 mod fleet;
 mod frame;
+mod hooks;
 mod measure;
 mod names;
 mod new_bike;
@@ -73,6 +74,13 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(parts::arrived)
         .service(parts::new_model)
         .service(track::page)
+        .service(hooks::page)
+        .service(hooks::make)
+        .service(hooks::test)
+        .service(hooks::switch)
+        .service(hooks::rotate)
+        .service(hooks::remove)
+        .service(hooks::repeat)
         .service(sheets::labels)
         .service(sheets::card)
         .service(sheets::list)

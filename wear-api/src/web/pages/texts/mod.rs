@@ -22,6 +22,7 @@ mod bench;
 mod bike;
 mod fleet;
 mod frame;
+mod hooks;
 mod measure;
 mod orders;
 mod parts;
@@ -41,6 +42,7 @@ mod tests {
             super::bike::CATALOGUE,
             super::fleet::CATALOGUE,
             super::frame::CATALOGUE,
+            super::hooks::CATALOGUE,
             super::measure::CATALOGUE,
             super::orders::CATALOGUE,
             super::parts::CATALOGUE,

@@ -1,0 +1,35 @@
+texts! {
+    nav_hooks() = "Hooks" | "Meldungen";
+    hooks_title() = "Who is told" | "Wer es erfährt";
+    hooks_none() = "Nobody is told yet" | "Noch erfährt es niemand";
+    hooks_none_text() = "A hook is the address of another program. It is told, once and signed, when a bike comes due for a reading or a swap." | "Eine Meldung geht an die Adresse eines anderen Programms. Es erfährt einmal und unterschrieben, wenn ein Rad zur Messung oder zum Wechsel fällig wird.";
+    hooks_secret(label) = "Secret of {label}, which signs its messages. Copy it now; it isn't shown again." | "Geheimnis von {label}, mit dem seine Meldungen unterschrieben sind. Jetzt kopieren; es wird nicht wieder gezeigt.";
+    hooks_label() = "What people call it" | "Wie man es nennt";
+    hooks_url() = "Address, https://" | "Adresse, https://";
+    hooks_events() = "What it is told of" | "Was es erfährt";
+    hooks_event_measure_by() = "a reading is due" | "eine Messung ist fällig";
+    hooks_event_swap_by() = "a swap is due by a date" | "ein Wechsel ist bis zu einem Tag fällig";
+    hooks_event_swap_now() = "a swap is due now" | "ein Wechsel ist jetzt fällig";
+    hooks_event_ride_rejected() = "rides were refused" | "Fahrten wurden abgelehnt";
+    hooks_event_hook_disabled() = "another hook was switched off" | "eine andere Meldung wurde abgeschaltet";
+    hooks_event_test() = "a test" | "ein Versuch";
+    hooks_new() = "Tell another program" | "Einem weiteren Programm melden";
+    hooks_make() = "Make the hook" | "Meldung einrichten";
+    hooks_well() = "all is well" | "alles in Ordnung";
+    hooks_failing(since) = "nothing gets through since {since}; tried again" | "seit {since} kommt nichts durch; wird wieder versucht";
+    hooks_off_by_hand(since) = "switched off {since}" | "abgeschaltet {since}";
+    hooks_off_gone(since) = "switched off {since}: the receiver wants no more" | "abgeschaltet {since}: der Empfänger will nichts mehr";
+    hooks_off_failing(since) = "switched off {since}: nothing got through for a day" | "abgeschaltet {since}: einen Tag lang kam nichts durch";
+    hooks_test() = "Send a test" | "Versuch senden";
+    hooks_switch_off() = "Switch off" | "Abschalten";
+    hooks_switch_on() = "Switch on" | "Einschalten";
+    hooks_rotate() = "New secret" | "Neues Geheimnis";
+    hooks_rotate_text() = "The old one signs along for a day." | "Das alte unterschreibt noch einen Tag mit.";
+    hooks_log() = "Last messages" | "Letzte Meldungen";
+    hooks_log_none() = "No message yet." | "Noch keine Meldung.";
+    hooks_delivered() = "delivered" | "angekommen";
+    hooks_waiting(tries) = "waiting, {tries} tries" | "wartet, {tries} Versuche";
+    hooks_given_up(tries) = "given up after {tries} tries" | "aufgegeben nach {tries} Versuchen";
+    hooks_again() = "Send again" | "Noch einmal senden";
+    hooks_no_event() = "Choose at least one thing that it is told of." | "Wähle wenigstens eines, das es erfährt.";
+}
