@@ -7,6 +7,7 @@ mod connecting;
 mod idempotency;
 mod outlooks;
 mod parity;
+mod plans;
 mod readings;
 mod rides;
 mod row_security;
