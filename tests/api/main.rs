@@ -8,6 +8,7 @@ mod estimate_command;
 mod fit_bytes;
 mod killed;
 mod manners;
+mod once;
 mod pages;
 mod program;
 mod revisions;

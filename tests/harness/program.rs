@@ -58,6 +58,12 @@ impl Served {
         Self { url: format!("http://{address}"), child }
     }
 
+    /// The process's number.
+    #[must_use]
+    pub fn pid(&self) -> u32 {
+        self.child.id()
+    }
+
     /// Ends it as a power cut would.
     ///
     /// # Panics

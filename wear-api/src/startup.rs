@@ -21,7 +21,7 @@ use crate::store::{Store, StoreError};
 use crate::web::manners::{Addresses, every_request};
 use crate::web::pages::{self, PagesOpenAs};
 use crate::web::rate::RateLimiter;
-use crate::web::{auth, openapi, request_id, router};
+use crate::web::{auth, once, openapi, request_id, router};
 use crate::worker;
 
 /// The service, bound to its port.
@@ -72,6 +72,7 @@ impl Application {
         let open = web::Data::new(open);
         let data = web::Data::new(services.clone());
         let limiter = web::Data::new(RateLimiter::new(settings.requests_per_minute));
+        let in_flight = web::Data::new(once::InFlight::default());
         let document = openapi::document();
         let addresses = web::Data::new(Addresses::of(&document));
         let origins = settings.allow_origins.clone();
@@ -80,10 +81,12 @@ impl Application {
                 .app_data(data.clone())
                 .app_data(limiter.clone())
                 .app_data(open.clone())
+                .app_data(in_flight.clone())
                 .into_utoipa_app()
                 .configure(router::operations)
                 .into_app()
                 .configure(|config| router::rest(config, &document, &addresses))
+                .wrap(from_fn(once::once))
                 .wrap(from_fn(pages::explain))
                 .wrap(from_fn(auth::identify))
                 .wrap(Condition::new(!origins.is_empty(), cors(&origins)))
@@ -136,7 +139,7 @@ impl Application {
 
 fn cors(origins: &[String]) -> Cors {
     let headers = [header::AUTHORIZATION, header::CONTENT_TYPE, header::IF_MATCH, header::ACCEPT];
-    let own = ["idempotency-key", request_id::HEADER].map(HeaderName::from_static);
+    let own = [once::HEADER, request_id::HEADER].map(HeaderName::from_static);
     let exposed =
         ["etag", "link", "location", "retry-after", "ratelimit", "ratelimit-policy", request_id::HEADER];
     let methods = [Method::GET, Method::HEAD, Method::POST, Method::PATCH, Method::DELETE];

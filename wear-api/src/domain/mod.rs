@@ -48,7 +48,7 @@ pub use bike_outlook::{
 };
 pub use care::Care;
 pub use fitting::Fitting;
-pub use idempotency::{IdempotentRequest, Reservation, StoredAnswer};
+pub use idempotency::{Fingerprint, IdempotentRequest, Reservation, StoredAnswer};
 pub use ids::{
     AuditId, BenchDayId, BenchPlanId, BikeId, BookingId, CareId, DeliveryId, FittingId, ForecastId, JobId,
     PartId, PartModelId, ReadingId, RideId, SessionId, SwapId, TokenId, WorkshopId,

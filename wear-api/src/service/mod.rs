@@ -13,6 +13,7 @@ pub mod deliveries;
 pub mod fittings;
 pub mod health;
 pub mod history;
+pub mod idempotency;
 pub mod jobs;
 pub mod outlook;
 pub mod part_models;

@@ -148,7 +148,7 @@ impl SystemTx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn claim_jobs(&mut self, kind: JobKind, claim: &Claim) -> Result<Vec<ClaimedJob>, StoreError> {
-        let sql = match self.connection {
+        let sql = match self.connection.held() {
             Connection::Postgres(_) => CLAIM_POSTGRES,
             Connection::Sqlite(_) => CLAIM_SQLITE,
         };

@@ -112,6 +112,12 @@ impl Addresses {
         Self(addresses.collect())
     }
 
+    /// The documented pattern of an address, as in `/v1/bikes/{bike_id}`.
+    #[must_use]
+    pub fn pattern(&self, path: &str) -> Option<&str> {
+        self.0.iter().find(|(pattern, _)| pattern.is_match(path)).and_then(|(pattern, _)| pattern.pattern())
+    }
+
     fn methods(&self, path: &str) -> Option<Vec<Method>> {
         let mut found: Vec<Method> = Vec::new();
         for (pattern, methods) in &self.0 {

@@ -1,9 +1,15 @@
 //! The OpenAPI document: what the handlers declare, plus what holds for every operation.
 
+use std::collections::BTreeMap;
+
 use actix_web::App;
-use utoipa::openapi::path::{Operation, ParameterIn};
+use utoipa::openapi::example::ExampleBuilder;
+use utoipa::openapi::path::{Operation, ParameterBuilder, ParameterIn};
+use utoipa::openapi::schema::Type;
 use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityScheme};
-use utoipa::openapi::{Components, ContentBuilder, OpenApi, Ref, RefOr, ResponseBuilder};
+use utoipa::openapi::{
+    Components, ContentBuilder, ObjectBuilder, OpenApi, Ref, RefOr, Required, ResponseBuilder,
+};
 use utoipa::{Modify, OpenApi as _};
 use utoipa_actix_web::AppExt as _;
 
@@ -64,6 +70,9 @@ pub fn document() -> OpenApi {
         App::new().into_utoipa_app().openapi(Api::openapi()).configure(router::operations).split_for_parts();
     let mut used = Vec::new();
     for (path, item) in &mut document.paths.paths {
+        if let Some(operation) = item.post.as_mut().filter(|_| path.starts_with("/v1/")) {
+            take_key(operation);
+        }
         for operation in [&mut item.get, &mut item.post, &mut item.put, &mut item.patch].into_iter().flatten()
         {
             let takes_body = operation.request_body.is_some();
@@ -74,8 +83,8 @@ pub fn document() -> OpenApi {
         }
     }
     let components = document.components.get_or_insert_default();
-    for &kind in Kind::ALL.iter().filter(|kind| used.contains(kind)) {
-        add_response(components, kind);
+    for kinds in used {
+        add_response(components, &kinds);
     }
     document
 }
@@ -88,29 +97,57 @@ pub fn text() -> Result<String, serde_json::Error> {
     Ok(document().to_pretty_json()? + "\n")
 }
 
-/// Name of the shared answer of a kind.
-fn response_name(kind: Kind) -> String {
-    format!("{kind:?}")
+/// Adds the `Idempotency-Key` that each `POST` takes.
+fn take_key(operation: &mut Operation) {
+    let text = ObjectBuilder::new()
+        .schema_type(Type::String)
+        .min_length(Some(1))
+        .max_length(Some(255))
+        .pattern(Some(r"^[!-~]([ -~]*[!-~])?$"))
+        .build();
+    let parameter = ParameterBuilder::new()
+        .name("Idempotency-Key")
+        .parameter_in(ParameterIn::Header)
+        .required(Required::False)
+        .description(Some(
+            "Names this request, so that it counts once however often it is sent: within a day the same key with \
+             the same body gets the same answer. An error answer changed nothing and leaves the key free.",
+        ))
+        .schema(Some(text))
+        .example(Some("019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10".into()))
+        .build();
+    operation.parameters.get_or_insert_default().push(parameter.into());
 }
 
-fn add_response(components: &mut Components, kind: Kind) {
-    let example = serde_json::json!({
-        "type": kind.uri(),
-        "title": kind.title(),
-        "status": kind.status().as_u16(),
-        "detail": kind.about(),
-        "request_id": "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10",
-    });
-    let content = ContentBuilder::new()
-        .schema(Some(RefOr::Ref(Ref::from_schema_name("Problem"))))
-        .example(Some(example))
-        .build();
-    let response = ResponseBuilder::new().description(kind.about()).content(MEDIA_TYPE, content).build();
-    components.responses.insert(response_name(kind), response.into());
+/// Name of the shared answer of the kinds that have one status.
+fn response_name(kinds: &[Kind]) -> String {
+    kinds.iter().map(|kind| format!("{kind:?}")).collect::<Vec<_>>().join("Or")
+}
+
+fn add_response(components: &mut Components, kinds: &[Kind]) {
+    let example = |kind: &Kind| {
+        serde_json::json!({
+            "type": kind.uri(),
+            "title": kind.title(),
+            "status": kind.status().as_u16(),
+            "detail": kind.about(),
+            "request_id": "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10",
+        })
+    };
+    let content = ContentBuilder::new().schema(Some(RefOr::Ref(Ref::from_schema_name("Problem"))));
+    let content = match kinds {
+        [only] => content.example(Some(example(only))),
+        _ => content.examples_from_iter(kinds.iter().map(|kind| {
+            (kind.slug(), ExampleBuilder::new().summary(kind.title()).value(Some(example(kind))).build())
+        })),
+    };
+    let about = kinds.iter().map(|kind| kind.about()).collect::<Vec<_>>().join(" Or: ");
+    let response = ResponseBuilder::new().description(about).content(MEDIA_TYPE, content.build()).build();
+    components.responses.insert(response_name(kinds), response.into());
 }
 
 /// Adds the problems that `operation` can answer with to those that it declares; which they are.
-fn add_problems(path: &str, operation: &mut Operation, can_conflict: bool) -> Vec<Kind> {
+fn add_problems(path: &str, operation: &mut Operation, can_conflict: bool) -> Vec<Vec<Kind>> {
     let parameter = |place: ParameterIn, name: Option<&str>| {
         operation.parameters.iter().flatten().any(|parameter| {
             matches!(parameter, RefOr::T(parameter)
@@ -142,10 +179,19 @@ fn add_problems(path: &str, operation: &mut Operation, can_conflict: bool) -> Ve
     if can_conflict {
         kinds.push(Kind::Conflict);
     }
-    for &kind in &kinds {
-        let status = kind.status().as_str().to_owned();
-        let shared = RefOr::Ref(Ref::from_response_name(response_name(kind)));
-        operation.responses.responses.entry(status).or_insert(shared);
+    if parameter(ParameterIn::Header, Some("Idempotency-Key")) {
+        kinds.extend([Kind::InvalidParameter, Kind::RequestInFlight, Kind::KeyReused]);
     }
-    kinds
+    let mut by_status: BTreeMap<u16, Vec<Kind>> = BTreeMap::new();
+    for kind in kinds {
+        let others = by_status.entry(kind.status().as_u16()).or_default();
+        if !others.contains(&kind) {
+            others.push(kind);
+        }
+    }
+    for (status, kinds) in &by_status {
+        let shared = RefOr::Ref(Ref::from_response_name(response_name(kinds)));
+        operation.responses.responses.entry(status.to_string()).or_insert(shared);
+    }
+    by_status.into_values().collect()
 }
