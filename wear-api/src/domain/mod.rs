@@ -54,7 +54,7 @@ pub use ids::{
     PartId, PartModelId, ReadingId, RideId, SessionId, SwapId, TokenId, WorkshopId,
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
-pub use job::{Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
+pub use job::{Backlog, Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
 pub use measured::{Entry, Measured};
 pub use money::{Currency, Money};
 pub use once::Once;

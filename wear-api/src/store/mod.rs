@@ -92,6 +92,17 @@ enum Pools {
     },
 }
 
+/// Connections that a process holds to the store.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Connections {
+    /// Open ones.
+    pub open: u32,
+    /// Of these, idle.
+    pub idle: u32,
+    /// The most there may be.
+    pub most: u32,
+}
+
 /// Which engine a store runs on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Engine {
@@ -198,6 +209,24 @@ impl Store {
         let mut lease = self.lease_to_write_anywhere().await?;
         request::see_all(&mut lease).await?;
         Ok(SystemTx { connection: lease })
+    }
+
+    /// How many connections this process holds.
+    #[must_use]
+    pub fn connections(&self) -> Connections {
+        let of = |open: u32, idle: usize, most: u32| Connections {
+            open,
+            idle: u32::try_from(idle).unwrap_or(u32::MAX),
+            most,
+        };
+        match &self.pools {
+            Pools::Postgres(pool) => of(pool.size(), pool.num_idle(), pool.options().get_max_connections()),
+            Pools::Sqlite { writer, reader } => of(
+                writer.size() + reader.size(),
+                writer.num_idle() + reader.num_idle(),
+                writer.options().get_max_connections() + reader.options().get_max_connections(),
+            ),
+        }
     }
 
     /// Closes the connections, once transactions under way have ended.

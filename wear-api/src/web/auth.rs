@@ -118,6 +118,9 @@ pub async fn identify(
         Err(problem) => return Ok(request.error_response(problem).map_into_right_body()),
     };
     let standing = standing(&request, &sender);
+    if standing.is_some_and(|standing| standing.first) {
+        note_use(&request, &sender);
+    }
     request.extensions_mut().insert(sender);
     let mut answered = match standing {
         Some(standing) if !standing.within => {
@@ -133,6 +136,18 @@ pub async fn identify(
         standing.write(answered.headers_mut());
     }
     Ok(answered)
+}
+
+/// Notes the use of a token, at most once a minute, beside the request: nobody waits for it.
+fn note_use(request: &ServiceRequest, sender: &Sender) {
+    let Sender::Known(Known { actor, .. }) = sender else { return };
+    let Some(services) = request.app_data::<web::Data<Services>>().cloned() else { return };
+    let actor = *actor;
+    tokio::spawn(async move {
+        if let Err(error) = tokens::note_use(&services, &actor).await {
+            tracing::debug!(error = %error, "the use of a token wasn't noted");
+        }
+    });
 }
 
 fn standing(request: &ServiceRequest, sender: &Sender) -> Option<Standing> {

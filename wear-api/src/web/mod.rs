@@ -6,6 +6,7 @@ pub mod body;
 pub mod copied;
 pub mod etag;
 pub mod manners;
+pub mod metrics_page;
 pub mod once;
 pub mod openapi;
 pub mod pages;

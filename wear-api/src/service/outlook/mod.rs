@@ -2,10 +2,12 @@
 
 mod assess;
 mod chain;
+mod life;
 mod load;
 mod picture;
 mod timeline;
 
+pub use life::{Stay, stays_of_part};
 pub use picture::{PathPoint, Picture, PlottedReading, picture};
 
 use chrono::NaiveDate;
