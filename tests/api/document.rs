@@ -102,6 +102,15 @@ pub async fn ready_for(server: &TestServer, path: &str) -> String {
         }
         address = address.replace("{part_model_id}", &model);
     }
+    if path.contains("{part_id}") {
+        let part = server.post("/v1/parts", &serde_json::json!({"place": "chain"})).await.expect(201).id();
+        address = address.replace("{part_id}", &part);
+    }
+    if path.contains("{ride_id}") {
+        let ride = serde_json::json!({"started_at": "2026-03-01T08:00:00Z", "distance_km": 10});
+        let ride = server.post(&format!("/v1/bikes/{bike}/rides"), &ride).await.expect(201).id();
+        address = address.replace("{ride_id}", &ride);
+    }
     if path.contains("{delivery_id}") {
         let delivery = serde_json::json!({
             "part_model_id": model(server).await, "count": 5, "expected_on": "2026-11-20"
