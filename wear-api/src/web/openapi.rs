@@ -4,11 +4,13 @@ use std::collections::BTreeMap;
 
 use actix_web::App;
 use utoipa::openapi::example::ExampleBuilder;
+use utoipa::openapi::link::LinkBuilder;
 use utoipa::openapi::path::{Operation, ParameterBuilder, ParameterIn};
 use utoipa::openapi::schema::Type;
 use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityScheme};
 use utoipa::openapi::{
-    Components, ContentBuilder, ObjectBuilder, OpenApi, Ref, RefOr, Required, ResponseBuilder,
+    Components, ContentBuilder, ObjectBuilder, OpenApi, Ref, RefOr, Required, Response, ResponseBuilder,
+    Schema,
 };
 use utoipa::{Modify, OpenApi as _};
 use utoipa_actix_web::AppExt as _;
@@ -40,7 +42,7 @@ use super::router;
         (name = "workshop", description = "Settings and tokens of the workshop"),
         (name = "service", description = "Health of the service"),
     ),
-    components(schemas(ProblemDocument, crate::input::WrongFieldDocument, crate::domain::BikeSort)),
+    components(schemas(ProblemDocument, crate::input::WrongFieldDocument, crate::domain::BikeSort, crate::domain::PlanState)),
     modifiers(&BearerTokens),
 )]
 struct Api;
@@ -82,6 +84,7 @@ pub fn document() -> OpenApi {
             used.extend(add_problems(path, operation, true));
         }
     }
+    add_links(&mut document);
     let components = document.components.get_or_insert_default();
     for kinds in used {
         add_response(components, &kinds);
@@ -117,6 +120,86 @@ fn take_key(operation: &mut Operation) {
         .example(Some("019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10".into()))
         .build();
     operation.parameters.get_or_insert_default().push(parameter.into());
+}
+
+/// Links each `POST` that makes a thing to what can be asked of the thing.
+fn add_links(document: &mut OpenApi) {
+    let schemas = document.components.as_ref().map(|components| &components.schemas);
+    let paths = &mut document.paths.paths;
+    let asked: Vec<(String, Vec<(String, bool)>)> = paths
+        .iter()
+        .map(|(path, item)| {
+            let operations = [&item.get, &item.post, &item.patch, &item.delete].into_iter().flatten();
+            let named = operations.filter_map(|operation| {
+                let guarded = has_parameter(operation, ParameterIn::Header, "If-Match");
+                Some((operation.operation_id.clone()?, guarded))
+            });
+            (path.clone(), named.collect())
+        })
+        .collect();
+    for (path, item) in paths.iter_mut() {
+        let Some(RefOr::T(made)) =
+            item.post.as_mut().and_then(|post| post.responses.responses.get_mut("201"))
+        else {
+            continue;
+        };
+        for (other, operations) in &asked {
+            let Some((parameter, rest)) = other
+                .strip_prefix(path.as_str())
+                .and_then(|rest| rest.strip_prefix("/{"))
+                .and_then(|rest| rest.split_once('}'))
+            else {
+                continue;
+            };
+            let Some(id) = place_of_id(made, schemas, parameter).filter(|_| !rest.contains('{')) else {
+                continue;
+            };
+            for (operation, guarded) in operations {
+                let mut link = LinkBuilder::new()
+                    .operation_id(operation.as_str())
+                    .parameter(parameter, format!("$response.body#{id}"));
+                for named in path.split('{').skip(1).filter_map(|part| part.split('}').next()) {
+                    link = link.parameter(named, format!("$request.path.{named}"));
+                }
+                if *guarded {
+                    link = link.parameter("If-Match", "$response.header.ETag");
+                }
+                made.links.insert(operation.clone(), RefOr::T(link.build()));
+            }
+        }
+    }
+}
+
+/// Pointer to the id of what was made, in the answer that tells of it.
+fn place_of_id(
+    made: &Response,
+    schemas: Option<&BTreeMap<String, RefOr<Schema>>>,
+    parameter: &str,
+) -> Option<String> {
+    let Some(RefOr::T(content)) = made.content.get("application/json") else { return None };
+    let Some(RefOr::Ref(named)) = &content.schema else { return None };
+    let name = named.ref_location.rsplit('/').next()?;
+    let whole = serde_json::to_value(schemas?.get(name)?).ok()?;
+    // A document that is flattened into another stands in `allOf`.
+    let parts = whole["allOf"].as_array().cloned().unwrap_or_else(|| vec![whole.clone()]);
+    let has = |property: &str| {
+        parts.iter().any(|part| {
+            let name = part["$ref"].as_str().and_then(|name| name.rsplit('/').next());
+            let referred = name.and_then(|name| serde_json::to_value(schemas?.get(name)?).ok());
+            referred.as_ref().unwrap_or(part)["properties"].get(property).is_some()
+        })
+    };
+    let thing = parameter.strip_suffix("_id")?;
+    [(parameter, format!("/{parameter}")), ("id", "/id".to_owned()), (thing, format!("/{thing}/id"))]
+        .into_iter()
+        .find(|(property, _)| has(property))
+        .map(|(_, pointer)| pointer)
+}
+
+fn has_parameter(operation: &Operation, place: ParameterIn, name: &str) -> bool {
+    operation.parameters.iter().flatten().any(|parameter| {
+        matches!(parameter, RefOr::T(parameter) if parameter.parameter_in == place && parameter.name == name)
+    })
 }
 
 /// Name of the shared answer of the kinds that have one status.
