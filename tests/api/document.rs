@@ -70,73 +70,103 @@ pub async fn served(server: &TestServer) -> Value {
     server.send(server.request(Method::GET, "/openapi.json")).await.expect(200).body
 }
 
+/// The examples of a request body.
+pub fn examples(body: &Value) -> Vec<Value> {
+    let media = taken(body);
+    let mut examples: Vec<Value> = media.get("example").cloned().into_iter().collect();
+    if let Some(named) = media["examples"].as_object() {
+        examples.extend(named.values().map(|example| example["value"].clone()));
+    }
+    examples
+}
+
+/// The address of a documented path with a new bike, and whatever else it names, made ready to be asked.
+pub async fn ready_for(server: &TestServer, path: &str) -> String {
+    let bike = server.bike("041").await;
+    let mut address = path.replace("{bike_id}", &bike);
+    if path == "/v1/ride-files" {
+        address = format!("{address}?bike_id={bike}");
+    }
+    if path == "/v1/bikes/{bike_id}/fittings" {
+        empty_the_chain(server, &bike).await;
+    }
+    if path.contains("{fitting_id}") {
+        let fitting = chain_of(server, &bike).await;
+        address = address.replace("{fitting_id}", &fitting);
+    }
+    if path.contains("{hook_id}") {
+        let hook = serde_json::json!({"label": "app", "url": "https://app.example/", "events": ["outlook.swap_now"]});
+        let hook = server.post("/v1/hooks", &hook).await.expect(201).id();
+        address = address.replace("{hook_id}", &hook);
+    }
+    if path.contains("{part_model_id}") {
+        let model = model(server).await;
+        if path.starts_with("/v1/stock/") {
+            let stock = serde_json::json!({"part_model_id": model, "count": 3});
+            let _kept = server.post("/v1/stock", &stock).await.expect(201);
+        }
+        address = address.replace("{part_model_id}", &model);
+    }
+    if path.contains("{part_id}") {
+        let part = server.post("/v1/parts", &serde_json::json!({"place": "chain"})).await.expect(201).id();
+        address = address.replace("{part_id}", &part);
+    }
+    if path.contains("{ride_id}") {
+        let ride = serde_json::json!({"started_at": "2026-03-01T08:00:00Z", "distance_km": 10});
+        let ride = server.post(&format!("/v1/bikes/{bike}/rides"), &ride).await.expect(201).id();
+        address = address.replace("{ride_id}", &ride);
+    }
+    if path.contains("{delivery_id}") {
+        let delivery = serde_json::json!({
+            "part_model_id": model(server).await, "count": 5, "expected_on": "2026-11-20"
+        });
+        let delivery = server.post("/v1/deliveries", &delivery).await.expect(201).id();
+        address = address.replace("{delivery_id}", &delivery);
+    }
+    if path.contains("{bench_day_id}") {
+        let day = serde_json::json!({"date": "2026-12-24", "minutes": 60});
+        let day = server.post("/v1/bench-days", &day).await.expect(201).id();
+        address = address.replace("{bench_day_id}", &day);
+    }
+    if path.contains("{booking_id}") {
+        let booking = serde_json::json!({"bike_id": bike, "from": "2026-12-01", "to": "2026-12-04"});
+        let booking = server.post("/v1/bookings", &booking).await.expect(201).id();
+        address = address.replace("{booking_id}", &booking);
+    }
+    address
+}
+
+/// The request with an example as its body: a file is text, all else is JSON.
+pub fn with_body(request: reqwest::RequestBuilder, example: &Value) -> reqwest::RequestBuilder {
+    match example {
+        Value::String(file) => request.header("content-type", "application/gpx+xml").body(file.clone()),
+        _ => request.json(example),
+    }
+}
+
+/// Puts ids that are there in the place of an example's.
+pub async fn with_ids_of_its_own(server: &TestServer, example: &mut Value) {
+    if example.get("part_model_id").is_some() {
+        example["part_model_id"] = model(server).await.into();
+    }
+    if example.get("bike_id").is_some() {
+        example["bike_id"] = server.bike("041").await.into();
+    }
+}
+
 async fn every_request_example_is_accepted(store: TestStore) {
     let server = TestServer::start(store).await;
     let document = served(&server).await;
     let mut sent = 0;
     for (path, method, operation) in operations(&document) {
         let Some(body) = operation.get("requestBody") else { continue };
-        let media = taken(body);
-        let mut examples: Vec<Value> = media.get("example").cloned().into_iter().collect();
-        if let Some(named) = media["examples"].as_object() {
-            examples.extend(named.values().map(|example| example["value"].clone()));
-        }
-        for mut example in examples {
-            let bike = server.bike("041").await;
-            if example.get("part_model_id").is_some() {
-                example["part_model_id"] = model(&server).await.into();
-            }
-            if example.get("bike_id").is_some() {
-                example["bike_id"] = bike.as_str().into();
-            }
-            let mut address = path.replace("{bike_id}", &bike);
-            if path == "/v1/bikes/{bike_id}/fittings" {
-                empty_the_chain(&server, &bike).await;
-            }
-            if path.contains("{fitting_id}") {
-                let fitting = chain_of(&server, &bike).await;
-                address = address.replace("{fitting_id}", &fitting);
-            }
-            if path.contains("{hook_id}") {
-                let hook = serde_json::json!({"label": "app", "url": "https://app.example/", "events": ["outlook.swap_now"]});
-                let hook = server.post("/v1/hooks", &hook).await.expect(201).id();
-                address = address.replace("{hook_id}", &hook);
-            }
-            if path.contains("{part_model_id}") {
-                let model = model(&server).await;
-                if path.starts_with("/v1/stock/") {
-                    let stock = serde_json::json!({"part_model_id": model, "count": 3});
-                    let _kept = server.post("/v1/stock", &stock).await.expect(201);
-                }
-                address = address.replace("{part_model_id}", &model);
-            }
-            if path.contains("{delivery_id}") {
-                let delivery = serde_json::json!({
-                    "part_model_id": model(&server).await, "count": 5, "expected_on": "2026-11-20"
-                });
-                let delivery = server.post("/v1/deliveries", &delivery).await.expect(201).id();
-                address = address.replace("{delivery_id}", &delivery);
-            }
-            if path.contains("{bench_day_id}") {
-                let day = serde_json::json!({"date": "2026-12-24", "minutes": 60});
-                let day = server.post("/v1/bench-days", &day).await.expect(201).id();
-                address = address.replace("{bench_day_id}", &day);
-            }
-            if path.contains("{booking_id}") {
-                let booking = serde_json::json!({"bike_id": bike, "from": "2026-12-01", "to": "2026-12-04"});
-                let booking = server.post("/v1/bookings", &booking).await.expect(201).id();
-                address = address.replace("{booking_id}", &booking);
-            }
+        for mut example in examples(body) {
+            let address = ready_for(&server, &path).await;
+            with_ids_of_its_own(&server, &mut example).await;
             let mut request = server
                 .request(method.clone(), &address)
-                .bearer_auth(server.token_of(wear_api::domain::Role::Manager))
-                .query(&if path == "/v1/ride-files" { vec![("bike_id", &bike)] } else { Vec::new() });
-            request = match &example {
-                Value::String(file) => {
-                    request.header("content-type", "application/gpx+xml").body(file.clone())
-                }
-                _ => request.json(&example),
-            };
+                .bearer_auth(server.token_of(wear_api::domain::Role::Manager));
+            request = with_body(request, &example);
             if method == Method::PATCH {
                 request = request.header("if-match", "\"1\"");
             }

@@ -28,6 +28,9 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
         server.post("/v1/bench-days", &json!({"date": "2026-12-24", "minutes": 60})).await.expect(201).id();
     let booking = json!({"bike_id": bike, "from": "2026-12-24", "to": "2026-12-26"});
     let booking = server.post("/v1/bookings", &booking).await.expect(201).id();
+    let part = server.post("/v1/parts", &json!({"place": "chain"})).await.expect(201).id();
+    let swap = json!({"swapped_at": "2026-04-01T08:00:00Z", "place": "chain"});
+    let swap = server.post(&format!("/v1/bikes/{bike}/swaps"), &swap).await.expect(201).id();
     let mine = server.get("/v1/tokens").await.expect(200).body;
     let hook = json!({"label": "app", "url": "https://app.example/", "events": ["outlook.swap_now"]});
     let hook = server.post("/v1/hooks", &hook).await.expect(201).id();
@@ -41,6 +44,8 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
         ("{reading_id}", read["reading"]["id"].as_str().expect("an id")),
         ("{fitting_id}", fittings["items"][0]["id"].as_str().expect("an id")),
         ("{part_model_id}", &model),
+        ("{part_id}", &part),
+        ("{swap_id}", &swap),
         ("{delivery_id}", &delivery),
         ("{bench_day_id}", &bench_day),
         ("{booking_id}", &booking),
@@ -63,7 +68,7 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
         if method == Method::PATCH || method == Method::DELETE {
             request = request.header("if-match", "\"1\"");
         }
-        if path.ends_with("{reading_id}") {
+        if path.ends_with("{reading_id}") || path.ends_with("{swap_id}") {
             request = request.query(&[("reason", "not mine")]);
         }
         if let Some(body) = operation.get("requestBody") {

@@ -21,7 +21,7 @@ pub struct TestServer {
     client: reqwest::Client,
     tokens: Vec<(Role, String)>,
     stop: actix_web::dev::ServerHandle,
-    _store: TestStore,
+    store: TestStore,
 }
 
 /// What came back.
@@ -115,15 +115,8 @@ impl TestServer {
         let stop = application.handle();
         tokio::spawn(application.run_until_stopped());
         let services = Services { store: store.store.clone(), clock: clock.clone() };
-        let mut server = Self {
-            clock,
-            services,
-            url,
-            client: reqwest::Client::new(),
-            tokens: Vec::new(),
-            stop,
-            _store: store,
-        };
+        let mut server =
+            Self { clock, services, url, client: reqwest::Client::new(), tokens: Vec::new(), stop, store };
         for role in Role::ALL {
             let token = server.token("Harbour", *role).await;
             server.tokens.push((*role, token));
@@ -142,6 +135,32 @@ impl TestServer {
         let label = Label::new(role.as_str()).expect("a label");
         let (_, secret) = tokens::create(&self.services, &program, role, label).await.expect("a token");
         secret.reveal()
+    }
+
+    /// A second service on the same store, as if another process ran it; its address.
+    ///
+    /// # Panics
+    /// When it doesn't start.
+    pub async fn beside(&self) -> String {
+        let settings = SettingsArgs {
+            database_url: Some(self.store.url.clone()),
+            listen: Some("127.0.0.1:0".into()),
+            connections: Some(4),
+            threads: Some(1),
+            stop_seconds: Some(1),
+            ..SettingsArgs::default()
+        };
+        let settings = settings.check().expect("legal settings");
+        let application = Application::build(settings, self.clock.clone()).await.expect("a running service");
+        let url = format!("http://{}", application.address());
+        tokio::spawn(application.run_until_stopped());
+        url
+    }
+
+    /// Address of the store.
+    #[must_use]
+    pub fn database_url(&self) -> &str {
+        &self.store.url
     }
 
     /// The token of a role in the workshop `Harbour`.

@@ -6,6 +6,7 @@ pub mod demo;
 pub mod domain;
 pub mod estimate;
 pub mod input;
+pub mod metrics;
 pub mod ride_file;
 pub mod service;
 pub mod settings;

@@ -19,9 +19,10 @@ use crate::service::Services;
 use crate::settings::Settings;
 use crate::store::{Store, StoreError};
 use crate::web::manners::{Addresses, every_request};
+use crate::web::metrics_page::metrics_page;
 use crate::web::pages::{self, PagesOpenAs};
 use crate::web::rate::RateLimiter;
-use crate::web::{auth, openapi, request_id, router};
+use crate::web::{auth, once, openapi, request_id, router};
 use crate::webhook::{Courier, CourierError};
 use crate::worker;
 
@@ -29,6 +30,7 @@ use crate::worker;
 pub struct Application {
     address: SocketAddr,
     server: Server,
+    metrics: Option<(SocketAddr, Server)>,
     worker: JoinHandle<()>,
     stop_worker: watch::Sender<bool>,
 }
@@ -78,6 +80,7 @@ impl Application {
         let courier = Courier::new(settings.hook_addresses.clone(), settings.hook_within)?;
         let hook_addresses = web::Data::new(settings.hook_addresses.clone());
         let limiter = web::Data::new(RateLimiter::new(settings.requests_per_minute));
+        let in_flight = web::Data::new(once::InFlight::default());
         let document = openapi::document();
         let addresses = web::Data::new(Addresses::of(&document));
         let origins = settings.allow_origins.clone();
@@ -87,10 +90,12 @@ impl Application {
                 .app_data(hook_addresses.clone())
                 .app_data(limiter.clone())
                 .app_data(open.clone())
+                .app_data(in_flight.clone())
                 .into_utoipa_app()
                 .configure(router::operations)
                 .into_app()
                 .configure(|config| router::rest(config, &document, &addresses))
+                .wrap(from_fn(once::once))
                 .wrap(from_fn(pages::explain))
                 .wrap(from_fn(auth::identify))
                 .wrap(Condition::new(!origins.is_empty(), cors(&origins)))
@@ -102,18 +107,38 @@ impl Application {
             Some(threads) => server.workers(threads),
             None => server,
         };
-        let listen = |cause| StartupError::Listen { address, cause };
-        let server = server.bind(address).map_err(listen)?;
+        let listen = |address| move |cause| StartupError::Listen { address, cause };
+        let server = server.bind(address).map_err(listen(address))?;
+        let metrics = match settings.metrics_listen {
+            Some(address) => {
+                let data = web::Data::new(services.clone());
+                let page = HttpServer::new(move || App::new().app_data(data.clone()).service(metrics_page))
+                    .workers(1)
+                    .disable_signals()
+                    .shutdown_timeout(1)
+                    .bind(address)
+                    .map_err(listen(address))?;
+                let address = page.addrs().first().copied().unwrap_or(address);
+                Some((address, page.run()))
+            }
+            None => None,
+        };
         let address = server.addrs().first().copied().unwrap_or(address);
         let (stop_worker, stopped) = watch::channel(false);
         let worker = tokio::spawn(worker::run(services, courier, stopped));
-        Ok(Self { address, server: server.run(), worker, stop_worker })
+        Ok(Self { address, server: server.run(), metrics, worker, stop_worker })
     }
 
     /// Where it listens, with the port that was free when port 0 was asked for.
     #[must_use]
     pub fn address(&self) -> SocketAddr {
         self.address
+    }
+
+    /// Where the metrics are, if anywhere.
+    #[must_use]
+    pub fn metrics_address(&self) -> Option<SocketAddr> {
+        self.metrics.as_ref().map(|(address, _)| *address)
     }
 
     /// The port it listens on.
@@ -133,7 +158,15 @@ impl Application {
     /// # Errors
     /// [`StartupError::Server`].
     pub async fn run_until_stopped(self) -> Result<(), StartupError> {
+        let metrics = self.metrics.map(|(_, page)| {
+            let handle = page.handle();
+            (handle, tokio::spawn(page))
+        });
         let ended = self.server.await.map_err(StartupError::Server);
+        if let Some((handle, page)) = metrics {
+            handle.stop(true).await;
+            let _joined = page.await;
+        }
         // A closed channel or a panicked worker both mean that it has stopped.
         let _stopped = self.stop_worker.send(true);
         let _joined = self.worker.await;
@@ -143,7 +176,7 @@ impl Application {
 
 fn cors(origins: &[String]) -> Cors {
     let headers = [header::AUTHORIZATION, header::CONTENT_TYPE, header::IF_MATCH, header::ACCEPT];
-    let own = ["idempotency-key", request_id::HEADER].map(HeaderName::from_static);
+    let own = [once::HEADER, request_id::HEADER].map(HeaderName::from_static);
     let exposed =
         ["etag", "link", "location", "retry-after", "ratelimit", "ratelimit-policy", request_id::HEADER];
     let methods = [Method::GET, Method::HEAD, Method::POST, Method::PATCH, Method::DELETE];

@@ -23,6 +23,9 @@ impl Serve {
         actix_web::rt::System::new().block_on(async {
             let application = Application::build(settings, Clock::system()).await?;
             tracing::info!(address = %application.address(), "listening");
+            if let Some(metrics) = application.metrics_address() {
+                tracing::info!(%metrics, "metrics");
+            }
             application.run_until_stopped().await?;
             Ok(ExitCode::SUCCESS)
         })

@@ -79,6 +79,19 @@ pub struct ClaimedBike {
     pub marked_at: Timestamp,
 }
 
+/// What waits for the worker.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Backlog {
+    /// Bikes that wait for a new outlook.
+    pub bikes: i64,
+    /// How long the first of them has waited, s.
+    pub oldest_bike_seconds: f64,
+    /// Jobs that are due.
+    pub jobs: i64,
+    /// How long the first of them has been due, s.
+    pub oldest_job_seconds: f64,
+}
+
 /// How many and for how long to claim.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Claim {

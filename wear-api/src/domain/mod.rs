@@ -56,13 +56,13 @@ pub use hook::{
     Attempt, AttemptOutcome, DisabledReason, Hook, HookEvent, HookFacts, HookMessage, HookSecret,
     HookSecrets, HookUrl, MessageState, NewAttempt, NewHookMessage,
 };
-pub use idempotency::{IdempotentRequest, Reservation, StoredAnswer};
+pub use idempotency::{Fingerprint, IdempotentRequest, Reservation, StoredAnswer};
 pub use ids::{
     AuditId, BenchDayId, BenchPlanId, BikeId, BookingId, CareId, DeliveryId, FittingId, ForecastId, HookId,
     JobId, MessageId, PartId, PartModelId, ReadingId, RideId, SessionId, SwapId, TokenId, WorkshopId,
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
-pub use job::{Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
+pub use job::{Backlog, Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
 pub use measured::{Entry, Measured};
 pub use money::{Currency, Money};
 pub use need::{BikeNeeds, NEED_DAYS, NeededPart, SwapNeeds};

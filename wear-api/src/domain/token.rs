@@ -118,7 +118,7 @@ pub struct Token {
     pub label: Label,
     /// When it was made.
     pub created_at: Timestamp,
-    /// When it was last used, to within a few minutes.
+    /// When it was last used, to within a minute or two.
     pub last_used_at: Option<Timestamp>,
     /// When it was revoked.
     pub revoked_at: Option<Timestamp>,

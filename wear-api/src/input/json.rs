@@ -41,12 +41,73 @@ pub fn parse_json<T: DeserializeOwned>(text: &[u8]) -> Result<T, JsonError> {
             allowed: "JSON in UTF-8".into(),
         }));
     }
+    match parse_text(text) {
+        Err(error) if error.wants_whole => parse_text(&whole_numbers(text)).map_err(|error| error.error),
+        parsed => parsed.map_err(|error| error.error),
+    }
+}
+
+struct ParseError {
+    error: JsonError,
+    /// A number with a decimal point stood where a whole one is meant.
+    wants_whole: bool,
+}
+
+fn parse_text<T: DeserializeOwned>(text: &[u8]) -> Result<T, ParseError> {
     let mut deserializer = serde_json::Deserializer::from_slice(text);
-    let value = serde_path_to_error::deserialize(&mut deserializer).map_err(|error| explain(error, text))?;
+    let value = serde_path_to_error::deserialize(&mut deserializer)
+        .map_err(|error| ParseError { wants_whole: wants_whole(&error), error: explain(error, text) })?;
     match deserializer.end() {
         Ok(()) => Ok(value),
-        Err(error) => Err(JsonError::Syntax(syntax(String::new(), &error, text))),
+        Err(error) => Err(ParseError {
+            error: JsonError::Syntax(syntax(String::new(), &error, text)),
+            wants_whole: false,
+        }),
     }
+}
+
+fn wants_whole(error: &serde_path_to_error::Error<serde_json::Error>) -> bool {
+    error.inner().to_string().starts_with("invalid type: floating point")
+}
+
+/// The text with `79.0` and `7.9e1` written `79`: JSON has one type of number (RFC 8259, section 6).
+fn whole_numbers(text: &[u8]) -> Vec<u8> {
+    let mut out = Vec::with_capacity(text.len());
+    let mut rest = text;
+    let mut in_string = false;
+    while let Some((&byte, after)) = rest.split_first() {
+        if in_string {
+            let taken = if byte == b'\\' { 2.min(rest.len()) } else { 1 };
+            in_string = byte != b'"';
+            out.extend_from_slice(&rest[..taken]);
+            rest = &rest[taken..];
+        } else if byte == b'-' || byte.is_ascii_digit() {
+            let end = rest
+                .iter()
+                .position(|byte| !matches!(byte, b'0'..=b'9' | b'+' | b'-' | b'.' | b'e' | b'E'))
+                .unwrap_or(rest.len());
+            match whole(&rest[..end]) {
+                Some(number) => out.extend_from_slice(number.to_string().as_bytes()),
+                None => out.extend_from_slice(&rest[..end]),
+            }
+            rest = &rest[end..];
+        } else {
+            in_string = byte == b'"';
+            out.push(byte);
+            rest = after;
+        }
+    }
+    out
+}
+
+/// The whole number that a JSON number with a point or an exponent is, where a double holds it exactly.
+fn whole(token: &[u8]) -> Option<i64> {
+    const EXACT: f64 = 9_007_199_254_740_992.0;
+    if !token.iter().any(|byte| matches!(byte, b'.' | b'e' | b'E')) {
+        return None;
+    }
+    let number: f64 = std::str::from_utf8(token).ok()?.parse().ok()?;
+    (number.fract() == 0.0 && number.abs() <= EXACT).then_some(number as i64)
 }
 
 /// Reads a value that has been read as JSON before.
@@ -54,7 +115,12 @@ pub fn parse_json<T: DeserializeOwned>(text: &[u8]) -> Result<T, JsonError> {
 /// # Errors
 /// The first field that is wrong.
 pub fn parse_value<T: DeserializeOwned>(value: serde_json::Value) -> Result<T, WrongField> {
-    serde_path_to_error::deserialize(value).map_err(|error| shape(&error))
+    match serde_path_to_error::deserialize(&value) {
+        Err(error) if wants_whole(&error) => {
+            parse_json(value.to_string().as_bytes()).map_err(JsonError::into_wrong_field)
+        }
+        parsed => parsed.map_err(|error| shape(&error)),
+    }
 }
 
 fn explain(error: serde_path_to_error::Error<serde_json::Error>, text: &[u8]) -> JsonError {
@@ -246,6 +312,40 @@ mod tests {
         let error =
             parse_json::<Outer>(b"{\"label\":\"\xff\"}").expect_err("a broken byte").into_wrong_field();
         assert!(error.message.contains("byte 11"), "{error}");
+    }
+
+    #[test]
+    fn a_whole_number_may_be_written_with_a_point() {
+        #[derive(Debug, Deserialize, PartialEq)]
+        #[serde(deny_unknown_fields)]
+        struct Links {
+            links: u16,
+            label: String,
+            percent: Option<f64>,
+        }
+        let read = |text: &str| parse_json::<Links>(text.as_bytes());
+        let links = |label: &str, percent| Links { links: 114, label: label.into(), percent };
+        assert_eq!(read(r#"{"links":114.0,"label":"a"}"#), Ok(links("a", None)));
+        assert_eq!(
+            read(r#"{"links":1.14e2,"label":"1.0 \" 2.0","percent":0.5}"#),
+            Ok(links("1.0 \" 2.0", Some(0.5)))
+        );
+        assert_eq!(read(r#"{"links":114.00,"label":"a","percent":1.0}"#), Ok(links("a", Some(1.0))));
+        let value = serde_json::json!({"links": 114.0, "label": "a"});
+        assert_eq!(parse_value::<Links>(value), Ok(links("a", None)));
+        for (text, message) in [
+            (r#"{"links":114.5,"label":"a"}"#, "is floating point 114.5"),
+            (r#"{"links":70000.0,"label":"a"}"#, "is integer 70000"),
+            (r#"{"links":-1.0,"label":"a"}"#, "is integer -1"),
+            (r#"{"links":1e400,"label":"a"}"#, "is not JSON"),
+        ] {
+            let error = read(text).expect_err(text).into_wrong_field();
+            assert!(error.message.starts_with(message), "{error}");
+        }
+        assert_eq!(
+            read(r#"{"links":1.0,"links":1.0,"label":"a"}"#).expect_err("twice").into_wrong_field().message,
+            "is there twice"
+        );
     }
 
     #[test]

@@ -28,6 +28,9 @@ pub enum ServiceError {
     /// It was changed since the caller last saw it.
     #[error("changed by someone else in the meantime")]
     Stale,
+    /// The request's idempotency key belongs to another request.
+    #[error("the request was sent before")]
+    Repeated,
     /// The store can't be reached, or is too busy.
     #[error("the store is unavailable")]
     Unavailable(#[source] StoreError),
@@ -84,6 +87,7 @@ impl From<StoreError> for ServiceError {
             StoreError::NotFound => Self::NotFound { what: "thing" },
             StoreError::Conflict => Self::Conflict { detail: "it contradicts what is stored".to_owned() },
             StoreError::Cursor(cause) => Self::field("/after", cause),
+            StoreError::Repeated => Self::Repeated,
             StoreError::Interrupted | StoreError::Unavailable(_) => Self::Unavailable(error),
             other => Self::Internal(other),
         }

@@ -3,6 +3,7 @@
 mod actor;
 mod error;
 
+pub mod audit;
 pub mod bench_days;
 pub mod bench_plan;
 pub mod bikes;
@@ -14,16 +15,19 @@ pub mod fittings;
 pub mod health;
 pub mod history;
 pub mod hooks;
+pub mod idempotency;
 pub mod jobs;
 pub mod orders;
 pub mod outlook;
 pub mod part_models;
+pub mod parts;
 mod parts_of_bike;
 pub mod readings;
 pub mod ride_files;
 pub mod rides;
 pub mod sessions;
 pub mod stock;
+pub mod swap_voiding;
 pub mod swaps;
 pub mod tokens;
 pub mod track_record;

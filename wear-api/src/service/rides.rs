@@ -2,13 +2,14 @@
 
 use std::collections::BTreeSet;
 
+use wear_core::bounds::OutOfRange;
 use wear_core::exposure::{ExposureModel, RideExposure, RideFacts as CoreRideFacts};
 use wear_core::units::{RideClimb, RideDistance, RideEnergy};
 
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
     Bike, BikeDay, BikeDayKey, BikeId, Cursor, FieldErrors, Invalid, NewRide, Page, PageSize, Ride,
-    RideFacts, RideId, RideIdentity, RideLoad, RideOutcome, Timestamp,
+    RideFacts, RideId, RideIdentity, RideLoad, RideOutcome, Surface, Timestamp,
 };
 use crate::store::{StoreError, Tx};
 
@@ -129,6 +130,74 @@ pub async fn get(
 ) -> Result<Ride, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
     tx.ride(bike_id, id).await.map_err(ServiceError::or_not_found("ride"))
+}
+
+/// What to change of a ride; what is left out stays.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct ChangeRide {
+    /// When it began.
+    pub started_at: Option<Timestamp>,
+    /// How far.
+    pub distance: Option<RideDistance>,
+    /// What it was on.
+    pub surface: Option<Surface>,
+    /// Whether it was wet.
+    pub wet: Option<bool>,
+    /// How far uphill; `Some(None)` says that nobody knows.
+    pub climb: Option<Option<RideClimb>>,
+    /// Work at the pedals; `Some(None)` says that it wasn't measured.
+    pub energy: Option<Option<RideEnergy>>,
+}
+
+impl ChangeRide {
+    fn apply(self, started_at: Timestamp, facts: &RideFacts) -> Result<(Timestamp, RideFacts), OutOfRange> {
+        let distance = match self.distance {
+            Some(distance) => distance,
+            None => RideDistance::new(facts.distance_mm() as f64 / 1e6)?,
+        };
+        let climb = match self.climb {
+            Some(climb) => climb,
+            None => facts.climb_mm().map(|mm| RideClimb::new(mm as f64 / 1e3)).transpose()?,
+        };
+        let energy = match self.energy {
+            Some(energy) => energy,
+            None => facts.energy_j().map(|joules| RideEnergy::new(joules as f64 / 1e3)).transpose()?,
+        };
+        let surface = self.surface.unwrap_or(facts.surface);
+        let changed = RideFacts::new(distance, climb, energy, surface, self.wet.unwrap_or(facts.wet));
+        Ok((self.started_at.unwrap_or(started_at), changed))
+    }
+}
+
+/// Changes a ride, as if it had been so from the start.
+///
+/// # Errors
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`]; [`ServiceError::Invalid`] for a time in the future.
+pub async fn change(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    id: RideId,
+    revision: i64,
+    change: ChangeRide,
+) -> Result<Ride, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    tx.mark_bikes(&[bike_id], now).await.map_err(ServiceError::or_not_found("bike"))?;
+    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let ride = tx.ride(bike_id, id).await.map_err(ServiceError::or_not_found("ride"))?;
+    if ride.revision != revision {
+        return Err(ServiceError::Stale);
+    }
+    let (started_at, facts) =
+        change.apply(ride.started_at, &ride.facts).map_err(|cause| ServiceError::field("", cause))?;
+    started_at.not_after(now).map_err(|cause| ServiceError::field("/started_at", cause))?;
+    let report = RideReport { bike_id, identity: ride.identity, started_at, facts };
+    tx.record_rides(&[with_load(report, &bike)], now).await?;
+    let ride = tx.ride(bike_id, id).await?;
+    super::record(&mut tx, actor, now, "ride.change", format!("rides/{id}")).await?;
+    tx.commit().await?;
+    Ok(ride)
 }
 
 /// Takes a ride away.

@@ -21,6 +21,18 @@ pub async fn authenticate(services: &Services, hash: &TokenHash) -> Result<Optio
     }))
 }
 
+/// Notes that a token was used.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn note_use(services: &Services, actor: &Actor) -> Result<(), ServiceError> {
+    let Some(token_id) = actor.token_id else { return Ok(()) };
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    tx.touch_token(token_id, services.now()).await?;
+    tx.commit().await?;
+    Ok(())
+}
+
 /// Makes a token; the secret is shown this once and never stored.
 ///
 /// # Errors

@@ -4,6 +4,7 @@ use chrono::Duration;
 
 use super::{ServiceError, Services, outlook};
 use crate::domain::{Claim, ClaimedBike, Finished};
+use crate::metrics;
 use crate::store::StoreError;
 
 /// After this long another worker may take a bike over (A).
@@ -49,7 +50,10 @@ async fn refresh_one(services: &Services, claimed: &ClaimedBike) -> Result<(), S
         return Ok(());
     }
     outlook::compute_and_save(&mut tx, &workshop, &bike, now).await?;
-    tx.commit().await
+    tx.commit().await?;
+    let delay = services.now().micros() - claimed.marked_at.micros();
+    metrics::outlook_made(Duration::microseconds(delay.max(0)).to_std().unwrap_or_default());
+    Ok(())
 }
 
 /// Computes every marked outlook; how many there were.

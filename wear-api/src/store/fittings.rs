@@ -26,6 +26,9 @@ statements! {
         update fittings set fitted_at = $4, removed_at = $5
         where workshop_id = $1 and bike_id = $2 and fitting_id = $3
         returning fitting_id";
+    DELETE = "
+        delete from fittings where workshop_id = $1 and bike_id = $2 and fitting_id = $3
+        returning fitting_id";
     OF_BIKE = "
         select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at
         from fittings where workshop_id = $1 and bike_id = $2
@@ -153,6 +156,20 @@ impl Tx {
             .fetch_optional(conn)
             .await)?;
         moved.map(|_| ()).ok_or(StoreError::NotFound)
+    }
+
+    /// Deletes a fitting that never was.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn delete_fitting(&mut self, bike: BikeId, id: FittingId) -> Result<(), StoreError> {
+        let deleted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(DELETE)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(id.uuid())
+            .fetch_optional(conn)
+            .await)?;
+        deleted.map(|_| ()).ok_or(StoreError::NotFound)
     }
 
     /// All that was and is on a bike, in order of time.

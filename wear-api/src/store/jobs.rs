@@ -6,11 +6,17 @@ use uuid::Uuid;
 use super::connection::Connection;
 use super::error::{Sound, StoreError};
 use super::{SystemTx, Tx, on, statements};
-use crate::domain::{Claim, ClaimedJob, Finished, JobId, JobKind, NewJob, Timestamp, WorkshopId};
+use crate::domain::{Backlog, Claim, ClaimedJob, Finished, JobId, JobKind, NewJob, Timestamp, WorkshopId};
 
 const TABLE: &str = "jobs";
 
 statements! {
+    BACKLOG = "
+        select
+            (select count(*) from outlook_marks) as bikes,
+            (select min(marked_at) from outlook_marks) as bike_since,
+            (select count(*) from jobs where due_at <= $1) as jobs,
+            (select min(due_at) from jobs where due_at <= $1) as job_since";
     ENQUEUE = "
         insert into jobs (workshop_id, job_id, kind, job_key, payload, sequence, due_at, attempts, created_at)
         values ($1, $2, $3, $4, $5, $6, $7, 0, $6)
@@ -143,12 +149,29 @@ impl Tx {
 }
 
 impl SystemTx {
+    /// What waits for the worker, over all workshops.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn backlog(&mut self, now: Timestamp) -> Result<Backlog, StoreError> {
+        let (bikes, bike_since, jobs, job_since): (i64, Option<i64>, i64, Option<i64>) =
+            on!(self.connection, |conn| sqlx::query_as(BACKLOG).bind(now.micros()).fetch_one(conn).await)?;
+        let seconds =
+            |since: Option<i64>| since.map_or(0.0, |since| (now.micros() - since).max(0) as f64 / 1e6);
+        Ok(Backlog {
+            bikes,
+            oldest_bike_seconds: seconds(bike_since),
+            jobs,
+            oldest_job_seconds: seconds(job_since),
+        })
+    }
+
     /// Claims jobs of one kind that are due, of any workshop; commit before working on them.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn claim_jobs(&mut self, kind: JobKind, claim: &Claim) -> Result<Vec<ClaimedJob>, StoreError> {
-        let sql = match self.connection {
+        let sql = match self.connection.held() {
             Connection::Postgres(_) => CLAIM_POSTGRES,
             Connection::Sqlite(_) => CLAIM_SQLITE,
         };

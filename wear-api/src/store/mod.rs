@@ -34,6 +34,7 @@ mod outlooks;
 mod part_models;
 mod parts;
 mod readings;
+mod request;
 mod ride_log;
 mod rides;
 mod sessions;
@@ -51,10 +52,11 @@ use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, S
 use sqlx::{PgPool, SqlitePool};
 
 use crate::domain::WorkshopId;
-use connection::{Connection, on, statements};
+use connection::{Connection, Lease, on, statements};
 
 pub use error::StoreError;
 pub use needs::ModelOnBike;
+pub use request::{Finish, RequestWork};
 pub use stock::NewStock;
 
 static POSTGRES: Migrator = sqlx::migrate!("../migrations/postgres");
@@ -93,6 +95,17 @@ enum Pools {
         writer: SqlitePool,
         reader: SqlitePool,
     },
+}
+
+/// Connections that a process holds to the store.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Connections {
+    /// Open ones.
+    pub open: u32,
+    /// Of these, idle.
+    pub idle: u32,
+    /// The most there may be.
+    pub most: u32,
 }
 
 /// Which engine a store runs on.
@@ -169,19 +182,18 @@ impl Store {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn begin_read(&self, workshop: WorkshopId) -> Result<Tx, StoreError> {
-        let mut connection = self.read().await?;
-        see(&mut connection, SEE_WORKSHOP, workshop).await?;
-        Ok(Tx { connection, workshop })
+        let (mut lease, lent) = self.lease_to_read().await?;
+        see(lease.held(), if lent { SEE_ONE } else { SEE_WORKSHOP }, workshop).await?;
+        Ok(Tx { connection: lease, workshop })
     }
 
-    /// Begins to change one workshop's data. What isn't committed is undone.
+    /// Begins to change one workshop's data. What isn't committed is undone. Within a request that carries an
+    /// idempotency key, what is committed lasts once the answer is stored with it.
     ///
     /// # Errors
-    /// [`StoreError::Unavailable`].
+    /// [`StoreError::Unavailable`]; [`StoreError::Repeated`] when the request's key belongs to another.
     pub async fn begin_write(&self, workshop: WorkshopId) -> Result<Tx, StoreError> {
-        let mut connection = self.write().await?;
-        see(&mut connection, SEE_WORKSHOP, workshop).await?;
-        Ok(Tx { connection, workshop })
+        self.write_within_request(workshop).await
     }
 
     /// Begins to read across workshops.
@@ -189,8 +201,9 @@ impl Store {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn begin_system_read(&self) -> Result<SystemTx, StoreError> {
-        let connection = self.read().await?;
-        SystemTx { connection }.see_all().await
+        let (mut lease, _) = self.lease_to_read().await?;
+        request::see_all(&mut lease).await?;
+        Ok(SystemTx { connection: lease })
     }
 
     /// Begins to change things across workshops.
@@ -198,8 +211,27 @@ impl Store {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn begin_system_write(&self) -> Result<SystemTx, StoreError> {
-        let connection = self.write().await?;
-        SystemTx { connection }.see_all().await
+        let mut lease = self.lease_to_write_anywhere().await?;
+        request::see_all(&mut lease).await?;
+        Ok(SystemTx { connection: lease })
+    }
+
+    /// How many connections this process holds.
+    #[must_use]
+    pub fn connections(&self) -> Connections {
+        let of = |open: u32, idle: usize, most: u32| Connections {
+            open,
+            idle: u32::try_from(idle).unwrap_or(u32::MAX),
+            most,
+        };
+        match &self.pools {
+            Pools::Postgres(pool) => of(pool.size(), pool.num_idle(), pool.options().get_max_connections()),
+            Pools::Sqlite { writer, reader } => of(
+                writer.size() + reader.size(),
+                writer.num_idle() + reader.num_idle(),
+                writer.options().get_max_connections() + reader.options().get_max_connections(),
+            ),
+        }
     }
 
     /// Closes the connections, once transactions under way have ended.
@@ -270,16 +302,21 @@ async fn see(
 
 /// A transaction on one workshop's data. Dropped without [`Tx::commit`], it changes nothing.
 pub struct Tx {
-    connection: Connection,
+    connection: Lease,
     workshop: WorkshopId,
 }
 
 /// A transaction across workshops. Dropped without [`SystemTx::commit`], it changes nothing.
 pub struct SystemTx {
-    connection: Connection,
+    connection: Lease,
 }
 
 impl Tx {
+    async fn over(mut lease: Lease, workshop: WorkshopId) -> Result<Self, StoreError> {
+        see(lease.held(), SEE_WORKSHOP, workshop).await?;
+        Ok(Self { connection: lease, workshop })
+    }
+
     /// The workshop whose data it sees.
     #[must_use]
     pub const fn workshop_id(&self) -> WorkshopId {
@@ -291,25 +328,18 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Unavailable`], [`StoreError::Interrupted`].
     pub async fn commit(self) -> Result<(), StoreError> {
-        commit(self.connection).await
+        self.connection.commit().await
     }
 }
 
 impl SystemTx {
-    async fn see_all(mut self) -> Result<Self, StoreError> {
-        if let Connection::Postgres(transaction) = &mut self.connection {
-            sqlx::query(SEE_ALL).execute(&mut **transaction).await?;
-        }
-        Ok(self)
-    }
-
     /// Goes on with one workshop's data in the same transaction.
     ///
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn enter(self, workshop: WorkshopId) -> Result<Tx, StoreError> {
         let mut connection = self.connection;
-        see(&mut connection, SEE_ONE, workshop).await?;
+        see(connection.held(), SEE_ONE, workshop).await?;
         Ok(Tx { connection, workshop })
     }
 
@@ -318,16 +348,8 @@ impl SystemTx {
     /// # Errors
     /// [`StoreError::Unavailable`], [`StoreError::Interrupted`].
     pub async fn commit(self) -> Result<(), StoreError> {
-        commit(self.connection).await
+        self.connection.commit().await
     }
-}
-
-async fn commit(connection: Connection) -> Result<(), StoreError> {
-    match connection {
-        Connection::Postgres(transaction) => transaction.commit().await?,
-        Connection::Sqlite(transaction) => transaction.commit().await?,
-    }
-    Ok(())
 }
 
 /// The pattern of a search for `text` anywhere in a column in lower case, escaped by `!`; no text finds all.
@@ -389,6 +411,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("rides.REPLACE", rides::replace_statements()),
     ];
     let engines = [
+        ("idempotency.TRY_LOCK", idempotency::TRY_LOCK, Engine::Postgres),
         ("jobs.CLAIM_POSTGRES", jobs::CLAIM_POSTGRES, Engine::Postgres),
         ("jobs.CLAIM_SQLITE", jobs::CLAIM_SQLITE, Engine::Sqlite),
         ("marks.CLAIM_POSTGRES", marks::CLAIM_POSTGRES, Engine::Postgres),

@@ -35,6 +35,9 @@ statements! {
             note, from_shelf, voided_at, void_reason
         from swaps where workshop_id = $1 and bike_id = $2 and (swapped_at, swap_id) < ($3, $4)
         order by swapped_at desc, swap_id desc limit $5";
+    CAME_OFF = "
+        update swaps set off_part_id = $4
+        where workshop_id = $1 and bike_id = $2 and off_part_id = $3 and voided_at is null";
     VOID = "
         update swaps set voided_at = $4, void_reason = $5
         where workshop_id = $1 and bike_id = $2 and swap_id = $3 and voided_at is null
@@ -196,6 +199,27 @@ impl Tx {
         Ok(Page::cut(swaps, size, |swap: &Swap| {
             Cursor::Number(swap.facts.swapped_at.micros(), swap.facts.id.uuid())
         }))
+    }
+
+    /// Says of later swaps that another part came off than was thought; none when the place was empty.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn replace_part_that_came_off(
+        &mut self,
+        bike: BikeId,
+        thought: PartId,
+        was: Option<PartId>,
+    ) -> Result<(), StoreError> {
+        on!(self.connection, |conn| sqlx::query(CAME_OFF)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(thought.uuid())
+            .bind(was.map(PartId::uuid))
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
     }
 
     /// Voids a swap; the caller moves the fittings back.

@@ -13,7 +13,7 @@ use crate::domain::{
 const TABLE: &str = "tokens";
 
 /// How stale `last_used_at` may be: a token in steady use costs one write in so long.
-const USE_NOTED_EVERY: Duration = Duration::minutes(5);
+const USE_NOTED_EVERY: Duration = Duration::minutes(1);
 
 statements! {
     INSERT = "
@@ -130,7 +130,7 @@ impl Tx {
         revoked.map(|_| ()).ok_or(StoreError::NotFound)
     }
 
-    /// Notes that a token was used, at most once in five minutes.
+    /// Notes that a token was used, at most once a minute.
     ///
     /// # Errors
     /// [`StoreError::Unavailable`].

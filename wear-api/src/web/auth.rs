@@ -58,10 +58,19 @@ impl<R> Deref for As<R> {
     }
 }
 
+/// A sender whose token is known.
+#[derive(Debug, Clone)]
+pub struct Known {
+    /// Who it is.
+    pub actor: Actor,
+    /// The token that was shown.
+    pub secret: TokenSecret,
+}
+
 /// What the middleware found out about the sender.
 #[derive(Clone)]
 enum Sender {
-    Known(Actor),
+    Known(Known),
     Unknown(&'static str),
 }
 
@@ -72,8 +81,8 @@ impl<R: Needed> FromRequest for As<R> {
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
         let sender = request.extensions().get::<Sender>().cloned();
         ready(match sender.unwrap_or(Sender::Unknown(NO_HEADER)) {
-            Sender::Known(actor) if actor.role.covers(R::ROLE) => Ok(Self(actor, PhantomData)),
-            Sender::Known(actor) => Err(Problem::new(
+            Sender::Known(Known { actor, .. }) if actor.role.covers(R::ROLE) => Ok(Self(actor, PhantomData)),
+            Sender::Known(Known { actor, .. }) => Err(Problem::new(
                 Kind::RoleNotAllowed,
                 format!("the token's role is {}; needed: {}", actor.role, allowed_roles(R::ROLE)),
             )),
@@ -109,6 +118,9 @@ pub async fn identify(
         Err(problem) => return Ok(request.error_response(problem).map_into_right_body()),
     };
     let standing = standing(&request, &sender);
+    if standing.is_some_and(|standing| standing.first) {
+        note_use(&request, &sender);
+    }
     request.extensions_mut().insert(sender);
     let mut answered = match standing {
         Some(standing) if !standing.within => {
@@ -126,9 +138,30 @@ pub async fn identify(
     Ok(answered)
 }
 
+/// Notes the use of a token, at most once a minute, beside the request: nobody waits for it.
+fn note_use(request: &ServiceRequest, sender: &Sender) {
+    let Sender::Known(Known { actor, .. }) = sender else { return };
+    let Some(services) = request.app_data::<web::Data<Services>>().cloned() else { return };
+    let actor = *actor;
+    tokio::spawn(async move {
+        if let Err(error) = tokens::note_use(&services, &actor).await {
+            tracing::debug!(error = %error, "the use of a token wasn't noted");
+        }
+    });
+}
+
 fn standing(request: &ServiceRequest, sender: &Sender) -> Option<Standing> {
-    let Sender::Known(Actor { token_id: Some(token), .. }) = sender else { return None };
-    Some(request.app_data::<web::Data<RateLimiter>>()?.count(*token, Instant::now()))
+    let Sender::Known(Known { actor, .. }) = sender else { return None };
+    Some(request.app_data::<web::Data<RateLimiter>>()?.count(actor.token_id?, Instant::now()))
+}
+
+/// Who is asking, if [`identify`] knew them.
+#[must_use]
+pub fn known(request: &ServiceRequest) -> Option<Known> {
+    match request.extensions().get::<Sender>() {
+        Some(Sender::Known(known)) => Some(known.clone()),
+        _ => None,
+    }
 }
 
 async fn sender(request: &ServiceRequest) -> Result<Sender, Problem> {
@@ -139,7 +172,7 @@ async fn sender(request: &ServiceRequest) -> Result<Sender, Problem> {
     };
     Ok(tokens::authenticate(services, &secret.hash())
         .await?
-        .map_or(Sender::Unknown(NOT_KNOWN), Sender::Known))
+        .map_or(Sender::Unknown(NOT_KNOWN), |actor| Sender::Known(Known { actor, secret })))
 }
 
 fn bearer(request: &ServiceRequest) -> Option<&str> {

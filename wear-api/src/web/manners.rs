@@ -1,7 +1,7 @@
 //! What every request meets before and after its handler: an id and a log line, `HEAD` answered as `GET`
 //! without the body, `Accept` respected, unknown addresses and methods answered as documented.
 
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use actix_web::body::MessageBody;
 use actix_web::dev::{ResourceDef, ServiceRequest, ServiceResponse};
@@ -13,6 +13,7 @@ use utoipa::openapi::OpenApi;
 
 use super::problem::{Kind, Problem, allow_header};
 use super::request_id;
+use crate::metrics;
 
 /// Outermost middleware.
 ///
@@ -29,6 +30,7 @@ pub async fn every_request(
     if method == Method::HEAD {
         request.head_mut().method = Method::GET;
     }
+    let addresses = request.app_data::<web::Data<Addresses>>().cloned();
     let answered = request_id::during(id.clone(), async {
         match acceptable(&request) {
             Ok(()) => {
@@ -43,7 +45,10 @@ pub async fn every_request(
         Ok(response) => response.status(),
         Err(error) => error.as_response_error().status_code(),
     };
-    log(&method, &path, status, began, &id);
+    let took = began.elapsed();
+    let route = addresses.as_ref().and_then(|addresses| addresses.pattern(&path));
+    metrics::request(known(&method), route.unwrap_or("other"), status.as_u16(), took);
+    log(&method, shown(&path), status, took, &id);
     let mut answered = answered?;
     let headers = answered.headers_mut();
     if let Ok(id) = HeaderValue::from_str(&id) {
@@ -53,8 +58,22 @@ pub async fn every_request(
     Ok(answered)
 }
 
-fn log(method: &Method, path: &str, status: StatusCode, began: Instant, id: &str) {
-    let milliseconds = began.elapsed().as_secs_f64() * 1e3;
+/// The method as a label: anyone can make up others.
+fn known(method: &Method) -> &str {
+    match method.as_str() {
+        known @ ("GET" | "HEAD" | "POST" | "PUT" | "PATCH" | "DELETE" | "OPTIONS") => known,
+        _ => "other",
+    }
+}
+
+/// The path as the log shows it: the calendar's holds a secret.
+fn shown(path: &str) -> &str {
+    const CALENDAR: &str = "/v1/calendar/";
+    if path.starts_with(CALENDAR) { CALENDAR } else { path }
+}
+
+fn log(method: &Method, path: &str, status: StatusCode, took: Duration, id: &str) {
+    let milliseconds = took.as_secs_f64() * 1e3;
     let status = status.as_u16();
     tracing::info!(%method, path, status, milliseconds, request_id = id, "request");
 }
@@ -110,6 +129,12 @@ impl Addresses {
             (ResourceDef::new(path.as_str()), methods)
         });
         Self(addresses.collect())
+    }
+
+    /// The documented pattern of an address, as in `/v1/bikes/{bike_id}`.
+    #[must_use]
+    pub fn pattern(&self, path: &str) -> Option<&str> {
+        self.0.iter().find(|(pattern, _)| pattern.is_match(path)).and_then(|(pattern, _)| pattern.pattern())
     }
 
     fn methods(&self, path: &str) -> Option<Vec<Method>> {

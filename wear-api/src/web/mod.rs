@@ -3,8 +3,11 @@
 pub mod api;
 pub mod auth;
 pub mod body;
+pub mod copied;
 pub mod etag;
 pub mod manners;
+pub mod metrics_page;
+pub mod once;
 pub mod openapi;
 pub mod pages;
 pub mod pagination;
@@ -15,3 +18,4 @@ pub mod rate;
 pub mod request_id;
 pub mod router;
 pub mod schema;
+pub mod sealed;

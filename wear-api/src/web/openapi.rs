@@ -1,9 +1,17 @@
 //! The OpenAPI document: what the handlers declare, plus what holds for every operation.
 
+use std::collections::BTreeMap;
+
 use actix_web::App;
-use utoipa::openapi::path::{Operation, ParameterIn};
+use utoipa::openapi::example::ExampleBuilder;
+use utoipa::openapi::link::LinkBuilder;
+use utoipa::openapi::path::{Operation, ParameterBuilder, ParameterIn};
+use utoipa::openapi::schema::Type;
 use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityScheme};
-use utoipa::openapi::{Components, ContentBuilder, OpenApi, Ref, RefOr, ResponseBuilder};
+use utoipa::openapi::{
+    Components, ContentBuilder, ObjectBuilder, OpenApi, Ref, RefOr, Required, Response, ResponseBuilder,
+    Schema,
+};
 use utoipa::{Modify, OpenApi as _};
 use utoipa_actix_web::AppExt as _;
 
@@ -36,7 +44,7 @@ use super::router;
         (name = "workshop", description = "Settings and tokens of the workshop"),
         (name = "service", description = "Health of the service"),
     ),
-    components(schemas(OutlookMessage, RideRejectedMessage, HookDisabledMessage, TestMessage, ProblemDocument, crate::input::WrongFieldDocument, crate::domain::BikeSort)),
+    components(schemas(OutlookMessage, RideRejectedMessage, HookDisabledMessage, TestMessage, ProblemDocument, crate::input::WrongFieldDocument, crate::domain::BikeSort, crate::domain::PlanState)),
     modifiers(&BearerTokens),
 )]
 struct Api;
@@ -67,6 +75,9 @@ pub fn document() -> OpenApi {
     document.webhooks = Some(webhooks());
     let mut used = Vec::new();
     for (path, item) in &mut document.paths.paths {
+        if let Some(operation) = item.post.as_mut().filter(|_| path.starts_with("/v1/")) {
+            take_key(operation);
+        }
         for operation in [&mut item.get, &mut item.post, &mut item.put, &mut item.patch].into_iter().flatten()
         {
             let takes_body = operation.request_body.is_some();
@@ -76,9 +87,10 @@ pub fn document() -> OpenApi {
             used.extend(add_problems(path, operation, true));
         }
     }
+    add_links(&mut document);
     let components = document.components.get_or_insert_default();
-    for &kind in Kind::ALL.iter().filter(|kind| used.contains(kind)) {
-        add_response(components, kind);
+    for kinds in used {
+        add_response(components, &kinds);
     }
     document
 }
@@ -91,29 +103,137 @@ pub fn text() -> Result<String, serde_json::Error> {
     Ok(document().to_pretty_json()? + "\n")
 }
 
-/// Name of the shared answer of a kind.
-fn response_name(kind: Kind) -> String {
-    format!("{kind:?}")
+/// Adds the `Idempotency-Key` that each `POST` takes.
+fn take_key(operation: &mut Operation) {
+    let text = ObjectBuilder::new()
+        .schema_type(Type::String)
+        .min_length(Some(1))
+        .max_length(Some(255))
+        .pattern(Some(r"^[!-~]([ -~]*[!-~])?$"))
+        .build();
+    let parameter = ParameterBuilder::new()
+        .name("Idempotency-Key")
+        .parameter_in(ParameterIn::Header)
+        .required(Required::False)
+        .description(Some(
+            "Names this request, so that it counts once however often it is sent: within a day the same key with \
+             the same body gets the same answer. An error answer changed nothing and leaves the key free.",
+        ))
+        .schema(Some(text))
+        .example(Some("019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10".into()))
+        .build();
+    operation.parameters.get_or_insert_default().push(parameter.into());
 }
 
-fn add_response(components: &mut Components, kind: Kind) {
-    let example = serde_json::json!({
-        "type": kind.uri(),
-        "title": kind.title(),
-        "status": kind.status().as_u16(),
-        "detail": kind.about(),
-        "request_id": "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10",
-    });
-    let content = ContentBuilder::new()
-        .schema(Some(RefOr::Ref(Ref::from_schema_name("Problem"))))
-        .example(Some(example))
-        .build();
-    let response = ResponseBuilder::new().description(kind.about()).content(MEDIA_TYPE, content).build();
-    components.responses.insert(response_name(kind), response.into());
+/// Links each `POST` that makes a thing to what can be asked of the thing.
+fn add_links(document: &mut OpenApi) {
+    let schemas = document.components.as_ref().map(|components| &components.schemas);
+    let paths = &mut document.paths.paths;
+    let asked: Vec<(String, Vec<(String, bool)>)> = paths
+        .iter()
+        .map(|(path, item)| {
+            let operations = [&item.get, &item.post, &item.patch, &item.delete].into_iter().flatten();
+            let named = operations.filter_map(|operation| {
+                let guarded = has_parameter(operation, ParameterIn::Header, "If-Match");
+                Some((operation.operation_id.clone()?, guarded))
+            });
+            (path.clone(), named.collect())
+        })
+        .collect();
+    for (path, item) in paths.iter_mut() {
+        let Some(RefOr::T(made)) =
+            item.post.as_mut().and_then(|post| post.responses.responses.get_mut("201"))
+        else {
+            continue;
+        };
+        for (other, operations) in &asked {
+            let Some((parameter, rest)) = other
+                .strip_prefix(path.as_str())
+                .and_then(|rest| rest.strip_prefix("/{"))
+                .and_then(|rest| rest.split_once('}'))
+            else {
+                continue;
+            };
+            let Some(id) = place_of_id(made, schemas, parameter).filter(|_| !rest.contains('{')) else {
+                continue;
+            };
+            for (operation, guarded) in operations {
+                let mut link = LinkBuilder::new()
+                    .operation_id(operation.as_str())
+                    .parameter(parameter, format!("$response.body#{id}"));
+                for named in path.split('{').skip(1).filter_map(|part| part.split('}').next()) {
+                    link = link.parameter(named, format!("$request.path.{named}"));
+                }
+                if *guarded {
+                    link = link.parameter("If-Match", "$response.header.ETag");
+                }
+                made.links.insert(operation.clone(), RefOr::T(link.build()));
+            }
+        }
+    }
+}
+
+/// Pointer to the id of what was made, in the answer that tells of it.
+fn place_of_id(
+    made: &Response,
+    schemas: Option<&BTreeMap<String, RefOr<Schema>>>,
+    parameter: &str,
+) -> Option<String> {
+    let Some(RefOr::T(content)) = made.content.get("application/json") else { return None };
+    let Some(RefOr::Ref(named)) = &content.schema else { return None };
+    let name = named.ref_location.rsplit('/').next()?;
+    let whole = serde_json::to_value(schemas?.get(name)?).ok()?;
+    // A document that is flattened into another stands in `allOf`.
+    let parts = whole["allOf"].as_array().cloned().unwrap_or_else(|| vec![whole.clone()]);
+    let has = |property: &str| {
+        parts.iter().any(|part| {
+            let name = part["$ref"].as_str().and_then(|name| name.rsplit('/').next());
+            let referred = name.and_then(|name| serde_json::to_value(schemas?.get(name)?).ok());
+            referred.as_ref().unwrap_or(part)["properties"].get(property).is_some()
+        })
+    };
+    let thing = parameter.strip_suffix("_id")?;
+    [(parameter, format!("/{parameter}")), ("id", "/id".to_owned()), (thing, format!("/{thing}/id"))]
+        .into_iter()
+        .find(|(property, _)| has(property))
+        .map(|(_, pointer)| pointer)
+}
+
+fn has_parameter(operation: &Operation, place: ParameterIn, name: &str) -> bool {
+    operation.parameters.iter().flatten().any(|parameter| {
+        matches!(parameter, RefOr::T(parameter) if parameter.parameter_in == place && parameter.name == name)
+    })
+}
+
+/// Name of the shared answer of the kinds that have one status.
+fn response_name(kinds: &[Kind]) -> String {
+    kinds.iter().map(|kind| format!("{kind:?}")).collect::<Vec<_>>().join("Or")
+}
+
+fn add_response(components: &mut Components, kinds: &[Kind]) {
+    let example = |kind: &Kind| {
+        serde_json::json!({
+            "type": kind.uri(),
+            "title": kind.title(),
+            "status": kind.status().as_u16(),
+            "detail": kind.about(),
+            "request_id": "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10",
+        })
+    };
+    let content = ContentBuilder::new().schema(Some(RefOr::Ref(Ref::from_schema_name("Problem"))));
+    let content = match kinds {
+        [only] => content.example(Some(example(only))),
+        _ => content.examples_from_iter(kinds.iter().map(|kind| {
+            (kind.slug(), ExampleBuilder::new().summary(kind.title()).value(Some(example(kind))).build())
+        })),
+    };
+    let about = kinds.iter().map(|kind| kind.about()).collect::<Vec<_>>().join(" Or: ");
+    let response = ResponseBuilder::new().description(about).content(MEDIA_TYPE, content.build()).build();
+    components.responses.insert(response_name(kinds), response.into());
 }
 
 /// Adds the problems that `operation` can answer with to those that it declares; which they are.
-fn add_problems(path: &str, operation: &mut Operation, can_conflict: bool) -> Vec<Kind> {
+fn add_problems(path: &str, operation: &mut Operation, can_conflict: bool) -> Vec<Vec<Kind>> {
     let parameter = |place: ParameterIn, name: Option<&str>| {
         operation.parameters.iter().flatten().any(|parameter| {
             matches!(parameter, RefOr::T(parameter)
@@ -145,10 +265,19 @@ fn add_problems(path: &str, operation: &mut Operation, can_conflict: bool) -> Ve
     if can_conflict {
         kinds.push(Kind::Conflict);
     }
-    for &kind in &kinds {
-        let status = kind.status().as_str().to_owned();
-        let shared = RefOr::Ref(Ref::from_response_name(response_name(kind)));
-        operation.responses.responses.entry(status).or_insert(shared);
+    if parameter(ParameterIn::Header, Some("Idempotency-Key")) {
+        kinds.extend([Kind::InvalidParameter, Kind::RequestInFlight, Kind::KeyReused]);
     }
-    kinds
+    let mut by_status: BTreeMap<u16, Vec<Kind>> = BTreeMap::new();
+    for kind in kinds {
+        let others = by_status.entry(kind.status().as_u16()).or_default();
+        if !others.contains(&kind) {
+            others.push(kind);
+        }
+    }
+    for (status, kinds) in &by_status {
+        let shared = RefOr::Ref(Ref::from_response_name(response_name(kinds)));
+        operation.responses.responses.entry(status.to_string()).or_insert(shared);
+    }
+    by_status.into_values().collect()
 }

@@ -13,6 +13,7 @@ use crate::domain::FieldErrors;
 use crate::input::{Place, WrongField};
 use crate::ride_file::{Fault, RideFileError};
 use crate::service::ServiceError;
+use crate::store::StoreError;
 
 macro_rules! kinds {
     ($($kind:ident = $slug:literal, $status:ident, $title:literal, $about:literal;)+) => {
@@ -108,12 +109,24 @@ pub struct Problem {
     errors: Vec<WrongField>,
     allow: Vec<Method>,
     retry_after_seconds: Option<u64>,
+    interrupted: bool,
 }
+
+/// Marks an answer to a request that another transaction came between: it may be tried again.
+#[derive(Debug, Clone, Copy)]
+pub struct Interrupted;
 
 impl Problem {
     /// A problem of `kind`; `detail` speaks about this one case.
     pub fn new(kind: Kind, detail: impl Into<String>) -> Self {
-        Self { kind, detail: detail.into(), errors: Vec::new(), allow: Vec::new(), retry_after_seconds: None }
+        Self {
+            kind,
+            detail: detail.into(),
+            errors: Vec::new(),
+            allow: Vec::new(),
+            retry_after_seconds: None,
+            interrupted: false,
+        }
     }
 
     /// The fields of a body that are wrong.
@@ -213,6 +226,11 @@ impl From<ServiceError> for Problem {
             ServiceError::Invalid(errors) => errors.into(),
             ServiceError::Conflict { detail } => Self::new(Kind::Conflict, detail),
             ServiceError::Stale => Self::new(Kind::Stale, error.to_string()),
+            ServiceError::Repeated => Self::new(Kind::RequestInFlight, error.to_string()).retry_after(1),
+            ServiceError::Unavailable(StoreError::Interrupted) => {
+                let detail = "other changes kept coming between; nothing was changed";
+                Self { interrupted: true, ..Self::new(Kind::Unavailable, detail).retry_after(1) }
+            }
             ServiceError::Unavailable(_) => Self::unavailable(&error),
             ServiceError::RideFile(error) => Self::ride_file(&error),
             ServiceError::NoRandomness
@@ -305,7 +323,11 @@ impl ResponseError for Problem {
             errors: self.errors.clone(),
             request_id: request_id::current(),
         };
-        response.body(serde_json::to_vec(&document).unwrap_or_default())
+        let mut response = response.body(serde_json::to_vec(&document).unwrap_or_default());
+        if self.interrupted {
+            response.extensions_mut().insert(Interrupted);
+        }
+        response
     }
 }
 

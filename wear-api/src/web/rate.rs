@@ -39,6 +39,8 @@ pub struct Standing {
     pub ends_in_seconds: u64,
     /// Whether this request still was within.
     pub within: bool,
+    /// Whether it is the window's first.
+    pub first: bool,
 }
 
 impl RateLimiter {
@@ -66,6 +68,7 @@ impl RateLimiter {
             left: self.per_window.saturating_sub(window.used),
             ends_in_seconds: rest.as_secs() + u64::from(rest.subsec_nanos() > 0),
             within,
+            first: window.used == 1,
         }
     }
 }

@@ -2,6 +2,7 @@
 
 mod deliveries;
 mod jobs;
+mod keys;
 mod outlooks;
 
 use tokio::sync::watch;
@@ -14,6 +15,7 @@ pub async fn run(services: Services, courier: Courier, stop: watch::Receiver<boo
     tokio::join!(
         outlooks::run(services.clone(), stop.clone()),
         jobs::run(services.clone(), stop.clone()),
+        keys::run(services.clone(), stop.clone()),
         deliveries::run(services.clone(), courier, stop)
     );
 }

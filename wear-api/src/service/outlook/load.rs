@@ -345,7 +345,7 @@ async fn load_chain(tx: &mut Tx, part_id: PartId, shared: &Shared) -> Result<Loa
 }
 
 /// The rides of one stay: whole days from the rollup, days with an event in them ride by ride.
-async fn stretches(
+pub(super) async fn stretches(
     tx: &mut Tx,
     stay: &Fitting,
     to: Timestamp,

@@ -2,11 +2,13 @@
 
 mod assess;
 mod chain;
+mod life;
 mod load;
 mod needs;
 mod picture;
 mod timeline;
 
+pub use life::{Stay, stays_of_part};
 pub use picture::{PathPoint, Picture, PlottedReading, picture};
 
 use chrono::NaiveDate;

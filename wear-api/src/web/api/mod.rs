@@ -1,5 +1,6 @@
 //! The operations, one action a file, by resource.
 
+mod audit;
 mod bench_days;
 mod bench_plan;
 mod bikes;
@@ -14,6 +15,7 @@ mod hooks;
 mod orders;
 mod outlooks;
 mod part_models;
+mod parts;
 mod readings;
 mod ride_files;
 mod rides;
@@ -43,6 +45,8 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     bookings::operations(config);
     bench_plan::operations(config);
     part_models::operations(config);
+    parts::operations(config);
+    audit::operations(config);
     stock::operations(config);
     deliveries::operations(config);
     orders::operations(config);

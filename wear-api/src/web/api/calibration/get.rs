@@ -47,6 +47,7 @@ impl From<FleetRate> for GroupRate {
 
 /// What the fleet learned.
 #[derive(Serialize, ToSchema)]
+#[schema(as = LearnedWear)]
 struct Calibration {
     /// When it was learned; null before the first time, while the defaults hold.
     learned_at: Option<DateTime<Utc>>,

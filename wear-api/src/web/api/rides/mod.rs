@@ -1,6 +1,7 @@
 //! What was ridden.
 
 mod batch;
+mod change;
 mod delete;
 mod get;
 mod list;
@@ -22,6 +23,7 @@ pub(super) fn operations(config: &mut ServiceConfig<'_>) {
         .service(post::create_ride)
         .service(list::list_rides)
         .service(get::get_ride)
+        .service(change::change_ride)
         .service(delete::delete_ride)
         .service(batch::create_rides);
 }

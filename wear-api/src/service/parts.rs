@@ -1,0 +1,156 @@
+//! Physical parts and their lives.
+
+use super::outlook::{Stay, stays_of_part};
+use super::{Actor, ServiceError, Services, record, stock};
+use crate::domain::{
+    Cursor, Invalid, Label, NewPart, Page, PageSize, Part, PartFacts, PartId, PartModelId, Place,
+};
+use crate::store::{StoreError, Tx};
+
+/// A part with what it went through.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PartWithLife {
+    /// The part.
+    pub part: Part,
+    /// The bikes it was on, in order of time.
+    pub stays: Vec<Stay>,
+}
+
+/// A part to be entered: of a model, or just for a place.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EnterPart {
+    /// The place it fits; the model's when it isn't said.
+    pub place: Option<Place>,
+    /// Its model, where known.
+    pub model_id: Option<PartModelId>,
+    /// What people call it.
+    pub label: Option<Label>,
+}
+
+/// What to change of a part; what is left out stays.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct ChangePart {
+    /// Its model; `Some(None)` says that it is not known.
+    pub model_id: Option<Option<PartModelId>>,
+    /// What people call it; `Some(None)` takes that away.
+    pub label: Option<Option<Label>>,
+    /// Whether it is done with.
+    pub retired: Option<bool>,
+}
+
+/// Enters a part that is on no bike.
+///
+/// # Errors
+/// [`ServiceError::Invalid`] for an unknown model, one for another place, or neither model nor place.
+pub async fn create(services: &Services, actor: &Actor, enter: EnterPart) -> Result<Part, ServiceError> {
+    let now = services.now();
+    let EnterPart { place, model_id, label } = enter;
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let place = match model_id {
+        Some(model_id) => {
+            let fits = stock::place_of(&mut tx, model_id, "/part_model_id").await?;
+            if place.is_some_and(|place| place != fits) {
+                let what = "part_model_id and place";
+                let cause = Invalid::Together { what, allowed: "a part model that fits the place" };
+                return Err(ServiceError::field("/part_model_id", cause));
+            }
+            fits
+        }
+        None => place.ok_or_else(|| {
+            let cause = Invalid::Missing { what: "place", allowed: "place, or part_model_id, or both" };
+            ServiceError::field("/place", cause)
+        })?,
+    };
+    let new =
+        NewPart { id: PartId::generate(), facts: PartFacts { model_id, place, label }, created_at: now };
+    tx.insert_part(&new).await?;
+    let part = tx.part(new.id).await?;
+    record(&mut tx, actor, now, "part.create", format!("parts/{}", part.id)).await?;
+    tx.commit().await?;
+    Ok(part)
+}
+
+/// One part with its life.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn get(services: &Services, actor: &Actor, id: PartId) -> Result<PartWithLife, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let part = tx.part(id).await.map_err(ServiceError::or_not_found("part"))?;
+    Ok(with_life(&mut tx, services, part).await?)
+}
+
+/// A page of parts with their lives, in the order they were entered.
+///
+/// # Errors
+/// [`ServiceError::Invalid`] for another list's cursor.
+pub async fn list(
+    services: &Services,
+    actor: &Actor,
+    place: Option<Place>,
+    after: Option<&Cursor>,
+    size: PageSize,
+) -> Result<Page<PartWithLife>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let Page { items, next } = tx.parts(place, after, size).await?;
+    let mut with = Vec::with_capacity(items.len());
+    for part in items {
+        with.push(with_life(&mut tx, services, part).await?);
+    }
+    Ok(Page { items: with, next })
+}
+
+/// Changes a part. Its model's limit and price enter outlooks, so the bike that it is on is marked for a new one.
+///
+/// # Errors
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`]; [`ServiceError::Invalid`] for an unknown model or one for
+/// another place; [`ServiceError::Conflict`] for retiring a part that is on a bike.
+pub async fn change(
+    services: &Services,
+    actor: &Actor,
+    id: PartId,
+    revision: i64,
+    change: ChangePart,
+) -> Result<PartWithLife, ServiceError> {
+    let now = services.now();
+    let named = ServiceError::or_stale("part");
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let on: Vec<_> = tx
+        .fittings_of_part(id)
+        .await?
+        .into_iter()
+        .filter(|stay| stay.removed_at.is_none())
+        .map(|stay| stay.bike_id)
+        .collect();
+    tx.mark_bikes(&on, now).await?;
+    let part = tx.part(id).await.map_err(&named)?;
+    let ChangePart { model_id, label, retired } = change;
+    if let Some(Some(model_id)) = model_id
+        && stock::place_of(&mut tx, model_id, "/part_model_id").await? != part.facts.place
+    {
+        let what = "part_model_id and the part's place";
+        let cause = Invalid::Together { what, allowed: "a part model that fits the part's place" };
+        return Err(ServiceError::field("/part_model_id", cause));
+    }
+    if retired == Some(true) && !on.is_empty() {
+        return Err(ServiceError::Conflict { detail: "the part is on a bike; take it off first".to_owned() });
+    }
+    let retired_at = match retired {
+        Some(true) => part.retired_at.or(Some(now)),
+        Some(false) => None,
+        None => part.retired_at,
+    };
+    let model_id = model_id.unwrap_or(part.facts.model_id);
+    let label = label.unwrap_or(part.facts.label);
+    tx.update_part(id, revision, model_id, label.as_ref(), retired_at).await.map_err(&named)?;
+    let part = tx.part(id).await?;
+    let changed = with_life(&mut tx, services, part).await?;
+    record(&mut tx, actor, now, "part.change", format!("parts/{id}")).await?;
+    tx.commit().await?;
+    Ok(changed)
+}
+
+async fn with_life(tx: &mut Tx, services: &Services, part: Part) -> Result<PartWithLife, StoreError> {
+    let stays = stays_of_part(tx, part.id, services.now()).await?;
+    Ok(PartWithLife { part, stays })
+}

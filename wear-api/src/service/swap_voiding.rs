@@ -1,0 +1,107 @@
+//! Taking back a swap that never was.
+
+use super::{Actor, ServiceError, Services, begin_change, outlook, record};
+use crate::domain::{BikeId, Fitting, Note, Outlook, Swap, SwapId, Timestamp, Voiding};
+use crate::store::{StoreError, Tx};
+
+/// Voids a swap: the bike's history is as if it had not been. The part that came off stays on, what was read of
+/// the other is read of it, the reading entered with the swap doesn't count, and the shelf gets its part back.
+///
+/// # Errors
+/// [`ServiceError::NotFound`] when there is no such swap that counts; [`ServiceError::Conflict`] when one of its
+/// parts has been on a bike since in a way that contradicts it.
+pub async fn void(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    id: SwapId,
+    reason: Note,
+) -> Result<Outlook, ServiceError> {
+    let now = services.now();
+    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
+    let swap = tx.swap(bike_id, id).await.map_err(ServiceError::or_not_found("swap"))?;
+    if swap.voided.is_some() {
+        return Err(ServiceError::NotFound { what: "swap that counts" });
+    }
+    undo(&mut tx, &swap, now).await?;
+    let voiding = Voiding { at: now, reason };
+    if let Some(reading_id) = swap.facts.reading_id {
+        match tx.void_reading(bike_id, reading_id, &voiding).await {
+            // It may have been voided by itself.
+            Ok(()) | Err(StoreError::Conflict) => {}
+            Err(other) => return Err(other.into()),
+        }
+    }
+    tx.void_swap(bike_id, id, &voiding).await?;
+    let outlook = outlook::refresh(&mut tx, &workshop, &bike, now).await?;
+    record(&mut tx, actor, now, "swap.void", format!("swaps/{id}")).await?;
+    tx.commit().await?;
+    Ok(outlook)
+}
+
+async fn undo(tx: &mut Tx, swap: &Swap, now: Timestamp) -> Result<(), ServiceError> {
+    let facts = &swap.facts;
+    let conflict = |detail: &str| ServiceError::Conflict { detail: detail.to_owned() };
+    let of_new = tx.fittings_of_part(facts.on_part_id).await?;
+    let stay = match of_new.as_slice() {
+        [only] if only.bike_id == facts.bike_id && only.fitted_at == facts.swapped_at => only.clone(),
+        _ => return Err(conflict("the part that went on has been elsewhere since; put that right first")),
+    };
+    let until = stay.removed_at.unwrap_or(Timestamp::LAST);
+    match facts.off_part_id {
+        Some(off) => {
+            let before = stay_that_ended(tx, off, facts.bike_id, facts.swapped_at).await?;
+            let elsewhere = tx.fittings_of_part(off).await?.into_iter().any(|other| {
+                other.id != before.id
+                    && other.fitted_at < until
+                    && other.removed_at.is_none_or(|end| end > facts.swapped_at)
+            });
+            if elsewhere {
+                return Err(conflict(
+                    "the part that came off has been on a bike since; take that back first",
+                ));
+            }
+            tx.delete_fitting(facts.bike_id, stay.id).await?;
+            tx.move_fitting(facts.bike_id, before.id, before.fitted_at, stay.removed_at).await?;
+            tx.move_readings(facts.bike_id, facts.on_part_id, off, (facts.swapped_at, until)).await.map_err(
+                |error| match error {
+                    StoreError::Conflict => {
+                        conflict("both parts have the same reading; void one of them first")
+                    }
+                    other => other.into(),
+                },
+            )?;
+        }
+        None => {
+            if !tx.readings_of_part(facts.on_part_id).await?.is_empty() {
+                return Err(conflict("the part that went on has readings that count; void them first"));
+            }
+            tx.delete_fitting(facts.bike_id, stay.id).await?;
+        }
+    }
+    tx.replace_part_that_came_off(facts.bike_id, facts.on_part_id, facts.off_part_id).await?;
+    let part = tx.part(facts.on_part_id).await?;
+    tx.update_part(part.id, part.revision, part.facts.model_id, part.facts.label.as_ref(), Some(now)).await?;
+    if let Some(model_id) = facts.model_id.filter(|_| facts.from_shelf) {
+        // What was counted after the swap is what lies there.
+        let counted = tx.counted(model_id).await?;
+        if counted.is_some_and(|(_, counted_at)| counted_at <= facts.swapped_at) {
+            tx.move_shelf(model_id, 1).await?;
+        }
+    }
+    Ok(())
+}
+
+/// The stay of `part` on the bike that the swap ended.
+async fn stay_that_ended(
+    tx: &mut Tx,
+    part: crate::domain::PartId,
+    bike_id: BikeId,
+    at: Timestamp,
+) -> Result<Fitting, ServiceError> {
+    let stays = tx.fittings_of_part(part).await?;
+    let ended = stays.into_iter().find(|stay| stay.bike_id == bike_id && stay.removed_at == Some(at));
+    ended.ok_or_else(|| ServiceError::Conflict {
+        detail: "the stay of the part that came off has been changed since; put that right first".to_owned(),
+    })
+}

@@ -1,0 +1,78 @@
+use actix_web::{HttpRequest, HttpResponse, get, web};
+use chrono::{DateTime, Utc};
+use serde::Serialize;
+use serde_json::Value;
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use crate::domain::AuditEntry;
+use crate::service::{Services, audit};
+use crate::web::auth::{As, Manager};
+use crate::web::pagination;
+use crate::web::problem::Problem;
+use crate::web::query::{PageQuery, Query};
+
+/// Something that was done.
+#[derive(Serialize, ToSchema)]
+#[schema(as = AuditEntry)]
+pub(super) struct AuditDocument {
+    /// Its id.
+    id: Uuid,
+    /// When.
+    at: DateTime<Utc>,
+    /// The token that did it; null when the program itself did.
+    token_id: Option<Uuid>,
+    /// What was done.
+    #[schema(example = "reading.void")]
+    action: String,
+    /// To what.
+    #[schema(example = "readings/019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10")]
+    subject: String,
+    /// What else is known of it; null when there is nothing.
+    #[schema(value_type = Option<Object>)]
+    detail: Option<Value>,
+}
+
+impl From<AuditEntry> for AuditDocument {
+    fn from(AuditEntry { id, at, token_id, action, subject, detail }: AuditEntry) -> Self {
+        Self {
+            id: id.uuid(),
+            at: at.datetime(),
+            token_id: token_id.map(|id| id.uuid()),
+            action,
+            subject,
+            detail: Some(detail).filter(|detail| !detail.is_null()),
+        }
+    }
+}
+
+/// A page of the audit list.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+pub(super) struct AuditList {
+    /// Entries of this page, the latest first.
+    items: Vec<AuditDocument>,
+}
+
+/// List what was done
+///
+/// Every change of the workshop's data but rides, with the token that made it. The list only grows.
+#[utoipa::path(
+    operation_id = "list_audit",
+    tag = "workshop",
+    security(("bearer" = ["manager"])),
+    params(PageQuery),
+    responses((status = 200, description = "A page of entries", body = AuditList,
+        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+)]
+#[get("/v1/audit")]
+pub(super) async fn list_audit(
+    request: HttpRequest,
+    services: web::Data<Services>,
+    actor: As<Manager>,
+    query: Query<PageQuery>,
+) -> Result<HttpResponse, Problem> {
+    let (size, after) = query.0.parse()?;
+    let page = audit::list(&services, &actor, after.as_ref(), size).await?;
+    Ok(pagination::answer(&request, page, AuditDocument::from))
+}
