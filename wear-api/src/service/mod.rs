@@ -16,6 +16,7 @@ pub mod jobs;
 pub mod outlook;
 pub mod part_models;
 mod parts_of_bike;
+pub mod policy;
 pub mod readings;
 pub mod ride_files;
 pub mod rides;

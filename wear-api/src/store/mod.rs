@@ -29,6 +29,7 @@ mod marks;
 mod outlooks;
 mod part_models;
 mod parts;
+mod policy;
 mod readings;
 mod ride_log;
 mod rides;
@@ -360,6 +361,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("jobs", jobs::STATEMENTS),
         ("marks", marks::STATEMENTS),
         ("outlooks", outlooks::STATEMENTS),
+        ("policy", policy::STATEMENTS),
         ("part_models", part_models::STATEMENTS),
         ("parts", parts::STATEMENTS),
         ("readings", readings::STATEMENTS),

@@ -6,6 +6,7 @@ use utoipa::openapi::schema::{Array, ArrayBuilder, Object, ObjectBuilder, Schema
 use utoipa::openapi::{RefOr, Schema};
 use utoipa::{PartialSchema, ToSchema};
 use wear_core::bounds::{self, Bound};
+use wear_core::drivetrain::compatibility;
 use wear_core::{drivetrain, exposure, reading};
 
 use crate::domain::{self, BikeSort, Language, Place, PlanState, Role, UnitsShown};
@@ -45,8 +46,11 @@ markers! {
     Gearing;
     Instrument;
     PlanStatus;
+    FittingQuestion;
+    SingleWidth;
     Surface;
     Use;
+    Verdict;
 }
 
 words! {
@@ -54,16 +58,19 @@ words! {
     BikeSort: "Order of a list of bikes.", [BikeSort::WORDS];
     CareKind: "What was done to the drivetrain.", [domain::CareKind::WORDS];
     Constraint: "What there is too little of.", [["minutes", "part", "away", "days"].as_slice()];
+    FittingQuestion: "What was asked of parts that are to go together.", [compatibility::Question::WORDS];
     Gearing: "How the rear wheel is driven.", [drivetrain::Gearing::WORDS];
     Instrument: "What a chain is measured with.", [reading::Instrument::WORDS];
     Place: "Where on a bike a part sits.", [Place::WORDS];
     PlanState: "Which of the workshop's bench plans.", [PlanState::WORDS];
     PlanStatus: "How good a plan is known to be.", [["optimal", "within_gap"].as_slice()];
     Role: "What a token may do; each role may do what the ones after it may.", [Role::WORDS];
+    SingleWidth: "Inner width of a chain for one sprocket: 1/2 by 1/8 or by 3/32 inch.", [compatibility::SingleWidth::WORDS];
     Surface: "What a ride was on.", [exposure::Surface::WORDS];
     Language: "Language of the pages.", [Language::WORDS];
     UnitsShown: "Unit in which people see distances; what is sent stays in km.", [UnitsShown::WORDS];
     Use: "What a bike is used for.", [exposure::Use::WORDS];
+    Verdict: "Whether parts go together.", [compatibility::Verdict::WORDS];
 }
 
 fn number(kind: Type, bound: &Bound) -> Object {
