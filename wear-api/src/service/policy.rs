@@ -6,8 +6,8 @@ use wear_core::policy::{Cogs, Costs, LimitCurve, MeanLife, Price, Question, worl
 
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
-    Bike, BikeFilter, BikeSort, Geometry, GroupName, Money, Outlook, PageSize, PartModel, Place, Policy,
-    PolicyPrices, PriceWishes, Workshop,
+    Bike, BikeFilter, BikeSort, FleetRate, Geometry, GroupName, Money, Outlook, PageSize, PartModel, Place,
+    Policy, PolicyPrices, PriceWishes, Workshop,
 };
 use crate::store::Tx;
 
@@ -111,8 +111,22 @@ pub async fn facts(
     })
 }
 
-async fn wear(_tx: &mut Tx, _group: &GroupName) -> Result<GroupWear, ServiceError> {
-    Ok(GroupWear { parameters: WearParameters::default(), ln_sd: UNREAD_LN_SD, from: "default".to_owned() })
+async fn wear(tx: &mut Tx, group: &GroupName) -> Result<GroupWear, ServiceError> {
+    Ok(match tx.fleet_rate(group).await? {
+        None => GroupWear {
+            parameters: WearParameters::default(),
+            ln_sd: UNREAD_LN_SD,
+            from: "default".to_owned(),
+        },
+        Some(FleetRate { group, parameters, mean_log_rate_sd, chains_read, .. }) => GroupWear {
+            parameters,
+            ln_sd: mean_log_rate_sd,
+            from: match group {
+                Some(group) => format!("group {group}, {chains_read} chains read"),
+                None => format!("fleet, {chains_read} chains read"),
+            },
+        },
+    })
 }
 
 /// Limits in force and kilometres per reference kilometre, from the bikes' outlooks.
