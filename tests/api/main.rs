@@ -18,5 +18,6 @@ mod roles;
 mod same_events;
 mod shelf;
 mod strangers;
+mod symptoms;
 mod tour;
 mod track_record;

@@ -28,6 +28,9 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
         server.post("/v1/bench-days", &json!({"date": "2026-12-24", "minutes": 60})).await.expect(201).id();
     let booking = json!({"bike_id": bike, "from": "2026-12-24", "to": "2026-12-26"});
     let booking = server.post("/v1/bookings", &booking).await.expect(201).id();
+    let noise = json!({"symptom": "noisy"});
+    let heard = server.post(&format!("/v1/bikes/{bike}/symptoms"), &noise).await.expect(201).body;
+    let symptom = heard["symptom"]["id"].as_str().expect("an id").to_owned();
     let mine = server.get("/v1/tokens").await.expect(200).body;
     let ids = [
         ("{bike_id}", bike.as_str()),
@@ -38,6 +41,7 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
         ("{delivery_id}", &delivery),
         ("{bench_day_id}", &bench_day),
         ("{booking_id}", &booking),
+        ("{symptom_id}", &symptom),
         ("{token_id}", mine["items"][0]["id"].as_str().expect("an id")),
     ];
     let stranger = server.token("Hill", Role::Manager).await;
@@ -57,7 +61,10 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
         if method == Method::PATCH || method == Method::DELETE {
             request = request.header("if-match", "\"1\"");
         }
-        if path.ends_with("{reading_id}") {
+        if path.ends_with("/swap-procedure") {
+            request = request.query(&[("place", "chain")]);
+        }
+        if path.ends_with("{reading_id}") || path.ends_with("{symptom_id}") {
             request = request.query(&[("reason", "not mine")]);
         }
         if let Some(body) = operation.get("requestBody") {

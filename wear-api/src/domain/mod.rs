@@ -6,6 +6,7 @@ mod bench_plan;
 mod bike;
 mod bike_outlook;
 mod care;
+mod checklist;
 mod fitting;
 mod idempotency;
 mod ids;
@@ -26,6 +27,7 @@ mod role;
 mod session;
 mod stock;
 mod swap;
+mod symptom;
 mod text;
 mod timestamp;
 mod token;
@@ -47,11 +49,12 @@ pub use bike_outlook::{
     SprocketDamage, Warning,
 };
 pub use care::Care;
+pub use checklist::Checklist;
 pub use fitting::Fitting;
 pub use idempotency::{IdempotentRequest, Reservation, StoredAnswer};
 pub use ids::{
     AuditId, BenchDayId, BenchPlanId, BikeId, BookingId, CareId, DeliveryId, FittingId, ForecastId, JobId,
-    PartId, PartModelId, ReadingId, RideId, SessionId, SwapId, TokenId, WorkshopId,
+    PartId, PartModelId, ReadingId, RideId, SessionId, SwapId, SymptomId, TokenId, WorkshopId,
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
@@ -73,6 +76,7 @@ pub use stock::{
     PartsUnderWay, ServiceLevel, ShelfCount, StockEntry, StockFacts, Taken,
 };
 pub use swap::{NewSwap, Swap};
+pub use symptom::{NewReport, Report};
 pub use text::{GroupName, IdempotencyKey, Label, Note, Source, SourceId, WorkshopName};
 pub use timestamp::{CLOCK_SKEW, Timestamp};
 pub use token::{NewToken, NoRandomness, Token, TokenHash, TokenSecret};

@@ -17,14 +17,17 @@ pub mod outlook;
 pub mod part_models;
 mod parts_of_bike;
 pub mod policy;
+pub mod procedure;
 pub mod readings;
 pub mod ride_files;
 pub mod rides;
 pub mod sessions;
 pub mod stock;
 pub mod swaps;
+pub mod symptoms;
 pub mod tokens;
 pub mod track_record;
+mod usual_prices;
 pub mod worker;
 pub mod workshops;
 

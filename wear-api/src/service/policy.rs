@@ -4,21 +4,13 @@ use wear_core::degradation::WearParameters;
 use wear_core::exposure::GearShare;
 use wear_core::policy::{Cogs, Costs, LimitCurve, MeanLife, Price, Question, worlds_round};
 
+use super::usual_prices::{CASSETTE_PER_CHAIN, CHAIN_MINOR, RING_PER_CHAIN, price_of};
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
-    Bike, BikeFilter, BikeSort, FleetRate, Geometry, GroupName, Money, Outlook, PageSize, PartModel, Place,
-    Policy, PolicyPrices, PriceWishes, Workshop,
+    Bike, BikeFilter, BikeSort, FleetRate, Geometry, GroupName, Outlook, PageSize, PartModel, Place, Policy,
+    PolicyPrices, PriceWishes, Workshop,
 };
 use crate::store::Tx;
-
-/// Price of a chain where nobody said, minor units (A).
-const CHAIN_MINOR: i64 = 2_000;
-
-/// Price of a cassette against a chain's where nobody said (A).
-const CASSETTE_PER_CHAIN: f64 = 1.6;
-
-/// Price of a ring against a chain's where nobody said (A).
-const RING_PER_CHAIN: f64 = 1.2;
 
 /// Distance after which the next of several chains in turn goes on, reference km (T).
 const TURN_KM: f64 = 500.0;
@@ -165,12 +157,10 @@ fn cog_weights(bike: &Bike) -> Vec<f64> {
 
 /// Mean price of a group's parts at a place, in the workshop's currency.
 fn recorded(workshop: &Workshop, models: &[(PartModel, i64)], place: Place) -> Option<i64> {
-    let priced = models.iter().filter(|(model, _)| model.facts.geometry.place() == place).filter_map(
-        |(model, count)| {
-            let price = model.facts.price.filter(|price| price.currency() == workshop.settings.currency)?;
-            Some((Money::minor(price) as f64, *count as f64))
-        },
-    );
+    let priced = models
+        .iter()
+        .filter(|(model, _)| model.facts.geometry.place() == place)
+        .filter_map(|(model, count)| Some((price_of(workshop, model)?, *count as f64)));
     let (sum, count) =
         priced.fold((0.0, 0.0), |(sum, all), (minor, count)| (sum + minor * count, all + count));
     (count > 0.0).then(|| (sum / count).round() as i64)
@@ -190,7 +180,7 @@ fn prices(
             otherwise.round() as i64
         })
     };
-    let chain_minor = known(wishes.chain_minor, Place::Chain, "a chain", CHAIN_MINOR as f64);
+    let chain_minor = known(wishes.chain_minor, Place::Chain, "a chain", CHAIN_MINOR);
     let chain = chain_minor as f64;
     let cassette_minor =
         known(wishes.cassette_minor, Place::Cassette, "a cassette", CASSETTE_PER_CHAIN * chain);

@@ -36,6 +36,7 @@ mod rides;
 mod sessions;
 mod stock;
 mod swaps;
+mod symptoms;
 mod tokens;
 mod workshops;
 
@@ -369,6 +370,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("sessions", sessions::STATEMENTS),
         ("stock", stock::STATEMENTS),
         ("swaps", swaps::STATEMENTS),
+        ("symptoms", symptoms::STATEMENTS),
         ("tokens", tokens::STATEMENTS),
         ("workshops", workshops::STATEMENTS),
     ];

@@ -6,7 +6,7 @@ use utoipa::openapi::schema::{Array, ArrayBuilder, Object, ObjectBuilder, Schema
 use utoipa::openapi::{RefOr, Schema};
 use utoipa::{PartialSchema, ToSchema};
 use wear_core::bounds::{self, Bound};
-use wear_core::drivetrain::compatibility;
+use wear_core::drivetrain::{compatibility, procedure, symptom};
 use wear_core::{drivetrain, exposure, reading};
 
 use crate::domain::{self, BikeSort, Language, Place, PlanState, Role, UnitsShown};
@@ -42,13 +42,18 @@ macro_rules! markers {
 markers! {
     Advice;
     CareKind;
+    Cause;
+    CogBuild;
     Constraint;
     Gearing;
     Instrument;
     PlanStatus;
     FittingQuestion;
+    Shifting;
     SingleWidth;
     Surface;
+    SwapOf;
+    Symptom;
     Use;
     Verdict;
 }
@@ -58,6 +63,8 @@ words! {
     BikeSort: "Order of a list of bikes.", [BikeSort::WORDS];
     CareKind: "What was done to the drivetrain.", [domain::CareKind::WORDS];
     Constraint: "What there is too little of.", [["minutes", "part", "away", "days"].as_slice()];
+    Cause: "What may be behind a symptom.", [symptom::Cause::WORDS];
+    CogBuild: "How the cogs come off.", [procedure::CogBuild::WORDS];
     FittingQuestion: "What was asked of parts that are to go together.", [compatibility::Question::WORDS];
     Gearing: "How the rear wheel is driven.", [drivetrain::Gearing::WORDS];
     Instrument: "What a chain is measured with.", [reading::Instrument::WORDS];
@@ -65,8 +72,11 @@ words! {
     PlanState: "Which of the workshop's bench plans.", [PlanState::WORDS];
     PlanStatus: "How good a plan is known to be.", [["optimal", "within_gap"].as_slice()];
     Role: "What a token may do; each role may do what the ones after it may.", [Role::WORDS];
+    Shifting: "What moves derailleur or hub gears.", [procedure::Shifting::WORDS];
     SingleWidth: "Inner width of a chain for one sprocket: 1/2 by 1/8 or by 3/32 inch.", [compatibility::SingleWidth::WORDS];
     Surface: "What a ride was on.", [exposure::Surface::WORDS];
+    SwapOf: "What is swapped.", [procedure::SwapOf::WORDS];
+    Symptom: "What a rider reports.", [symptom::Symptom::WORDS];
     Language: "Language of the pages.", [Language::WORDS];
     UnitsShown: "Unit in which people see distances; what is sent stays in km.", [UnitsShown::WORDS];
     Use: "What a bike is used for.", [exposure::Use::WORDS];

@@ -201,7 +201,7 @@ impl SprocketSet {
 
         let mut left = vec![Left::ALL; count];
         for (index, test) in tests.iter().enumerate() {
-            if test.sprocket >= count || test.chains_before > past.len() {
+            if test.sprocket >= count || test.chains_before > past.len() + 1 {
                 return Err(KnockOnError::NoSuchTest { test: index });
             }
             // A test before the sprocket was fitted was of the one it replaced.
@@ -209,7 +209,7 @@ impl SprocketSet {
                 // A new chain meets the damage of those before it; what is reported of a chain, at most its own as well.
                 let chains = match test.outcome {
                     SkipOutcome::Skips | SkipOutcome::Holds => test.chains_before,
-                    SkipOutcome::Reported => test.chains_before + 1,
+                    SkipOutcome::Reported => (test.chains_before + 1).min(past.len() + 1),
                 };
                 left[test.sprocket].narrow(damage_before[chains][test.sprocket], test.outcome);
             }

@@ -34,7 +34,8 @@ pub enum SkipOutcome {
 pub struct SkipTest {
     /// Index of the sprocket, from 0 at the fewest teeth.
     pub sprocket: usize,
-    /// How many of the chains in the history were behind it: 0 for the sprocket's first chain.
+    /// How many of the chains in the history were behind it: 0 for the sprocket's first chain, one more than came off for
+    /// a new chain that was only tried, while the present one has its wear behind it.
     pub chains_before: usize,
     /// What happened.
     pub outcome: SkipOutcome,
@@ -56,7 +57,9 @@ impl Left {
         let at = damage.ln();
         match outcome {
             SkipOutcome::Holds => self.above = self.above.max(at),
-            SkipOutcome::Skips => self.below = self.below.min(at),
+            // A sprocket without any damage skips for other causes.
+            SkipOutcome::Skips if damage > 0.0 => self.below = self.below.min(at),
+            SkipOutcome::Skips => {}
             SkipOutcome::Reported => {
                 self.reported.push(at);
                 self.reported.sort_by(f64::total_cmp);

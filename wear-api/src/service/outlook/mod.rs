@@ -3,6 +3,7 @@
 mod assess;
 mod chain;
 mod load;
+mod look;
 mod picture;
 mod timeline;
 

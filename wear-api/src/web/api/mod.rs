@@ -19,6 +19,7 @@ mod ride_files;
 mod rides;
 mod stock;
 mod swaps;
+mod symptoms;
 mod tokens;
 mod track_record;
 mod workshop;
@@ -34,6 +35,7 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     readings::operations(config);
     care::operations(config);
     swaps::operations(config);
+    symptoms::operations(config);
     outlooks::operations(config);
     track_record::operations(config);
     calibration::operations(config);

@@ -3,9 +3,10 @@
 mod document;
 mod list;
 mod post;
+mod procedure;
 
 use utoipa_actix_web::service_config::ServiceConfig;
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
-    config.service(post::create_swap).service(list::list_swaps);
+    config.service(post::create_swap).service(list::list_swaps).service(procedure::get_swap_procedure);
 }
