@@ -31,6 +31,9 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
     let part = server.post("/v1/parts", &json!({"place": "chain"})).await.expect(201).id();
     let swap = json!({"swapped_at": "2026-04-01T08:00:00Z", "place": "chain"});
     let swap = server.post(&format!("/v1/bikes/{bike}/swaps"), &swap).await.expect(201).id();
+    let noise = json!({"symptom": "noisy"});
+    let heard = server.post(&format!("/v1/bikes/{bike}/symptoms"), &noise).await.expect(201).body;
+    let symptom = heard["symptom"]["id"].as_str().expect("an id").to_owned();
     let mine = server.get("/v1/tokens").await.expect(200).body;
     let hook = json!({"label": "app", "url": "https://app.example/", "events": ["outlook.swap_now"]});
     let hook = server.post("/v1/hooks", &hook).await.expect(201).id();
@@ -49,6 +52,7 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
         ("{delivery_id}", &delivery),
         ("{bench_day_id}", &bench_day),
         ("{booking_id}", &booking),
+        ("{symptom_id}", &symptom),
         ("{token_id}", mine["items"][0]["id"].as_str().expect("an id")),
     ];
     let stranger = server.token("Hill", Role::Manager).await;
@@ -68,7 +72,10 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
         if method == Method::PATCH || method == Method::DELETE {
             request = request.header("if-match", "\"1\"");
         }
-        if path.ends_with("{reading_id}") || path.ends_with("{swap_id}") {
+        if path.ends_with("/swap-procedure") {
+            request = request.query(&[("place", "chain")]);
+        }
+        if ["{reading_id}", "{swap_id}", "{symptom_id}"].iter().any(|end| path.ends_with(end)) {
             request = request.query(&[("reason", "not mine")]);
         }
         if let Some(body) = operation.get("requestBody") {

@@ -3,9 +3,9 @@
 use std::collections::BTreeSet;
 
 use wear_api::domain::{
-    Bike, BikeFilter, BikeId, BikePatch, BikeSort, Cursor, Drivetrain, DrivetrainFacts, Fitting, FittingId,
-    Gearing, Geometry, GroupName, Label, Money, NewPart, NewSwap, Note, Once, PageSize, Part, PartFacts,
-    PartId, PartModel, PartModelFacts, PartModelId, Place, Position, SwapId, Teeth, Use, Voiding,
+    Bike, BikeFilter, BikeId, BikePatch, BikeSort, Checklist, Cursor, Drivetrain, DrivetrainFacts, Fitting,
+    FittingId, Gearing, Geometry, GroupName, Label, Money, NewPart, NewSwap, Note, Once, PageSize, Part,
+    PartFacts, PartId, PartModel, PartModelFacts, PartModelId, Place, Position, SwapId, Teeth, Use, Voiding,
 };
 use wear_api::store::StoreError;
 use wear_core::units::{JockeyTeeth, Limit};
@@ -270,6 +270,7 @@ async fn a_swap_counts_once_and_is_voided_once(store: TestStore) {
         reading_id: None,
         note: Some(Note::new("two\nlines").unwrap()),
         from_shelf: false,
+        checklist: Some(Checklist::new(["link_seated", "end_stops", "link_seated"]).unwrap()),
     };
     let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
     assert_eq!(tx.insert_swap(&swap).await.unwrap(), Once::New(swap.id));

@@ -225,7 +225,15 @@ fn measure(instrument: Instrument, chain: &TrueChain, random: &mut ChaCha8Rng) -
 }
 
 fn swap(place: Place, swapped_at: Timestamp) -> EnterSwap {
-    EnterSwap { swapped_at, place, position: Position::default(), model_id: None, reading: None, note: None }
+    EnterSwap {
+        swapped_at,
+        place,
+        position: Position::default(),
+        model_id: None,
+        reading: None,
+        note: None,
+        checklist: None,
+    }
 }
 
 fn at(day: NaiveDate, hour: u32, minute: u32) -> Result<Timestamp, Invalid> {

@@ -74,6 +74,8 @@ ids! {
     CareId, "care id";
     /// A swap.
     SwapId, "swap id";
+    /// What a rider reported.
+    SymptomId, "symptom id";
     /// A delivery of parts.
     DeliveryId, "delivery id";
     /// A job of the worker.

@@ -7,6 +7,7 @@ mod bike;
 mod bike_outlook;
 mod care;
 mod crossing;
+mod checklist;
 mod fitting;
 mod hook;
 mod idempotency;
@@ -22,12 +23,14 @@ mod page;
 mod part;
 mod part_model;
 mod place;
+mod policy;
 mod reading;
 mod ride;
 mod role;
 mod session;
 mod stock;
 mod swap;
+mod symptom;
 mod text;
 mod timestamp;
 mod token;
@@ -51,6 +54,7 @@ pub use bike_outlook::{
 };
 pub use care::Care;
 pub use crossing::{Crossed, Crossing};
+pub use checklist::Checklist;
 pub use fitting::Fitting;
 pub use hook::{
     Attempt, AttemptOutcome, DisabledReason, Hook, HookEvent, HookFacts, HookMessage, HookSecret,
@@ -59,7 +63,8 @@ pub use hook::{
 pub use idempotency::{Fingerprint, IdempotentRequest, Reservation, StoredAnswer};
 pub use ids::{
     AuditId, BenchDayId, BenchPlanId, BikeId, BookingId, CareId, DeliveryId, FittingId, ForecastId, HookId,
-    JobId, MessageId, PartId, PartModelId, ReadingId, RideId, SessionId, SwapId, TokenId, WorkshopId,
+    JobId, MessageId, PartId, PartModelId, ReadingId, RideId, SessionId, SwapId, SymptomId, TokenId,
+    WorkshopId,
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Backlog, Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
@@ -72,6 +77,7 @@ pub use page::{Cursor, Page, PageSize};
 pub use part::{NewPart, Part, PartFacts};
 pub use part_model::{Geometry, PartModel, PartModelFacts, StandIn};
 pub use place::{Place, Position};
+pub use policy::{PartsOfGroup, Policy, PolicyPrices, PriceWishes};
 pub use reading::{NewReading, Reading, Voiding};
 pub use ride::{BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome};
 pub use role::Role;
@@ -81,6 +87,7 @@ pub use stock::{
     PartsUnderWay, ServiceLevel, ShelfCount, StockEntry, StockFacts, Taken,
 };
 pub use swap::{NewSwap, Swap};
+pub use symptom::{NewReport, Report};
 pub use text::{GroupName, IdempotencyKey, Label, Note, Source, SourceId, WorkshopName};
 pub use timestamp::{CLOCK_SKEW, Timestamp};
 pub use token::{NewToken, NoRandomness, Token, TokenHash, TokenSecret};

@@ -12,6 +12,9 @@ use super::Invalid;
 pub struct PageSize(u8);
 
 impl PageSize {
+    /// The largest page.
+    pub const LARGEST: Self = Self(Self::MAXIMUM);
+
     /// Most entries of a page.
     pub const MAXIMUM: u8 = 100;
 

@@ -1,6 +1,8 @@
 //! A swap: one part off, one on.
 
-use super::{BikeId, Note, PartId, PartModelId, Place, Position, ReadingId, SwapId, Timestamp, Voiding};
+use super::{
+    BikeId, Checklist, Note, PartId, PartModelId, Place, Position, ReadingId, SwapId, Timestamp, Voiding,
+};
 
 /// What was swapped, when.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -27,6 +29,8 @@ pub struct NewSwap {
     pub note: Option<Note>,
     /// Whether the part was taken off the shelf's count.
     pub from_shelf: bool,
+    /// Steps that were ticked; none where nobody kept a list.
+    pub checklist: Option<Checklist>,
 }
 
 /// A swap as it stands.

@@ -2,8 +2,8 @@
 
 use super::{Actor, ServiceError, Services, begin_change, outlook, parts_of_bike, readings, record, stock};
 use crate::domain::{
-    BikeId, Cursor, Fitting, Invalid, Measured, NewReading, NewSwap, Note, Once, Page, PageSize, PartModelId,
-    Place, Position, ReadingId, Swap, SwapId, Taken, Timestamp,
+    BikeId, Checklist, Cursor, Fitting, Invalid, Measured, NewReading, NewSwap, Note, Once, Page, PageSize,
+    PartModelId, Place, Position, ReadingId, Swap, SwapId, Taken, Timestamp,
 };
 use crate::store::Tx;
 
@@ -22,6 +22,8 @@ pub struct EnterSwap {
     pub reading: Option<Measured>,
     /// A remark.
     pub note: Option<Note>,
+    /// Steps that were ticked.
+    pub checklist: Option<Checklist>,
 }
 
 /// A swap that was entered, and what the shelf gave for it.
@@ -66,7 +68,7 @@ pub async fn save(
     enter: EnterSwap,
     now: Timestamp,
 ) -> Result<Entered, ServiceError> {
-    let EnterSwap { swapped_at, place, position, model_id, reading, note } = enter;
+    let EnterSwap { swapped_at, place, position, model_id, reading, note, checklist } = enter;
     swapped_at.not_after(now).map_err(|cause| ServiceError::field("/swapped_at", cause))?;
     if reading.is_some() && place != Place::Chain {
         let cause = Invalid::Together { what: "reading and place", allowed: "a reading with place chain" };
@@ -147,6 +149,7 @@ pub async fn save(
         reading_id,
         note,
         from_shelf: matches!(shelf, Taken::One { .. }),
+        checklist,
     };
     let id = match tx.insert_swap(&swap).await? {
         Once::New(id) | Once::Again(id) => id,

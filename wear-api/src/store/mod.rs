@@ -33,6 +33,7 @@ mod needs;
 mod outlooks;
 mod part_models;
 mod parts;
+mod policy;
 mod readings;
 mod request;
 mod ride_log;
@@ -40,6 +41,7 @@ mod rides;
 mod sessions;
 mod stock;
 mod swaps;
+mod symptoms;
 mod tokens;
 mod workshops;
 
@@ -392,6 +394,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("marks", marks::STATEMENTS),
         ("needs", needs::STATEMENTS),
         ("outlooks", outlooks::STATEMENTS),
+        ("policy", policy::STATEMENTS),
         ("part_models", part_models::STATEMENTS),
         ("parts", parts::STATEMENTS),
         ("readings", readings::STATEMENTS),
@@ -399,6 +402,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("sessions", sessions::STATEMENTS),
         ("stock", stock::STATEMENTS),
         ("swaps", swaps::STATEMENTS),
+        ("symptoms", symptoms::STATEMENTS),
         ("tokens", tokens::STATEMENTS),
         ("workshops", workshops::STATEMENTS),
     ];

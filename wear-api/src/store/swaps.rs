@@ -1,5 +1,6 @@
 //! Swaps.
 
+use sqlx::types::Json;
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
@@ -7,8 +8,8 @@ use super::instant::instant;
 use super::readings::voiding;
 use super::{Tx, on, statements};
 use crate::domain::{
-    BikeId, Cursor, NewSwap, Note, Once, Page, PageSize, PartId, PartModelId, Place, Position, ReadingId,
-    Swap, SwapId, Timestamp, Voiding,
+    BikeId, Checklist, Cursor, NewSwap, Note, Once, Page, PageSize, PartId, PartModelId, Place, Position,
+    ReadingId, Swap, SwapId, Timestamp, Voiding,
 };
 
 const TABLE: &str = "swaps";
@@ -16,23 +17,23 @@ const TABLE: &str = "swaps";
 statements! {
     INSERT = "
         insert into swaps (workshop_id, bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id,
-            model_id, reading_id, note, from_shelf)
-        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)
+            model_id, reading_id, note, from_shelf, checklist)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)
         on conflict (workshop_id, bike_id, place, position, swapped_at) where voided_at is null do nothing
         returning swap_id";
     SAME = "
         select bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id, model_id, reading_id,
-            note, from_shelf, voided_at, void_reason
+            note, from_shelf, checklist, voided_at, void_reason
         from swaps
         where workshop_id = $1 and bike_id = $2 and place = $3 and position = $4 and swapped_at = $5
             and voided_at is null";
     GET = "
         select bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id, model_id, reading_id,
-            note, from_shelf, voided_at, void_reason
+            note, from_shelf, checklist, voided_at, void_reason
         from swaps where workshop_id = $1 and bike_id = $2 and swap_id = $3";
     LIST = "
         select bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id, model_id, reading_id,
-            note, from_shelf, voided_at, void_reason
+            note, from_shelf, checklist, voided_at, void_reason
         from swaps where workshop_id = $1 and bike_id = $2 and (swapped_at, swap_id) < ($3, $4)
         order by swapped_at desc, swap_id desc limit $5";
     CAME_OFF = "
@@ -57,6 +58,7 @@ struct Row {
     reading_id: Option<Uuid>,
     note: Option<String>,
     from_shelf: bool,
+    checklist: Option<Json<Vec<String>>>,
     voided_at: Option<i64>,
     void_reason: Option<String>,
 }
@@ -77,6 +79,7 @@ impl TryFrom<Row> for Swap {
             reading_id,
             note,
             from_shelf,
+            checklist,
             voided_at,
             void_reason,
         } = row;
@@ -92,6 +95,11 @@ impl TryFrom<Row> for Swap {
             reading_id: reading_id.map(ReadingId::from_uuid),
             note: note.as_deref().map(Note::new).transpose().sound(TABLE, "note")?,
             from_shelf,
+            checklist: checklist
+                .map(|Json(words)| Checklist::new(words.iter().map(String::as_str)))
+                .transpose()
+                .map_err(|(_, cause)| cause)
+                .sound(TABLE, "checklist")?,
         };
         Ok(Self { facts, voided: voiding(voided_at, void_reason, TABLE)? })
     }
@@ -117,6 +125,7 @@ impl Tx {
             reading_id,
             note,
             from_shelf,
+            checklist,
         } = swap;
         let inserted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
             .bind(self.workshop.uuid())
@@ -131,6 +140,7 @@ impl Tx {
             .bind(reading_id.map(ReadingId::uuid))
             .bind(note.as_ref().map(Note::as_str))
             .bind(*from_shelf)
+            .bind(checklist.as_ref().map(|list| Json(list.words())))
             .fetch_optional(conn)
             .await)?;
         if inserted.is_some() {

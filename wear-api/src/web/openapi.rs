@@ -39,6 +39,7 @@ use super::router;
         (name = "work", description = "Care and swaps"),
         (name = "outlook", description = "When each chain has to come off, and how sure that is"),
         (name = "bench", description = "Bench days, bookings, and who is on the bench on which day"),
+        (name = "decisions", description = "What is cheapest, and what goes on"),
         (name = "estimates", description = "Answers for cases that are not stored"),
         (name = "hooks", description = "Addresses that are told of crossings"),
         (name = "workshop", description = "Settings and tokens of the workshop"),

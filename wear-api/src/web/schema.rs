@@ -6,6 +6,7 @@ use utoipa::openapi::schema::{Array, ArrayBuilder, Object, ObjectBuilder, Schema
 use utoipa::openapi::{RefOr, Schema};
 use utoipa::{PartialSchema, ToSchema};
 use wear_core::bounds::{self, Bound};
+use wear_core::drivetrain::{compatibility, procedure, symptom};
 use wear_core::{drivetrain, exposure, reading};
 
 use crate::domain::{self, BikeSort, Language, Place, PlanState, Role, UnitsShown};
@@ -42,6 +43,8 @@ markers! {
     Advice;
     AttemptOutcome;
     CareKind;
+    Cause;
+    CogBuild;
     Constraint;
     MessageState;
     DisabledReason;
@@ -49,8 +52,14 @@ markers! {
     HookEvent;
     Instrument;
     PlanStatus;
+    FittingQuestion;
+    Shifting;
+    SingleWidth;
     Surface;
+    SwapOf;
+    Symptom;
     Use;
+    Verdict;
 }
 
 words! {
@@ -61,6 +70,9 @@ words! {
     Constraint: "What there is too little of.", [["minutes", "part", "away", "days"].as_slice()];
     MessageState: "Where a message stands: it will be tried, the receiver took it, or it is not tried any more.", [domain::MessageState::WORDS];
     DisabledReason: "Why a hook gets no messages: a manager switched it off, its receiver answered 410, or nothing got through for about a day.", [domain::DisabledReason::WORDS];
+    Cause: "What may be behind a symptom.", [symptom::Cause::WORDS];
+    CogBuild: "How the cogs come off.", [procedure::CogBuild::WORDS];
+    FittingQuestion: "What was asked of parts that are to go together.", [compatibility::Question::WORDS];
     Gearing: "How the rear wheel is driven.", [drivetrain::Gearing::WORDS];
     HookEvent: "What a hook can be told of.", [domain::HookEvent::WORDS];
     Instrument: "What a chain is measured with.", [reading::Instrument::WORDS];
@@ -68,10 +80,15 @@ words! {
     PlanState: "Which of the workshop's bench plans.", [PlanState::WORDS];
     PlanStatus: "How good a plan is known to be.", [["optimal", "within_gap"].as_slice()];
     Role: "What a token may do; each role may do what the ones after it may.", [Role::WORDS];
+    Shifting: "What moves derailleur or hub gears.", [procedure::Shifting::WORDS];
+    SingleWidth: "Inner width of a chain for one sprocket: 1/2 by 1/8 or by 3/32 inch.", [compatibility::SingleWidth::WORDS];
     Surface: "What a ride was on.", [exposure::Surface::WORDS];
+    SwapOf: "What is swapped.", [procedure::SwapOf::WORDS];
+    Symptom: "What a rider reports.", [symptom::Symptom::WORDS];
     Language: "Language of the pages.", [Language::WORDS];
     UnitsShown: "Unit in which people see distances; what is sent stays in km.", [UnitsShown::WORDS];
     Use: "What a bike is used for.", [exposure::Use::WORDS];
+    Verdict: "Whether parts go together.", [compatibility::Verdict::WORDS];
 }
 
 fn number(kind: Type, bound: &Bound) -> Object {

@@ -1,9 +1,12 @@
 //! The drivetrain: teeth, links, lengths and the loads on teeth.
 
 pub mod chain_length;
+pub mod compatibility;
 mod geometry;
 mod layout;
+pub mod procedure;
 pub mod sprocket_load;
+pub mod symptom;
 
 pub use crate::units::{JockeyTeeth, Links, Teeth};
 pub use geometry::{

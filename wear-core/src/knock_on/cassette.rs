@@ -3,7 +3,7 @@
 use thiserror::Error;
 
 use super::hazard::{self, BASIS, Basis};
-use super::skip::{Left, SkipTest, Thresholds};
+use super::skip::{Left, SkipOutcome, SkipTest, Thresholds};
 use crate::drivetrain::Teeth;
 use crate::units::Limit;
 
@@ -201,16 +201,20 @@ impl SprocketSet {
 
         let mut left = vec![Left::ALL; count];
         for (index, test) in tests.iter().enumerate() {
-            if test.sprocket >= count || test.chains_before > past.len() {
+            if test.sprocket >= count || test.chains_before > past.len() + 1 {
                 return Err(KnockOnError::NoSuchTest { test: index });
             }
             // A test before the sprocket was fitted was of the one it replaced.
             if test.chains_before >= chains_before_sprocket.get(test.sprocket).copied().unwrap_or(0) {
-                let damage = damage_before[test.chains_before][test.sprocket];
-                left[test.sprocket] = left[test.sprocket].narrowed(damage, test.outcome);
+                // A new chain meets the damage of those before it; what is reported of a chain, at most its own as well.
+                let chains = match test.outcome {
+                    SkipOutcome::Skips | SkipOutcome::Holds => test.chains_before,
+                    SkipOutcome::Reported => (test.chains_before + 1).min(past.len() + 1),
+                };
+                left[test.sprocket].narrow(damage_before[chains][test.sprocket], test.outcome);
             }
         }
-        let consistent = if left.iter().any(|left| left.is_contradictory()) {
+        let consistent = if left.iter().any(Left::is_contradictory) {
             None
         } else {
             Thresholds::new(median_threshold, left)
@@ -317,7 +321,6 @@ impl CassetteOutlook {
 
 #[cfg(test)]
 mod tests {
-    use super::super::skip::SkipOutcome;
     use super::*;
 
     const COGS: [u32; 4] = [11, 14, 17, 21];
@@ -372,6 +375,17 @@ mod tests {
         let said = outlook(2, 0.0, &[test(1, SkipOutcome::Skips), test(2, SkipOutcome::Holds)]);
         assert!(said.contradictory_tests);
         assert_eq!(said.sprockets, outlook(2, 0.0, &[]).sprockets);
+    }
+
+    #[test]
+    fn a_reported_skip_brings_the_end_nearer() {
+        let report = |sprocket| SkipTest { sprocket, chains_before: 1, outcome: SkipOutcome::Reported };
+        let (before, after) = (outlook(1, 0.3, &[]), outlook(1, 0.3, &[report(2)]));
+        assert!(after.skips_with_new_chain > before.skips_with_new_chain + 0.1);
+        assert!(after.chains_to_come.p50 <= before.chains_to_come.p50 && !after.contradictory_tests);
+        assert!(after.sprockets[2].skips_with_new_chain < 1.0, "other causes stay possible");
+        let held = SkipTest { sprocket: 2, chains_before: 1, outcome: SkipOutcome::Holds };
+        assert!(!outlook(1, 0.3, &[report(2), held]).contradictory_tests);
     }
 
     #[test]

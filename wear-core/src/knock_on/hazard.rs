@@ -42,6 +42,11 @@ pub const BASIS: &[Basis] = &[
         value: "half of the variance is common to one cassette",
         mark: Mark::A,
     },
+    Basis {
+        name: "reported_skips",
+        value: "a worn sprocket is five times as often behind a report as a sound one",
+        mark: Mark::A,
+    },
     Basis { name: "cassettes_per_ring", value: "2.5", mark: Mark::T },
     Basis {
         name: "damage_by_sprocket",

@@ -21,7 +21,11 @@ pub fn probability_used_up(damage: f64) -> f64 {
     if damage > 0.0 { normal::distribution(damage.ln() / LN_SD) } else { 0.0 }
 }
 
-/// What a new chain did on a sprocket under load.
+/// How often a sprocket that would hold a new chain is reported to skip, against one that would not: stiff links, gears set
+/// wrong and worn chains skip too (A).
+const OTHER_CAUSES: f64 = 0.2;
+
+/// What a chain did on a sprocket under load.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum SkipOutcome {
@@ -29,38 +33,50 @@ pub enum SkipOutcome {
     Skips,
     /// It held.
     Holds,
+    /// A rider reported that the chain of that time, new or not, skipped. Five such reports in six are of a worn
+    /// sprocket where half of all sprockets are worn (A).
+    Reported,
 }
 
-/// One skip test of one sprocket with a new chain.
+/// One skip test of one sprocket with a new chain, or a rider's report.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct SkipTest {
     /// Index of the sprocket, from 0 at the fewest teeth.
     pub sprocket: usize,
-    /// How many of the chains in the history were behind it: 0 for the sprocket's first chain.
+    /// How many of the chains in the history were behind it: 0 for the sprocket's first chain, one more than came off for
+    /// a new chain that was only tried, while the present one has its wear behind it.
     pub chains_before: usize,
     /// What happened.
     pub outcome: SkipOutcome,
 }
 
-/// Range of ln threshold that tests leave for a sprocket.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// Range of ln threshold that tests leave for a sprocket, and ln damage at each report of a skip.
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Left {
-    pub(super) above: f64,
-    pub(super) below: f64,
+    above: f64,
+    below: f64,
+    reported: Vec<f64>,
 }
 
 impl Left {
-    pub(super) const ALL: Self = Self { above: f64::NEG_INFINITY, below: f64::INFINITY };
+    pub(super) const ALL: Self =
+        Self { above: f64::NEG_INFINITY, below: f64::INFINITY, reported: Vec::new() };
 
-    pub(super) fn narrowed(self, damage: f64, outcome: SkipOutcome) -> Self {
+    pub(super) fn narrow(&mut self, damage: f64, outcome: SkipOutcome) {
         let at = damage.ln();
         match outcome {
-            SkipOutcome::Holds => Self { above: self.above.max(at), ..self },
-            SkipOutcome::Skips => Self { below: self.below.min(at), ..self },
+            SkipOutcome::Holds => self.above = self.above.max(at),
+            // A sprocket without any damage skips for other causes.
+            SkipOutcome::Skips if damage > 0.0 => self.below = self.below.min(at),
+            SkipOutcome::Skips => {}
+            SkipOutcome::Reported => {
+                self.reported.push(at);
+                self.reported.sort_by(f64::total_cmp);
+            }
         }
     }
 
-    pub(super) fn is_contradictory(self) -> bool {
+    pub(super) fn is_contradictory(&self) -> bool {
         self.above >= self.below
     }
 }
@@ -92,11 +108,8 @@ impl Thresholds {
         for i in 0..NODES {
             let z = REACH * (2.0 * i as f64 / (NODES - 1) as f64 - 1.0);
             let weight = (-0.5 * z * z).exp();
-            let likelihood: f64 = thresholds
-                .left
-                .iter()
-                .map(|left| thresholds.between(z * sd, left.above, left.below))
-                .product();
+            let likelihood: f64 =
+                thresholds.left.iter().map(|left| thresholds.mass(z * sd, left, f64::INFINITY)).product();
             thresholds.shared.push((z * sd, weight * likelihood));
         }
         let sum: f64 = thresholds.shared.iter().map(|(_, weight)| weight).sum();
@@ -116,9 +129,23 @@ impl Thresholds {
         normal_between((above - centre) / sd, (below - centre) / sd)
     }
 
+    /// Weight of ln T_j up to `end`, given the shared part: a threshold above the damage at a report explains the report
+    /// only by other causes.
+    fn mass(&self, shared: f64, left: &Left, end: f64) -> f64 {
+        let end = left.below.min(end);
+        let (mut from, mut weight, mut sum) = (left.above, 1.0, 0.0);
+        for &at in &left.reported {
+            let to = at.clamp(from, end.max(from));
+            sum += weight * self.between(shared, from, to);
+            from = to;
+            weight *= OTHER_CAUSES;
+        }
+        sum + weight * self.between(shared, from, end)
+    }
+
     /// Probability that a sprocket skips at `damage`, given the shared part and what tests left.
     fn skips_given(&self, shared: f64, sprocket: usize, damage: f64) -> f64 {
-        let left = self.left[sprocket];
+        let left = &self.left[sprocket];
         let at = damage.ln();
         if at <= left.above {
             return 0.0;
@@ -126,8 +153,8 @@ impl Thresholds {
         if at >= left.below {
             return 1.0;
         }
-        let whole = self.between(shared, left.above, left.below);
-        if whole > 0.0 { (self.between(shared, left.above, at) / whole).clamp(0.0, 1.0) } else { 0.0 }
+        let whole = self.mass(shared, left, f64::INFINITY);
+        if whole > 0.0 { (self.mass(shared, left, at) / whole).clamp(0.0, 1.0) } else { 0.0 }
     }
 
     /// Probability that a new chain skips on one sprocket.
@@ -181,8 +208,13 @@ mod tests {
 
     #[test]
     fn a_test_truncates_and_teaches_its_neighbours() {
-        let held = Left::ALL.narrowed(1.2, SkipOutcome::Holds);
-        let skipped = Left::ALL.narrowed(0.8, SkipOutcome::Skips);
+        let after = |damage, outcome| {
+            let mut left = Left::ALL;
+            left.narrow(damage, outcome);
+            left
+        };
+        let held = after(1.2, SkipOutcome::Holds);
+        let skipped = after(0.8, SkipOutcome::Skips);
         let none = Thresholds::new(1.0, vec![Left::ALL, Left::ALL]).unwrap();
         let tested_well = Thresholds::new(1.0, vec![held, Left::ALL]).unwrap();
         let tested_badly = Thresholds::new(1.0, vec![skipped, Left::ALL]).unwrap();
@@ -190,5 +222,33 @@ mod tests {
         assert_eq!(tested_badly.skips(0, 0.8), 1.0);
         assert!(tested_well.skips(1, 1.0) < none.skips(1, 1.0) - 0.1);
         assert!(tested_badly.skips(1, 1.0) > none.skips(1, 1.0) + 0.1);
+    }
+
+    #[test]
+    fn a_report_weighs_as_bayes_says() {
+        for (damage, at) in [(0.8, 0.8), (0.8, 1.1), (1.1, 0.8), (1.5, 1.5)] {
+            let mut left = Left::ALL;
+            left.narrow(damage, SkipOutcome::Reported);
+            let reported = Thresholds::new(1.0, vec![left, Left::ALL]).unwrap();
+            let none = Thresholds::new(1.0, vec![Left::ALL, Left::ALL]).unwrap();
+            // P(T ≤ x | report) = [P(T ≤ min(x, d)) + q·P(d < T ≤ x)] / [P(T ≤ d) + q·P(T > d)]
+            let below = |x: f64| none.skips(0, x);
+            let evidence = below(damage) + OTHER_CAUSES * (1.0 - below(damage));
+            let expected =
+                (below(damage.min(at)) + OTHER_CAUSES * (below(at) - below(damage)).max(0.0)) / evidence;
+            assert!((reported.skips(0, at) - expected).abs() < 1e-9, "{damage} {at}");
+            assert!(reported.skips(0, at) > none.skips(0, at));
+            assert!(reported.skips(1, at) > none.skips(1, at));
+        }
+        let mut twice = Left::ALL;
+        twice.narrow(0.9, SkipOutcome::Reported);
+        let once = Thresholds::new(1.0, vec![twice.clone()]).unwrap().skips(0, 0.9);
+        twice.narrow(0.9, SkipOutcome::Reported);
+        assert!(Thresholds::new(1.0, vec![twice]).unwrap().skips(0, 0.9) > once);
+        let mut unworn = Left::ALL;
+        unworn.narrow(0.0, SkipOutcome::Reported);
+        let unworn = Thresholds::new(1.0, vec![unworn]).unwrap();
+        let none = Thresholds::new(1.0, vec![Left::ALL]).unwrap();
+        assert!((unworn.skips(0, 1.0) - none.skips(0, 1.0)).abs() < 1e-12, "no wear: other causes");
     }
 }

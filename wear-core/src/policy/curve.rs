@@ -98,6 +98,8 @@ pub struct LimitCurve {
     /// The best limit with the cassette replaced whole, where single cogs are replaced otherwise; `None` where the
     /// cassette is replaced whole anyway.
     pub whole_cassette: Option<Alternative>,
+    /// What costs more than it saves when chains come off earlier than the best limit, and when later, with its looks.
+    causes: (Cause, Cause),
 }
 
 /// What the curve is asked about.
@@ -224,7 +226,14 @@ impl LimitCurve {
                     .collect();
                 judge.alternative(&rows)
             });
+        let cause = |index: usize| {
+            let limit = limit_at(index);
+            let rows: Vec<LimitCost> =
+                worlds.iter().map(|world| question.cost(costs, world, limit, best_every)).collect();
+            question.mean(whole, &rows).rises_most_over(&points[best].mean)
+        };
         Some(Self {
+            causes: (cause(best.saturating_sub(2)), cause((best + 2).min(LIMITS - 1))),
             best,
             best_by_world: question.over_worlds(|i| limit_at(cheapest(|index| by_limit[index].1[i].total()))),
             current: judge.alternative(&question.at_limit(whole, current_percent).1),
@@ -249,19 +258,14 @@ impl LimitCurve {
                 percent: -100.0 * self.to_the_end.more_than_best.p50 / self.best_point().cost.p50,
             };
         }
-        let neighbour = |index: usize| {
-            let (there, here) = (&self.points[index].mean, &self.best_point().mean);
-            there.rises_most_over(here)
-        };
         let limit_percent = self.best_point().limit_percent;
-        let last = self.points.len() - 1;
-        let (below, above) = (self.best.saturating_sub(2), (self.best + 2).min(last));
+        let (earlier, later) = self.causes;
         if self.best == 0 {
-            PolicyReason::Lowest { limit_percent, later: neighbour(above) }
-        } else if self.best == last {
-            PolicyReason::Highest { limit_percent, earlier: neighbour(below) }
+            PolicyReason::Lowest { limit_percent, later }
+        } else if self.best == self.points.len() - 1 {
+            PolicyReason::Highest { limit_percent, earlier }
         } else {
-            PolicyReason::Between { limit_percent, earlier: neighbour(below), later: neighbour(above) }
+            PolicyReason::Between { limit_percent, earlier, later }
         }
     }
 }

@@ -1,6 +1,9 @@
 //! When to look at a chain next.
 
+use super::cost::Costs;
 use super::integral::panel;
+use super::mean_life::MeanLife;
+use crate::knock_on::{self, RING_THRESHOLD};
 
 /// Panels of the integrals over the distance ahead.
 const STEPS: usize = 200;
@@ -23,6 +26,23 @@ pub struct LookCosts {
 }
 
 impl LookCosts {
+    /// What they are round a limit: beyond it a chain wears at its mean rate, and does to cassette and rings what the
+    /// slope of the damage there says.
+    #[must_use]
+    pub fn at_limit(costs: &Costs, life: &MeanLife, limit_percent: f64) -> Self {
+        let sprockets = costs.cassette.sum() + costs.rings.sum() / RING_THRESHOLD;
+        Self {
+            look: costs.inspection,
+            late_per_km: knock_on::cost_per_km(
+                sprockets,
+                knock_on::slope(limit_percent),
+                life.rate_at(limit_percent),
+            ) + costs.failure * costs.failures.per_km(limit_percent),
+            mean_life_km: life.at(limit_percent),
+            swap: costs.chain.sum(),
+        }
+    }
+
     /// Probability of being over the limit at which looking pays.
     ///
     /// Someone who looks every τ pays `c_look/τ` for looks, and `c_late τ/2` once in a life M for lateness: together at

@@ -1,12 +1,13 @@
 //! The whole outlook of a bike from what is known of it: no store, no clock.
 
 use chrono::{Days, NaiveDate};
-use wear_core::drivetrain::Drivetrain;
+use wear_core::drivetrain::{Drivetrain, Teeth};
 use wear_core::exposure::{GearShare, Use};
 use wear_core::forecast::{self, AdviceInput, DailyUse, LifeCurve, UseForecast, advise};
 use wear_core::knock_on::{
-    self, CassetteBuild, CassetteFacts, CassetteOutlook, ChainWear, RingFacts, RingOutlook,
+    self, CassetteBuild, CassetteFacts, CassetteOutlook, ChainWear, RingFacts, RingOutlook, SkipTest,
 };
+use wear_core::policy::LookCosts;
 use wear_core::units::{Limit, ReferenceKilometres};
 
 use super::chain::{Chain, ChainReading};
@@ -25,6 +26,17 @@ pub struct SprocketWear<'a> {
     pub chain: &'a Chain,
     /// Its exposure when it met the sprocket first.
     pub from: ReferenceKilometres,
+}
+
+/// A skip under load that was reported.
+#[derive(Debug, Clone, Copy)]
+pub struct SkipReport {
+    /// When.
+    pub reported_at: Timestamp,
+    /// The cog.
+    pub teeth: Teeth,
+    /// What it says of the cassette.
+    pub test: SkipTest,
 }
 
 /// What is known of a bike.
@@ -50,6 +62,12 @@ pub struct BikeFacts<'a> {
     pub cassette_price: Option<Money>,
     /// The chains that ran on the present rings, oldest first, the present one last.
     pub rings: Option<Vec<SprocketWear<'a>>>,
+    /// Skips that riders reported of the present cassette.
+    pub skips: Vec<SkipReport>,
+    /// What a look and being late cost.
+    pub look: LookCosts,
+    /// Whether a price of that had to be assumed.
+    pub look_is_assumed: bool,
     /// Where the wear rate comes from.
     pub wear_rate_from: String,
     /// The models of the parts that are on it.
@@ -76,9 +94,6 @@ pub struct FittedChain<'a> {
     /// Its readings.
     pub readings: &'a [ChainReading],
 }
-
-/// A reading pays when the risk reaches this share of what is accepted (A).
-const READING_SHARE_OF_RISK: f64 = 0.25;
 
 /// What is to be known of a bike.
 #[derive(Debug)]
@@ -144,7 +159,8 @@ fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Assessed {
     let day_of = |level| usage.and_then(|usage| curve.day_reaching(&usage, level));
     let over = life.probability_over_limit;
     let swap_in_days = day_of(facts.risk);
-    let measure_in_days = day_of(facts.risk * READING_SHARE_OF_RISK);
+    // A reading pays where the probability of being late reaches what a look is worth; never after the swap.
+    let measure_in_days = day_of(facts.risk.min(facts.look.due_probability()));
     // From the tenth to the ninetieth percentile a normal distribution spans 2.5631 standard deviations.
     let elongation_sd = (life.elongation.p90 - life.elongation.p10) / 2.563_1;
     let (advice, reason) = advise(&AdviceInput {
@@ -168,6 +184,14 @@ fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Assessed {
             message: "This chain was never measured; the outlook rests on its rides alone".to_owned(),
         });
     }
+    warnings.extend(facts.skips.iter().map(|skip| Warning {
+        code: "skip_reported".to_owned(),
+        message: format!(
+            "A skip under load was reported on {} on the {}-tooth cog: the cassette's outlook counts it. It can throw the rider: find its cause before the bike goes out",
+            skip.reported_at.utc_date(),
+            skip.teeth.get()
+        ),
+    }));
     let cassette = facts.cassette.as_ref().and_then(|wear| cassette(facts, wear, km_per_reference_km));
     let rings = facts.rings.as_ref().map_or_else(Vec::new, |wear| rings(facts, wear));
     let needs = needs(&SwapFacts {
@@ -280,7 +304,7 @@ fn cassette(
         past,
         present,
         chains_before_cog: &[],
-        skip_tests: &[],
+        skip_tests: &facts.skips.iter().map(|skip| skip.test).collect::<Vec<_>>(),
         limit: facts.limit,
     })
     .ok()?;
@@ -342,6 +366,9 @@ fn basis(facts: &BikeFacts<'_>, fitted: Option<&FittedChain<'_>>, usage: Option<
     ];
     if facts.wear_rate_from == "default" {
         assumed.push("wear rate".to_owned());
+    }
+    if facts.look_is_assumed {
+        assumed.push("prices that decide when a reading pays".to_owned());
     }
     let accrued = fitted.map(|fitted| &fitted.chain.accrued);
     let by_source = accrued.map(|accrued| accrued.by_source).unwrap_or_default();

@@ -7,16 +7,18 @@ use wear_core::degradation::WearParameters;
 use wear_core::exposure::care::CareModel;
 use wear_core::exposure::{ExposureModel, ExposureSum};
 use wear_core::forecast::{DailyUse, WINDOW_DAYS};
-use wear_core::knock_on::CassetteBuild;
+use wear_core::knock_on::{CassetteBuild, SkipOutcome, SkipTest};
+use wear_core::policy::LookCosts;
 use wear_core::reading::InstrumentCalibrations;
 use wear_core::units::{Limit, LogSd, ReferenceKilometres};
 
-use super::assess::{Assessed, BikeFacts, FittedChain, SprocketWear, assess};
+use super::assess::{Assessed, BikeFacts, FittedChain, SkipReport, SprocketWear, assess};
 use super::chain::{Chain, ChainReading};
+use super::look::{Models, look_costs};
 use super::timeline::{Event, ExposedDay, Stint, Stretch, accrue};
 use crate::domain::{
-    Bike, BikeDay, BikeId, CLOCK_SKEW, Care, ChainRecord, Fitting, FleetRate, Geometry, Outlook, PartId,
-    PartModel, Place, SwapNeeds, Timestamp, Workshop,
+    Bike, BikeDay, BikeId, CLOCK_SKEW, Care, ChainRecord, Fitting, FleetRate, Geometry, NewReport, Outlook,
+    PartId, PartModel, Place, SwapNeeds, Timestamp, Workshop,
 };
 use crate::store::{ModelOnBike, StoreError, Tx};
 
@@ -64,6 +66,8 @@ pub struct Gathered {
     cassette: Option<Fitting>,
     cassette_model: Option<PartModel>,
     ring: Option<Fitting>,
+    skips: Vec<NewReport>,
+    look: (LookCosts, bool),
     calibrations: InstrumentCalibrations,
     wear_rate_from: String,
     models: Vec<ModelOnBike>,
@@ -161,14 +165,24 @@ pub async fn gather(
     let models = tx.models_on_bike(bike.id).await?;
     let chain_model = model_at(tx, &models, present).await?;
     let cassette_model = model_at(tx, &models, cassette).await?;
+    let ring_model = model_at(tx, &models, ring).await?;
+    let limit = limit_of(workshop, bike, chain_model.as_ref());
+    let on_it = Models {
+        chain: chain_model.as_ref(),
+        cassette: cassette_model.as_ref(),
+        ring: ring_model.as_ref(),
+        rings: bike.facts.drivetrain.rings().len(),
+    };
     Ok(Gathered {
         bike: bike.clone(),
-        limit: limit_of(workshop, bike, chain_model.as_ref()),
+        limit,
+        look: look_costs(workshop, &on_it, &shared.parameters, limit),
         risk: workshop.settings.risk.get(),
         present: on.map(|loaded| loaded.part_id),
         cassette: cassette.cloned(),
         cassette_model,
         ring: ring.cloned(),
+        skips: tx.skip_reports(bike.id).await?,
         calibrations: shared.calibrations,
         wear_rate_from: wear_rate_from(learned.as_ref()),
         models,
@@ -200,6 +214,42 @@ impl Gathered {
         &self.calibrations
     }
 
+    /// What was reported of the present cassette on a cog that is known, while a chain was on.
+    fn skips_on_cassette(&self) -> Vec<SkipReport> {
+        let Some(cassette) = &self.cassette else { return Vec::new() };
+        let (bike_id, since) = (self.bike.id, cassette.fitted_at);
+        let cogs = self.bike.facts.drivetrain.cogs();
+        let chains: Vec<&Loaded> =
+            self.chains.iter().filter(|chain| ran_since(chain, bike_id, since)).collect();
+        let on_at = |at: Timestamp| {
+            chains
+                .iter()
+                .position(|chain| chain.stays.iter().any(|stay| stay.bike_id == bike_id && stay.covers(at)))
+        };
+        let reports = self.skips.iter().filter(|report| report.reported_at >= since);
+        reports
+            .filter_map(|report| {
+                let sprocket = match report.cog {
+                    Some(cog) => cogs.iter().position(|teeth| *teeth == cog)?,
+                    None if cogs.len() == 1 => 0,
+                    None => return None,
+                };
+                let chains_before = on_at(report.reported_at)?;
+                // A new chain was tried when the chain of that time had its wear behind it.
+                let (chains_before, outcome) = if report.new_chain {
+                    (chains_before + 1, SkipOutcome::Skips)
+                } else {
+                    (chains_before, SkipOutcome::Reported)
+                };
+                Some(SkipReport {
+                    reported_at: report.reported_at,
+                    teeth: cogs[sprocket],
+                    test: SkipTest { sprocket, chains_before, outcome },
+                })
+            })
+            .collect()
+    }
+
     /// What is known of the bike.
     pub(super) fn facts(&self) -> BikeFacts<'_> {
         let Self { bike, chains, now, today, .. } = self;
@@ -223,6 +273,9 @@ impl Gathered {
             },
             cassette_price: self.cassette_model.as_ref().and_then(|model| model.facts.price),
             rings: stay_of(&self.ring),
+            skips: self.skips_on_cassette(),
+            look: self.look.0,
+            look_is_assumed: self.look.1,
             wear_rate_from: self.wear_rate_from.clone(),
             models: &self.models,
             days: &self.days,
@@ -405,15 +458,19 @@ fn recent_mix(days: &[ExposedDay], now: Timestamp) -> ExposureSum {
     recent
 }
 
+/// Whether a chain was on this bike since `since`.
+fn ran_since(loaded: &Loaded, bike_id: BikeId, since: Timestamp) -> bool {
+    loaded
+        .stays
+        .iter()
+        .any(|stay| stay.bike_id == bike_id && stay.removed_at.is_none_or(|removed_at| removed_at > since))
+}
+
 /// What each chain did on this bike since `since`.
 fn wear_since(chains: &[Loaded], bike_id: BikeId, since: Timestamp) -> Vec<SprocketWear<'_>> {
     chains
         .iter()
-        .filter(|loaded| {
-            loaded.stays.iter().any(|stay| {
-                stay.bike_id == bike_id && stay.removed_at.is_none_or(|removed_at| removed_at > since)
-            })
-        })
+        .filter(|loaded| ran_since(loaded, bike_id, since))
         .map(|loaded| {
             let from = loaded.at_sprockets.iter().find(|(at, _)| *at == since).map(|(_, exposure)| *exposure);
             SprocketWear { chain: &loaded.chain, from: from.unwrap_or(ReferenceKilometres::ZERO) }

@@ -5,6 +5,7 @@ mod chain;
 mod life;
 mod load;
 mod needs;
+mod look;
 mod picture;
 mod timeline;
 

@@ -34,6 +34,8 @@ pub(super) struct SwapDocument {
     note: Option<String>,
     /// Whether the part was taken off the shelf's count.
     from_shelf: bool,
+    /// Steps that were ticked; null where nobody kept a list.
+    checklist: Option<Vec<&'static str>>,
     /// Since when it doesn't count; null when it does.
     voided_at: Option<DateTime<Utc>>,
     /// Why it doesn't count.
@@ -54,6 +56,7 @@ impl From<Swap> for SwapDocument {
             reading_id,
             note,
             from_shelf,
+            checklist,
         } = facts;
         let (voided_at, voided_reason) = match voided {
             Some(Voiding { at, reason }) => (Some(at.datetime()), Some(reason.to_string())),
@@ -70,6 +73,7 @@ impl From<Swap> for SwapDocument {
             part_model_id: model_id.map(|id| id.uuid()),
             reading_id: reading_id.map(|id| id.uuid()),
             note: note.map(|note| note.to_string()),
+            checklist: checklist.map(|list| list.words().to_vec()),
             from_shelf,
             voided_at,
             voided_reason,

@@ -5,7 +5,9 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::document::EnteredDocument;
-use crate::domain::{BikeId, FieldErrors, Measured, Note, PartModelId, Place, Position, Timestamp};
+use crate::domain::{
+    BikeId, Checklist, FieldErrors, Measured, Note, PartModelId, Place, Position, Timestamp,
+};
 use crate::input::{RawMeasurement, parse};
 use crate::service::Services;
 use crate::service::swaps::{self, EnterSwap};
@@ -35,6 +37,9 @@ pub(super) struct SwapBody {
     /// A remark.
     #[schema(min_length = 1, max_length = 2000)]
     note: Option<String>,
+    /// Steps that were ticked, by the words of the swap's steps.
+    #[schema(max_items = 64, example = json!(["link_seated", "end_stops", "indexing", "first_ride"]))]
+    checklist: Option<Vec<String>>,
 }
 
 /// A reading of the chain that came off, taken at the swap; the fields are those of any reading.
@@ -72,7 +77,7 @@ impl SwapReading {
 
 impl SwapBody {
     fn parse(self, now: Timestamp) -> Result<EnterSwap, FieldErrors> {
-        let Self { swapped_at, place, position, part_model_id, reading, note } = self;
+        let Self { swapped_at, place, position, part_model_id, reading, note, checklist } = self;
         let mut errors = FieldErrors::new();
         let swapped_at = match swapped_at {
             Some(at) => errors.keep("/swapped_at", parse::text::<Timestamp>(&at)),
@@ -81,6 +86,10 @@ impl SwapBody {
         let place = errors.keep("/place", parse::text::<Place>(&place));
         let position = errors.keep("/position", Position::new(position.unwrap_or(0)));
         let note = note.and_then(|note| errors.keep("/note", Note::new(&note)));
+        let checklist = checklist.and_then(|words| {
+            let ticked = Checklist::new(words.iter().map(String::as_str));
+            ticked.map_err(|(index, cause)| errors.push(cause.at(format!("/checklist/{index}")))).ok()
+        });
         let reading = match reading.map(SwapReading::parse) {
             Some(Ok(measured)) => Some(measured),
             Some(Err(nested)) => {
@@ -92,7 +101,7 @@ impl SwapBody {
         match (swapped_at, place, position) {
             (Some(swapped_at), Some(place), Some(position)) if errors.is_empty() => {
                 let model_id = part_model_id.map(PartModelId::from_uuid);
-                Ok(EnterSwap { swapped_at, place, position, model_id, reading, note })
+                Ok(EnterSwap { swapped_at, place, position, model_id, reading, note, checklist })
             }
             _ => Err(errors),
         }

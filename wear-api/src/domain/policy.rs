@@ -1,0 +1,79 @@
+//! What is cheapest for a group of bikes, in the workshop's money.
+
+use wear_core::policy::LimitCurve;
+
+use super::{Currency, GroupName, PartModelId, Place};
+
+/// Prices that stand in for those on record, minor units; what is `None` is taken from the record.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct PriceWishes {
+    /// A chain.
+    pub chain_minor: Option<i64>,
+    /// A cassette.
+    pub cassette_minor: Option<i64>,
+    /// The rings, all of them.
+    pub rings_minor: Option<i64>,
+    /// One cog of a cassette that comes apart.
+    pub cog_minor: Option<i64>,
+    /// Labour of one swap.
+    pub swap_labour_minor: Option<i64>,
+    /// One reading.
+    pub reading_minor: Option<i64>,
+    /// One failure on the road.
+    pub failure_minor: Option<i64>,
+}
+
+/// Prices that a policy rests on, minor units.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PolicyPrices {
+    /// A chain.
+    pub chain_minor: i64,
+    /// A cassette.
+    pub cassette_minor: i64,
+    /// The rings, all of them.
+    pub rings_minor: i64,
+    /// One cog, where the cassette comes apart and a cog has a price.
+    pub cog_minor: Option<i64>,
+    /// Labour of one swap.
+    pub swap_labour_minor: i64,
+    /// One reading.
+    pub reading_minor: i64,
+    /// One failure on the road.
+    pub failure_minor: i64,
+}
+
+/// How many parts of a model are on the bikes of a group now.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PartsOfGroup {
+    /// The model.
+    pub model_id: PartModelId,
+    /// Where they are.
+    pub place: Place,
+    /// How many.
+    pub count: i64,
+}
+
+/// What is cheapest for a group.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Policy {
+    /// The group.
+    pub group: GroupName,
+    /// Bikes in it.
+    pub bikes: i64,
+    /// Currency of all money here.
+    pub currency: Currency,
+    /// What the parts and the work cost.
+    pub prices: PolicyPrices,
+    /// The limit in force, percent: the middle one of the group's bikes.
+    pub current_percent: f64,
+    /// The trade's limit for the group's sprockets, percent.
+    pub trade_percent: f64,
+    /// Kilometres per reference kilometre of the group's use; 1 where it isn't known.
+    pub km_per_reference_km: f64,
+    /// Where the wear rate comes from.
+    pub wear_rate_from: String,
+    /// What was assumed for want of data.
+    pub assumed: Vec<String>,
+    /// Costs by limit in minor units per 1,000 reference km, and the alternatives.
+    pub curve: LimitCurve,
+}

@@ -1,0 +1,254 @@
+//! What is cheapest for a group: when to take chains off, how often to look, or to run all to the end.
+
+use wear_core::degradation::WearParameters;
+use wear_core::exposure::GearShare;
+use wear_core::policy::{Cogs, Costs, LimitCurve, MeanLife, Price, Question, worlds_round};
+
+use super::usual_prices::{CASSETTE_PER_CHAIN, CHAIN_MINOR, RING_PER_CHAIN, price_of};
+use super::{Actor, ServiceError, Services};
+use crate::domain::{
+    Bike, BikeFilter, BikeSort, FleetRate, Geometry, GroupName, Outlook, PageSize, PartModel, Place, Policy,
+    PolicyPrices, PriceWishes, Workshop,
+};
+use crate::store::Tx;
+
+/// Distance after which the next of several chains in turn goes on, reference km (T).
+const TURN_KM: f64 = 500.0;
+
+/// The trade's limit for most bikes, percent (T), where a group has no bike to tell.
+const USUAL_LIMIT: f64 = 0.75;
+
+/// How well an unread group's mean wear is known: standard deviation of its logarithm (A, as in fleet learning).
+const UNREAD_LN_SD: f64 = 0.5;
+
+/// All that a policy rests on.
+#[derive(Debug, Clone)]
+pub struct PolicyFacts {
+    group: GroupName,
+    bikes: i64,
+    workshop: Workshop,
+    prices: PolicyPrices,
+    cog_weights: Option<Vec<f64>>,
+    current_percent: f64,
+    trade_percent: f64,
+    km_per_reference_km: f64,
+    wear: GroupWear,
+    assumed: Vec<String>,
+}
+
+/// What is known of a group's wear.
+#[derive(Debug, Clone)]
+struct GroupWear {
+    parameters: WearParameters,
+    /// Standard deviation of the logarithm of its mean.
+    ln_sd: f64,
+    from: String,
+}
+
+/// Loads what a policy for a group rests on.
+///
+/// # Errors
+/// [`ServiceError::NotFound`] when the fleet has no bike of the group.
+pub async fn facts(
+    services: &Services,
+    actor: &Actor,
+    group: GroupName,
+    wishes: PriceWishes,
+) -> Result<PolicyFacts, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let workshop = tx.workshop().await?;
+    let groups = tx.groups().await?;
+    let Some((_, bikes)) = groups.into_iter().find(|(name, _)| *name == group) else {
+        return Err(ServiceError::NotFound { what: "group" });
+    };
+    let filter = BikeFilter { group: Some(group.clone()), ..BikeFilter::default() };
+    let sample = tx.bikes(&filter, BikeSort::Created, None, PageSize::LARGEST).await?.items;
+    let (limits, ratios) = in_use(&mut tx, &sample).await?;
+    let mut assumed = vec![
+        "damage by elongation and its spread".to_owned(),
+        "failures on the road by elongation".to_owned(),
+        "elongation at which a set has had it".to_owned(),
+    ];
+    let trade = |bike: &Bike| bike.facts.drivetrain.default_limit().get();
+    let trade_percent = middle(sample.iter().map(trade).collect()).unwrap_or(USUAL_LIMIT);
+    let current_percent = middle(limits).unwrap_or(trade_percent);
+    let km_per_reference_km = middle(ratios).unwrap_or_else(|| {
+        assumed.push("kilometres per reference kilometre".to_owned());
+        1.0
+    });
+    let models = models(&mut tx, &group).await?;
+    let prices = prices(&workshop, &models, &sample, wishes, &mut assumed);
+    let comes_apart = models.iter().any(|(model, _)| {
+        matches!(model.facts.geometry, Geometry::Cassette { one_piece: false, .. } | Geometry::Cog { .. })
+    });
+    let cog_weights = match sample.first() {
+        Some(bike) if comes_apart && prices.cog_minor.is_some() => Some(cog_weights(bike)),
+        _ => None,
+    };
+    let wear = wear(&mut tx, &group).await?;
+    if wear.from == "default" {
+        assumed.push("wear rate".to_owned());
+    }
+    Ok(PolicyFacts {
+        group,
+        bikes,
+        workshop,
+        prices,
+        cog_weights,
+        current_percent,
+        trade_percent,
+        km_per_reference_km,
+        wear,
+        assumed,
+    })
+}
+
+async fn wear(tx: &mut Tx, group: &GroupName) -> Result<GroupWear, ServiceError> {
+    Ok(match tx.fleet_rate(group).await? {
+        None => GroupWear {
+            parameters: WearParameters::default(),
+            ln_sd: UNREAD_LN_SD,
+            from: "default".to_owned(),
+        },
+        Some(FleetRate { group, parameters, mean_log_rate_sd, chains_read, .. }) => GroupWear {
+            parameters,
+            ln_sd: mean_log_rate_sd,
+            from: match group {
+                Some(group) => format!("group {group}, {chains_read} chains read"),
+                None => format!("fleet, {chains_read} chains read"),
+            },
+        },
+    })
+}
+
+/// Limits in force and kilometres per reference kilometre, from the bikes' outlooks.
+async fn in_use(tx: &mut Tx, bikes: &[Bike]) -> Result<(Vec<f64>, Vec<f64>), ServiceError> {
+    let (mut limits, mut ratios) = (Vec::new(), Vec::new());
+    for bike in bikes {
+        let Some(row) = tx.outlook(bike.id).await? else { continue };
+        let Ok(outlook) = serde_json::from_value::<Outlook>(row.payload) else { continue };
+        limits.push(outlook.limit_percent);
+        ratios.extend(outlook.basis.km_per_reference_km.filter(|ratio| *ratio > 0.0));
+    }
+    Ok((limits, ratios))
+}
+
+fn middle(mut values: Vec<f64>) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    values.get(values.len() / 2).copied()
+}
+
+async fn models(tx: &mut Tx, group: &GroupName) -> Result<Vec<(PartModel, i64)>, ServiceError> {
+    let mut models = Vec::new();
+    for parts in tx.parts_of_group(group).await? {
+        models.push((tx.part_model(parts.model_id).await?, parts.count));
+    }
+    Ok(models)
+}
+
+/// Damage of each cog against the busiest one's, by the usual gears.
+fn cog_weights(bike: &Bike) -> Vec<f64> {
+    let cogs = bike.facts.drivetrain.cogs();
+    let shares = GearShare::usual(&bike.facts.drivetrain, bike.facts.usage).by_cog(cogs);
+    let wear: Vec<f64> = cogs.iter().zip(shares).map(|(teeth, share)| share / teeth.as_f64()).collect();
+    let most = wear.iter().copied().fold(0.0, f64::max);
+    wear.into_iter().map(|wear| if most > 0.0 { wear / most } else { 1.0 }).collect()
+}
+
+/// Mean price of a group's parts at a place, in the workshop's currency.
+fn recorded(workshop: &Workshop, models: &[(PartModel, i64)], place: Place) -> Option<i64> {
+    let priced = models
+        .iter()
+        .filter(|(model, _)| model.facts.geometry.place() == place)
+        .filter_map(|(model, count)| Some((price_of(workshop, model)?, *count as f64)));
+    let (sum, count) =
+        priced.fold((0.0, 0.0), |(sum, all), (minor, count)| (sum + minor * count, all + count));
+    (count > 0.0).then(|| (sum / count).round() as i64)
+}
+
+fn prices(
+    workshop: &Workshop,
+    models: &[(PartModel, i64)],
+    bikes: &[Bike],
+    wishes: PriceWishes,
+    assumed: &mut Vec<String>,
+) -> PolicyPrices {
+    let ring_count = bikes.first().map_or(1, |bike| bike.facts.drivetrain.rings().len()) as i64;
+    let mut known = |wish: Option<i64>, place: Place, name: &str, otherwise: f64| {
+        wish.or_else(|| recorded(workshop, models, place)).unwrap_or_else(|| {
+            assumed.push(format!("price of {name}"));
+            otherwise.round() as i64
+        })
+    };
+    let chain_minor = known(wishes.chain_minor, Place::Chain, "a chain", CHAIN_MINOR);
+    let chain = chain_minor as f64;
+    let cassette_minor =
+        known(wishes.cassette_minor, Place::Cassette, "a cassette", CASSETTE_PER_CHAIN * chain);
+    let rings_minor = match wishes.rings_minor {
+        Some(minor) => minor,
+        None => ring_count * known(None, Place::Ring, "a ring", RING_PER_CHAIN * chain),
+    };
+    let costs = workshop.settings.costs;
+    PolicyPrices {
+        chain_minor,
+        cassette_minor,
+        rings_minor,
+        cog_minor: wishes.cog_minor.or_else(|| recorded(workshop, models, Place::Cog)),
+        swap_labour_minor: wishes.swap_labour_minor.unwrap_or(costs.swap_labour_minor),
+        reading_minor: wishes.reading_minor.unwrap_or(costs.reading_minor),
+        failure_minor: wishes.failure_minor.unwrap_or(costs.failure_minor),
+    }
+}
+
+impl PolicyFacts {
+    /// The policy. It takes a good part of a second of computing.
+    ///
+    /// # Errors
+    /// [`ServiceError::Conflict`] when the prices together are beyond reason.
+    pub fn policy(self) -> Result<Policy, ServiceError> {
+        let PolicyPrices {
+            chain_minor,
+            cassette_minor,
+            rings_minor,
+            cog_minor,
+            swap_labour_minor,
+            reading_minor,
+            failure_minor,
+        } = self.prices;
+        let labour = swap_labour_minor as f64;
+        let price = |minor: i64| Price { part: minor as f64, labour };
+        let costs = Costs {
+            cogs: cog_minor
+                .zip(self.cog_weights)
+                .map(|(minor, weights)| Cogs { price: price(minor), weights }),
+            inspection: reading_minor as f64,
+            failure: failure_minor as f64,
+            rotation: labour,
+            ..Costs::of_parts(price(chain_minor), price(cassette_minor), price(rings_minor))
+        };
+        let beyond = |detail: String| ServiceError::Conflict { detail };
+        costs.check().map_err(|error| beyond(error.to_string()))?;
+        let life = MeanLife::of_group(&self.wear.parameters);
+        let worlds = worlds_round(&life, self.wear.ln_sd);
+        let curve = LimitCurve::of(Question {
+            costs: &costs,
+            worlds: &worlds,
+            current_percent: self.current_percent,
+            jump_overshoot_percent: 0.5 * self.wear.parameters.scale(),
+            turn_km: TURN_KM,
+        })
+        .ok_or_else(|| beyond("there is no curve for these prices".to_owned()))?;
+        Ok(Policy {
+            group: self.group,
+            bikes: self.bikes,
+            currency: self.workshop.settings.currency,
+            prices: self.prices,
+            current_percent: self.current_percent,
+            trade_percent: self.trade_percent,
+            km_per_reference_km: self.km_per_reference_km,
+            wear_rate_from: self.wear.from,
+            assumed: self.assumed,
+            curve,
+        })
+    }
+}

@@ -1,0 +1,131 @@
+//! What riders report: evidence where the model has a likelihood, and where to look for the cause.
+
+use wear_core::drivetrain::symptom::{KnownOfBike, Lead, Symptom, leads};
+
+use super::{Actor, ServiceError, Services, begin_change, outlook, record};
+use crate::domain::{
+    Bike, BikeId, Cursor, Invalid, NewReport, Note, Once, Outlook, Page, PageSize, Report, SymptomId, Teeth,
+    Timestamp, Voiding,
+};
+
+/// A report to be entered.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EnterReport {
+    /// When it was reported.
+    pub reported_at: Timestamp,
+    /// What.
+    pub symptom: Symptom,
+    /// The cog that skips.
+    pub cog: Option<Teeth>,
+    /// Whether the mechanic saw it with a new chain.
+    pub new_chain: bool,
+    /// A remark.
+    pub note: Option<Note>,
+}
+
+/// A report with what follows from it.
+#[derive(Debug, Clone)]
+pub struct Heard {
+    /// The report.
+    pub report: Once<Report>,
+    /// Whether the outlook counts it: a skip on a cog that is known.
+    pub is_evidence: bool,
+    /// Where to look, in order.
+    pub leads: Vec<Lead>,
+    /// The outlook with it.
+    pub outlook: Outlook,
+}
+
+/// Enters a report. The same symptom on the same cog at the same instant is one.
+///
+/// # Errors
+/// [`ServiceError::NotFound`]; [`ServiceError::Invalid`] for a time in the future, a cog that the bike doesn't have, and
+/// a cog or a new chain with anything but a skip.
+pub async fn post(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    enter: EnterReport,
+) -> Result<Heard, ServiceError> {
+    let now = services.now();
+    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
+    let EnterReport { reported_at, symptom, cog, new_chain, note } = enter;
+    reported_at.not_after(now).map_err(|cause| ServiceError::field("/reported_at", cause))?;
+    let skips = symptom == Symptom::SkipsUnderLoad;
+    if !skips && (cog.is_some() || new_chain) {
+        let pointer = if cog.is_some() { "/cog_teeth" } else { "/new_chain" };
+        let cause = Invalid::Together {
+            what: "the symptom and what is said of a skip",
+            allowed: "cog_teeth and new_chain with skips_under_load",
+        };
+        return Err(ServiceError::field(pointer, cause));
+    }
+    if let Some(cog) = cog
+        && !bike.facts.drivetrain.cogs().contains(&cog)
+    {
+        return Err(ServiceError::field("/cog_teeth", Invalid::NoSuch { what: "cog on this bike" }));
+    }
+    let report = NewReport { id: SymptomId::generate(), bike_id, reported_at, symptom, cog, new_chain, note };
+    let stored = tx.insert_report(&report).await?;
+    let id = match &stored {
+        Once::New(id) | Once::Again(id) => *id,
+    };
+    let outlook = outlook::refresh(&mut tx, &workshop, &bike, now).await?;
+    record(&mut tx, actor, now, "symptom.create", format!("symptoms/{id}")).await?;
+    let report = tx.report(bike_id, id).await?;
+    tx.commit().await?;
+    Ok(Heard {
+        report: if stored.is_new() { Once::New(report) } else { Once::Again(report) },
+        is_evidence: skips && (cog.is_some() || bike.facts.drivetrain.cogs().len() == 1),
+        leads: leads(symptom, &known_of(&bike, &outlook)),
+        outlook,
+    })
+}
+
+fn known_of(bike: &Bike, outlook: &Outlook) -> KnownOfBike {
+    KnownOfBike {
+        gearing: bike.facts.drivetrain.gearing(),
+        rings: bike.facts.drivetrain.rings().len(),
+        chain_over: outlook.probability_over_limit.unwrap_or(0.0),
+        cog_worn: outlook.cassette.as_ref().map_or(0.0, |cassette| cassette.probability_skips),
+        ring_worn: outlook.rings.iter().map(|ring| ring.probability_worn).fold(0.0, f64::max),
+    }
+}
+
+/// A page of a bike's reports, newest first.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn list(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    after: Option<&Cursor>,
+    size: PageSize,
+) -> Result<Page<Report>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    Ok(tx.reports(bike_id, after, size).await?)
+}
+
+/// Takes a report out of account; the outlook without it.
+///
+/// # Errors
+/// [`ServiceError::NotFound`]; [`ServiceError::Conflict`] when it is voided already.
+pub async fn void(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    id: SymptomId,
+    reason: Note,
+) -> Result<Outlook, ServiceError> {
+    let now = services.now();
+    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
+    tx.void_report(bike_id, id, &Voiding { at: now, reason })
+        .await
+        .map_err(ServiceError::or_not_found("symptom"))?;
+    let outlook = outlook::refresh(&mut tx, &workshop, &bike, now).await?;
+    record(&mut tx, actor, now, "symptom.void", format!("symptoms/{id}")).await?;
+    tx.commit().await?;
+    Ok(outlook)
+}

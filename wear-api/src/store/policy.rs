@@ -1,0 +1,38 @@
+//! What a policy reads of a group.
+
+use uuid::Uuid;
+
+use super::error::{Sound, StoreError};
+use super::{Tx, on, statements};
+use crate::domain::{GroupName, PartModelId, PartsOfGroup};
+
+statements! {
+    PARTS = "
+        select p.model_id, f.place, cast(count(*) as bigint) as parts
+        from bikes b
+        join fittings f on f.workshop_id = b.workshop_id and f.bike_id = b.bike_id and f.removed_at is null
+        join parts p on p.workshop_id = f.workshop_id and p.part_id = f.part_id
+        where b.workshop_id = $1 and b.bike_group = $2 and b.retired_at is null and p.model_id is not null
+        group by p.model_id, f.place
+        order by parts desc, p.model_id";
+}
+
+impl Tx {
+    /// The models of the parts that are on a group's bikes, the most common first.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn parts_of_group(&mut self, group: &GroupName) -> Result<Vec<PartsOfGroup>, StoreError> {
+        let rows: Vec<(Uuid, String, i64)> = on!(self.connection, |conn| sqlx::query_as(PARTS)
+            .bind(self.workshop.uuid())
+            .bind(group.as_str())
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter()
+            .map(|(model_id, place, count)| {
+                let place = place.parse().sound("fittings", "place")?;
+                Ok(PartsOfGroup { model_id: PartModelId::from_uuid(model_id), place, count })
+            })
+            .collect()
+    }
+}

@@ -1,0 +1,199 @@
+//! What riders report.
+
+use uuid::Uuid;
+
+use super::error::{Sound, StoreError};
+use super::instant::instant;
+use super::readings::voiding;
+use super::{Tx, on, statements};
+use crate::domain::{
+    BikeId, Cursor, NewReport, Note, Once, Page, PageSize, Report, SymptomId, Teeth, Voiding,
+};
+
+const TABLE: &str = "symptoms";
+
+statements! {
+    INSERT = "
+        insert into symptoms (workshop_id, bike_id, symptom_id, symptom, reported_at, cog_teeth, new_chain, note)
+        values ($1, $2, $3, $4, $5, $6, $7, $8)
+        on conflict (workshop_id, bike_id, reported_at, symptom, cog_teeth) where voided_at is null do nothing
+        returning symptom_id";
+    SAME = "
+        select symptom_id from symptoms
+        where workshop_id = $1 and bike_id = $2 and reported_at = $3 and symptom = $4 and cog_teeth = $5
+            and voided_at is null";
+    GET = "
+        select bike_id, symptom_id, symptom, reported_at, cog_teeth, new_chain, note, voided_at, void_reason
+        from symptoms where workshop_id = $1 and bike_id = $2 and symptom_id = $3";
+    SKIPS = "
+        select bike_id, symptom_id, symptom, reported_at, cog_teeth, new_chain, note, voided_at, void_reason
+        from symptoms
+        where workshop_id = $1 and bike_id = $2 and symptom = 'skips_under_load' and voided_at is null
+        order by reported_at, cog_teeth";
+    LIST = "
+        select bike_id, symptom_id, symptom, reported_at, cog_teeth, new_chain, note, voided_at, void_reason
+        from symptoms where workshop_id = $1 and bike_id = $2 and (reported_at, symptom_id) < ($3, $4)
+        order by reported_at desc, symptom_id desc limit $5";
+    VOID = "
+        update symptoms set voided_at = $4, void_reason = $5
+        where workshop_id = $1 and bike_id = $2 and symptom_id = $3 and voided_at is null
+        returning symptom_id";
+}
+
+#[derive(sqlx::FromRow)]
+struct Row {
+    bike_id: Uuid,
+    symptom_id: Uuid,
+    symptom: String,
+    reported_at: i64,
+    cog_teeth: i64,
+    new_chain: bool,
+    note: Option<String>,
+    voided_at: Option<i64>,
+    void_reason: Option<String>,
+}
+
+impl TryFrom<Row> for Report {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row {
+            bike_id,
+            symptom_id,
+            symptom,
+            reported_at,
+            cog_teeth,
+            new_chain,
+            note,
+            voided_at,
+            void_reason,
+        } = row;
+        let cog = match cog_teeth {
+            0 => None,
+            teeth => Some(Teeth::new(u32::try_from(teeth).unwrap_or(u32::MAX)).sound(TABLE, "cog_teeth")?),
+        };
+        let facts = NewReport {
+            id: SymptomId::from_uuid(symptom_id),
+            bike_id: BikeId::from_uuid(bike_id),
+            reported_at: instant(reported_at, TABLE, "reported_at")?,
+            symptom: symptom.parse().sound(TABLE, "symptom")?,
+            cog,
+            new_chain,
+            note: note.as_deref().map(Note::new).transpose().sound(TABLE, "note")?,
+        };
+        Ok(Self { facts, voided: voiding(voided_at, void_reason, TABLE)? })
+    }
+}
+
+fn teeth(cog: Option<Teeth>) -> i64 {
+    cog.map_or(0, |cog| i64::from(cog.get()))
+}
+
+impl Tx {
+    /// Stores a report. The same symptom on the same cog at the same instant is one.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when there is no such bike.
+    pub async fn insert_report(&mut self, report: &NewReport) -> Result<Once<SymptomId>, StoreError> {
+        let NewReport { id, bike_id, reported_at, symptom, cog, new_chain, note } = report;
+        let inserted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
+            .bind(self.workshop.uuid())
+            .bind(bike_id.uuid())
+            .bind(id.uuid())
+            .bind(symptom.as_str())
+            .bind(reported_at.micros())
+            .bind(teeth(*cog))
+            .bind(*new_chain)
+            .bind(note.as_ref().map(Note::as_str))
+            .fetch_optional(conn)
+            .await)?;
+        if inserted.is_some() {
+            return Ok(Once::New(*id));
+        }
+        let same: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(SAME)
+            .bind(self.workshop.uuid())
+            .bind(bike_id.uuid())
+            .bind(reported_at.micros())
+            .bind(symptom.as_str())
+            .bind(teeth(*cog))
+            .fetch_optional(conn)
+            .await)?;
+        same.map(|id| Once::Again(SymptomId::from_uuid(id))).ok_or(StoreError::Interrupted)
+    }
+
+    /// A report, voided or not.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn report(&mut self, bike: BikeId, id: SymptomId) -> Result<Report, StoreError> {
+        let row: Row = on!(self.connection, |conn| sqlx::query_as(GET)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(id.uuid())
+            .fetch_one(conn)
+            .await)?;
+        row.try_into()
+    }
+
+    /// A bike's reports of skips that count, the earliest first.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn skip_reports(&mut self, bike: BikeId) -> Result<Vec<NewReport>, StoreError> {
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(SKIPS)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(|row| Report::try_from(row).map(|report| report.facts)).collect()
+    }
+
+    /// A bike's reports, voided ones too, the latest first.
+    ///
+    /// # Errors
+    /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn reports(
+        &mut self,
+        bike: BikeId,
+        after: Option<&Cursor>,
+        size: PageSize,
+    ) -> Result<Page<Report>, StoreError> {
+        let (at, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MAX, Uuid::max()));
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(at)
+            .bind(id)
+            .bind(size.get() as i64 + 1)
+            .fetch_all(conn)
+            .await)?;
+        let reports = rows.into_iter().map(Report::try_from).collect::<Result<_, _>>()?;
+        Ok(Page::cut(reports, size, |report: &Report| {
+            Cursor::Number(report.facts.reported_at.micros(), report.facts.id.uuid())
+        }))
+    }
+
+    /// Voids a report.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when it is voided already.
+    pub async fn void_report(
+        &mut self,
+        bike: BikeId,
+        id: SymptomId,
+        voiding: &Voiding,
+    ) -> Result<(), StoreError> {
+        let voided: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(VOID)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(id.uuid())
+            .bind(voiding.at.micros())
+            .bind(voiding.reason.as_str())
+            .fetch_optional(conn)
+            .await)?;
+        match voided {
+            Some(_) => Ok(()),
+            None => self.report(bike, id).await.and(Err(StoreError::Conflict)),
+        }
+    }
+}
