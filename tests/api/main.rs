@@ -16,3 +16,4 @@ mod shelf;
 mod strangers;
 mod tour;
 mod track_record;
+mod two_years;

@@ -3,6 +3,7 @@
 use super::anneal::{Cooling, Scale, anneal};
 use super::branch::{Reach, branch, dive, round_up};
 use super::improve::improve;
+use super::knapsack_bound::knapsack_bound;
 use super::model::{Choice, Model, ModelJob, Stream, Work};
 use super::neighbourhood::search_neighbourhoods;
 use super::relaxation::Relaxation;
@@ -35,7 +36,7 @@ struct Stage {
 /// last ones are for days that are packed like knapsacks.
 const STAGES: &[Stage] = &[
     Stage {
-        unless_gap: 1e-5,
+        unless_gap: 1e-4,
         nodes: 60,
         cycles: 0,
         work: 15_000_000,
@@ -51,7 +52,7 @@ const STAGES: &[Stage] = &[
         more_when_open: false,
     },
     Stage {
-        unless_gap: 2e-4,
+        unless_gap: 5e-4,
         nodes: 200,
         cycles: 0,
         work: 30_000_000,
@@ -87,6 +88,15 @@ const COOLINGS: &[Cooling] = &[
 
 /// Most work of the local search on the rounded relaxation.
 const FIRST_IMPROVEMENT: u64 = 10_000_000;
+
+/// The bound is raised once more before the stages that take long.
+const FIRST_LONG_STAGE: usize = 3;
+
+/// The bound is not raised when the relative gap is at most this.
+const NEAR_ENOUGH: f64 = 1e-4;
+
+/// Steps of raising the bound.
+const BOUND_STEPS: usize = 200;
 
 /// Most work of a dive, beyond that of its stage.
 const DIVE: u64 = 80_000_000;
@@ -137,7 +147,11 @@ pub(super) fn solve(model: &Model) -> Solved {
         work,
         cycle: 0,
     };
-    for stage in STAGES {
+    solver.raise_bound();
+    for (index, stage) in STAGES.iter().enumerate() {
+        if index == FIRST_LONG_STAGE {
+            solver.raise_bound();
+        }
         if solver.cost - solver.bound > stage.unless_gap * solver.cost {
             solver.run(stage);
         }
@@ -147,6 +161,17 @@ pub(super) fn solve(model: &Model) -> Solved {
 }
 
 impl Solver<'_> {
+    fn raise_bound(&mut self) {
+        if self.cost - self.bound <= NEAR_ENOUGH * self.cost {
+            return;
+        }
+        let (reduced, _) = self.reduced();
+        let raised =
+            knapsack_bound(&reduced, &self.root.row_prices(), self.cost, BOUND_STEPS, &mut self.work);
+        // Plans that the reduced model lacks cost at least as much as the present one.
+        self.bound = self.bound.max(round_up(raised, self.step).min(self.cost));
+    }
+
     fn run(&mut self, stage: &Stage) {
         let (reduced, original) = self.reduced();
         let spare: usize = reduced.jobs.iter().map(|job| job.choices.len() - 1).sum();
