@@ -111,7 +111,11 @@ impl TestServer {
             clock,
             services,
             url,
-            client: reqwest::Client::new(),
+            // The server closes what is idle for five seconds.
+            client: reqwest::Client::builder()
+                .pool_idle_timeout(std::time::Duration::from_secs(2))
+                .build()
+                .expect("a client"),
             tokens: Vec::new(),
             stop,
             _store: store,

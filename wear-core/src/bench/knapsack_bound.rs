@@ -4,16 +4,19 @@
 //! (λ), and each day takes the set of whole jobs that gains most: a knapsack, solved exactly by dynamic programming
 //! (Fisher, Jaikumar and Van Wassenhove 1986 for the generalised assignment problem, M). Prices climb by the
 //! subgradient method with Polyak's step (Held, Wolfe and Crowder 1974, M), starting from those of the relaxation. Any
-//! prices give a bound, so it holds wherever the climb ends.
+//! prices give a bound, so it holds wherever the climb ends. On the way the sets of whole jobs are made into plans, as
+//! they are nearly ones.
 
+use super::improve::improve;
 use super::model::{Model, Work};
 use super::prices::Prices;
+use super::schedule::Schedule;
 
 /// Most cells of a day's table; longer days are counted in coarser minutes, job lengths rounded down.
 const MOST_CELLS: usize = 2_500;
 
 /// Steps without a better bound after which the step is halved.
-const PATIENCE: usize = 8;
+const PATIENCE: usize = 20;
 
 /// Rows of parts are priced with this share of the step: their claims are larger than one.
 const PART_STEP: f64 = 0.2;
@@ -21,9 +24,38 @@ const PART_STEP: f64 = 0.2;
 /// Relative allowance for rounding in a bound's sums.
 const ROUNDING: f64 = 1e-11;
 
+/// Steps between two plans made of the sets.
+const PLAN_EVERY: usize = 12;
+
+/// Most work of the local search on one of them.
+const IMPROVEMENT: u64 = 400_000;
+
+/// Prices to start from.
+#[derive(Debug, Clone)]
+pub(super) struct Start {
+    /// Of each job.
+    job: Vec<f64>,
+    /// Of each row of parts.
+    part: Vec<f64>,
+}
+
+/// What a climb found.
+#[derive(Debug)]
+pub(super) struct Climb {
+    /// No plan costs less.
+    pub bound: f64,
+    /// By job and choice: no plan with that choice costs less than the bound and this.
+    pub above: Vec<Vec<f64>>,
+    /// A plan that costs less than the given one.
+    pub chosen: Option<Vec<usize>>,
+    /// The prices of the bound.
+    pub prices: Start,
+}
+
 /// A job that may be on a day.
 struct Item {
     job: usize,
+    choice: usize,
     cost: f64,
     length: usize,
 }
@@ -74,113 +106,172 @@ fn divide(mut a: usize, mut b: usize) -> usize {
     a
 }
 
-/// The best bound of `rounds` steps from the relaxation's prices (one for each row), given the cost of a plan.
-pub(super) fn knapsack_bound(
-    model: &Model,
-    row_price: &[f64],
-    cost: f64,
-    rounds: usize,
-    work: &mut Work,
-) -> f64 {
-    let grid = Grid::of(model);
-    let out_day = model.left_out_day();
-    let mut days: Vec<Day> = model
-        .capacity
-        .iter()
-        .enumerate()
-        .map(|(index, &capacity)| Day { index, cells: grid.cells(capacity), items: Vec::new() })
-        .collect();
-    let mut out = vec![f64::INFINITY; model.jobs.len()];
-    for (job, entry) in model.jobs.iter().enumerate() {
-        let length = grid.cells(entry.minutes);
-        for choice in &entry.choices {
-            if choice.day == out_day {
-                out[job] = choice.cost;
-            } else {
-                days[choice.day].items.push(Item { job, cost: choice.cost, length });
+/// Prices of the jobs that the relaxation's prices of the rows, one for each row, come down to.
+pub(super) fn start(model: &Model, row_price: &[f64]) -> Start {
+    let rows: Vec<usize> = (0..model.row_count()).collect();
+    let price: Vec<f64> = row_price.iter().map(|price| price.max(0.0)).collect();
+    let prices = Prices::new(model, &rows, &price);
+    let job = model.jobs.iter().enumerate().map(|(job, entry)| {
+        let priced = entry.choices.iter().map(|choice| choice.cost + prices.of(model, job, choice.day));
+        priced.fold(f64::INFINITY, f64::min)
+    });
+    Start { job: job.collect(), part: price[model.left_out_day()..].to_vec() }
+}
+
+/// Days with the items that may be on them, and what each job's being left out costs.
+struct Days {
+    days: Vec<Day>,
+    out: Vec<f64>,
+    part_rows: Vec<usize>,
+}
+
+/// One look at the prices.
+struct Look {
+    bound: f64,
+    /// By job: one less the times that it is taken or left out.
+    slope: Vec<f64>,
+    /// By row of parts: what is used beyond what there is.
+    over: Vec<f64>,
+}
+
+impl Days {
+    fn of(model: &Model) -> Self {
+        let grid = Grid::of(model);
+        let out_day = model.left_out_day();
+        let day =
+            |(index, &capacity): (usize, &f64)| Day { index, cells: grid.cells(capacity), items: Vec::new() };
+        let mut days: Vec<Day> = model.capacity.iter().enumerate().map(day).collect();
+        let mut out = vec![f64::INFINITY; model.jobs.len()];
+        for (job, entry) in model.jobs.iter().enumerate() {
+            let length = grid.cells(entry.minutes);
+            for (choice, &super::model::Choice { day, cost }) in entry.choices.iter().enumerate() {
+                match days.get_mut(day) {
+                    Some(day) => day.items.push(Item { job, choice, cost, length }),
+                    None => out[job] = cost,
+                }
             }
         }
+        Self { days, out, part_rows: (out_day..model.row_count()).collect() }
     }
-    // Prices of parts stay with their rows; those of minutes are replaced by the knapsacks.
-    let part_rows: Vec<usize> = (out_day..model.row_count()).collect();
-    let mut part_price: Vec<f64> = part_rows.iter().map(|&row| row_price[row].max(0.0)).collect();
-    let all_rows: Vec<usize> = (0..model.row_count()).collect();
-    let start: Vec<f64> = row_price.iter().map(|price| price.max(0.0)).collect();
-    let start = Prices::new(model, &all_rows, &start);
-    let mut price: Vec<f64> = model
-        .jobs
-        .iter()
-        .enumerate()
-        .map(|(job, entry)| {
-            let priced = |day: usize| start.of(model, job, day);
-            entry.choices.iter().map(|choice| choice.cost + priced(choice.day)).fold(f64::INFINITY, f64::min)
-        })
-        .collect();
 
-    let mut best = f64::NEG_INFINITY;
-    let mut best_prices = (price.clone(), part_price.clone());
-    let mut pace = 1.0;
-    let mut stale = 0;
-    let mut table = Table::default();
-    for _ in 0..rounds {
-        let parts = Prices::new(model, &part_rows, &part_price);
-        let mut slope = vec![1.0; price.len()];
-        let mut used = vec![0.0; part_rows.len()];
+    /// The bound at some prices. `taken` is told each item taken.
+    fn look(
+        &self,
+        model: &Model,
+        prices: &Start,
+        table: &mut Table,
+        work: &mut Work,
+        mut taken: impl FnMut(&Item),
+    ) -> Look {
+        let out_day = model.left_out_day();
+        let parts = Prices::new(model, &self.part_rows, &prices.part);
+        let mut slope = vec![1.0; prices.job.len()];
+        let mut over: Vec<f64> = self.part_rows.iter().map(|&row| -model.available(row)).collect();
         let mut total = 0.0;
         let mut size = 0.0;
         let mut add = |x: f64| {
             total += x;
             size += x.abs();
         };
-        for (job, (&price, &out)) in price.iter().zip(&out).enumerate() {
+        for (job, (&price, &out)) in prices.job.iter().zip(&self.out).enumerate() {
             add(price.min(out));
             if out < price {
                 slope[job] -= 1.0;
             }
         }
-        for day in &days {
-            let gain =
-                table.fill(day, |item| price[item.job] - item.cost - parts.of(model, item.job, day.index));
+        for day in &self.days {
+            let gain = |item: &Item| prices.job[item.job] - item.cost - parts.of(model, item.job, day.index);
+            add(-table.fill(day, gain, false));
             work.spend(table.cells_filled / 2);
-            add(-gain);
             for &at in &table.taken {
-                let job = day.items[at].job;
-                slope[job] -= 1.0;
-                model.claims(job, day.index, |row, claim| {
+                let item = &day.items[at];
+                taken(item);
+                slope[item.job] -= 1.0;
+                model.claims(item.job, day.index, |row, claim| {
                     if row >= out_day {
-                        used[row - out_day] += claim;
+                        over[row - out_day] += claim;
                     }
                 });
             }
         }
-        for (&row, &price) in part_rows.iter().zip(&part_price) {
+        for (&row, &price) in self.part_rows.iter().zip(&prices.part) {
             add(-price * model.available(row));
         }
-        let bound = total - ROUNDING * size;
-        if bound > best {
-            stale = if bound > best + 1e-4 * (cost - best).abs() { 0 } else { stale + 1 };
-            best = bound;
-            best_prices = (price.clone(), part_price.clone());
+        Look { bound: total - ROUNDING * size, slope, over }
+    }
+
+    /// For each choice what the bound rises by at least when it is made: of a day, the best set less the best set
+    /// with the item in it.
+    fn above(&self, model: &Model, prices: &Start, table: &mut Table, work: &mut Work) -> Vec<Vec<f64>> {
+        let mut above: Vec<Vec<f64>> = model.jobs.iter().map(|job| vec![0.0; job.choices.len()]).collect();
+        let parts = Prices::new(model, &self.part_rows, &prices.part);
+        for (job, entry) in model.jobs.iter().enumerate() {
+            for (choice, entry) in entry.choices.iter().enumerate() {
+                let dearer = prices.job[job] - self.out[job];
+                let rise = if entry.day == model.left_out_day() { -dearer } else { dearer };
+                above[job][choice] = rise.max(0.0);
+            }
+        }
+        for day in &self.days {
+            let gain = |item: &Item| prices.job[item.job] - item.cost - parts.of(model, item.job, day.index);
+            let best = table.fill(day, gain, true);
+            work.spend(table.cells_filled / 2);
+            for item in &day.items {
+                let with = day.cells.checked_sub(item.length).map_or(f64::NEG_INFINITY, |cell| {
+                    gain(item) + table.value.get(cell).copied().unwrap_or(best)
+                });
+                above[item.job][item.choice] += (best - with).max(0.0);
+            }
+        }
+        above
+    }
+}
+
+/// Climbs for at most `rounds` steps, given the cost of a plan.
+pub(super) fn climb(model: &Model, start: Start, cost: f64, rounds: usize, work: &mut Work) -> Climb {
+    let days = Days::of(model);
+    let mut prices = start;
+    let mut best = (f64::NEG_INFINITY, prices.clone());
+    let mut cheapest = (cost, None);
+    let mut pace = 1.0;
+    let mut stale = 0;
+    let mut table = Table::default();
+    let mut since_plan = PLAN_EVERY;
+    for _ in 0..rounds {
+        let mut wanted = vec![usize::MAX; model.jobs.len()];
+        let Look { bound, slope, over } = days.look(model, &prices, &mut table, work, |item| {
+            wanted[item.job] = wanted[item.job].min(item.choice);
+        });
+        let least = cheapest.0;
+        since_plan += 1;
+        if bound > best.0 {
+            stale = if bound > best.0 + 1e-4 * (least - best.0).abs() { 0 } else { stale + 1 };
+            best = (bound, prices.clone());
+            if since_plan >= PLAN_EVERY {
+                since_plan = 0;
+                let (found, chosen) = plan_of(model, &wanted, work);
+                if found < least {
+                    cheapest = (found, Some(chosen));
+                }
+            }
         } else {
             stale += 1;
         }
-        if best >= cost - 1e-6 * cost.abs() {
+        if best.0 >= cheapest.0 - 1e-6 * cheapest.0.abs() {
             break;
         }
         if stale >= PATIENCE {
             stale = 0;
             pace *= 0.5;
-            (price, part_price) = best_prices.clone();
+            prices.clone_from(&best.1);
             if pace < 0.01 {
                 break;
             }
             continue;
         }
-        let over: Vec<f64> =
-            part_rows.iter().zip(&used).map(|(&row, used)| used - model.available(row)).collect();
         let part_norm: f64 = over
             .iter()
-            .zip(&part_price)
+            .zip(&prices.part)
             .filter(|&(&over, &price)| over > 0.0 || price > 0.0)
             .map(|(over, _)| PART_STEP * over * over)
             .sum();
@@ -188,15 +279,31 @@ pub(super) fn knapsack_bound(
         if norm < 0.5 {
             break;
         }
-        let step = pace * (cost - bound).max(0.0) / norm;
-        for (price, slope) in price.iter_mut().zip(&slope) {
+        let step = pace * (cheapest.0 - bound).max(0.0) / norm;
+        for (price, slope) in prices.job.iter_mut().zip(&slope) {
             *price += step * slope;
         }
-        for (price, over) in part_price.iter_mut().zip(&over) {
+        for (price, over) in prices.part.iter_mut().zip(&over) {
             *price = (*price + PART_STEP * step * over).max(0.0);
         }
     }
-    best
+    let (bound, prices) = best;
+    let above = days.above(model, &prices, &mut table, work);
+    Climb { bound, above, chosen: cheapest.1, prices }
+}
+
+/// A plan near to the wanted choices, and its cost; a job without one goes where there is room.
+fn plan_of(model: &Model, wanted: &[usize], work: &mut Work) -> (f64, Vec<usize>) {
+    let choice = |job: usize| if wanted[job] == usize::MAX { 0 } else { wanted[job] };
+    let wanted_choices: Vec<usize> = (0..wanted.len()).map(choice).collect();
+    let (none, some): (Vec<usize>, Vec<usize>) =
+        (0..wanted.len()).partition(|&job| wanted[job] == usize::MAX);
+    let mut schedule = Schedule::from_choices(model, &wanted_choices, some.into_iter().chain(none));
+    let limit = work.limit;
+    work.limit = limit.min(work.done + IMPROVEMENT);
+    improve(&mut schedule, work);
+    work.limit = limit;
+    (schedule.cost(), schedule.chosen().to_vec())
 }
 
 /// The table of one knapsack, kept for the next.
@@ -211,8 +318,9 @@ struct Table {
 }
 
 impl Table {
-    /// Fills a day with the items that gain most together; the gain.
-    fn fill(&mut self, day: &Day, gain: impl Fn(&Item) -> f64) -> f64 {
+    /// Fills a day with the items that gain most together; the gain. The values of fewer cells are there when
+    /// `whole` asks for them.
+    fn fill(&mut self, day: &Day, gain: impl Fn(&Item) -> f64, whole: bool) -> f64 {
         let Self { value, taking, taken, cells_filled, open } = self;
         taken.clear();
         open.clear();
@@ -225,7 +333,7 @@ impl Table {
                 needed += item.length;
             }
         }
-        if needed <= day.cells {
+        if needed <= day.cells && !whole {
             *cells_filled = day.items.len();
             for &(at, gain) in open.iter() {
                 taken.push(at);
@@ -320,8 +428,19 @@ mod tests {
             root.solve(f64::INFINITY, &mut work);
             let linear = root.best_bound().bound;
             let least = least_cost(&model, &mut Vec::new());
-            let bound = knapsack_bound(&model, &root.row_prices(), least * 1.02, 80, &mut work);
+            let begin = start(&model, &root.row_prices());
+            let Climb { bound, above, chosen, .. } = climb(&model, begin, least * 1.02, 80, &mut work);
             assert!(bound <= least + 1e-9, "{bound} above {least}");
+            assert!(chosen.is_none_or(|chosen| model.cost(&chosen) >= least - 1e-9));
+            for (job, above) in above.iter().enumerate() {
+                for (choice, above) in above.iter().enumerate() {
+                    let mut forced = model.clone();
+                    let kept = forced.jobs[job].choices[choice];
+                    forced.jobs[job].choices = vec![kept];
+                    let least = least_cost(&forced, &mut Vec::new());
+                    assert!(bound + above <= least + 1e-9, "{bound} and {above} above {least}");
+                }
+            }
             better += usize::from(bound > linear + 1e-3);
             exact += usize::from(bound > least - 1e-3);
         }
