@@ -26,3 +26,4 @@ mod taking_back;
 mod symptoms;
 mod tour;
 mod track_record;
+mod two_years;

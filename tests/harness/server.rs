@@ -115,8 +115,10 @@ impl TestServer {
         let stop = application.handle();
         tokio::spawn(application.run_until_stopped());
         let services = Services { store: store.store.clone(), clock: clock.clone() };
-        let mut server =
-            Self { clock, services, url, client: reqwest::Client::new(), tokens: Vec::new(), stop, store };
+        // The server closes what is idle for five seconds.
+        let client = reqwest::Client::builder().pool_idle_timeout(std::time::Duration::from_secs(2)).build();
+        let client = client.expect("a client");
+        let mut server = Self { clock, services, url, client, tokens: Vec::new(), stop, store };
         for role in Role::ALL {
             let token = server.token("Harbour", *role).await;
             server.tokens.push((*role, token));

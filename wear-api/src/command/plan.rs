@@ -75,6 +75,8 @@ struct RawProblem {
     #[serde(default)]
     arrivals: Value,
     jobs: Value,
+    #[serde(default)]
+    setup_minutes: Value,
 }
 
 #[derive(Deserialize)]
@@ -97,6 +99,8 @@ struct RawArrival {
 struct RawJob {
     id: Value,
     minutes: Value,
+    #[serde(default)]
+    bike: Value,
     #[serde(default)]
     parts: Value,
     #[serde(default)]
@@ -153,8 +157,9 @@ enum ShortOf<'p> {
 
 /// Reads a problem, plans it, writes the plan and a line end.
 ///
-/// `arrivals`, `parts`, `earliest`, `away` (stretches `from`–`to`, both days included) and `pinned` may be left out or
-/// null; everything else is needed, and
+/// `arrivals`, `parts`, `earliest`, `away` (stretches `from`–`to`, both days included), `bike`, `pinned` and the
+/// problem's `setup_minutes` (part of each job's minutes; jobs of one bike on one day take them once) may be left out
+/// or null; everything else is needed, and
 /// unknown fields are refused. Days may come in any order, each date once; arrivals of one part add up; a
 /// part that no arrival names is not there.
 ///
@@ -172,7 +177,7 @@ pub fn run(mut input: impl Read, mut output: impl Write) -> Result<(), PlanComma
 
 fn parse(text: &[u8]) -> Result<Problem, PlanCommandError> {
     let value: Value = serde_json::from_slice(text).map_err(PlanCommandError::Json)?;
-    let RawProblem { days, arrivals, jobs } = shape(value, "problem")?;
+    let RawProblem { days, arrivals, jobs, setup_minutes } = shape(value, "problem")?;
     let days = each(days, "days", |value, path| {
         let RawDay { date, minutes } = shape(value, path)?;
         Ok(BenchDay {
@@ -192,7 +197,12 @@ fn parse(text: &[u8]) -> Result<Problem, PlanCommandError> {
         })?,
     };
     let jobs = each(jobs, "jobs", job)?;
-    Problem::new(days, arrivals, jobs).map_err(|error| match error {
+    let setup_minutes = match &setup_minutes {
+        Value::Null => 0.0,
+        given => number(given, "setup_minutes")?,
+    };
+    let problem = Problem::new(days, arrivals, jobs);
+    problem.and_then(|problem| problem.with_setup_minutes(setup_minutes)).map_err(|error| match error {
         ProblemError::DayTwice { index, first, day } => {
             PlanCommandError::DateTwice { index, first, date: date_of(day) }
         }
@@ -204,6 +214,7 @@ fn job(value: Value, path: &str) -> Result<Job, PlanCommandError> {
     let RawJob {
         id,
         minutes,
+        bike,
         parts,
         earliest,
         away,
@@ -230,6 +241,10 @@ fn job(value: Value, path: &str) -> Result<Job, PlanCommandError> {
     Ok(Job {
         id: text_field(id, &field(path, "id"))?,
         minutes: number(&minutes, &field(path, "minutes"))?,
+        bike: match bike {
+            Value::Null => None,
+            bike => Some(text_field(bike, &field(path, "bike"))?),
+        },
         parts,
         earliest: optional(&earliest, "earliest")?,
         away: match away {
@@ -383,6 +398,18 @@ mod tests {
             "moved": [],
         });
         assert_eq!(answer, expected);
+    }
+
+    #[test]
+    fn jobs_of_one_bike_set_up_once() {
+        let both = PROBLEM.replace("\"minutes\":60", "\"minutes\":60,\"bike\":\"041\"");
+        let both = both.replace(
+            "{\"date\":\"2026-12-02\",\"minutes\":60,\"bike\":\"041\"}",
+            "{\"date\":\"2026-12-02\",\"minutes\":60}",
+        );
+        assert_eq!(answered(&both).expect("a plan")["cost"], 2.5);
+        let once = both.replacen("{\"days\"", "{\"setup_minutes\":20,\"days\"", 1);
+        assert_eq!(answered(&once).expect("a plan")["cost"], 0.0);
     }
 
     #[test]

@@ -8,6 +8,8 @@ mod basis;
 mod branch;
 mod dual_step;
 mod improve;
+mod knapsack_bound;
+mod merge;
 mod model;
 mod neighbourhood;
 mod plan;
@@ -18,6 +20,7 @@ mod schedule;
 mod shortage;
 mod solve;
 mod swap_cost;
+mod unit;
 
 pub use plan::{Placement, Plan, PlanStatus, plan};
 pub use problem::{Arrival, BenchDay, Day, Job, Problem, ProblemError};

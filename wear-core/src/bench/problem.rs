@@ -43,8 +43,10 @@ pub struct Arrival {
 pub struct Job {
     /// Name, unique in the problem.
     pub id: String,
-    /// Minutes it takes, in [`bounds::JOB_MINUTES`].
+    /// Minutes it takes, setting up included, in [`bounds::JOB_MINUTES`].
     pub minutes: f64,
+    /// The bike it is on, where others may be on the same: on one day they set up once.
+    pub bike: Option<String>,
     /// Parts it uses, each count in [`bounds::PART_COUNT`].
     pub parts: BTreeMap<String, u32>,
     /// First day it may be on; `None` for any.
@@ -85,6 +87,11 @@ pub struct Problem {
     days: Vec<BenchDay>,
     arrivals: Vec<Arrival>,
     jobs: Vec<Job>,
+    setup_minutes: f64,
+    /// Jobs of each bike that has several, when setting up takes time.
+    companions: BTreeMap<usize, Vec<usize>>,
+    /// By job its bike's place in `companions`.
+    bikes: Vec<Option<usize>>,
 }
 
 /// Why a problem is refused.
@@ -145,6 +152,23 @@ pub enum ProblemError {
         /// The id.
         id: String,
     },
+    /// Setting up takes longer than a job that it is a part of.
+    #[error(
+        "setup_minutes is {setup}, allowed is at most the minutes of each job that shares its bike: jobs[{index}] (id \"{id}\") takes {minutes}"
+    )]
+    SetUp {
+        /// Minutes of setting up.
+        setup: f64,
+        /// Place of the job in the list.
+        index: usize,
+        /// The job's id.
+        id: String,
+        /// The job's minutes.
+        minutes: f64,
+    },
+    /// Minutes of setting up are out of range.
+    #[error("setup_minutes: {0}")]
+    SetUpRange(OutOfRange),
     /// A name is empty.
     #[error("{list}[{index}].{field}: \"\" is empty, allowed is any other text")]
     NoName {
@@ -201,7 +225,65 @@ impl Problem {
             check_job(index, job)?;
         }
         days.sort_by_key(|day| day.day);
-        Ok(Self { days, arrivals, jobs })
+        let bikes = vec![None; jobs.len()];
+        Ok(Self { days, arrivals, jobs, setup_minutes: 0.0, companions: BTreeMap::new(), bikes })
+    }
+
+    /// The same with minutes of setting up, which are part of each job's minutes and which n jobs of one bike on one
+    /// day take once and not n times.
+    ///
+    /// # Errors
+    /// [`ProblemError::SetUpRange`] outside [`bounds::JOB_MINUTES`]; [`ProblemError::SetUp`] when a job that shares
+    /// its bike takes less.
+    pub fn with_setup_minutes(mut self, setup_minutes: f64) -> Result<Self, ProblemError> {
+        self.setup_minutes = bounds::JOB_MINUTES.check(setup_minutes).map_err(ProblemError::SetUpRange)?;
+        let mut by_bike: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+        for (index, job) in self.jobs.iter().enumerate() {
+            if let Some(bike) = &job.bike {
+                by_bike.entry(bike).or_default().push(index);
+            }
+        }
+        self.companions = by_bike.into_values().filter(|jobs| jobs.len() > 1).enumerate().collect();
+        if setup_minutes <= 0.0 {
+            self.companions.clear();
+        }
+        for (&bike, jobs) in &self.companions {
+            for &index in jobs {
+                let job = &self.jobs[index];
+                if job.minutes < setup_minutes {
+                    let (id, minutes) = (job.id.clone(), job.minutes);
+                    return Err(ProblemError::SetUp { setup: setup_minutes, index, id, minutes });
+                }
+                self.bikes[index] = Some(bike);
+            }
+        }
+        Ok(self)
+    }
+
+    /// Minutes that a bike's second job on a day saves, and every further one.
+    #[must_use]
+    pub fn setup_minutes(&self) -> f64 {
+        self.setup_minutes
+    }
+
+    /// Minutes of jobs that are on one day, each bike set up once.
+    #[must_use]
+    pub fn minutes_of(&self, jobs: &[usize]) -> f64 {
+        let mut bikes = HashSet::new();
+        let set_up_before =
+            jobs.iter().filter(|&&job| self.bikes[job].is_some_and(|bike| !bikes.insert(bike))).count();
+        let saved = set_up_before as f64 * self.setup_minutes;
+        jobs.iter().map(|&job| self.jobs[job].minutes).sum::<f64>() - saved
+    }
+
+    /// Jobs of each bike that has several, by a number of the bike; empty when setting up takes no time.
+    pub(super) fn companions(&self) -> &BTreeMap<usize, Vec<usize>> {
+        &self.companions
+    }
+
+    /// The number of a job's bike, when it has several jobs.
+    pub(super) fn bike_of(&self, job: usize) -> Option<usize> {
+        self.bikes[job]
     }
 
     /// The days in order.

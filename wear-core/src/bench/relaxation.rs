@@ -302,6 +302,15 @@ impl<'m> Relaxation<'m> {
         bound_of(self.model, &self.basis.rows, &self.price, |job, choice| !self.is_banned(job, choice))
     }
 
+    /// The present price of each of the model's rows, 0 for those not in use.
+    pub fn row_prices(&self) -> Vec<f64> {
+        let mut prices = vec![0.0; self.model.row_count()];
+        for (&row, &price) in self.basis.rows.iter().zip(&self.price) {
+            prices[row] = price.max(0.0);
+        }
+        prices
+    }
+
     fn priced(&self) -> PricedBound {
         priced_bound(self.model, &self.basis.rows, &self.price, |job, choice| !self.is_banned(job, choice))
     }

@@ -78,18 +78,18 @@ pub(super) fn shortages(problem: &Problem, placed: &[Option<usize>]) -> Vec<Shor
 }
 
 fn minutes_short(problem: &Problem, placed: &[Option<usize>], waiting: &[(usize, usize)]) -> Vec<Shortage> {
-    let jobs = problem.jobs();
-    let mut free: Vec<f64> = problem.days().iter().map(|day| day.minutes).collect();
+    let mut on: Vec<Vec<usize>> = vec![Vec::new(); problem.days().len()];
     for (job, day) in placed.iter().enumerate() {
         if let Some(day) = day {
-            free[*day] -= jobs[job].minutes;
+            on[*day].push(job);
         }
     }
     let mut short = Vec::new();
-    for (day, free) in free.iter().enumerate() {
+    for (day, mut all) in on.into_iter().enumerate() {
         let here: Vec<usize> = waiting.iter().filter(|entry| entry.1 == day).map(|entry| entry.0).collect();
-        let minutes = here.iter().map(|&job| jobs[job].minutes).sum::<f64>() - free.max(0.0);
-        if minutes > 1e-6 {
+        all.extend(&here);
+        let minutes = problem.minutes_of(&all) - problem.days()[day].minutes;
+        if minutes > 1e-6 && !here.is_empty() {
             short.push(Shortage::Minutes { day: problem.days()[day].day, minutes, jobs: here });
         }
     }

@@ -3,6 +3,7 @@
 use super::anneal::{Cooling, Scale, anneal};
 use super::branch::{Reach, branch, dive, round_up};
 use super::improve::improve;
+use super::knapsack_bound::{Climb, climb, start};
 use super::model::{Choice, Model, ModelJob, Stream, Work};
 use super::neighbourhood::search_neighbourhoods;
 use super::relaxation::Relaxation;
@@ -35,7 +36,7 @@ struct Stage {
 /// last ones are for days that are packed like knapsacks.
 const STAGES: &[Stage] = &[
     Stage {
-        unless_gap: 1e-5,
+        unless_gap: 1e-4,
         nodes: 60,
         cycles: 0,
         work: 15_000_000,
@@ -51,10 +52,10 @@ const STAGES: &[Stage] = &[
         more_when_open: false,
     },
     Stage {
-        unless_gap: 2e-4,
-        nodes: 200,
+        unless_gap: 5e-4,
+        nodes: 500,
         cycles: 0,
-        work: 30_000_000,
+        work: 150_000_000,
         work_per_choice: 100_000,
         more_when_open: false,
     },
@@ -62,7 +63,7 @@ const STAGES: &[Stage] = &[
         unless_gap: 4e-3,
         nodes: 0,
         cycles: 10,
-        work: 600_000_000,
+        work: 500_000_000,
         work_per_choice: 30_000,
         more_when_open: true,
     },
@@ -88,6 +89,12 @@ const COOLINGS: &[Cooling] = &[
 /// Most work of the local search on the rounded relaxation.
 const FIRST_IMPROVEMENT: u64 = 10_000_000;
 
+/// The bound is not raised when the relative gap is at most this.
+const NEAR_ENOUGH: f64 = 1e-4;
+
+/// Steps of raising the bound the first time, and each further time.
+const BOUND_STEPS: [usize; 2] = [400, 80];
+
 /// Most work of a dive, beyond that of its stage.
 const DIVE: u64 = 80_000_000;
 
@@ -97,6 +104,10 @@ struct Solver<'m> {
     /// Price of each choice above the job's cheapest, and the bound that these prices give.
     above: Vec<Vec<f64>>,
     priced_bound: f64,
+    /// The bound that knows whole jobs, and what it rises by with each choice.
+    climb: Option<Climb>,
+    /// The cost at which it was climbed to.
+    climbed_for: f64,
     step: f64,
     chosen: Vec<usize>,
     cost: f64,
@@ -129,6 +140,8 @@ pub(super) fn solve(model: &Model) -> Solved {
         root,
         above: priced.above,
         priced_bound: priced.bound,
+        climb: None,
+        climbed_for: f64::INFINITY,
         step,
         chosen: schedule.chosen().to_vec(),
         cost: schedule.cost(),
@@ -138,6 +151,7 @@ pub(super) fn solve(model: &Model) -> Solved {
         cycle: 0,
     };
     for stage in STAGES {
+        solver.raise_bound();
         if solver.cost - solver.bound > stage.unless_gap * solver.cost {
             solver.run(stage);
         }
@@ -147,6 +161,29 @@ pub(super) fn solve(model: &Model) -> Solved {
 }
 
 impl Solver<'_> {
+    fn raise_bound(&mut self) {
+        let unchanged = self.climb.as_ref().is_some_and(|_| self.cost >= self.climbed_for);
+        if unchanged || self.cost - self.bound <= NEAR_ENOUGH * self.cost {
+            return;
+        }
+        let (begin, steps) = match self.climb.take() {
+            Some(climb) => (climb.prices, BOUND_STEPS[1]),
+            None => (start(self.model, &self.root.row_prices()), BOUND_STEPS[0]),
+        };
+        self.work.limit = u64::MAX;
+        let found = climb(self.model, begin, self.cost, steps, &mut self.work);
+        if let Some(chosen) = &found.chosen {
+            let cost = self.model.cost(chosen);
+            if cost < self.cost {
+                self.cost = cost;
+                self.chosen.clone_from(chosen);
+            }
+        }
+        self.bound = self.bound.max(round_up(found.bound, self.step)).min(self.cost);
+        self.climb = Some(found);
+        self.climbed_for = self.cost;
+    }
+
     fn run(&mut self, stage: &Stage) {
         let (reduced, original) = self.reduced();
         let spare: usize = reduced.jobs.iter().map(|job| job.choices.len() - 1).sum();
@@ -186,7 +223,7 @@ impl Solver<'_> {
         self.bound = self.bound.min(self.cost);
     }
 
-    /// Cycles of annealing, local search and neighbourhoods; ends early when three heated ones in a row find the same.
+    /// Cycles of annealing, local search and neighbourhoods; ends early when four heated ones find the same.
     fn search(&mut self, reduced: &Model, start: &[usize], stage: &Stage, units: u64) -> Vec<usize> {
         let cycles = stage.cycles;
         let target = self.bound * (1.0 + 0.5 * stage.unless_gap);
@@ -215,7 +252,7 @@ impl Solver<'_> {
             } else {
                 schedule = best.clone();
             }
-            if same == 3 || best.cost() <= target {
+            if same == 4 || best.cost() <= target {
                 break;
             }
         }
@@ -228,6 +265,12 @@ impl Solver<'_> {
         let model = self.model;
         let out = model.left_out_day();
         let gap = self.cost - self.priced_bound;
+        let rises_too_far = |job: usize, choice: usize| {
+            self.climb.as_ref().is_some_and(|climb| {
+                let gap = self.cost - climb.bound;
+                climb.above[job][choice] > gap + 1e-9 * self.cost.abs()
+            })
+        };
         let mut original = Vec::with_capacity(model.jobs.len());
         let mut jobs = Vec::with_capacity(model.jobs.len());
         for (job, entry) in model.jobs.iter().enumerate() {
@@ -235,7 +278,7 @@ impl Solver<'_> {
                 .filter(|&choice| {
                     choice == self.chosen[job]
                         || entry.choices[choice].day == out
-                        || self.above[job][choice] <= gap + 1e-9 * gap.abs()
+                        || (self.above[job][choice] <= gap + 1e-9 * gap.abs() && !rises_too_far(job, choice))
                 })
                 .collect();
             let choices: Vec<Choice> = kept.iter().map(|&choice| entry.choices[choice]).collect();

@@ -118,6 +118,7 @@ fn problem(
         .map(|(visit, away)| Job {
             id: visit.bike_id.to_string(),
             minutes: f64::from(visit.minutes),
+            bike: None,
             parts: parts(gathered, visit),
             earliest: None,
             away: away.iter().map(|&(first, last)| (day_of(first), day_of(last))).collect(),
