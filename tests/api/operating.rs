@@ -123,7 +123,10 @@ async fn no_secret_is_logged(store: TestStore) {
     let wrong = format!("wear_{}", "5".repeat(64));
     assert_eq!(get("/v1/bikes", &wrong).await.expect("an answer").status(), 401);
     let _calendar = get("/v1/calendar/cafebabecafebabe.ics", &token).await.expect("an answer");
-    let form = client.post(format!("{}/sign-in", served.url)).form(&[("token", &token)]);
+    let form = client
+        .post(format!("{}/sign-in", served.url))
+        .header("content-type", "application/x-www-form-urlencoded")
+        .body(format!("token={token}"));
     let _signed_in = form.send().await.expect("an answer");
     let lines = served.log();
     let requests = lines.iter().filter(|line| line.contains("request_id")).count();

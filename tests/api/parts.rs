@@ -36,14 +36,15 @@ async fn a_part_tells_its_life(store: TestStore) {
     let chain = chain.expect("a chain").clone();
     let part = chain["part_id"].as_str().expect("an id");
     let off = format!("/v1/bikes/{first}/fittings/{}/removal", chain["id"].as_str().expect("an id"));
-    server.post(&off, &json!({"removed_at": "2026-03-05T12:00:00Z"})).await.expect(200);
+    let _done = server.post(&off, &json!({"removed_at": "2026-03-05T12:00:00Z"})).await.expect(200);
     let others = server.get(&format!("/v1/bikes/{second}/fittings")).await.expect(200).body;
     let theirs = others["items"].as_array().expect("items").iter().find(|item| item["place"] == "chain");
     let theirs = theirs.expect("a chain")["id"].as_str().expect("an id").to_owned();
     let removal = json!({"removed_at": "2026-03-08T12:00:00Z"});
-    server.post(&format!("/v1/bikes/{second}/fittings/{theirs}/removal"), &removal).await.expect(200);
+    let _done =
+        server.post(&format!("/v1/bikes/{second}/fittings/{theirs}/removal"), &removal).await.expect(200);
     let on = json!({"part_id": part, "fitted_at": "2026-03-08T12:00:00Z"});
-    server.post(&format!("/v1/bikes/{second}/fittings"), &on).await.expect(201);
+    let _done = server.post(&format!("/v1/bikes/{second}/fittings"), &on).await.expect(201);
 
     let life = server.get(&format!("/v1/parts/{part}")).await.expect(200).body["life"].clone();
     let km = |stay: &Value| stay["distance_km"].as_f64().expect("a distance");
@@ -106,7 +107,8 @@ async fn a_ride_is_changed(store: TestStore) {
     let changed = patch(&server, &path, made.header("etag"), &change).await.expect(200);
     assert_eq!(server.get(&path).await.expect(200).body, changed.body);
     let _stale = patch(&server, &path, made.header("etag"), &change).await.expect(412);
-    let late = patch(&server, &path, changed.header("etag"), &json!({"started_at": "2027-01-01T00:00:00Z"}));
+    let late = json!({"started_at": "2027-01-01T00:00:00Z"});
+    let late = patch(&server, &path, changed.header("etag"), &late);
     assert_eq!(late.await.expect(422).pointers(), ["/started_at"]);
     // The outlook is that of a bike whose ride was so from the start.
     let after = json!({"started_at": "2026-03-01T08:00:00Z", "distance_km": 18.4, "climb_m": 500,

@@ -96,8 +96,8 @@ async fn later_swaps_take_off_what_was_on(store: TestStore) {
         server.get(&format!("/v1/bikes/{twin}/outlook")).await.expect(200).body,
     );
     assert_eq!(told(&outlook), told(&never));
-    let part = server.get(&format!("/v1/parts/{}", first.body["on_part_id"].as_str().expect("an id")));
-    let part = part.await.expect(200).body;
+    let part = format!("/v1/parts/{}", first.body["on_part_id"].as_str().expect("an id"));
+    let part = server.get(&part).await.expect(200).body;
     assert_eq!((part["retired_at"].is_string(), &part["life"]["bikes"]), (true, &json!([])));
 }
 

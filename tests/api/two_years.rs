@@ -404,10 +404,10 @@ async fn by_the_service() -> Tally {
         let weekday = yard.server.now().utc_date().weekday();
         assert_eq!(is_bench_day(day), matches!(weekday, Weekday::Mon | Weekday::Wed | Weekday::Fri));
         yard.post_rides(day).await;
-        for number in 0..BIKES {
-            if bikes[number].ride(day, &drivetrain) {
+        for (number, bike) in bikes.iter_mut().enumerate() {
+            if bike.ride(day, &drivetrain) {
                 tally.failures += 1;
-                let cassette = tally.swap(&mut bikes[number], day, false);
+                let cassette = tally.swap(bike, day, false);
                 yard.post_swap(number, 9, cassette).await;
                 *swaps.entry(number).or_default() += 1;
             }

@@ -194,6 +194,11 @@ impl Browser {
         self.find(css).await.is_some()
     }
 
+    /// Waits until something is on the page.
+    pub async fn sees(&self, css: &str) {
+        let _element = self.element(css).await;
+    }
+
     /// Taps something; counted.
     pub async fn tap(&self, css: &str) {
         let element = self.element(css).await;

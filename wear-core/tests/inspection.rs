@@ -167,7 +167,7 @@ fn simulate(schedule: Schedule, prices: &Prices, seed: u64) -> Year {
                 )
                 .unwrap();
                 let at = ReferenceKilometres::new(bike.km).unwrap();
-                bike.readings.push(TimedReading { at, measurement });
+                bike.readings.push(TimedReading::new(at, measurement));
                 let posterior =
                     Posterior::of(&parameters, &InstrumentCalibrations::default(), &bike.readings);
                 let outlook = posterior.outlook(at, Limit::new(LIMIT).unwrap());

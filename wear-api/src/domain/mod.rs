@@ -6,8 +6,8 @@ mod bench_plan;
 mod bike;
 mod bike_outlook;
 mod care;
-mod crossing;
 mod checklist;
+mod crossing;
 mod fitting;
 mod hook;
 mod idempotency;
@@ -53,8 +53,8 @@ pub use bike_outlook::{
     SprocketDamage, Warning,
 };
 pub use care::Care;
-pub use crossing::{Crossed, Crossing};
 pub use checklist::Checklist;
+pub use crossing::{Crossed, Crossing};
 pub use fitting::Fitting;
 pub use hook::{
     Attempt, AttemptOutcome, DisabledReason, Hook, HookEvent, HookFacts, HookMessage, HookSecret,

@@ -4,8 +4,8 @@ mod assess;
 mod chain;
 mod life;
 mod load;
-mod needs;
 mod look;
+mod needs;
 mod picture;
 mod timeline;
 

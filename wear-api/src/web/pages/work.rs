@@ -169,7 +169,7 @@ fn parse_swap(f: &Frame, fields: &Fields, now: Timestamp) -> Result<EnterSwap, V
         measured
     });
     if errors.is_empty() {
-        Ok(EnterSwap { swapped_at, place, position, model_id, reading, note })
+        Ok(EnterSwap { swapped_at, place, position, model_id, reading, note, checklist: None })
     } else {
         Err(errors)
     }

@@ -3,8 +3,8 @@
 mod document;
 mod list;
 mod post;
-mod void;
 mod procedure;
+mod void;
 
 use utoipa_actix_web::service_config::ServiceConfig;
 
