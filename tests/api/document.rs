@@ -97,6 +97,10 @@ pub async fn ready_for(server: &TestServer, path: &str) -> String {
     if path.contains("{hook_id}") {
         let hook = serde_json::json!({"label": "app", "url": "https://app.example/", "events": ["outlook.swap_now"]});
         let hook = server.post("/v1/hooks", &hook).await.expect(201).id();
+        if path.contains("{message_id}") {
+            let message = server.post(&format!("/v1/hooks/{hook}/test"), &Value::Null).await.expect(202).id();
+            address = address.replace("{message_id}", &message);
+        }
         address = address.replace("{hook_id}", &hook);
     }
     if path.contains("{part_model_id}") {

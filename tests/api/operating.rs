@@ -59,7 +59,7 @@ async fn metrics_have_a_port_of_their_own(store: TestStore) {
         "wear_store_connections_open ",
         "wear_store_connections_idle ",
         "wear_store_connections_most ",
-        "# TYPE wear_hook_deliveries counter",
+        r#"wear_hook_deliveries_total{outcome="delivered"} 0"#,
     ] {
         assert!(text.contains(line), "no {line} in\n{text}");
     }

@@ -100,7 +100,7 @@ async fn a_token_opens_its_workshop_until_it_is_revoked(store: TestStore) {
 
 async fn a_token_is_noted_as_used_now_and_then(store: TestStore) {
     let garage = Garage::open(&store.store, "Harbour").await;
-    let uses = ["2026-02-01T08:00:00Z", "2026-02-01T08:04:59Z", "2026-02-01T08:05:01Z"];
+    let uses = ["2026-02-01T08:00:00Z", "2026-02-01T08:00:59Z", "2026-02-01T08:01:01Z"];
     let mut noted = Vec::new();
     for used in uses {
         let mut tx = store.store.begin_write(garage.workshop).await.unwrap();

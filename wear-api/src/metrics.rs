@@ -5,15 +5,15 @@ use std::fmt::Write as _;
 use std::sync::LazyLock;
 use std::time::Duration;
 
+use prometheus_client::encoding::EncodeLabelSet;
 use prometheus_client::encoding::text::encode;
-use prometheus_client::encoding::{EncodeLabelSet, EncodeLabelValue};
 use prometheus_client::metrics::counter::Counter;
 use prometheus_client::metrics::family::Family;
 use prometheus_client::metrics::gauge::Gauge;
 use prometheus_client::metrics::histogram::Histogram;
 use prometheus_client::registry::Registry;
 
-use crate::domain::Backlog;
+use crate::domain::{AttemptOutcome, Backlog};
 use crate::store::Connections;
 
 /// Media type of what [`text`] gives.
@@ -40,22 +40,7 @@ struct Route {
 
 #[derive(Debug, Clone, PartialEq, Eq, Hash, EncodeLabelSet)]
 struct Delivery {
-    outcome: HookOutcome,
-}
-
-/// How an attempt to deliver a hook ended.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, EncodeLabelValue)]
-pub enum HookOutcome {
-    /// The receiver took it.
-    Delivered,
-    /// The receiver refused it, was too slow or broke off: it is tried again.
-    Failed,
-    /// It was tried for the last time.
-    GivenUp,
-    /// The address is one that hooks may not go to.
-    Blocked,
-    /// The endpoint was disabled because of it.
-    Disabled,
+    outcome: &'static str,
 }
 
 struct Metrics {
@@ -79,7 +64,10 @@ static METRICS: LazyLock<Metrics> = LazyLock::new(|| {
         "Time from the first event on a bike to its new outlook, where the worker made it",
         outlook_seconds.clone(),
     );
-    let hooks = Family::default();
+    let hooks = Family::<Delivery, Counter>::default();
+    for outcome in AttemptOutcome::ALL {
+        drop(hooks.get_or_create(&Delivery { outcome: outcome.as_str() }));
+    }
     registry.register("hook_deliveries", "Attempts to deliver a hook, by outcome", hooks.clone());
     Metrics { registry, requests, request_seconds, outlook_seconds, hooks }
 });
@@ -100,8 +88,8 @@ pub fn outlook_made(delay: Duration) {
 }
 
 /// Counts an attempt to deliver a hook.
-pub fn hook_delivery(outcome: HookOutcome) {
-    METRICS.hooks.get_or_create(&Delivery { outcome }).inc();
+pub fn hook_delivery(outcome: AttemptOutcome) {
+    METRICS.hooks.get_or_create(&Delivery { outcome: outcome.as_str() }).inc();
 }
 
 /// Everything in the OpenMetrics text format. `backlog` is missing when the store doesn't answer.

@@ -18,6 +18,14 @@ impl Connection {
         }
         Ok(())
     }
+
+    pub(super) async fn rollback(self) -> Result<(), StoreError> {
+        match self {
+            Self::Postgres(transaction) => transaction.rollback().await?,
+            Self::Sqlite(transaction) => transaction.rollback().await?,
+        }
+        Ok(())
+    }
 }
 
 /// A connection on loan to a [`super::Tx`]. Where it belongs to a request it goes home at the end, so that the

@@ -44,8 +44,10 @@ enum State {
     Committed,
     /// The key belongs to another request.
     Refused(Reservation),
-    /// A later use case gave up in the transaction that held an earlier one's work: both are undone.
-    Lost,
+    /// The use case gave up: what it did is to be undone.
+    GivenUp(Connection),
+    /// A later use case gave up in the transaction that held an earlier one's work: both are to be undone.
+    Lost(Connection),
 }
 
 /// Where a lent connection goes back to.
@@ -106,6 +108,23 @@ impl RequestWork {
         }
     }
 
+    /// Undoes what was given up, and waits until it is: the next request finds the key and the rows free.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`]; the store undoes it then when it notices that nobody is there.
+    pub async fn undo(&self) -> Result<(), StoreError> {
+        let ended = mem::replace(&mut *self.state(), State::Idle);
+        match ended {
+            State::Held(connection) | State::GivenUp(connection) | State::Lost(connection) => {
+                connection.rollback().await
+            }
+            other => {
+                self.set(other);
+                Ok(())
+            }
+        }
+    }
+
     fn state(&self) -> std::sync::MutexGuard<'_, State> {
         self.0.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -118,12 +137,12 @@ impl RequestWork {
     fn begins(&self) -> Result<bool, StoreError> {
         let mut state = self.state();
         match *state {
-            State::Idle => {
+            State::Idle | State::GivenUp(_) => {
                 *state = State::Lent;
                 Ok(true)
             }
             // The earlier work is undone: nothing may be added as if it weren't.
-            State::Lost | State::Refused(_) => Err(StoreError::Repeated),
+            State::Lost(_) | State::Refused(_) => Err(StoreError::Repeated),
             State::Lent | State::Held(_) | State::Committed => Ok(false),
         }
     }
@@ -166,11 +185,11 @@ impl Home {
     pub(super) fn dropped(self, connection: Connection) {
         match self.kind {
             Kind::Read => self.work.set(State::Held(connection)),
-            Kind::Write { holds_work: true } => self.work.set(State::Lost),
+            Kind::Write { holds_work: true } => self.work.set(State::Lost(connection)),
             Kind::Write { holds_work: false } => {
                 let mut state = self.work.state();
                 if matches!(*state, State::Lent) {
-                    *state = State::Idle;
+                    *state = State::GivenUp(connection);
                 }
             }
             Kind::Noted => {}
@@ -247,7 +266,7 @@ impl Store {
         if let Some(taken) = work.refusal() {
             return Ok(Finish::Refused(taken));
         }
-        if matches!(*work.state(), State::Lost) {
+        if matches!(*work.state(), State::Lost(_)) {
             return Err(StoreError::Interrupted);
         }
         // A request that wrote nothing reserves its key now.

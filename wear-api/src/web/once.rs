@@ -220,6 +220,9 @@ async fn attempt(
             }
             _ => answered,
         };
+        if let Err(error) = work.undo().await {
+            tracing::warn!(error = %error, "the store undoes a refused change by itself");
+        }
         if !interrupted || work.has_committed() || tries == TRIES {
             return Ok((answered, body));
         }

@@ -8,6 +8,7 @@ use tokio::task::JoinSet;
 
 use super::stopped_within;
 use crate::domain::HookId;
+use crate::metrics;
 use crate::service::Services;
 use crate::service::hooks::deliver::{self, ClaimedDelivery};
 use crate::webhook::Courier;
@@ -87,13 +88,16 @@ async fn take(
         under_way.spawn(async move {
             match deliver::deliver(&services, &courier, &job).await {
                 Ok(None) => {}
-                Ok(Some(report)) => tracing::info!(
-                    hook = hook_id.map(tracing::field::display),
-                    outcome = report.outcome.as_str(),
-                    status = report.status,
-                    milliseconds = report.took.as_secs_f64() * 1e3,
-                    "delivery"
-                ),
+                Ok(Some(report)) => {
+                    metrics::hook_delivery(report.outcome);
+                    tracing::info!(
+                        hook = hook_id.map(tracing::field::display),
+                        outcome = report.outcome.as_str(),
+                        status = report.status,
+                        milliseconds = report.took.as_secs_f64() * 1e3,
+                        "delivery"
+                    );
+                }
                 // The lease ends, and the message is tried again.
                 Err(error) => tracing::error!(
                     hook = hook_id.map(tracing::field::display),
