@@ -27,3 +27,4 @@ mod taking_back;
 mod tour;
 mod track_record;
 mod two_years;
+mod walls;

@@ -1,16 +1,21 @@
 //! Another workshop's things aren't there.
 
-use reqwest::Method;
-use serde_json::json;
+use std::collections::BTreeMap;
+
+use reqwest::{Method, RequestBuilder};
+use serde_json::{Value, json};
 use wear_api::domain::Role;
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
-use crate::document::{operations, served};
+use crate::document::{examples, operations, served, with_body};
 
 on_both_stores!(another_workshops_bike_is_not_there);
 
-async fn another_workshops_bike_is_not_there(store: TestStore) {
-    let server = TestServer::start(store).await;
+/// Placeholders of documented addresses, and the ids of things that are there.
+pub type Ids = BTreeMap<&'static str, String>;
+
+/// One of each thing in the workshop `Harbour`.
+pub async fn one_of_each(server: &TestServer) -> Ids {
     let bike = server.bike("041").await;
     let rides = format!("/v1/bikes/{bike}/rides");
     let ride =
@@ -34,27 +39,57 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
     let noise = json!({"symptom": "noisy"});
     let heard = server.post(&format!("/v1/bikes/{bike}/symptoms"), &noise).await.expect(201).body;
     let symptom = heard["symptom"]["id"].as_str().expect("an id").to_owned();
-    let mine = server.get("/v1/tokens").await.expect(200).body;
+    let token = server.post("/v1/tokens", &json!({"role": "app", "label": "lent"})).await.expect(201).id();
     let hook = json!({"label": "app", "url": "https://app.example/", "events": ["outlook.swap_now"]});
     let hook = server.post("/v1/hooks", &hook).await.expect(201).id();
     let message =
         server.post(&format!("/v1/hooks/{hook}/test"), &serde_json::Value::Null).await.expect(202).id();
     let ids = [
-        ("{hook_id}", hook.as_str()),
-        ("{message_id}", &message),
-        ("{bike_id}", bike.as_str()),
-        ("{ride_id}", &ride_id),
-        ("{reading_id}", read["reading"]["id"].as_str().expect("an id")),
-        ("{fitting_id}", fittings["items"][0]["id"].as_str().expect("an id")),
-        ("{part_model_id}", &model),
-        ("{part_id}", &part),
-        ("{swap_id}", &swap),
-        ("{delivery_id}", &delivery),
-        ("{bench_day_id}", &bench_day),
-        ("{booking_id}", &booking),
-        ("{symptom_id}", &symptom),
-        ("{token_id}", mine["items"][0]["id"].as_str().expect("an id")),
+        ("{hook_id}", hook),
+        ("{message_id}", message),
+        ("{bike_id}", bike),
+        ("{ride_id}", ride_id),
+        ("{reading_id}", read["reading"]["id"].as_str().expect("an id").to_owned()),
+        ("{fitting_id}", fittings["items"][0]["id"].as_str().expect("an id").to_owned()),
+        ("{part_model_id}", model),
+        ("{part_id}", part),
+        ("{swap_id}", swap),
+        ("{delivery_id}", delivery),
+        ("{bench_day_id}", bench_day),
+        ("{booking_id}", booking),
+        ("{symptom_id}", symptom),
+        ("{token_id}", token),
     ];
+    ids.into()
+}
+
+/// The request of a documented operation on these things, with its example as body.
+pub fn ask(server: &TestServer, ids: &Ids, path: &str, method: &Method, operation: &Value) -> RequestBuilder {
+    let mut address = path.to_owned();
+    for (name, id) in ids {
+        address = address.replace(name, id);
+    }
+    assert!(!address.contains('{'), "{address}");
+    let mut request = server.request(method.clone(), &address);
+    if *method == Method::PATCH || *method == Method::DELETE {
+        request = request.header("if-match", "\"1\"");
+    }
+    if path.ends_with("/swap-procedure") {
+        request = request.query(&[("place", "chain")]);
+    }
+    if ["{reading_id}", "{swap_id}", "{symptom_id}"].iter().any(|end| path.ends_with(end)) {
+        request = request.query(&[("reason", "not mine")]);
+    }
+    match operation.get("requestBody").and_then(|body| examples(body).into_iter().next()) {
+        Some(example) => with_body(request, &example),
+        None => request,
+    }
+}
+
+async fn another_workshops_bike_is_not_there(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let ids = one_of_each(&server).await;
+    let (bike, model) = (&ids["{bike_id}"], &ids["{part_model_id}"]);
     let stranger = server.token("Hill", Role::Manager).await;
     let before = server.get(&format!("/v1/bikes/{bike}/outlook")).await.expect(200).body;
     let document = served(&server).await;
@@ -63,28 +98,7 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
         if !path.contains('{') {
             continue;
         }
-        let mut address = path.clone();
-        for (name, id) in ids {
-            address = address.replace(name, id);
-        }
-        assert!(!address.contains('{'), "{address}");
-        let mut request = server.request(method.clone(), &address).bearer_auth(&stranger);
-        if method == Method::PATCH || method == Method::DELETE {
-            request = request.header("if-match", "\"1\"");
-        }
-        if path.ends_with("/swap-procedure") {
-            request = request.query(&[("place", "chain")]);
-        }
-        if ["{reading_id}", "{swap_id}", "{symptom_id}"].iter().any(|end| path.ends_with(end)) {
-            request = request.query(&[("reason", "not mine")]);
-        }
-        if let Some(body) = operation.get("requestBody") {
-            let media = &body["content"]["application/json"];
-            let first = media["examples"].as_object().and_then(|examples| examples.values().next());
-            let example =
-                media.get("example").or(first.map(|example| &example["value"])).expect("an example");
-            request = request.json(example);
-        }
+        let request = ask(&server, &ids, &path, &method, &operation).bearer_auth(&stranger);
         let answer = server.send(request).await;
         assert_eq!(
             (answer.status.as_u16(), answer.problem()),
