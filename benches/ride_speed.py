@@ -74,7 +74,7 @@ def statements_of_one_ride(postgres, client, bike_id):
     postgres.sql("select pg_reload_conf()")
     text = log.read_bytes()[start:].decode()
     entries = re.split(r"\n(?=\d{4}-\d\d-\d\d )", text)
-    found, by_process, mine = {}, None, []
+    found = {}
     for entry in entries:
         process = re.match(r"\S+ \S+ \S+ \[(\d+)\]", entry)
         if not process:
@@ -86,15 +86,15 @@ def statements_of_one_ride(postgres, client, bike_id):
             lines.append([" ".join(said.group(1).split()), ""])
         elif values and lines:
             lines[-1][1] = values.group(1)
-    for process, lines in found.items():
-        if any(marker in values for _, values in lines):
-            by_process, mine = process, lines
-    if by_process is None:
-        raise SystemExit("the ride's statements are not in the log")
-    last = max(i for i, (sql, _) in enumerate(mine) if sql.lower().startswith("commit"))
-    first = max((i for i, (sql, _) in enumerate(mine[:last]) if sql.lower().startswith("begin")), default=0)
-    # The look-up of the token comes before, in a transaction of its own, on whatever connection.
-    return [with_values(sql, values, marker) for sql, values in mine[first:last + 1]]
+    for lines in found.values():
+        for place, (_, values) in enumerate(lines):
+            if marker in values:
+                words = [sql.lower().split()[0].rstrip(";") for sql, _ in lines]
+                first = max(i for i in range(place) if words[i] == "begin")
+                last = min(i for i in range(place, len(lines)) if words[i] == "commit")
+                # The look-up of the token comes before, in a transaction of its own, on whatever connection.
+                return [with_values(sql, values, marker) for sql, values in lines[first:last + 1]]
+    raise SystemExit("the ride's statements are not in the log")
 
 
 def with_values(sql, values, marker):
@@ -105,16 +105,20 @@ def with_values(sql, values, marker):
     return re.sub(r"\$(\d+)", lambda match: given[match.group(1)], sql)
 
 
-def pgbench(postgres, statements, connections, seconds, folder):
-    script = pathlib.Path(folder) / "rides.pgbench"
-    body = "\n".join(f"{sql};" for sql in statements)
-    # Variables inside quotes aren't replaced: the source id is put together by the server.
-    body = body.replace("'p:client_id-:n'", "'p' || :client_id || '-' || :n || '-' || clock_timestamp()")
-    script.write_text(f"\\set n random(1, 2000000000)\n{body}\n")
-    script.chmod(0o644)
+def pgbench(postgres, statements, bikes, connections, seconds, folder):
+    """A script for each bike, of which pgbench takes one at random, as wrk does: one bike's row would be fought over."""
     pathlib.Path(folder).chmod(0o755)
+    scripts = []
+    for bike_id in bikes:
+        script = pathlib.Path(folder) / f"{bike_id}.pgbench"
+        body = "\n".join(f"{sql};" for sql in statements).replace(bikes[0], bike_id)
+        # Variables inside quotes aren't replaced: the source id is put together by the server.
+        body = body.replace("'p:client_id-:n'", "'p' || :client_id || '-' || :n || '-' || clock_timestamp()")
+        script.write_text(f"\\set n random(1, 2000000000)\n{body}\n")
+        script.chmod(0o644)
+        scripts += ["-f", str(script)]
     said = postgres.run("pgbench", *postgres.where(), "-n", "-M", "prepared", "-c", str(connections), "-j", "1",
-                        "-T", str(seconds), "-f", str(script), "bench").stdout
+                        "-T", str(seconds), *scripts, "bench").stdout
     return float(re.search(r"tps = ([\d.]+)", said).group(1))
 
 
@@ -178,7 +182,7 @@ def fill(postgres, rides):
     have = int(postgres.sql("select count(*) from rides"))
     if have < rides:
         postgres.sql(f"""insert into rides select '{workshop}', bike_id, gen_random_uuid(), 'fill', 'f' || n,
-            1700000000000000 + n * 1000000, 'paved', false, 9000000, null, null, 9000000, 180000, 1
+            1700000000000000 + n * 1000000::bigint, 'paved', false, 9000000, null, null, 9000000, 180000, 1
             from generate_series({have + 1}, {rides}) n
             join (select bike_id, row_number() over () as place from bikes) b on b.place = 1 + n % {BIKES}""")
         postgres.sql("vacuum analyze")
@@ -194,12 +198,12 @@ def on_postgres(sizes, connections, seconds):
         first = {}
         for size in sizes:
             fill(postgres, size)
-            theirs = pgbench(postgres, statements, connections, seconds, folder)
+            theirs = pgbench(postgres, statements, bikes[:100], connections, seconds, folder)
             ours = wrk(service, bikes, connections, seconds, folder)
             row(f"one ride a request, {size:,} rides there", "0.6 of pgbench", f"{theirs:,.0f}/s", f"{ours:,.0f}/s",
                 f"{ours / theirs:.2f}", ours >= 0.6 * theirs)
             theirs = batch_by_copy(postgres, bikes, 5)
-            many = batch_over_http(client, bikes, 5)
+            many = batch_over_http(Client(service), bikes, 5)
             row(f"10,000 rides a request, {size:,} rides there", "0.8 of COPY", f"{theirs:,.0f} rides/s",
                 f"{many:,.0f} rides/s", f"{many / theirs:.2f}", many >= 0.8 * theirs)
             for what, rate in (("one ride a request", ours), ("10,000 rides a request", many)):
@@ -265,7 +269,7 @@ def on_sqlite(seconds):
         service = Service(url)
         client = Client(service)
         bikes = bikes_of(client)
-        many = batch_over_http(client, bikes, 5)
+        many = batch_over_http(Client(service), bikes, 5)
         row("SQLite, 10,000 rides a request", "100,000 rides/s", "", f"{many:,.0f} rides/s", f"{many / 100_000:.2f}",
             many >= 100_000)
         ours = singles(service, bikes, seconds)

@@ -61,8 +61,10 @@ class Postgres:
 
     def run(self, program, *arguments, **keywords):
         demote = {"user": self.user.pw_uid, "group": self.user.pw_gid} if self.user else {}
-        return subprocess.run([need(program), *arguments], check=True, capture_output=True, text=True,
-                              cwd="/", **demote, **keywords)
+        ended = subprocess.run([need(program), *arguments], capture_output=True, text=True, cwd="/", **demote, **keywords)
+        if ended.returncode:
+            sys.exit(f"{program} {' '.join(arguments)}: {ended.stderr}")
+        return ended
 
     def start(self):
         self.run("pg_ctl", "-D", str(self.data), "-w", "-l", str(self.folder / "log"), "start")
@@ -81,7 +83,7 @@ class Service:
     def __init__(self, database, *arguments):
         self.database, self.port = database, free_port()
         self.command = [PROGRAM, "serve", "--database-url", database, "--listen", f"127.0.0.1:{self.port}",
-                        "--requests-per-minute", "100000000", *arguments]
+                        "--requests-per-minute", "10000000", *arguments]
         self.start()
         made = subprocess.run([PROGRAM, "token", "--database-url", database, "--workshop", "Bench", "--role", "manager"],
                               check=True, capture_output=True, text=True)
@@ -89,7 +91,8 @@ class Service:
 
     def start(self):
         began = time.perf_counter()
-        self.process = subprocess.Popen(self.command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        said = tempfile.TemporaryFile()
+        self.process = subprocess.Popen(self.command, stdout=subprocess.DEVNULL, stderr=said)
         while True:
             try:
                 connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=5)
@@ -99,7 +102,8 @@ class Service:
             except OSError:
                 pass
             if self.process.poll() is not None:
-                sys.exit(f"serve stopped with {self.process.returncode}")
+                said.seek(0)
+                sys.exit(f"serve stopped with {self.process.returncode}: {said.read().decode()}")
             time.sleep(0.005)
         self.started_in = time.perf_counter() - began
 
