@@ -54,7 +54,9 @@ class Postgres:
             file.write("\n".join(lines) + "\n")
         self.start()
         self.run("createdb", *self.where(), "bench")
-        self.url = f"postgres://wear@127.0.0.1:{self.port}/bench"
+        # A role that row-level security binds, as in use.
+        self.sql("create role service login; alter database bench owner to service; grant all on schema public to service")
+        self.url = f"postgres://service@127.0.0.1:{self.port}/bench"
 
     def where(self):
         return ["-h", "127.0.0.1", "-p", str(self.port), "-U", "wear"]

@@ -39,8 +39,12 @@ async fn token_then_serve_then_stop(store: TestStore) {
     let list = client.get(format!("{}/v1/bikes", served.url)).bearer_auth(text(&second.stdout).trim());
     let list: serde_json::Value = list.send().await.expect("an answer").json().await.expect("JSON");
     assert_eq!(list["items"][0]["label"], json!("041"));
+    let address = served.url.trim_start_matches("http://").to_owned();
+    let ready = run(&["ready", "--listen", &address]);
+    assert!(ready.status.success() && text(&ready.stdout).contains("ready"), "{ready:?}");
     drop(client);
     assert_eq!(served.terminate(), Some(0));
+    assert_eq!(run(&["ready", "--listen", &address]).status.code(), Some(1));
 }
 
 #[test]

@@ -48,6 +48,15 @@ async fn every_table_has_it_and_the_owner_is_bound_too() {
 }
 
 #[tokio::test]
+async fn a_role_that_walks_through_the_wall_is_noticed() {
+    let store = TestStore::postgres().await;
+    assert!(store.store.is_walled().await.unwrap());
+    let superusers = store.url.replace("postgres://wear@", &format!("postgres://{SUPERUSER}@"));
+    let open = wear_api::store::Store::connect(&superusers, 1).await.unwrap();
+    assert!(!open.is_walled().await.unwrap());
+}
+
+#[tokio::test]
 async fn a_connection_that_names_no_workshop_sees_nothing() {
     let store = TestStore::postgres().await;
     two_garages(&store).await;

@@ -66,6 +66,12 @@ impl Application {
     pub async fn build(settings: Settings, clock: Clock) -> Result<Self, StartupError> {
         let store = Store::connect(settings.database_url.expose(), settings.connections).await?;
         store.migrate().await?;
+        if !store.is_walled().await? {
+            tracing::warn!(
+                "the database role is a superuser or may bypass row-level security: the second wall between \
+                 workshops is down; connect as a role without these rights"
+            );
+        }
         Self::over(Services { store, clock }, &settings, PagesOpenAs::default())
     }
 

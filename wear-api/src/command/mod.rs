@@ -6,6 +6,7 @@ mod estimate;
 mod migrate;
 mod openapi;
 pub mod plan;
+mod ready;
 mod serve;
 mod token;
 
@@ -35,6 +36,8 @@ enum Command {
     Migrate(migrate::Migrate),
     /// Plan a bench: a problem as JSON from standard input, a plan as JSON to standard output
     Plan,
+    /// Ask the service on this machine whether it is ready; 0 when it is
+    Ready(ready::Ready),
     /// Print the OpenAPI document
     Openapi,
 }
@@ -49,6 +52,7 @@ impl CommandLine {
             Command::Estimate(command) => command.run(),
             Command::Token(command) => command.run(),
             Command::Migrate(command) => command.run(),
+            Command::Ready(command) => command.run(),
             Command::Plan => match plan::run(std::io::stdin().lock(), std::io::stdout().lock()) {
                 Ok(()) => Ok(ExitCode::SUCCESS),
                 Err(error) => {

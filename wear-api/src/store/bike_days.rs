@@ -148,7 +148,7 @@ impl Tx {
     }
 
     async fn insert_bike_days(&mut self, sums: &[BikeDay]) -> Result<(), StoreError> {
-        for (sql, batch) in ADD.batches(sums) {
+        for (sql, batch) in ADD.batches(self.engine(), sums) {
             on!(self.connection, |conn| {
                 let mut query = sqlx::query(sql).bind(self.workshop.uuid());
                 for sum in batch {

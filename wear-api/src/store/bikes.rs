@@ -206,7 +206,7 @@ impl Tx {
         ids.sort_unstable();
         ids.dedup();
         let mut bikes = HashMap::with_capacity(ids.len());
-        for (sql, batch) in GET_MANY.batches(&ids) {
+        for (sql, batch) in GET_MANY.batches(self.engine(), &ids) {
             let rows: Vec<Row> = on!(self.connection, |conn| {
                 let mut query = sqlx::query_as(sql).bind(self.workshop.uuid());
                 for id in batch {

@@ -2,6 +2,7 @@
 
 use sqlx::{Postgres, Sqlite, Transaction};
 
+use super::Engine;
 use super::error::StoreError;
 use super::request::Home;
 
@@ -11,6 +12,13 @@ pub(super) enum Connection {
 }
 
 impl Connection {
+    pub(super) const fn engine(&self) -> Engine {
+        match self {
+            Self::Postgres(_) => Engine::Postgres,
+            Self::Sqlite(_) => Engine::Sqlite,
+        }
+    }
+
     pub(super) async fn commit(self) -> Result<(), StoreError> {
         match self {
             Self::Postgres(transaction) => transaction.commit().await?,

@@ -2,19 +2,25 @@
 
 use std::fmt::Write;
 
+use super::Engine;
+
 /// A statement for several fixed numbers of rows, down to one: many rows are few statements, each text is
 /// made once, and no text depends on what a client sent.
 pub(super) struct Many {
-    sizes: [usize; 3],
-    texts: [&'static str; 3],
+    sizes: [usize; 4],
+    texts: [&'static str; 4],
 }
 
 /// Rows of a statement that writes.
-const WRITTEN: [usize; 3] = [100, 10, 1];
+const WRITTEN: [usize; 4] = [100, 20, 5, 1];
+
+/// Most rows of a statement on SQLite: finding a parameter's name there takes longer the more there are before it, and
+/// trips are short.
+const MOST_ON_SQLITE: usize = 20;
 
 /// Rows of a statement that looks up: each is planned as a select of its own, and with more of them planning
 /// costs more than the trips that are saved.
-const LOOKED_UP: [usize; 3] = [20, 5, 1];
+const LOOKED_UP: [usize; 4] = [20, 10, 5, 1];
 
 impl Many {
     /// `head`, then rows with commas in between, then `tail`. In `row` each `?` stands for a parameter of its
@@ -23,7 +29,7 @@ impl Many {
         Self::of_sizes(WRITTEN, head, row, ", ", fixed, tail)
     }
 
-    fn of_sizes(sizes: [usize; 3], head: &str, row: &str, between: &str, fixed: usize, tail: &str) -> Self {
+    fn of_sizes(sizes: [usize; 4], head: &str, row: &str, between: &str, fixed: usize, tail: &str) -> Self {
         let texts = sizes.map(|rows| {
             let mut text = head.to_owned();
             let mut number = fixed;
@@ -55,12 +61,15 @@ impl Many {
     /// Cuts `items` into batches, each with the text that holds as many rows.
     pub(super) fn batches<'a, T>(
         &self,
+        engine: Engine,
         items: &'a [T],
     ) -> impl Iterator<Item = (&'static str, &'a [T])> + use<'a, T> {
         let (sizes, texts) = (self.sizes, self.texts);
+        let most = if engine == Engine::Sqlite { MOST_ON_SQLITE } else { usize::MAX };
         let mut rest = items;
         std::iter::from_fn(move || {
-            let (size, text) = sizes.into_iter().zip(texts).find(|(size, _)| *size <= rest.len())?;
+            let (size, text) =
+                sizes.into_iter().zip(texts).find(|(size, _)| *size <= rest.len().min(most))?;
             let (batch, after) = rest.split_at(size);
             rest = after;
             Some((text, batch))
@@ -80,19 +89,23 @@ mod tests {
     #[test]
     fn rows_are_numbered_through() {
         let many = Many::new("insert into t values ", "($1, ?, ?)", 1, " returning a");
-        assert_eq!(many.texts()[2], "insert into t values ($1, $2, $3) returning a");
-        let ten = many.texts()[1];
-        assert!(ten.starts_with("insert into t values ($1, $2, $3), ($1, $4, $5), "), "{ten}");
-        assert!(ten.ends_with("($1, $20, $21) returning a"), "{ten}");
+        assert_eq!(many.texts()[3], "insert into t values ($1, $2, $3) returning a");
+        let five = many.texts()[2];
+        assert!(five.starts_with("insert into t values ($1, $2, $3), ($1, $4, $5), "), "{five}");
+        assert!(five.ends_with("($1, $10, $11) returning a"), "{five}");
     }
 
     #[test]
     fn batches_hold_every_item_once_in_order() {
         let many = Many::new("", "?", 0, "");
         let items: Vec<usize> = (0..223).collect();
-        let batches: Vec<_> = many.batches(&items).map(|(_, batch)| batch.len()).collect();
-        assert_eq!(batches, [100, 100, 10, 10, 1, 1, 1]);
-        let through: Vec<usize> = many.batches(&items).flat_map(|(_, batch)| batch.to_vec()).collect();
-        assert_eq!(through, items);
+        for (engine, sizes) in [
+            (Engine::Postgres, [vec![100; 2], vec![20], vec![1; 3]].concat()),
+            (Engine::Sqlite, [vec![20; 11], vec![1; 3]].concat()),
+        ] {
+            let batches: Vec<_> = many.batches(engine, &items).map(|(_, batch)| batch.to_vec()).collect();
+            assert_eq!(batches.iter().map(Vec::len).collect::<Vec<_>>(), sizes);
+            assert_eq!(batches.concat(), items);
+        }
     }
 }

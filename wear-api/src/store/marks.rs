@@ -104,7 +104,7 @@ impl Tx {
         let mut bikes = bikes.to_vec();
         bikes.sort_unstable();
         bikes.dedup();
-        for (sql, batch) in MARK.batches(&bikes) {
+        for (sql, batch) in MARK.batches(self.engine(), &bikes) {
             on!(self.connection, |conn| {
                 let mut query = sqlx::query(sql).bind(self.workshop.uuid());
                 for bike in batch {

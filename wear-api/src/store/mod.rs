@@ -82,6 +82,9 @@ const SEE_ALL: &str = "select set_config('wear.scope', 'all', true)";
 const SEE_ONE: &str = "select set_config('wear.scope', 'one', true), set_config('wear.workshop', $1, true)";
 const VERSION: &str = "select cast(max(version) as bigint) from _sqlx_migrations where success";
 
+const WALLED: &str =
+    "select not (rolsuper or rolbypassrls) from pg_catalog.pg_roles where rolname = current_user";
+
 /// A store. Clones share their connections.
 #[derive(Debug, Clone)]
 pub struct Store {
@@ -165,6 +168,17 @@ impl Store {
             }
         }
         Ok(())
+    }
+
+    /// Whether row-level security binds the role that this process connects as; SQLite has no roles.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn is_walled(&self) -> Result<bool, StoreError> {
+        match &self.pools {
+            Pools::Postgres(pool) => Ok(sqlx::query_scalar(WALLED).fetch_one(pool).await?),
+            Pools::Sqlite { .. } => Ok(true),
+        }
     }
 
     /// Whether the store answers and its tables are up to date.
@@ -262,6 +276,12 @@ impl Store {
     }
 }
 
+/// Page cache of SQLite's writer, KiB below nought: what a batch of rides touches has room (A).
+const WRITER_CACHE: &str = "-16384";
+
+/// Pages that SQLite's log grows by before they are copied home: a batch of rides fits (A).
+const LOG_PAGES: &str = "4000";
+
 async fn connect_sqlite(url: &str) -> Result<Pools, StoreError> {
     let options = SqliteConnectOptions::from_str(url)?
         .create_if_missing(true)
@@ -276,7 +296,9 @@ async fn connect_sqlite(url: &str) -> Result<Pools, StoreError> {
         .idle_timeout(None)
         .max_lifetime(None)
         .acquire_timeout(PATIENCE)
-        .connect_with(options.clone())
+        .connect_with(
+            options.clone().pragma("cache_size", WRITER_CACHE).pragma("wal_autocheckpoint", LOG_PAGES),
+        )
         .await?;
     let reader = if url.contains(":memory:") {
         writer.clone()
@@ -323,6 +345,10 @@ impl Tx {
     #[must_use]
     pub const fn workshop_id(&self) -> WorkshopId {
         self.workshop
+    }
+
+    fn engine(&mut self) -> Engine {
+        self.connection.held().engine()
     }
 
     /// Makes the changes last.
@@ -423,6 +449,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("store.SEE_WORKSHOP", SEE_WORKSHOP, Engine::Postgres),
         ("store.SEE_ALL", SEE_ALL, Engine::Postgres),
         ("store.SEE_ONE", SEE_ONE, Engine::Postgres),
+        ("store.WALLED", WALLED, Engine::Postgres),
     ];
     let mut all = vec![("store.VERSION".to_owned(), VERSION, None)];
     for (aggregate, listed) in shared {

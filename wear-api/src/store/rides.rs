@@ -216,7 +216,7 @@ impl Tx {
     /// Ids of the rows that were written, in order.
     async fn write_rides(&mut self, many: &Many, rides: &[Ride]) -> Result<Vec<RideId>, StoreError> {
         let mut written = Vec::with_capacity(rides.len());
-        for (sql, batch) in many.batches(rides) {
+        for (sql, batch) in many.batches(self.engine(), rides) {
             let ids: Vec<Uuid> = on!(self.connection, |conn| {
                 let mut query = sqlx::query_scalar(sql).bind(self.workshop.uuid());
                 for ride in batch {
@@ -250,7 +250,7 @@ impl Tx {
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn find_rides(&mut self, identities: &[RideIdentity]) -> Result<Vec<Ride>, StoreError> {
         let mut rides = Vec::with_capacity(identities.len());
-        for (sql, batch) in FIND.batches(identities) {
+        for (sql, batch) in FIND.batches(self.engine(), identities) {
             let rows: Vec<Row> = on!(self.connection, |conn| {
                 let mut query = sqlx::query_as(sql).bind(self.workshop.uuid());
                 for RideIdentity { source, source_id } in batch {
