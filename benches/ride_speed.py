@@ -117,7 +117,7 @@ def pgbench(postgres, statements, bikes, connections, seconds, folder):
         script.write_text(f"\\set n random(1, 2000000000)\n{body}\n")
         script.chmod(0o644)
         scripts += ["-f", str(script)]
-    said = postgres.run("pgbench", *postgres.where(), "-n", "-M", "prepared", "-c", str(connections), "-j", "1",
+    said = postgres.run("pgbench", *postgres.where("service"), "-n", "-M", "prepared", "-c", str(connections), "-j", "1",
                         "-T", str(seconds), *scripts, "bench").stdout
     return float(re.search(r"tps = ([\d.]+)", said).group(1))
 
@@ -170,7 +170,7 @@ commit;
             file.flush()
             pathlib.Path(file.name).chmod(0o644)
             began = time.perf_counter()
-            postgres.run("psql", *postgres.where(), "-d", "bench", "-qX", "-v", "ON_ERROR_STOP=1", "-f", file.name,
+            postgres.run("psql", *postgres.where("service"), "-d", "bench", "-qX", "-v", "ON_ERROR_STOP=1", "-f", file.name,
                          input=rows.getvalue())
             seconds.append(time.perf_counter() - began)
     return BATCH / sorted(seconds)[len(seconds) // 2]

@@ -1,5 +1,6 @@
 """A Postgres and a `wear-api serve` of a benchmark's own, and what speaks to them. Nothing outside of Python's own library."""
 
+import atexit
 import contextlib
 import glob
 import http.client
@@ -58,8 +59,8 @@ class Postgres:
         self.sql("create role service login; alter database bench owner to service; grant all on schema public to service")
         self.url = f"postgres://service@127.0.0.1:{self.port}/bench"
 
-    def where(self):
-        return ["-h", "127.0.0.1", "-p", str(self.port), "-U", "wear"]
+    def where(self, role="wear"):
+        return ["-h", "127.0.0.1", "-p", str(self.port), "-U", role]
 
     def run(self, program, *arguments, **keywords):
         demote = {"user": self.user.pw_uid, "group": self.user.pw_gid} if self.user else {}
@@ -94,6 +95,8 @@ class Service:
     def start(self):
         began = time.perf_counter()
         said = tempfile.TemporaryFile()
+        # What breaks off leaves no service behind.
+        atexit.register(lambda: self.process.poll() is None and self.process.kill())
         self.process = subprocess.Popen(self.command, stdout=subprocess.DEVNULL, stderr=said)
         while True:
             try:

@@ -4,7 +4,7 @@
 //! crates for it would need: one brings a licence that nothing else here has and ten second versions, the other changes
 //! the order of fields in every JSON object of the workspace.
 
-use std::io::{BufRead as _, BufReader};
+use std::io::{BufRead as _, BufReader, Write as _};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
@@ -325,9 +325,28 @@ impl Browser {
     }
 }
 
+impl Browser {
+    /// Without the runtime, which may be ending too.
+    fn delete_session(&self) -> std::io::Result<()> {
+        let Some((host, path)) = self.session.strip_prefix("http://").and_then(|rest| rest.split_once('/'))
+        else {
+            return Ok(());
+        };
+        let mut connection = std::net::TcpStream::connect(host)?;
+        connection.set_read_timeout(Some(PATIENCE))?;
+        write!(connection, "DELETE /{path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n")?;
+        let mut status = String::new();
+        let _length = BufReader::new(connection).read_line(&mut status)?;
+        Ok(())
+    }
+}
+
 impl Drop for Browser {
     fn drop(&mut self) {
-        // The driver takes its browser with it when it is asked to end; it may have ended already.
+        // The driver ends its browser when the session is deleted, and leaves it behind when it is ended itself.
+        if let Err(error) = self.delete_session() {
+            eprintln!("the browser's session is not deleted: {error}");
+        }
         let pid = self.driver.id().to_string();
         let _asked = Command::new("kill").args(["-TERM", &pid]).status();
         let _reaped = self.driver.wait();

@@ -13,4 +13,5 @@ mod rides;
 mod row_security;
 mod speed;
 mod statements;
+mod upgrade;
 mod workshops;

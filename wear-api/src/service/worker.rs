@@ -1,11 +1,16 @@
 //! What the worker does: outlooks of bikes on which something happened.
 
-use chrono::Duration;
+use std::collections::BTreeMap;
 
-use super::{ServiceError, Services, outlook};
-use crate::domain::{Claim, ClaimedBike, Finished};
+use chrono::Duration;
+use tokio::runtime::Handle;
+use tokio::task::{JoinError, JoinSet};
+
+use super::outlook::{self, Computed};
+use super::{ServiceError, Services};
+use crate::domain::{Claim, ClaimedBike, Finished, Timestamp, Workshop, WorkshopId};
 use crate::metrics;
-use crate::store::StoreError;
+use crate::store::{StoreError, Tx};
 
 /// After this long another worker may take a bike over (A).
 const LEASE: Duration = Duration::seconds(30);
@@ -16,43 +21,151 @@ const FIRST_PAUSE: Duration = Duration::seconds(2);
 /// Bikes taken at once.
 const HANDFUL: i64 = 64;
 
+/// Bikes whose outlooks are stored in one transaction: they are locked while it lasts (A).
+const STORED_TOGETHER: usize = 16;
+
 /// Computes the outlooks of a handful of marked bikes; how many there were.
+///
+/// Computed on a snapshot, which nobody waits for, and stored afterwards: an event that came in between has counted up
+/// its bike's mark, which then stays.
 ///
 /// # Errors
 /// [`ServiceError::Unavailable`] when the store can't be reached.
 pub async fn refresh_some(services: &Services) -> Result<usize, ServiceError> {
-    let now = services.now();
     let claimed = {
         let mut tx = services.store.begin_system_write().await?;
-        let claimed = tx.claim_bikes(&Claim { now, lease: LEASE, most: HANDFUL }).await?;
+        let claim = Claim { now: services.now(), lease: LEASE, most: HANDFUL };
+        let claimed = tx.claim_bikes(&claim).await?;
         tx.commit().await?;
         claimed
     };
-    for bike in &claimed {
-        if let Err(error) = refresh_one(services, bike).await {
-            tracing::error!(bike = %bike.bike_id, attempts = bike.attempts, error = %error, "outlook not computed");
-            let doubled = 1_i32 << u32::try_from(bike.attempts.clamp(0, 10)).unwrap_or(0);
-            let mut tx = services.store.begin_write(bike.workshop_id).await?;
-            tx.pause_bike(bike, services.now().plus(FIRST_PAUSE * doubled)).await?;
-            tx.commit().await?;
-        }
+    let count = claimed.len();
+    let mut by_workshop: BTreeMap<WorkshopId, Vec<ClaimedBike>> = BTreeMap::new();
+    for bike in claimed {
+        by_workshop.entry(bike.workshop_id).or_default().push(bike);
     }
-    Ok(claimed.len())
+    let mut groups = Vec::new();
+    for (workshop, mut bikes) in by_workshop {
+        // In the order in which everyone locks bikes.
+        bikes.sort_unstable_by_key(|bike| bike.bike_id);
+        groups.extend(bikes.chunks(STORED_TOGETHER).map(|group| (workshop, group.to_vec())));
+    }
+    let at_once = std::thread::available_parallelism().map_or(1, usize::from);
+    let mut under_way: JoinSet<Result<(), ServiceError>> = JoinSet::new();
+    for (workshop, group) in groups {
+        if under_way.len() >= at_once {
+            ended(under_way.join_next().await)?;
+        }
+        let (services, runtime) = (services.clone(), Handle::current());
+        // On a thread of its own, as computing takes longer than a task may.
+        under_way.spawn_blocking(move || runtime.block_on(refresh_group(&services, workshop, &group)));
+    }
+    while let Some(end) = under_way.join_next().await {
+        ended(Some(end))?;
+    }
+    Ok(count)
 }
 
-async fn refresh_one(services: &Services, claimed: &ClaimedBike) -> Result<(), StoreError> {
-    let now = services.now();
-    let mut tx = services.store.begin_write(claimed.workshop_id).await?;
+/// A group that broke off is a defect, and its leases end.
+fn ended(end: Option<Result<Result<(), ServiceError>, JoinError>>) -> Result<(), ServiceError> {
+    match end {
+        Some(Ok(ended)) => ended,
+        Some(Err(error)) => {
+            tracing::error!(error = %error, "outlooks of a group broke off");
+            Ok(())
+        }
+        None => Ok(()),
+    }
+}
+
+/// Bikes of one workshop.
+async fn refresh_group(
+    services: &Services,
+    workshop_id: WorkshopId,
+    group: &[ClaimedBike],
+) -> Result<(), ServiceError> {
+    let mut computed = Vec::with_capacity(group.len());
+    let mut tx = services.store.begin_read(workshop_id).await?;
     let workshop = tx.workshop().await?;
-    let bike = tx.bike(claimed.bike_id).await?;
-    // First, as it shows whether the lease is still ours and locks the bike against new events.
-    if tx.finish_bike(claimed, now).await? == Finished::Lost {
+    for claimed in group {
+        match compute(&mut tx, &workshop, claimed, services.now()).await {
+            Ok(outlook) => computed.push((claimed, outlook)),
+            Err(error) => {
+                pause(services, claimed, &error).await?;
+                // A transaction in which something failed may be of no more use.
+                tx = services.store.begin_read(workshop_id).await?;
+            }
+        }
+    }
+    drop(tx);
+    let mut tx = services.store.begin_write(workshop_id).await?;
+    let mut made = Vec::with_capacity(computed.len());
+    let mut troubled = None;
+    for (claimed, outlook) in computed {
+        match store(&mut tx, claimed, outlook, services.now()).await {
+            Ok(Finished::Lost) => {}
+            Ok(Finished::Cleared | Finished::Again) => made.push(claimed.marked_at),
+            Err(error) => {
+                troubled = Some(error);
+                break;
+            }
+        }
+    }
+    let stored = match troubled {
+        Some(error) => Err(error),
+        None => tx.commit().await,
+    };
+    if let Err(error) = stored {
+        // Nothing of the group is stored; one by one, only the bike that it was has to wait.
+        match group {
+            [claimed] => pause(services, claimed, &error).await?,
+            _ => {
+                for claimed in group {
+                    Box::pin(refresh_group(services, workshop_id, std::slice::from_ref(claimed))).await?;
+                }
+            }
+        }
         return Ok(());
     }
-    outlook::compute_and_save(&mut tx, &workshop, &bike, now).await?;
+    let now = services.now();
+    for marked_at in made {
+        let delay = Duration::microseconds(now.micros() - marked_at.micros()).to_std();
+        metrics::outlook_made(delay.unwrap_or_default());
+    }
+    Ok(())
+}
+
+async fn compute(
+    tx: &mut Tx,
+    workshop: &Workshop,
+    claimed: &ClaimedBike,
+    now: Timestamp,
+) -> Result<Computed, StoreError> {
+    let bike = tx.bike(claimed.bike_id).await?;
+    outlook::compute(tx, workshop, &bike, now).await
+}
+
+async fn store(
+    tx: &mut Tx,
+    claimed: &ClaimedBike,
+    outlook: Computed,
+    now: Timestamp,
+) -> Result<Finished, StoreError> {
+    // First, as it shows whether the lease is still ours and locks the bike against new events.
+    let finished = tx.finish_bike(claimed, now).await?;
+    if finished != Finished::Lost {
+        let _outlook = outlook::save(tx, outlook).await?;
+    }
+    Ok(finished)
+}
+
+/// Lets a bike wait whose outlook was not computed or not stored.
+async fn pause(services: &Services, claimed: &ClaimedBike, error: &StoreError) -> Result<(), ServiceError> {
+    tracing::error!(bike = %claimed.bike_id, attempts = claimed.attempts, error = %error, "outlook not refreshed");
+    let doubled = 1_i32 << u32::try_from(claimed.attempts.clamp(0, 10)).unwrap_or(0);
+    let mut tx = services.store.begin_write(claimed.workshop_id).await?;
+    tx.pause_bike(claimed, services.now().plus(FIRST_PAUSE * doubled)).await?;
     tx.commit().await?;
-    let delay = services.now().micros() - claimed.marked_at.micros();
-    metrics::outlook_made(Duration::microseconds(delay.max(0)).to_std().unwrap_or_default());
     Ok(())
 }
 

@@ -24,6 +24,7 @@ mod fleet_rates;
 mod forecasts;
 mod hook_messages;
 mod hooks;
+mod hosts;
 mod idempotency;
 mod instant;
 mod jobs;
@@ -49,7 +50,7 @@ use std::str::FromStr;
 use std::time::Duration;
 
 use sqlx::migrate::Migrator;
-use sqlx::postgres::{PgConnectOptions, PgPoolOptions};
+use sqlx::postgres::PgPoolOptions;
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
 use sqlx::{PgPool, SqlitePool};
 
@@ -124,7 +125,8 @@ pub enum Engine {
 
 impl Store {
     /// Connects to `postgres://…` or `sqlite:FILE`; the file is made when it isn't there. `connections`
-    /// is the most that this process holds to Postgres.
+    /// is the most that this process holds to Postgres. Of several hosts, `postgres://USER@ONE,TWO/NAME`, the primary
+    /// is worked with, and looked for again when it is gone.
     ///
     /// # Errors
     /// [`StoreError::Unavailable`], and [`StoreError::Defect`] when the address is no address.
@@ -132,14 +134,19 @@ impl Store {
         let pools = if url.starts_with("sqlite:") {
             connect_sqlite(url).await?
         } else {
-            let options = PgConnectOptions::from_str(url)?
-                .application_name("wear-api")
-                .statement_cache_capacity(STATEMENTS_KEPT);
+            let ways = hosts::ways(url, |options| {
+                options.application_name("wear-api").statement_cache_capacity(STATEMENTS_KEPT)
+            })?;
+            let several = ways.len() > 1;
+            let present = if several { hosts::primary(&ways).await.unwrap_or(0) } else { 0 };
             let pool = PgPoolOptions::new()
                 .max_connections(connections.max(1))
                 .acquire_timeout(PATIENCE)
-                .connect_with(options)
+                .connect_with(ways[present].clone())
                 .await?;
+            if several {
+                tokio::spawn(hosts::follow(pool.clone(), ways, present));
+            }
             Pools::Postgres(pool)
         };
         Ok(Self { pools })
@@ -450,6 +457,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("store.SEE_ALL", SEE_ALL, Engine::Postgres),
         ("store.SEE_ONE", SEE_ONE, Engine::Postgres),
         ("store.WALLED", WALLED, Engine::Postgres),
+        ("hosts.IS_REPLICA", hosts::IS_REPLICA, Engine::Postgres),
     ];
     let mut all = vec![("store.VERSION".to_owned(), VERSION, None)];
     for (aggregate, listed) in shared {

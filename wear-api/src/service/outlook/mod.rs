@@ -99,27 +99,46 @@ pub async fn refresh(
     bike: &Bike,
     now: Timestamp,
 ) -> Result<Outlook, StoreError> {
-    let outlook = compute_and_save(tx, workshop, bike, now).await?;
+    let computed = compute(tx, workshop, bike, now).await?;
+    let outlook = save(tx, computed).await?;
     tx.clear_mark(bike.id).await?;
     Ok(outlook)
 }
 
-/// The same, leaving the bike's mark to the caller.
+/// An outlook that isn't stored yet.
+pub struct Computed {
+    bike: Bike,
+    seen: Seen,
+    row: OutlookRow,
+    now: Timestamp,
+}
+
+/// Computes a bike's outlook from what the transaction sees.
 ///
 /// # Errors
 /// [`StoreError`].
-pub async fn compute_and_save(
+pub async fn compute(
     tx: &mut Tx,
     workshop: &Workshop,
     bike: &Bike,
     now: Timestamp,
-) -> Result<Outlook, StoreError> {
-    let Seen { outlook, needs, chains } = load::outlook_of(tx, workshop, bike, now).await?;
-    tx.save_outlook(&row_of(&outlook, now, workshop)?, Some(&needs)).await?;
+) -> Result<Computed, StoreError> {
+    let seen = load::outlook_of(tx, workshop, bike, now).await?;
+    let row = row_of(&seen.outlook, now, workshop)?;
+    Ok(Computed { bike: bike.clone(), seen, row, now })
+}
+
+/// Stores it, with what follows from it; the bike's mark is the caller's.
+///
+/// # Errors
+/// [`StoreError`].
+pub async fn save(tx: &mut Tx, computed: Computed) -> Result<Outlook, StoreError> {
+    let Computed { bike, seen: Seen { outlook, needs, chains }, row, now } = computed;
+    tx.save_outlook(&row, Some(&needs)).await?;
     for chain in &chains {
         remember(tx, chain).await?;
     }
-    hooks::outlook_stored(tx, bike, &outlook, now).await?;
+    hooks::outlook_stored(tx, &bike, &outlook, now).await?;
     Ok(outlook)
 }
 

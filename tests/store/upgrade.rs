@@ -1,0 +1,85 @@
+//! Data that the first version of the tables held are there after all migrations, and worked with.
+
+use sqlx::{AssertSqlSafe, Connection, Executor, PgConnection, SqliteConnection};
+use wear_api::clock::Clock;
+use wear_api::domain::{BikeId, WorkshopId};
+use wear_api::service::{Services, worker};
+use wear_api::store::{Engine, Store};
+use wear_tests::{TestStore, on_both_stores};
+
+on_both_stores!(what_the_first_tables_held_is_there);
+
+const HELD: &str = include_str!("first_schema.sql");
+const WORKSHOP: &str = "01a00000-0000-7000-8000-000000000001";
+const BIKE: &str = "01a00000-0000-7000-8000-000000000003";
+
+/// The rows in an engine's own spelling of ids and bytes.
+fn spelled(engine: Engine) -> String {
+    match engine {
+        Engine::Postgres => HELD.replace("u'", "'").replace("h'", "'\\x"),
+        Engine::Sqlite => {
+            let mut text = String::new();
+            for (place, piece) in HELD.split("u'").enumerate() {
+                let Some((id, rest)) = piece.split_once('\'').filter(|_| place > 0) else {
+                    text += piece;
+                    continue;
+                };
+                text += &format!("x'{}'{rest}", id.replace('-', ""));
+            }
+            text.replace("h'", "x'")
+        }
+    }
+}
+
+/// Applies the first migration alone, as the version that had only that one did, and the rows.
+async fn at_first(engine: Engine, url: &str) {
+    let migrations =
+        std::path::Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("the workspace's folder");
+    let folder = tempfile::tempdir().expect("a folder");
+    let name = if engine == Engine::Postgres { "postgres" } else { "sqlite" };
+    let first = migrations.join("migrations").join(name).join("0001_first.sql");
+    let _bytes = std::fs::copy(first, folder.path().join("0001_first.sql")).expect("the first migration");
+    let migrator = sqlx::migrate::Migrator::new(folder.path()).await.expect("a migration");
+    match engine {
+        Engine::Postgres => {
+            let mut connection = PgConnection::connect(url).await.expect("connects");
+            let empty = "drop schema public cascade; create schema public";
+            let _dropped = connection.execute(empty).await.expect("an empty database");
+            migrator.run(&mut connection).await.expect("the first tables");
+            let _see =
+                connection.execute("select set_config('wear.scope', 'all', false)").await.expect("sees");
+            let _held = connection.execute(AssertSqlSafe(spelled(engine))).await.expect("rows");
+        }
+        Engine::Sqlite => {
+            let mut connection =
+                SqliteConnection::connect(&format!("{url}?mode=rwc")).await.expect("connects");
+            migrator.run(&mut connection).await.expect("the first tables");
+            let _held = connection.execute(AssertSqlSafe(spelled(engine))).await.expect("rows");
+        }
+    }
+}
+
+async fn what_the_first_tables_held_is_there(store: TestStore) {
+    let engine = store.store.engine();
+    let folder = tempfile::tempdir().expect("a folder");
+    let url = match engine {
+        Engine::Postgres => store.url.clone(),
+        Engine::Sqlite => format!("sqlite:{}", folder.path().join("old.db").display()),
+    };
+    at_first(engine, &url).await;
+    let upgraded = Store::connect(&url, 2).await.expect("connects");
+    upgraded.migrate().await.expect("the newest tables");
+    assert!(upgraded.is_ready().await.expect("answers"));
+    let services =
+        Services { store: upgraded, clock: Clock::stopped("2026-11-25T12:00:00Z".parse().expect("a time")) };
+    assert_eq!(worker::drain(&services).await.expect("a round"), 1);
+    let workshop: WorkshopId = WORKSHOP.parse().expect("an id");
+    let bike: BikeId = BIKE.parse().expect("an id");
+    let mut tx = services.store.begin_read(workshop).await.expect("begins");
+    assert_eq!(tx.workshop().await.expect("a workshop").settings.name.as_str(), "Harbour");
+    assert_eq!(tx.bike(bike).await.expect("a bike").facts.label.as_str(), "041");
+    let outlook = tx.outlook(bike).await.expect("reads").expect("an outlook");
+    let percent = outlook.payload["elongation_percent"]["p50"].as_f64().expect("a percent");
+    // A rule read 0.2 % after 1,200 km in the dry.
+    assert!((0.1..0.35).contains(&percent), "{}", outlook.payload);
+}
