@@ -12,6 +12,7 @@ mod manners;
 mod once;
 mod operating;
 mod orders;
+mod own_week;
 mod pages;
 mod parts;
 mod policy;
