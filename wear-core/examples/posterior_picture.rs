@@ -1,5 +1,5 @@
 //! A chain's posterior over its life, as an SVG picture on standard output:
-//! `cargo run -p wear-core --example posterior_picture > posterior.svg`.
+//! `cargo run -p wear-core --example posterior_picture > wear-core/doc/posterior.svg`.
 //!
 //! Up to the last reading the picture shows what was known at each exposure, from the readings before it; after it, the
 //! forecast. The strip on top is the density of the distance at which the limit is reached.
@@ -52,6 +52,12 @@ fn readings() -> Result<Vec<TimedReading>, Failure> {
 }
 
 fn main() -> Result<(), Failure> {
+    print!("{}", picture()?);
+    Ok(())
+}
+
+/// The picture, an SVG document without blank lines, so that it may stand in documentation.
+pub fn picture() -> Result<String, Failure> {
     let readings = readings()?;
     let calibrations = InstrumentCalibrations::default();
     let parameters = WearParameters::default();
@@ -108,8 +114,9 @@ fn main() -> Result<(), Failure> {
         let at = x(f64::from(thousand) * 1e3);
         writeln!(
             svg,
-            r#"<text x="{at:.1}" y="{}" text-anchor="middle">{thousand},000</text>"#,
-            BOTTOM + 22.0
+            r#"<text x="{at:.1}" y="{}" text-anchor="middle">{thousand}{}</text>"#,
+            BOTTOM + 22.0,
+            if thousand == 0 { "" } else { ",000" }
         )?;
     }
     writeln!(
@@ -189,16 +196,16 @@ fn main() -> Result<(), Failure> {
                 let (away, said) = if drops_in { (-26.0, "dropped in") } else { (26.0, "stayed out") };
                 writeln!(
                     svg,
-                    r##"<path d="M{0:.1} {centre:.1} h20 M{at:.1} {centre:.1} v{away}" stroke="#000" stroke-width="2"/><text x="{at:.1}" y="{2:.1}" text-anchor="middle">gauge {1} {said}</text>"##,
+                    r##"<path d="M{0:.1} {centre:.1} h20 M{at:.1} {centre:.1} v{away}" stroke="#000" stroke-width="2"/><text x="{3:.1}" y="{2:.1}" text-anchor="end">gauge {1} {said}</text>"##,
                     at - 10.0,
                     mark.get(),
-                    centre - 8.0
+                    centre - 8.0,
+                    at + 12.0
                 )?;
             }
             _ => {}
         }
     }
     writeln!(svg, "</svg>")?;
-    print!("{svg}");
-    Ok(())
+    Ok(svg)
 }

@@ -7,6 +7,7 @@ use thiserror::Error;
 
 /// The inclusive legal range of one named quantity.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct Bound {
     /// Name of the quantity in the field's terms, for messages.
     pub name: &'static str,
@@ -35,6 +36,7 @@ impl Bound {
 /// A number outside the legal range of its quantity.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
 #[error("{} is {value} {}, allowed {}", .bound.name, .bound.unit, .bound.allowed())]
+#[non_exhaustive]
 pub struct OutOfRange {
     /// The range that was missed.
     pub bound: &'static Bound,

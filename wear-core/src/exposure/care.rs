@@ -82,6 +82,7 @@ pub struct Segment {
 
 /// One step in the life of a chain.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub enum CareStep {
     /// It was ridden.
     Ride(Segment),
