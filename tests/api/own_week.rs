@@ -76,7 +76,7 @@ async fn a_season_needs_a_year(store: TestStore) {
     for bike in &fitted {
         // The chain came off two weeks ago: the bike's days are known for as long as its cassette was on.
         let swap = json!({"swapped_at": "2026-11-11T18:00:00Z", "place": "chain"});
-        server.post(&format!("/v1/bikes/{bike}/swaps"), &swap).await.expect(201);
+        server.post(&format!("/v1/bikes/{bike}/swaps"), &swap).await.check(201);
         let outlook = read(&server, bike, 0.06).await;
         let today = server.now().utc_date();
         days.push((date(&outlook["limit_on"]["p50"]) - today).num_days());
