@@ -111,6 +111,13 @@ pub async fn ready_for(server: &TestServer, path: &str) -> String {
         }
         address = address.replace("{part_model_id}", &model);
     }
+    if path.contains("{kind}") {
+        if server.get("/v1/bikes?search=hire%207").await.expect(200).body["items"] == Value::Array(Vec::new())
+        {
+            let _hired = server.bike("hire 7").await;
+        }
+        address = address.replace("{kind}", "rides");
+    }
     if path.contains("{part_id}") {
         let part = server.post("/v1/parts", &serde_json::json!({"place": "chain"})).await.expect(201).id();
         address = address.replace("{part_id}", &part);
@@ -140,10 +147,13 @@ pub async fn ready_for(server: &TestServer, path: &str) -> String {
     address
 }
 
-/// The request with an example as its body: a file is text, all else is JSON.
+/// The request with an example as its body: a file is text, XML or a table; all else is JSON.
 pub fn with_body(request: reqwest::RequestBuilder, example: &Value) -> reqwest::RequestBuilder {
     match example {
-        Value::String(file) => request.header("content-type", "application/gpx+xml").body(file.clone()),
+        Value::String(file) => {
+            let media = if file.starts_with('<') { "application/gpx+xml" } else { "text/csv" };
+            request.header("content-type", media).body(file.clone())
+        }
         _ => request.json(example),
     }
 }

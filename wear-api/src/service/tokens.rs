@@ -82,6 +82,18 @@ pub async fn revoke(services: &Services, actor: &Actor, id: TokenId) -> Result<(
     Ok(())
 }
 
+/// The workshop of that name, if there is one.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn find_workshop(
+    services: &Services,
+    name: &WorkshopName,
+) -> Result<Option<WorkshopId>, ServiceError> {
+    let mut tx = services.store.begin_system_read().await?;
+    Ok(tx.find_workshop(name).await?.map(|workshop| workshop.id))
+}
+
 /// The workshop of that name, made when there is none yet: what the command line does.
 ///
 /// # Errors

@@ -19,3 +19,4 @@ pub mod request_id;
 pub mod router;
 pub mod schema;
 pub mod sealed;
+pub mod upload;

@@ -42,6 +42,7 @@ use super::router;
         (name = "decisions", description = "What is cheapest, and what goes on"),
         (name = "estimates", description = "Answers for cases that are not stored"),
         (name = "hooks", description = "Addresses that are told of crossings"),
+        (name = "tables", description = "CSV out and in"),
         (name = "workshop", description = "Settings and tokens of the workshop"),
         (name = "service", description = "Health of the service"),
     ),
@@ -256,8 +257,10 @@ fn add_problems(path: &str, operation: &mut Operation, can_conflict: bool) -> Ve
     }
     if let Some(body) = &operation.request_body {
         kinds.extend([Kind::BodyTooLarge, Kind::UnsupportedMediaType]);
-        let takes_json = matches!(body, RefOr::T(body) if body.content.contains_key("application/json"));
-        if takes_json {
+        let takes = |media| matches!(body, RefOr::T(body) if body.content.contains_key(media));
+        if takes("text/csv") {
+            kinds.extend([Kind::InvalidTable, Kind::TooSlow]);
+        } else if takes("application/json") {
             kinds.extend([Kind::InvalidJson, Kind::InvalidBody]);
         } else {
             kinds.push(Kind::InvalidRideFile);

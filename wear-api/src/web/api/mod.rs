@@ -26,9 +26,11 @@ mod swaps;
 mod symptoms;
 mod tokens;
 mod track_record;
+mod transfer;
 mod workshop;
 
 pub(super) use hooks::messages;
+pub use transfer::ExportPlaces;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 /// Adds every operation.
@@ -57,6 +59,7 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     deliveries::operations(config);
     orders::operations(config);
     hooks::operations(config);
+    transfer::operations(config);
     workshop::operations(config);
     tokens::operations(config);
     health::operations(config);
