@@ -18,7 +18,7 @@ use crate::clock::Clock;
 use crate::service::Services;
 use crate::settings::Settings;
 use crate::store::{Store, StoreError};
-use crate::web::api::ExportPlaces;
+use crate::web::download::ExportPlaces;
 use crate::web::manners::{Addresses, every_request};
 use crate::web::metrics_page::metrics_page;
 use crate::web::pages::{self, PagesOpenAs};

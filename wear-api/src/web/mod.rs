@@ -4,6 +4,7 @@ pub mod api;
 pub mod auth;
 pub mod body;
 pub mod copied;
+pub mod download;
 pub mod etag;
 pub mod manners;
 pub mod metrics_page;

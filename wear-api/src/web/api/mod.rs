@@ -30,7 +30,6 @@ mod transfer;
 mod workshop;
 
 pub(super) use hooks::messages;
-pub use transfer::ExportPlaces;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 /// Adds every operation.

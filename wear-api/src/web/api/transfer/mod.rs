@@ -3,7 +3,6 @@
 mod export;
 mod import;
 
-pub use export::ExportPlaces;
 use utoipa_actix_web::service_config::ServiceConfig;
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
