@@ -114,7 +114,7 @@ impl TestServer {
         let url = format!("http://{}", application.address());
         let stop = application.handle();
         tokio::spawn(application.run_until_stopped());
-        let services = Services { store: store.store.clone(), clock: clock.clone() };
+        let services = Services::new(store.store.clone(), clock.clone());
         // The server closes what is idle for five seconds.
         let client = reqwest::Client::builder().pool_idle_timeout(std::time::Duration::from_secs(2)).build();
         let client = client.expect("a client");

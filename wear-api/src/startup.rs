@@ -68,7 +68,7 @@ impl Application {
     pub async fn build(settings: Settings, clock: Clock) -> Result<Self, StartupError> {
         let store = Store::connect(settings.database_url.expose(), settings.connections).await?;
         store.migrate().await?;
-        Self::over(Services { store, clock }, &settings, PagesOpenAs::default())
+        Self::over(Services::new(store, clock), &settings, PagesOpenAs::default())
     }
 
     /// Binds the port over a store that is open and migrated.

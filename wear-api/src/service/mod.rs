@@ -19,6 +19,7 @@ pub mod hooks;
 pub mod idempotency;
 pub mod imports;
 pub mod jobs;
+pub mod known_tokens;
 pub mod orders;
 pub mod outlook;
 pub mod part_models;
