@@ -44,6 +44,28 @@ fn every_operation_has_what_a_reader_needs() {
     assert_eq!(ids.len(), count, "two operations of one id");
 }
 
+#[test]
+fn every_reference_leads_somewhere() {
+    let document: Value = serde_json::from_str(GOLDEN).expect("JSON");
+    let mut followed = 0;
+    let mut left = vec![&document];
+    while let Some(value) = left.pop() {
+        match value {
+            Value::Object(fields) => {
+                if let Some(reference) = fields.get("$ref").and_then(Value::as_str) {
+                    let pointer = reference.strip_prefix('#').expect("within the document");
+                    assert!(document.pointer(pointer).is_some(), "nothing at {reference}");
+                    followed += 1;
+                }
+                left.extend(fields.values());
+            }
+            Value::Array(items) => left.extend(items),
+            _ => {}
+        }
+    }
+    assert!(followed > 200, "{followed}");
+}
+
 /// What a body takes: JSON, or the first type of file that has an example.
 fn taken(body: &Value) -> &Value {
     let content = body["content"].as_object().expect("content");

@@ -180,7 +180,7 @@ async fn a_workshop_moves_with_all_it_knows(store: TestStore) {
 async fn the_invented_fleet_moves_too(store: TestStore) {
     // Without a server, whose worker would learn at the same time.
     let clock = Clock::stopped("2026-11-25T12:00:00Z".parse().expect("a time"));
-    let services = &Services { store: store.store.clone(), clock };
+    let services = &Services::new(store.store.clone(), clock);
     let (from, _) = demo::fill(services).await.expect("an invented fleet");
     let name = WorkshopName::new("Copy").expect("a name");
     let workshop_id = tokens::workshop_named(services, name).await.expect("a workshop");

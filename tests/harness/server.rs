@@ -139,6 +139,18 @@ impl TestServer {
         secret.reveal()
     }
 
+    /// Goes on in another workshop: from now on its tokens are those of [`Self::token_of`].
+    ///
+    /// # Panics
+    /// When the store refuses.
+    pub async fn move_to(&mut self, workshop: &str) {
+        let mut tokens = Vec::new();
+        for role in Role::ALL {
+            tokens.push((*role, self.token(workshop, *role).await));
+        }
+        self.tokens = tokens;
+    }
+
     /// A second service on the same store, as if another process ran it; its address.
     ///
     /// # Panics
