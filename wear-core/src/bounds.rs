@@ -139,6 +139,8 @@ bounds! {
     SLACK_TENSION = "slack tension", 0.0..60.0, "N";
     /// Wear multiplier of a context.
     CONTEXT_MULTIPLIER = "context multiplier", 0.05..20.0, "";
+    /// Wear multiplier of a neglected chain.
+    NEGLECT = "neglect multiplier", 1.0..20.0, "";
     /// Standard deviation of a logarithm.
     LN_SD = "log standard deviation", 0.0..2.0, "";
     /// Motor work per unit of the rider's work.
