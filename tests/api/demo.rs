@@ -18,7 +18,7 @@ async fn the_invented_fleet_has_every_advice_on_any_day() {
         store.migrate().await.expect("tables");
         let noon = Timestamp::new(day.and_hms_opt(12, 0, 0).expect("noon").and_utc()).expect("a time");
         let clock = Clock::stopped(noon);
-        let services = Services { store, clock };
+        let services = Services::new(store, clock);
         let (actor, _) = demo::fill(&services).await.expect("an invented fleet");
         let counts =
             outlook::counts(&services, &actor, &OutlookFilter::default()).await.expect("counts by advice");

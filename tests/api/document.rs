@@ -44,6 +44,28 @@ fn every_operation_has_what_a_reader_needs() {
     assert_eq!(ids.len(), count, "two operations of one id");
 }
 
+#[test]
+fn every_reference_leads_somewhere() {
+    let document: Value = serde_json::from_str(GOLDEN).expect("JSON");
+    let mut followed = 0;
+    let mut left = vec![&document];
+    while let Some(value) = left.pop() {
+        match value {
+            Value::Object(fields) => {
+                if let Some(reference) = fields.get("$ref").and_then(Value::as_str) {
+                    let pointer = reference.strip_prefix('#').expect("within the document");
+                    assert!(document.pointer(pointer).is_some(), "nothing at {reference}");
+                    followed += 1;
+                }
+                left.extend(fields.values());
+            }
+            Value::Array(items) => left.extend(items),
+            _ => {}
+        }
+    }
+    assert!(followed > 200, "{followed}");
+}
+
 /// What a body takes: JSON, or the first type of file that has an example.
 fn taken(body: &Value) -> &Value {
     let content = body["content"].as_object().expect("content");
@@ -111,6 +133,13 @@ pub async fn ready_for(server: &TestServer, path: &str) -> String {
         }
         address = address.replace("{part_model_id}", &model);
     }
+    if path.contains("{kind}") {
+        if server.get("/v1/bikes?search=hire%207").await.expect(200).body["items"] == Value::Array(Vec::new())
+        {
+            let _hired = server.bike("hire 7").await;
+        }
+        address = address.replace("{kind}", "rides");
+    }
     if path.contains("{part_id}") {
         let part = server.post("/v1/parts", &serde_json::json!({"place": "chain"})).await.expect(201).id();
         address = address.replace("{part_id}", &part);
@@ -140,10 +169,13 @@ pub async fn ready_for(server: &TestServer, path: &str) -> String {
     address
 }
 
-/// The request with an example as its body: a file is text, all else is JSON.
+/// The request with an example as its body: a file is text, XML or a table; all else is JSON.
 pub fn with_body(request: reqwest::RequestBuilder, example: &Value) -> reqwest::RequestBuilder {
     match example {
-        Value::String(file) => request.header("content-type", "application/gpx+xml").body(file.clone()),
+        Value::String(file) => {
+            let media = if file.starts_with('<') { "application/gpx+xml" } else { "text/csv" };
+            request.header("content-type", media).body(file.clone())
+        }
         _ => request.json(example),
     }
 }

@@ -3,6 +3,7 @@
 use reqwest::Method;
 use serde_json::{Value, json};
 use wear_api::domain::Role;
+use wear_api::web::problem::Kind;
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
 use crate::document::{operations, served};
@@ -11,11 +12,14 @@ on_both_stores!(
     methods_are_those_of_the_document,
     forms_other_than_json_are_refused,
     bodies_have_a_largest_size,
+    a_batch_names_its_failures_by_index,
+    pages_hold_still_while_things_are_added,
     every_answer_has_an_id,
     requests_are_counted_by_token,
     origins_are_those_of_the_settings,
     answers_are_compressed_on_request,
     problems_are_explained,
+    requests_without_a_token_are_not_counted,
 );
 
 const NOBODYS: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10";
@@ -107,6 +111,81 @@ async fn bodies_have_a_largest_size(store: TestStore) {
     assert_eq!(answer.pointers(), ["/rides"]);
 }
 
+async fn a_batch_names_its_failures_by_index(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let bike = server.bike("041").await;
+    let mut rides: Vec<Value> = (0..10_000)
+        .map(|n| {
+            let at = format!("2026-03-{:02}T{:02}:{:02}:00Z", 1 + n % 28, n / 28 % 24, n / 700);
+            json!({"bike_id": bike, "started_at": at, "distance_km": 1, "source": "log", "source_id": format!("r{n}")})
+        })
+        .collect();
+    rides[7]["distance_km"] = json!(-1);
+    rides[4_000]["bike_id"] = json!(NOBODYS);
+    rides[9_999]["started_at"] = json!("yesterday");
+    let report = server.post("/v1/rides", &json!({"rides": rides})).await.expect(200).body;
+    assert_eq!(
+        (&report["accepted"], &report["unchanged"]),
+        (&json!(9_997), &json!(0)),
+        "{}",
+        report["failed"]
+    );
+    let failed: Vec<_> = report["failed"]
+        .as_array()
+        .expect("failures")
+        .iter()
+        .map(|failed| (failed["index"].as_u64(), failed["errors"][0]["pointer"].as_str()))
+        .collect();
+    let expected = [
+        (Some(7), Some("/distance_km")),
+        (Some(4_000), Some("/bike_id")),
+        (Some(9_999), Some("/started_at")),
+    ];
+    assert_eq!(failed, expected);
+    let again = server.post("/v1/rides", &json!({"rides": rides})).await.expect(200).body;
+    assert_eq!((&again["accepted"], &again["unchanged"]), (&json!(0), &json!(9_997)));
+}
+
+async fn pages_hold_still_while_things_are_added(store: TestStore) {
+    let server = TestServer::start(store).await;
+    for label in ["b", "d", "f", "h", "j"] {
+        let _entered = server.bike(label).await;
+    }
+    for list in ["/v1/bikes?limit=2", "/v1/outlooks?limit=2", "/v1/tokens?limit=2", "/v1/audit?limit=2"] {
+        let before = ids(&server.get(&list.replace("limit=2", "limit=100")).await.expect(200).body);
+        let mut walked = Vec::new();
+        let mut next = Some(list.to_owned());
+        while let Some(address) = next.take() {
+            let page = server.get(&address).await.expect(200);
+            walked.extend(ids(&page.body));
+            if let Some(link) = page.headers.get("link").and_then(|link| link.to_str().ok()) {
+                assert!(link.ends_with("; rel=\"next\""), "{link}");
+                next = link.strip_prefix('<').and_then(|link| link.split('>').next()).map(str::to_owned);
+            }
+            // Something new ahead of what was read and something behind it.
+            if walked.len() < 9 {
+                for label in [format!("a{}", walked.len()), format!("z{}", walked.len())] {
+                    let _entered = server.bike(&label).await;
+                }
+            }
+        }
+        let kept: Vec<_> = walked.iter().filter(|id| before.contains(id)).cloned().collect();
+        assert_eq!(kept, before, "{list}: what was there is seen once, in order");
+        walked.sort();
+        walked.dedup();
+        assert!(walked.len() >= before.len(), "{list}");
+    }
+}
+
+/// The ids of a list's items, or of their bikes.
+fn ids(list: &Value) -> Vec<String> {
+    let items = list["items"].as_array().expect("items");
+    let id = |item: &Value| {
+        item.get("id").or_else(|| item.get("bike_id")).and_then(Value::as_str).map(str::to_owned)
+    };
+    items.iter().map(|item| id(item).unwrap_or_else(|| panic!("no id in {item}"))).collect()
+}
+
 /// A body whose length isn't announced.
 fn futures_pieces(body: String) -> reqwest::Body {
     let pieces: Vec<Result<String, std::io::Error>> =
@@ -173,7 +252,23 @@ async fn problems_are_explained(store: TestStore) {
     let response = server.request(Method::GET, page).send().await.expect("an answer");
     let text = response.text().await.expect("text");
     assert!(text.contains(&format!("id=\"{part}\"")), "{text}");
+    for kind in Kind::ALL {
+        assert!(text.contains(&format!("id=\"{}\"", kind.slug())), "{}", kind.slug());
+        assert!(
+            text.contains(kind.about()) || kind.about().contains(['<', '>', '&', '"', '\'']),
+            "{}",
+            kind.slug()
+        );
+    }
     let docs = server.request(Method::GET, "/docs/").send().await.expect("an answer");
     let text = docs.text().await.expect("text");
     assert!(!text.contains("http://") && !text.contains("https://"), "no address of elsewhere: {text}");
+}
+
+async fn requests_without_a_token_are_not_counted(store: TestStore) {
+    let server = TestServer::start_with(store, |settings| settings.requests_per_minute = Some(1)).await;
+    for _ in 0..3 {
+        let answer = server.send(server.request(Method::GET, "/v1/bikes")).await.expect(401);
+        assert!(!answer.headers.contains_key("ratelimit"), "{answer:?}");
+    }
 }

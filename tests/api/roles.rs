@@ -1,13 +1,20 @@
 //! Each operation lets in the roles that its document names, and nobody else.
 
+use std::time::{Duration, Instant};
+
 use reqwest::Method;
 use serde_json::{Value, json};
 use wear_api::domain::Role;
+use wear_api::service::known_tokens::KEPT_FOR;
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
 use crate::document::{operations, served};
 
-on_both_stores!(roles_are_those_of_the_document, a_revoked_token_opens_nothing);
+on_both_stores!(
+    roles_are_those_of_the_document,
+    a_revoked_token_opens_nothing,
+    another_process_refuses_a_revoked_token_within_a_second,
+);
 
 const NOBODYS: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10";
 
@@ -64,4 +71,30 @@ async fn a_revoked_token_opens_nothing(store: TestStore) {
     let revoke = server.request(Method::DELETE, &format!("/v1/tokens/{}", made.id()));
     let _revoked = server.send(revoke.bearer_auth(server.token_of(Role::Manager))).await.expect(204);
     let _kept_out = server.send(get()).await.expect(401);
+}
+
+async fn another_process_refuses_a_revoked_token_within_a_second(store: TestStore) {
+    if store.url.contains(":memory:") {
+        return;
+    }
+    let server = TestServer::start(store).await;
+    let beside = server.beside().await;
+    let made = server.post("/v1/tokens", &json!({"role": "app", "label": "ride log"})).await.expect(201);
+    let secret = made.body["secret"].as_str().expect("a secret").to_owned();
+    let client = reqwest::Client::new();
+    let ask = || async {
+        let request = client.get(format!("{beside}/v1/bikes")).bearer_auth(&secret);
+        request.send().await.expect("an answer").status().as_u16()
+    };
+    // Made by one process, it opens the other at once.
+    assert_eq!(ask().await, 200);
+    let revoke = server.request(Method::DELETE, &format!("/v1/tokens/{}", made.id()));
+    server.send(revoke.bearer_auth(server.token_of(Role::Manager))).await.check(204);
+    let revoked = Instant::now();
+    let mut refused = false;
+    while revoked.elapsed() < KEPT_FOR {
+        refused = ask().await == 401;
+        tokio::time::sleep(Duration::from_millis(100)).await;
+    }
+    assert_eq!(ask().await, 401, "{:?} after it was revoked; before: {refused}", revoked.elapsed());
 }

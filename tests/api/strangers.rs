@@ -65,7 +65,7 @@ pub async fn one_of_each(server: &TestServer) -> Ids {
 
 /// The request of a documented operation on these things, with its example as body.
 pub fn ask(server: &TestServer, ids: &Ids, path: &str, method: &Method, operation: &Value) -> RequestBuilder {
-    let mut address = path.to_owned();
+    let mut address = path.replace("{kind}", "rides");
     for (name, id) in ids {
         address = address.replace(name, id);
     }
@@ -96,6 +96,10 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
     let mut asked = 0;
     for (path, method, operation) in operations(&document) {
         if !path.contains('{') {
+            continue;
+        }
+        if path.contains("{kind}") {
+            // Names a table, not a thing; each workshop has its own.
             continue;
         }
         let request = ask(&server, &ids, &path, &method, &operation).bearer_auth(&stranger);

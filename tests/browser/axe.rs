@@ -30,6 +30,7 @@ pub fn pages(yard: &Yard) -> Vec<String> {
         "/track-record".to_owned(),
         "/hooks".to_owned(),
         "/settings".to_owned(),
+        "/settings/tables".to_owned(),
         "/labels".to_owned(),
     ]
 }

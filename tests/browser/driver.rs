@@ -247,6 +247,13 @@ impl Browser {
         typed.unwrap_or_else(|error| panic!("{css}: {error}"));
     }
 
+    /// Chooses a file of this machine.
+    pub async fn attach(&self, css: &str, path: &str) {
+        let element = self.element(css).await;
+        let chosen = self.command(&format!("element/{element}/value"), json!({"text": path})).await;
+        chosen.unwrap_or_else(|error| panic!("{css}: {error}"));
+    }
+
     /// Chooses an option by its value.
     pub async fn choose(&self, css: &str, value: &str) {
         self.tap(&format!("{css} option[value=\"{value}\"]")).await;

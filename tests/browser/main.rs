@@ -2,6 +2,7 @@
 
 mod axe;
 mod driver;
+mod files;
 mod keyboard;
 mod manager;
 mod mechanic;

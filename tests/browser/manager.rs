@@ -194,3 +194,51 @@ async fn a_hook_is_made_tested_and_switched_off() {
     browser.says(".empty", "Nobody is told yet").await;
     assert_eq!(server.get("/v1/hooks").await.expect(200).body["items"], json!([]));
 }
+
+#[tokio::test]
+async fn a_table_is_checked_then_imported_and_comes_out_again() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let bike = server.bike("041").await;
+    let browser = Browser::start(server.url(), DESK).await;
+    browser.sign_in(server.token_of(Role::Manager)).await;
+    browser.open("/settings").await;
+    browser.tap("a[href='/settings/tables']").await;
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = |name: &str, text: &str| {
+        let path = folder.path().join(name);
+        std::fs::write(&path, text).expect("written");
+        path.display().to_string()
+    };
+    let rides = async || {
+        let rides = server.get(&format!("/v1/bikes/{bike}/rides")).await.expect(200).body;
+        rides["items"].as_array().map(Vec::len)
+    };
+    let wrong =
+        file("wrong.csv", "bike;started_at;distance_km\n041;2026-03-01T08:00:00Z;18,4\n099;gestern;18,4\n");
+    browser.choose("#kind", "rides").await;
+    browser.attach("#file", &wrong).await;
+    browser.tap("form[action='/settings/tables/check'] button").await;
+    browser.says(".wrong", "Mistakes found: 2").await;
+    let said = browser.text(".mistakes tbody").await;
+    assert!(said.contains("3 started_at is \"gestern\"") && said.contains("3 bike is \"099\""), "{said}");
+    assert_eq!(browser.value("#kind").await, "rides", "what was chosen is kept");
+    assert!(!browser.has("form[action='/settings/tables/import']").await, "nothing wrong can be imported");
+    let good = file(
+        "good.csv",
+        "bike;started_at;distance_km\n041;2026-03-01T08:00:00Z;18,4\n041;2026-03-02T08:00:00Z;7\n",
+    );
+    browser.attach("#file", &good).await;
+    browser.tap("form[action='/settings/tables/check'] button").await;
+    browser.says("main", "Rides, 2 lines, no mistakes: 2 would be new").await;
+    assert_eq!(rides().await, Some(0), "a check changes nothing");
+    browser.tap("form[action='/settings/tables/import'] button").await;
+    browser.says(".kept", "2 lines imported: 2 new").await;
+    assert_eq!(rides().await, Some(2));
+    let script = "const done = arguments[arguments.length - 1];
+        fetch('/settings/tables/rides.csv?separator=semicolon').then(r => r.text()).then(done);";
+    let table = browser.run_async(script).await;
+    let table = table.as_str().expect("a text");
+    assert!(table.lines().count() == 3 && table.contains(";\"18,4\";"), "{table}");
+    browser.tap(".tongue button").await;
+    browser.says("h1", "Einlesen und Ausgeben").await;
+}

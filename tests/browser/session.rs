@@ -10,30 +10,30 @@ use crate::yard::yard;
 
 on_both_stores!(a_session_begins_lasts_and_ends, forms_of_others_are_refused);
 
-fn client() -> reqwest::Client {
+pub fn client() -> reqwest::Client {
     reqwest::Client::builder().redirect(reqwest::redirect::Policy::none()).build().expect("a client")
 }
 
-async fn sign_in(server: &TestServer, token: &str) -> reqwest::Response {
+pub async fn sign_in(server: &TestServer, token: &str) -> reqwest::Response {
     let form = format!("token={token}&back=%2Fmeasure");
     let request = client().post(format!("{}/sign-in", server.url()));
     let request = request.header("content-type", "application/x-www-form-urlencoded").body(form);
     request.send().await.expect("an answer")
 }
 
-fn session_of(answer: &reqwest::Response) -> String {
+pub fn session_of(answer: &reqwest::Response) -> String {
     let cookie = answer.headers().get(SET_COOKIE).expect("a cookie").to_str().expect("ASCII").to_owned();
     assert!(cookie.contains("HttpOnly") && cookie.contains("SameSite=Lax"), "{cookie}");
     cookie.split(';').next().expect("a value").to_owned()
 }
 
-async fn fleet(server: &TestServer, cookie: &str) -> (StatusCode, String) {
+pub async fn fleet(server: &TestServer, cookie: &str) -> (StatusCode, String) {
     let request = client().get(format!("{}/fleet", server.url())).header(COOKIE, cookie);
     let answer = request.send().await.expect("an answer");
     (answer.status(), answer.text().await.expect("a page"))
 }
 
-fn csrf_of(page: &str) -> String {
+pub fn csrf_of(page: &str) -> String {
     let (_, rest) = page.split_once("name=\"csrf\" content=\"").expect("a proof");
     rest.split('"').next().expect("its end").to_owned()
 }

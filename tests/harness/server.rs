@@ -114,7 +114,7 @@ impl TestServer {
         let url = format!("http://{}", application.address());
         let stop = application.handle();
         tokio::spawn(application.run_until_stopped());
-        let services = Services { store: store.store.clone(), clock: clock.clone() };
+        let services = Services::new(store.store.clone(), clock.clone());
         // The server closes what is idle for five seconds.
         let client = reqwest::Client::builder().pool_idle_timeout(std::time::Duration::from_secs(2)).build();
         let client = client.expect("a client");
@@ -137,6 +137,18 @@ impl TestServer {
         let label = Label::new(role.as_str()).expect("a label");
         let (_, secret) = tokens::create(&self.services, &program, role, label).await.expect("a token");
         secret.reveal()
+    }
+
+    /// Goes on in another workshop: from now on its tokens are those of [`Self::token_of`].
+    ///
+    /// # Panics
+    /// When the store refuses.
+    pub async fn move_to(&mut self, workshop: &str) {
+        let mut tokens = Vec::new();
+        for role in Role::ALL {
+            tokens.push((*role, self.token(workshop, *role).await));
+        }
+        self.tokens = tokens;
     }
 
     /// A second service on the same store, as if another process ran it; its address.

@@ -13,6 +13,7 @@ pub mod settings;
 pub mod startup;
 pub mod store;
 pub mod telemetry;
+pub mod transfer;
 pub mod web;
 pub mod webhook;
 pub mod worker;

@@ -57,6 +57,14 @@ pub struct SettingsArgs {
     #[arg(long, env = "WEAR_REQUESTS_PER_MINUTE", value_name = "COUNT")]
     pub requests_per_minute: Option<u32>,
 
+    /// Largest table that can be imported over HTTP, in MiB [default: 512]
+    #[arg(long, env = "WEAR_IMPORT_MIB", value_name = "MIB")]
+    pub import_mib: Option<u64>,
+
+    /// Seconds in which each 256 KiB of a table have to come [default: 60]
+    #[arg(long, env = "WEAR_IMPORT_SECONDS", value_name = "SECONDS")]
+    pub import_seconds: Option<u64>,
+
     /// Web pages of this origin may call the service; repeat for more [default: none]
     #[arg(long = "allow-origin", env = "WEAR_ALLOW_ORIGINS", value_delimiter = ',', value_name = "ORIGIN")]
     #[serde(default)]
@@ -143,6 +151,10 @@ pub struct Settings {
     pub threads: Option<usize>,
     /// Requests that one token may send in a minute.
     pub requests_per_minute: u32,
+    /// Largest table that can be imported over HTTP, bytes.
+    pub import_bytes: u64,
+    /// Time in which each 256 KiB of a table have to come.
+    pub import_piece_within: Duration,
     /// Origins whose web pages may call the service.
     pub allow_origins: Vec<String>,
     /// What hooks may reach.
@@ -211,6 +223,8 @@ impl SettingsArgs {
             log_filter: self.log_filter.or(from_file.log_filter),
             threads: self.threads.or(from_file.threads),
             requests_per_minute: self.requests_per_minute.or(from_file.requests_per_minute),
+            import_mib: self.import_mib.or(from_file.import_mib),
+            import_seconds: self.import_seconds.or(from_file.import_seconds),
             allow_origins: if self.allow_origins.is_empty() {
                 from_file.allow_origins
             } else {
@@ -295,6 +309,10 @@ impl SettingsArgs {
         whole("hook-seconds", hook_seconds, 1..=60);
         let stop_seconds = args.stop_seconds.unwrap_or(20);
         whole("stop-seconds", stop_seconds, 0..=3_600);
+        let import_mib = args.import_mib.unwrap_or(512);
+        whole("import-mib", import_mib, 1..=65_536);
+        let import_seconds = args.import_seconds.unwrap_or(60);
+        whole("import-seconds", import_seconds, 1..=3_600);
         for origin in &args.allow_origins {
             let bare = origin.strip_prefix("https://").or_else(|| origin.strip_prefix("http://"));
             if bare.is_none_or(|host| host.is_empty() || host.contains(['/', '*', ' '])) {
@@ -326,6 +344,8 @@ impl SettingsArgs {
                 log_filter,
                 threads: args.threads,
                 requests_per_minute,
+                import_bytes: import_mib << 20,
+                import_piece_within: Duration::from_secs(import_seconds),
                 allow_origins: args.allow_origins,
                 hook_addresses: AddressPolicy { plain_http: args.hook_plain_http.unwrap_or(false), networks },
                 hook_within: Duration::from_secs(hook_seconds),

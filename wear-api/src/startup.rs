@@ -18,10 +18,12 @@ use crate::clock::Clock;
 use crate::service::Services;
 use crate::settings::Settings;
 use crate::store::{Store, StoreError};
+use crate::web::download::ExportPlaces;
 use crate::web::manners::{Addresses, every_request};
 use crate::web::metrics_page::metrics_page;
 use crate::web::pages::{self, PagesOpenAs};
 use crate::web::rate::RateLimiter;
+use crate::web::upload::UploadLimits;
 use crate::web::{auth, once, openapi, request_id, router};
 use crate::webhook::{Courier, CourierError};
 use crate::worker;
@@ -72,7 +74,7 @@ impl Application {
                  workshops is down; connect as a role without these rights"
             );
         }
-        Self::over(Services { store, clock }, &settings, PagesOpenAs::default())
+        Self::over(Services::new(store, clock), &settings, PagesOpenAs::default())
     }
 
     /// Binds the port over a store that is open and migrated.
@@ -87,6 +89,8 @@ impl Application {
         let hook_addresses = web::Data::new(settings.hook_addresses.clone());
         let limiter = web::Data::new(RateLimiter::new(settings.requests_per_minute));
         let in_flight = web::Data::new(once::InFlight::default());
+        let limits = web::Data::new(UploadLimits::of(settings));
+        let places = web::Data::new(ExportPlaces::among(settings.connections));
         let document = openapi::document();
         let addresses = web::Data::new(Addresses::of(&document));
         let origins = settings.allow_origins.clone();
@@ -97,6 +101,8 @@ impl Application {
                 .app_data(limiter.clone())
                 .app_data(open.clone())
                 .app_data(in_flight.clone())
+                .app_data(limits.clone())
+                .app_data(places.clone())
                 .into_utoipa_app()
                 .configure(router::operations)
                 .into_app()

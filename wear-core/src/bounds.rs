@@ -7,6 +7,7 @@ use thiserror::Error;
 
 /// The inclusive legal range of one named quantity.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct Bound {
     /// Name of the quantity in the field's terms, for messages.
     pub name: &'static str,
@@ -35,6 +36,7 @@ impl Bound {
 /// A number outside the legal range of its quantity.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
 #[error("{} is {value} {}, allowed {}", .bound.name, .bound.unit, .bound.allowed())]
+#[non_exhaustive]
 pub struct OutOfRange {
     /// The range that was missed.
     pub bound: &'static Bound,
@@ -137,6 +139,8 @@ bounds! {
     SLACK_TENSION = "slack tension", 0.0..60.0, "N";
     /// Wear multiplier of a context.
     CONTEXT_MULTIPLIER = "context multiplier", 0.05..20.0, "";
+    /// Wear multiplier of a neglected chain.
+    NEGLECT = "neglect multiplier", 1.0..20.0, "";
     /// Standard deviation of a logarithm.
     LN_SD = "log standard deviation", 0.0..2.0, "";
     /// Motor work per unit of the rider's work.

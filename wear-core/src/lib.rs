@@ -1,4 +1,247 @@
 //! How bicycle drivetrains wear, and what that costs.
+//!
+//! A chain's pins wear, its pitch grows, and a worn chain reshapes the cogs and rings it runs on. From rides and a few
+//! readings this crate says how long each chain has left and how sure that is, what waiting costs, what a fleet's own
+//! chains teach, and which bike goes on the bench on which day. It computes and does nothing else: no clock, no files,
+//! no network, no random number that isn't seeded by an argument, no `unsafe`.
+//!
+//! Numbers come in as types that cannot be wrong ([`units`], with their legal ranges in [`bounds`]); answers are
+//! distributions, and carry what they rest on. Every constant says where it comes from: S published, M from memory of
+//! a publication, C computed by us with a named library, T common practice of the trade, A our assumption. [`design`]
+//! gives the reasons.
+//!
+//! # From rides to exposure
+//!
+//! A kilometre up a muddy climb wears more than one along a dry road, so distance is counted in reference kilometres:
+//! dry, paved, at 20 kJ/km, lubricated of late. [`exposure`] turns a ride into them; [`exposure::track`] takes recorded
+//! points first.
+//!
+//! ```
+//! use wear_core::drivetrain::{Drivetrain, DrivetrainFacts};
+//! use wear_core::exposure::care::{CareModel, CareState, Segment};
+//! use wear_core::exposure::{ExposureModel, RideExposure, RideFacts, Surface, Use};
+//! use wear_core::units::{RideClimb, RideDistance};
+//!
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! let drivetrain = Drivetrain::new(&DrivetrainFacts {
+//!     rings: vec![42],
+//!     cogs: vec![11, 13, 15, 17, 20, 23, 26, 30],
+//!     links: 114,
+//!     ..DrivetrainFacts::default()
+//! })?;
+//! let mut ride = RideFacts::new(RideDistance::new(18.4)?, Use::Town, Surface::Paved);
+//! ride.climb = Some(RideClimb::new(120.0)?);
+//! let dry = RideExposure::of(&ride, &drivetrain, &ExposureModel::default());
+//! ride.wet = true;
+//! let wet = RideExposure::of(&ride, &drivetrain, &ExposureModel::default());
+//! // Water doubles wear (A); the exposure knows how sure that is.
+//! assert!((wet.reference_km_before_care / dry.reference_km_before_care - 2.0).abs() < 1e-9);
+//! assert!(wet.ln_sd.variance() > dry.ln_sd.variance());
+//!
+//! // Care depends on what came before it: the same ride wears more on a chain that ran dry for 600 reference km.
+//! let segment = Segment { dry: dry.dry_reference_km(), wet: dry.wet_reference_km() };
+//! let (fresh, _) = CareModel::default().accrue(CareState::fresh(), segment);
+//! let (neglected, _) = CareModel::default().accrue(CareState::resumed(600.0), segment);
+//! assert!(neglected > 1.5 * fresh);
+//! # Ok(())
+//! # }
+//! ```
+//!
+//! # From readings to remaining life
+//!
+//! [`degradation::Posterior`] holds what is known of a chain's elongation and of how fast it wears: a gamma process
+//! seen through instruments that err, each in its own way. An [`outlook`](degradation::Posterior::outlook) is a set of
+//! quantiles, never one number.
+//!
+//! ```
+//! use wear_core::degradation::{Posterior, TimedReading, WearParameters};
+//! use wear_core::reading::{Instrument, InstrumentCalibrations, Measurement};
+//! use wear_core::units::{ElongationReading, GaugeMark, Limit, ReferenceKilometres};
+//!
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! let readings = [
+//!     TimedReading::new(
+//!         ReferenceKilometres::new(812.0)?,
+//!         Measurement::percent(Instrument::Rule, ElongationReading::new(0.21)?)?,
+//!     ),
+//!     // A drop-in gauge says yes or no, and says yes early: it reads through the rollers.
+//!     TimedReading::new(
+//!         ReferenceKilometres::new(1_500.0)?,
+//!         Measurement::gauge(Instrument::DropIn, GaugeMark::new(0.5)?, false)?,
+//!     ),
+//! ];
+//! let now = ReferenceKilometres::new(1_700.0)?;
+//! let limit = Limit::new(0.75)?;
+//! let calibrations = InstrumentCalibrations::default();
+//! let mut posterior = Posterior::of(&WearParameters::default(), &calibrations, &readings);
+//! let outlook = posterior.outlook(now, limit);
+//! assert!(outlook.remaining.p10 < outlook.remaining.p50 && outlook.remaining.p50 < outlook.remaining.p90);
+//! assert!(outlook.probability_over_limit < 0.01);
+//!
+//! // One more reading is one update, and it narrows the answer.
+//! let dial = Measurement::percent(Instrument::Dial, ElongationReading::new(0.27)?)?;
+//! posterior.update(TimedReading::new(now, dial));
+//! let after = posterior.outlook(now, limit);
+//! assert!(after.remaining.p90 - after.remaining.p10 < outlook.remaining.p90 - outlook.remaining.p10);
+//!
+//! // Readings that can't belong to one chain are named, and nothing panics.
+//! let shorter = Measurement::percent(Instrument::Dial, ElongationReading::new(0.01)?)?;
+//! posterior.update(TimedReading::new(ReferenceKilometres::new(1_900.0)?, shorter));
+//! assert!(posterior.is_contradictory());
+//! assert_eq!(posterior.contradictions()[0].later.at.get(), 1_900.0);
+//! # Ok(())
+//! # }
+//! ```
+//!
+//! # From remaining life to a day
+//!
+//! [`forecast`] learns a bike's own week, trend and, with a year of history, its season, and lays the remaining life
+//! over them. Days are counted from today: what calendar they belong to is the caller's business.
+//!
+//! ```
+//! use wear_core::degradation::{Posterior, WearParameters};
+//! use wear_core::forecast::{DailyUse, LifeCurve, UseForecast};
+//! use wear_core::reading::InstrumentCalibrations;
+//! use wear_core::units::{Limit, ReferenceKilometres};
+//!
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! // Twelve weeks, ridden Monday to Friday; today is a Monday.
+//! let days: Vec<DailyUse> = (0..84)
+//!     .map(|day| if day % 7 < 5 { DailyUse { km: 20.0, reference_km: 26.0 } } else { DailyUse::default() })
+//!     .collect();
+//! let usage = UseForecast::from_days(&days).ok_or("not used")?;
+//! assert!(usage.weekday_factors()[0] > 1.3 && usage.weekday_factors()[6] < 0.1);
+//!
+//! let posterior = Posterior::of(&WearParameters::default(), &InstrumentCalibrations::default(), &[]);
+//! let (now, limit) = (ReferenceKilometres::new(2_500.0)?, Limit::new(0.75)?);
+//! let life = posterior.outlook(now, limit);
+//! let curve = LifeCurve::sample(life.remaining.p90, |ahead| {
+//!     ReferenceKilometres::new(ahead).map_or(1.0, |ahead| posterior.probability_over(now, ahead, limit).get())
+//! });
+//! let swap_by = curve.day_reaching(&usage, 0.2).ok_or("beyond ten years")?;
+//! let half = curve.day_reaching(&usage, 0.5).ok_or("beyond ten years")?;
+//! assert!(0 < swap_by && swap_by < half);
+//! # Ok(())
+//! # }
+//! ```
+//!
+//! # What waiting costs
+//!
+//! [`knock_on`] follows the damage to each cog and ring; [`policy`] finds the limit, the distance between looks and the
+//! way of working that cost least. Both rest on assumptions about damage, and say so ([`knock_on::BASIS`]).
+//!
+//! ```
+//! use wear_core::degradation::WearParameters;
+//! use wear_core::knock_on::{cost_per_km, slope};
+//! use wear_core::policy::{Costs, LimitCurve, MeanLife, Price, Question, worlds_round};
+//!
+//! // One more kilometre on a chain at 0.8 % takes more out of a cassette of 40 than one at 0.3 %.
+//! let per_km = |percent| cost_per_km(40.0, slope(percent), 0.000_125);
+//! assert!(per_km(0.8) > 3.0 * per_km(0.3));
+//!
+//! let price = |part| Price { part, labour: 10.0 };
+//! let costs = Costs { inspection: 1.5, failure: 60.0, ..Costs::of_parts(price(15.0), price(40.0), price(30.0)) };
+//! let life = MeanLife::of_group(&WearParameters::default());
+//! let curve = LimitCurve::of(Question {
+//!     costs: &costs,
+//!     worlds: &worlds_round(&life, 0.2),
+//!     current_percent: 0.5,
+//!     jump_overshoot_percent: 0.005,
+//!     turn_km: 500.0,
+//! })
+//! .expect("sound costs");
+//! let best = curve.best_point();
+//! assert!(curve.points.iter().all(|point| point.mean.total() >= best.mean.total()));
+//! assert!(best.cost.p10 < best.cost.p50 && best.cost.p50 < best.cost.p90);
+//! ```
+//!
+//! # What a fleet teaches
+//!
+//! [`fleet::calibration::fit`] learns the wear rate of each group of chains. A group of three leans on the fleet; a
+//! group of three hundred speaks for itself. [`fleet::track_record`] keeps score of forecasts, [`fleet::demand`] counts
+//! the parts that they will need.
+//!
+//! ```
+//! use wear_core::degradation::{TimedReading, WearParameters};
+//! use wear_core::fleet::calibration::{ChainHistory, fit};
+//! use wear_core::reading::{Instrument, InstrumentCalibrations, Measurement};
+//! use wear_core::units::{ElongationReading, ReferenceKilometres};
+//!
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! // Forty chains that wear half as fast again as the default, three that wear twice as fast as the default.
+//! let read = |rate: f64, at: f64| -> Result<[TimedReading; 1], Box<dyn std::error::Error>> {
+//!     let percent = ElongationReading::new(0.07 + rate * at)?;
+//!     Ok([TimedReading::new(ReferenceKilometres::new(at)?, Measurement::percent(Instrument::Dial, percent)?)])
+//! };
+//! let town: Vec<_> = (0..40).map(|i| read(0.187e-3, 1_500.0 + 40.0 * f64::from(i))).collect::<Result<_, _>>()?;
+//! let cargo: Vec<_> = (0..3).map(|i| read(0.25e-3, 1_500.0 + 100.0 * f64::from(i))).collect::<Result<_, _>>()?;
+//! let chains: Vec<ChainHistory<'_>> = town
+//!     .iter()
+//!     .map(|readings| ChainHistory { group: "town", readings })
+//!     .chain(cargo.iter().map(|readings| ChainHistory { group: "cargo", readings }))
+//!     .collect();
+//! let fleet = fit(&chains, &WearParameters::default(), &InstrumentCalibrations::default());
+//! let rate = |group: &str| fleet.groups[group].mean_log_rate.exp();
+//! assert!((rate("town") / 0.187e-3 - 1.0).abs() < 0.1);
+//! // Pulled towards the fleet, and less sure of itself.
+//! assert!(rate("town") < rate("cargo") && rate("cargo") < 0.25e-3);
+//! assert!(fleet.groups["cargo"].mean_log_rate_sd > fleet.groups["town"].mean_log_rate_sd);
+//! # Ok(())
+//! # }
+//! ```
+//!
+//! # Who is on the bench
+//!
+//! [`bench::plan`] puts jobs on days within minutes and parts, and proves how far from the best plan it can be.
+//!
+//! ```
+//! use std::collections::BTreeMap;
+//! use wear_core::bench::{Arrival, BenchDay, Day, Job, PlanStatus, Problem, plan};
+//!
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! let job = |id: &str, due: i32| Job {
+//!     id: id.to_owned(),
+//!     minutes: 20.0,
+//!     bike: None,
+//!     parts: BTreeMap::from([("chain-8s".to_owned(), 1)]),
+//!     earliest: None,
+//!     away: Vec::new(),
+//!     due: Day(due),
+//!     cost_early_per_day: 1.0,
+//!     cost_late_per_day: 3.0,
+//!     cost_left_out: 100.0,
+//!     pinned: None,
+//! };
+//! let days = (1..=3).map(|day| BenchDay { day: Day(day), minutes: 20.0 }).collect();
+//! let arrivals = vec![Arrival { part: "chain-8s".to_owned(), day: Day(2), count: 2 }];
+//! let found = plan(&Problem::new(days, arrivals, vec![job("041", 1), job("042", 2)])?);
+//! // One a day, and no chain before the second day: one is a day late, the other too.
+//! assert_eq!(found.status, PlanStatus::Optimal);
+//! assert_eq!((found.cost, found.bound), (6.0, 6.0));
+//! # Ok(())
+//! # }
+//! ```
+//!
+//! # A picture
+//!
+//! `cargo run -p wear-core --example posterior_picture` draws what was known of a chain over its life, and what is
+//! expected after its last reading. Bands hold 50, 80 and 98 % of the probability.
+#![doc = "<div>"]
+#![doc = include_str!("../doc/posterior.svg")]
+#![doc = "</div>"]
+//!
+//! # Features, compiler, stability
+//!
+//! - `serde`, off by default: `Serialize` and `Deserialize` on vocabularies, units and the plain data types. A unit is
+//!   checked when it is read.
+//! - The oldest compiler is Rust 1.94 (`rust-version`); raising it is a minor version.
+//! - What is handed in (`…Facts`, `Job`, `Costs`, `TrackPoint`) is a plain struct, so that the compiler asks for each
+//!   fact: another fact is a major version. What is handed out, and every error, is `#[non_exhaustive]` where it may
+//!   grow; closed vocabularies (`Surface`, `Instrument`, `Advice`) aren't, as a caller has to have a word for each.
+//! - The same input gives the same output, bit for bit on one machine. No legal input panics; numbers that would
+//!   overflow are refused by their type or end in a finite answer.
+//! - [`degradation::Posterior::checkpoint`] writes versioned bytes; an older version is refused by name, never
+//!   misread.
 
 pub mod bench;
 pub mod bounds;

@@ -215,6 +215,15 @@ proptest! {
 }
 
 #[test]
+fn what_was_not_counted_at_the_edge_of_a_rest_is_not_lost() {
+    let step = |seconds, north_m, counted| TrackPoint { distance_m: counted, ..at(seconds, north_m, 0.0) };
+    let there = |s: f64| (s - 16.0).max(0.0) * 9.0 + 4.5;
+    let mut points = vec![step(0.0, 0.0, None)];
+    points.extend((1..18).map(|s| step(f64::from(s), there(f64::from(s)), Some(there(f64::from(s))))));
+    assert!((summary(points).distance_km - 0.0135).abs() < 1e-4);
+}
+
+#[test]
 fn noise_at_rest_is_no_distance_and_no_time() {
     let mut random = ChaCha8Rng::seed_from_u64(7);
     let noise = Normal::new(0.0, 3.0).unwrap();

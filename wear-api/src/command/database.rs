@@ -31,7 +31,7 @@ impl Database {
         runtime.block_on(async {
             let store = Store::connect(url.expose(), 1).await?;
             store.migrate().await?;
-            let ended = work(Services { store: store.clone(), clock: Clock::system() }).await;
+            let ended = work(Services::new(store.clone(), Clock::system())).await;
             store.close().await;
             ended
         })

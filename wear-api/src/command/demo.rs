@@ -48,7 +48,7 @@ impl Demo {
         actix_web::rt::System::new().block_on(async {
             let store = Store::connect(settings.database_url.expose(), settings.connections).await?;
             store.migrate().await?;
-            let services = Services { store, clock: Clock::system() };
+            let services = Services::new(store, Clock::system());
             let (actor, secret) = demo::fill(&services).await?;
             // The invented yard's pages are open to whoever can reach the address.
             let open = PagesOpenAs(Some(actor));

@@ -3,6 +3,8 @@
 mod database;
 mod demo;
 mod estimate;
+mod export;
+mod import;
 mod migrate;
 mod openapi;
 pub mod plan;
@@ -32,6 +34,10 @@ enum Command {
     Estimate(estimate::Estimate),
     /// Make a token, and its workshop if there is none of that name; print only the token
     Token(token::MakeToken),
+    /// Export a table as CSV to standard output
+    Export(export::Export),
+    /// Import a table from CSV: all of it, or nothing where it has mistakes
+    Import(import::Import),
     /// Bring the database's tables up to date
     Migrate(migrate::Migrate),
     /// Plan a bench: a problem as JSON from standard input, a plan as JSON to standard output
@@ -51,6 +57,8 @@ impl CommandLine {
             Command::Serve(command) => command.run(),
             Command::Estimate(command) => command.run(),
             Command::Token(command) => command.run(),
+            Command::Export(command) => command.run(),
+            Command::Import(command) => command.run(),
             Command::Migrate(command) => command.run(),
             Command::Ready(command) => command.run(),
             Command::Plan => match plan::run(std::io::stdin().lock(), std::io::stdout().lock()) {

@@ -331,7 +331,7 @@ fn answer<'p>(problem: &'p Problem, plan: &'p Plan) -> Answer<'p> {
     let jobs = problem.jobs();
     let id = |job: usize| jobs[job].id.as_str();
     let ids = |list: &[usize]| list.iter().map(|&job| id(job)).collect::<Vec<_>>();
-    let Plan { status, cost, bound, placements, left_out, short_of, moved } = plan;
+    let Plan { status, cost, bound, placements, left_out, short_of, moved, .. } = plan;
     Answer {
         status: match status {
             PlanStatus::Optimal => "optimal",

@@ -27,7 +27,7 @@ pub(super) struct MakeToken {
     label: Label,
 }
 
-fn parse<T: std::str::FromStr<Err = Invalid>>(given: &str) -> Result<T, String> {
+pub(super) fn parse<T: std::str::FromStr<Err = Invalid>>(given: &str) -> Result<T, String> {
     given.parse().map_err(|error: Invalid| format!("{error}; allowed: {}", error.allowed()))
 }
 

@@ -16,6 +16,13 @@ pub enum Place {
     Query(String),
     /// A header, by name.
     Header(&'static str),
+    /// In a table.
+    Cell {
+        /// Line of the file, from 1.
+        line: u64,
+        /// The column; empty for the whole line.
+        column: String,
+    },
 }
 
 /// One wrong field of a request.
@@ -36,6 +43,8 @@ impl fmt::Display for Place {
             Self::Body(pointer) => f.write_str(pointer),
             Self::Query(name) => write!(f, "?{name}"),
             Self::Header(name) => f.write_str(name),
+            Self::Cell { line, column } if column.is_empty() => write!(f, "line {line}"),
+            Self::Cell { line, column } => write!(f, "line {line}, {column}"),
         }
     }
 }
@@ -60,6 +69,12 @@ pub(crate) struct WrongFieldDocument<'a> {
     /// Header, when the value stood there.
     #[serde(skip_serializing_if = "Option::is_none")]
     header: Option<&'a str>,
+    /// Line of the table, from 1 for its header, when the value stood in one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    line: Option<u64>,
+    /// Column of the table; left out when it is the whole line.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    column: Option<&'a str>,
     /// What is wrong, with the value that was sent.
     #[schema(example = "is 31")]
     message: &'a str,
@@ -70,13 +85,25 @@ pub(crate) struct WrongFieldDocument<'a> {
 
 impl Serialize for WrongField {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let (pointer, parameter, header) = match &self.place {
-            Place::Body(pointer) => (Some(pointer.as_str()), None, None),
-            Place::Query(name) => (None, Some(name.as_str()), None),
-            Place::Header(name) => (None, None, Some(*name)),
+        let mut document = WrongFieldDocument {
+            pointer: None,
+            parameter: None,
+            header: None,
+            line: None,
+            column: None,
+            message: &self.message,
+            allowed: &self.allowed,
         };
-        WrongFieldDocument { pointer, parameter, header, message: &self.message, allowed: &self.allowed }
-            .serialize(serializer)
+        match &self.place {
+            Place::Body(pointer) => document.pointer = Some(pointer.as_str()),
+            Place::Query(name) => document.parameter = Some(name.as_str()),
+            Place::Header(name) => document.header = Some(*name),
+            Place::Cell { line, column } => {
+                document.line = Some(*line);
+                document.column = Some(column.as_str()).filter(|column| !column.is_empty());
+            }
+        }
+        document.serialize(serializer)
     }
 }
 

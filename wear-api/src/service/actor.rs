@@ -4,6 +4,8 @@ use crate::clock::Clock;
 use crate::domain::{Role, Timestamp, TokenId, WorkshopId};
 use crate::store::Store;
 
+use super::known_tokens::KnownTokens;
+
 /// Who asks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Actor {
@@ -22,9 +24,17 @@ pub struct Services {
     pub store: Store,
     /// The clock.
     pub clock: Clock,
+    /// Tokens that were looked up a moment ago.
+    pub known_tokens: KnownTokens,
 }
 
 impl Services {
+    /// Services over a store, which know no token yet.
+    #[must_use]
+    pub fn new(store: Store, clock: Clock) -> Self {
+        Self { store, clock, known_tokens: KnownTokens::default() }
+    }
+
     /// The present.
     #[must_use]
     pub fn now(&self) -> Timestamp {

@@ -46,8 +46,8 @@ pub enum ServiceError {
         /// What the planner said.
         cause: String,
     },
-    /// A computation of ours broke off.
-    #[error("a computation broke off")]
+    /// A computation, or the reading or writing of a table, broke off.
+    #[error("a computation or a table broke off")]
     BrokenOff,
     /// A fault of ours.
     #[error("internal fault")]

@@ -11,12 +11,15 @@ pub mod bookings;
 pub mod calibration;
 pub mod care;
 pub mod deliveries;
+pub mod exports;
 pub mod fittings;
 pub mod health;
 pub mod history;
 pub mod hooks;
 pub mod idempotency;
+pub mod imports;
 pub mod jobs;
+pub mod known_tokens;
 pub mod orders;
 pub mod outlook;
 pub mod part_models;
@@ -52,13 +55,25 @@ async fn record(
     action: &'static str,
     subject: String,
 ) -> Result<(), StoreError> {
+    record_with(tx, actor, at, action, subject, serde_json::Value::Null).await
+}
+
+/// The same, with more to say of it.
+async fn record_with(
+    tx: &mut Tx,
+    actor: &Actor,
+    at: Timestamp,
+    action: &'static str,
+    subject: String,
+    detail: serde_json::Value,
+) -> Result<(), StoreError> {
     tx.append_audit(&AuditEntry {
         id: AuditId::generate(),
         at,
         token_id: actor.token_id,
         action: action.to_owned(),
         subject,
-        detail: serde_json::Value::Null,
+        detail,
     })
     .await
 }

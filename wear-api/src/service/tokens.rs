@@ -1,5 +1,7 @@
 //! Tokens, and the workshops that they open.
 
+use std::time::Instant;
+
 use super::{Actor, ServiceError, Services, calibration, record};
 use crate::domain::{
     Cursor, Label, NewToken, Page, PageSize, Role, Token, TokenHash, TokenId, TokenSecret, Workshop,
@@ -7,18 +9,29 @@ use crate::domain::{
 };
 use crate::store::StoreError;
 
-/// Who holds a token; nobody when it is unknown or revoked.
+/// Who holds a token; nobody when it is unknown or revoked. A token that was looked up within the last second is taken
+/// as known ([`super::known_tokens`]).
 ///
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn authenticate(services: &Services, hash: &TokenHash) -> Result<Option<Actor>, ServiceError> {
-    let mut tx = services.store.begin_system_read().await?;
-    let token = tx.find_token(hash).await?;
-    Ok(token.filter(|token| token.revoked_at.is_none()).map(|token| Actor {
+    let look_up = match services.known_tokens.find(hash, Instant::now()) {
+        Ok(actor) => return Ok(Some(actor)),
+        Err(look_up) => look_up,
+    };
+    let token = {
+        let mut tx = services.store.begin_system_read().await?;
+        tx.find_token(hash).await?
+    };
+    let actor = token.filter(|token| token.revoked_at.is_none()).map(|token| Actor {
         workshop_id: token.workshop_id,
         token_id: Some(token.id),
         role: token.role,
-    }))
+    });
+    if let Some(actor) = actor {
+        services.known_tokens.keep(*hash, actor, look_up);
+    }
+    Ok(actor)
 }
 
 /// Notes that a token was used.
@@ -69,7 +82,7 @@ pub async fn list(
     Ok(tx.tokens(after, size).await?)
 }
 
-/// Revokes a token.
+/// Revokes a token. This process refuses it from now on, others within a second.
 ///
 /// # Errors
 /// [`ServiceError::NotFound`] when there is no such token in force.
@@ -79,7 +92,20 @@ pub async fn revoke(services: &Services, actor: &Actor, id: TokenId) -> Result<(
     tx.revoke_token(id, now).await.map_err(ServiceError::or_not_found("token"))?;
     record(&mut tx, actor, now, "token.revoke", format!("tokens/{id}")).await?;
     tx.commit().await?;
+    services.known_tokens.forget(id);
     Ok(())
+}
+
+/// The workshop of that name, if there is one.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn find_workshop(
+    services: &Services,
+    name: &WorkshopName,
+) -> Result<Option<WorkshopId>, ServiceError> {
+    let mut tx = services.store.begin_system_read().await?;
+    Ok(tx.find_workshop(name).await?.map(|workshop| workshop.id))
 }
 
 /// The workshop of that name, made when there is none yet: what the command line does.

@@ -274,6 +274,31 @@ impl Tx {
         }
     }
 
+    /// Every bike of the workshop, retired ones too, in the order they were entered.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn all_bikes(&mut self) -> Result<Vec<Bike>, StoreError> {
+        self.bikes_after(BikeId::from_uuid(Uuid::nil()), i64::MAX).await
+    }
+
+    /// At most so many bikes after one, retired ones too, in the order they were entered.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn bikes_after(&mut self, after: BikeId, most: i64) -> Result<Vec<Bike>, StoreError> {
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST_BY_ID)
+            .bind(self.workshop.uuid())
+            .bind(after.uuid())
+            .bind(pattern(None))
+            .bind(None::<String>)
+            .bind(true)
+            .bind(most)
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(Bike::try_from).collect()
+    }
+
     /// The workshop's bikes.
     ///
     /// # Errors

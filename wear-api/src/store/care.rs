@@ -10,6 +10,10 @@ use crate::domain::{BikeId, Care, CareId, Cursor, Note, Once, Page, PageSize};
 const TABLE: &str = "care_events";
 
 statements! {
+    AFTER = "
+        select bike_id, care_id, kind, done_at, note
+        from care_events where workshop_id = $1 and (bike_id, care_id) > ($2, $3)
+        order by bike_id, care_id limit $4";
     INSERT = "
         insert into care_events (workshop_id, bike_id, care_id, kind, done_at, note)
         values ($1, $2, $3, $4, $5, $6)
@@ -53,6 +57,21 @@ impl TryFrom<Row> for Care {
 }
 
 impl Tx {
+    /// At most so many of the workshop's care after one of a bike, by bike and id.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn care_after(&mut self, (bike, id): (Uuid, Uuid), most: i64) -> Result<Vec<Care>, StoreError> {
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(AFTER)
+            .bind(self.workshop.uuid())
+            .bind(bike)
+            .bind(id)
+            .bind(most)
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(Care::try_from).collect()
+    }
+
     /// Stores a care event. The same kind at the same instant on the same bike is the same event.
     ///
     /// # Errors

@@ -37,6 +37,10 @@ statements! {
         select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at
         from fittings where workshop_id = $1 and bike_id = $2 and removed_at is null
         order by place, position";
+    OF_PARTS = "
+        select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at
+        from fittings where workshop_id = $1 and part_id >= $2 and part_id <= $3
+        order by part_id, fitted_at, fitting_id";
     OF_PART = "
         select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at
         from fittings where workshop_id = $1 and part_id = $2
@@ -76,6 +80,23 @@ fn all(rows: Vec<Row>) -> Result<Vec<Fitting>, StoreError> {
 }
 
 impl Tx {
+    /// The stays of the parts from `first` to `last`, by part and time.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn fittings_of_parts(
+        &mut self,
+        first: PartId,
+        last: PartId,
+    ) -> Result<Vec<Fitting>, StoreError> {
+        all(on!(self.connection, |conn| sqlx::query_as(OF_PARTS)
+            .bind(self.workshop.uuid())
+            .bind(first.uuid())
+            .bind(last.uuid())
+            .fetch_all(conn)
+            .await)?)
+    }
+
     /// Stores a fitting, open or closed.
     ///
     /// # Errors

@@ -118,6 +118,21 @@ impl Tx {
         }
     }
 
+    /// At most so many parts after one, in the order they were entered.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn parts_after(&mut self, after: PartId, most: i64) -> Result<Vec<Part>, StoreError> {
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
+            .bind(self.workshop.uuid())
+            .bind(after.uuid())
+            .bind(None::<String>)
+            .bind(most)
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(Part::try_from).collect()
+    }
+
     /// The workshop's parts, of one place or all, in the order they were entered.
     ///
     /// # Errors

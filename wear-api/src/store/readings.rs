@@ -15,11 +15,18 @@ use crate::domain::{
 const TABLE: &str = "readings";
 
 statements! {
+    AFTER = "
+        select bike_id, reading_id, part_id, taken_at, entered, voided_at, void_reason
+        from readings where workshop_id = $1 and (bike_id, reading_id) > ($2, $3)
+        order by bike_id, reading_id limit $4";
     INSERT = "
         insert into readings (workshop_id, bike_id, reading_id, part_id, taken_at, entered)
         values ($1, $2, $3, $4, $5, $6)
         on conflict (workshop_id, part_id, taken_at, entered) where voided_at is null do nothing
         returning reading_id";
+    INSERT_VOIDED = "
+        insert into readings (workshop_id, bike_id, reading_id, part_id, taken_at, entered, voided_at, void_reason)
+        values ($1, $2, $3, $4, $5, $6, $7, $8)";
     SAME = "
         select reading_id from readings
         where workshop_id = $1 and part_id = $2 and taken_at = $3 and entered = $4 and voided_at is null";
@@ -154,6 +161,25 @@ impl TryFrom<Row> for Reading {
 }
 
 impl Tx {
+    /// At most so many of the workshop's readings after one of a bike, by bike and id.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn readings_after(
+        &mut self,
+        (bike, id): (Uuid, Uuid),
+        most: i64,
+    ) -> Result<Vec<Reading>, StoreError> {
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(AFTER)
+            .bind(self.workshop.uuid())
+            .bind(bike)
+            .bind(id)
+            .bind(most)
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(Reading::try_from).collect()
+    }
+
     /// Stores a reading. The same entry at the same instant on the same chain is the same reading.
     ///
     /// # Errors
@@ -181,6 +207,32 @@ impl Tx {
             .fetch_one(conn)
             .await)?;
         Ok(Once::Again(ReadingId::from_uuid(same)))
+    }
+
+    /// Stores a reading that doesn't count.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when there is no such bike or part; [`StoreError::Conflict`] when its id is known.
+    pub async fn insert_voided_reading(
+        &mut self,
+        reading: &NewReading,
+        voiding: &Voiding,
+    ) -> Result<(), StoreError> {
+        let NewReading { id, bike_id, part_id, taken_at, measured } = reading;
+        let entered = serde_json::to_string(&EntryDoc::from(measured.entry())).sound(TABLE, "entered")?;
+        on!(self.connection, |conn| sqlx::query(INSERT_VOIDED)
+            .bind(self.workshop.uuid())
+            .bind(bike_id.uuid())
+            .bind(id.uuid())
+            .bind(part_id.uuid())
+            .bind(taken_at.micros())
+            .bind(&entered)
+            .bind(voiding.at.micros())
+            .bind(voiding.reason.as_str())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
     }
 
     /// A reading, voided or not.

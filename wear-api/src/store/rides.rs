@@ -17,6 +17,11 @@ use crate::domain::{
 const TABLE: &str = "rides";
 
 statements! {
+    AFTER = "
+        select bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm, climb_mm, energy_j,
+            base_reference_mm, load_energy_j, revision
+        from rides where workshop_id = $1 and (bike_id, ride_id) > ($2, $3)
+        order by bike_id, ride_id limit $4";
     GET = "
         select bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm, climb_mm, energy_j,
             base_reference_mm, load_energy_j, revision
@@ -155,6 +160,25 @@ struct State {
 }
 
 impl Tx {
+    /// At most so many of the workshop's rides after one of a bike, by bike and id.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn rides_after(
+        &mut self,
+        (bike, id): (Uuid, Uuid),
+        most: i64,
+    ) -> Result<Vec<Ride>, StoreError> {
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(AFTER)
+            .bind(self.workshop.uuid())
+            .bind(bike)
+            .bind(id)
+            .bind(most)
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(Ride::try_from).collect()
+    }
+
     /// Inserts those rides that are new, and says what each ride does, as if they came one by one, together
     /// with the known rides that [`Tx::replace_rides`] has to change.
     pub(super) async fn insert_new_rides(

@@ -15,12 +15,21 @@ use crate::domain::{
 const TABLE: &str = "swaps";
 
 statements! {
+    AFTER = "
+        select bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id, model_id, reading_id,
+            note, from_shelf, checklist, voided_at, void_reason
+        from swaps where workshop_id = $1 and (bike_id, swap_id) > ($2, $3)
+        order by bike_id, swap_id limit $4";
     INSERT = "
         insert into swaps (workshop_id, bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id,
             model_id, reading_id, note, from_shelf, checklist)
         values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)
         on conflict (workshop_id, bike_id, place, position, swapped_at) where voided_at is null do nothing
         returning swap_id";
+    INSERT_VOIDED = "
+        insert into swaps (workshop_id, bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id,
+            model_id, reading_id, note, from_shelf, checklist, voided_at, void_reason)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)";
     SAME = "
         select bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id, model_id, reading_id,
             note, from_shelf, checklist, voided_at, void_reason
@@ -106,6 +115,25 @@ impl TryFrom<Row> for Swap {
 }
 
 impl Tx {
+    /// At most so many of the workshop's swaps after one of a bike, by bike and id.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn swaps_after(
+        &mut self,
+        (bike, id): (Uuid, Uuid),
+        most: i64,
+    ) -> Result<Vec<Swap>, StoreError> {
+        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(AFTER)
+            .bind(self.workshop.uuid())
+            .bind(bike)
+            .bind(id)
+            .bind(most)
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(Swap::try_from).collect()
+    }
+
     /// Stores a swap; the caller moves the fittings. A swap at the same place and instant is the same:
     /// ask [`Tx::swap_at`] before the fittings are touched.
     ///
@@ -170,6 +198,47 @@ impl Tx {
             .fetch_optional(conn)
             .await)?;
         row.map(Swap::try_from).transpose()
+    }
+
+    /// Stores a swap that doesn't count.
+    ///
+    /// # Errors
+    /// As [`Tx::insert_swap`]; [`StoreError::Conflict`] when its id is known.
+    pub async fn insert_voided_swap(&mut self, swap: &NewSwap, voiding: &Voiding) -> Result<(), StoreError> {
+        let NewSwap {
+            id,
+            bike_id,
+            swapped_at,
+            place,
+            position,
+            off_part_id,
+            on_part_id,
+            model_id,
+            reading_id,
+            note,
+            from_shelf,
+            checklist,
+        } = swap;
+        on!(self.connection, |conn| sqlx::query(INSERT_VOIDED)
+            .bind(self.workshop.uuid())
+            .bind(bike_id.uuid())
+            .bind(id.uuid())
+            .bind(swapped_at.micros())
+            .bind(place.as_str())
+            .bind(i64::from(position.get()))
+            .bind(off_part_id.map(PartId::uuid))
+            .bind(on_part_id.uuid())
+            .bind(model_id.map(PartModelId::uuid))
+            .bind(reading_id.map(ReadingId::uuid))
+            .bind(note.as_ref().map(Note::as_str))
+            .bind(*from_shelf)
+            .bind(checklist.as_ref().map(|list| Json(list.words())))
+            .bind(voiding.at.micros())
+            .bind(voiding.reason.as_str())
+            .execute(conn)
+            .await
+            .map(|_| ()))?;
+        Ok(())
     }
 
     /// A swap, voided or not.

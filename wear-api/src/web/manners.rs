@@ -94,7 +94,9 @@ fn acceptable(request: &ServiceRequest) -> Result<(), Problem> {
             let refused = parts.any(|part| {
                 part.strip_prefix("q=").and_then(|q| q.trim().parse::<f64>().ok()).is_some_and(|q| q <= 0.0)
             });
-            matches!(media.as_str(), "*/*" | "application/*" | "application/json") && !refused
+            let csv =
+                request.path().starts_with("/v1/exports/") && matches!(media.as_str(), "text/csv" | "text/*");
+            (csv || matches!(media.as_str(), "*/*" | "application/*" | "application/json")) && !refused
         });
     if takes_json {
         Ok(())

@@ -73,6 +73,8 @@ kinds! {
         "A request with the same `Idempotency-Key` is being worked on. Try again after a moment.";
     Stale = "stale", PRECONDITION_FAILED, "It has changed since you read it",
         "The `If-Match` header names an older state. Read it again, then repeat the change on the new state.";
+    TooSlow = "too-slow", REQUEST_TIMEOUT, "The body came too slowly",
+        "The body stopped coming, or comes so slowly that the service doesn't wait for it. Nothing was changed. Send it again.";
     BodyTooLarge = "body-too-large", PAYLOAD_TOO_LARGE, "The body is too large",
         "The detail gives the largest body that this address takes. Send less at once.";
     UnsupportedMediaType = "unsupported-media-type", UNSUPPORTED_MEDIA_TYPE, "The body has the wrong form",
@@ -81,6 +83,8 @@ kinds! {
         "The body is JSON, but fields are missing, unknown, of the wrong type or out of range. The errors name each field by JSON pointer, with what was wrong and what is allowed. Nothing was changed.";
     InvalidRideFile = "invalid-ride-file", UNPROCESSABLE_ENTITY, "The file makes no ride",
         "The file can't be read, or no ride can be made of it. The error says where in the file: by the names and places of the elements of a GPX document or the messages of a FIT file, counted from 0, and by line. Nothing was changed.";
+    InvalidTable = "invalid-table", UNPROCESSABLE_ENTITY, "The table has mistakes",
+        "The body is no CSV in UTF-8, its header is wrong, or lines hold what they can't. The errors name line and column, with what was wrong and what is allowed: the first hundred of them. Nothing was changed.";
     KeyReused = "idempotency-key-reused", UNPROCESSABLE_ENTITY, "The idempotency key was used for something else",
         "The same `Idempotency-Key` came with another request before. Use a new key for a new request.";
     PreconditionRequired = "precondition-required", PRECONDITION_REQUIRED, "Say which state you change",
@@ -154,6 +158,19 @@ impl Problem {
             _ => Kind::InvalidRideFile,
         };
         Self { errors: vec![wrong], ..Self::new(kind, detail) }
+    }
+
+    /// A table with mistakes: how many, and the first of them.
+    #[must_use]
+    pub fn table(found: u64, errors: Vec<WrongField>) -> Self {
+        let detail = match found {
+            1 => listed(&errors),
+            _ => format!(
+                "{found} mistakes, the first: {}",
+                errors.first().map_or_else(String::new, ToString::to_string)
+            ),
+        };
+        Self { errors, ..Self::new(Kind::InvalidTable, detail) }
     }
 
     /// Text that is not JSON.

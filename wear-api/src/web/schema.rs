@@ -10,6 +10,7 @@ use wear_core::drivetrain::{compatibility, procedure, symptom};
 use wear_core::{drivetrain, exposure, reading};
 
 use crate::domain::{self, BikeSort, Language, Place, PlanState, Role, UnitsShown};
+use crate::transfer::{Separator, TableKind};
 
 macro_rules! words {
     ($($type:ident: $about:literal, [$($word:expr),+];)+) => {$(
@@ -64,6 +65,8 @@ markers! {
 
 words! {
     AttemptOutcome: "What an attempt to deliver came to.", [domain::AttemptOutcome::WORDS];
+    TableKind: "A table that can be exported and imported.", [TableKind::WORDS];
+    Separator: "What stands between the cells of an export.", [Separator::WORDS];
     Advice: "What to do about a bike: nothing, measure by a date, swap the chain by a date, swap it now, or look: the data are missing or contradict each other.", [domain::Advice::WORDS];
     BikeSort: "Order of a list of bikes.", [BikeSort::WORDS];
     CareKind: "What was done to the drivetrain.", [domain::CareKind::WORDS];

@@ -18,6 +18,7 @@ pub enum PlanStatus {
 
 /// A job's day.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Placement {
     /// Index into [`Problem::jobs`].
     pub job: usize,
@@ -27,6 +28,7 @@ pub struct Placement {
 
 /// Who is on the bench when.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Plan {
     /// Optimal, or within the gap between bound and cost.
     pub status: PlanStatus,

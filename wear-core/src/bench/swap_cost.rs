@@ -35,6 +35,7 @@ pub struct SwapEconomics {
 
 /// Money per day before or after the due day.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct SwapCosts {
     /// Life thrown away.
     pub early_per_day: f64,

@@ -9,7 +9,7 @@ use thiserror::Error;
 
 use super::contradiction::{HighMarks, Mark};
 use super::filter::{Cells, Posterior, Resolution, State};
-use super::nodes::{MOST_NODES, RateGrid};
+use super::nodes::{self, MOST_NODES, RateGrid};
 use super::{Contradiction, OpenExposure, TimedReading, WearParameters};
 use crate::bounds::{self, Bound};
 use crate::reading::{Calibration, Content, Instrument, InstrumentCalibrations, Measurement, Spots};
@@ -25,6 +25,10 @@ const MOST_CELLS: u64 = 1 << 20;
 
 /// More cells over all nodes than any checkpoint holds: 64 MB.
 const MOST_MASS: u64 = 1 << 23;
+
+/// ln θ and elongations, percent, between which every grid lies.
+const LOG_RATES: std::ops::Range<f64> = -50.0..30.0;
+const ELONGATIONS: std::ops::Range<f64> = -10.0..100.0;
 
 /// More readings than a checkpoint names.
 const MOST_NAMED: u64 = 1 << 20;
@@ -164,7 +168,7 @@ impl Posterior {
         let [since, ahead] = input.numbers("the open exposure")?;
         let ln_sd = |value| LogSd::new(value).map_err(|_| damaged("the open exposure"));
         let open = OpenExposure { since_last_reading: ln_sd(since)?, ahead: ln_sd(ahead)? };
-        let state = decode_state(input)?;
+        let state = decode_state(input, &parameters)?;
 
         let marks = input.list("a high mark", |input| {
             let [at_least, sd] = input.numbers("a high mark")?;
@@ -210,34 +214,34 @@ fn decode_parameters(input: &mut Reader<'_>) -> Result<WearParameters, Checkpoin
         .map_err(|_| damaged("the parameters"))
 }
 
-fn decode_state(input: &mut Reader<'_>) -> Result<State, CheckpointError> {
+fn decode_state(input: &mut Reader<'_>, parameters: &WearParameters) -> Result<State, CheckpointError> {
     const PLACE: &str = "the densities";
     let [s, first, spacing, lowest, width] = input.numbers(PLACE)?;
-    let nodes = input.count(MOST_NODES as u64, PLACE)?;
+    let count_of_nodes = input.count(MOST_NODES as u64, PLACE)?;
     let count = input.count(MOST_CELLS, PLACE)?;
     let sound = bounds::REFERENCE_KM.check(s).is_ok()
-        && first.abs() < 1e3
+        && LOG_RATES.contains(&first)
+        && LOG_RATES.contains(&(first + spacing * count_of_nodes as f64))
         && spacing > 0.0
-        && spacing < 1e3
-        && lowest.abs() < 1e2
+        && ELONGATIONS.contains(&lowest)
+        && ELONGATIONS.contains(&(lowest + width * count as f64))
         && width > 0.0
-        && width < 1e2
-        && nodes > 0
+        && count_of_nodes > 0
         && count > 0
-        && (nodes as u64) * (count as u64) <= MOST_MASS;
+        && (count_of_nodes as u64) * (count as u64) <= MOST_MASS;
     if !sound {
         return Err(damaged(PLACE));
     }
-    let rates = RateGrid { first, spacing, count: nodes };
+    let rates = RateGrid { first, spacing, count: count_of_nodes };
     let cells = Cells { lowest, width, count };
     // Nothing is reserved before the bytes for it have been seen.
-    let log_likelihood = input.vector(nodes, PLACE)?;
-    let beyond = input.vector(nodes, PLACE)?;
+    let log_likelihood = input.vector(count_of_nodes, PLACE)?;
+    let beyond = input.vector(count_of_nodes, PLACE)?;
     if !beyond.iter().all(|share| (-1e-6..=1.0 + 1e-6).contains(share)) {
         return Err(damaged(PLACE));
     }
-    let mut runs = Vec::with_capacity(nodes);
-    for _ in 0..nodes {
+    let mut runs = Vec::with_capacity(count_of_nodes);
+    for _ in 0..count_of_nodes {
         let start = input.count(count as u64, PLACE)?;
         let length = input.count((count - start) as u64, PLACE)?;
         let run = input.vector(length, PLACE)?;
@@ -246,11 +250,19 @@ fn decode_state(input: &mut Reader<'_>) -> Result<State, CheckpointError> {
         }
         runs.push((start, run));
     }
-    let mut mass = vec![0.0; nodes * count];
+    let mut mass = vec![0.0; count_of_nodes * count];
     for (row, (start, run)) in mass.chunks_exact_mut(count).zip(runs) {
         row[start..start + run.len()].copy_from_slice(&run);
     }
-    Ok(State { s, rates, log_likelihood, beyond, cells, mass })
+    let state = State { s, rates, log_likelihood, beyond, cells, mass };
+    // Nodes of no weight may have lost mass to the cut of the grid; the whole hasn't.
+    let weights = nodes::normalised(&state.log_weights(parameters));
+    let whole: f64 = weights
+        .iter()
+        .enumerate()
+        .map(|(node, weight)| weight * (state.beyond[node] + state.node(node).iter().sum::<f64>()))
+        .sum();
+    if (whole - 1.0).abs() < 1e-3 { Ok(state) } else { Err(damaged(PLACE)) }
 }
 
 struct Writer(Vec<u8>);

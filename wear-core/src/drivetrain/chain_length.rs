@@ -46,6 +46,7 @@ pub fn tangent_pitches_for_centre(centre_pitches: f64, small: Teeth, large: Teet
 
 /// What chain a frame and its sprockets take.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct ChainLength {
     /// The formula's length from the largest ring to the largest cog, pitches.
     pub exact_pitches: f64,

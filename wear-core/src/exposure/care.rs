@@ -4,6 +4,8 @@
 //! lubricated, rises in a straight line to 2 at 800 and stays there. Kilometres in rain count three times towards the
 //! 200 and the 800. All numbers are assumptions (A).
 
+use crate::bounds::{self, OutOfRange};
+use crate::units::Probability;
 use crate::vocabulary::vocabulary;
 
 vocabulary! {
@@ -82,6 +84,7 @@ pub struct Segment {
 
 /// One step in the life of a chain.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub enum CareStep {
     /// It was ridden.
     Ride(Segment),
@@ -90,6 +93,33 @@ pub enum CareStep {
 }
 
 impl CareModel {
+    /// The same with another multiplier for neglect.
+    ///
+    /// # Errors
+    /// [`OutOfRange`] outside [`bounds::NEGLECT`].
+    pub fn with_neglected(mut self, multiplier: f64) -> Result<Self, OutOfRange> {
+        self.neglected = bounds::NEGLECT.check(multiplier)?;
+        Ok(self)
+    }
+
+    /// The multiplier of a neglected chain.
+    #[must_use]
+    pub const fn neglected(&self) -> f64 {
+        self.neglected
+    }
+
+    /// How much of a segment counts as neglected, 0 to 1, and the state after it: exposure with care is
+    /// `(dry + wet)·(1 + (neglected − 1)·share)`.
+    #[must_use]
+    pub fn neglect(&self, state: CareState, segment: Segment) -> (Probability, CareState) {
+        // The multiplier of a model that doubles at neglect is 1 + share.
+        let doubling = Self { neglected: 2.0, ..*self };
+        let (exposure, after) = doubling.accrue(state, segment);
+        let whole = segment.dry + segment.wet;
+        let share = if whole > 0.0 { exposure / whole - 1.0 } else { doubling.multiplier(state) - 1.0 };
+        (Probability::saturating(share), after)
+    }
+
     /// The wear multiplier in a state.
     #[must_use]
     pub fn multiplier(&self, state: CareState) -> f64 {

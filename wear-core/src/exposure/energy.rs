@@ -65,6 +65,7 @@ pub struct EnergySd {
 
 /// Work at the chain over one ride.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct ChainEnergy {
     /// Work through the tight strand, kJ.
     pub kj: f64,

@@ -46,6 +46,7 @@ pub struct Stretch {
 
 /// Power by cause, W.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct PowerParts {
     /// Against the air.
     pub air: f64,

@@ -217,6 +217,7 @@ impl ExposureModel {
 
 /// Standard deviations of ln exposure by where the error comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[non_exhaustive]
 pub struct LnSd {
     /// This ride's own error, independent of other rides.
     pub own: f64,

@@ -144,6 +144,20 @@ pub fn fit(
     }
 }
 
+/// What `one` makes of each, on as many threads as there are; in order.
+pub(super) fn by_threads<T: Sync, R: Send>(all: &[T], one: impl Fn(&T) -> Option<R> + Sync) -> Vec<R> {
+    let threads = std::thread::available_parallelism().map_or(1, NonZero::get);
+    let share = all.len().div_ceil(threads).max(1);
+    let one = &one;
+    std::thread::scope(|scope| {
+        let workers: Vec<_> = all
+            .chunks(share)
+            .map(|chunk| scope.spawn(move || chunk.iter().filter_map(one).collect::<Vec<_>>()))
+            .collect();
+        workers.into_iter().flat_map(|worker| worker.join().unwrap_or_default()).collect()
+    })
+}
+
 #[derive(Clone, Copy)]
 struct Chain<'a> {
     group: usize,
@@ -177,15 +191,7 @@ impl Problem<'_> {
         let one = |chain: &Chain<'_>| {
             RateLikelihood::of(&wide, self.calibrations, chain.readings).map(|found| (chain.group, found))
         };
-        let threads = std::thread::available_parallelism().map_or(1, NonZero::get);
-        let share = chains.len().div_ceil(threads).max(1);
-        std::thread::scope(|scope| {
-            let workers: Vec<_> = chains
-                .chunks(share)
-                .map(|chunk| scope.spawn(move || chunk.iter().filter_map(one).collect::<Vec<_>>()))
-                .collect();
-            workers.into_iter().flat_map(|worker| worker.join().unwrap_or_default()).collect()
-        })
+        by_threads(chains, one)
     }
 
     /// The φ of highest posterior density: a coarse scan, then golden sections round the best.

@@ -189,6 +189,7 @@ pub enum DemandError {
 
 /// What to order now.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct OrderNeed {
     /// Order when what is on hand and under way falls to this or below: covers demand over the lead time at the service
     /// level.

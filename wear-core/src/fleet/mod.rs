@@ -2,5 +2,7 @@
 
 pub mod calibration;
 pub mod demand;
+pub mod multipliers;
 mod rate_likelihood;
+mod scoring;
 pub mod track_record;

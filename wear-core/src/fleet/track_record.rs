@@ -91,6 +91,7 @@ impl Forecast {
 
 /// What someone without a model would have expected, percent elongation.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct NaiveAnswers {
     /// All chains wear alike: the default rate, whatever was read.
     pub fixed_distance: f64,

@@ -6,7 +6,8 @@
 mod advice;
 mod daily_use;
 mod days;
+mod pattern;
 
 pub use advice::{Advice, AdviceInput, Reason, advise};
-pub use daily_use::{DailyUse, UseForecast, WINDOW_DAYS};
+pub use daily_use::{DailyUse, SEASON_DAYS, UseForecast, WINDOW_DAYS};
 pub use days::{HORIZON_DAYS, LifeCurve};

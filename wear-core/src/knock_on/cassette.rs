@@ -25,6 +25,7 @@ pub struct ChainWear {
 /// Whether worn cogs can be replaced one by one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
 pub enum CassetteBuild {
     /// One cog skips: the whole cassette goes.
     OnePiece,
@@ -93,6 +94,7 @@ pub enum KnockOnError {
 /// One sprocket's outlook.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
 pub struct SprocketOutlook {
     /// Teeth.
     pub teeth: u16,

@@ -15,6 +15,7 @@ pub enum Mark {
 /// A constant that a result rests on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[non_exhaustive]
 pub struct Basis {
     /// Name of the constant.
     pub name: &'static str,

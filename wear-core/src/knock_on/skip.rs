@@ -28,6 +28,7 @@ const OTHER_CAUSES: f64 = 0.2;
 /// What a chain did on a sprocket under load.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
 pub enum SkipOutcome {
     /// It skipped.
     Skips,

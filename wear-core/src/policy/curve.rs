@@ -28,6 +28,7 @@ fn limit_at(index: usize) -> f64 {
 
 /// One limit of the curve.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct CurvePoint {
     /// Elongation at which chains come off, percent.
     pub limit_percent: f64,
@@ -41,6 +42,7 @@ pub struct CurvePoint {
 
 /// Another policy against the best limit.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct Alternative {
     /// Cost per 1,000 reference km.
     pub cost: Spread,
@@ -272,6 +274,7 @@ impl LimitCurve {
 
 /// What a cost comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Cause {
     /// Chains and their labour.
     Chains,

@@ -7,6 +7,7 @@ const PANELS: usize = 512;
 
 /// The age at which replacing costs least.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct AgePolicy {
     /// Age at which to replace; `None` when running to failure costs no more.
     pub age: Option<f64>,

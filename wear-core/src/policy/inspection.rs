@@ -57,6 +57,7 @@ impl LookCosts {
 
 /// The next look that pays.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct NextLook {
     /// Distance from now, reference km; 0 when it is due.
     pub after_reference_km: f64,

@@ -247,9 +247,9 @@ fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Assessed {
 /// The bike's use of late, days without a ride included, up to the day before the present one.
 pub(super) fn use_forecast(facts: &BikeFacts<'_>) -> Option<UseForecast> {
     let last = facts.now.utc_date().pred_opt()?;
-    let window = Days::new(forecast::WINDOW_DAYS as u64 - 1);
+    let window = Days::new(forecast::SEASON_DAYS as u64 - 1);
     let first = facts.days_since.utc_date().max(last.checked_sub_days(window)?);
-    let mut days = Vec::with_capacity(forecast::WINDOW_DAYS);
+    let mut days = Vec::new();
     let mut exposed = facts.days.iter().skip_while(|exposed| exposed.day < first).peekable();
     for day in first.iter_days().take_while(|day| *day <= last) {
         days.push(exposed.next_if(|exposed| exposed.day == day).map_or(DailyUse::default(), |it| it.used));

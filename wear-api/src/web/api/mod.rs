@@ -26,6 +26,7 @@ mod swaps;
 mod symptoms;
 mod tokens;
 mod track_record;
+mod transfer;
 mod workshop;
 
 pub(super) use hooks::messages;
@@ -57,6 +58,7 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     deliveries::operations(config);
     orders::operations(config);
     hooks::operations(config);
+    transfer::operations(config);
     workshop::operations(config);
     tokens::operations(config);
     health::operations(config);

@@ -106,7 +106,7 @@ pub struct Viewer<R> {
 }
 
 impl<R: Needed> Viewer<R> {
-    async fn of(request: &HttpRequest) -> Result<Self, Failure> {
+    pub(super) async fn of(request: &HttpRequest) -> Result<Self, Failure> {
         let services = request.app_data::<web::Data<Services>>().ok_or(Failure::Internal)?;
         let seen = match session::seen(request, services).await? {
             Some(seen) => seen,
@@ -232,7 +232,7 @@ fn form(
 
 /// A browser says where a form was; another site's is refused. Who says nothing is no browser of today, and has the
 /// form's own proof checked all the same.
-fn own_site(request: &HttpRequest) -> Result<(), Failure> {
+pub(super) fn own_site(request: &HttpRequest) -> Result<(), Failure> {
     let header = |name: &str| request.headers().get(name).and_then(|value| value.to_str().ok());
     if let Some(site) = header("sec-fetch-site") {
         return if matches!(site, "same-origin" | "none") { Ok(()) } else { Err(Failure::Forged) };

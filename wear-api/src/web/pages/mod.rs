@@ -3,6 +3,7 @@
 mod bench;
 mod bike;
 mod failure;
+mod file_form;
 mod fleet;
 mod frame;
 mod hooks;
@@ -16,6 +17,7 @@ mod session;
 mod settings;
 mod sheets;
 mod sign_in;
+mod tables;
 mod texts;
 mod track;
 mod way;
@@ -84,6 +86,10 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(sheets::labels)
         .service(sheets::card)
         .service(sheets::list)
+        .service(tables::page)
+        .service(tables::export)
+        .service(tables::check)
+        .service(tables::import)
         .service(settings::page)
         .service(settings::save)
         .service(settings::save_bench)

@@ -76,6 +76,15 @@ impl Path {
     pub(super) fn counted_m(&self, leg: &Leg) -> Option<f64> {
         counted(&self.points[leg.from], &self.points[leg.to])
     }
+
+    /// Straight from end to end of this leg alone, m, where [`Leg::metres`] of a rest speaks for all its legs.
+    pub(super) fn alone_m(&self, leg: &Leg) -> f64 {
+        match (self.points[leg.from].position, self.points[leg.to].position) {
+            _ if leg.kind == Kind::Jump => 0.0,
+            (Some(from), Some(to)) if self.placed => geodesic_m(from, to),
+            _ => leg.metres,
+        }
+    }
 }
 
 fn too_fast(metres: f64, seconds: f64) -> bool {

@@ -306,7 +306,7 @@ fn distance(path: &Path, warnings: &mut Vec<TrackWarning>) -> (DistanceSource, V
     if counts as f64 >= LEAST_COUNTED * path.points.len() as f64 {
         let counted = by_legs(&|leg| match leg.kind {
             Kind::Paused => 0.0,
-            _ => path.counted_m(leg).unwrap_or_else(|| straight(leg)),
+            _ => path.counted_m(leg).unwrap_or_else(|| path.alone_m(leg)),
         });
         let (by_count, by_position) = (total(&counted), total(&positions));
         if by_count > 0.0 {

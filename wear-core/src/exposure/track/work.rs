@@ -56,6 +56,7 @@ pub struct RoadSettings {
 
 /// Work at the pedals over a track.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct TrackEnergy {
     /// Work, kJ.
     pub kj: f64,

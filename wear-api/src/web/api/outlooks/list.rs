@@ -23,7 +23,11 @@ pub(super) struct OutlookQuery {
     #[param(value_type = Option<schema::Advice>)]
     advice: Option<String>,
     /// The whole name of a group.
-    #[param(min_length = 1, max_length = 64)]
+    #[param(
+        min_length = 1,
+        max_length = 64,
+        pattern = r"^[^\x00-\x1f\x7f-\x9f]*[^\s\x00-\x1f\x7f-\x9f][^\x00-\x1f\x7f-\x9f]*$"
+    )]
     group: Option<String>,
     /// Part of the label or of the group, in any case.
     search: Option<String>,

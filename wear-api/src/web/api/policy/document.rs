@@ -163,7 +163,7 @@ impl PerKm {
     }
 
     fn point(self, point: &CurvePoint) -> PointDocument {
-        let CurvePoint { limit_percent, look_every_km, cost, mean } = point;
+        let CurvePoint { limit_percent, look_every_km, cost, mean, .. } = point;
         PointDocument {
             limit_percent: *limit_percent,
             look_every_km: look_every_km * self.0,

@@ -15,28 +15,32 @@ use crate::web::query::{Parameters, Query};
 #[into_params(parameter_in = Query)]
 pub(super) struct PolicyQuery {
     /// The whole name of the group.
-    #[param(min_length = 1, max_length = 64)]
+    #[param(
+        min_length = 1,
+        max_length = 64,
+        pattern = r"^[^\x00-\x1f\x7f-\x9f]*[^\s\x00-\x1f\x7f-\x9f][^\x00-\x1f\x7f-\x9f]*$"
+    )]
     group: String,
     /// Price of a chain; the record's when left out.
-    #[param(value_type = Option<i64>, minimum = 0)]
+    #[param(value_type = Option<i64>, minimum = 0, maximum = 1_000_000_000_000_i64)]
     chain_minor: Option<String>,
     /// Price of a cassette; the record's when left out.
-    #[param(value_type = Option<i64>, minimum = 0)]
+    #[param(value_type = Option<i64>, minimum = 0, maximum = 1_000_000_000_000_i64)]
     cassette_minor: Option<String>,
     /// Price of the rings, all of them; the record's when left out.
-    #[param(value_type = Option<i64>, minimum = 0)]
+    #[param(value_type = Option<i64>, minimum = 0, maximum = 1_000_000_000_000_i64)]
     rings_minor: Option<String>,
     /// Price of one cog of a cassette that comes apart; the record's when left out.
-    #[param(value_type = Option<i64>, minimum = 0)]
+    #[param(value_type = Option<i64>, minimum = 0, maximum = 1_000_000_000_000_i64)]
     cog_minor: Option<String>,
     /// Labour of one swap; the workshop's when left out.
-    #[param(value_type = Option<i64>, minimum = 0)]
+    #[param(value_type = Option<i64>, minimum = 0, maximum = 1_000_000_000_000_i64)]
     swap_labour_minor: Option<String>,
     /// Cost of one reading; the workshop's when left out.
-    #[param(value_type = Option<i64>, minimum = 0)]
+    #[param(value_type = Option<i64>, minimum = 0, maximum = 1_000_000_000_000_i64)]
     reading_minor: Option<String>,
     /// Cost of one failure on the road; the workshop's when left out.
-    #[param(value_type = Option<i64>, minimum = 0)]
+    #[param(value_type = Option<i64>, minimum = 0, maximum = 1_000_000_000_000_i64)]
     failure_minor: Option<String>,
 }
 

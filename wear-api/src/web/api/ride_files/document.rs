@@ -143,7 +143,7 @@ impl From<ClimbBand> for ClimbDocument {
 }
 
 impl From<TrackEnergy> for EnergyDocument {
-    fn from(TrackEnergy { kj, source, own_ln_sd, shared_ln_sd, measured_share }: TrackEnergy) -> Self {
+    fn from(TrackEnergy { kj, source, own_ln_sd, shared_ln_sd, measured_share, .. }: TrackEnergy) -> Self {
         let factor = (NINE_IN_TEN * f64::hypot(own_ln_sd, shared_ln_sd)).exp();
         Self { kj, source: source.as_str(), low_kj: kj / factor, high_kj: kj * factor, measured_share }
     }

@@ -11,7 +11,7 @@ use crate::web::schema;
 
 /// What a rider reported.
 #[derive(Serialize, ToSchema)]
-#[schema(as = Symptom)]
+#[schema(as = SymptomReport)]
 pub(super) struct SymptomDocument {
     /// Its id.
     id: Uuid,

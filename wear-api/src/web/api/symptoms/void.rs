@@ -16,7 +16,12 @@ use crate::web::query::{Parameters, Query};
 #[into_params(parameter_in = Query)]
 pub(super) struct VoidQuery {
     /// Why, in a few words.
-    #[param(example = "a stiff link it was", min_length = 1, max_length = 2000)]
+    #[param(
+        example = "a stiff link it was",
+        min_length = 1,
+        max_length = 2000,
+        pattern = r"^[^\x00-\x09\x0b-\x1f\x7f-\x9f]*[^\s\x00-\x1f\x7f-\x9f][^\x00-\x09\x0b-\x1f\x7f-\x9f]*$"
+    )]
     reason: String,
 }
 

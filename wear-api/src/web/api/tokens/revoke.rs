@@ -8,7 +8,8 @@ use crate::web::problem::Problem;
 
 /// Revoke a token
 ///
-/// From then on it opens nothing. A token never changes, so no `If-Match` is needed.
+/// From then on it opens nothing; where several processes serve one store, the others refuse it within a second. A
+/// token never changes, so no `If-Match` is needed.
 #[utoipa::path(
     operation_id = "revoke_token",
     tag = "workshop",

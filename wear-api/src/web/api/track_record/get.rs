@@ -19,7 +19,11 @@ const MONTHS: i64 = 12;
 #[into_params(parameter_in = Query)]
 pub(super) struct TrackRecordQuery {
     /// The whole name of a group.
-    #[param(min_length = 1, max_length = 64)]
+    #[param(
+        min_length = 1,
+        max_length = 64,
+        pattern = r"^[^\x00-\x1f\x7f-\x9f]*[^\s\x00-\x1f\x7f-\x9f][^\x00-\x1f\x7f-\x9f]*$"
+    )]
     group: Option<String>,
     /// First month; eleven before the last when left out.
     #[param(pattern = "^[0-9]{4}-(0[1-9]|1[0-2])$", example = "2026-01")]

@@ -28,6 +28,7 @@ mod orders;
 mod parts;
 mod settings;
 mod swap;
+mod tables;
 mod track;
 
 #[cfg(test)]
@@ -48,6 +49,7 @@ mod tests {
             super::parts::CATALOGUE,
             super::settings::CATALOGUE,
             super::swap::CATALOGUE,
+            super::tables::CATALOGUE,
             super::track::CATALOGUE,
         ]
         .concat()

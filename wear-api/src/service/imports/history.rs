@@ -1,0 +1,272 @@
+//! Lines of readings, care and swaps.
+
+use super::super::swaps::EnterSwap;
+use super::super::{readings, swaps};
+use super::{Did, Importer, ServiceError, found};
+use crate::domain::{
+    BikeId, Care, CareId, CareKind, Checklist, Instrument, Invalid, Measured, NewReading, NewSwap, Note,
+    Once, PartId, Place, Position, ReadingId, SwapId, Timestamp, Voiding,
+};
+use crate::input::RawMeasurement;
+use crate::transfer::Row;
+
+fn did<T>(stored: &Once<T>) -> Did {
+    if stored.is_new() { Did::New } else { Did::Nothing }
+}
+
+impl Importer {
+    pub(super) async fn care(&mut self, row: &mut Row<'_>) -> Result<Option<Did>, ServiceError> {
+        let bike_id = self.bike_of(row);
+        let id: Option<CareId> = row.word("care_id");
+        let kind: Option<CareKind> = row.required_word("kind");
+        let done_at = self.past(row, "done_at");
+        let note: Option<Note> = row.word("note");
+        let (Some(bike_id), Some(kind), Some(done_at)) = (bike_id, kind, done_at) else { return Ok(None) };
+        if row.is_wrong() {
+            return Ok(None);
+        }
+        let id = id.unwrap_or_else(CareId::generate);
+        let stored = self.tx.insert_care(&Care { id, bike_id, kind, done_at, note }).await?;
+        Ok(Some(did(&stored)))
+    }
+
+    pub(super) async fn reading(&mut self, row: &mut Row<'_>) -> Result<Option<Did>, ServiceError> {
+        let bike_id = self.bike_of(row);
+        let id: Option<ReadingId> = row.word("reading_id");
+        let part_id: Option<PartId> = row.word("part_id");
+        let taken_at = self.past(row, "taken_at");
+        let measured = measured(row);
+        let voided = self.voiding(row);
+        let (Some(bike_id), Some(taken_at), Some(measured)) = (bike_id, taken_at, measured) else {
+            return Ok(None);
+        };
+        if row.is_wrong() {
+            return Ok(None);
+        }
+        if let Some(id) = id
+            && found(self.tx.reading(bike_id, id).await)?.is_some()
+        {
+            return Ok(Some(Did::Nothing));
+        }
+        let Some(part_id) = part_id else {
+            if voided.is_some() {
+                let what = "voided_at and no part_id";
+                row.refuse("part_id", Invalid::Together { what, allowed: "part_id with voided readings" });
+                return Ok(None);
+            }
+            let stored = readings::save(&mut self.tx, bike_id, taken_at, measured).await?;
+            return Ok(Some(did(&stored)));
+        };
+        if !self.is_chain(row, "part_id", part_id).await? {
+            return Ok(None);
+        }
+        let id = id.unwrap_or_else(ReadingId::generate);
+        let reading = NewReading { id, bike_id, part_id, taken_at, measured };
+        if let Some(voiding) = voided {
+            self.tx.insert_voided_reading(&reading, &voiding).await?;
+            return Ok(Some(Did::New));
+        }
+        let stored = self.tx.insert_reading(&reading).await?;
+        Ok(Some(did(&stored)))
+    }
+
+    async fn is_chain(&mut self, row: &mut Row<'_>, column: &str, id: PartId) -> Result<bool, ServiceError> {
+        self.is_part_of(row, column, id, Place::Chain).await
+    }
+
+    async fn is_part_of(
+        &mut self,
+        row: &mut Row<'_>,
+        column: &str,
+        id: PartId,
+        place: Place,
+    ) -> Result<bool, ServiceError> {
+        match found(self.tx.part(id).await)? {
+            Some(part) if part.facts.place == place => Ok(true),
+            Some(_) => {
+                let what = "the part and its place";
+                row.refuse(column, Invalid::Together { what, allowed: "a part of this place" });
+                Ok(false)
+            }
+            None => {
+                row.refuse(column, Invalid::NoSuch { what: "part" });
+                Ok(false)
+            }
+        }
+    }
+
+    fn voiding(&self, row: &mut Row<'_>) -> Option<Voiding> {
+        let at = self.maybe_past(row, "voided_at");
+        let reason: Option<Note> = row.word("void_reason");
+        match (at, reason) {
+            (Some(at), Some(reason)) => Some(Voiding { at, reason }),
+            (None, None) => None,
+            (at, _) => {
+                let column = if at.is_some() { "void_reason" } else { "voided_at" };
+                let allowed = "voided_at and void_reason together";
+                row.refuse(column, Invalid::Missing { what: "half of the voiding", allowed });
+                None
+            }
+        }
+    }
+
+    pub(super) async fn swap(&mut self, row: &mut Row<'_>) -> Result<Option<Did>, ServiceError> {
+        let Some(line) = self.swap_line(row) else { return Ok(None) };
+        if let Some(id) = line.id
+            && found(self.tx.swap(line.bike_id, id).await)?.is_some()
+        {
+            return Ok(Some(Did::Nothing));
+        }
+        match line.on_part_id {
+            Some(on_part_id) => self.swap_of_record(row, line, on_part_id).await,
+            None if line.voided.is_some() || line.off_part_id.is_some() || line.reading_id.is_some() => {
+                let allowed = "on_part_id with off_part_id, reading_id and voided_at";
+                row.refuse("on_part_id", Invalid::Missing { what: "the part that went on", allowed });
+                Ok(None)
+            }
+            None => {
+                let SwapLine { bike_id, swapped_at, place, position, model_id, note, checklist, .. } = line;
+                let reading = None;
+                let enter = EnterSwap { swapped_at, place, position, model_id, reading, note, checklist };
+                let entered = swaps::save(&mut self.tx, bike_id, enter, self.now).await?;
+                Ok(Some(did(&entered.swap)))
+            }
+        }
+    }
+
+    fn swap_line(&self, row: &mut Row<'_>) -> Option<SwapLine> {
+        let bike_id = self.bike_of(row);
+        let id: Option<SwapId> = row.word("swap_id");
+        let swapped_at = self.past(row, "swapped_at");
+        let place: Option<Place> = row.required_word("place");
+        let position = match row.whole("position") {
+            Some(position) => row.keep("position", Position::new(position)),
+            None => Some(Position::default()),
+        };
+        let model_id = place.and_then(|place| self.model_of(row, place));
+        let off_part_id: Option<PartId> = row.word("off_part_id");
+        let on_part_id: Option<PartId> = row.word("on_part_id");
+        let reading_id: Option<ReadingId> = row.word("reading_id");
+        let note: Option<Note> = row.word("note");
+        let from_shelf = row.flag("from_shelf").unwrap_or(false);
+        let checklist = row.optional("checklist", |words| {
+            Checklist::new(words.split_whitespace()).map_err(|(_, cause)| cause)
+        });
+        let voided = self.voiding(row);
+        if row.is_wrong() {
+            return None;
+        }
+        Some(SwapLine {
+            id,
+            bike_id: bike_id?,
+            swapped_at: swapped_at?,
+            place: place?,
+            position: position?,
+            model_id,
+            off_part_id,
+            on_part_id,
+            reading_id,
+            note,
+            from_shelf,
+            checklist,
+            voided,
+        })
+    }
+
+    /// A swap of which the stays are known already, from the table of parts.
+    async fn swap_of_record(
+        &mut self,
+        row: &mut Row<'_>,
+        line: SwapLine,
+        on_part_id: PartId,
+    ) -> Result<Option<Did>, ServiceError> {
+        let mut there = self.is_part_of(row, "on_part_id", on_part_id, line.place).await?;
+        if let Some(off) = line.off_part_id {
+            there &= self.is_part_of(row, "off_part_id", off, line.place).await?;
+        }
+        if let Some(reading) = line.reading_id
+            && found(self.tx.reading(line.bike_id, reading).await)?.is_none()
+        {
+            row.refuse("reading_id", Invalid::NoSuch { what: "reading" });
+            there = false;
+        }
+        if !there {
+            return Ok(None);
+        }
+        let SwapLine {
+            id,
+            bike_id,
+            swapped_at,
+            place,
+            position,
+            model_id,
+            off_part_id,
+            on_part_id: _,
+            reading_id,
+            note,
+            from_shelf,
+            checklist,
+            voided,
+        } = line;
+        let id = id.unwrap_or_else(SwapId::generate);
+        let swap = NewSwap {
+            id,
+            bike_id,
+            swapped_at,
+            place,
+            position,
+            off_part_id,
+            on_part_id,
+            model_id,
+            reading_id,
+            note,
+            from_shelf,
+            checklist,
+        };
+        if let Some(voiding) = voided {
+            self.tx.insert_voided_swap(&swap, &voiding).await?;
+            return Ok(Some(Did::New));
+        }
+        let stored = self.tx.insert_swap(&swap).await?;
+        Ok(Some(did(&stored)))
+    }
+}
+
+struct SwapLine {
+    id: Option<SwapId>,
+    bike_id: BikeId,
+    swapped_at: Timestamp,
+    place: Place,
+    position: Position,
+    model_id: Option<crate::domain::PartModelId>,
+    off_part_id: Option<PartId>,
+    on_part_id: Option<PartId>,
+    reading_id: Option<ReadingId>,
+    note: Option<Note>,
+    from_shelf: bool,
+    checklist: Option<Checklist>,
+    voided: Option<Voiding>,
+}
+
+fn measured(row: &mut Row<'_>) -> Option<Measured> {
+    let instrument: Option<Instrument> = row.required_word("instrument");
+    let raw = RawMeasurement {
+        percent: row.number("percent"),
+        spots: row.numbers("spots"),
+        pitches: row.whole("pitches"),
+        length_mm: row.number("length_mm"),
+        mark_percent: row.number("mark_percent"),
+        drops_in: row.flag("drops_in"),
+        instrument: instrument?.as_str().to_owned(),
+    };
+    if row.is_wrong() {
+        return None;
+    }
+    match raw.parse() {
+        Ok(measured) => Some(measured),
+        Err(errors) => {
+            row.refuse_all(errors);
+            None
+        }
+    }
+}

@@ -1,0 +1,325 @@
+//! Tables in: all of a file or nothing of it, in one transaction, whatever its length.
+//!
+//! A line that says what is there already changes nothing, so the same file twice is the same as once. Ids are kept:
+//! what is exported from one workshop and imported into an empty one keeps its references. Files without ids work too:
+//! bikes go by their labels, part models by place and name.
+
+mod bikes;
+mod history;
+mod part_models;
+mod parts;
+mod rides;
+
+use std::collections::HashMap;
+use std::io::BufRead;
+
+use super::{Actor, ServiceError, Services};
+use crate::domain::{Bike, BikeId, Invalid, PartModel, PartModelId, Place, Timestamp};
+use crate::input::WrongField;
+use crate::store::{StoreError, Tx};
+use crate::transfer::{Findings, Header, Line, Notation, Row, Table, TableError, TableKind};
+
+/// What an import did, or would do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Imported {
+    /// Lines read, the header left out.
+    pub lines: u64,
+    /// Lines that were new.
+    pub accepted: u64,
+    /// Lines that changed what was there.
+    pub replaced: u64,
+    /// Lines that said what was there.
+    pub unchanged: u64,
+}
+
+/// How an import ended.
+#[derive(Debug)]
+pub enum Ended {
+    /// Every line was good.
+    Done(Imported),
+    /// Some weren't; nothing was changed.
+    Refused(Findings),
+}
+
+/// What one line did.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Did {
+    New,
+    Changed,
+    Nothing,
+}
+
+/// Lines that are read, checked and stored together.
+const BATCH: usize = 1_000;
+
+/// Imports a table. With `dry_run` nothing is changed, whatever it holds.
+///
+/// # Errors
+/// [`ServiceError`] when the store fails; what is wrong with the table is no error but [`Ended::Refused`].
+pub async fn import(
+    services: &Services,
+    actor: &Actor,
+    kind: TableKind,
+    source: Box<dyn BufRead + Send>,
+    dry_run: bool,
+) -> Result<Ended, ServiceError> {
+    let opened = blocking(move || Table::open(source, kind)).await?;
+    let mut table = match opened {
+        Ok(table) => table,
+        Err(TableError::Header(findings)) => return Ok(Ended::Refused(findings)),
+        Err(TableError::Read(_)) => return Err(ServiceError::BrokenOff),
+    };
+    let header = table.header();
+    let now = services.now();
+    let mut importer = Importer::begin(services, actor, kind, now).await?;
+    let mut findings = Findings::default();
+    while !importer.is_stopped {
+        let lines;
+        (table, lines) = blocking(move || {
+            let lines = table.next_lines(BATCH);
+            (table, lines)
+        })
+        .await?;
+        if lines.is_empty() {
+            break;
+        }
+        importer.take(&header, lines, &mut findings).await?;
+    }
+    if findings.found() > 0 {
+        return Ok(Ended::Refused(findings));
+    }
+    let Importer { mut tx, done, new_bikes, .. } = importer;
+    if !dry_run {
+        tx.mark_bikes(&new_bikes, now).await?;
+        let detail =
+            serde_json::json!({"lines": done.lines, "accepted": done.accepted, "replaced": done.replaced});
+        super::record_with(&mut tx, actor, now, "import", format!("imports/{kind}"), detail).await?;
+        tx.commit().await?;
+    }
+    Ok(Ended::Done(done))
+}
+
+/// Runs what reads a file on a thread that may wait for it.
+async fn blocking<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, ServiceError> {
+    tokio::task::spawn_blocking(work).await.map_err(|_| ServiceError::BrokenOff)
+}
+
+/// A running import.
+struct Importer {
+    tx: Tx,
+    kind: TableKind,
+    now: Timestamp,
+    notation: Notation,
+    done: Imported,
+    bikes: Bikes,
+    models: Models,
+    new_bikes: Vec<BikeId>,
+    /// After the store refused a line its transaction is of no more use.
+    is_stopped: bool,
+}
+
+impl Importer {
+    async fn begin(
+        services: &Services,
+        actor: &Actor,
+        kind: TableKind,
+        now: Timestamp,
+    ) -> Result<Self, ServiceError> {
+        let mut tx = services.store.begin_write(actor.workshop_id).await?;
+        // The marks are the bikes' locks, taken in one order before anything is changed.
+        tx.mark_all_bikes(now).await?;
+        let bikes = Bikes::of(tx.all_bikes().await?);
+        let models = Models(tx.all_part_models().await?);
+        Ok(Self {
+            tx,
+            kind,
+            now,
+            notation: Notation::default(),
+            done: Imported::default(),
+            bikes,
+            models,
+            new_bikes: Vec::new(),
+            is_stopped: false,
+        })
+    }
+
+    async fn take(
+        &mut self,
+        header: &Header,
+        lines: Vec<Result<Line, WrongField>>,
+        findings: &mut Findings,
+    ) -> Result<(), ServiceError> {
+        self.done.lines += lines.len() as u64;
+        if self.kind == TableKind::Rides {
+            return self.rides(header, lines, findings).await;
+        }
+        for line in lines {
+            let line = match line {
+                Ok(line) => line,
+                Err(mistake) => {
+                    findings.push(mistake);
+                    continue;
+                }
+            };
+            let mut notation = std::mem::take(&mut self.notation);
+            let mut row = Row::new(header, &line, &mut notation, findings);
+            let did = match self.kind {
+                TableKind::PartModels => self.part_model(&mut row).await,
+                TableKind::Bikes => self.bike(&mut row).await,
+                TableKind::Parts => self.part(&mut row).await,
+                TableKind::Readings => self.reading(&mut row).await,
+                TableKind::Care => self.care(&mut row).await,
+                TableKind::Swaps => self.swap(&mut row).await,
+                TableKind::Rides => Ok(None),
+            };
+            match did {
+                Ok(Some(Did::New)) => self.done.accepted += 1,
+                Ok(Some(Did::Changed)) => self.done.replaced += 1,
+                Ok(Some(Did::Nothing)) => self.done.unchanged += 1,
+                Ok(None) => {}
+                Err(ServiceError::Invalid(errors)) => row.refuse_all(errors),
+                Err(ServiceError::Conflict { .. }) => {
+                    let what = "this line and what is stored";
+                    row.refuse("", Invalid::Together { what, allowed: "a line that contradicts nothing" });
+                    self.is_stopped = true;
+                }
+                Err(ServiceError::NotFound { what }) => {
+                    row.refuse("", Invalid::NoSuch { what });
+                    self.is_stopped = true;
+                }
+                Err(other) => return Err(other),
+            }
+            self.notation = notation;
+            if self.is_stopped {
+                break;
+            }
+        }
+        Ok(())
+    }
+
+    /// The bike that a line names by id or label.
+    fn bike_of(&self, row: &mut Row<'_>) -> Option<BikeId> {
+        if row.raw("bike_id").is_some() {
+            let id: BikeId = row.word("bike_id")?;
+            if self.bikes.by_id.contains_key(&id) {
+                return Some(id);
+            }
+            row.refuse("bike_id", Invalid::NoSuch { what: "bike" });
+            return None;
+        }
+        let label: crate::domain::Label = row.required_word("bike")?;
+        match self.bikes.labelled(&label.folded()) {
+            [only] => Some(*only),
+            [] => {
+                let allowed = "the label of a bike that isn't retired, or its bike_id";
+                row.refuse("bike", Invalid::unparsed("bike", label.as_str(), allowed));
+                None
+            }
+            _ => {
+                let allowed = "a label that one bike has, or its bike_id";
+                row.refuse("bike", Invalid::unparsed("bike", label.as_str(), allowed));
+                None
+            }
+        }
+    }
+
+    /// The part model that a line names by id or name; none when it names none.
+    fn model_of(&self, row: &mut Row<'_>, place: Place) -> Option<PartModelId> {
+        let (column, found) = if row.raw("part_model_id").is_some() {
+            let id: PartModelId = row.word("part_model_id")?;
+            ("part_model_id", self.models.0.iter().filter(|model| model.id == id).collect::<Vec<_>>())
+        } else {
+            let name: crate::domain::Label = row.word("part_model")?;
+            ("part_model", self.models.named(place, &name.folded()))
+        };
+        match found.as_slice() {
+            [only] if only.facts.geometry.place() == place => Some(only.id),
+            [_] => {
+                let what = "the part model and the place";
+                row.refuse(column, Invalid::Together { what, allowed: "a part model that fits the place" });
+                None
+            }
+            [] => {
+                let given = row.raw(column).unwrap_or_default();
+                let allowed = "the name of a part model of the place, or its part_model_id";
+                row.refuse(column, Invalid::unparsed("part model", given, allowed));
+                None
+            }
+            _ => {
+                let given = row.raw(column).unwrap_or_default();
+                row.refuse(
+                    column,
+                    Invalid::unparsed("part model", given, "a name that one model has, or its part_model_id"),
+                );
+                None
+            }
+        }
+    }
+
+    /// A time that has to be there and isn't in the future.
+    fn past(&self, row: &mut Row<'_>, column: &'static str) -> Option<Timestamp> {
+        let at: Timestamp = row.required_word(column)?;
+        row.keep(column, at.not_after(self.now))
+    }
+
+    /// A time that may be there and isn't in the future.
+    fn maybe_past(&self, row: &mut Row<'_>, column: &'static str) -> Option<Timestamp> {
+        let at: Timestamp = row.word(column)?;
+        row.keep(column, at.not_after(self.now))
+    }
+}
+
+/// The workshop's bikes by id and label.
+#[derive(Debug, Default)]
+struct Bikes {
+    by_id: HashMap<BikeId, Bike>,
+    by_label: HashMap<String, Vec<BikeId>>,
+}
+
+impl Bikes {
+    fn of(bikes: Vec<Bike>) -> Self {
+        let mut all = Self::default();
+        for bike in bikes {
+            all.put(bike);
+        }
+        all
+    }
+
+    /// Bikes of the fleet with a label; retired ones go by id alone.
+    fn labelled(&self, folded: &str) -> &[BikeId] {
+        self.by_label.get(folded).map_or(&[], Vec::as_slice)
+    }
+
+    fn put(&mut self, bike: Bike) {
+        if let Some(before) = self.by_id.get(&bike.id)
+            && let Some(ids) = self.by_label.get_mut(&before.facts.label.folded())
+        {
+            ids.retain(|id| *id != bike.id);
+        }
+        if bike.retired_at.is_none() {
+            self.by_label.entry(bike.facts.label.folded()).or_default().push(bike.id);
+        }
+        self.by_id.insert(bike.id, bike);
+    }
+}
+
+/// The workshop's part models.
+#[derive(Debug)]
+struct Models(Vec<PartModel>);
+
+impl Models {
+    fn named(&self, place: Place, folded: &str) -> Vec<&PartModel> {
+        let fits =
+            |model: &&PartModel| model.facts.geometry.place() == place && model.facts.name.folded() == folded;
+        self.0.iter().filter(fits).collect()
+    }
+}
+
+/// Whether the store has it: `NotFound` is no error here.
+fn found<T>(result: Result<T, StoreError>) -> Result<Option<T>, StoreError> {
+    match result {
+        Ok(value) => Ok(Some(value)),
+        Err(StoreError::NotFound) => Ok(None),
+        Err(other) => Err(other),
+    }
+}

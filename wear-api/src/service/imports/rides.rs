@@ -1,0 +1,87 @@
+//! Lines of rides, a thousand at a time.
+
+use wear_core::units::{RideClimb, RideDistance, RideEnergy};
+
+use super::super::rides::{RideReport, with_load};
+use super::{Importer, ServiceError};
+use crate::domain::{
+    BikeId, Invalid, NewRide, RideFacts, RideIdentity, RideOutcome, Source, SourceId, Surface, Timestamp,
+};
+use crate::input::WrongField;
+use crate::transfer::{Findings, Header, Line, Row};
+
+/// Source of rides that came without one. A bike begins one ride at a time, so bike and time tell such rides apart.
+const NO_SOURCE: &str = "table";
+
+impl Importer {
+    pub(super) async fn rides(
+        &mut self,
+        header: &Header,
+        lines: Vec<Result<Line, WrongField>>,
+        findings: &mut Findings,
+    ) -> Result<(), ServiceError> {
+        let mut notation = std::mem::take(&mut self.notation);
+        let mut rides = Vec::with_capacity(lines.len());
+        for line in lines {
+            match line {
+                Ok(line) => {
+                    let mut row = Row::new(header, &line, &mut notation, findings);
+                    rides.extend(self.ride(&mut row));
+                }
+                Err(mistake) => findings.push(mistake),
+            }
+        }
+        self.notation = notation;
+        // After a mistake nothing will be kept: the rest is read for further ones.
+        if findings.found() > 0 {
+            return Ok(());
+        }
+        for outcome in self.tx.record_rides(&rides, self.now).await? {
+            match outcome {
+                RideOutcome::Inserted(_) => self.done.accepted += 1,
+                RideOutcome::Replaced { .. } => self.done.replaced += 1,
+                RideOutcome::Unchanged(_) => self.done.unchanged += 1,
+            }
+        }
+        Ok(())
+    }
+
+    fn ride(&self, row: &mut Row<'_>) -> Option<NewRide> {
+        let bike_id = self.bike_of(row);
+        let started_at = self.past(row, "started_at");
+        let distance = row
+            .required_number("distance_km")
+            .and_then(|distance| row.keep("distance_km", RideDistance::new(distance)));
+        let surface: Option<Surface> = row.word("surface");
+        let wet = row.flag("wet").unwrap_or(false);
+        let climb = row.number("climb_m").and_then(|climb| row.keep("climb_m", RideClimb::new(climb)));
+        let energy =
+            row.number("energy_kj").and_then(|energy| row.keep("energy_kj", RideEnergy::new(energy)));
+        let identity = identity(row, bike_id.zip(started_at));
+        if row.is_wrong() {
+            return None;
+        }
+        let facts = RideFacts::new(distance?, climb, energy, surface.unwrap_or(Surface::Paved), wet);
+        let (bike_id, started_at) = (bike_id?, started_at?);
+        let report = RideReport { bike_id, identity: identity?, started_at, facts };
+        Some(with_load(report, self.bikes.by_id.get(&bike_id)?))
+    }
+}
+
+fn identity(row: &mut Row<'_>, begun: Option<(BikeId, Timestamp)>) -> Option<RideIdentity> {
+    let (source, source_id) = match (row.raw("source").is_some(), row.raw("source_id").is_some()) {
+        (true, true) => (row.word::<Source>("source"), row.word::<SourceId>("source_id")),
+        (false, false) => {
+            let (bike_id, started_at) = begun?;
+            let id = SourceId::new(&format!("{bike_id} {started_at}"));
+            (row.keep("source", Source::new(NO_SOURCE)), row.keep("source_id", id))
+        }
+        (there, _) => {
+            let column = if there { "source_id" } else { "source" };
+            let allowed = "source and source_id together";
+            row.refuse(column, Invalid::Missing { what: "half of the ride's identity", allowed });
+            (None, None)
+        }
+    };
+    Some(RideIdentity { source: source?, source_id: source_id? })
+}

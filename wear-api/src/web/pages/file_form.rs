@@ -1,0 +1,91 @@
+//! Forms that carry a file.
+
+use std::collections::HashMap;
+use std::pin::Pin;
+
+use actix_multipart::Multipart;
+use actix_web::dev::Payload;
+use actix_web::{FromRequest, HttpRequest, web};
+use futures_util::StreamExt as _;
+
+use super::failure::Failure;
+use super::frame::{Viewer, own_site};
+use crate::web::auth::Needed;
+use crate::web::upload::UploadLimits;
+
+/// Largest file that a page takes, bytes: what was checked travels with the page on which it is confirmed.
+pub const LARGEST_FILE: usize = 4 << 20;
+
+/// Largest form with such a file, also as text (base64 makes three bytes four), and its other fields.
+const LARGEST_FORM: usize = LARGEST_FILE / 3 * 4 + 16 * 1024;
+
+/// A form with files from one of our own pages, from someone whose role covers `R`.
+pub struct PostedFile<R> {
+    /// Who sent it.
+    pub viewer: Viewer<R>,
+    /// What was sent; none when it was more than a page takes.
+    pub parts: Option<Parts>,
+}
+
+/// The fields of such a form.
+#[derive(Debug, Default)]
+pub struct Parts(HashMap<String, Vec<u8>>);
+
+impl Parts {
+    /// A field as it was sent; empty when it isn't there.
+    pub fn bytes(&self, name: &str) -> &[u8] {
+        self.0.get(name).map_or(&[], Vec::as_slice)
+    }
+
+    /// A field as text; empty when it isn't there or no text.
+    pub fn text(&self, name: &str) -> &str {
+        std::str::from_utf8(self.bytes(name)).unwrap_or_default()
+    }
+}
+
+impl<R: Needed + 'static> FromRequest for PostedFile<R> {
+    type Error = Failure;
+    type Future = Pin<Box<dyn Future<Output = Result<Self, Failure>>>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let request = request.clone();
+        let form = Multipart::new(request.headers(), payload.take());
+        Box::pin(async move {
+            let viewer = Viewer::<R>::of(&request).await?;
+            own_site(&request)?;
+            let limits = request.app_data::<web::Data<UploadLimits>>().ok_or(Failure::Internal)?;
+            // As slow as a table may come, for as many pieces as the largest form has.
+            let within = limits.piece_within.saturating_mul(24);
+            let read = tokio::time::timeout(within, read(form, &viewer.frame.csrf)).await;
+            Ok(Self { viewer, parts: read.map_err(|_| Failure::Garbled)?? })
+        })
+    }
+}
+
+/// Reads the form. Its proof comes first: without it nothing else is read.
+async fn read(mut form: Multipart, csrf: &str) -> Result<Option<Parts>, Failure> {
+    let mut parts = Parts::default();
+    let mut size = 0;
+    while let Some(field) = form.next().await {
+        let mut field = field.map_err(|_| Failure::Garbled)?;
+        let name = field.name().unwrap_or_default().to_owned();
+        let mut bytes = Vec::new();
+        while let Some(chunk) = field.next().await {
+            let chunk = chunk.map_err(|_| Failure::Garbled)?;
+            size += chunk.len();
+            if size <= LARGEST_FORM {
+                bytes.extend_from_slice(&chunk);
+            } else if size > 8 * LARGEST_FORM {
+                return Err(Failure::Garbled);
+            }
+        }
+        if parts.0.is_empty() && (name != "csrf" || bytes != csrf.as_bytes()) {
+            return Err(Failure::Forged);
+        }
+        parts.0.insert(name, bytes);
+    }
+    if parts.0.is_empty() {
+        return Err(Failure::Forged);
+    }
+    Ok(Some(parts).filter(|parts| size <= LARGEST_FORM && parts.bytes("file").len() <= LARGEST_FILE))
+}

@@ -1,0 +1,201 @@
+//! Tables out and in: first what a file would do, then doing it.
+
+use std::io::Cursor;
+
+use actix_web::{HttpResponse, get, post, web};
+use askama::Template;
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+use serde::Deserialize;
+
+use super::failure::Failure;
+use super::file_form::{LARGEST_FILE, Parts, PostedFile};
+use super::frame::{Frame, Viewer};
+use super::{Answer, again, html};
+use crate::input::{Place, WrongField};
+use crate::service::imports::{self, Ended, Imported};
+use crate::service::{Actor, Services};
+use crate::transfer::{Findings, Separator, TableKind};
+use crate::web::auth::Manager;
+use crate::web::download::{self, ExportPlaces};
+
+/// In the order in which an import needs them.
+const ORDER: [TableKind; 7] = [
+    TableKind::PartModels,
+    TableKind::Bikes,
+    TableKind::Parts,
+    TableKind::Readings,
+    TableKind::Swaps,
+    TableKind::Care,
+    TableKind::Rides,
+];
+
+#[derive(Template)]
+#[template(path = "tables.html")]
+struct TablesPage {
+    f: Frame,
+    tables: Vec<Choice>,
+    largest: String,
+    /// What an import did.
+    done: Option<String>,
+    /// What keeps a file from being taken.
+    wrong: Option<String>,
+    mistakes: Vec<Mistake>,
+    /// A file that was checked and can be imported.
+    checked: Option<Checked>,
+}
+
+struct Choice {
+    value: &'static str,
+    text: String,
+    chosen: bool,
+}
+
+struct Mistake {
+    line: u64,
+    column: String,
+    text: String,
+}
+
+struct Checked {
+    kind: &'static str,
+    says: String,
+    table: String,
+}
+
+fn named(f: &Frame, kind: TableKind) -> String {
+    match kind {
+        TableKind::PartModels => f.tables_part_models(),
+        TableKind::Bikes => f.tables_bikes(),
+        TableKind::Parts => f.tables_parts(),
+        TableKind::Rides => f.tables_rides(),
+        TableKind::Readings => f.tables_readings(),
+        TableKind::Care => f.tables_care(),
+        TableKind::Swaps => f.tables_swaps(),
+    }
+}
+
+fn shown(f: Frame, chosen: Option<TableKind>) -> TablesPage {
+    let choice = |kind: &TableKind| Choice {
+        value: kind.as_str(),
+        text: named(&f, *kind),
+        chosen: Some(*kind) == chosen,
+    };
+    TablesPage {
+        tables: ORDER.iter().map(choice).collect(),
+        largest: f.tables_largest((LARGEST_FILE >> 20).to_string()),
+        done: None,
+        wrong: None,
+        mistakes: Vec::new(),
+        checked: None,
+        f,
+    }
+}
+
+#[get("/settings/tables")]
+pub(super) async fn page(viewer: Viewer<Manager>) -> Answer {
+    html(&shown(viewer.frame, None))
+}
+
+#[derive(Deserialize)]
+struct ExportQuery {
+    separator: Option<String>,
+}
+
+#[get("/settings/tables/{kind}.csv")]
+pub(super) async fn export(
+    viewer: Viewer<Manager>,
+    services: web::Data<Services>,
+    kind: web::Path<String>,
+    query: web::Query<ExportQuery>,
+    places: web::Data<ExportPlaces>,
+) -> Result<HttpResponse, actix_web::Error> {
+    let kind: TableKind = kind.parse().map_err(|_| Failure::NotFound("table"))?;
+    let given = query.separator.as_deref().map(str::parse::<Separator>);
+    let separator = given.transpose().map_err(|_| Failure::Garbled)?.unwrap_or(Separator::Comma);
+    Ok(download::table(&services, &viewer.actor, &places, kind, separator).await?)
+}
+
+/// Says what a file would do, and offers to do it.
+#[post("/settings/tables/check")]
+pub(super) async fn check(posted: PostedFile<Manager>, services: web::Data<Services>) -> Answer {
+    let PostedFile { viewer: Viewer { actor, frame, .. }, parts } = posted;
+    let Some(parts) = parts else { return too_large(frame) };
+    let Some(kind) = kind_of(&parts) else { return Err(Failure::Garbled) };
+    let table = parts.bytes("file");
+    if table.is_empty() {
+        let wrong = Some(frame.tables_no_file());
+        return again(&TablesPage { wrong, ..shown(frame, Some(kind)) });
+    }
+    match run(&services, &actor, kind, table, true).await? {
+        Ended::Done(counts) => {
+            let checked = Checked {
+                kind: kind.as_str(),
+                says: would(&frame, kind, counts),
+                table: STANDARD.encode(table),
+            };
+            html(&TablesPage { checked: Some(checked), ..shown(frame, Some(kind)) })
+        }
+        Ended::Refused(findings) => refused(frame, kind, findings),
+    }
+}
+
+/// Imports what was checked.
+#[post("/settings/tables/import")]
+pub(super) async fn import(posted: PostedFile<Manager>, services: web::Data<Services>) -> Answer {
+    let PostedFile { viewer: Viewer { actor, frame, .. }, parts } = posted;
+    let Some(parts) = parts else { return too_large(frame) };
+    let Some(kind) = kind_of(&parts) else { return Err(Failure::Garbled) };
+    let table = STANDARD.decode(parts.bytes("table")).map_err(|_| Failure::Garbled)?;
+    match run(&services, &actor, kind, &table, false).await? {
+        Ended::Done(counts) => {
+            let done = Some(did(&frame, kind, counts));
+            html(&TablesPage { done, ..shown(frame, None) })
+        }
+        // Something else changed since it was checked.
+        Ended::Refused(findings) => refused(frame, kind, findings),
+    }
+}
+
+fn kind_of(parts: &Parts) -> Option<TableKind> {
+    parts.text("kind").parse().ok()
+}
+
+async fn run(
+    services: &Services,
+    actor: &Actor,
+    kind: TableKind,
+    table: &[u8],
+    dry_run: bool,
+) -> Result<Ended, Failure> {
+    let source = Box::new(Cursor::new(table.to_vec()));
+    Ok(imports::import(services, actor, kind, source, dry_run).await?)
+}
+
+fn too_large(frame: Frame) -> Answer {
+    let wrong = Some(frame.tables_too_large((LARGEST_FILE >> 20).to_string()));
+    again(&TablesPage { wrong, ..shown(frame, None) })
+}
+
+fn refused(f: Frame, kind: TableKind, findings: Findings) -> Answer {
+    let found = findings.found();
+    let listed = findings.into_listed();
+    let wrong = f.tables_mistakes(found, listed.len());
+    let mistake = |WrongField { place, message, allowed }: WrongField| {
+        let (line, column) = match place {
+            Place::Cell { line, column } => (line, column),
+            other => (1, other.to_string()),
+        };
+        Mistake { line, column, text: f.wrong_value(message, allowed) }
+    };
+    let mistakes = listed.into_iter().map(mistake).collect();
+    again(&TablesPage { wrong: Some(wrong), mistakes, ..shown(f, Some(kind)) })
+}
+
+fn would(f: &Frame, kind: TableKind, Imported { lines, accepted, replaced, unchanged }: Imported) -> String {
+    f.tables_would(named(f, kind), lines, accepted, replaced, unchanged)
+}
+
+fn did(f: &Frame, kind: TableKind, Imported { lines, accepted, replaced, unchanged }: Imported) -> String {
+    f.tables_did(named(f, kind), lines, accepted, replaced, unchanged)
+}

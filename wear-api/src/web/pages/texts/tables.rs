@@ -1,0 +1,31 @@
+texts! {
+    tables_title() = "Import and export" | "Einlesen und Ausgeben";
+    tables_text() = "Tables as CSV, for a spreadsheet, another program or another workshop." | "Tabellen als CSV, für eine Tabellenkalkulation, ein anderes Programm oder eine andere Werkstatt.";
+    tables_export() = "Export" | "Ausgeben";
+    tables_comma() = "with commas" | "mit Komma";
+    tables_semicolon() = "with semicolons and decimal commas" | "mit Semikolon und Dezimalkomma";
+    tables_import() = "Import" | "Einlesen";
+    tables_order() = "To move a workshop, import in the order above: what is named in a table has to be there." | "Wer eine Werkstatt umzieht, liest in der Reihenfolge oben ein: Was eine Tabelle nennt, muss da sein.";
+    tables_kind() = "What the file holds" | "Was die Datei enthält";
+    tables_file() = "The file" | "Die Datei";
+    tables_largest(mib) = "CSV in UTF-8, up to {mib} MiB. The columns are those of the export." | "CSV in UTF-8, bis {mib} MiB. Die Spalten sind die der Ausgabe.";
+    tables_check() = "Check the file" | "Datei prüfen";
+    tables_check_text() = "Nothing is changed yet." | "Noch wird nichts geändert.";
+    tables_no_file() = "Choose a file first." | "Wähle zuerst eine Datei.";
+    tables_too_large(mib) = "The file is larger than {mib} MiB. Import it by command or over the interface for programs, or in pieces." | "Die Datei ist größer als {mib} MiB. Lies sie mit dem Befehl oder über die Schnittstelle für Programme ein, oder in Teilen.";
+    tables_mistakes(found, shown) = "Nothing was changed. Mistakes found: {found}; shown: {shown}." | "Nichts wurde geändert. Fehler gefunden: {found}; gezeigt: {shown}.";
+    tables_line() = "Line" | "Zeile";
+    tables_column() = "Column" | "Spalte";
+    tables_wrong() = "What is wrong" | "Was nicht stimmt";
+    tables_whole_line() = "whole line" | "ganze Zeile";
+    tables_would(kind, lines, new, changed, known) = "{kind}, {lines} lines, no mistakes: {new} would be new, {changed} changed, {known} are known." | "{kind}, {lines} Zeilen, keine Fehler: {new} wären neu, {changed} geändert, {known} sind bekannt.";
+    tables_confirm() = "Import it" | "Einlesen bestätigen";
+    tables_did(kind, lines, new, changed, known) = "{kind}, {lines} lines imported: {new} new, {changed} changed, {known} known. Outlooks follow within minutes." | "{kind}, {lines} Zeilen eingelesen: {new} neu, {changed} geändert, {known} bekannt. Die Aussichten folgen in Minuten.";
+    tables_part_models() = "Part models" | "Teilemodelle";
+    tables_bikes() = "Bikes" | "Räder";
+    tables_parts() = "Parts and where they were" | "Teile und wo sie waren";
+    tables_rides() = "Rides" | "Fahrten";
+    tables_readings() = "Readings" | "Messungen";
+    tables_care() = "Care" | "Pflege";
+    tables_swaps() = "Swaps" | "Wechsel";
+}
