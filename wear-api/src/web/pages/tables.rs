@@ -30,6 +30,9 @@ const ORDER: [TableKind; 7] = [
     TableKind::Rides,
 ];
 
+/// The page's address.
+const PAGE: &str = "/settings/tables";
+
 #[derive(Template)]
 #[template(path = "tables.html")]
 struct TablesPage {
@@ -75,7 +78,9 @@ fn named(f: &Frame, kind: TableKind) -> String {
     }
 }
 
-fn shown(f: Frame, chosen: Option<TableKind>) -> TablesPage {
+fn shown(mut f: Frame, chosen: Option<TableKind>) -> TablesPage {
+    // A change of language leads here from the answers to forms as well: their own addresses can't be opened.
+    PAGE.clone_into(&mut f.here);
     let choice = |kind: &TableKind| Choice {
         value: kind.as_str(),
         text: named(&f, *kind),
