@@ -12,12 +12,15 @@ mod names;
 mod new_bike;
 mod parts;
 mod plot;
+mod policy;
 mod qr;
 mod session;
 mod settings;
 mod sheets;
 mod sign_in;
 mod tables;
+mod steps;
+mod symptom;
 mod texts;
 mod track;
 mod way;
@@ -51,6 +54,11 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(new_bike::enter)
         .service(bike::page)
         .service(bike::void)
+        .service(bike::void_swap)
+        .service(symptom::page)
+        .service(symptom::hear)
+        .service(symptom::noted)
+        .service(symptom::void)
         .service(measure::pick)
         .service(measure::page)
         .service(measure::save)
@@ -76,6 +84,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(parts::arrived)
         .service(parts::new_model)
         .service(track::page)
+        .service(policy::page)
         .service(hooks::page)
         .service(hooks::make)
         .service(hooks::test)

@@ -32,7 +32,11 @@ pub fn shelf(words: &Words, parts: &[Needed], days: u32) -> Option<String> {
         .iter()
         .map(|part| {
             let shelf = part.on_shelf.map_or_else(|| words.orders_not_counted(), |count| count.to_string());
-            words.orders_point(&part.name, part.p50, part.p90, shelf, part.under_way)
+            match (part.p50, part.p90) {
+                (0, 0) => words.orders_point_none(&part.name, shelf, part.under_way),
+                (0, p90) => words.orders_point_few(&part.name, p90, shelf, part.under_way),
+                (p50, p90) => words.orders_point(&part.name, p50, p90, shelf, part.under_way),
+            }
         })
         .collect();
     let bottom = 10.0 + parts.len() as f64 * ROW;

@@ -24,11 +24,14 @@ mod fleet;
 mod frame;
 mod hooks;
 mod measure;
+mod of_core;
 mod orders;
 mod parts;
+mod policy;
 mod settings;
 mod swap;
 mod tables;
+mod symptom;
 mod track;
 
 #[cfg(test)]
@@ -47,9 +50,11 @@ mod tests {
             super::measure::CATALOGUE,
             super::orders::CATALOGUE,
             super::parts::CATALOGUE,
+            super::policy::CATALOGUE,
             super::settings::CATALOGUE,
             super::swap::CATALOGUE,
             super::tables::CATALOGUE,
+            super::symptom::CATALOGUE,
             super::track::CATALOGUE,
         ]
         .concat()
