@@ -31,6 +31,8 @@ pub fn pages(yard: &Yard) -> Vec<String> {
         "/parts".to_owned(),
         "/track-record".to_owned(),
         "/policy".to_owned(),
+        "/parts/lives".to_owned(),
+        "/audit".to_owned(),
         "/hooks".to_owned(),
         "/settings".to_owned(),
         "/settings/tables".to_owned(),

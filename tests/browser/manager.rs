@@ -267,3 +267,23 @@ async fn other_prices_are_tried_and_nothing_is_stored() {
     browser.open("/policy?chain=dear").await;
     browser.says(".wrong", "dear").await;
 }
+
+#[tokio::test]
+async fn lives_of_parts_and_changes_are_looked_up() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let yard = yard(&server).await;
+    let browser = Browser::start(server.url(), DESK).await;
+    browser.sign_in(server.token_of(Role::Manager)).await;
+    browser.open(&format!("/bikes/{}/swap", yard.overdue)).await;
+    browser.tap("#entry button").await;
+    browser.arrives(|path| path.contains("done=swap")).await;
+    browser.open("/parts").await;
+    browser.tap("a[href='/parts/lives']").await;
+    browser.tap("a[href='/parts/lives?place=chain']").await;
+    browser.says("tbody", "042, 1 Jan 2026 to 25 Nov 2026").await;
+    browser.says("tbody", "3,000 km").await;
+    browser.tap("nav a[href='/settings']").await;
+    browser.tap("a[href='/audit']").await;
+    browser.says(".log", "Swap: entered").await;
+    browser.says(".log", "Reading: entered").await;
+}

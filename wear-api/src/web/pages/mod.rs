@@ -1,5 +1,6 @@
 //! Pages for people, drawn on the server and usable without scripts.
 
+mod audit;
 mod bench;
 mod bike;
 mod failure;
@@ -7,6 +8,7 @@ mod file_form;
 mod fleet;
 mod frame;
 mod hooks;
+mod lives;
 mod measure;
 mod names;
 mod new_bike;
@@ -77,6 +79,8 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(bench::remove_day)
         .service(bench::book)
         .service(bench::unbook)
+        .service(lives::page)
+        .service(audit::page)
         .service(parts::page)
         .service(parts::start)
         .service(parts::counted)

@@ -23,6 +23,7 @@ mod bike;
 mod fleet;
 mod frame;
 mod hooks;
+mod lives;
 mod measure;
 mod of_core;
 mod orders;
@@ -47,6 +48,7 @@ mod tests {
             super::fleet::CATALOGUE,
             super::frame::CATALOGUE,
             super::hooks::CATALOGUE,
+            super::lives::CATALOGUE,
             super::measure::CATALOGUE,
             super::orders::CATALOGUE,
             super::parts::CATALOGUE,
@@ -65,7 +67,7 @@ mod tests {
     }
 
     /// Texts that are the same in both languages.
-    const SAME: [&str; 1] = ["measured_percent"];
+    const SAME: [&str; 3] = ["measured_percent", "lives_stay", "audit_other"];
 
     #[test]
     fn every_text_is_whole_in_every_language() {
