@@ -212,7 +212,14 @@ fn basis(f: &Frame, outlook: &Outlook) -> Vec<String> {
     let basis = &outlook.basis;
     let rate = match basis.wear_rate_from.as_str() {
         "default" => f.bike_basis_default(),
-        group => f.bike_of_group(group),
+        learned => {
+            let (whose, read) = learned.rsplit_once(", ").unwrap_or((learned, ""));
+            let whose = match whose.strip_prefix("group ") {
+                Some(group) => f.bike_of_group(group),
+                None => f.bike_of_fleet(),
+            };
+            f.bike_basis_learned(whose, read.split(' ').next().unwrap_or_default())
+        }
     };
     let mut lines = vec![f.bike_basis_text(basis.readings_used, rate)];
     let energy = basis.energy_source_percent;

@@ -1,6 +1,9 @@
 texts! {
     bike_title(label) = "Bike {label}" | "Rad {label}";
     bike_of_group(group) = "Group {group}" | "Gruppe {group}";
+    bike_basis_learned(whose, count) = "{whose}, chains read: {count}" | "{whose}, gemessene Ketten: {count}";
+    bike_of_fleet() = "the whole fleet" | "der ganzen Flotte";
+    bike_sentence_soon(left, date) = "Most likely {left} left, about {date}; one chance in ten that nothing is left." | "Wahrscheinlich noch {left}, etwa bis {date}; mit einer Chance von 1 zu 10 gar nichts mehr.";
     bike_sentence(left, date, least) = "Most likely {left} left, about {date}; one chance in ten that it is less than {least}." | "Wahrscheinlich noch {left}, etwa bis {date}; mit einer Chance von 1 zu 10 weniger als {least}.";
     bike_sentence_no_date(left, least) = "Most likely {left} left; one chance in ten that it is less than {least}. It isn't ridden, so there is no date." | "Wahrscheinlich noch {left}; mit einer Chance von 1 zu 10 weniger als {least}. Es wird nicht gefahren, also gibt es kein Datum.";
     bike_sentence_over(chance, limit) = "Nothing left: the chain is over its limit of {limit} already, {chance}." | "Nichts mehr: die Kette ist schon über ihrer Grenze von {limit}, {chance}.";
