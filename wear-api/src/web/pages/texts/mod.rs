@@ -31,8 +31,8 @@ mod parts;
 mod policy;
 mod settings;
 mod swap;
-mod tables;
 mod symptom;
+mod tables;
 mod track;
 
 #[cfg(test)]
