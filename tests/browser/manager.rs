@@ -242,3 +242,48 @@ async fn a_table_is_checked_then_imported_and_comes_out_again() {
     browser.tap(".tongue button").await;
     browser.says("h1", "Einlesen und Ausgeben").await;
 }
+
+#[tokio::test]
+async fn other_prices_are_tried_and_nothing_is_stored() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let browser = Browser::start(server.url(), DESK).await;
+    browser.sign_in(server.token_of(Role::Manager)).await;
+    browser.open("/policy").await;
+    browser.says(".empty", "No bike yet").await;
+    yard(&server).await;
+    browser.tap("nav a[href='/policy']").await;
+    browser.says(".to-do", "Cheapest limit: take chains off at").await;
+    let (before, costs) = (browser.text(".to-do").await, browser.text(".sentence").await);
+    browser.says("main", "Assumed, for want of data").await;
+    browser.type_into("#price-chain", "2,00").await;
+    browser.type_into("#price-cassette", "400").await;
+    browser.tap("form.narrow button").await;
+    browser.arrives(|path| path.contains("cassette=400")).await;
+    assert_eq!(browser.value("#price-cassette").await, "400.00");
+    assert_ne!(browser.text(".sentence").await, costs, "other prices cost otherwise");
+    println!("policy: {before} / {}", browser.text(".to-do").await);
+    browser.open("/policy").await;
+    assert_eq!(browser.text(".sentence").await, costs, "nothing was stored");
+    browser.open("/policy?chain=dear").await;
+    browser.says(".wrong", "dear").await;
+}
+
+#[tokio::test]
+async fn lives_of_parts_and_changes_are_looked_up() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let yard = yard(&server).await;
+    let browser = Browser::start(server.url(), DESK).await;
+    browser.sign_in(server.token_of(Role::Manager)).await;
+    browser.open(&format!("/bikes/{}/swap", yard.overdue)).await;
+    browser.tap("#entry button").await;
+    browser.arrives(|path| path.contains("done=swap")).await;
+    browser.open("/parts").await;
+    browser.tap("a[href='/parts/lives']").await;
+    browser.tap("a[href='/parts/lives?place=chain']").await;
+    browser.says("tbody", "042, 1 Jan 2026 to 25 Nov 2026").await;
+    browser.says("tbody", "3,000 km").await;
+    browser.tap("nav a[href='/settings']").await;
+    browser.tap("a[href='/audit']").await;
+    browser.says(".log", "Swap: entered").await;
+    browser.says(".log", "Reading: entered").await;
+}

@@ -175,11 +175,21 @@ async fn swaps_care_and_fittings_are_recorded() {
     browser.tap(&format!("a[href='/bikes/{id}/swap']")).await;
     browser.type_into("#percent", "1,02").await;
     browser.type_into("#note", "links stiff").await;
-    browser.tap("form.narrow button").await;
+    for step in ["stand", "link_seated", "end_stops"] {
+        browser.tap(&format!("#step-{step}")).await;
+    }
+    browser.tap("#entry button").await;
     browser.arrives(|path| path.starts_with(&format!("/bikes/{id}?done"))).await;
     let swaps = server.get(&format!("/v1/bikes/{id}/swaps")).await.expect(200).body["items"].clone();
     assert_eq!((&swaps[0]["place"], &swaps[0]["note"]), (&json!("chain"), &json!("links stiff")), "{swaps}");
     assert_eq!(readings(&server, id).await[0]["percent"], json!(1.02));
+    assert_eq!(
+        swaps[0]["checklist"],
+        json!(["stand", "link_seated", "end_stops"]),
+        "ticks are kept: {swaps}"
+    );
+    let left = browser.text(".kept").await;
+    assert!(left.contains("First ride off traffic") && !left.contains("End stops"), "{left}");
     assert!(!browser.text(".to-do").await.contains("before the next ride"));
 
     browser.tap(&format!("a[href='/bikes/{id}/care']")).await;
@@ -214,4 +224,53 @@ async fn a_reading_is_marked_as_not_counting() {
     browser.tap(".void-form[open] button").await;
     browser.says(".log", "doesn't count: another bike's chain").await;
     assert!(!readings(&server, &yard.ridden).await[0]["voided"].is_null());
+}
+
+#[tokio::test]
+async fn a_swap_that_never_was_is_taken_back() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let yard = yard(&server).await;
+    let id = &yard.overdue;
+    let browser = Browser::start(server.url(), DESK).await;
+    browser.sign_in(server.token_of(Role::Mechanic)).await;
+    browser.open(&format!("/bikes/{id}/swap")).await;
+    browser.tap("#entry button").await;
+    browser.arrives(|path| path.contains("done=swap")).await;
+    assert!(!browser.text(".to-do").await.contains("before the next ride"));
+    browser.tap_text("summary", "This swap never was").await;
+    browser.type_into(".void-form[open] input[name='reason']", "wrong bike").await;
+    browser.tap(".void-form[open] button").await;
+    browser.says(".log", "doesn't count: wrong bike").await;
+    browser.says(".to-do", "swap before the next ride").await;
+    let swaps = server.get(&format!("/v1/bikes/{id}/swaps")).await.expect(200).body["items"].clone();
+    assert_eq!(swaps[0]["voided"]["reason"], json!("wrong bike"), "{swaps}");
+}
+
+#[tokio::test]
+async fn a_symptom_is_noted_in_two_taps() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let yard = yard(&server).await;
+    let id = &yard.ridden;
+    let browser = Browser::start(server.url(), PHONE).await;
+    browser.sign_in(server.token_of(Role::Mechanic)).await;
+    browser.open(&format!("/bikes/{id}")).await;
+    let began = Instant::now();
+    browser.tap(&format!("a[href='/bikes/{id}/symptom']")).await;
+    browser.tap("button[value='skips_under_load 13']").await;
+    browser.arrives(|path| path.contains("/symptoms/")).await;
+    println!("symptom: {} taps, {:.1} s", browser.taps(), began.elapsed().as_secs_f64());
+    assert!(browser.taps() <= 2);
+    browser.says("main", "counts as evidence").await;
+    assert!(browser.text(".caution").await.contains("off traffic"), "a skip has its caution");
+    let reports = server.get(&format!("/v1/bikes/{id}/symptoms")).await.expect(200).body["items"].clone();
+    assert_eq!(reports[0]["cog_teeth"], json!(13), "{reports}");
+    browser.open(&format!("/bikes/{id}/symptom")).await;
+    browser.tap("button[value='noisy']").await;
+    browser.arrives(|path| path.contains("/symptoms/")).await;
+    browser.says("main", "a lead, not evidence").await;
+    browser.says(".leads", "Dirty or dry chain").await;
+    browser.tap(".undo button").await;
+    browser.says(".log", "doesn't count: taken back on the page").await;
+    let reports = server.get(&format!("/v1/bikes/{id}/symptoms")).await.expect(200).body["items"].clone();
+    assert!(reports[0]["voided"].is_object() && reports[1]["voided"].is_null(), "{reports}");
 }

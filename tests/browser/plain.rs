@@ -38,7 +38,7 @@ async fn everything_works_without_scripts() {
     assert_eq!(server.get(&path).await.expect(200).body["items"].as_array().expect("items").len(), 1);
 
     browser.open(&format!("/bikes/{}/swap", yard.fresh)).await;
-    browser.tap("form.narrow button").await;
+    browser.tap("#entry button").await;
     browser.says(".wrong", "").await;
     browser.open(&format!("/bikes/{}/care", yard.fresh)).await;
     browser.tap("form.narrow button").await;

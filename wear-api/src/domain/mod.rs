@@ -77,7 +77,7 @@ pub use page::{Cursor, Page, PageSize};
 pub use part::{NewPart, Part, PartFacts};
 pub use part_model::{Geometry, PartModel, PartModelFacts, StandIn};
 pub use place::{Place, Position};
-pub use policy::{PartsOfGroup, Policy, PolicyPrices, PriceWishes};
+pub use policy::{PartsOfGroup, Policy, PolicyPrices, PriceWishes, RateFrom};
 pub use reading::{NewReading, Reading, Voiding};
 pub use ride::{BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome};
 pub use role::Role;

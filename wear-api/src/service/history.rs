@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
-    Bike, BikeDay, BikeId, Care, Fitting, Label, PageSize, PartId, Reading, Swap, Timestamp,
+    Bike, BikeDay, BikeId, Care, Fitting, Label, PageSize, PartId, Reading, Report, Swap, Timestamp,
 };
 
 /// What is on record of one bike. Of readings, care and swaps the newest hundred of each.
@@ -22,6 +22,8 @@ pub struct BikeHistory {
     pub care: Vec<Care>,
     /// Swaps, newest first, void ones too.
     pub swaps: Vec<Swap>,
+    /// What was noticed, newest first, void reports too.
+    pub symptoms: Vec<Report>,
     /// Fittings, oldest first.
     pub fittings: Vec<Fitting>,
     /// Models' names of the parts that have one.
@@ -46,6 +48,7 @@ pub async fn of_bike(
     let readings = tx.readings(bike_id, None, most).await?.items;
     let care = tx.care(bike_id, None, most).await?.items;
     let swaps = tx.swaps(bike_id, None, most).await?.items;
+    let symptoms = tx.reports(bike_id, None, most).await?.items;
     let fittings = tx.fittings_of_bike(bike_id).await?;
     let mut models = HashMap::new();
     for fitting in fittings.iter().filter(|fitting| fitting.removed_at.is_none()) {
@@ -53,7 +56,7 @@ pub async fn of_bike(
             models.insert(fitting.part_id, tx.part_model(model_id).await?.facts.name);
         }
     }
-    Ok(BikeHistory { bike, days, readings, care, swaps, fittings, models })
+    Ok(BikeHistory { bike, days, readings, care, swaps, symptoms, fittings, models })
 }
 
 /// One reading, void or not.

@@ -8,7 +8,7 @@ use super::usual_prices::{CASSETTE_PER_CHAIN, CHAIN_MINOR, RING_PER_CHAIN, price
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
     Bike, BikeFilter, BikeSort, FleetRate, Geometry, GroupName, Outlook, PageSize, PartModel, Place, Policy,
-    PolicyPrices, PriceWishes, Workshop,
+    PolicyPrices, PriceWishes, RateFrom, Workshop,
 };
 use crate::store::Tx;
 
@@ -42,7 +42,7 @@ struct GroupWear {
     parameters: WearParameters,
     /// Standard deviation of the logarithm of its mean.
     ln_sd: f64,
-    from: String,
+    from: RateFrom,
 }
 
 /// Loads what a policy for a group rests on.
@@ -86,7 +86,7 @@ pub async fn facts(
         _ => None,
     };
     let wear = wear(&mut tx, &group).await?;
-    if wear.from == "default" {
+    if wear.from == RateFrom::Default {
         assumed.push("wear rate".to_owned());
     }
     Ok(PolicyFacts {
@@ -105,17 +105,15 @@ pub async fn facts(
 
 async fn wear(tx: &mut Tx, group: &GroupName) -> Result<GroupWear, ServiceError> {
     Ok(match tx.fleet_rate(group).await? {
-        None => GroupWear {
-            parameters: WearParameters::default(),
-            ln_sd: UNREAD_LN_SD,
-            from: "default".to_owned(),
-        },
+        None => {
+            GroupWear { parameters: WearParameters::default(), ln_sd: UNREAD_LN_SD, from: RateFrom::Default }
+        }
         Some(FleetRate { group, parameters, mean_log_rate_sd, chains_read, .. }) => GroupWear {
             parameters,
             ln_sd: mean_log_rate_sd,
             from: match group {
-                Some(group) => format!("group {group}, {chains_read} chains read"),
-                None => format!("fleet, {chains_read} chains read"),
+                Some(group) => RateFrom::Group { group, chains_read },
+                None => RateFrom::Fleet { chains_read },
             },
         },
     })

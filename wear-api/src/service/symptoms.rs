@@ -51,8 +51,7 @@ pub async fn post(
     let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
     let EnterReport { reported_at, symptom, cog, new_chain, note } = enter;
     reported_at.not_after(now).map_err(|cause| ServiceError::field("/reported_at", cause))?;
-    let skips = symptom == Symptom::SkipsUnderLoad;
-    if !skips && (cog.is_some() || new_chain) {
+    if symptom != Symptom::SkipsUnderLoad && (cog.is_some() || new_chain) {
         let pointer = if cog.is_some() { "/cog_teeth" } else { "/new_chain" };
         let cause = Invalid::Together {
             what: "the symptom and what is said of a skip",
@@ -75,11 +74,24 @@ pub async fn post(
     let report = tx.report(bike_id, id).await?;
     tx.commit().await?;
     Ok(Heard {
+        is_evidence: is_evidence(&bike, &report.facts),
         report: if stored.is_new() { Once::New(report) } else { Once::Again(report) },
-        is_evidence: skips && (cog.is_some() || bike.facts.drivetrain.cogs().len() == 1),
-        leads: leads(symptom, &known_of(&bike, &outlook)),
+        leads: leads_of(&bike, &outlook, symptom),
         outlook,
     })
+}
+
+/// Whether the outlook counts a report: a skip on a cog that is known.
+#[must_use]
+pub fn is_evidence(bike: &Bike, report: &NewReport) -> bool {
+    report.symptom == Symptom::SkipsUnderLoad
+        && (report.cog.is_some() || bike.facts.drivetrain.cogs().len() == 1)
+}
+
+/// Where to look on a bike, in order.
+#[must_use]
+pub fn leads_of(bike: &Bike, outlook: &Outlook, symptom: Symptom) -> Vec<Lead> {
+    leads(symptom, &known_of(bike, outlook))
 }
 
 fn known_of(bike: &Bike, outlook: &Outlook) -> KnownOfBike {

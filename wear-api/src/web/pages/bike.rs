@@ -6,13 +6,15 @@ use chrono::{Datelike as _, NaiveDate};
 use serde::Deserialize;
 use uuid::Uuid;
 
-use super::frame::{Frame, Posted, Viewer};
+use super::frame::{Fields, Frame, Posted, Viewer};
 use super::plot::{self, Cog, Month};
+use super::steps::left_undone;
+use super::symptom::reported;
 use super::{Answer, html, see};
-use crate::domain::{Advice, BikeId, Note, Outlook, Place, ReadingId, Timestamp};
+use crate::domain::{Advice, BikeId, NewSwap, Note, Outlook, Place, ReadingId, SwapId, Timestamp};
 use crate::service::history::BikeHistory;
 use crate::service::outlook::Picture;
-use crate::service::{Services, history, outlook, readings};
+use crate::service::{ServiceError, Services, history, outlook, readings, swap_voiding};
 use crate::web::auth::{App, Mechanic};
 
 /// Entries of the history shown at first.
@@ -43,8 +45,8 @@ struct BikePage {
     rides: Option<String>,
     events: Vec<Event>,
     more_events: bool,
-    steps: Vec<String>,
-    steps_open: bool,
+    swapped: bool,
+    undone: Vec<String>,
     fittings: Vec<FittingShown>,
     earlier: Vec<FittingShown>,
     places: Vec<(&'static str, String)>,
@@ -70,7 +72,9 @@ struct Event {
     what: String,
     detail: String,
     voided: Option<String>,
-    void_id: Option<String>,
+    /// What can be voided: `readings/` and its id.
+    voidable: Option<String>,
+    is_swap: bool,
 }
 
 struct FittingShown {
@@ -82,6 +86,7 @@ struct FittingShown {
 #[derive(Deserialize)]
 struct Query {
     all: Option<u8>,
+    done: Option<String>,
 }
 
 #[get("/bikes/{bike_id}")]
@@ -102,6 +107,14 @@ pub(super) async fn page(
     }
     let Picture { bike, outlook, .. } = &picture;
     let (present, earlier) = fittings(&f, &history);
+    let swapped = query.done.as_deref() == Some("swap");
+    let undone = match history.swaps.first().filter(|swap| swapped && swap.voided.is_none()) {
+        Some(swap) => {
+            let ticked = swap.facts.checklist.clone().unwrap_or_default();
+            left_undone(&services, &actor, f.words(), bike, swap.facts.place, &ticked).await?
+        }
+        None => Vec::new(),
+    };
     html(&BikePage {
         id: bike_id.to_string(),
         label: bike.facts.label.as_str().to_owned(),
@@ -128,8 +141,8 @@ pub(super) async fn page(
         rides: plot::rides(f.words(), &months(&history)),
         events,
         more_events,
-        steps: steps(&f, bike.facts.drivetrain.links().get()),
-        steps_open: matches!(outlook.advice, Advice::SwapNow | Advice::SwapBy),
+        swapped,
+        undone,
         fittings: present,
         earlier,
         places: Place::ALL.iter().map(|&place| (place.as_str(), f.place(place))).collect(),
@@ -173,6 +186,8 @@ fn cassette(f: &Frame, outlook: &Outlook) -> Option<CassetteShown> {
         plot: plot::cogs(f.words(), "cassette-plot", &f.cassette_plot_title(), &cogs),
         text: if to_come.p90 < 0.5 {
             f.bike_cassette_done()
+        } else if to_come.p50 < 0.5 {
+            f.bike_cassette_unlikely(count(to_come.p90))
         } else {
             f.bike_cassette_text(count(to_come.p50), count(to_come.p10), count(to_come.p90))
         },
@@ -197,7 +212,14 @@ fn basis(f: &Frame, outlook: &Outlook) -> Vec<String> {
     let basis = &outlook.basis;
     let rate = match basis.wear_rate_from.as_str() {
         "default" => f.bike_basis_default(),
-        group => f.bike_of_group(group),
+        learned => {
+            let (whose, read) = learned.rsplit_once(", ").unwrap_or((learned, ""));
+            let whose = match whose.strip_prefix("group ") {
+                Some(group) => f.bike_of_group(group),
+                None => f.bike_of_fleet(),
+            };
+            f.bike_basis_learned(whose, read.split(' ').next().unwrap_or_default())
+        }
     };
     let mut lines = vec![f.bike_basis_text(basis.readings_used, rate)];
     let energy = basis.energy_source_percent;
@@ -253,7 +275,8 @@ fn events(f: &Frame, history: &BikeHistory) -> Vec<Event> {
             what: f.event_reading(),
             detail: f.measured(&reading.measured),
             voided: reading.voided.as_ref().map(|voided| f.event_voided(voided.reason.as_str())),
-            void_id: reading.voided.is_none().then(|| reading.id.to_string()),
+            voidable: reading.voided.is_none().then(|| format!("readings/{}", reading.id)),
+            is_swap: false,
         })
         .collect();
     events.extend(history.care.iter().map(|care| Event {
@@ -262,18 +285,37 @@ fn events(f: &Frame, history: &BikeHistory) -> Vec<Event> {
         what: f.event_care(),
         detail: noted(f.care(care.kind), care.note.as_ref()),
         voided: None,
-        void_id: None,
+        voidable: None,
+        is_swap: false,
+    }));
+    events.extend(history.symptoms.iter().map(|report| Event {
+        at: report.facts.reported_at,
+        when: f.instant(report.facts.reported_at),
+        what: f.event_symptom(),
+        detail: reported(f.words(), &report.facts),
+        voided: report.voided.as_ref().map(|voided| f.event_voided(voided.reason.as_str())),
+        voidable: report.voided.is_none().then(|| format!("symptoms/{}", report.facts.id)),
+        is_swap: false,
     }));
     events.extend(history.swaps.iter().map(|swap| Event {
         at: swap.facts.swapped_at,
         when: f.instant(swap.facts.swapped_at),
         what: f.event_swap(),
-        detail: noted(f.place(swap.facts.place), swap.facts.note.as_ref()),
+        detail: swap_detail(f, &swap.facts),
         voided: swap.voided.as_ref().map(|voided| f.event_voided(voided.reason.as_str())),
-        void_id: None,
+        voidable: swap.voided.is_none().then(|| format!("swaps/{}", swap.facts.id)),
+        is_swap: true,
     }));
     events.sort_by_key(|event| std::cmp::Reverse(event.at));
     events
+}
+
+fn swap_detail(f: &Frame, swap: &NewSwap) -> String {
+    let text = noted(f.place(swap.place), swap.note.as_ref());
+    match &swap.checklist {
+        Some(ticked) => format!("{text} ({})", f.swap_ticked(ticked.words().len())),
+        None => text,
+    }
 }
 
 fn noted(text: String, note: Option<&Note>) -> String {
@@ -305,23 +347,6 @@ fn fittings(f: &Frame, history: &BikeHistory) -> (Vec<FittingShown>, Vec<Fitting
     (present, earlier)
 }
 
-/// Steps of a chain swap with their cautions.
-pub(super) fn steps(f: &Frame, links: u16) -> Vec<String> {
-    vec![
-        f.step_clear(),
-        f.step_slack(),
-        f.step_off(),
-        f.step_length(links),
-        f.step_teeth(),
-        f.step_route(),
-        f.step_link(),
-        f.step_lockring(),
-        f.step_stops(),
-        f.step_ride(),
-        f.step_record(),
-    ]
-}
-
 #[post("/bikes/{bike_id}/readings/{reading_id}/void")]
 pub(super) async fn void(
     posted: Posted<Mechanic>,
@@ -330,8 +355,23 @@ pub(super) async fn void(
 ) -> Answer {
     let Posted { viewer, fields } = posted;
     let (bike_id, reading_id) = (BikeId::from_uuid(path.0), ReadingId::from_uuid(path.1));
-    let reason = Note::new(fields.get("reason"))
-        .map_err(|cause| crate::service::ServiceError::field("/reason", cause))?;
+    let reason = reason(&fields)?;
     readings::void(&services, &viewer.actor, bike_id, reading_id, reason).await?;
+    Ok(see(format!("/bikes/{bike_id}#history")))
+}
+
+fn reason(fields: &Fields) -> Result<Note, ServiceError> {
+    Note::new(fields.get("reason")).map_err(|cause| ServiceError::field("/reason", cause))
+}
+
+#[post("/bikes/{bike_id}/swaps/{swap_id}/void")]
+pub(super) async fn void_swap(
+    posted: Posted<Mechanic>,
+    services: web::Data<Services>,
+    path: web::Path<(Uuid, Uuid)>,
+) -> Answer {
+    let Posted { viewer, fields } = posted;
+    let (bike_id, swap_id) = (BikeId::from_uuid(path.0), SwapId::from_uuid(path.1));
+    swap_voiding::void(&services, &viewer.actor, bike_id, swap_id, reason(&fields)?).await?;
     Ok(see(format!("/bikes/{bike_id}#history")))
 }

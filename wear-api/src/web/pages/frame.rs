@@ -161,6 +161,11 @@ impl Fields {
         Some(self.get(name)).filter(|value| !value.is_empty())
     }
 
+    /// All values of a field that may stand more than once.
+    pub fn all(&self, name: &str) -> impl Iterator<Item = &str> {
+        self.0.get(name).into_iter().flatten().map(|value| value.trim())
+    }
+
     /// The same with one field changed.
     #[cfg(test)]
     pub fn with(mut self, name: &str, value: impl Into<String>) -> Self {

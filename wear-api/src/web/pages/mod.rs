@@ -1,5 +1,6 @@
 //! Pages for people, drawn on the server and usable without scripts.
 
+mod audit;
 mod bench;
 mod bike;
 mod failure;
@@ -7,16 +8,20 @@ mod file_form;
 mod fleet;
 mod frame;
 mod hooks;
+mod lives;
 mod measure;
 mod names;
 mod new_bike;
 mod parts;
 mod plot;
+mod policy;
 mod qr;
 mod session;
 mod settings;
 mod sheets;
 mod sign_in;
+mod steps;
+mod symptom;
 mod tables;
 mod texts;
 mod track;
@@ -51,6 +56,11 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(new_bike::enter)
         .service(bike::page)
         .service(bike::void)
+        .service(bike::void_swap)
+        .service(symptom::page)
+        .service(symptom::hear)
+        .service(symptom::noted)
+        .service(symptom::void)
         .service(measure::pick)
         .service(measure::page)
         .service(measure::save)
@@ -69,6 +79,8 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(bench::remove_day)
         .service(bench::book)
         .service(bench::unbook)
+        .service(lives::page)
+        .service(audit::page)
         .service(parts::page)
         .service(parts::start)
         .service(parts::counted)
@@ -76,6 +88,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(parts::arrived)
         .service(parts::new_model)
         .service(track::page)
+        .service(policy::page)
         .service(hooks::page)
         .service(hooks::make)
         .service(hooks::test)

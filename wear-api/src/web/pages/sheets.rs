@@ -4,11 +4,13 @@ use actix_web::{HttpRequest, get, web};
 use askama::Template;
 use serde::Deserialize;
 use uuid::Uuid;
+use wear_core::drivetrain::procedure::SwapOf;
 
 use super::bench::{self, PlanShown};
 use super::failure::Failure;
 use super::frame::{Frame, Viewer};
-use super::{Answer, bike, html, qr};
+use super::steps::{Procedure, procedure_of};
+use super::{Answer, html, qr};
 use crate::domain::{BikeFilter, BikeId, BikeSort, Cursor, GroupName, PageSize, Place, PlanState};
 use crate::service::{Services, bikes, fittings, outlook};
 use crate::web::auth::{App, Mechanic};
@@ -41,7 +43,7 @@ struct Card {
     to_do: String,
     sentence: String,
     parts: Vec<String>,
-    steps: Vec<String>,
+    procedure: Procedure,
     code: Option<String>,
     overdue: bool,
 }
@@ -129,7 +131,7 @@ pub(super) async fn card(
         to_do: f.what_to_do(outlook.advice, outlook.swap_by, outlook.measure_by, f.today),
         sentence: f.sentence(&outlook),
         parts,
-        steps: bike::steps(&f, links),
+        procedure: procedure_of(&services, &actor, f.words(), &bike, SwapOf::Chain).await?,
         code: qr::code(&address, &f.qr_title(&label)),
         overdue: outlook.advice == crate::domain::Advice::SwapNow,
         label,

@@ -148,6 +148,7 @@ impl Words {
             (Some(Band { p10, p50, .. }), on) if p50 >= 1.0 => {
                 let (left, least) = (self.about(p50), self.about(p10.max(0.0)));
                 match on.map(|on| on.p50) {
+                    Some(Some(day)) if p10 < 1.0 => self.bike_sentence_soon(left, self.date(day)),
                     Some(Some(day)) => self.bike_sentence(left, self.date(day), least),
                     Some(None) => self.bike_sentence_far(left, least),
                     None => self.bike_sentence_no_date(left, least),

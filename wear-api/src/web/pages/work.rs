@@ -2,16 +2,19 @@
 
 use actix_web::{get, post, web};
 use askama::Template;
+use serde::Deserialize;
 use uuid::Uuid;
+use wear_core::drivetrain::procedure::SwapOf;
 use wear_core::units::ElongationReading;
 
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
+use super::steps::{Procedure, procedure_of, swap_of};
 use super::words::parse_number;
-use super::{Answer, again, bike, html, see};
+use super::{Answer, again, html, see};
 use crate::domain::{
-    Bike, BikeId, CareKind, Entry, FieldErrors, FittingId, Instrument, Measured, Note, PageSize, PartModelId,
-    Place, Position, Timestamp,
+    Bike, BikeId, CareKind, Checklist, Entry, FieldErrors, FittingId, Instrument, Measured, Note, PageSize,
+    PartModelId, Place, Position, Timestamp,
 };
 use crate::service::care::EnterCare;
 use crate::service::fittings::WhatGoesOn;
@@ -41,7 +44,22 @@ struct SwapPage {
     note: String,
     percent: String,
     errors: Vec<String>,
-    steps: Vec<String>,
+    kinds: Vec<(&'static str, String)>,
+    of: &'static str,
+    procedure: Procedure,
+    links: String,
+}
+
+/// What is being swapped.
+#[derive(Deserialize)]
+struct Query {
+    of: Option<String>,
+}
+
+impl Query {
+    fn swap(&self) -> SwapOf {
+        self.of.as_deref().and_then(|word| word.parse().ok()).unwrap_or(SwapOf::Chain)
+    }
 }
 
 #[derive(Template)]
@@ -61,9 +79,13 @@ async fn swap_form(
     actor: &Actor,
     f: Frame,
     bike: &Bike,
-    fields: &Fields,
+    (kind, fields): (SwapOf, &Fields),
     errors: Vec<String>,
 ) -> Result<SwapPage, Failure> {
+    let mut procedure = procedure_of(services, actor, f.words(), bike, kind).await?;
+    for step in &mut procedure.steps {
+        step.ticked = fields.all("done").any(|word| word == step.id);
+    }
     let open = fittings::list(services, actor, bike.id).await?;
     let rings = bike.facts.drivetrain.rings();
     let mut places: Vec<Choice> = open
@@ -77,7 +99,11 @@ async fn swap_form(
                 text = format!("{text} {}", teeth.get());
             }
             let value = format!("{} {}", fitting.place, fitting.position.get());
-            Choice { chosen: fields.get("place") == value, value, text }
+            let chosen = match fields.filled("place") {
+                Some(typed) => typed == value,
+                None => swap_of(fitting.place) == Some(kind) && fitting.position == Position::default(),
+            };
+            Choice { chosen, value, text }
         })
         .collect();
     if places.is_empty() {
@@ -110,7 +136,23 @@ async fn swap_form(
         note: fields.get("note").to_owned(),
         percent: fields.get("percent").to_owned(),
         errors,
-        steps: bike::steps(&f, bike.facts.drivetrain.links().get()),
+        kinds: SwapOf::ALL
+            .iter()
+            .map(|&kind| {
+                let text = match kind {
+                    SwapOf::Chain => f.steps_chain(),
+                    SwapOf::Cassette => f.steps_cassette(),
+                    SwapOf::Ring => f.steps_ring(),
+                };
+                (kind.as_str(), text)
+            })
+            .collect(),
+        of: kind.as_str(),
+        procedure,
+        links: match kind {
+            SwapOf::Chain => f.steps_links(bike.facts.drivetrain.links().get()),
+            _ => String::new(),
+        },
         f,
     })
 }
@@ -120,10 +162,12 @@ pub(super) async fn swap_page(
     viewer: Viewer<Mechanic>,
     services: web::Data<Services>,
     bike_id: web::Path<Uuid>,
+    query: web::Query<Query>,
 ) -> Answer {
     let Viewer { actor, frame, .. } = viewer;
     let bike = bikes::get(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
-    html(&swap_form(&services, &actor, frame, &bike, &Fields::default(), Vec::new()).await?)
+    let asked = (query.swap(), &Fields::default());
+    html(&swap_form(&services, &actor, frame, &bike, asked, Vec::new()).await?)
 }
 
 fn wrong(f: &Frame, errors: &FieldErrors) -> Vec<String> {
@@ -168,8 +212,11 @@ fn parse_swap(f: &Frame, fields: &Fields, now: Timestamp) -> Result<EnterSwap, V
         }
         measured
     });
+    let ticked = Checklist::new(fields.all("done"));
+    let checklist = ticked.map_err(|(_, cause)| errors.push(f.wrong_value(&cause, cause.allowed()))).ok();
+    let checklist = checklist.filter(|ticked| !ticked.words().is_empty());
     if errors.is_empty() {
-        Ok(EnterSwap { swapped_at, place, position, model_id, reading, note, checklist: None })
+        Ok(EnterSwap { swapped_at, place, position, model_id, reading, note, checklist })
     } else {
         Err(errors)
     }
@@ -180,6 +227,7 @@ pub(super) async fn swap(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
     bike_id: web::Path<Uuid>,
+    query: web::Query<Query>,
 ) -> Answer {
     let Posted { viewer: Viewer { actor, frame, .. }, fields } = posted;
     let bike = bikes::get(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
@@ -191,7 +239,7 @@ pub(super) async fn swap(
             Err(other) => return Err(other.into()),
         },
     };
-    again(&swap_form(&services, &actor, frame, &bike, &fields, errors).await?)
+    again(&swap_form(&services, &actor, frame, &bike, (query.swap(), &fields), errors).await?)
 }
 
 fn care_form(f: Frame, bike: &Bike, fields: &Fields, errors: Vec<String>) -> CarePage {

@@ -308,7 +308,7 @@ impl From<Policy> for PolicyDocument {
             basis: BasisDocument {
                 current_limit_percent: current_percent,
                 km_per_reference_km,
-                wear_rate_from,
+                wear_rate_from: wear_rate_from.to_string(),
                 assumed,
             },
         }

@@ -1,6 +1,7 @@
 //! Plots as SVG inside the page, with axes, units, a title and a description. Looks come from the style sheet.
 
 mod cogs;
+mod cost;
 mod coverage;
 mod projection;
 mod rides;
@@ -11,6 +12,7 @@ mod used;
 use std::fmt::{Display, Write as _};
 
 pub use cogs::{Cog, cogs};
+pub use cost::{CostAt, CostCurve, cost};
 pub use coverage::{Covered, coverage};
 pub use projection::projection;
 pub use rides::{Month, rides};

@@ -32,12 +32,16 @@ pub fn shelf(words: &Words, parts: &[Needed], days: u32) -> Option<String> {
         .iter()
         .map(|part| {
             let shelf = part.on_shelf.map_or_else(|| words.orders_not_counted(), |count| count.to_string());
-            words.orders_point(&part.name, part.p50, part.p90, shelf, part.under_way)
+            match (part.p50, part.p90) {
+                (0, 0) => words.orders_point_none(&part.name, shelf, part.under_way),
+                (0, p90) => words.orders_point_few(&part.name, p90, shelf, part.under_way),
+                (p50, p90) => words.orders_point(&part.name, p50, p90, shelf, part.under_way),
+            }
         })
         .collect();
     let bottom = 10.0 + parts.len() as f64 * ROW;
     let mut svg =
-        Svg::new("shelf-plot", WIDTH, bottom + 44.0, &words.orders_plot_title(days), &says.join(" "));
+        Svg::new("shelf-plot", WIDTH, bottom + 60.0, &words.orders_plot_title(days), &says.join(" "));
     svg.hatch("shelf-hatch");
     let there = |part: &Needed| f64::from(part.on_shelf.unwrap_or_default() + part.under_way);
     let highest = parts.iter().map(|part| there(part).max(part.p90 as f64)).fold(1.0, f64::max);
@@ -61,6 +65,7 @@ pub fn shelf(words: &Words, parts: &[Needed], days: u32) -> Option<String> {
     }
     svg.line("axis-line", (LEFT, 6.0), (LEFT, bottom));
     svg.text("axis-name", (LEFT, bottom + 34.0), Anchor::Start, words.orders_axes());
+    svg.text("axis-name", (LEFT, bottom + 50.0), Anchor::Start, words.orders_marks());
     Some(svg.finish())
 }
 

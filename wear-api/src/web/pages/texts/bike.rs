@@ -1,6 +1,9 @@
 texts! {
     bike_title(label) = "Bike {label}" | "Rad {label}";
     bike_of_group(group) = "Group {group}" | "Gruppe {group}";
+    bike_basis_learned(whose, count) = "{whose}, chains read: {count}" | "{whose}, gemessene Ketten: {count}";
+    bike_of_fleet() = "the whole fleet" | "der ganzen Flotte";
+    bike_sentence_soon(left, date) = "Most likely {left} left, about {date}; one chance in ten that nothing is left." | "Wahrscheinlich noch {left}, etwa bis {date}; mit einer Chance von 1 zu 10 gar nichts mehr.";
     bike_sentence(left, date, least) = "Most likely {left} left, about {date}; one chance in ten that it is less than {least}." | "Wahrscheinlich noch {left}, etwa bis {date}; mit einer Chance von 1 zu 10 weniger als {least}.";
     bike_sentence_no_date(left, least) = "Most likely {left} left; one chance in ten that it is less than {least}. It isn't ridden, so there is no date." | "Wahrscheinlich noch {left}; mit einer Chance von 1 zu 10 weniger als {least}. Es wird nicht gefahren, also gibt es kein Datum.";
     bike_sentence_over(chance, limit) = "Nothing left: the chain is over its limit of {limit} already, {chance}." | "Nichts mehr: die Kette ist schon über ihrer Grenze von {limit}, {chance}.";
@@ -31,6 +34,7 @@ texts! {
     driver_spared() = "spared it" | "hat geschont";
     bike_cassette() = "Cassette" | "Kassette";
     bike_cassette_text(p50, p10, p90) = "It still takes about {p50} new chains before one skips on it; 8 chances in 10 for {p10} to {p90}." | "Sie nimmt noch etwa {p50} neue Ketten, bis eine darauf springt; mit 8 von 10 Chancen {p10} bis {p90}.";
+    bike_cassette_unlikely(p90) = "It most likely takes no further chain, one chance in ten of {p90} or more." | "Sie nimmt wahrscheinlich keine weitere Kette, mit einer Chance von 1 zu 10 noch {p90} oder mehr.";
     bike_cassette_done() = "It takes no further chain: a new one would most likely skip on it, so it is changed along with the chain." | "Sie nimmt keine weitere Kette: eine neue würde höchstwahrscheinlich darauf springen, also wird sie mit der Kette gewechselt.";
     bike_cassette_skips(chance) = "A new chain would skip on it today: {chance}." | "Eine neue Kette würde heute darauf springen: {chance}.";
     bike_cassette_cost(now, limit) = "Riding on costs {now} of cassette per 1,000 km now, {limit} at the limit." | "Weiterfahren kostet jetzt {now} Kassette je 1.000 km, an der Grenze {limit}.";

@@ -23,11 +23,15 @@ mod bike;
 mod fleet;
 mod frame;
 mod hooks;
+mod lives;
 mod measure;
+mod of_core;
 mod orders;
 mod parts;
+mod policy;
 mod settings;
 mod swap;
+mod symptom;
 mod tables;
 mod track;
 
@@ -44,12 +48,15 @@ mod tests {
             super::fleet::CATALOGUE,
             super::frame::CATALOGUE,
             super::hooks::CATALOGUE,
+            super::lives::CATALOGUE,
             super::measure::CATALOGUE,
             super::orders::CATALOGUE,
             super::parts::CATALOGUE,
+            super::policy::CATALOGUE,
             super::settings::CATALOGUE,
             super::swap::CATALOGUE,
             super::tables::CATALOGUE,
+            super::symptom::CATALOGUE,
             super::track::CATALOGUE,
         ]
         .concat()
@@ -60,7 +67,7 @@ mod tests {
     }
 
     /// Texts that are the same in both languages.
-    const SAME: [&str; 1] = ["measured_percent"];
+    const SAME: [&str; 3] = ["measured_percent", "lives_stay", "audit_other"];
 
     #[test]
     fn every_text_is_whole_in_every_language() {

@@ -8,7 +8,10 @@ texts! {
     orders_waiting(bikes) = "{bikes} more are being computed anew and weren't counted." | "{bikes} weitere werden gerade neu gerechnet und zählten nicht mit.";
     orders_plot_title(days) = "Shelf and deliveries against what {days} days need" | "Lager und Lieferungen gegen den Bedarf von {days} Tagen";
     orders_point(name, p50, p90, shelf, coming) = "{name}: most likely {p50} needed, one chance in ten of more than {p90}; on the shelf: {shelf}, under way: {coming}." | "{name}: wahrscheinlich {p50} gebraucht, mit einer Chance von 1 zu 10 mehr als {p90}; im Lager: {shelf}, unterwegs: {coming}.";
-    orders_axes() = "Across: parts. Hatched: on the shelf. Outlined: with deliveries. Upright: most likely need, and the need that is passed once in ten." | "Quer: Teile. Schraffiert: im Lager. Umrandet: mit Lieferungen. Senkrecht: wahrscheinlicher Bedarf und der, der einmal in zehn überschritten wird.";
+    orders_point_none(name, shelf, coming) = "{name}: most likely none needed, and a need is less likely than one chance in ten; on the shelf: {shelf}, under way: {coming}." | "{name}: wahrscheinlich keine gebraucht, und ein Bedarf ist seltener als einmal in zehn; im Lager: {shelf}, unterwegs: {coming}.";
+    orders_point_few(name, p90, shelf, coming) = "{name}: most likely none needed, one chance in ten of {p90} or more; on the shelf: {shelf}, under way: {coming}." | "{name}: wahrscheinlich keine gebraucht, mit einer Chance von 1 zu 10 aber {p90} oder mehr; im Lager: {shelf}, unterwegs: {coming}.";
+    orders_axes() = "Across: parts. Hatched: on the shelf. Outlined: with deliveries." | "Quer: Teile. Schraffiert: im Lager. Umrandet: mit Lieferungen.";
+    orders_marks() = "Upright: most likely need, and the need passed once in ten." | "Senkrecht: wahrscheinlicher Bedarf, und der einmal in zehn überschrittene.";
     orders_not_counted() = "not counted" | "nicht gezählt";
     orders_unnamed(place, shape) = "{place} {shape}, no model entered" | "{place} {shape}, kein Modell eingetragen";
 }
