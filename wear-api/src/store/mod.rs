@@ -13,6 +13,7 @@ mod bench_plans;
 mod bike_days;
 mod bikes;
 mod bookings;
+mod calendars;
 mod care;
 mod chain_records;
 mod connection;
@@ -379,6 +380,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("bike_days", bike_days::STATEMENTS),
         ("bikes", bikes::STATEMENTS),
         ("bookings", bookings::STATEMENTS),
+        ("calendars", calendars::STATEMENTS),
         ("care", care::STATEMENTS),
         ("deliveries", deliveries::STATEMENTS),
         ("chain_records", chain_records::STATEMENTS),
