@@ -81,7 +81,7 @@ class Service:
     def __init__(self, database, *arguments):
         self.database, self.port = database, free_port()
         self.command = [PROGRAM, "serve", "--database-url", database, "--listen", f"127.0.0.1:{self.port}",
-                        "--requests-per-minute", "100000000", *arguments]
+                        "--requests-per-minute", "10000000", *arguments]
         self.start()
         made = subprocess.run([PROGRAM, "token", "--database-url", database, "--workshop", "Bench", "--role", "manager"],
                               check=True, capture_output=True, text=True)
