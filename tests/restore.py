@@ -37,7 +37,7 @@ def fill(client):
     client.post("/v1/calendar", None)
     client.post("/v1/hooks", {"label": "app", "url": "https://example.com/", "events": ["outlook.swap_now"]})
     ids = [client.post("/v1/bikes", bike(f"{number:03}"))["id"] for number in range(BIKES)]
-    rides = [ride(bike_id, f"{day}", day=day, km=8 + place) for place, bike_id in enumerate(ids) for day in range(150)]
+    rides = [ride(bike_id, f"{place} {day}", day=day, km=8 + place) for place, bike_id in enumerate(ids) for day in range(150)]
     for begin in range(0, len(rides), 1000):
         client.post("/v1/rides", {"rides": rides[begin:begin + 1000]})
     for bike_id in ids:
