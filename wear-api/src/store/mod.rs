@@ -52,7 +52,7 @@ use std::time::Duration;
 use sqlx::migrate::Migrator;
 use sqlx::postgres::{PgConnectOptions, PgPoolOptions};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
-use sqlx::{PgPool, SqlitePool};
+use sqlx::{Connection as _, PgPool, SqlitePool};
 
 use crate::domain::WorkshopId;
 use connection::{Connection, Lease, on, statements};
@@ -272,11 +272,14 @@ async fn connect_sqlite(url: &str) -> Result<Pools, StoreError> {
         .foreign_keys(true)
         .busy_timeout(PATIENCE)
         .statement_cache_capacity(STATEMENTS_KEPT);
+    // On a full disk SQLite ends a transaction by itself. The connection's own count of transactions doesn't learn of
+    // it, and it could begin none ever after: such a one is given up for another.
     let writer = SqlitePoolOptions::new()
         .max_connections(1)
         .idle_timeout(None)
         .max_lifetime(None)
         .acquire_timeout(PATIENCE)
+        .before_acquire(|connection, _| Box::pin(std::future::ready(Ok(!connection.is_in_transaction()))))
         .connect_with(options.clone())
         .await?;
     let reader = if url.contains(":memory:") {
