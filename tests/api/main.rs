@@ -2,11 +2,13 @@
 
 mod bad_input;
 mod bench;
+mod calendar;
 mod demo;
 mod document;
 mod estimate_command;
 mod fit_bytes;
 mod going_together;
+mod hostile;
 mod killed;
 mod manners;
 mod once;

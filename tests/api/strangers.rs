@@ -95,7 +95,8 @@ async fn another_workshops_bike_is_not_there(store: TestStore) {
     let document = served(&server).await;
     let mut asked = 0;
     for (path, method, operation) in operations(&document) {
-        if !path.contains('{') {
+        // A calendar's address is its key, whoever holds it.
+        if !path.contains('{') || path.ends_with(".ics") {
             continue;
         }
         if path.contains("{kind}") {

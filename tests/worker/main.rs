@@ -3,4 +3,6 @@
 mod crossings;
 mod hook_faults;
 mod hooks;
+mod processes;
 mod reach;
+mod secrets;

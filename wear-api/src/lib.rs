@@ -5,6 +5,7 @@ pub mod command;
 pub mod demo;
 pub mod domain;
 pub mod estimate;
+pub mod icalendar;
 pub mod input;
 pub mod metrics;
 pub mod ride_file;

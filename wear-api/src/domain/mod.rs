@@ -5,6 +5,7 @@ mod bench;
 mod bench_plan;
 mod bike;
 mod bike_outlook;
+mod calendar;
 mod care;
 mod checklist;
 mod crossing;
@@ -52,6 +53,7 @@ pub use bike_outlook::{
     Band, Basis, CassetteReport, CurvePoint, DateBand, DriverShare, EnergySourcePercent, Outlook, RingReport,
     SprocketDamage, Warning,
 };
+pub use calendar::{CalendarSecret, PlannedSwap};
 pub use care::Care;
 pub use checklist::Checklist;
 pub use crossing::{Crossed, Crossing};

@@ -8,6 +8,7 @@ pub mod bench_days;
 pub mod bench_plan;
 pub mod bikes;
 pub mod bookings;
+pub mod calendar;
 pub mod calibration;
 pub mod care;
 pub mod deliveries;

@@ -13,6 +13,7 @@ mod bench_plans;
 mod bike_days;
 mod bikes;
 mod bookings;
+mod calendars;
 mod care;
 mod chain_records;
 mod connection;
@@ -52,7 +53,7 @@ use std::time::Duration;
 use sqlx::migrate::Migrator;
 use sqlx::postgres::PgPoolOptions;
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
-use sqlx::{PgPool, SqlitePool};
+use sqlx::{Connection as _, PgPool, SqlitePool};
 
 use crate::domain::WorkshopId;
 use connection::{Connection, Lease, on, statements};
@@ -298,11 +299,14 @@ async fn connect_sqlite(url: &str) -> Result<Pools, StoreError> {
         .foreign_keys(true)
         .busy_timeout(PATIENCE)
         .statement_cache_capacity(STATEMENTS_KEPT);
+    // On a full disk SQLite ends a transaction by itself. The connection's own count of transactions doesn't learn of
+    // it, and it could begin none ever after: such a one is given up for another.
     let writer = SqlitePoolOptions::new()
         .max_connections(1)
         .idle_timeout(None)
         .max_lifetime(None)
         .acquire_timeout(PATIENCE)
+        .before_acquire(|connection, _| Box::pin(std::future::ready(Ok(!connection.is_in_transaction()))))
         .connect_with(
             options.clone().pragma("cache_size", WRITER_CACHE).pragma("wal_autocheckpoint", LOG_PAGES),
         )
@@ -412,6 +416,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("bike_days", bike_days::STATEMENTS),
         ("bikes", bikes::STATEMENTS),
         ("bookings", bookings::STATEMENTS),
+        ("calendars", calendars::STATEMENTS),
         ("care", care::STATEMENTS),
         ("deliveries", deliveries::STATEMENTS),
         ("chain_records", chain_records::STATEMENTS),

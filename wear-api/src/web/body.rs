@@ -2,6 +2,7 @@
 
 use std::future::Future;
 use std::pin::Pin;
+use std::time::Duration;
 
 use actix_web::http::header;
 use actix_web::web::BytesMut;
@@ -16,6 +17,9 @@ use crate::input::{JsonError, parse_json};
 /// Largest body that most addresses take, bytes.
 pub const DEFAULT_LIMIT: usize = 256 * 1024;
 
+/// How long a body may take: a sender that drips holds a place as long as it likes otherwise (A).
+const READ_WITHIN: Duration = Duration::from_secs(60);
+
 /// A JSON body of at most `LIMIT` bytes.
 #[derive(Debug)]
 pub struct Json<T, const LIMIT: usize = DEFAULT_LIMIT>(pub T);
@@ -29,13 +33,21 @@ impl<T: DeserializeOwned + 'static, const LIMIT: usize> FromRequest for Json<T, 
         let payload = payload.take();
         Box::pin(async move {
             require_json(&request)?;
-            let bytes = read(&request, payload, LIMIT).await?;
+            let bytes = in_time(read(&request, payload, LIMIT)).await?;
             parse_json(&bytes).map(Self).map_err(|error| match error {
                 JsonError::Syntax(field) => Problem::json(field),
                 JsonError::Shape(field) => Problem::fields(vec![field]),
             })
         })
     }
+}
+
+/// What was read, when it was here in time.
+async fn in_time<T>(reading: impl Future<Output = Result<T, Problem>>) -> Result<T, Problem> {
+    tokio::time::timeout(READ_WITHIN, reading).await.map_err(|_| {
+        let seconds = READ_WITHIN.as_secs();
+        Problem::new(Kind::TooSlow, format!("the body was not here after {seconds} s"))
+    })?
 }
 
 /// A body that is a file, of at most `LIMIT` bytes, plain or gzipped.
@@ -61,7 +73,7 @@ impl<const LIMIT: usize> FromRequest for File<LIMIT> {
         let payload = payload.take();
         Box::pin(async move {
             require_file(&request)?;
-            Ok(Self(read(&request, payload, LIMIT).await?.to_vec()))
+            Ok(Self(in_time(read(&request, payload, LIMIT)).await?.to_vec()))
         })
     }
 }

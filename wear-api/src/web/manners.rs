@@ -66,10 +66,12 @@ fn known(method: &Method) -> &str {
     }
 }
 
+/// Where the addresses of calendars begin; what follows is a secret.
+const CALENDARS: &str = "/v1/calendar/";
+
 /// The path as the log shows it: the calendar's holds a secret.
 fn shown(path: &str) -> &str {
-    const CALENDAR: &str = "/v1/calendar/";
-    if path.starts_with(CALENDAR) { CALENDAR } else { path }
+    if path.starts_with(CALENDARS) { CALENDARS } else { path }
 }
 
 fn log(method: &Method, path: &str, status: StatusCode, took: Duration, id: &str) {
@@ -80,7 +82,8 @@ fn log(method: &Method, path: &str, status: StatusCode, took: Duration, id: &str
 
 /// Whether the sender takes JSON, where the address answers in JSON.
 fn acceptable(request: &ServiceRequest) -> Result<(), Problem> {
-    if !request.path().starts_with("/v1/") {
+    // Calendar programs ask for calendars.
+    if !request.path().starts_with("/v1/") || request.path().starts_with(CALENDARS) {
         return Ok(());
     }
     let mut values = request.headers().get_all(header::ACCEPT).peekable();

@@ -41,6 +41,7 @@ use super::router;
         (name = "bench", description = "Bench days, bookings, and who is on the bench on which day"),
         (name = "decisions", description = "What is cheapest, and what goes on"),
         (name = "estimates", description = "Answers for cases that are not stored"),
+        (name = "calendar", description = "The workshop's calendar for calendar programs"),
         (name = "hooks", description = "Addresses that are told of crossings"),
         (name = "tables", description = "CSV out and in"),
         (name = "workshop", description = "Settings and tokens of the workshop"),
@@ -52,6 +53,9 @@ use super::router;
 struct Api;
 
 struct BearerTokens;
+
+/// The one address under `/v1/` that asks for no token: its path is the key.
+const CALENDAR_FEED: &str = "/v1/calendar/{secret}.ics";
 
 /// Name of the security scheme that operations refer to.
 pub const BEARER: &str = "bearer";
@@ -271,7 +275,7 @@ fn add_problems(path: &str, operation: &mut Operation, can_conflict: bool) -> Ve
         })
     };
     let mut kinds = vec![Kind::Internal, Kind::Unavailable];
-    if path.starts_with("/v1/") {
+    if path.starts_with("/v1/") && path != CALENDAR_FEED {
         kinds.extend([Kind::NotSignedIn, Kind::RoleNotAllowed, Kind::NotAcceptable, Kind::TooManyRequests]);
     }
     if parameter(ParameterIn::Path, None) || parameter(ParameterIn::Query, Some("bike_id")) {
@@ -284,10 +288,10 @@ fn add_problems(path: &str, operation: &mut Operation, can_conflict: bool) -> Ve
         kinds.extend([Kind::Stale, Kind::PreconditionRequired]);
     }
     if let Some(body) = &operation.request_body {
-        kinds.extend([Kind::BodyTooLarge, Kind::UnsupportedMediaType]);
+        kinds.extend([Kind::TooSlow, Kind::BodyTooLarge, Kind::UnsupportedMediaType]);
         let takes = |media| matches!(body, RefOr::T(body) if body.content.contains_key(media));
         if takes("text/csv") {
-            kinds.extend([Kind::InvalidTable, Kind::TooSlow]);
+            kinds.push(Kind::InvalidTable);
         } else if takes("application/json") {
             kinds.extend([Kind::InvalidJson, Kind::InvalidBody]);
         } else {

@@ -5,6 +5,7 @@ mod bench_days;
 mod bench_plan;
 mod bikes;
 mod bookings;
+mod calendar;
 mod calibration;
 mod care;
 mod deliveries;
@@ -57,6 +58,7 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     stock::operations(config);
     deliveries::operations(config);
     orders::operations(config);
+    calendar::operations(config);
     hooks::operations(config);
     transfer::operations(config);
     workshop::operations(config);
