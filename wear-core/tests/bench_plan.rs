@@ -332,3 +332,39 @@ fn two_jobs_of_one_bike_fit_where_two_of_two_bikes_do_not() {
     .expect("legal");
     assert!(matches!(short.with_setup_minutes(10.0), Err(ProblemError::SetUp { index: 0, .. })));
 }
+
+/// Costs from a thousandth to a thousand million, on days that are nearly full.
+fn far_apart(seed: u64) -> Problem {
+    let mut state = seed + 1;
+    let mut unit = || {
+        state = state * 48_271 % 2_147_483_647;
+        state as f64 / 2_147_483_647.0
+    };
+    let jobs: Vec<Job> = (0..60)
+        .map(|at| {
+            let minutes = 15.0 + 5.0 * (16.0 * unit()).floor();
+            let due = (14.0 * unit()) as i32;
+            let early = 1e-3 * (0.1 + unit());
+            let late = 1e5 * (1.0 + 5.0 * unit());
+            // The stream is one further: the seeds are those that were found to matter with it.
+            unit();
+            Job {
+                cost_early_per_day: early,
+                cost_late_per_day: late,
+                cost_left_out: 1e9,
+                ..job(&format!("job-{at}"), minutes, due)
+            }
+        })
+        .collect();
+    let share = jobs.iter().map(|job| job.minutes).sum::<f64>() / 0.8 / 14.0;
+    let list: Vec<(i32, f64)> = (0..14).map(|day| (day, (share * (0.6 + 0.8 * unit())).floor())).collect();
+    Problem::new(days(&list), Vec::new(), jobs).unwrap()
+}
+
+#[test]
+fn costs_far_apart_still_give_plans_that_can_be_done() {
+    for seed in 0..12 {
+        let problem = far_apart(seed);
+        checked_cost(&problem, &plan(&problem));
+    }
+}

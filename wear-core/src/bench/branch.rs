@@ -135,11 +135,10 @@ pub(super) fn dive<'m>(
     work: &mut Work,
 ) -> Vec<usize> {
     let largest = |shares: &[(usize, f64)]| shares.iter().map(|share| share.1).fold(0.0, f64::max);
-    if relaxation.solve(cutoff, work) == Outcome::Closed {
-        return relaxation.largest_shares();
-    }
+    // The values of a closed relaxation may break rows: they are rounded like others, never taken as they are.
+    let closed = relaxation.solve(cutoff, work) == Outcome::Closed;
     let mut refusals = 0;
-    while !work.is_spent() && refusals < MOST_REFUSALS {
+    while !closed && !work.is_spent() && refusals < MOST_REFUSALS {
         let mut split = relaxation.split_jobs();
         if split.is_empty() {
             break;
