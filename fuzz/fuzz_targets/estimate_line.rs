@@ -3,12 +3,13 @@
 #![allow(dead_code, unused_imports)]
 
 /// The service's own source, without the service: only what reads is built.
+#[path = "."]
 mod domain {
-    #[path = "../../../wear-api/src/domain/invalid.rs"]
+    #[path = "../../wear-api/src/domain/invalid.rs"]
     mod invalid;
-    #[path = "../../../wear-api/src/domain/measured.rs"]
+    #[path = "../../wear-api/src/domain/measured.rs"]
     mod measured;
-    #[path = "../../../wear-api/src/domain/timestamp.rs"]
+    #[path = "../../wear-api/src/domain/timestamp.rs"]
     mod timestamp;
 
     pub use invalid::{FieldErrors, Invalid};
@@ -18,10 +19,11 @@ mod domain {
 }
 #[path = "../../wear-api/src/estimate/mod.rs"]
 mod estimate;
+#[path = "."]
 mod input {
-    #[path = "../../../wear-api/src/input/measurement.rs"]
+    #[path = "../../wear-api/src/input/measurement.rs"]
     mod measurement;
-    #[path = "../../../wear-api/src/input/parse.rs"]
+    #[path = "../../wear-api/src/input/parse.rs"]
     pub mod parse;
 
     pub use measurement::RawMeasurement;

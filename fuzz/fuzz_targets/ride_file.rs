@@ -3,10 +3,11 @@
 #![allow(dead_code)]
 
 /// The service's own source, without the service: only what reads is built.
+#[path = "."]
 mod domain {
-    #[path = "../../../wear-api/src/domain/invalid.rs"]
+    #[path = "../../wear-api/src/domain/invalid.rs"]
     mod invalid;
-    #[path = "../../../wear-api/src/domain/timestamp.rs"]
+    #[path = "../../wear-api/src/domain/timestamp.rs"]
     mod timestamp;
 
     pub use invalid::Invalid;
