@@ -70,8 +70,7 @@ async fn what_the_first_tables_held_is_there(store: TestStore) {
     let upgraded = Store::connect(&url, 2).await.expect("connects");
     upgraded.migrate().await.expect("the newest tables");
     assert!(upgraded.is_ready().await.expect("answers"));
-    let services =
-        Services::new(upgraded, Clock::stopped("2026-11-25T12:00:00Z".parse().expect("a time")));
+    let services = Services::new(upgraded, Clock::stopped("2026-11-25T12:00:00Z".parse().expect("a time")));
     assert_eq!(worker::drain(&services).await.expect("a round"), 1);
     let workshop: WorkshopId = WORKSHOP.parse().expect("an id");
     let bike: BikeId = BIKE.parse().expect("an id");

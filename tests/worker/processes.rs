@@ -43,7 +43,7 @@ struct Yard {
 }
 
 async fn yard(store: &TestStore) -> Yard {
-    let services = Services { store: store.store.clone(), clock: Clock::system() };
+    let services = Services::new(store.store.clone(), Clock::system());
     let name = WorkshopName::new("Harbour").expect("a name");
     let workshop = tokens::workshop_named(&services, name).await.expect("a workshop");
     let program = Actor { workshop_id: workshop, token_id: None, role: Role::Manager };

@@ -55,38 +55,58 @@ def ours(program, cases, times):
     return answers, user_time(resource.RUSAGE_CHILDREN) - before
 
 
+METHODS = {
+    "none": [],
+    "rule": ["rule"],
+    "dial": ["dial"],
+    "drop_in": ["drop_in"],
+    "any of the three": ["rule", "dial", "drop_in"],
+}
+
+
+def compare(model, rng, instruments, count, options):
+    """Milliseconds of numpy, microseconds of ours, and how far their answers are apart."""
+    simulated = model.simulate(
+        rng, options.cases, model.MU, model.TAU, model.PHI, instruments, [count], (0.3, 0.8)
+    )
+    cases = [case for case, _ in simulated]
+    began = user_time(resource.RUSAGE_SELF)
+    expected = []
+    for case in cases:
+        grid = model.Grid(model.MU, model.TAU, model.PHI, 3.2)
+        density, last = grid.posterior(case["readings"])
+        life, over = grid.remaining(density, last, case["at_reference_km"], case["limit_percent"])
+        expected.append([*life, over])
+    numpy_ms = (user_time(resource.RUSAGE_SELF) - began) / len(cases) * 1e3
+    expected = np.array(expected)
+    _, once = ours(options.program, cases, 0)
+    answers, often = ours(options.program, cases, options.times)
+    ours_us = (often - once) / (options.times * len(cases)) * 1e6
+    usual = expected[:, :3] > 50
+    apart = np.max(np.abs(answers[:, :3] / np.where(usual, expected[:, :3], 1) - 1)[usual], initial=0)
+    return numpy_ms, ours_us, apart
+
+
 def main():
     arguments = argparse.ArgumentParser()
     arguments.add_argument("--program", default=ROOT / "target/release/examples/time_estimates")
-    arguments.add_argument("--cases", type=int, default=12)
+    arguments.add_argument("--cases", type=int, default=6)
     arguments.add_argument("--times", type=int, default=200)
     options = arguments.parse_args()
     model = reference()
     rng = np.random.default_rng(20261125)
-    print("readings   numpy ms   ours µs    times faster   largest difference of P10, P50, P90")
+    print("instruments        readings   numpy ms   ours µs   times faster   largest difference of P10, P50, P90")
     ratios = []
-    for count in (0, 1, 2, 5, 10):
-        simulated = model.simulate(
-            rng, options.cases, model.MU, model.TAU, model.PHI, ["rule", "dial", "drop_in"], [count], (0.3, 0.8)
-        )
-        cases = [case for case, _ in simulated]
-        began = user_time(resource.RUSAGE_SELF)
-        expected = []
-        for case in cases:
-            grid = model.Grid(model.MU, model.TAU, model.PHI, 3.2)
-            density, last = grid.posterior(case["readings"])
-            life, over = grid.remaining(density, last, case["at_reference_km"], case["limit_percent"])
-            expected.append([*life, over])
-        numpy_ms = (user_time(resource.RUSAGE_SELF) - began) / len(cases) * 1e3
-        expected = np.array(expected)
-        _, once = ours(options.program, cases, 0)
-        answers, often = ours(options.program, cases, options.times)
-        ours_us = (often - once) / (options.times * len(cases)) * 1e6
-        usual = expected[:, :3] > 50
-        apart = np.max(np.abs(answers[:, :3] / np.where(usual, expected[:, :3], 1) - 1)[usual], initial=0)
-        ratios.append(numpy_ms * 1e3 / ours_us)
-        print(f"{count:8}   {numpy_ms:8.1f}   {ours_us:8.1f}   {ratios[-1]:8.0f}       {apart:.2%}")
-    print(f"slowest ratio {min(ratios):.0f}, all together {np.exp(np.mean(np.log(ratios))):.0f} times faster")
+    for name, instruments in METHODS.items():
+        for count in (1, 5, 20) if instruments else (0,):
+            numpy_ms, ours_us, apart = compare(model, rng, instruments or ["rule"], count, options)
+            ratios.append(numpy_ms * 1e3 / ours_us)
+            print(f"{name:18} {count:8}   {numpy_ms:8.1f}   {ours_us:7.1f}   {ratios[-1]:12.0f}   {apart:.2%}")
+    print(f"slowest ratio {min(ratios):.0f}, geometric mean {np.exp(np.mean(np.log(ratios))):.0f}")
+    before = user_time(resource.RUSAGE_CHILDREN)
+    subprocess.run([options.program, "fleet", "3"], capture_output=True, check=True)
+    spent = (user_time(resource.RUSAGE_CHILDREN) - before) / 3
+    print(f"a fit of 1,000 chains: {spent:.2f} s of processor time, over all threads")
 
 
 if __name__ == "__main__":

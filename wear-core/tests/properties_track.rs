@@ -215,6 +215,36 @@ proptest! {
 }
 
 #[test]
+fn rounding_leaves_the_climbs_in_order() {
+    // Found by fuzzing: the larger threshold once summed to 138.64042114900406 m, the smaller to 138.640421149004 m.
+    let heights = [
+        336.2249179827573,
+        436.47058823529414,
+        339.21568627450984,
+        436.0921644922561,
+        445.88235294117646,
+        436.47058823529414,
+        445.88235294117646,
+        308.3802548256657,
+        411.4702067597467,
+        436.47058823529414,
+        445.88235294117646,
+        436.47058823529414,
+        436.7177843900206,
+        436.47058823529414,
+        337.6470588235294,
+    ];
+    for spread in 1..200 {
+        let points = heights.iter().cycle().take(60).enumerate().map(|(i, height)| TrackPoint {
+            elevation_m: Some(height / f64::from(spread)),
+            ..at(20.0 * i as f64, 120.0 * i as f64, 0.0)
+        });
+        let ClimbBand { low_m, likely_m, high_m } = summary(points.collect()).climb.unwrap();
+        assert!(low_m <= likely_m && likely_m <= high_m, "{low_m} {likely_m} {high_m}");
+    }
+}
+
+#[test]
 fn what_was_not_counted_at_the_edge_of_a_rest_is_not_lost() {
     let step = |seconds, north_m, counted| TrackPoint { distance_m: counted, ..at(seconds, north_m, 0.0) };
     let there = |s: f64| (s - 16.0).max(0.0) * 9.0 + 4.5;

@@ -10,6 +10,7 @@ use thiserror::Error;
 use super::contradiction::{HighMarks, Mark};
 use super::filter::{Cells, Posterior, Resolution, State};
 use super::nodes::{self, MOST_NODES, RateGrid};
+use super::process::CEILING_PERCENT;
 use super::{Contradiction, OpenExposure, TimedReading, WearParameters};
 use crate::bounds::{self, Bound};
 use crate::reading::{Calibration, Content, Instrument, InstrumentCalibrations, Measurement, Spots};
@@ -25,6 +26,9 @@ const MOST_CELLS: u64 = 1 << 20;
 
 /// More cells over all nodes than any checkpoint holds: 64 MB.
 const MOST_MASS: u64 = 1 << 23;
+
+/// More cells over all nodes than an outlook may need on the way to the ceiling: half a gigabyte of spectra.
+const MOST_SPECTRA: f64 = 33_554_432.0;
 
 /// ln θ and elongations, percent, between which every grid lies.
 const LOG_RATES: std::ops::Range<f64> = -50.0..30.0;
@@ -228,6 +232,8 @@ fn decode_state(input: &mut Reader<'_>, parameters: &WearParameters) -> Result<S
         && width > 0.0
         && count_of_nodes > 0
         && count > 0
+        && count_of_nodes as f64 * (CEILING_PERCENT.max(lowest + width * count as f64) - lowest) / width
+            <= MOST_SPECTRA
         && (count_of_nodes as u64) * (count as u64) <= MOST_MASS;
     if !sound {
         return Err(damaged(PLACE));

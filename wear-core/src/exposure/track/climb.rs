@@ -135,11 +135,13 @@ impl Heights {
     }
 
     pub(super) fn climb(&self) -> ClimbBand {
-        let [low_m, likely_m, high_m] = [0, 1, 2].map(|end| {
+        let [low_m, likely_m, high_m]: [f64; 3] = [0, 1, 2].map(|end| {
             let hysteresis = HYSTERESIS_M[end].max(NOISE_MULTIPLES[end] * self.noise_m);
             self.parts.iter().map(|part| climb_by_hysteresis(part, hysteresis)).sum()
         });
-        ClimbBand { low_m, likely_m, high_m }
+        // The same rises in another number of pieces round otherwise.
+        let likely_m = likely_m.max(low_m);
+        ClimbBand { low_m, likely_m, high_m: high_m.max(likely_m) }
     }
 }
 
