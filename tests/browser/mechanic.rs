@@ -243,7 +243,7 @@ async fn a_swap_that_never_was_is_taken_back() {
     browser.says(".log", "doesn't count: wrong bike").await;
     browser.says(".to-do", "swap before the next ride").await;
     let swaps = server.get(&format!("/v1/bikes/{id}/swaps")).await.expect(200).body["items"].clone();
-    assert_eq!(swaps[0]["voided"]["reason"], json!("wrong bike"), "{swaps}");
+    assert_eq!(swaps[0]["voided_reason"], json!("wrong bike"), "{swaps}");
 }
 
 #[tokio::test]
@@ -272,5 +272,5 @@ async fn a_symptom_is_noted_in_two_taps() {
     browser.tap(".undo button").await;
     browser.says(".log", "doesn't count: taken back on the page").await;
     let reports = server.get(&format!("/v1/bikes/{id}/symptoms")).await.expect(200).body["items"].clone();
-    assert!(reports[0]["voided"].is_object() && reports[1]["voided"].is_null(), "{reports}");
+    assert!(reports[0]["voided_at"].is_string() && reports[1]["voided_at"].is_null(), "{reports}");
 }
