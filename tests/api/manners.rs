@@ -25,7 +25,10 @@ on_both_stores!(
 const NOBODYS: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10";
 
 fn address(path: &str) -> String {
-    let parts = path.split('/').map(|part| if part.starts_with('{') { NOBODYS } else { part });
+    let parts = path.split('/').map(|part| match part.split_once('}') {
+        Some((_, ending)) => format!("{NOBODYS}{ending}"),
+        None => part.to_owned(),
+    });
     parts.collect::<Vec<_>>().join("/")
 }
 
