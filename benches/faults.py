@@ -1,4 +1,4 @@
-"""Faults under load: clients post rides and readings with books of their own, something is killed, and afterwards the books
+"""Faults under load: clients post rides with books of their own, something is killed, and afterwards the books
 are compared with the store: nothing acknowledged may be lost, nothing may be there twice, and each outlook must be the one
 that an untouched store gives for the same events.
 
