@@ -94,7 +94,6 @@ pub fn document() -> OpenApi {
         }
     }
     add_links(&mut document);
-    show_answers(&mut document);
     let components = document.components.get_or_insert_default();
     for kinds in used {
         add_response(components, &kinds);
@@ -130,33 +129,6 @@ fn take_key(operation: &mut Operation) {
         .example(Some("019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10".into()))
         .build();
     operation.parameters.get_or_insert_default().push(parameter.into());
-}
-
-/// What operations answered when they were asked in a workshop of a test's, by operation and status.
-const ANSWERS: &str = include_str!("answers.json");
-
-/// Adds to each answer of an operation what it once was.
-fn show_answers(document: &mut OpenApi) {
-    let Ok(answers) = serde_json::from_str::<BTreeMap<String, BTreeMap<String, serde_json::Value>>>(ANSWERS)
-    else {
-        return;
-    };
-    for item in document.paths.paths.values_mut() {
-        let operations =
-            [&mut item.get, &mut item.post, &mut item.patch, &mut item.delete].into_iter().flatten();
-        for operation in operations {
-            let Some(answered) = operation.operation_id.as_ref().and_then(|id| answers.get(id)) else {
-                continue;
-            };
-            for (status, answer) in answered {
-                let Some(RefOr::T(response)) = operation.responses.responses.get_mut(status) else {
-                    continue;
-                };
-                let Some(RefOr::T(content)) = response.content.get_mut("application/json") else { continue };
-                content.example = Some(answer.clone());
-            }
-        }
-    }
 }
 
 /// Links each `POST` that makes a thing to what can be asked of the thing.

@@ -197,7 +197,11 @@ fn verdict(current_percent: f64, curve: &LimitCurve) -> String {
     let current = &curve.current;
     let best = curve.best_point().limit_percent;
     let percent = 100.0 * current.more_than_best.p50 / current.cost.p50.max(f64::MIN_POSITIVE);
-    let surely = 100.0 * current.dearer_probability;
+    // A sum that came out a little below nought would read as -0.
+    let surely = 100.0 * current.dearer_probability.clamp(0.0, 1.0);
+    if (current_percent - best).abs() < 0.005 {
+        return format!("{current_percent:.2} % is in force and costs least: nothing to change");
+    }
     if current.worth_leaving() {
         format!(
             "Leaving {current_percent:.2} % for {best:.2} % saves {percent:.0} % of the cost, and saves something with a probability of {surely:.0} %: worth it"
