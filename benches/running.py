@@ -127,11 +127,16 @@ class Client:
     def __init__(self, service):
         self.service = service
         self.connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=600)
+        self.used = 0.0
         self.headers = {"authorization": f"Bearer {service.token}", "content-type": "application/json"}
 
     def call(self, method, path, body=None, **headers):
         text = body if isinstance(body, (bytes, type(None))) else json.dumps(body).encode()
+        # The service closes what is idle for five seconds.
+        if time.perf_counter() - self.used > 2:
+            self.connection.close()
         self.connection.request(method, path, text, {**self.headers, **headers})
+        self.used = time.perf_counter()
         answer = self.connection.getresponse()
         content = answer.read()
         if answer.status >= 300:
