@@ -210,18 +210,23 @@ impl Browser {
         }
     }
 
-    /// Taps the element that holds this text.
+    /// Waits until an element holds this text, and taps it.
     pub async fn tap_text(&self, css: &str, text: &str) {
-        let found = self.command("elements", json!({"using": "css selector", "value": css})).await;
-        let found = found.unwrap_or_default();
-        for element in found.as_array().map(Vec::as_slice).unwrap_or_default() {
-            let id = element[ELEMENT].as_str().unwrap_or_default();
-            if self.ask(&format!("element/{id}/text")).await == json!(text) {
-                self.taps.set(self.taps.get() + 1);
-                let tapped = self.command(&format!("element/{id}/click"), json!({})).await;
-                tapped.unwrap_or_else(|error| panic!("{text}: {error}"));
-                return;
+        let began = Instant::now();
+        while began.elapsed() < PATIENCE {
+            let found = self.command("elements", json!({"using": "css selector", "value": css})).await;
+            let found = found.unwrap_or_default();
+            for element in found.as_array().map(Vec::as_slice).unwrap_or_default() {
+                let id = element[ELEMENT].as_str().unwrap_or_default();
+                if self.ask(&format!("element/{id}/text")).await == json!(text) {
+                    // A page that is about to go takes its elements with it.
+                    if self.command(&format!("element/{id}/click"), json!({})).await.is_ok() {
+                        self.taps.set(self.taps.get() + 1);
+                        return;
+                    }
+                }
             }
+            tokio::time::sleep(Duration::from_millis(40)).await;
         }
         panic!("no {css} says {text}");
     }
