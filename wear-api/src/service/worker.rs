@@ -3,8 +3,9 @@
 use std::collections::BTreeMap;
 
 use chrono::Duration;
+use futures_util::{StreamExt as _, stream};
 use tokio::runtime::Handle;
-use tokio::task::{JoinError, JoinSet};
+use tokio::task::spawn_blocking;
 
 use super::outlook::{self, Computed};
 use super::{ServiceError, Services};
@@ -51,31 +52,21 @@ pub async fn refresh_some(services: &Services) -> Result<usize, ServiceError> {
         groups.extend(bikes.chunks(STORED_TOGETHER).map(|group| (workshop, group.to_vec())));
     }
     let at_once = std::thread::available_parallelism().map_or(1, usize::from);
-    let mut under_way: JoinSet<Result<(), ServiceError>> = JoinSet::new();
-    for (workshop, group) in groups {
-        if under_way.len() >= at_once {
-            ended(under_way.join_next().await)?;
+    // On threads of their own, as computing takes longer than a task may.
+    let mut ends = stream::iter(groups)
+        .map(|(workshop, group)| {
+            let (services, runtime) = (services.clone(), Handle::current());
+            spawn_blocking(move || runtime.block_on(refresh_group(&services, workshop, &group)))
+        })
+        .buffer_unordered(at_once);
+    while let Some(end) = ends.next().await {
+        match end {
+            Ok(ended) => ended?,
+            // A defect; the group's leases end.
+            Err(error) => tracing::error!(error = %error, "outlooks of a group broke off"),
         }
-        let (services, runtime) = (services.clone(), Handle::current());
-        // On a thread of its own, as computing takes longer than a task may.
-        under_way.spawn_blocking(move || runtime.block_on(refresh_group(&services, workshop, &group)));
-    }
-    while let Some(end) = under_way.join_next().await {
-        ended(Some(end))?;
     }
     Ok(count)
-}
-
-/// A group that broke off is a defect, and its leases end.
-fn ended(end: Option<Result<Result<(), ServiceError>, JoinError>>) -> Result<(), ServiceError> {
-    match end {
-        Some(Ok(ended)) => ended,
-        Some(Err(error)) => {
-            tracing::error!(error = %error, "outlooks of a group broke off");
-            Ok(())
-        }
-        None => Ok(()),
-    }
 }
 
 /// Bikes of one workshop.

@@ -61,15 +61,8 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn care_after(&mut self, (bike, id): (Uuid, Uuid), most: i64) -> Result<Vec<Care>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(AFTER)
-            .bind(self.workshop.uuid())
-            .bind(bike)
-            .bind(id)
-            .bind(most)
-            .fetch_all(conn)
-            .await)?;
-        rows.into_iter().map(Care::try_from).collect()
+    pub async fn care_after(&mut self, after: (Uuid, Uuid), most: i64) -> Result<Vec<Care>, StoreError> {
+        self.after_on_bikes::<Row, _>(AFTER, after, most).await
     }
 
     /// Stores a care event. The same kind at the same instant on the same bike is the same event.
@@ -123,16 +116,7 @@ impl Tx {
         after: Option<&Cursor>,
         size: PageSize,
     ) -> Result<Page<Care>, StoreError> {
-        let (at, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MAX, Uuid::max()));
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(at)
-            .bind(id)
-            .bind(size.get() as i64 + 1)
-            .fetch_all(conn)
-            .await)?;
-        let care = rows.into_iter().map(Care::try_from).collect::<Result<_, _>>()?;
-        Ok(Page::cut(care, size, |care: &Care| Cursor::Number(care.done_at.micros(), care.id.uuid())))
+        self.latest_on_bike::<Row, _>(LIST, bike, (after, size), |care: &Care| (care.done_at, care.id.uuid()))
+            .await
     }
 }

@@ -32,6 +32,7 @@ mod jobs;
 mod many;
 mod marks;
 mod needs;
+mod on_bike;
 mod outlooks;
 mod part_models;
 mod parts;

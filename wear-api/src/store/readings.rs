@@ -20,13 +20,10 @@ statements! {
         from readings where workshop_id = $1 and (bike_id, reading_id) > ($2, $3)
         order by bike_id, reading_id limit $4";
     INSERT = "
-        insert into readings (workshop_id, bike_id, reading_id, part_id, taken_at, entered)
-        values ($1, $2, $3, $4, $5, $6)
+        insert into readings (workshop_id, bike_id, reading_id, part_id, taken_at, entered, voided_at, void_reason)
+        values ($1, $2, $3, $4, $5, $6, $7, $8)
         on conflict (workshop_id, part_id, taken_at, entered) where voided_at is null do nothing
         returning reading_id";
-    INSERT_VOIDED = "
-        insert into readings (workshop_id, bike_id, reading_id, part_id, taken_at, entered, voided_at, void_reason)
-        values ($1, $2, $3, $4, $5, $6, $7, $8)";
     SAME = "
         select reading_id from readings
         where workshop_id = $1 and part_id = $2 and taken_at = $3 and entered = $4 and voided_at is null";
@@ -160,6 +157,10 @@ impl TryFrom<Row> for Reading {
     }
 }
 
+fn text_of(measured: &Measured) -> Result<String, StoreError> {
+    serde_json::to_string(&EntryDoc::from(measured.entry())).sound(TABLE, "entered")
+}
+
 impl Tx {
     /// At most so many of the workshop's readings after one of a bike, by bike and id.
     ///
@@ -167,17 +168,10 @@ impl Tx {
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn readings_after(
         &mut self,
-        (bike, id): (Uuid, Uuid),
+        after: (Uuid, Uuid),
         most: i64,
     ) -> Result<Vec<Reading>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(AFTER)
-            .bind(self.workshop.uuid())
-            .bind(bike)
-            .bind(id)
-            .bind(most)
-            .fetch_all(conn)
-            .await)?;
-        rows.into_iter().map(Reading::try_from).collect()
+        self.after_on_bikes::<Row, _>(AFTER, after, most).await
     }
 
     /// Stores a reading. The same entry at the same instant on the same chain is the same reading.
@@ -185,18 +179,9 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`] when there is no such bike or part.
     pub async fn insert_reading(&mut self, reading: &NewReading) -> Result<Once<ReadingId>, StoreError> {
-        let NewReading { id, bike_id, part_id, taken_at, measured } = reading;
-        let entered = serde_json::to_string(&EntryDoc::from(measured.entry())).sound(TABLE, "entered")?;
-        let inserted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(bike_id.uuid())
-            .bind(id.uuid())
-            .bind(part_id.uuid())
-            .bind(taken_at.micros())
-            .bind(&entered)
-            .fetch_optional(conn)
-            .await)?;
-        if inserted.is_some() {
+        let NewReading { id, bike_id: _, part_id, taken_at, measured } = reading;
+        let entered = text_of(measured)?;
+        if self.write_reading(reading, &entered, None).await? {
             return Ok(Once::New(*id));
         }
         let same: Uuid = on!(self.connection, |conn| sqlx::query_scalar(SAME)
@@ -218,21 +203,29 @@ impl Tx {
         reading: &NewReading,
         voiding: &Voiding,
     ) -> Result<(), StoreError> {
-        let NewReading { id, bike_id, part_id, taken_at, measured } = reading;
-        let entered = serde_json::to_string(&EntryDoc::from(measured.entry())).sound(TABLE, "entered")?;
-        on!(self.connection, |conn| sqlx::query(INSERT_VOIDED)
+        self.write_reading(reading, &text_of(&reading.measured)?, Some(voiding)).await.map(|_| ())
+    }
+
+    /// Whether the reading is stored: it isn't when it counts and says what one that counts says.
+    async fn write_reading(
+        &mut self,
+        reading: &NewReading,
+        entered: &str,
+        voiding: Option<&Voiding>,
+    ) -> Result<bool, StoreError> {
+        let NewReading { id, bike_id, part_id, taken_at, measured: _ } = reading;
+        let inserted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
             .bind(self.workshop.uuid())
             .bind(bike_id.uuid())
             .bind(id.uuid())
             .bind(part_id.uuid())
             .bind(taken_at.micros())
-            .bind(&entered)
-            .bind(voiding.at.micros())
-            .bind(voiding.reason.as_str())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
-        Ok(())
+            .bind(entered)
+            .bind(voiding.map(|voiding| voiding.at.micros()))
+            .bind(voiding.map(|voiding| voiding.reason.as_str()))
+            .fetch_optional(conn)
+            .await)?;
+        Ok(inserted.is_some())
     }
 
     /// A reading, voided or not.
@@ -240,13 +233,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn reading(&mut self, bike: BikeId, id: ReadingId) -> Result<Reading, StoreError> {
-        let row: Row = on!(self.connection, |conn| sqlx::query_as(GET)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(id.uuid())
-            .fetch_one(conn)
-            .await)?;
-        row.try_into()
+        self.one_on_bike::<Row, _>(GET, bike, id.uuid()).await
     }
 
     /// The readings of a chain that count, in order of time.
@@ -272,19 +259,10 @@ impl Tx {
         after: Option<&Cursor>,
         size: PageSize,
     ) -> Result<Page<Reading>, StoreError> {
-        let (at, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MAX, Uuid::max()));
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(at)
-            .bind(id)
-            .bind(size.get() as i64 + 1)
-            .fetch_all(conn)
-            .await)?;
-        let readings = rows.into_iter().map(Reading::try_from).collect::<Result<_, _>>()?;
-        Ok(Page::cut(readings, size, |reading: &Reading| {
-            Cursor::Number(reading.taken_at.micros(), reading.id.uuid())
-        }))
+        self.latest_on_bike::<Row, _>(LIST, bike, (after, size), |reading: &Reading| {
+            (reading.taken_at, reading.id.uuid())
+        })
+        .await
     }
 
     /// Says that readings taken from one instant up to, but not with, another were of another part.
@@ -321,17 +299,9 @@ impl Tx {
         id: ReadingId,
         voiding: &Voiding,
     ) -> Result<(), StoreError> {
-        let voided: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(VOID)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(id.uuid())
-            .bind(voiding.at.micros())
-            .bind(voiding.reason.as_str())
-            .fetch_optional(conn)
-            .await)?;
-        match voided {
-            Some(_) => Ok(()),
-            None => self.reading(bike, id).await.and(Err(StoreError::Conflict)),
+        if self.void_on_bike(VOID, bike, id.uuid(), voiding).await? {
+            return Ok(());
         }
+        self.reading(bike, id).await.and(Err(StoreError::Conflict))
     }
 }

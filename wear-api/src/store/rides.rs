@@ -164,19 +164,8 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn rides_after(
-        &mut self,
-        (bike, id): (Uuid, Uuid),
-        most: i64,
-    ) -> Result<Vec<Ride>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(AFTER)
-            .bind(self.workshop.uuid())
-            .bind(bike)
-            .bind(id)
-            .bind(most)
-            .fetch_all(conn)
-            .await)?;
-        rows.into_iter().map(Ride::try_from).collect()
+    pub async fn rides_after(&mut self, after: (Uuid, Uuid), most: i64) -> Result<Vec<Ride>, StoreError> {
+        self.after_on_bikes::<Row, _>(AFTER, after, most).await
     }
 
     /// Inserts those rides that are new, and says what each ride does, as if they came one by one, together
@@ -292,13 +281,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn ride(&mut self, bike: BikeId, id: RideId) -> Result<Ride, StoreError> {
-        let row: Row = on!(self.connection, |conn| sqlx::query_as(GET)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(id.uuid())
-            .fetch_one(conn)
-            .await)?;
-        row.try_into()
+        self.one_on_bike::<Row, _>(GET, bike, id.uuid()).await
     }
 
     /// A bike's rides that began from `from` up to, but not at, `to`, in order of time.
@@ -330,18 +313,10 @@ impl Tx {
         after: Option<&Cursor>,
         size: PageSize,
     ) -> Result<Page<Ride>, StoreError> {
-        let (at, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MAX, Uuid::max()));
-        let rows = on!(self.connection, |conn| sqlx::query_as(LIST)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(at)
-            .bind(id)
-            .bind(size.get() as i64 + 1)
-            .fetch_all(conn)
-            .await)?;
-        Ok(Page::cut(all(rows)?, size, |ride: &Ride| {
-            Cursor::Number(ride.started_at.micros(), ride.id.uuid())
-        }))
+        self.latest_on_bike::<Row, _>(LIST, bike, (after, size), |ride: &Ride| {
+            (ride.started_at, ride.id.uuid())
+        })
+        .await
     }
 
     /// Deletes a ride and returns what it said, for the rollup.

@@ -22,14 +22,10 @@ statements! {
         order by bike_id, swap_id limit $4";
     INSERT = "
         insert into swaps (workshop_id, bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id,
-            model_id, reading_id, note, from_shelf, checklist)
-        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)
+            model_id, reading_id, note, from_shelf, checklist, voided_at, void_reason)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)
         on conflict (workshop_id, bike_id, place, position, swapped_at) where voided_at is null do nothing
         returning swap_id";
-    INSERT_VOIDED = "
-        insert into swaps (workshop_id, bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id,
-            model_id, reading_id, note, from_shelf, checklist, voided_at, void_reason)
-        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)";
     SAME = "
         select bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id, model_id, reading_id,
             note, from_shelf, checklist, voided_at, void_reason
@@ -119,19 +115,8 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn swaps_after(
-        &mut self,
-        (bike, id): (Uuid, Uuid),
-        most: i64,
-    ) -> Result<Vec<Swap>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(AFTER)
-            .bind(self.workshop.uuid())
-            .bind(bike)
-            .bind(id)
-            .bind(most)
-            .fetch_all(conn)
-            .await)?;
-        rows.into_iter().map(Swap::try_from).collect()
+    pub async fn swaps_after(&mut self, after: (Uuid, Uuid), most: i64) -> Result<Vec<Swap>, StoreError> {
+        self.after_on_bikes::<Row, _>(AFTER, after, most).await
     }
 
     /// Stores a swap; the caller moves the fittings. A swap at the same place and instant is the same:
@@ -141,40 +126,10 @@ impl Tx {
     /// [`StoreError::NotFound`] when a bike, part, model or reading that it names isn't there, or doesn't
     /// fit its place.
     pub async fn insert_swap(&mut self, swap: &NewSwap) -> Result<Once<SwapId>, StoreError> {
-        let NewSwap {
-            id,
-            bike_id,
-            swapped_at,
-            place,
-            position,
-            off_part_id,
-            on_part_id,
-            model_id,
-            reading_id,
-            note,
-            from_shelf,
-            checklist,
-        } = swap;
-        let inserted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(bike_id.uuid())
-            .bind(id.uuid())
-            .bind(swapped_at.micros())
-            .bind(place.as_str())
-            .bind(i64::from(position.get()))
-            .bind(off_part_id.map(PartId::uuid))
-            .bind(on_part_id.uuid())
-            .bind(model_id.map(PartModelId::uuid))
-            .bind(reading_id.map(ReadingId::uuid))
-            .bind(note.as_ref().map(Note::as_str))
-            .bind(*from_shelf)
-            .bind(checklist.as_ref().map(|list| Json(list.words())))
-            .fetch_optional(conn)
-            .await)?;
-        if inserted.is_some() {
-            return Ok(Once::New(*id));
+        if self.write_swap(swap, None).await? {
+            return Ok(Once::New(swap.id));
         }
-        let same = self.swap_at(*bike_id, *place, *position, *swapped_at).await?;
+        let same = self.swap_at(swap.bike_id, swap.place, swap.position, swap.swapped_at).await?;
         same.map(|swap| Once::Again(swap.facts.id)).ok_or(StoreError::Interrupted)
     }
 
@@ -205,6 +160,11 @@ impl Tx {
     /// # Errors
     /// As [`Tx::insert_swap`]; [`StoreError::Conflict`] when its id is known.
     pub async fn insert_voided_swap(&mut self, swap: &NewSwap, voiding: &Voiding) -> Result<(), StoreError> {
+        self.write_swap(swap, Some(voiding)).await.map(|_| ())
+    }
+
+    /// Whether the swap is stored: it isn't when it counts and one that counts stands at its place and instant.
+    async fn write_swap(&mut self, swap: &NewSwap, voiding: Option<&Voiding>) -> Result<bool, StoreError> {
         let NewSwap {
             id,
             bike_id,
@@ -219,7 +179,7 @@ impl Tx {
             from_shelf,
             checklist,
         } = swap;
-        on!(self.connection, |conn| sqlx::query(INSERT_VOIDED)
+        let inserted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
             .bind(self.workshop.uuid())
             .bind(bike_id.uuid())
             .bind(id.uuid())
@@ -233,12 +193,11 @@ impl Tx {
             .bind(note.as_ref().map(Note::as_str))
             .bind(*from_shelf)
             .bind(checklist.as_ref().map(|list| Json(list.words())))
-            .bind(voiding.at.micros())
-            .bind(voiding.reason.as_str())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
-        Ok(())
+            .bind(voiding.map(|voiding| voiding.at.micros()))
+            .bind(voiding.map(|voiding| voiding.reason.as_str()))
+            .fetch_optional(conn)
+            .await)?;
+        Ok(inserted.is_some())
     }
 
     /// A swap, voided or not.
@@ -246,13 +205,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn swap(&mut self, bike: BikeId, id: SwapId) -> Result<Swap, StoreError> {
-        let row: Row = on!(self.connection, |conn| sqlx::query_as(GET)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(id.uuid())
-            .fetch_one(conn)
-            .await)?;
-        row.try_into()
+        self.one_on_bike::<Row, _>(GET, bike, id.uuid()).await
     }
 
     /// A bike's swaps, voided ones too, the latest first.
@@ -265,19 +218,10 @@ impl Tx {
         after: Option<&Cursor>,
         size: PageSize,
     ) -> Result<Page<Swap>, StoreError> {
-        let (at, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MAX, Uuid::max()));
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(at)
-            .bind(id)
-            .bind(size.get() as i64 + 1)
-            .fetch_all(conn)
-            .await)?;
-        let swaps = rows.into_iter().map(Swap::try_from).collect::<Result<_, _>>()?;
-        Ok(Page::cut(swaps, size, |swap: &Swap| {
-            Cursor::Number(swap.facts.swapped_at.micros(), swap.facts.id.uuid())
-        }))
+        self.latest_on_bike::<Row, _>(LIST, bike, (after, size), |swap: &Swap| {
+            (swap.facts.swapped_at, swap.facts.id.uuid())
+        })
+        .await
     }
 
     /// Says of later swaps that another part came off than was thought; none when the place was empty.
@@ -306,17 +250,9 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when it is voided already.
     pub async fn void_swap(&mut self, bike: BikeId, id: SwapId, voiding: &Voiding) -> Result<(), StoreError> {
-        let voided: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(VOID)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(id.uuid())
-            .bind(voiding.at.micros())
-            .bind(voiding.reason.as_str())
-            .fetch_optional(conn)
-            .await)?;
-        match voided {
-            Some(_) => Ok(()),
-            None => self.swap(bike, id).await.and(Err(StoreError::Conflict)),
+        if self.void_on_bike(VOID, bike, id.uuid(), voiding).await? {
+            return Ok(());
         }
+        self.swap(bike, id).await.and(Err(StoreError::Conflict))
     }
 }

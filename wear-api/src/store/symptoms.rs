@@ -126,13 +126,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn report(&mut self, bike: BikeId, id: SymptomId) -> Result<Report, StoreError> {
-        let row: Row = on!(self.connection, |conn| sqlx::query_as(GET)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(id.uuid())
-            .fetch_one(conn)
-            .await)?;
-        row.try_into()
+        self.one_on_bike::<Row, _>(GET, bike, id.uuid()).await
     }
 
     /// A bike's reports of skips that count, the earliest first.
@@ -158,19 +152,10 @@ impl Tx {
         after: Option<&Cursor>,
         size: PageSize,
     ) -> Result<Page<Report>, StoreError> {
-        let (at, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MAX, Uuid::max()));
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(at)
-            .bind(id)
-            .bind(size.get() as i64 + 1)
-            .fetch_all(conn)
-            .await)?;
-        let reports = rows.into_iter().map(Report::try_from).collect::<Result<_, _>>()?;
-        Ok(Page::cut(reports, size, |report: &Report| {
-            Cursor::Number(report.facts.reported_at.micros(), report.facts.id.uuid())
-        }))
+        self.latest_on_bike::<Row, _>(LIST, bike, (after, size), |report: &Report| {
+            (report.facts.reported_at, report.facts.id.uuid())
+        })
+        .await
     }
 
     /// Voids a report.
@@ -183,17 +168,9 @@ impl Tx {
         id: SymptomId,
         voiding: &Voiding,
     ) -> Result<(), StoreError> {
-        let voided: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(VOID)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(id.uuid())
-            .bind(voiding.at.micros())
-            .bind(voiding.reason.as_str())
-            .fetch_optional(conn)
-            .await)?;
-        match voided {
-            Some(_) => Ok(()),
-            None => self.report(bike, id).await.and(Err(StoreError::Conflict)),
+        if self.void_on_bike(VOID, bike, id.uuid(), voiding).await? {
+            return Ok(());
         }
+        self.report(bike, id).await.and(Err(StoreError::Conflict))
     }
 }

@@ -6,21 +6,15 @@ use std::time::{Duration, Instant};
 use tokio::sync::watch;
 use tokio::task::JoinSet;
 
-use super::stopped_within;
+use super::{IDLE, TROUBLED, stopped_within};
 use crate::domain::HookId;
 use crate::metrics;
 use crate::service::Services;
 use crate::service::hooks::deliver::{self, ClaimedDelivery};
 use crate::webhook::Courier;
 
-/// Between looking for work when there was none (A).
-const IDLE: Duration = Duration::from_millis(400);
-
 /// Between looking again when there was some (A).
 const BUSY: Duration = Duration::from_millis(50);
-
-/// After the store could not be reached (A).
-const TROUBLED: Duration = Duration::from_secs(3);
 
 /// Deliveries under way at once in one process (A).
 const MOST: usize = 32;

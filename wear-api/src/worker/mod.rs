@@ -1,27 +1,55 @@
 //! The loops around the worker's use cases: trivial on purpose, as tests call the use cases.
 
 mod deliveries;
-mod jobs;
 mod keys;
-mod outlooks;
+
+use std::time::Duration;
 
 use tokio::sync::watch;
 
-use crate::service::Services;
+use crate::service::{ServiceError, Services, jobs, worker};
 use crate::webhook::Courier;
+
+/// Between looking for work when there was none (A).
+const IDLE: Duration = Duration::from_millis(400);
+
+/// After the store could not be reached (A).
+const TROUBLED: Duration = Duration::from_secs(3);
 
 /// Works until `stop` says so; what is begun is finished.
 pub async fn run(services: Services, courier: Courier, stop: watch::Receiver<bool>) {
     tokio::join!(
-        outlooks::run(services.clone(), stop.clone()),
-        jobs::run(services.clone(), stop.clone()),
+        // In loops of their own: people wait for outlooks, and a calibration takes long.
+        poll("outlooks", stop.clone(), || worker::refresh_some(&services)),
+        poll("jobs", stop.clone(), || jobs::run_some(&services)),
         keys::run(services.clone(), stop.clone()),
         deliveries::run(services.clone(), courier, stop)
     );
 }
 
+/// Does rounds of work, with a rest after one that found none, until it is time to stop.
+async fn poll<Round: Future<Output = Result<usize, ServiceError>>>(
+    what: &'static str,
+    mut stop: watch::Receiver<bool>,
+    round: impl Fn() -> Round,
+) {
+    loop {
+        let pause = match round().await {
+            Ok(0) => IDLE,
+            Ok(_) => Duration::ZERO,
+            Err(error) => {
+                tracing::error!(what, error = %error, "the worker could not reach the store");
+                TROUBLED
+            }
+        };
+        if stopped_within(&mut stop, pause).await {
+            return;
+        }
+    }
+}
+
 /// Waits for `pause`; whether it is time to stop.
-async fn stopped_within(stop: &mut watch::Receiver<bool>, pause: std::time::Duration) -> bool {
+async fn stopped_within(stop: &mut watch::Receiver<bool>, pause: Duration) -> bool {
     let stopped = stop.wait_for(|stopped| *stopped);
     tokio::time::timeout(pause, stopped).await.is_ok()
 }

@@ -1,0 +1,100 @@
+//! What the tables of a bike's events have in common: one by its id, the latest first, a workshop's in order, voiding.
+//!
+//! Each table's own statement says which columns and which instant; the parameters are the same.
+
+use sqlx::FromRow;
+use sqlx::postgres::PgRow;
+use sqlx::sqlite::SqliteRow;
+use uuid::Uuid;
+
+use super::error::StoreError;
+use super::{Tx, on};
+use crate::domain::{BikeId, Cursor, Page, PageSize, Timestamp, Voiding};
+
+/// A row that both engines give.
+pub(super) trait EitherRow:
+    for<'r> FromRow<'r, PgRow> + for<'r> FromRow<'r, SqliteRow> + Send + Unpin
+{
+}
+
+impl<R> EitherRow for R where R: for<'r> FromRow<'r, PgRow> + for<'r> FromRow<'r, SqliteRow> + Send + Unpin {}
+
+impl Tx {
+    /// The event of `$1` workshop, `$2` bike and `$3` id.
+    pub(super) async fn one_on_bike<R: EitherRow, T: TryFrom<R, Error = StoreError>>(
+        &mut self,
+        sql: &'static str,
+        bike: BikeId,
+        id: Uuid,
+    ) -> Result<T, StoreError> {
+        let row: R = on!(self.connection, |conn| sqlx::query_as(sql)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(id)
+            .fetch_one(conn)
+            .await)?;
+        row.try_into()
+    }
+
+    /// A page of a bike's events, the latest first: those of `$1` workshop and `$2` bike before `$3` instant and `$4` id,
+    /// at most `$5`.
+    pub(super) async fn latest_on_bike<R: EitherRow, T: TryFrom<R, Error = StoreError>>(
+        &mut self,
+        sql: &'static str,
+        bike: BikeId,
+        (after, size): (Option<&Cursor>, PageSize),
+        place_of: impl Fn(&T) -> (Timestamp, Uuid),
+    ) -> Result<Page<T>, StoreError> {
+        let (at, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MAX, Uuid::max()));
+        let rows: Vec<R> = on!(self.connection, |conn| sqlx::query_as(sql)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(at)
+            .bind(id)
+            .bind(size.get() as i64 + 1)
+            .fetch_all(conn)
+            .await)?;
+        let events = rows.into_iter().map(T::try_from).collect::<Result<_, _>>()?;
+        Ok(Page::cut(events, size, |event| {
+            let (at, id) = place_of(event);
+            Cursor::Number(at.micros(), id)
+        }))
+    }
+
+    /// Events of all bikes of `$1` workshop after `$2` bike and `$3` id, by bike and id, at most `$4`.
+    pub(super) async fn after_on_bikes<R: EitherRow, T: TryFrom<R, Error = StoreError>>(
+        &mut self,
+        sql: &'static str,
+        (bike, id): (Uuid, Uuid),
+        most: i64,
+    ) -> Result<Vec<T>, StoreError> {
+        let rows: Vec<R> = on!(self.connection, |conn| sqlx::query_as(sql)
+            .bind(self.workshop.uuid())
+            .bind(bike)
+            .bind(id)
+            .bind(most)
+            .fetch_all(conn)
+            .await)?;
+        rows.into_iter().map(T::try_from).collect()
+    }
+
+    /// Voids the event of `$1` workshop, `$2` bike and `$3` id at `$4` for the reason `$5`; whether there was one that
+    /// counted.
+    pub(super) async fn void_on_bike(
+        &mut self,
+        sql: &'static str,
+        bike: BikeId,
+        id: Uuid,
+        voiding: &Voiding,
+    ) -> Result<bool, StoreError> {
+        let voided: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(sql)
+            .bind(self.workshop.uuid())
+            .bind(bike.uuid())
+            .bind(id)
+            .bind(voiding.at.micros())
+            .bind(voiding.reason.as_str())
+            .fetch_optional(conn)
+            .await)?;
+        Ok(voided.is_some())
+    }
+}
