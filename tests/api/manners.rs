@@ -6,7 +6,7 @@ use wear_api::domain::Role;
 use wear_api::web::problem::Kind;
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
-use crate::document::{operations, served};
+use crate::document::{NOBODYS, address_of_nobodys, operations, served};
 
 on_both_stores!(
     methods_are_those_of_the_document,
@@ -22,16 +22,6 @@ on_both_stores!(
     requests_without_a_token_are_not_counted,
 );
 
-const NOBODYS: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10";
-
-fn address(path: &str) -> String {
-    let parts = path.split('/').map(|part| match part.split_once('}') {
-        Some((_, ending)) => format!("{NOBODYS}{ending}"),
-        None => part.to_owned(),
-    });
-    parts.collect::<Vec<_>>().join("/")
-}
-
 async fn methods_are_those_of_the_document(store: TestStore) {
     let server = TestServer::start(store).await;
     let document = served(&server).await;
@@ -44,13 +34,14 @@ async fn methods_are_those_of_the_document(store: TestStore) {
             .keys()
             .map(|method| method.to_uppercase())
             .collect();
-        let options = server.send(server.request(Method::OPTIONS, &address(&path))).await.expect(204);
+        let options =
+            server.send(server.request(Method::OPTIONS, &address_of_nobodys(&path))).await.expect(204);
         let allowed: Vec<&str> = options.header("allow").split(", ").collect();
         for method in ["GET", "POST", "PUT", "PATCH", "DELETE", "TRACE"] {
             let is_documented = documented.iter().any(|name| name == method);
             assert_eq!(allowed.contains(&method), is_documented, "{method} {path} {allowed:?}");
             if !is_documented {
-                let request = server.request(method.parse().expect("a method"), &address(&path));
+                let request = server.request(method.parse().expect("a method"), &address_of_nobodys(&path));
                 let answer = server.send(request).await.expect(405);
                 assert_eq!(
                     (answer.problem(), answer.header("allow")),

@@ -8,15 +8,13 @@ use wear_api::domain::Role;
 use wear_api::service::known_tokens::KEPT_FOR;
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
-use crate::document::{operations, served};
+use crate::document::{address_of_nobodys, operations, served};
 
 on_both_stores!(
     roles_are_those_of_the_document,
     a_revoked_token_opens_nothing,
     another_process_refuses_a_revoked_token_within_a_second,
 );
-
-const NOBODYS: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10";
 
 async fn roles_are_those_of_the_document(store: TestStore) {
     let server = TestServer::start(store).await;
@@ -30,11 +28,7 @@ async fn roles_are_those_of_the_document(store: TestStore) {
         let feed = path.ends_with(".ics");
         let open = path.starts_with("/health/") || feed;
         assert_eq!(roles.is_empty(), open, "{method} {path}");
-        let address: String = path
-            .split('/')
-            .map(|part| if part.starts_with('{') { NOBODYS } else { part })
-            .collect::<Vec<_>>()
-            .join("/");
+        let address = address_of_nobodys(&path);
         if open {
             server.send(server.request(method, &address)).await.check(if feed { 404 } else { 200 });
             continue;

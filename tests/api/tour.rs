@@ -3,13 +3,13 @@
 use serde_json::{Value, json};
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
+use crate::document::NOBODYS;
+
 on_both_stores!(
     a_bike_from_its_first_ride_to_its_second_chain,
     rides_and_readings_count_once,
     estimates_need_no_store
 );
-
-const NOBODYS: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10";
 
 fn band(value: &Value) -> [f64; 3] {
     ["p10", "p50", "p90"].map(|name| value[name].as_f64().unwrap_or_else(|| panic!("{name} in {value}")))

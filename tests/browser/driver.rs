@@ -10,6 +10,8 @@ use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 use tempfile::TempDir;
+use wear_api::domain::Role;
+use wear_tests::TestServer;
 
 /// The key under which the protocol hands out elements.
 const ELEMENT: &str = "element-6066-11e4-a52e-4f735466cecf";
@@ -105,6 +107,13 @@ impl Browser {
         if start.size.0 < 500 {
             browser.device(start.size).await;
         }
+        browser
+    }
+
+    /// Starts one in which someone of the workshop `Harbour` has signed in.
+    pub async fn signed_in(server: &TestServer, start: Start, role: Role) -> Self {
+        let browser = Self::start(server.url(), start).await;
+        browser.sign_in(server.token_of(role)).await;
         browser
     }
 

@@ -58,8 +58,7 @@ async fn signing_in_measuring_and_caring_need_no_mouse() {
 async fn at_twice_the_size_nothing_runs_off_the_page() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let yard = yard(&server).await;
-    let browser = Browser::start(server.url(), DESK).await;
-    browser.sign_in(server.token_of(Role::Manager)).await;
+    let browser = Browser::signed_in(&server, DESK, Role::Manager).await;
     for (width, scale) in [(640, "twice the size"), (320, "four times")] {
         browser.device((width, 700)).await;
         for path in crate::axe::pages(&yard) {

@@ -10,8 +10,7 @@ use crate::yard::yard;
 #[tokio::test]
 async fn a_stranger_enters_the_first_bike() {
     let server = TestServer::start(TestStore::sqlite().await).await;
-    let browser = Browser::start(server.url(), DESK).await;
-    browser.sign_in(server.token_of(Role::Manager)).await;
+    let browser = Browser::signed_in(&server, DESK, Role::Manager).await;
     browser.says(".empty", "No bikes yet").await;
     browser.tap(".empty a").await;
     browser.type_into("#label", "007").await;
@@ -38,8 +37,7 @@ async fn a_stranger_enters_the_first_bike() {
 async fn the_fleet_is_searched_as_one_types() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     yard(&server).await;
-    let browser = Browser::start(server.url(), DESK).await;
-    browser.sign_in(server.token_of(Role::App)).await;
+    let browser = Browser::signed_in(&server, DESK, Role::App).await;
     assert!(!browser.has("nav a[href='/measure']").await, "an app's token sees no workshop pages");
     browser.type_into("#search", "042").await;
     browser.says("h1", "1 bike").await;
@@ -54,8 +52,7 @@ async fn the_fleet_is_searched_as_one_types() {
 async fn a_plan_is_made_and_accepted() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     yard(&server).await;
-    let browser = Browser::start(server.url(), DESK).await;
-    browser.sign_in(server.token_of(Role::Manager)).await;
+    let browser = Browser::signed_in(&server, DESK, Role::Manager).await;
     browser.tap("nav a[href='/bench']").await;
     browser.says(".empty", "No plan yet").await;
     browser.type_into("form[action='/bench/days'] input[name='date']", "2026-11-28").await;
@@ -82,8 +79,7 @@ async fn a_plan_is_made_and_accepted() {
 #[tokio::test]
 async fn parts_are_entered_counted_and_arrive() {
     let server = TestServer::start(TestStore::sqlite().await).await;
-    let browser = Browser::start(server.url(), DESK).await;
-    browser.sign_in(server.token_of(Role::Mechanic)).await;
+    let browser = Browser::signed_in(&server, DESK, Role::Mechanic).await;
     browser.tap("nav a[href='/parts']").await;
     browser.says("main", "Nothing is counted yet").await;
     browser.type_into("#model-name", "Chain, eight").await;
@@ -110,8 +106,7 @@ async fn parts_are_entered_counted_and_arrive() {
 async fn settings_change_language_units_and_money() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let yard = yard(&server).await;
-    let browser = Browser::start(server.url(), DESK).await;
-    browser.sign_in(server.token_of(Role::Manager)).await;
+    let browser = Browser::signed_in(&server, DESK, Role::Manager).await;
     browser.open("/settings").await;
     browser.type_into("#risk", "never").await;
     browser.type_into("#currency", "GBP").await;
@@ -148,8 +143,7 @@ async fn settings_change_language_units_and_money() {
 #[tokio::test]
 async fn a_token_is_made_shown_once_and_revoked() {
     let server = TestServer::start(TestStore::sqlite().await).await;
-    let browser = Browser::start(server.url(), DESK).await;
-    browser.sign_in(server.token_of(Role::Manager)).await;
+    let browser = Browser::signed_in(&server, DESK, Role::Manager).await;
     browser.open("/settings").await;
     browser.type_into("#token-label", "Ana's phone").await;
     browser.tap("form[action='/settings/tokens'] button").await;
@@ -168,8 +162,7 @@ async fn a_token_is_made_shown_once_and_revoked() {
 #[tokio::test]
 async fn a_hook_is_made_tested_and_switched_off() {
     let server = TestServer::start(TestStore::sqlite().await).await;
-    let browser = Browser::start(server.url(), DESK).await;
-    browser.sign_in(server.token_of(Role::Manager)).await;
+    let browser = Browser::signed_in(&server, DESK, Role::Manager).await;
     browser.tap("nav a[href='/hooks']").await;
     browser.says(".empty", "Nobody is told yet").await;
     browser.type_into("#hook-label", "ride app").await;
@@ -199,8 +192,7 @@ async fn a_hook_is_made_tested_and_switched_off() {
 async fn a_table_is_checked_then_imported_and_comes_out_again() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let bike = server.bike("041").await;
-    let browser = Browser::start(server.url(), DESK).await;
-    browser.sign_in(server.token_of(Role::Manager)).await;
+    let browser = Browser::signed_in(&server, DESK, Role::Manager).await;
     browser.open("/settings").await;
     browser.tap("a[href='/settings/tables']").await;
     let folder = tempfile::tempdir().expect("a folder");
@@ -246,8 +238,7 @@ async fn a_table_is_checked_then_imported_and_comes_out_again() {
 #[tokio::test]
 async fn other_prices_are_tried_and_nothing_is_stored() {
     let server = TestServer::start(TestStore::sqlite().await).await;
-    let browser = Browser::start(server.url(), DESK).await;
-    browser.sign_in(server.token_of(Role::Manager)).await;
+    let browser = Browser::signed_in(&server, DESK, Role::Manager).await;
     browser.open("/policy").await;
     browser.says(".empty", "No bike yet").await;
     yard(&server).await;
@@ -272,8 +263,7 @@ async fn other_prices_are_tried_and_nothing_is_stored() {
 async fn lives_of_parts_and_changes_are_looked_up() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let yard = yard(&server).await;
-    let browser = Browser::start(server.url(), DESK).await;
-    browser.sign_in(server.token_of(Role::Manager)).await;
+    let browser = Browser::signed_in(&server, DESK, Role::Manager).await;
     browser.open(&format!("/bikes/{}/swap", yard.overdue)).await;
     browser.tap("#entry button").await;
     browser.arrives(|path| path.contains("done=swap")).await;

@@ -18,8 +18,7 @@ async fn readings(server: &TestServer, id: &str) -> Vec<Value> {
 async fn a_gauge_is_read_in_two_taps_and_undone() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let yard = yard(&server).await;
-    let browser = Browser::start(server.url(), PHONE).await;
-    browser.sign_in(server.token_of(Role::Mechanic)).await;
+    let browser = Browser::signed_in(&server, PHONE, Role::Mechanic).await;
     // A scanned code leads here.
     browser.open(&format!("/bikes/{}/measure", yard.fresh)).await;
     let began = Instant::now();
@@ -41,8 +40,7 @@ async fn a_gauge_is_read_in_two_taps_and_undone() {
 async fn undo_ends_after_a_minute() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let yard = yard(&server).await;
-    let browser = Browser::start(server.url(), PHONE).await;
-    browser.sign_in(server.token_of(Role::Mechanic)).await;
+    let browser = Browser::signed_in(&server, PHONE, Role::Mechanic).await;
     browser.open(&format!("/bikes/{}/measure", yard.fresh)).await;
     browser.tap("#way-rule_inches summary").await;
     browser.tap("#way-rule_inches button[value=\"12 1/32\"]").await;
@@ -58,8 +56,7 @@ async fn undo_ends_after_a_minute() {
 async fn a_dial_is_read_in_four_taps_and_the_way_is_remembered() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let yard = yard(&server).await;
-    let browser = Browser::start(server.url(), PHONE).await;
-    browser.sign_in(server.token_of(Role::Mechanic)).await;
+    let browser = Browser::signed_in(&server, PHONE, Role::Mechanic).await;
     browser.open(&format!("/bikes/{}/measure", yard.fresh)).await;
     let began = Instant::now();
     browser.tap("#way-dial summary").await;
@@ -85,8 +82,7 @@ async fn a_dial_is_read_in_four_taps_and_the_way_is_remembered() {
 async fn a_reading_outlives_a_cut_connection_and_counts_once() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let yard = yard(&server).await;
-    let browser = Browser::start(server.url(), PHONE).await;
-    browser.sign_in(server.token_of(Role::Mechanic)).await;
+    let browser = Browser::signed_in(&server, PHONE, Role::Mechanic).await;
     browser.open(&format!("/bikes/{}/measure", yard.fresh)).await;
     browser.offline(true).await;
     let began = Instant::now();
@@ -117,8 +113,7 @@ async fn a_reading_outlives_a_cut_connection_and_counts_once() {
 async fn an_answer_that_was_lost_makes_no_second_reading() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let yard = yard(&server).await;
-    let browser = Browser::start(server.url(), PHONE).await;
-    browser.sign_in(server.token_of(Role::Mechanic)).await;
+    let browser = Browser::signed_in(&server, PHONE, Role::Mechanic).await;
     browser.open(&format!("/bikes/{}/measure", yard.fresh)).await;
     browser.tap("#way-drop_in summary").await;
     browser.tap("#way-drop_in button[value=\"0.75 out\"]").await;
@@ -137,8 +132,7 @@ async fn an_answer_that_was_lost_makes_no_second_reading() {
 async fn a_wrong_number_is_explained_and_kept() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let yard = yard(&server).await;
-    let browser = Browser::start(server.url(), PHONE).await;
-    browser.sign_in(server.token_of(Role::Mechanic)).await;
+    let browser = Browser::signed_in(&server, PHONE, Role::Mechanic).await;
     browser.open(&format!("/bikes/{}/measure", yard.fresh)).await;
     browser.tap("#way-rule_mm summary").await;
     browser.type_into("#value-rule_mm", "12,06").await;
@@ -152,8 +146,7 @@ async fn a_wrong_number_is_explained_and_kept() {
 async fn a_bike_is_found_by_its_label() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let yard = yard(&server).await;
-    let browser = Browser::start(server.url(), PHONE).await;
-    browser.sign_in(server.token_of(Role::Mechanic)).await;
+    let browser = Browser::signed_in(&server, PHONE, Role::Mechanic).await;
     browser.tap("nav a[href='/measure']").await;
     browser.type_into("#search", "04").await;
     browser.says("#found", "043").await;
@@ -167,8 +160,7 @@ async fn swaps_care_and_fittings_are_recorded() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let yard = yard(&server).await;
     let id = &yard.overdue;
-    let browser = Browser::start(server.url(), DESK).await;
-    browser.sign_in(server.token_of(Role::Mechanic)).await;
+    let browser = Browser::signed_in(&server, DESK, Role::Mechanic).await;
     browser.open(&format!("/bikes/{id}")).await;
     browser.says(".to-do", "swap before the next ride").await;
     assert!(browser.text("main").await.contains("Keep the bike in"), "an overdue chain has its caution");
@@ -216,8 +208,7 @@ async fn swaps_care_and_fittings_are_recorded() {
 async fn a_reading_is_marked_as_not_counting() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let yard = yard(&server).await;
-    let browser = Browser::start(server.url(), DESK).await;
-    browser.sign_in(server.token_of(Role::Mechanic)).await;
+    let browser = Browser::signed_in(&server, DESK, Role::Mechanic).await;
     browser.open(&format!("/bikes/{}", yard.ridden)).await;
     browser.tap(".void-form summary").await;
     browser.type_into(".void-form[open] input[name='reason']", "another bike's chain").await;
@@ -231,8 +222,7 @@ async fn a_swap_that_never_was_is_taken_back() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let yard = yard(&server).await;
     let id = &yard.overdue;
-    let browser = Browser::start(server.url(), DESK).await;
-    browser.sign_in(server.token_of(Role::Mechanic)).await;
+    let browser = Browser::signed_in(&server, DESK, Role::Mechanic).await;
     browser.open(&format!("/bikes/{id}/swap")).await;
     browser.tap("#entry button").await;
     browser.arrives(|path| path.contains("done=swap")).await;
@@ -251,8 +241,7 @@ async fn a_symptom_is_noted_in_two_taps() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let yard = yard(&server).await;
     let id = &yard.ridden;
-    let browser = Browser::start(server.url(), PHONE).await;
-    browser.sign_in(server.token_of(Role::Mechanic)).await;
+    let browser = Browser::signed_in(&server, PHONE, Role::Mechanic).await;
     browser.open(&format!("/bikes/{id}")).await;
     let began = Instant::now();
     browser.tap(&format!("a[href='/bikes/{id}/symptom']")).await;

@@ -11,8 +11,7 @@ use crate::yard::yard;
 async fn everything_works_without_scripts() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let yard = yard(&server).await;
-    let browser = Browser::start(server.url(), PLAIN).await;
-    browser.sign_in(server.token_of(Role::Mechanic)).await;
+    let browser = Browser::signed_in(&server, PLAIN, Role::Mechanic).await;
     assert!(!browser.has("#queue:not([hidden])").await);
     browser.type_into("#search", "043").await;
     browser.tap(".filter button").await;

@@ -1,6 +1,6 @@
 //! A part's stay on a bike.
 
-use super::{BikeId, FittingId, Invalid, PartId, Place, Position, Timestamp};
+use super::{BikeId, FittingId, PartId, Place, Position, Timestamp};
 
 /// A part's stay on a bike, from being fitted to being taken off.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -27,17 +27,5 @@ impl Fitting {
     #[must_use]
     pub fn covers(&self, at: Timestamp) -> bool {
         self.fitted_at <= at && self.removed_at.is_none_or(|removed_at| at < removed_at)
-    }
-
-    /// Checks an event on this part; one at the very instant of removal still counts.
-    ///
-    /// # Errors
-    /// [`Invalid::BeforeFitting`], [`Invalid::AfterRemoval`].
-    pub fn admit(&self, given: Timestamp) -> Result<Timestamp, Invalid> {
-        match self.removed_at {
-            _ if given < self.fitted_at => Err(Invalid::BeforeFitting { given, fitted_at: self.fitted_at }),
-            Some(removed_at) if given > removed_at => Err(Invalid::AfterRemoval { given, removed_at }),
-            _ => Ok(given),
-        }
     }
 }
