@@ -11,149 +11,21 @@ The exit code is 1 when anything was lost, doubled, or told otherwise.
 """
 
 import argparse
-import http.client
-import json
+import contextlib
+import glob
 import os
 import pathlib
 import random
 import signal
+import socket
 import subprocess
 import sys
 import tempfile
 import threading
 import time
 
-from running import Client, Postgres, Service, bike, ride, stores
-
-POSTERS = 4
-BIKES = 8
-
-
-class Books:
-    """What clients were told, and what they only tried."""
-
-    def __init__(self, service, bikes, first=0):
-        self.service, self.bikes, self.next = service, bikes, first
-        self.acknowledged, self.unsure, self.statuses = set(), set(), {}
-        self.lock, self.over, self.threads = threading.Lock(), threading.Event(), []
-
-    def begin(self):
-        self.over.clear()
-        self.threads = [threading.Thread(target=self.post, daemon=True) for _ in range(POSTERS)]
-        for thread in self.threads:
-            thread.start()
-
-    def end(self):
-        self.over.set()
-        for thread in self.threads:
-            thread.join(60)
-
-    def post(self):
-        headers = {"authorization": f"Bearer {self.service.token}", "content-type": "application/json"}
-        while not self.over.is_set():
-            with self.lock:
-                number, self.next = self.next, self.next + 1
-            status = self.attempt(number, headers)
-            with self.lock:
-                self.statuses[status] = self.statuses.get(status, 0) + 1
-                (self.acknowledged if status in (200, 201) else self.unsure).add(number)
-            if status not in (200, 201):
-                time.sleep(0.01)
-
-    def body(self, number):
-        facts = ride(self.bikes[number % BIKES], str(number), day=number % 250, km=10)
-        path = f"/v1/bikes/{facts.pop('bike_id')}/rides"
-        return path, json.dumps(facts)
-
-    def attempt(self, number, headers):
-        connection = None
-        try:
-            connection = http.client.HTTPConnection("127.0.0.1", self.service.port, timeout=30)
-            path, body = self.body(number)
-            connection.request("POST", path, body, headers)
-            answer = connection.getresponse()
-            answer.read()
-            return answer.status
-        except (OSError, http.client.HTTPException):
-            return "no answer"
-        finally:
-            if connection:
-                connection.close()
-
-
-def prepared(service):
-    client = Client(service)
-    return [client.post("/v1/bikes", bike(f"{number:03}"))["id"] for number in range(BIKES)]
-
-
-def stored(client, bike_id):
-    path, found = f"/v1/bikes/{bike_id}/rides?limit=100", []
-    while path:
-        page, answer = client.call("GET", path)
-        found += [int(one["source_id"]) for one in page["items"]]
-        link = answer.headers.get("link")
-        path = link.split("<")[1].split(">")[0] if link else None
-    return found
-
-
-def numbers(outlook):
-    """The numbers of an outlook, without ids and times."""
-    keys = ("advice", "limit_percent", "elongation_percent", "remaining_km", "remaining_reference_km", "probability_over_limit", "swap_by")
-    return {key: outlook[key] for key in keys} | {"distance_km": outlook["basis"]["distance_km"]}
-
-
-def compare(service, books, fault, store, more=""):
-    """Compares books and store; true when they agree."""
-    client = Client(service)
-    found = [number for bike_id in books.bikes for number in stored(client, bike_id)]
-    lost = books.acknowledged - set(found)
-    doubled = len(found) - len(set(found))
-    strange = set(found) - books.acknowledged - books.unsure
-    outlooks = [numbers(client.get(f"/v1/bikes/{bike_id}/outlook")) for bike_id in books.bikes]
-    with stores("sqlite") as (database, _):
-        fresh = Service(database)
-        try:
-            anew, again = Client(fresh), Books(fresh, [])
-            again.bikes = prepared(fresh)
-            rides = []
-            for number in sorted(found):
-                path, body = again.body(number)
-                rides.append({**json.loads(body), "bike_id": path.split("/")[3]})
-            for begin in range(0, len(rides), 5000):
-                anew.post("/v1/rides", {"rides": rides[begin:begin + 5000]})
-            expected = [numbers(anew.get(f"/v1/bikes/{bike_id}/outlook")) for bike_id in again.bikes]
-        finally:
-            fresh.stop()
-    differ = sum(not same(*both) for both in zip(outlooks, expected, strict=True))
-    unanswered = sum(count for status, count in books.statuses.items() if status not in (200, 201))
-    agree = not lost and not doubled and not strange and not differ
-    verdict = "BROKEN" if not agree else "kept" if len(books.acknowledged) > 50 else "TOO FEW"
-    print(f"| {fault} | {store} | {len(books.acknowledged)} | {unanswered} {dict(sorted((str(k), v) for k, v in books.statuses.items() if k not in (200, 201)))} "
-          f"| {len(lost)} | {doubled} | {differ} of {len(outlooks)} | {more} | {verdict} |", flush=True)
-    return verdict == "kept"
-
-
-def same(one, other):
-    if isinstance(one, dict):
-        return one.keys() == other.keys() and all(same(one[key], other[key]) for key in one)
-    if isinstance(one, float) and isinstance(other, (int, float)):
-        return abs(one - other) <= 1e-6 * max(1.0, abs(one))
-    return one == other
-
-
-def back_after(service, seconds=60):
-    """Seconds until the service is ready; it isn't started again."""
-    began = time.perf_counter()
-    while time.perf_counter() - began < seconds:
-        try:
-            connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=5)
-            connection.request("GET", "/health/ready")
-            if connection.getresponse().status == 200:
-                return time.perf_counter() - began
-        except (OSError, http.client.HTTPException):
-            pass
-        time.sleep(0.02)
-    sys.exit(f"not ready {seconds} s after the fault")
+from books import BIKES, POSTERS, Books, back_after, compare, prepared
+from running import PROGRAM, Postgres, Service, stores
 
 
 def kill_service(rounds, store):
@@ -276,7 +148,119 @@ def disk_full(_, store):
             subprocess.run(["umount", "-l", folder], check=False)
 
 
-FAULTS = {"kill-service": kill_service, "kill-postgres": kill_postgres, "connections": connections_exhausted, "disk-full": disk_full}
+class SlowPath(threading.Thread):
+    """A way to Postgres on which each piece takes longer."""
+
+    def __init__(self, port):
+        super().__init__(daemon=True)
+        self.delay, self.target = 0.0, port
+        self.listener = socket.create_server(("127.0.0.1", 0))
+        self.port = self.listener.getsockname()[1]
+        self.start()
+
+    def run(self):
+        while True:
+            came, _ = self.listener.accept()
+            went = socket.create_connection(("127.0.0.1", self.target))
+            for source, sink in ((came, went), (went, came)):
+                source.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+                threading.Thread(target=self.pass_on, args=(source, sink), daemon=True).start()
+
+    def pass_on(self, source, sink):
+        try:
+            while piece := source.recv(65536):
+                time.sleep(self.delay)
+                sink.sendall(piece)
+        except OSError:
+            pass
+        finally:
+            for end in (source, sink):
+                with contextlib.suppress(OSError):
+                    end.shutdown(socket.SHUT_RDWR)
+
+
+def slow_database(_, store):
+    """Every piece of the talk with Postgres takes 100 ms longer each way for a while."""
+    if store == "sqlite":
+        return True
+    with stores(store) as (database, postgres):
+        path = SlowPath(postgres.port)
+        service = Service(database.replace(f":{postgres.port}/", f":{path.port}/"))
+        books = Books(service, prepared(service))
+        books.begin()
+        time.sleep(3)
+        quick, path.delay = len(books.acknowledged), 0.1
+        time.sleep(10)
+        slow, path.delay = len(books.acknowledged) - quick, 0.0
+        back = back_after(service)
+        time.sleep(3)
+        books.end()
+        agree = compare(service, books, "100 ms more to Postgres and back for 10 s", store,
+                        f"{quick / 3:.0f} rides/s before, {slow / 10:.0f} during; ready {back:.2f} s after it")
+        service.stop()
+        return agree
+
+
+def clock_back(_, store):
+    """The machine's clock steps back by an hour while clients post, and forward again."""
+    library = next(iter(glob.glob("/usr/lib/*/faketime/libfaketimeMT.so.1")), None)
+    if library is None:
+        print(f"| clock steps back by an hour | {store} | – | not run: apt-get install libfaketime | | | | | not run |")
+        return True
+    with tempfile.NamedTemporaryFile("w", suffix=".clock") as clock, stores(store) as (database, _):
+        def set_clock(text):
+            clock.seek(0)
+            clock.truncate()
+            clock.write(text)
+            clock.flush()
+        set_clock("+0")
+        shifted = {"LD_PRELOAD": library, "FAKETIME_TIMESTAMP_FILE": clock.name, "FAKETIME_NO_CACHE": "1",
+                   "FAKETIME_DONT_FAKE_MONOTONIC": "1"}
+        os.environ.update(shifted)
+        try:
+            service = Service(database)
+        finally:
+            for name in shifted:
+                del os.environ[name]
+        books = Books(service, prepared(service))
+        books.begin()
+        time.sleep(3)
+        before = len(books.acknowledged)
+        set_clock("-3600s")
+        time.sleep(5)
+        during = len(books.acknowledged) - before
+        set_clock("+0")
+        time.sleep(3)
+        books.end()
+        agree = compare(service, books, "clock an hour back for 5 s", store, f"{during} rides taken meanwhile")
+        service.stop()
+        return agree and during > 0
+
+
+def migration_interrupted(rounds, store):
+    """`migrate` of an empty store gets SIGKILL at a moment of chance, again and again, until it is done; then it serves."""
+    with stores(store) as (database, postgres):
+        chance, killed = random.Random(rounds), 0
+        for attempt in range(200):
+            migrate = subprocess.Popen([PROGRAM, "migrate", "--database-url", database], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            try:
+                migrate.wait(chance.uniform(0.01, 0.02 + 0.01 * attempt))
+                break
+            except subprocess.TimeoutExpired:
+                migrate.kill()
+                migrate.wait()
+                killed += 1
+        service = Service(database)
+        books = Books(service, prepared(service))
+        books.begin()
+        time.sleep(2)
+        books.end()
+        agree = compare(service, books, f"migration killed {killed} times", store, f"ended with {migrate.returncode} at last")
+        service.stop()
+        return agree and migrate.returncode == 0 and killed > 0
+
+
+FAULTS = {"slow-database": slow_database, "clock-back": clock_back, "migration": migration_interrupted, "kill-service": kill_service, "kill-postgres": kill_postgres, "connections": connections_exhausted, "disk-full": disk_full}
 
 
 def main():

@@ -18,7 +18,6 @@ import re
 import sqlite3
 import subprocess
 import tempfile
-import threading
 import time
 import uuid
 
@@ -101,7 +100,7 @@ def with_values(sql, values, marker):
     given = dict(re.findall(r"\$(\d+) = ('(?:[^']|'')*'|NULL)", values))
     if sql.lower().startswith("insert into rides"):
         # A ride's own id and source id differ from ride to ride.
-        given = {n: ("gen_random_uuid()" if n == "3" else f"'p:client_id-:n'" if marker in v else v) for n, v in given.items()}
+        given = {n: ("gen_random_uuid()" if n == "3" else "'p:client_id-:n'" if marker in v else v) for n, v in given.items()}
     return re.sub(r"\$(\d+)", lambda match: given[match.group(1)], sql)
 
 
@@ -214,27 +213,6 @@ def on_postgres(sizes, connections, seconds):
         service.stop()
 
 
-def singles(service, bikes, seconds):
-    """Single rides by eight clients for some seconds; rides a second."""
-    done, stop = [0] * 8, time.perf_counter() + seconds
-
-    def post(place):
-        client, marker = Client(service), uuid.uuid4().hex
-        while time.perf_counter() < stop:
-            body = ride(bikes[done[place] % BIKES], f"{marker}-{done[place]}")
-            bike_id = body.pop("bike_id")
-            client.post(f"/v1/bikes/{bike_id}/rides", body)
-            done[place] += 1
-
-    threads = [threading.Thread(target=post, args=(place,)) for place in range(8)]
-    began = time.perf_counter()
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    return sum(done) / (time.perf_counter() - began)
-
-
 def library(path, bikes, seconds):
     """The same statements by Python's sqlite3, one durable transaction a ride."""
     store = sqlite3.connect(path, isolation_level=None)
@@ -265,14 +243,14 @@ def library(path, bikes, seconds):
 
 
 def on_sqlite(seconds):
-    with stores("sqlite") as (url, _):
+    with stores("sqlite") as (url, _), tempfile.TemporaryDirectory() as folder:
         service = Service(url)
         client = Client(service)
         bikes = bikes_of(client)
         many = batch_over_http(Client(service), bikes, 5)
         row("SQLite, 10,000 rides a request", "100,000 rides/s", "", f"{many:,.0f} rides/s", f"{many / 100_000:.2f}",
             many >= 100_000)
-        ours = singles(service, bikes, seconds)
+        ours = wrk(service, bikes, 8, seconds, folder)
         service.stop()
         theirs = library(url.removeprefix("sqlite:"), bikes, seconds)
         row("SQLite, one ride a request", "0.6 of the library", f"{theirs:,.0f}/s", f"{ours:,.0f}/s", f"{ours / theirs:.2f}",
