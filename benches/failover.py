@@ -12,7 +12,6 @@ import http.client
 import json
 import os
 import pathlib
-import signal
 import tempfile
 import threading
 import time
@@ -33,7 +32,7 @@ def replica_of(primary, folder):
                 "stream", "-c", "fast")
     replica.port = free_port()
     with open(replica.data / "postgresql.conf", "a") as file:
-        file.write(f"port = {replica.port}\nunix_socket_directories = '{replica.folder}'\n")
+        file.write(f"port = {replica.port}\nunix_socket_directories = ''\n")
     replica.start()
     with open(primary.data / "postgresql.conf", "a") as file:
         file.write("synchronous_standby_names = '*'\n")
@@ -84,12 +83,8 @@ def main():
             for thread in threads:
                 thread.start()
             time.sleep(given.seconds)
-            postmaster = int((primary.data / "postmaster.pid").read_text().split()[0])
             killed = time.perf_counter()
-            # The postmaster's children die with it, as on a machine that lost its power.
-            children = [int(pid) for pid in os.popen(f"pgrep -P {postmaster}").read().split()]
-            for pid in (postmaster, *children):
-                os.kill(pid, signal.SIGKILL)
+            primary.kill()
             time.sleep(1.0)
             replica.run("pg_ctl", "-D", str(replica.data), "-w", "promote")
             promoted = time.perf_counter()

@@ -12,7 +12,6 @@ The exit code is 1 when anything was lost, doubled, or told otherwise.
 
 import argparse
 import collections
-import os
 import random
 import signal
 import sys
@@ -35,13 +34,7 @@ class BooksOfSeveral(Books):
 
 
 def kill_postgres(postgres, chance):
-    postmaster = int((postgres.data / "postmaster.pid").read_text().split()[0])
-    children = [int(pid) for pid in os.popen(f"pgrep -P {postmaster}").read().split()]
-    for pid in (postmaster, *children):
-        try:
-            os.kill(pid, signal.SIGKILL)
-        except ProcessLookupError:
-            pass
+    postgres.kill()
     time.sleep(chance.uniform(0.1, 1.0))
     postgres.start()
 

@@ -10,6 +10,7 @@ import pathlib
 import pwd
 import re
 import shutil
+import signal
 import socket
 import subprocess
 import sys
@@ -48,7 +49,7 @@ class Postgres:
             os.chmod(self.folder, 0o755)
         self.run("initdb", "-D", str(self.data), "-A", "trust", "-U", "wear", "--no-sync")
         lines = [
-            f"port = {self.port}", "listen_addresses = '127.0.0.1'", f"unix_socket_directories = '{self.folder}'",
+            f"port = {self.port}", "listen_addresses = '127.0.0.1'", f"unix_socket_directories = ''",
             "max_connections = 100", "shared_buffers = '1GB'", "max_wal_size = '4GB'", *settings,
         ]
         with open(self.data / "postgresql.conf", "a") as file:
@@ -66,14 +67,37 @@ class Postgres:
         demote = {"user": self.user.pw_uid, "group": self.user.pw_gid} if self.user else {}
         ended = subprocess.run([need(program), *arguments], capture_output=True, text=True, cwd="/", **demote, **keywords)
         if ended.returncode:
-            sys.exit(f"{program} {' '.join(arguments)}: {ended.stderr}")
+            raise RuntimeError(f"{program} {' '.join(arguments)}: {ended.stdout} {ended.stderr}")
         return ended
 
     def start(self):
-        self.run("pg_ctl", "-D", str(self.data), "-w", "-l", str(self.folder / "log"), "start")
+        try:
+            self.run("pg_ctl", "-D", str(self.data), "-w", "-l", str(self.folder / "log"), "start")
+        except RuntimeError as error:
+            error.add_note("".join((self.folder / "log").read_text().splitlines(keepends=True)[-20:]))
+            raise
 
     def stop(self):
         self.run("pg_ctl", "-D", str(self.data), "-m", "immediate", "stop")
+
+    def kill(self):
+        """SIGKILL for the postmaster and its children, as on a machine that lost its power."""
+        postmaster = int((self.data / "postmaster.pid").read_text().split()[0])
+        family = [postmaster, *map(int, os.popen(f"pgrep -P {postmaster}").read().split())]
+        for pid in family:
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(pid, signal.SIGKILL)
+        # A backend that was just being born isn't among them; it ends by itself when it finds itself alone, and until
+        # then the shared memory is taken.
+        while any(self.is_ours(int(pid)) for pid in os.popen("pgrep -x postgres").read().split()):
+            time.sleep(0.05)
+        # Where nobody collects the dead, their number looks alive to the next postmaster.
+        (self.data / "postmaster.pid").unlink()
+
+    def is_ours(self, pid):
+        with contextlib.suppress(OSError):
+            return os.readlink(f"/proc/{pid}/cwd") == str(self.data)
+        return False
 
     def sql(self, text):
         answer = self.run("psql", *self.where(), "-d", "bench", "-qAtX", "-v", "ON_ERROR_STOP=1", "-c", text)
