@@ -244,7 +244,7 @@ def migration_interrupted(rounds, store):
         for attempt in range(200):
             migrate = subprocess.Popen([PROGRAM, "migrate", "--database-url", database], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
             try:
-                migrate.wait(chance.uniform(0.01, 0.02 + 0.01 * attempt))
+                migrate.wait(chance.uniform(0.01, 0.02 + 0.03 * attempt))
                 break
             except subprocess.TimeoutExpired:
                 migrate.kill()
