@@ -22,6 +22,7 @@ fn the_golden_document_is_what_the_program_prints() {
 fn every_operation_has_what_a_reader_needs() {
     let document: Value = serde_json::from_str(GOLDEN).expect("JSON");
     let mut ids = Vec::new();
+    let mut answers = 0;
     for (path, method, operation) in operations(&document) {
         let name = format!("{method} {path}");
         ids.push(
@@ -33,11 +34,19 @@ fn every_operation_has_what_a_reader_needs() {
         if path.starts_with("/v1/") && !path.ends_with(".ics") {
             assert_eq!(operation["responses"]["401"]["$ref"], "#/components/responses/NotSignedIn", "{name}");
         }
+        for (status, answer) in operation["responses"].as_object().expect("answers") {
+            for (media, content) in answer["content"].as_object().into_iter().flatten() {
+                let shown = content.get("example").or_else(|| content.get("examples"));
+                assert!(shown.is_some(), "no example of {name} {status} {media}");
+                answers += 1;
+            }
+        }
         if let Some(body) = operation.get("requestBody") {
             let media = taken(body);
             assert!(media.get("example").is_some() || media.get("examples").is_some(), "{name}");
         }
     }
+    assert!(answers > 80, "{answers}");
     let count = ids.len();
     ids.sort();
     ids.dedup();

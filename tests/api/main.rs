@@ -1,5 +1,6 @@
 //! The service as its callers meet it: one story a file, on both stores.
 
+mod answers;
 mod bad_input;
 mod bench;
 mod calendar;
@@ -24,6 +25,7 @@ mod ride_files;
 mod roles;
 mod same_events;
 mod shelf;
+mod shown;
 mod strangers;
 mod symptoms;
 mod table_commands;

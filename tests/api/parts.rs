@@ -10,6 +10,7 @@ on_both_stores!(
     parts_are_entered_changed_and_done_with,
     a_ride_is_changed,
     the_manager_reads_who_did_what,
+    the_audit_list_names_what_has_a_name,
     a_token_tells_when_it_was_used,
 );
 
@@ -131,18 +132,59 @@ async fn the_manager_reads_who_did_what(store: TestStore) {
     let read = server.send(mechanic).await.expect(201).body["reading"]["id"].clone();
     let audit = server.get("/v1/audit?limit=2").await.expect(200);
     let items = audit.body["items"].as_array().expect("items");
-    let told = |item: &Value| {
-        (item["action"].as_str().map(str::to_owned), item["subject"].as_str().map(str::to_owned))
-    };
+    let told = |item: &Value, name: &str| item[name].as_str().map(str::to_owned);
     let id = |id: &Value| id.as_str().expect("an id").to_owned();
-    assert_eq!(told(&items[0]), (Some("reading.create".into()), Some(format!("readings/{}", id(&read)))));
-    assert_eq!(told(&items[1]), (Some("bike.create".into()), Some(format!("bikes/{bike}"))));
+    assert_eq!(told(&items[0], "action").as_deref(), Some("reading.create"));
+    assert_eq!(told(&items[0], "subject"), Some(format!("bikes/{bike}/readings/{}", id(&read))));
+    assert_eq!(told(&items[1], "action").as_deref(), Some("bike.create"));
+    assert_eq!(told(&items[1], "subject"), Some(format!("bikes/{bike}")));
     let tokens = server.get("/v1/tokens").await.expect(200).body;
     let by =
         tokens["items"].as_array().expect("items").iter().find(|token| token["id"] == items[0]["token_id"]);
     assert_eq!(by.expect("the token")["role"], "mechanic");
     assert_ne!(items[0]["token_id"], items[1]["token_id"]);
     assert!(audit.header("link").contains("rel=\"next\""));
+}
+
+async fn the_audit_list_names_what_has_a_name(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let ids = crate::strangers::one_of_each(&server).await;
+    let revoke = format!("/v1/tokens/{}", ids["{token_id}"]);
+    let delete = format!("/v1/hooks/{}", ids["{hook_id}"]);
+    let remove = |path: &str| {
+        let request = server.request(Method::DELETE, path).header("if-match", "\"1\"");
+        request.bearer_auth(server.token_of(Role::Manager))
+    };
+    let listed = server.get("/v1/audit?limit=100").await.expect(200).body;
+    assert_eq!(listed["items"][0]["token_label"], "manager");
+    let label = |listed: &Value, action: &str| {
+        let items = listed["items"].as_array().expect("items");
+        let found = items.iter().find(|item| item["action"] == action);
+        found.unwrap_or_else(|| panic!("no {action} in {listed}"))["label"].clone()
+    };
+    for (action, named) in [
+        ("bike.create", "041"),
+        ("reading.create", "041"),
+        ("swap.create", "041"),
+        ("symptom.create", "041"),
+        ("booking.create", "041"),
+        ("part_model.create", "Chain"),
+        ("stock.create", "Chain"),
+        ("delivery.create", "Chain"),
+        ("hook.create", "app"),
+        ("hook.test", "app"),
+        ("token.create", "lent"),
+    ] {
+        assert_eq!(label(&listed, action), named, "{action}");
+    }
+    // A bench day and a part that nobody labelled have no name.
+    assert_eq!(label(&listed, "bench_day.create"), Value::Null);
+    assert_eq!(label(&listed, "part.create"), Value::Null);
+    server.send(remove(&revoke)).await.check(204);
+    server.send(remove(&delete)).await.check(204);
+    let listed = server.get("/v1/audit?limit=100").await.expect(200).body;
+    assert_eq!(label(&listed, "token.revoke"), "lent");
+    assert_eq!(label(&listed, "hook.create"), Value::Null);
 }
 
 async fn a_token_tells_when_it_was_used(store: TestStore) {

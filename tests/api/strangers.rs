@@ -65,10 +65,11 @@ pub async fn one_of_each(server: &TestServer) -> Ids {
 
 /// The request of a documented operation on these things, with its example as body.
 pub fn ask(server: &TestServer, ids: &Ids, path: &str, method: &Method, operation: &Value) -> RequestBuilder {
-    let mut address = path.replace("{kind}", "rides").replace("{secret}", &"5".repeat(64));
+    let mut address = path.replace("{kind}", "rides");
     for (name, id) in ids {
         address = address.replace(name, id);
     }
+    address = address.replace("{secret}", &"5".repeat(64));
     assert!(!address.contains('{'), "{address}");
     let mut request = server.request(method.clone(), &address);
     if *method == Method::PATCH || *method == Method::DELETE {

@@ -4,7 +4,7 @@
 
 use std::fmt;
 use std::net::SocketAddr;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use clap::Args;
@@ -203,6 +203,24 @@ pub enum SettingsError {
 }
 
 impl SettingsArgs {
+    /// The settings of a file's text.
+    ///
+    /// # Errors
+    /// [`SettingsError::Malformed`] with the first fault of the form, or every setting that is unknown or of the wrong
+    /// kind.
+    fn of_text(text: &str, file: &Path) -> Result<Self, SettingsError> {
+        let malformed = |cause| SettingsError::Malformed { file: file.to_owned(), cause };
+        let table: toml::Table =
+            text.parse().map_err(|cause: toml::de::Error| malformed(cause.message().to_owned()))?;
+        table.clone().try_into().map_err(|_| {
+            let alone = |(name, value): (String, toml::Value)| {
+                let alone = toml::Table::from_iter([(name.clone(), value)]).try_into::<Self>();
+                alone.err().map(|cause| format!("\n  {name}: {}", cause.message()))
+            };
+            malformed(table.into_iter().filter_map(alone).collect())
+        })
+    }
+
     /// Fills what is missing from the settings file, where one is named.
     ///
     /// # Errors
@@ -211,8 +229,7 @@ impl SettingsArgs {
         let Some(file) = self.file.clone() else { return Ok(self) };
         let text = std::fs::read_to_string(&file)
             .map_err(|cause| SettingsError::Unreadable { file: file.clone(), cause })?;
-        let from_file: Self = toml::from_str(&text)
-            .map_err(|cause| SettingsError::Malformed { file, cause: cause.message().to_owned() })?;
+        let from_file = Self::of_text(&text, &file)?;
         Ok(Self {
             file: self.file,
             database_url: self.database_url.or(from_file.database_url),
@@ -414,6 +431,18 @@ mod tests {
         let settings = args.check().expect("legal settings");
         assert_eq!(settings.listen.port(), 2);
         assert_eq!(settings.database_url.expose(), "sqlite:from-file.db");
+    }
+
+    #[test]
+    fn every_wrong_line_of_the_file_is_listed() {
+        let text = "connections = \"many\"\nlisten = \"127.0.0.1:0\"\nnope = 1\nlog_format = \"xml\"\n";
+        let of_text = |text| SettingsArgs::of_text(text, Path::new("wear.toml"));
+        let wrong = of_text(text).expect_err("three mistakes").to_string();
+        for name in ["connections", "nope", "log_format"] {
+            assert!(wrong.contains(&format!("\n  {name}: ")), "{name} in {wrong}");
+        }
+        assert!(!wrong.contains("listen"), "{wrong}");
+        assert!(of_text("connections = ").is_err());
     }
 
     #[test]

@@ -40,7 +40,7 @@ mod word;
 pub(crate) use word::words;
 mod workshop;
 
-pub use audit::AuditEntry;
+pub use audit::{AuditEntry, NamedEntry};
 pub use bench::{
     BenchDay, BenchDayFacts, BenchSettings, Booking, BookingFacts, BookingFilter, Minutes, WeekMinutes,
 };

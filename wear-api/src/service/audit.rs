@@ -1,7 +1,7 @@
 //! Who did what, for the manager.
 
 use super::{Actor, ServiceError, Services};
-use crate::domain::{AuditEntry, Cursor, Page, PageSize};
+use crate::domain::{AuditEntry, Cursor, NamedEntry, Page, PageSize};
 
 /// A page of the audit list, the latest first.
 ///
@@ -12,7 +12,16 @@ pub async fn list(
     actor: &Actor,
     after: Option<&Cursor>,
     size: PageSize,
-) -> Result<Page<AuditEntry>, ServiceError> {
+) -> Result<Page<NamedEntry>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.audit(after, size).await?)
+    let page = tx.audit(after, size).await?;
+    let mut ids: Vec<_> = page.items.iter().flat_map(AuditEntry::named_ids).collect();
+    ids.sort_unstable();
+    ids.dedup();
+    let labels = tx.labels(&ids).await?;
+    Ok(page.map(|entry| NamedEntry {
+        label: entry.subject_ids().filter_map(|id| labels.get(&id).cloned()).last(),
+        token_label: entry.token_id.and_then(|id| labels.get(&id.uuid()).cloned()),
+        entry,
+    }))
 }

@@ -90,7 +90,7 @@ pub async fn fit(
         }
     };
     outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    record(&mut tx, actor, now, "fitting.create", format!("fittings/{}", fitting.id)).await?;
+    record(&mut tx, actor, now, "fitting.create", format!("bikes/{bike_id}/fittings/{}", fitting.id)).await?;
     tx.commit().await?;
     Ok(fitting)
 }
@@ -120,7 +120,7 @@ pub async fn remove(
     }
     tx.close_fitting(bike_id, id, removed_at).await?;
     outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    record(&mut tx, actor, now, "fitting.remove", format!("fittings/{id}")).await?;
+    record(&mut tx, actor, now, "fitting.remove", format!("bikes/{bike_id}/fittings/{id}")).await?;
     tx.commit().await?;
     Ok(Fitting { removed_at: Some(removed_at), ..fitting })
 }

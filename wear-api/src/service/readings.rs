@@ -24,7 +24,8 @@ pub async fn post(
     taken_at.not_after(now).map_err(|cause| ServiceError::field("/taken_at", cause))?;
     let stored = save(&mut tx, bike_id, taken_at, measured).await?;
     let outlook = outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    record(&mut tx, actor, now, "reading.create", format!("readings/{}", id_of(&stored))).await?;
+    record(&mut tx, actor, now, "reading.create", format!("bikes/{bike_id}/readings/{}", id_of(&stored)))
+        .await?;
     tx.commit().await?;
     Ok((stored, outlook))
 }
@@ -123,7 +124,7 @@ pub async fn void(
         .await
         .map_err(ServiceError::or_not_found("reading"))?;
     let outlook = outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    record(&mut tx, actor, now, "reading.void", format!("readings/{id}")).await?;
+    record(&mut tx, actor, now, "reading.void", format!("bikes/{bike_id}/readings/{id}")).await?;
     tx.commit().await?;
     Ok(outlook)
 }

@@ -195,7 +195,7 @@ pub async fn change(
     let report = RideReport { bike_id, identity: ride.identity, started_at, facts };
     tx.record_rides(&[with_load(report, &bike)], now).await?;
     let ride = tx.ride(bike_id, id).await?;
-    super::record(&mut tx, actor, now, "ride.change", format!("rides/{id}")).await?;
+    super::record(&mut tx, actor, now, "ride.change", format!("bikes/{bike_id}/rides/{id}")).await?;
     tx.commit().await?;
     Ok(ride)
 }
@@ -214,7 +214,7 @@ pub async fn delete(
     let now = services.now();
     let mut tx = services.store.begin_write(actor.workshop_id).await?;
     tx.erase_ride(bike_id, id, revision, now).await.map_err(ServiceError::or_stale("ride"))?;
-    super::record(&mut tx, actor, now, "ride.delete", format!("rides/{id}")).await?;
+    super::record(&mut tx, actor, now, "ride.delete", format!("bikes/{bike_id}/rides/{id}")).await?;
     tx.commit().await?;
     Ok(())
 }

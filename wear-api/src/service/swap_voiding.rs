@@ -34,7 +34,7 @@ pub async fn void(
     }
     tx.void_swap(bike_id, id, &voiding).await?;
     let outlook = outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    record(&mut tx, actor, now, "swap.void", format!("swaps/{id}")).await?;
+    record(&mut tx, actor, now, "swap.void", format!("bikes/{bike_id}/swaps/{id}")).await?;
     tx.commit().await?;
     Ok(outlook)
 }

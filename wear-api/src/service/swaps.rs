@@ -53,7 +53,7 @@ pub async fn post(
     let id = match &entered.swap {
         Once::New(swap) | Once::Again(swap) => swap.facts.id,
     };
-    record(&mut tx, actor, now, "swap.create", format!("swaps/{id}")).await?;
+    record(&mut tx, actor, now, "swap.create", format!("bikes/{bike_id}/swaps/{id}")).await?;
     tx.commit().await?;
     Ok(entered)
 }

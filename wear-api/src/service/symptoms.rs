@@ -70,7 +70,7 @@ pub async fn post(
         Once::New(id) | Once::Again(id) => *id,
     };
     let outlook = outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    record(&mut tx, actor, now, "symptom.create", format!("symptoms/{id}")).await?;
+    record(&mut tx, actor, now, "symptom.create", format!("bikes/{bike_id}/symptoms/{id}")).await?;
     let report = tx.report(bike_id, id).await?;
     tx.commit().await?;
     Ok(Heard {
@@ -137,7 +137,7 @@ pub async fn void(
         .await
         .map_err(ServiceError::or_not_found("symptom"))?;
     let outlook = outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    record(&mut tx, actor, now, "symptom.void", format!("symptoms/{id}")).await?;
+    record(&mut tx, actor, now, "symptom.void", format!("bikes/{bike_id}/symptoms/{id}")).await?;
     tx.commit().await?;
     Ok(outlook)
 }

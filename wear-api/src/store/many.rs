@@ -58,6 +58,13 @@ impl Many {
         Self::of_sizes(LOOKED_UP, "", select, " union all ", 1, "")
     }
 
+    /// Joins ids with tables: `select` reads from `asked`, whose one column `id` holds them. Their type is that of the
+    /// empty arm's column, as neither store could tell it from the parameters alone.
+    pub(super) fn join(select: &str) -> Self {
+        let head = "with asked (id) as (select workshop_id from workshops where 1 = 0 union all ";
+        Self::of_sizes(WRITTEN, head, "select ?", " union all ", 1, &format!(") {select}"))
+    }
+
     /// Cuts `items` into batches, each with the text that holds as many rows.
     pub(super) fn batches<'a, T>(
         &self,

@@ -446,6 +446,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("workshops", workshops::STATEMENTS),
     ];
     let many = [
+        ("audit.LABELS", audit::label_statements()),
         ("bike_days.ADD", bike_days::add_statements()),
         ("bikes.GET_MANY", bikes::get_statements()),
         ("marks.MARK", marks::mark_statements()),

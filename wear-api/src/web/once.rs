@@ -146,7 +146,9 @@ fn keyed(request: &ServiceRequest, services: &Services) -> Result<Option<Keyed>,
     let key = IdempotencyKey::new(bare).map_err(|cause| {
         let error: FieldErrors = cause.at("").into();
         let first = error.into_vec().into_iter().next().map(WrongField::from);
-        wrong(first.map_or_else(String::new, |error| error.message))
+        let message = first.map_or_else(String::new, |error| error.message);
+        // It names the key by itself.
+        wrong(message.strip_prefix("Idempotency-Key ").unwrap_or(&message).to_owned())
     })?;
     let Some(who) = auth::known(request) else { return Ok(None) };
     let Some(token_id) = who.actor.token_id else { return Ok(None) };

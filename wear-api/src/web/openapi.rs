@@ -26,7 +26,9 @@ use super::router;
         description = "Tells people who keep bicycle drivetrains running when each chain has to come off, what \
             waiting costs, what to order, and which bikes go on the bench on which day.\n\n\
             Units stand in every field's name. Times are RFC 3339; dates are dates in the workshop's time zone. \
-            Errors are problem documents (RFC 9457); `/docs/problems` explains each type. Lists come in pages with a `Link` header to the next.",
+            Errors are problem documents (RFC 9457); `/docs/problems` explains each type. Lists come in pages with a `Link` header to the next.\n\n\
+            Examples of answers were given by the service; ids and secrets in them are replaced, and lists of more than \
+            twelve entries show three.",
         license(name = "MIT OR Apache-2.0", identifier = "MIT OR Apache-2.0"),
     ),
     servers((url = "/", description = "This service")),
@@ -94,6 +96,7 @@ pub fn document() -> OpenApi {
         }
     }
     add_links(&mut document);
+    show_answers(&mut document);
     let components = document.components.get_or_insert_default();
     for kinds in used {
         add_response(components, &kinds);
@@ -129,6 +132,33 @@ fn take_key(operation: &mut Operation) {
         .example(Some("019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10".into()))
         .build();
     operation.parameters.get_or_insert_default().push(parameter.into());
+}
+
+/// What operations answered, by operation and status; written by `openapi/record-answers`.
+const ANSWERS: &str = include_str!("../../../openapi/answers.json");
+
+/// Shows what each operation answered when a test asked it. A file that can't be read leaves the document without
+/// examples, which a test finds.
+fn show_answers(document: &mut OpenApi) {
+    type Answers = BTreeMap<String, BTreeMap<String, serde_json::Value>>;
+    let answers: Answers = serde_json::from_str(ANSWERS).unwrap_or_default();
+    for item in document.paths.paths.values_mut() {
+        let operations =
+            [&mut item.get, &mut item.post, &mut item.patch, &mut item.delete].into_iter().flatten();
+        for operation in operations {
+            let answered = operation.operation_id.as_ref().and_then(|id| answers.get(id));
+            for (status, answer) in answered.into_iter().flatten() {
+                let Some(RefOr::T(response)) = operation.responses.responses.get_mut(status) else {
+                    continue;
+                };
+                for content in response.content.values_mut() {
+                    if let RefOr::T(content) = content {
+                        content.example = Some(answer.clone());
+                    }
+                }
+            }
+        }
+    }
 }
 
 /// Links each `POST` that makes a thing to what can be asked of the thing.

@@ -1,7 +1,5 @@
 //! Who did what, for the manager.
 
-use std::collections::HashMap;
-
 use actix_web::{get, web};
 use askama::Template;
 use serde::Deserialize;
@@ -10,8 +8,8 @@ use super::failure::Failure;
 use super::frame::{Frame, Viewer};
 use super::words::Words;
 use super::{Answer, html};
-use crate::domain::{Cursor, PageSize, TokenId};
-use crate::service::{Services, audit, tokens};
+use crate::domain::{Cursor, NamedEntry, PageSize};
+use crate::service::{Services, audit};
 use crate::web::auth::Manager;
 
 #[derive(Template)]
@@ -26,6 +24,7 @@ struct EntryShown {
     when: String,
     who: String,
     what: String,
+    label: Option<String>,
     subject: String,
     link: Option<String>,
 }
@@ -45,36 +44,35 @@ pub(super) async fn page(
     let after: Option<Cursor> = query.after.as_deref().and_then(|cursor| cursor.parse().ok());
     let size = PageSize::new(50).map_err(|_| Failure::Internal)?;
     let page = audit::list(&services, &actor, after.as_ref(), size).await?;
-    let most = PageSize::new(100).map_err(|_| Failure::Internal)?;
-    let tokens: HashMap<TokenId, String> = tokens::list(&services, &actor, None, most)
-        .await?
-        .items
-        .into_iter()
-        .map(|token| (token.id, token.label.to_string()))
-        .collect();
-    let who = |id: Option<TokenId>| match id {
-        None => f.audit_program(),
-        Some(id) => {
-            let start: String =
-                id.to_string().chars().rev().take(6).collect::<Vec<_>>().into_iter().rev().collect();
-            tokens.get(&id).cloned().unwrap_or_else(|| f.audit_gone(start))
+    let who = |entry: &NamedEntry| match (&entry.token_label, entry.entry.token_id) {
+        (Some(label), _) => label.clone(),
+        (None, None) => f.audit_program(),
+        (None, Some(id)) => {
+            let id = id.to_string();
+            f.audit_gone(id.get(id.len().saturating_sub(6)..).unwrap_or_default())
         }
     };
     html(&AuditPage {
         entries: page
             .items
             .iter()
-            .map(|entry| EntryShown {
-                when: f.instant(entry.at),
-                who: who(entry.token_id),
-                what: f.acted(&entry.action),
-                link: entry.subject.starts_with("bikes/").then(|| format!("/{}", entry.subject)),
-                subject: entry.subject.clone(),
+            .map(|named| EntryShown {
+                when: f.instant(named.entry.at),
+                who: who(named),
+                what: f.acted(&named.entry.action),
+                link: bike_of(&named.entry.subject).map(|bike| format!("/bikes/{bike}")),
+                label: named.label.clone(),
+                subject: named.entry.subject.clone(),
             })
             .collect(),
         next: page.next.map(|cursor| format!("/audit?after={cursor}")),
         f,
     })
+}
+
+/// The bike that an address below `/v1/` is or belongs to.
+fn bike_of(subject: &str) -> Option<&str> {
+    subject.strip_prefix("bikes/")?.split('/').next()
 }
 
 impl Words {

@@ -5,7 +5,7 @@ use serde_json::Value;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::domain::AuditEntry;
+use crate::domain::{AuditEntry, NamedEntry};
 use crate::service::{Services, audit};
 use crate::web::auth::{As, Manager};
 use crate::web::pagination;
@@ -22,25 +22,37 @@ pub(super) struct AuditDocument {
     at: DateTime<Utc>,
     /// The token that did it; null when the program itself did.
     token_id: Option<Uuid>,
+    /// The token's label.
+    #[schema(example = "workbench")]
+    token_label: Option<String>,
     /// What was done.
     #[schema(example = "reading.void")]
     action: String,
-    /// To what.
-    #[schema(example = "readings/019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10")]
+    /// To what: its address below `/v1/`.
+    #[schema(
+        example = "bikes/019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10/readings/019abf3e-6a34-7d6e-9a51-0d3c5e1f2a11"
+    )]
     subject: String,
+    /// Label or name, as it is now, of the bike, part, part model, hook or token that the subject is or belongs to; null
+    /// when there is none or it is gone.
+    #[schema(example = "041")]
+    label: Option<String>,
     /// What else is known of it; null when there is nothing.
     #[schema(value_type = Option<Object>)]
     detail: Option<Value>,
 }
 
-impl From<AuditEntry> for AuditDocument {
-    fn from(AuditEntry { id, at, token_id, action, subject, detail }: AuditEntry) -> Self {
+impl From<NamedEntry> for AuditDocument {
+    fn from(NamedEntry { entry, label, token_label }: NamedEntry) -> Self {
+        let AuditEntry { id, at, token_id, action, subject, detail } = entry;
         Self {
             id: id.uuid(),
             at: at.datetime(),
             token_id: token_id.map(|id| id.uuid()),
+            token_label,
             action,
             subject,
+            label,
             detail: Some(detail).filter(|detail| !detail.is_null()),
         }
     }

@@ -29,8 +29,7 @@ pub(super) struct ExportQuery {
     tag = "tables",
     security(("bearer" = ["manager"])),
     params(("kind" = inline(TableKind), Path, description = "Which table"), ExportQuery),
-    responses((status = 200, description = "The table", content_type = "text/csv", body = String,
-        example = "\"bike_id\",\"bike\",\"source\",\"source_id\",\"started_at\",\"distance_km\",\"surface\",\"wet\",\"climb_m\",\"energy_kj\"\r\n"))
+    responses((status = 200, description = "The table", content_type = "text/csv", body = String))
 )]
 #[get("/v1/exports/{kind}")]
 pub(super) async fn export_table(
