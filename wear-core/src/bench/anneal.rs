@@ -93,6 +93,9 @@ pub(super) fn anneal(
     }
 }
 
+/// Most users of a part that are looked at for one who frees some.
+const MOST_USERS: usize = 24;
+
 /// One move and what is needed to take it back.
 #[derive(Default)]
 struct Chain {
@@ -146,9 +149,14 @@ impl Chain {
                     return None;
                 }
                 let pushed = if schedule.has_minutes(job, entry.day, 0.0) {
-                    let needs = &model.jobs[job].needs;
-                    let users = &users[needs[stream.below(needs.len())].0];
-                    users[stream.below(users.len())]
+                    let (part, last_day) = schedule.short_part(job, entry.day)?;
+                    // Only a user that is there by then frees any.
+                    let users = &users[part];
+                    let from = stream.below(users.len());
+                    work.spend(4);
+                    let helps = |user: &usize| schedule.day_of(*user) <= last_day;
+                    let there = users[from..].iter().chain(&users[..from]).take(MOST_USERS).copied();
+                    there.into_iter().find(helps)?
                 } else {
                     let here = schedule.jobs_on(entry.day);
                     *here.get(stream.below(here.len()))?

@@ -7,6 +7,7 @@
 //! prices give a bound, so it holds wherever the climb ends. On the way the sets of whole jobs are made into plans, as
 //! they are nearly ones.
 
+use super::cover::{Cover, CoverTable};
 use super::improve::improve;
 use super::model::{Model, Work};
 use super::prices::Prices;
@@ -122,6 +123,7 @@ pub(super) fn start(model: &Model, row_price: &[f64]) -> Start {
 struct Days {
     days: Vec<Day>,
     out: Vec<f64>,
+    cover: Cover,
     part_rows: Vec<usize>,
 }
 
@@ -142,6 +144,7 @@ impl Days {
             |(index, &capacity): (usize, &f64)| Day { index, cells: grid.cells(capacity), items: Vec::new() };
         let mut days: Vec<Day> = model.capacity.iter().enumerate().map(day).collect();
         let mut out = vec![f64::INFINITY; model.jobs.len()];
+        let cover = Cover::of(model);
         for (job, entry) in model.jobs.iter().enumerate() {
             let length = grid.cells(entry.minutes);
             for (choice, &super::model::Choice { day, cost }) in entry.choices.iter().enumerate() {
@@ -151,7 +154,7 @@ impl Days {
                 }
             }
         }
-        Self { days, out, part_rows: (out_day..model.row_count()).collect() }
+        Self { days, out, cover, part_rows: (out_day..model.row_count()).collect() }
     }
 
     /// The bound at some prices. `taken` is told each item taken.
@@ -159,7 +162,7 @@ impl Days {
         &self,
         model: &Model,
         prices: &Start,
-        table: &mut Table,
+        Tables { table, cover }: &mut Tables,
         work: &mut Work,
         mut taken: impl FnMut(&Item),
     ) -> Look {
@@ -173,12 +176,10 @@ impl Days {
             total += x;
             size += x.abs();
         };
-        for (job, (&price, &out)) in prices.job.iter().zip(&self.out).enumerate() {
-            add(price.min(out));
-            if out < price {
-                slope[job] -= 1.0;
-            }
-        }
+        prices.job.iter().for_each(|&price| add(price));
+        let dearer = |job: usize| self.out[job] - prices.job[job];
+        add(cover.fill(&self.cover, dearer, |job| slope[job] -= 1.0));
+        work.spend(cover.cells_filled / 2);
         for day in &self.days {
             let gain = |item: &Item| prices.job[item.job] - item.cost - parts.of(model, item.job, day.index);
             add(-table.fill(day, gain, false));
@@ -202,13 +203,20 @@ impl Days {
 
     /// For each choice what the bound rises by at least when it is made: of a day, the best set less the best set
     /// with the item in it.
-    fn above(&self, model: &Model, prices: &Start, table: &mut Table, work: &mut Work) -> Vec<Vec<f64>> {
+    fn above(&self, model: &Model, prices: &Start, tables: &mut Tables, work: &mut Work) -> Vec<Vec<f64>> {
+        let Tables { table, cover } = tables;
         let mut above: Vec<Vec<f64>> = model.jobs.iter().map(|job| vec![0.0; job.choices.len()]).collect();
         let parts = Prices::new(model, &self.part_rows, &prices.part);
+        let dearer = |job: usize| self.out[job] - prices.job[job];
+        let least = cover.fill(&self.cover, dearer, |_| ());
+        work.spend(cover.cells_filled / 2);
         for (job, entry) in model.jobs.iter().enumerate() {
             for (choice, entry) in entry.choices.iter().enumerate() {
-                let dearer = prices.job[job] - self.out[job];
-                let rise = if entry.day == model.left_out_day() { -dearer } else { dearer };
+                let rise = if entry.day == model.left_out_day() {
+                    cover.with(&self.cover, job, dearer(job)) - least
+                } else {
+                    -dearer(job)
+                };
                 above[job][choice] = rise.max(0.0);
             }
         }
@@ -235,11 +243,11 @@ pub(super) fn climb(model: &Model, start: Start, cost: f64, rounds: usize, work:
     let mut cheapest = (cost, None);
     let mut pace = 1.0;
     let mut stale = 0;
-    let mut table = Table::default();
+    let mut tables = Tables::default();
     let mut since_plan = PLAN_EVERY;
     for _ in 0..rounds {
         let mut wanted = vec![usize::MAX; model.jobs.len()];
-        let Look { bound, slope, over } = days.look(model, &prices, &mut table, work, |item| {
+        let Look { bound, slope, over } = days.look(model, &prices, &mut tables, work, |item| {
             wanted[item.job] = wanted[item.job].min(item.choice);
         });
         let least = cheapest.0;
@@ -288,7 +296,7 @@ pub(super) fn climb(model: &Model, start: Start, cost: f64, rounds: usize, work:
         }
     }
     let (bound, prices) = best;
-    let above = days.above(model, &prices, &mut table, work);
+    let above = days.above(model, &prices, &mut tables, work);
     Climb { bound, above, chosen: cheapest.1, prices }
 }
 
@@ -304,6 +312,13 @@ fn plan_of(model: &Model, wanted: &[usize], work: &mut Work) -> (f64, Vec<usize>
     improve(&mut schedule, work);
     work.limit = limit;
     (schedule.cost(), schedule.chosen().to_vec())
+}
+
+/// Tables that are kept for the next look.
+#[derive(Default)]
+struct Tables {
+    table: Table,
+    cover: CoverTable,
 }
 
 /// The table of one knapsack, kept for the next.

@@ -6,6 +6,7 @@
 mod anneal;
 mod basis;
 mod branch;
+mod cover;
 mod dual_step;
 mod improve;
 mod knapsack_bound;

@@ -13,6 +13,7 @@ const MOST_JOBS: usize = 160;
 /// Frees the jobs of a few days at a time until the cost reaches `target` or the work is spent.
 pub(super) fn search_neighbourhoods(
     schedule: &mut Schedule<'_>,
+    relaxed: &Relaxed,
     target: f64,
     step: f64,
     stream: &mut Stream,
@@ -23,19 +24,83 @@ pub(super) fn search_neighbourhoods(
         return;
     }
     let mut size = 3.0_f64;
+    let mut pull = 0.5;
+    let mut rounds = 0;
     while !work.is_spent() && schedule.cost() > target {
         let scarce = model.part_count > 0 && !model.limits.is_empty() && stream.below(3) == 0;
+        rounds += 1;
+        if rounds % PULL_EVERY == 1 {
+            let free = relaxed.disagreeing(schedule, (pull * MOST_PULLED as f64) as usize, stream);
+            let tried = plan_anew(schedule, &free, PULLED, step, work);
+            pull = match tried {
+                Tried::Whole => (pull * 1.3_f64).min(1.0),
+                Tried::CutShort => (pull * 0.8_f64).max(0.2),
+            };
+            continue;
+        }
         let free = if scarce {
             users_of_a_part(schedule, 12 * size.round() as usize, stream)
         } else {
             choose_jobs(schedule, size.round() as usize, stream)
         };
         let before = work.done;
-        match plan_anew(schedule, &free, step, work) {
+        match plan_anew(schedule, &free, Effort { nodes: NODES, round_every: 0 }, step, work) {
             Tried::Whole => size = (size + 0.1).min(12.0),
             Tried::CutShort => size = (size - 0.2).max(2.0),
         }
         work.done = work.done.max(before + 2_000);
+    }
+}
+
+/// How hard a neighbourhood is tried.
+#[derive(Clone, Copy)]
+struct Effort {
+    nodes: usize,
+    round_every: usize,
+}
+
+/// Every so many neighbourhoods one is where plan and relaxation disagree.
+const PULL_EVERY: usize = 12;
+
+/// Most jobs of such a one.
+const MOST_PULLED: usize = 240;
+
+const PULLED: Effort = Effort { nodes: 200, round_every: 20 };
+
+/// Where the relaxation has each job, as a share of each choice.
+#[derive(Debug)]
+pub(super) struct Relaxed {
+    wanted: Vec<usize>,
+    split: Vec<bool>,
+}
+
+impl Relaxed {
+    /// Of a model that may have fewer choices than the one that was relaxed before.
+    pub fn of(model: &Model, work: &mut Work) -> Self {
+        let mut relaxation = Relaxation::new(model);
+        relaxation.solve(f64::INFINITY, work);
+        let mut split = vec![false; model.jobs.len()];
+        for (job, _) in relaxation.split_jobs() {
+            split[job] = true;
+        }
+        Self { wanted: relaxation.largest_shares(), split }
+    }
+
+    /// Jobs that the relaxation splits or has elsewhere, and as many others as `most` leaves room for (relaxation
+    /// induced neighbourhoods, Danna, Rothberg and Le Pape 2005, M).
+    fn disagreeing(&self, schedule: &Schedule<'_>, most: usize, stream: &mut Stream) -> Vec<usize> {
+        let open = |job: &usize| schedule.model().jobs[*job].choices.len() > 1;
+        let (mut free, mut others): (Vec<usize>, Vec<usize>) = (0..self.wanted.len())
+            .filter(open)
+            .partition(|&job| self.split[job] || schedule.chosen()[job] != self.wanted[job]);
+        while free.len() > most {
+            free.swap_remove(stream.below(free.len()));
+        }
+        while free.len() < most && !others.is_empty() {
+            free.push(others.swap_remove(stream.below(others.len())));
+        }
+        free.sort_unstable();
+        free
     }
 }
 
@@ -105,7 +170,13 @@ fn users_of_a_part(schedule: &Schedule<'_>, most: usize, stream: &mut Stream) ->
     free
 }
 
-fn plan_anew(schedule: &mut Schedule<'_>, free: &[usize], step: f64, work: &mut Work) -> Tried {
+fn plan_anew(
+    schedule: &mut Schedule<'_>,
+    free: &[usize],
+    effort: Effort,
+    step: f64,
+    work: &mut Work,
+) -> Tried {
     let model = schedule.model();
     let days = model.capacity.len();
     let before: Vec<usize> = free.iter().map(|&job| schedule.chosen()[job]).collect();
@@ -130,7 +201,7 @@ fn plan_anew(schedule: &mut Schedule<'_>, free: &[usize], step: f64, work: &mut 
     }
     let sub = Model::new(capacity, model.part_count, limits, jobs);
     work.spend(sub.choice_count() * 10 + model.limits.len() * 4);
-    let reach = Reach { cutoff: cost, step, nodes: NODES, round_every: 0 };
+    let reach = Reach { cutoff: cost, step, nodes: effort.nodes, round_every: effort.round_every };
     let found = branch(&sub, Relaxation::new(&sub), reach, work);
     let whole = found.bound >= cost - step.max(1e-6 * cost) || found.chosen.is_some();
     let choices = match found.chosen {

@@ -123,6 +123,19 @@ impl<'m> Schedule<'m> {
             })
     }
 
+    /// The part that a job that is out lacks on `day`, and the last day of the limit that says so.
+    pub fn short_part(&self, job: usize, day: usize) -> Option<(usize, usize)> {
+        let days = self.model.left_out_day();
+        let mut limits = self.model.jobs[job]
+            .needs
+            .iter()
+            .flat_map(|&(part, count)| self.model.limits_of(part).map(move |index| (part, count, index)));
+        limits.find_map(|(part, count, index)| {
+            let last_day = self.model.limits[index].last_day;
+            (day <= last_day && !self.enough(days + index, count)).then_some((part, last_day))
+        })
+    }
+
     /// Recomputes what is left from the choices, against drift.
     pub fn recount(&mut self) {
         let model = self.model;

@@ -5,7 +5,7 @@ use super::branch::{Reach, branch, dive, round_up};
 use super::improve::improve;
 use super::knapsack_bound::{Climb, climb, start};
 use super::model::{Choice, Model, ModelJob, Stream, Work};
-use super::neighbourhood::search_neighbourhoods;
+use super::neighbourhood::{Relaxed, search_neighbourhoods};
 use super::relaxation::Relaxation;
 use super::schedule::Schedule;
 
@@ -30,60 +30,42 @@ struct Stage {
     /// Is the work for a choice counted once for each such choice of a typical job? Then a problem with
     /// little left open takes little, and a wide-open one much.
     more_when_open: bool,
+    /// Choices that cost more than this share of the gap at the bound's prices are not looked at; 1 leaves out none
+    /// that could be in a cheaper plan. Less than 1 proves nothing and finds plans faster (core problem, Balas and
+    /// Zemel 1980, M).
+    core: f64,
 }
 
 /// Found by measuring: a problem whose relaxation is near to its best plan ends within the first stages; the
 /// last ones are for days that are packed like knapsacks.
 const STAGES: &[Stage] = &[
-    Stage {
-        unless_gap: 1e-4,
-        nodes: 60,
-        cycles: 0,
-        work: 15_000_000,
-        work_per_choice: 100_000,
-        more_when_open: false,
-    },
-    Stage {
-        unless_gap: 1e-3,
-        nodes: 0,
-        cycles: 1,
-        work: 25_000_000,
-        work_per_choice: 20_000,
-        more_when_open: false,
-    },
-    Stage {
-        unless_gap: 5e-4,
-        nodes: 500,
-        cycles: 0,
-        work: 150_000_000,
-        work_per_choice: 100_000,
-        more_when_open: false,
-    },
-    Stage {
-        unless_gap: 4e-3,
-        nodes: 0,
-        cycles: 10,
-        work: 500_000_000,
-        work_per_choice: 30_000,
-        more_when_open: true,
-    },
-    Stage {
-        unless_gap: 4e-3,
-        nodes: 1000,
-        cycles: 0,
-        work: 60_000_000,
-        work_per_choice: 40_000,
-        more_when_open: false,
-    },
+    Stage { unless_gap: 1e-4, nodes: 60, work: 15_000_000, work_per_choice: 100_000, ..SEARCH },
+    Stage { unless_gap: 1e-3, cycles: 1, work: 8_000_000, core: 0.1, ..SEARCH },
+    Stage { unless_gap: 1e-3, cycles: 1, work: 12_000_000, core: 0.3, ..SEARCH },
+    Stage { unless_gap: 1.5e-3, cycles: 2, work: 60_000_000, core: 0.1, ..SEARCH },
+    Stage { unless_gap: 2e-3, nodes: 500, work: 60_000_000, work_per_choice: 60_000, ..SEARCH },
+    Stage { unless_gap: 4e-3, cycles: 2, work: 120_000_000, core: 0.2, ..SEARCH },
+    Stage { unless_gap: 4e-3, cycles: 3, work: 360_000_000, core: 0.4, more_when_open: true, ..SEARCH },
+    Stage { unless_gap: 4e-3, cycles: 2, work: 240_000_000, core: 1.0, more_when_open: true, ..SEARCH },
+    Stage { unless_gap: 4e-3, nodes: 1000, work: 40_000_000, work_per_choice: 40_000, ..SEARCH },
 ];
+
+/// What most stages have in common.
+const SEARCH: Stage = Stage {
+    unless_gap: 4e-3,
+    nodes: 0,
+    cycles: 0,
+    work: 0,
+    work_per_choice: 20_000,
+    more_when_open: false,
+    core: 1.0,
+};
 
 /// Annealing of successive cycles. Hot ones change who is left out, mild ones who is where.
 const COOLINGS: &[Cooling] = &[
     Cooling { scale: Scale::Day, hot: 0.6, cold: 0.02, longest_chain: 6 },
-    Cooling { scale: Scale::Job, hot: 2.0, cold: 0.04, longest_chain: 6 },
     Cooling { scale: Scale::Day, hot: 2.0, cold: 0.1, longest_chain: 20 },
     Cooling { scale: Scale::Job, hot: 0.7, cold: 0.02, longest_chain: 12 },
-    Cooling { scale: Scale::Day, hot: 10.0, cold: 0.2, longest_chain: 6 },
 ];
 
 /// Most work of the local search on the rounded relaxation.
@@ -185,7 +167,7 @@ impl Solver<'_> {
     }
 
     fn run(&mut self, stage: &Stage) {
-        let (reduced, original) = self.reduced();
+        let (reduced, original) = self.reduced(stage.core);
         let spare: usize = reduced.jobs.iter().map(|job| job.choices.len() - 1).sum();
         let per_job =
             if stage.more_when_open { spare as f64 / reduced.jobs.len().max(1) as f64 } else { 1.0 };
@@ -230,6 +212,7 @@ impl Solver<'_> {
         let mut schedule = Schedule::from_choices(reduced, start, 0..start.len());
         let mut best = schedule.clone();
         let mut same = 0;
+        let relaxed = Relaxed::of(reduced, &mut self.work);
         let end = self.work.limit;
         for left in (0..cycles).rev() {
             self.work.limit = end - left * (units / cycles);
@@ -242,7 +225,14 @@ impl Solver<'_> {
             }
             self.cycle += 1;
             improve(&mut schedule, &mut self.work);
-            search_neighbourhoods(&mut schedule, target, self.step, &mut self.stream, &mut self.work);
+            search_neighbourhoods(
+                &mut schedule,
+                &relaxed,
+                target,
+                self.step,
+                &mut self.stream,
+                &mut self.work,
+            );
             let (cost, least) = (schedule.cost(), best.cost());
             if (cost - least).abs() <= 1e-9 * least {
                 same += u32::from(heated);
@@ -261,13 +251,13 @@ impl Solver<'_> {
 
     /// The model without choices that no plan cheaper than the present one can have: those priced more than
     /// the gap above their job's cheapest (reduced-cost fixing). For each job the kept choices.
-    fn reduced(&self) -> (Model, Vec<Vec<usize>>) {
+    fn reduced(&self, core: f64) -> (Model, Vec<Vec<usize>>) {
         let model = self.model;
         let out = model.left_out_day();
-        let gap = self.cost - self.priced_bound;
+        let gap = core * (self.cost - self.priced_bound);
         let rises_too_far = |job: usize, choice: usize| {
             self.climb.as_ref().is_some_and(|climb| {
-                let gap = self.cost - climb.bound;
+                let gap = core * (self.cost - climb.bound);
                 climb.above[job][choice] > gap + 1e-9 * self.cost.abs()
             })
         };
