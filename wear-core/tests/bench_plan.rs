@@ -268,9 +268,26 @@ fn shortages_name_the_limit_and_the_amount() {
     assert_eq!(
         plan.short_of,
         [
+            Shortage::Length { job: 0, day: Day(1), minutes: 30.0 },
             Shortage::Earliest { job: 2, day: Day(9), days: 7 },
-            Shortage::Minutes { day: Day(1), minutes: 30.0, jobs: vec![0] },
             Shortage::Part { part: "chain-8s".to_owned(), day: Day(2), count: 1, jobs: vec![1] },
+        ]
+    );
+}
+
+#[test]
+fn a_job_longer_than_the_days_it_may_be_on_is_not_counted_as_their_minutes() {
+    let mut late = job("late", 80.0, 1);
+    late.earliest = Some(Day(2));
+    let jobs = vec![late, job("fits", 60.0, 1), job("crowded out", 60.0, 1)];
+    let problem = Problem::new(days(&[(1, 90.0), (2, 70.0)]), Vec::new(), jobs).expect("legal");
+    let plan = plan(&problem);
+    assert_eq!(plan.left_out, [0]);
+    assert_eq!(
+        plan.short_of,
+        [
+            Shortage::Length { job: 0, day: Day(2), minutes: 10.0 },
+            Shortage::Minutes { day: Day(1), minutes: 30.0, jobs: vec![2] },
         ]
     );
 }

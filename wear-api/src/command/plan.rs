@@ -152,6 +152,7 @@ enum ShortOf<'p> {
     Minutes { date: NaiveDate, minutes: f64, jobs: Vec<&'p str> },
     Part { part: &'p str, date: NaiveDate, count: u64, jobs: Vec<&'p str> },
     Earliest { id: &'p str, date: NaiveDate, days: i64 },
+    Length { id: &'p str, date: NaiveDate, minutes: f64 },
     Away { id: &'p str },
 }
 
@@ -355,6 +356,9 @@ fn answer<'p>(problem: &'p Problem, plan: &'p Plan) -> Answer<'p> {
                 }
                 Shortage::Earliest { job, day, days } => {
                     ShortOf::Earliest { id: id(*job), date: date_of(*day), days: *days }
+                }
+                Shortage::Length { job, day, minutes } => {
+                    ShortOf::Length { id: id(*job), date: date_of(*day), minutes: *minutes }
                 }
                 Shortage::Away { job } => ShortOf::Away { id: id(*job) },
             })

@@ -79,6 +79,8 @@ pub struct PlannedDay {
 pub enum ConstraintKind {
     /// Minutes of a bench day.
     Minutes,
+    /// The length of the longest bench day.
+    Length,
     /// Parts that have arrived.
     Part,
     /// Days on which the bike is not away.

@@ -4,7 +4,7 @@ use wear_core::degradation::WearParameters;
 use wear_core::exposure::GearShare;
 use wear_core::policy::{Cogs, Costs, LimitCurve, MeanLife, Price, Question, worlds_round};
 
-use super::usual_prices::{CASSETTE_PER_CHAIN, CHAIN_MINOR, RING_PER_CHAIN, price_of};
+use super::usual_prices::{CASSETTE_PER_CHAIN, CHAIN_MINOR, READING_PER_CHAIN, RING_PER_CHAIN, price_of};
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
     Bike, BikeFilter, BikeSort, FleetRate, Geometry, GroupName, Outlook, PageSize, PartModel, Place, Policy,
@@ -187,13 +187,22 @@ fn prices(
         None => ring_count * known(None, Place::Ring, "a ring", RING_PER_CHAIN * chain),
     };
     let costs = workshop.settings.costs;
+    // As in an outlook: nobody's time is free, so nought in the settings means that nobody said.
+    let reading_minor =
+        match wishes.reading_minor.or((costs.reading_minor > 0).then_some(costs.reading_minor)) {
+            Some(minor) => minor,
+            None => {
+                assumed.push("price of a reading".to_owned());
+                (READING_PER_CHAIN * chain).round() as i64
+            }
+        };
     PolicyPrices {
         chain_minor,
         cassette_minor,
         rings_minor,
         cog_minor: wishes.cog_minor.or_else(|| recorded(workshop, models, Place::Cog)),
         swap_labour_minor: wishes.swap_labour_minor.unwrap_or(costs.swap_labour_minor),
-        reading_minor: wishes.reading_minor.unwrap_or(costs.reading_minor),
+        reading_minor,
         failure_minor: wishes.failure_minor.unwrap_or(costs.failure_minor),
     }
 }

@@ -70,7 +70,7 @@ words! {
     Advice: "What to do about a bike: nothing, measure by a date, swap the chain by a date, swap it now, or look: the data are missing or contradict each other.", [domain::Advice::WORDS];
     BikeSort: "Order of a list of bikes.", [BikeSort::WORDS];
     CareKind: "What was done to the drivetrain.", [domain::CareKind::WORDS];
-    Constraint: "What there is too little of.", [["minutes", "part", "away", "days"].as_slice()];
+    Constraint: "What there is too little of.", [["minutes", "length", "part", "away", "days"].as_slice()];
     MessageState: "Where a message stands: it will be tried, the receiver took it, or it is not tried any more.", [domain::MessageState::WORDS];
     DisabledReason: "Why a hook gets no messages: a manager switched it off, its receiver answered 410, or nothing got through for about a day.", [domain::DisabledReason::WORDS];
     Cause: "What may be behind a symptom.", [symptom::Cause::WORDS];

@@ -117,3 +117,61 @@ impl CoverTable {
         self.sure + self.value[needed.saturating_sub(cover.length[job])] + cost
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::model::{Choice, ModelJob, Stream};
+    use super::*;
+
+    /// Some too long for the day, whole or odd minutes.
+    fn random_model(stream: &mut Stream) -> Model {
+        let odd = stream.below(2) == 0;
+        let job = |stream: &mut Stream| {
+            let minutes = if odd { 3.0 * stream.unit() } else { 0.5 * stream.below(8) as f64 };
+            let out = Choice { day: 1, cost: 10.0 * stream.unit() };
+            let mut choices = vec![out];
+            if minutes <= 3.0 {
+                choices.insert(0, Choice { day: 0, cost: 0.0 });
+            }
+            ModelJob { minutes, needs: Vec::new(), choices }
+        };
+        let jobs = (0..1 + stream.below(8)).map(|_| job(stream)).collect();
+        Model::new(vec![3.0], 0, Vec::new(), jobs)
+    }
+
+    #[test]
+    fn it_is_the_least_cost_of_leaving_enough_out() {
+        let mut stream = Stream(29);
+        let (mut covered, mut exact) = (0, 0);
+        for _ in 0..3_000 {
+            let model = random_model(&mut stream);
+            let count = model.jobs.len();
+            let costs: Vec<f64> = (0..count).map(|_| 10.0 * stream.unit() - 3.0).collect();
+            let cover = Cover::of(&model);
+            let mut table = CoverTable::default();
+            let mut taken = Vec::new();
+            let least = table.fill(&cover, |job| costs[job], |job| taken.push(job));
+            let sum: f64 = taken.iter().map(|&job| costs[job]).sum();
+            assert!((sum - least).abs() < 1e-9, "the jobs told cost {sum}, not {least}");
+            let mut truth = f64::INFINITY;
+            let mut with = vec![f64::INFINITY; count];
+            for set in 0..1_usize << count {
+                let out = |job: usize| set >> job & 1 == 1;
+                let stays: f64 = (0..count).filter(|&job| !out(job)).map(|job| model.jobs[job].minutes).sum();
+                let may = (0..count).all(|job| out(job) || model.jobs[job].minutes <= 3.0);
+                if stays <= 3.0 + 1e-12 && may {
+                    let cost: f64 = (0..count).filter(|&job| out(job)).map(|job| costs[job]).sum();
+                    truth = truth.min(cost);
+                    (0..count).filter(|&job| out(job)).for_each(|job| with[job] = with[job].min(cost));
+                }
+            }
+            assert!(least <= truth + 1e-9, "{least} above {truth}");
+            for (job, with) in with.iter().enumerate() {
+                assert!(table.with(&cover, job, costs[job]) <= with + 1e-9);
+            }
+            covered += usize::from(cover.needed > 0);
+            exact += usize::from(least > truth - 1e-9);
+        }
+        assert!(covered > 1_000 && exact > 2_700, "{covered} covered, {exact} exact");
+    }
+}

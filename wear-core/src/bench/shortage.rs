@@ -36,6 +36,15 @@ pub enum Shortage {
         /// Days from the last bench day to it.
         days: i64,
     },
+    /// A job takes longer than each day that it may be on.
+    Length {
+        /// The job's index.
+        job: usize,
+        /// The longest of those days.
+        day: Day,
+        /// Minutes that even that day lacks.
+        minutes: f64,
+    },
     /// A job is away on every bench day that it could be on.
     Away {
         /// The job's index.
@@ -43,7 +52,7 @@ pub enum Shortage {
     },
 }
 
-/// Each job that is late or left out although another day would cost less is counted on the day on which
+/// A job that is longer than each day it may be on, or may be on none, says so. Each other job that is late or left out although another day would cost less is counted on the day on which
 /// it would cost least. What these jobs need there, beyond what the plan leaves free, is missing.
 pub(super) fn shortages(problem: &Problem, placed: &[Option<usize>]) -> Vec<Shortage> {
     let days = problem.days();
@@ -58,9 +67,16 @@ pub(super) fn shortages(problem: &Problem, placed: &[Option<usize>]) -> Vec<Shor
         if !late {
             continue;
         }
-        let best = (0..days.len())
-            .filter(|&day| job.may_be_on(days[day].day))
-            .min_by(|&a, &b| job.cost_on(days[a].day).total_cmp(&job.cost_on(days[b].day)));
+        let open = || (0..days.len()).filter(|&day| job.may_be_on(days[day].day));
+        let longest = open().reduce(|a, b| if days[b].minutes > days[a].minutes { b } else { a });
+        if let Some(longest) = longest {
+            let minutes = job.minutes - days[longest].minutes;
+            if minutes > 1e-6 * days[longest].minutes.max(1.0) {
+                short.push(Shortage::Length { job: index, day: days[longest].day, minutes });
+                continue;
+            }
+        }
+        let best = open().min_by(|&a, &b| job.cost_on(days[a].day).total_cmp(&job.cost_on(days[b].day)));
         match (best, job.earliest, days.last()) {
             (Some(best), ..) if job.cost_on(days[best].day) < cost => waiting.push((index, best)),
             (None, Some(earliest), Some(last)) if earliest > last.day => short.push(Shortage::Earliest {

@@ -89,7 +89,8 @@ pub struct LimitCurve {
     pub points: Vec<CurvePoint>,
     /// Which of them has the least mean cost.
     pub best: usize,
-    /// The best limit of each world, percent.
+    /// The best limit of each world, percent. Limits within 2 percent of a world's cheapest are as good as it (A), and the
+    /// one nearest to the best of all is taken: where the curve is flat, a world's very cheapest may lie anywhere on it.
     pub best_by_world: Spread,
     /// The limit in force, with the looks that suit it.
     pub current: Alternative,
@@ -180,6 +181,15 @@ fn cheapest(total: impl Fn(usize) -> f64) -> usize {
     (0..LIMITS).min_by(|&a, &b| total(a).total_cmp(&total(b))).unwrap_or(0)
 }
 
+/// The limit nearest to `best` that costs no more than the cheapest and a share that isn't worth a change.
+fn nearest_as_good(best: usize, total: impl Fn(usize) -> f64) -> usize {
+    let enough = total(cheapest(&total)) * (1.0 + WORTH_SHARE);
+    (0..LIMITS)
+        .filter(|&index| total(index) <= enough)
+        .min_by_key(|index| index.abs_diff(best))
+        .unwrap_or(best)
+}
+
 impl LimitCurve {
     /// The curve. `None` when there is no world or no weight.
     #[must_use]
@@ -237,7 +247,10 @@ impl LimitCurve {
         Some(Self {
             causes: (cause(best.saturating_sub(2)), cause((best + 2).min(LIMITS - 1))),
             best,
-            best_by_world: question.over_worlds(|i| limit_at(cheapest(|index| by_limit[index].1[i].total()))),
+            best_by_world: question.over_worlds(|i| {
+                let total = |index: usize| by_limit[index].1[i].total();
+                limit_at(nearest_as_good(best, total))
+            }),
             current: judge.alternative(&question.at_limit(whole, current_percent).1),
             to_the_end: judge.alternative(&end),
             rotations,

@@ -218,6 +218,21 @@ fn short_of(gathered: &Gathered, visits: &[Visit], shortages: &[Shortage]) -> Ve
                     bikes,
                 }
             }
+            Shortage::Length { job, day, minutes } => {
+                let (date, bikes) = (date_of(*day), labels(&[*job]));
+                let minutes = minutes.ceil();
+                ShortOf {
+                    constraint: ConstraintKind::Length,
+                    date: Some(date),
+                    part_model_id: None,
+                    missing: minutes,
+                    message: format!(
+                        "{} fits on no bench day: even {date}, the longest that it could be on, is {minutes} minutes too short",
+                        named(&bikes)
+                    ),
+                    bikes,
+                }
+            }
             Shortage::Earliest { job, .. } | Shortage::Away { job } => {
                 let bikes = labels(&[*job]);
                 ShortOf {

@@ -208,6 +208,11 @@ pub(super) fn plan_shown(
                     f.number(short.missing.ceil(), 0),
                     labels(short),
                 ),
+                ConstraintKind::Length => f.bench_short_length(
+                    labels(short),
+                    short.date.map(|day| f.medium_date(day)).unwrap_or_default(),
+                    f.number(short.missing.ceil(), 0),
+                ),
                 ConstraintKind::Part => f.bench_short_parts(f.number(short.missing.ceil(), 0), labels(short)),
                 ConstraintKind::Away => f.bench_short_away(labels(short)),
                 ConstraintKind::Days => f.bench_short_days(labels(short)),

@@ -220,6 +220,7 @@ impl From<domain::ShortOf> for ShortOfDocument {
         Self {
             constraint: match constraint {
                 ConstraintKind::Minutes => "minutes",
+                ConstraintKind::Length => "length",
                 ConstraintKind::Part => "part",
                 ConstraintKind::Away => "away",
                 ConstraintKind::Days => "days",
