@@ -89,8 +89,8 @@ pub struct LimitCurve {
     pub points: Vec<CurvePoint>,
     /// Which of them has the least mean cost.
     pub best: usize,
-    /// The best limit of each world, percent. Limits within 2 percent of a world's cheapest are as good as it (A), and the
-    /// one nearest to the best of all is taken: where the curve is flat, a world's very cheapest may lie anywhere on it.
+    /// The best limit of each world, percent, and the best of all. Where the curve is flat most worlds may have theirs on
+    /// one side of the limit that costs least over all of them, as a few dear worlds decide that one.
     pub best_by_world: Spread,
     /// The limit in force, with the looks that suit it.
     pub current: Alternative,
@@ -181,13 +181,9 @@ fn cheapest(total: impl Fn(usize) -> f64) -> usize {
     (0..LIMITS).min_by(|&a, &b| total(a).total_cmp(&total(b))).unwrap_or(0)
 }
 
-/// The limit nearest to `best` that costs no more than the cheapest and a share that isn't worth a change.
-fn nearest_as_good(best: usize, total: impl Fn(usize) -> f64) -> usize {
-    let enough = total(cheapest(&total)) * (1.0 + WORTH_SHARE);
-    (0..LIMITS)
-        .filter(|&index| total(index) <= enough)
-        .min_by_key(|index| index.abs_diff(best))
-        .unwrap_or(best)
+/// The spread, made wide enough to hold `percent`.
+fn holding(spread: Spread, percent: f64) -> Spread {
+    Spread { p10: spread.p10.min(percent), p50: spread.p50, p90: spread.p90.max(percent) }
 }
 
 impl LimitCurve {
@@ -244,13 +240,12 @@ impl LimitCurve {
                 worlds.iter().map(|world| question.cost(costs, world, limit, best_every)).collect();
             question.mean(whole, &rows).rises_most_over(&points[best].mean)
         };
+        let best_by_world =
+            question.over_worlds(|i| limit_at(cheapest(|index| by_limit[index].1[i].total())));
         Some(Self {
             causes: (cause(best.saturating_sub(2)), cause((best + 2).min(LIMITS - 1))),
             best,
-            best_by_world: question.over_worlds(|i| {
-                let total = |index: usize| by_limit[index].1[i].total();
-                limit_at(nearest_as_good(best, total))
-            }),
+            best_by_world: holding(best_by_world, best_percent),
             current: judge.alternative(&question.at_limit(whole, current_percent).1),
             to_the_end: judge.alternative(&end),
             rotations,
