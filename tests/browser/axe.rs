@@ -25,6 +25,8 @@ pub fn pages(yard: &Yard) -> Vec<String> {
         format!("/bikes/{ridden}/care"),
         format!("/bikes/{ridden}/card"),
         "/measure".to_owned(),
+        "/chain-length".to_owned(),
+        format!("/chain-length?bike={ridden}&stay=455"),
         format!("/bikes/{ridden}/measure"),
         "/bench".to_owned(),
         "/bench/list".to_owned(),

@@ -91,6 +91,13 @@ async fn parts_are_entered_counted_and_arrive() {
     browser.type_into("form[action='/parts/stock'] input[name='count']", "3").await;
     browser.tap("form[action='/parts/stock'] button").await;
     browser.says("tbody", "Chain, eight").await;
+    browser.tap_text("summary", "Enter a part model").await;
+    browser.type_into("#model-name", "Ring").await;
+    browser.choose("#model-place", "ring").await;
+    browser.tap("form[action='/parts/models'] button").await;
+    browser.says(".wrong", "teeth: missing").await;
+    assert_eq!(browser.value("#model-name").await, "Ring", "what was typed is kept");
+    assert_eq!(browser.value("#model-place").await, "ring", "what was chosen is kept");
     browser.tap_text("summary", "Enter a delivery").await;
     browser.type_into("form[action='/parts/deliveries'] input[name='count']", "10").await;
     browser.type_into("form[action='/parts/deliveries'] input[name='expected_on']", "2026-11-30").await;
@@ -157,6 +164,56 @@ async fn a_token_is_made_shown_once_and_revoked() {
     browser.tap("button[aria-label=\"Revoke: Ana's phone\"]").await;
     browser.says("main", "revoked 25 Nov 2026").await;
     let _refused = asked(token).await.expect(401);
+}
+
+#[tokio::test]
+async fn the_calendar_gets_an_address_another_and_none() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    yard(&server).await;
+    let browser = Browser::signed_in(&server, DESK, Role::Manager).await;
+    let feed = async |address: &str| reqwest::get(address).await.expect("an answer");
+    browser.open("/settings").await;
+    browser.says("main", "The calendar has no address now").await;
+    browser.tap("form[action='/settings/calendar'] button").await;
+    browser.says(".kept", ".ics").await;
+    let first = browser.text(".kept code").await;
+    let calendar = feed(&first).await.text().await.expect("a calendar");
+    assert!(calendar.starts_with("BEGIN:VCALENDAR") && calendar.contains("042"), "{calendar}");
+    // The page is the answer to a form; the other language still leads back to the settings.
+    browser.tap(".tongue button").await;
+    browser.says("h1", "Einstellungen").await;
+    assert!(!browser.has(".kept").await, "the address is shown once");
+    browser.tap(".tongue button").await;
+    browser.tap("form[action='/settings/calendar'] button").await;
+    browser.says(".kept", ".ics").await;
+    let second = browser.text(".kept code").await;
+    assert_eq!((feed(&first).await.status().as_u16(), feed(&second).await.status().as_u16()), (404, 200));
+    browser.tap("form[action='/settings/calendar/close'] button").await;
+    browser.says("main", "The calendar has no address now").await;
+    assert_eq!(feed(&second).await.status().as_u16(), 404);
+}
+
+#[tokio::test]
+async fn contradictions_are_said_in_the_language_of_the_page() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    yard(&server).await;
+    let browser = Browser::signed_in(&server, DESK, Role::Manager).await;
+    browser.open("/bench").await;
+    browser.tap(".tongue button").await;
+    for _ in 0..2 {
+        browser.type_into("form[action='/bench/days'] input[name='date']", "2026-11-28").await;
+        browser.type_into("form[action='/bench/days'] input[name='minutes']", "120").await;
+        browser.tap("form[action='/bench/days'] button").await;
+    }
+    browser.says(".wrong", "Dieser Tag steht schon in der Liste").await;
+    browser.open("/bikes/new").await;
+    browser.type_into("#label", "044").await;
+    browser.type_into("#group", "town-8s").await;
+    browser.type_into("#rings", "42").await;
+    browser.type_into("#cogs", "11 13").await;
+    browser.type_into("#links", "4").await;
+    browser.tap("form.narrow button").await;
+    browser.says(".wrong", "Kettenlänge: 4. Erlaubt: 40 bis 260 Teilungen.").await;
 }
 
 #[tokio::test]

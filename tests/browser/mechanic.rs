@@ -187,7 +187,8 @@ async fn swaps_care_and_fittings_are_recorded() {
     browser.tap(&format!("a[href='/bikes/{id}/care']")).await;
     browser.tap("input[value='lubricated']").await;
     browser.tap("form.narrow button").await;
-    browser.arrives(|path| path.starts_with(&format!("/bikes/{id}#"))).await;
+    browser.arrives(|path| path == format!("/bikes/{id}?done=care")).await;
+    browser.says(".kept", "The care is recorded").await;
     let care = server.get(&format!("/v1/bikes/{id}/care")).await.expect(200).body["items"].clone();
     assert_eq!(care[0]["kind"], json!("lubricated"), "{care}");
 
@@ -202,6 +203,111 @@ async fn swaps_care_and_fittings_are_recorded() {
     let fittings = server.get(&format!("/v1/bikes/{id}/fittings")).await.expect(200).body["items"].clone();
     let chains = fittings.as_array().expect("items").iter().filter(|it| it["place"] == "chain").count();
     assert_eq!(chains, 3, "{fittings}");
+}
+
+/// Taps until something is in the store, from the page that a scanned label opens.
+#[tokio::test]
+async fn each_job_takes_few_taps_from_the_label() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let yard = yard(&server).await;
+    let browser = Browser::signed_in(&server, PHONE, Role::Mechanic).await;
+    let jobs: [(&str, &str, &str, &[&str], &str); 6] = [
+        (
+            "rule",
+            "readings",
+            &yard.fresh,
+            &["#way-rule_inches summary", "button[value=\"12 1/32\"]"],
+            "/readings/",
+        ),
+        (
+            "gauge",
+            "readings",
+            &yard.ridden,
+            &["#way-drop_in summary", "button[value=\"0.5 in\"]"],
+            "/readings/",
+        ),
+        (
+            "percent",
+            "readings",
+            &yard.overdue,
+            &[
+                "#way-rule_percent summary",
+                "#way-rule_percent .pad > div:first-child button:nth-child(10)",
+                "#way-rule_percent .pad > div:last-child button:nth-child(8)",
+                "#way-rule_percent .typed > button",
+            ],
+            "/readings/",
+        ),
+        (
+            "symptom",
+            "symptoms",
+            &yard.ridden,
+            &["a[href$='/symptom']", "button[value='skips_under_load 13']"],
+            "/symptoms/",
+        ),
+        ("care", "care", &yard.ridden, &["a[href$='/care']", "form.narrow button"], "done=care"),
+        ("swap", "swaps", &yard.overdue, &["a[href$='/swap']", "#entry button"], "done=swap"),
+    ];
+    for (job, kind, id, taps, end) in jobs {
+        let stored = format!("/v1/bikes/{id}/{kind}");
+        let count = async || server.get(&stored).await.expect(200).body["items"].as_array().map(Vec::len);
+        let before = count().await;
+        browser.open(&format!("/bikes/{id}/measure")).await;
+        browser.taps();
+        let began = Instant::now();
+        for tap in taps {
+            browser.tap(tap).await;
+        }
+        browser.arrives(|path| path.contains(end)).await;
+        let (taps, seconds) = (browser.taps(), began.elapsed().as_secs_f64());
+        println!("{job}: {taps} taps, {seconds:.1} s");
+        assert!(taps <= 4 && seconds < 10.0, "{job}: {taps} taps, {seconds} s");
+        assert_eq!(count().await, before.map(|count| count + 1), "{job}");
+    }
+}
+
+#[tokio::test]
+async fn work_outlives_a_cut_connection_and_counts_once() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let yard = yard(&server).await;
+    let browser = Browser::signed_in(&server, PHONE, Role::Mechanic).await;
+    let jobs: [(&str, &str, &str, &str); 3] = [
+        ("care", "care", &yard.ridden, "form.narrow button"),
+        ("symptom", "symptoms", &yard.ridden, "button[value='skips_under_load 13']"),
+        ("swap", "swaps", &yard.overdue, "#entry button"),
+    ];
+    for (page, kind, id, button) in jobs {
+        let stored = format!("/v1/bikes/{id}/{kind}");
+        let items = async || server.get(&stored).await.expect(200).body["items"].clone();
+        let before = items().await.as_array().map(Vec::len).unwrap_or_default();
+        browser.open(&format!("/bikes/{id}/{page}")).await;
+        browser.offline(true).await;
+        browser.type_into("#note", "no signal in the cellar").await;
+        browser.taps();
+        let began = Instant::now();
+        browser.tap(button).await;
+        browser.says("#kept", "kept on this device").await;
+        println!(
+            "{page}, connection cut: {} taps, kept after {:.1} s",
+            browser.taps(),
+            began.elapsed().as_secs_f64()
+        );
+        assert_eq!(browser.value("#note").await, "no signal in the cellar", "what was typed is kept");
+        assert!(browser.has(&format!("{button}[disabled]")).await, "it can't be entered twice");
+        assert_eq!(items().await.as_array().map(Vec::len), Some(before));
+        let kept = browser.run("return localStorage.getItem('wear-queue')").await;
+        let mended = Instant::now();
+        browser.offline(false).await;
+        browser.says("#queue", "Sent").await;
+        println!("{page}: sent {:.1} s after the connection came back", mended.elapsed().as_secs_f64());
+        // What a phone keeps when it never sees the answer.
+        browser.run(&format!("localStorage.setItem('wear-queue', {kept})")).await;
+        browser.open("/fleet").await;
+        browser.says("#queue", "Sent").await;
+        let stored = items().await;
+        assert_eq!(stored.as_array().map(Vec::len), Some(before + 1), "{stored}");
+        assert_eq!(stored[0]["note"], json!("no signal in the cellar"), "{stored}");
+    }
 }
 
 #[tokio::test]

@@ -41,9 +41,34 @@ async fn everything_works_without_scripts() {
     browser.says(".wrong", "").await;
     browser.open(&format!("/bikes/{}/care", yard.fresh)).await;
     browser.tap("form.narrow button").await;
-    browser.arrives(|path| path.contains("#history")).await;
+    browser.arrives(|path| path.contains("done=care")).await;
+    // Again, by an impatient thumb.
+    browser.open(&format!("/bikes/{}/care", yard.fresh)).await;
+    browser.tap("form.narrow button").await;
+    browser.arrives(|path| path.contains("done=care")).await;
     let care = server.get(&format!("/v1/bikes/{}/care", yard.fresh)).await.expect(200).body["items"].clone();
     assert_eq!(care[0]["kind"], json!("cleaned_and_lubricated"));
+    assert_eq!(care.as_array().expect("items").len(), 1, "{care}");
+    for _ in 0..2 {
+        browser.open(&format!("/bikes/{}/symptom", yard.ridden)).await;
+        browser.tap("button[value='skips_under_load 13']").await;
+        browser.arrives(|path| path.contains("/symptoms/")).await;
+    }
+    let path = format!("/v1/bikes/{}/symptoms", yard.ridden);
+    let reports = server.get(&path).await.expect(200).body["items"].clone();
+    assert_eq!(reports.as_array().expect("items").len(), 1, "{reports}");
+    for _ in 0..2 {
+        browser.open(&format!("/bikes/{}/swap", yard.overdue)).await;
+        browser.tap("#entry button").await;
+        browser.arrives(|path| path.contains("done=swap")).await;
+    }
+    let path = format!("/v1/bikes/{}/swaps", yard.overdue);
+    let swaps = server.get(&path).await.expect(200).body["items"].clone();
+    assert_eq!(swaps.as_array().expect("items").len(), 1, "{swaps}");
+    browser.open(&format!("/chain-length?bike={}", yard.ridden)).await;
+    browser.type_into("#stay", "455").await;
+    browser.tap("form.narrow button").await;
+    browser.says(".to-do", "114 links").await;
     browser.open("/bench").await;
     browser.tap("form[action='/bench/plan'] button").await;
     browser.arrives(|path| path.contains("state=proposed")).await;

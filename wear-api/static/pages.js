@@ -88,7 +88,7 @@
     }
   }
 
-  // Readings that could not be sent are kept on the device and sent once.
+  // What could not be sent is kept on the device and sent once.
   const read = () => { try { return JSON.parse(localStorage.getItem(QUEUE)) ?? []; } catch { return []; } };
   const write = (queue) => {
     try { localStorage.setItem(QUEUE, JSON.stringify(queue)); } catch { /* private mode: nothing can be kept */ }
@@ -117,7 +117,7 @@
         try { answer = await send(entry); } catch { break; }
         const at = new URL(answer.url).pathname;
         if (at === "/sign-in") { show(body.dataset.signedOut); break; }
-        if (answer.ok && at.includes("/readings/")) { drop(entry.key); show(`${body.dataset.sent}: ${entry.label}`); continue; }
+        if (answer.ok) { drop(entry.key); show(`${body.dataset.sent}: ${entry.label}`); continue; }
         if (answer.status >= 500 || answer.status === 429 || answer.status === 403) break;
         drop(entry.key);
         show(`${entry.label} ${body.dataset.refused}`);
@@ -134,38 +134,38 @@
   for (const form of document.querySelectorAll("form[data-keep]")) {
     form.addEventListener("submit", async (event) => {
       event.preventDefault();
+      // Tapped twice, it is one entry.
+      if (form.dataset.busy) return;
+      form.dataset.busy = "1";
       const fields = [...new FormData(form, event.submitter)];
-      const server = new Date(ways.dataset.now).getTime();
+      const server = new Date(form.dataset.now).getTime();
       const taken = new Date(server + Date.now() - came).toISOString();
       const entry = {
         key: `${taken}-${Math.random()}`,
         to: form.getAttribute("action"),
-        label: ways.dataset.label,
+        label: form.dataset.label,
         fields: fields.map(([name, value]) => [name, name === "taken_at" ? taken : value]),
       };
       write([...read(), entry]);
       strip.hidden = true;
-      let answer;
-      try {
-        answer = await send(entry);
-      } catch {
+      const keep = () => {
         const kept = document.getElementById("kept");
-        kept.textContent = ways.dataset.kept;
+        kept.textContent = form.dataset.keep;
         kept.hidden = false;
+        kept.scrollIntoView({ block: "nearest" });
+        for (const button of form.querySelectorAll("button")) button.disabled = true;
         show();
-        return;
-      }
+      };
+      let answer;
+      try { answer = await send(entry); } catch { keep(); return; }
       const at = new URL(answer.url);
-      if (answer.ok && at.pathname.includes("/readings/")) {
+      if (at.pathname === "/sign-in") {
+        location.assign(`/sign-in?back=${encodeURIComponent(location.pathname)}`);
+      } else if (answer.ok) {
         drop(entry.key);
         location.assign(answer.url);
-      } else if (at.pathname === "/sign-in") {
-        location.assign(`/sign-in?back=${encodeURIComponent(location.pathname)}`);
       } else if (answer.status >= 500 || answer.status === 429) {
-        const kept = document.getElementById("kept");
-        kept.textContent = ways.dataset.kept;
-        kept.hidden = false;
-        show();
+        keep();
       } else {
         // The server says what is wrong, on its own page.
         drop(entry.key);

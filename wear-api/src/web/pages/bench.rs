@@ -9,7 +9,7 @@ use serde::Deserialize;
 use uuid::Uuid;
 
 use super::failure::Failure;
-use super::frame::{Fields, Frame, Posted, Viewer};
+use super::frame::{Fields, Frame, Posted, Typed, Viewer};
 use super::{Answer, again, html, plot, see};
 use crate::domain::{
     BenchDayFacts, BenchDayId, BenchPlan, BikeFilter, BikeId, BikeSort, BookingFacts, BookingFilter,
@@ -31,6 +31,7 @@ struct BenchPage {
     to: String,
     days: Vec<Listed>,
     away: Vec<Listed>,
+    typed: Typed,
     errors: Vec<String>,
 }
 
@@ -98,7 +99,7 @@ pub(super) async fn page(
 ) -> Answer {
     let Viewer { actor, frame, .. } = viewer;
     let proposed = query.state.as_deref() == Some(PlanState::Proposed.as_str());
-    html(&shown(&services, &actor, frame, proposed, Vec::new()).await?)
+    html(&shown(&services, &actor, frame, proposed, (Typed::default(), Vec::new())).await?)
 }
 
 async fn shown(
@@ -106,7 +107,7 @@ async fn shown(
     actor: &Actor,
     f: Frame,
     proposed: bool,
-    errors: Vec<String>,
+    (typed, errors): (Typed, Vec<String>),
 ) -> Result<BenchPage, Failure> {
     let accepted = plan_in(services, actor, PlanState::Accepted).await?;
     let proposal = plan_in(services, actor, PlanState::Proposed).await?;
@@ -145,8 +146,8 @@ async fn shown(
     let last = f.today.checked_add_days(Days::new(TWO_WEEKS)).unwrap_or(f.today);
     Ok(BenchPage {
         plan: plan.map(|plan| plan_shown(&f, &plan, is_proposal, other)),
-        from: f.today.to_string(),
-        to: last.to_string(),
+        from: typed.or("plan", "from", f.today.to_string()),
+        to: typed.or("plan", "to", last.to_string()),
         days: days
             .into_iter()
             .map(|day| Listed {
@@ -164,6 +165,7 @@ async fn shown(
             })
             .collect(),
         away,
+        typed,
         errors,
         f,
     })
@@ -286,21 +288,16 @@ fn day_of(fields: &Fields, name: &str) -> Result<NaiveDate, ServiceError> {
 async fn done(
     services: &Services,
     viewer: Viewer<Mechanic>,
-    to: &str,
-    result: Result<(), ServiceError>,
+    typed: Typed,
+    (to, result): (&str, Result<(), ServiceError>),
 ) -> Answer {
     let Viewer { actor, frame, .. } = viewer;
     match result {
         Ok(()) => Ok(see(to)),
-        Err(ServiceError::Invalid(errors)) => {
-            let errors = errors
-                .as_slice()
-                .iter()
-                .map(|error| frame.wrong_value(error.message(), error.allowed()))
-                .collect();
-            again(&shown(services, &actor, frame, false, errors).await?)
+        Err(error) => {
+            let errors = frame.refused(error)?;
+            again(&shown(services, &actor, frame, false, (typed, errors)).await?)
         }
-        Err(other) => Err(other.into()),
     }
 }
 
@@ -312,7 +309,7 @@ pub(super) async fn compute(posted: Posted<Mechanic>, services: web::Data<Servic
         bench_plan::compute(&services, &viewer.actor, window).await.map(|_| ())
     };
     let result = result.await;
-    done(&services, viewer, "/bench?state=proposed", result).await
+    done(&services, viewer, Typed::into("plan", fields), ("/bench?state=proposed", result)).await
 }
 
 #[post("/bench/accept")]
@@ -333,7 +330,7 @@ pub(super) async fn add_day(posted: Posted<Mechanic>, services: web::Data<Servic
         bench_days::create(&services, &viewer.actor, facts).await.map(|_| ())
     };
     let result = result.await;
-    done(&services, viewer, "/bench#days", result).await
+    done(&services, viewer, Typed::into("days", fields), ("/bench#days", result)).await
 }
 
 #[post("/bench/days/{id}/remove")]
@@ -354,7 +351,8 @@ pub(super) async fn book(posted: Posted<Mechanic>, services: web::Data<Services>
     let Some(bike_id) = bike_named(&services, &viewer.actor, &label).await? else {
         let Viewer { actor, frame, .. } = viewer;
         let error = frame.bench_no_such(label);
-        return again(&shown(&services, &actor, frame, false, vec![error]).await?);
+        let typed = Typed::into("bookings", fields);
+        return again(&shown(&services, &actor, frame, false, (typed, vec![error])).await?);
     };
     let result = async {
         let (from, to) = (day_of(&fields, "from")?, day_of(&fields, "to")?);
@@ -362,7 +360,7 @@ pub(super) async fn book(posted: Posted<Mechanic>, services: web::Data<Services>
         bookings::create(&services, &viewer.actor, facts).await.map(|_| ())
     };
     let result = result.await;
-    done(&services, viewer, "/bench#away", result).await
+    done(&services, viewer, Typed::into("bookings", fields), ("/bench#away", result)).await
 }
 
 /// The one bike with exactly this label.

@@ -46,6 +46,7 @@ struct BikePage {
     events: Vec<Event>,
     more_events: bool,
     swapped: bool,
+    cared: bool,
     undone: Vec<String>,
     fittings: Vec<FittingShown>,
     earlier: Vec<FittingShown>,
@@ -142,6 +143,7 @@ pub(super) async fn page(
         events,
         more_events,
         swapped,
+        cared: query.done.as_deref() == Some("care"),
         undone,
         fittings: present,
         earlier,
@@ -192,10 +194,13 @@ fn cassette(f: &Frame, outlook: &Outlook) -> Option<CassetteShown> {
             f.bike_cassette_text(count(to_come.p50), count(to_come.p10), count(to_come.p90))
         },
         skips: f.bike_cassette_skips(f.chance(report.probability_skips)),
-        cost: report
-            .cost_per_1000_km_now_minor
-            .zip(report.cost_per_1000_km_at_limit_minor)
-            .map(|(now, limit)| f.bike_cassette_cost(f.money(now), f.money(limit))),
+        cost: report.cost_per_1000_km_now_minor.zip(report.cost_per_1000_km_at_limit_minor).map(
+            |(now, limit)| {
+                let (per, km) = (f.thousand(), 1.0 / f.in_units(1.0));
+                let money = |minor: i64| f.money((minor as f64 * km).round() as i64);
+                f.bike_cassette_cost(money(now), per, money(limit))
+            },
+        ),
     })
 }
 

@@ -126,12 +126,8 @@ impl FailurePage {
             }
         };
         let details = match failure {
-            Failure::Conflict(detail) => vec![detail.clone()],
-            Failure::Invalid(errors) => errors
-                .as_slice()
-                .iter()
-                .map(|error| f.wrong_value(error.message(), error.allowed()))
-                .collect(),
+            Failure::Conflict(detail) => vec![f.contradiction(detail).unwrap_or(detail).to_owned()],
+            Failure::Invalid(errors) => f.wrongs(errors),
             _ => Vec::new(),
         };
         Self { f, title, text, details }

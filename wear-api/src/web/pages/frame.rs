@@ -6,7 +6,7 @@ use std::ops::Deref;
 use std::pin::Pin;
 
 use actix_web::dev::Payload;
-use actix_web::http::header;
+use actix_web::http::{Method, Uri, header};
 use actix_web::{FromRequest, HttpMessage as _, HttpRequest, web};
 use chrono::NaiveDate;
 
@@ -182,6 +182,35 @@ impl Fields {
     }
 }
 
+/// What was typed into one of a page's forms, when it wasn't taken.
+#[derive(Debug, Clone, Default)]
+pub struct Typed {
+    form: &'static str,
+    fields: Fields,
+}
+
+impl Typed {
+    /// What was typed into the form of that name.
+    pub const fn into(form: &'static str, fields: Fields) -> Self {
+        Self { form, fields }
+    }
+
+    /// Whether it is this form that wasn't taken.
+    pub fn is(&self, form: &str) -> bool {
+        self.form == form
+    }
+
+    /// What was typed into a field of this form.
+    pub fn get(&self, form: &str, name: &str) -> &str {
+        if self.is(form) { self.fields.get(name) } else { "" }
+    }
+
+    /// The same, or what stands there as long as nothing was typed.
+    pub fn or(&self, form: &str, name: &str, stored: String) -> String {
+        if self.is(form) { self.fields.get(name).to_owned() } else { stored }
+    }
+}
+
 /// A form that came from one of our own pages, from someone whose role covers `R`.
 pub struct Posted<R> {
     /// Who sent it.
@@ -249,8 +278,12 @@ pub(super) fn own_site(request: &HttpRequest) -> Result<(), Failure> {
     }
 }
 
+/// The page's own address; that of the form when the page is the answer to one, which can't be opened by itself.
 fn here(request: &HttpRequest) -> String {
-    request.uri().path_and_query().map_or_else(|| "/".to_owned(), ToString::to_string)
+    let form = request.headers().get(header::REFERER).filter(|_| request.method() != Method::GET);
+    let form = form.and_then(|referer| referer.to_str().ok()?.parse::<Uri>().ok());
+    let address = form.as_ref().unwrap_or_else(|| request.uri());
+    address.path_and_query().map_or_else(|| "/".to_owned(), ToString::to_string)
 }
 
 /// The language that someone chose on a page.

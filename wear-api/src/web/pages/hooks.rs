@@ -191,15 +191,10 @@ pub(super) async fn make(
     };
     match made {
         Ok(hook) => with_secret(&services, &actor, frame, &hook).await,
-        Err(ServiceError::Invalid(errors)) => {
-            let errors = errors
-                .as_slice()
-                .iter()
-                .map(|error| frame.wrong_value(error.message(), error.allowed()))
-                .collect();
+        Err(error) => {
+            let errors = frame.refused(error)?;
             again(&shown(&services, &actor, frame, &fields, errors).await?)
         }
-        Err(other) => Err(other.into()),
     }
 }
 

@@ -9,6 +9,7 @@ use uuid::Uuid;
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::way::Way;
+use super::work::TWICE;
 use super::{Answer, again, html, see, session};
 use crate::domain::{
     Advice, Bike, BikeId, FleetEntry, Measured, Note, OutlookFilter, PageSize, Reading, ReadingId, Timestamp,
@@ -18,9 +19,6 @@ use crate::web::auth::Mechanic;
 
 /// How long a saved reading can be undone.
 const UNDO: Duration = Duration::minutes(1);
-
-/// The same reading of the same bike sent again within so long is one reading: someone tapped twice.
-const TWICE: Duration = Duration::minutes(1);
 
 /// Bikes offered to pick from.
 const OFFERED: i64 = 12;

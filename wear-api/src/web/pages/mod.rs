@@ -3,6 +3,7 @@
 mod audit;
 mod bench;
 mod bike;
+mod chain_length;
 mod failure;
 mod file_form;
 mod fleet;
@@ -28,6 +29,7 @@ mod track;
 mod way;
 mod words;
 mod work;
+mod wrong;
 
 use actix_web::http::header;
 use actix_web::web::{self, ServiceConfig};
@@ -108,6 +110,9 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(settings::save_bench)
         .service(settings::make_token)
         .service(settings::revoke_token)
+        .service(settings::renew_calendar)
+        .service(settings::close_calendar)
+        .service(chain_length::page)
         .service(sign_in::page)
         .service(sign_in::sign_in)
         .service(sign_in::sign_out)

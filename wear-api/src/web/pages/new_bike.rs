@@ -71,7 +71,8 @@ pub(super) async fn page(viewer: Viewer<Mechanic>) -> Answer {
     html(&form(viewer.frame, &Fields::default(), Vec::new()))
 }
 
-fn numbers(text: &str) -> Vec<u32> {
+/// The whole numbers in what was typed, whatever stands between them.
+pub(super) fn numbers(text: &str) -> Vec<u32> {
     text.split(|c: char| !c.is_ascii_digit()).filter_map(|part| part.parse().ok()).collect()
 }
 
@@ -115,14 +116,9 @@ pub(super) async fn enter(posted: Posted<Mechanic>, services: web::Data<Services
     };
     match created {
         Ok(bike) => Ok(see(format!("/bikes/{}", bike.id))),
-        Err(ServiceError::Invalid(errors)) => {
-            let errors = errors
-                .as_slice()
-                .iter()
-                .map(|error| frame.wrong_value(error.message(), error.allowed()))
-                .collect();
+        Err(error) => {
+            let errors = frame.refused(error)?;
             again(&form(frame, &fields, errors))
         }
-        Err(other) => Err(other.into()),
     }
 }

@@ -6,7 +6,7 @@ use uuid::Uuid;
 use wear_core::units::{JockeyTeeth, Teeth};
 
 use super::failure::Failure;
-use super::frame::{Fields, Frame, Posted, Viewer};
+use super::frame::{Fields, Frame, Posted, Typed, Viewer};
 use super::plot::{self, Needed};
 use super::words::parse_number;
 use super::{Answer, again, html, see};
@@ -40,6 +40,7 @@ struct PartsPage {
     choices: Vec<Choice>,
     places: Vec<Choice>,
     price: String,
+    typed: Typed,
     errors: Vec<String>,
 }
 
@@ -127,7 +128,7 @@ async fn shown(
     actor: &Actor,
     workshop: &Workshop,
     f: Frame,
-    errors: Vec<String>,
+    (typed, errors): (Typed, Vec<String>),
 ) -> Result<PartsPage, Failure> {
     let most = PageSize::new(100).map_err(|_| Failure::Internal)?;
     let shelf = stock::list(services, actor, None, most).await?.items;
@@ -187,6 +188,7 @@ async fn shown(
                 revision: entry.revision,
             })
             .collect(),
+        typed,
         errors,
         f,
     })
@@ -195,23 +197,23 @@ async fn shown(
 #[get("/parts")]
 pub(super) async fn page(viewer: Viewer<Mechanic>, services: web::Data<Services>) -> Answer {
     let Viewer { actor, workshop, frame, .. } = viewer;
-    html(&shown(&services, &actor, &workshop, frame, Vec::new()).await?)
+    html(&shown(&services, &actor, &workshop, frame, (Typed::default(), Vec::new())).await?)
 }
 
-/// Back to the page, or the page with what was wrong.
-async fn done<T>(services: &Services, viewer: Viewer<Mechanic>, result: Result<T, ServiceError>) -> Answer {
+/// Back to the page, or the page with what was wrong and what was typed.
+async fn done<T>(
+    services: &Services,
+    viewer: Viewer<Mechanic>,
+    typed: Typed,
+    result: Result<T, ServiceError>,
+) -> Answer {
     let Viewer { actor, workshop, frame, .. } = viewer;
     match result {
         Ok(_) => Ok(see("/parts")),
-        Err(ServiceError::Invalid(errors)) => {
-            let errors = errors
-                .as_slice()
-                .iter()
-                .map(|error| frame.wrong_value(error.message(), error.allowed()))
-                .collect();
-            again(&shown(services, &actor, &workshop, frame, errors).await?)
+        Err(error) => {
+            let errors = frame.refused(error)?;
+            again(&shown(services, &actor, &workshop, frame, (typed, errors)).await?)
         }
-        Err(other) => Err(other.into()),
     }
 }
 
@@ -242,7 +244,7 @@ pub(super) async fn start(posted: Posted<Mechanic>, services: web::Data<Services
         stock::create(&services, &viewer.actor, model_of(&fields)?, facts).await
     };
     let result = result.await;
-    done(&services, viewer, result).await
+    done(&services, viewer, Typed::into("stock", fields), result).await
 }
 
 #[post("/parts/stock/{model_id}")]
@@ -259,7 +261,7 @@ pub(super) async fn counted(
         stock::change(&services, &viewer.actor, model_id, whole(&fields, "revision"), patch).await
     };
     let result = result.await;
-    done(&services, viewer, result).await
+    done(&services, viewer, Typed::into("count", fields), result).await
 }
 
 #[post("/parts/deliveries")]
@@ -276,7 +278,7 @@ pub(super) async fn expect(posted: Posted<Mechanic>, services: web::Data<Service
         deliveries::create(&services, &viewer.actor, facts).await
     };
     let result = result.await;
-    done(&services, viewer, result).await
+    done(&services, viewer, Typed::into("delivery", fields), result).await
 }
 
 #[post("/parts/deliveries/{id}/arrived")]
@@ -289,7 +291,7 @@ pub(super) async fn arrived(
     let patch = DeliveryPatch { arrived_on: Some(Some(viewer.frame.today)), ..DeliveryPatch::default() };
     let (id, revision) = (DeliveryId::from_uuid(*id), whole(&fields, "revision"));
     let result = deliveries::change(&services, &viewer.actor, id, revision, patch).await;
-    done(&services, viewer, result).await
+    done(&services, viewer, Typed::into("arrived", fields), result).await
 }
 
 fn model(f: &Frame, workshop: &Workshop, fields: &Fields) -> Result<PartModelFacts, FieldErrors> {
@@ -349,5 +351,5 @@ pub(super) async fn new_model(posted: Posted<Mechanic>, services: web::Data<Serv
         Ok(facts) => part_models::create(&services, &viewer.actor, facts).await,
         Err(errors) => Err(ServiceError::Invalid(errors)),
     };
-    done(&services, viewer, result).await
+    done(&services, viewer, Typed::into("model", fields), result).await
 }

@@ -144,7 +144,7 @@ fn shown(f: &Frame, policy: &Policy) -> PolicyShown {
     // A thousand miles are more kilometres than a thousand kilometres.
     let km = 1_000_000.0 / words.in_units(1_000.0);
     let money = Money1000 { words, times: km / 1_000.0 / policy.km_per_reference_km };
-    let per = format!("{}\u{a0}{}", words.number(1_000.0, 0), words.unit());
+    let per = words.thousand();
     let points: Vec<CostAt> = curve
         .points
         .iter()

@@ -1,20 +1,20 @@
 //! The workshop's settings and its tokens.
 
-use actix_web::{get, post, web};
+use actix_web::{HttpRequest, get, post, web};
 use askama::Template;
 use serde::Deserialize;
 use uuid::Uuid;
 use wear_core::units::{Limit, Probability};
 
 use super::failure::Failure;
-use super::frame::{Fields, Frame, Posted, Viewer};
+use super::frame::{Fields, Frame, Posted, Typed, Viewer};
 use super::words::parse_number;
-use super::{Answer, again, html, see};
+use super::{Answer, again, html, qr, see};
 use crate::domain::{
     BenchSettings, Costs, DefaultLimits, Label, Language, Minutes, PageSize, Place, Role, TokenId,
     UnitsShown, WeekMinutes, Workshop, WorkshopName, WorkshopSettings, parse_time_zone,
 };
-use crate::service::{Actor, ServiceError, Services, bench_days, tokens, workshops};
+use crate::service::{Actor, ServiceError, Services, bench_days, calendar, tokens, workshops};
 use crate::web::auth::Manager;
 
 #[derive(Template)]
@@ -36,6 +36,9 @@ struct SettingsPage {
     jobs: Vec<Number>,
     tokens: Vec<TokenShown>,
     roles: Vec<Choice>,
+    calendar: Option<String>,
+    address: Option<String>,
+    token_label: String,
     made: Option<(String, String)>,
     saved: bool,
     errors: Vec<String>,
@@ -79,14 +82,14 @@ async fn shown(
     actor: &Actor,
     workshop: &Workshop,
     f: Frame,
-    typed: Option<&Fields>,
+    typed: Typed,
     errors: Vec<String>,
 ) -> Result<SettingsPage, Failure> {
     let settings = &workshop.settings;
     let (bench, bench_revision) = bench_days::settings(services, actor).await?;
     let size = PageSize::new(100).map_err(|_| Failure::Internal)?;
     let all = tokens::list(services, actor, None, size).await?.items;
-    let value = |name: &str, stored: String| typed.map_or(stored, |fields| fields.get(name).to_owned());
+    let value = |name: &str, stored: String| typed.or("settings", name, stored);
     let number = |name, text, stored: String| Number { name, text, typed: value(name, stored) };
     let limit = |limit: Option<Limit>| limit.map(|limit| f.typed(limit.get(), 2)).unwrap_or_default();
     let decimals = f.decimals_of_money();
@@ -106,7 +109,7 @@ async fn shown(
             .map(|(language, text)| Choice {
                 value: language.as_str(),
                 text: text.to_owned(),
-                chosen: settings.language == language,
+                chosen: value("language", settings.language.to_string()) == language.as_str(),
             })
             .collect(),
         units: [(UnitsShown::Km, f.settings_km()), (UnitsShown::Miles, f.settings_miles())]
@@ -114,7 +117,7 @@ async fn shown(
             .map(|(units, text)| Choice {
                 value: units.as_str(),
                 text,
-                chosen: settings.units_shown == units,
+                chosen: value("units", settings.units_shown.to_string()) == units.as_str(),
             })
             .collect(),
         limits: vec![
@@ -134,7 +137,7 @@ async fn shown(
             .zip(WEEK)
             .map(|(day, name)| {
                 let text = f.weekday(day).to_owned();
-                Number { name, text, typed: minutes(bench.week.on(day)) }
+                Number { name, text, typed: typed.or("bench", name, minutes(bench.week.on(day))) }
             })
             .collect(),
         jobs: [
@@ -144,7 +147,7 @@ async fn shown(
             (JOBS[3], f.settings_bench_setup(), bench.setup),
         ]
         .into_iter()
-        .map(|(name, text, stored)| Number { name, text, typed: minutes(stored) })
+        .map(|(name, text, stored)| Number { name, text, typed: typed.or("bench", name, minutes(stored)) })
         .collect(),
         tokens: all
             .iter()
@@ -165,8 +168,19 @@ async fn shown(
             (Role::App, f.role_app()),
         ]
         .into_iter()
-        .map(|(role, text)| Choice { value: role.as_str(), text, chosen: role == Role::Mechanic })
+        .map(|(role, text)| Choice {
+            value: role.as_str(),
+            text,
+            chosen: typed.or("token", "role", Role::Mechanic.to_string()) == role.as_str(),
+        })
         .collect(),
+        calendar: match calendar::get(services, actor).await {
+            Ok(at) => Some(f.settings_calendar_since(f.instant(at))),
+            Err(ServiceError::NotFound { .. }) => None,
+            Err(other) => return Err(other.into()),
+        },
+        address: None,
+        token_label: typed.get("token", "label").to_owned(),
         made: None,
         saved: false,
         errors,
@@ -181,43 +195,42 @@ pub(super) async fn page(
     query: web::Query<Query>,
 ) -> Answer {
     let Viewer { actor, workshop, frame, .. } = viewer;
-    let shown = shown(&services, &actor, &workshop, frame, None, Vec::new()).await?;
+    let shown = shown(&services, &actor, &workshop, frame, Typed::default(), Vec::new()).await?;
     html(&SettingsPage { saved: query.saved.is_some(), ..shown })
 }
 
 fn wrong(f: &Frame, error: &ServiceError) -> Option<Vec<String>> {
     let ServiceError::Invalid(errors) = error else { return None };
-    let one = |error: &crate::domain::FieldError| f.wrong_value(error.message(), error.allowed());
-    Some(errors.as_slice().iter().map(one).collect())
+    Some(f.wrongs(errors))
 }
 
 fn parse(f: &Frame, settings: &WorkshopSettings, fields: &Fields) -> Result<WorkshopSettings, Vec<String>> {
     let mut errors = Vec::new();
-    let mut keep = |what: String, allowed: String| errors.push(f.settings_wrong(what, allowed));
+    let mut keep = |sentence: String| errors.push(sentence);
     let mut changed = settings.clone();
     match WorkshopName::new(fields.get("name")) {
         Ok(name) => changed.name = name,
-        Err(cause) => keep(f.settings_name(), cause.allowed()),
+        Err(cause) => keep(f.wrong(&cause)),
     }
     match parse_time_zone(fields.get("time_zone")) {
         Ok(zone) => changed.time_zone = zone,
-        Err(cause) => keep(f.settings_zone(), cause.allowed()),
+        Err(cause) => keep(f.wrong(&cause)),
     }
     match fields.get("currency").to_ascii_uppercase().parse() {
         Ok(currency) => changed.currency = currency,
-        Err(_) => keep(f.settings_currency(), "EUR, GBP, USD".to_owned()),
+        Err(_) => keep(f.settings_wrong(f.settings_currency(), "EUR, GBP, USD")),
     }
     changed.language = fields.get("language").parse().unwrap_or(changed.language);
     changed.units_shown = fields.get("units").parse().unwrap_or(changed.units_shown);
     match parse_number(fields.get("risk")).and_then(|percent| Probability::new(percent / 100.0).ok()) {
         Some(risk) => changed.risk = risk,
-        None => keep(f.settings_risk(), "0–100".to_owned()),
+        None => keep(f.settings_wrong(f.settings_risk(), "0–100")),
     }
     let mut limit = |name: &str, text: String| {
         let typed = fields.filled(name)?;
         let parsed = parse_number(typed).and_then(|percent| Limit::new(percent).ok());
         if parsed.is_none() {
-            keep(text, format!("{}–{}", f.number(0.2, 1), f.number(2.0, 1)));
+            keep(f.settings_wrong(text, format!("{}–{}", f.number(0.2, 1), f.number(2.0, 1))));
         }
         parsed
     };
@@ -231,7 +244,7 @@ fn parse(f: &Frame, settings: &WorkshopSettings, fields: &Fields) -> Result<Work
         None => 0,
         Some(Some(amount)) if amount >= 0.0 => (amount * scale).round() as i64,
         Some(_) => {
-            keep(text, f.a_number());
+            keep(f.settings_wrong(text, f.a_number()));
             0
         }
     };
@@ -241,7 +254,7 @@ fn parse(f: &Frame, settings: &WorkshopSettings, fields: &Fields) -> Result<Work
         failure_minor: cost(COSTS[2], f.settings_cost_failure()),
     };
     if let Err(cause) = changed.costs.check(changed.currency) {
-        errors.push(f.wrong_value(&cause, cause.allowed()));
+        errors.push(f.wrong(&cause));
     }
     if errors.is_empty() { Ok(changed) } else { Err(errors) }
 }
@@ -260,7 +273,7 @@ pub(super) async fn save(posted: Posted<Manager>, services: web::Data<Services>)
             },
         },
     };
-    again(&shown(&services, &actor, &workshop, frame, Some(&fields), errors).await?)
+    again(&shown(&services, &actor, &workshop, frame, Typed::into("settings", fields), errors).await?)
 }
 
 fn parse_bench(fields: &Fields) -> Result<BenchSettings, ServiceError> {
@@ -293,7 +306,9 @@ pub(super) async fn save_bench(posted: Posted<Manager>, services: web::Data<Serv
     match saved {
         Ok(()) => Ok(see("/settings?saved=1")),
         Err(error) => match wrong(&frame, &error) {
-            Some(errors) => again(&shown(&services, &actor, &workshop, frame, None, errors).await?),
+            Some(errors) => again(
+                &shown(&services, &actor, &workshop, frame, Typed::into("bench", fields), errors).await?,
+            ),
             None => Err(error.into()),
         },
     }
@@ -306,13 +321,15 @@ pub(super) async fn make_token(posted: Posted<Manager>, services: web::Data<Serv
     let label = match Label::new(fields.get("label")) {
         Ok(label) => label,
         Err(cause) => {
-            let errors = vec![frame.wrong_value(&cause, cause.allowed())];
-            return again(&shown(&services, &actor, &workshop, frame, None, errors).await?);
+            let errors = vec![frame.wrong(&cause)];
+            return again(
+                &shown(&services, &actor, &workshop, frame, Typed::into("token", fields), errors).await?,
+            );
         }
     };
     let (token, secret) = tokens::create(&services, &actor, role, label).await?;
     let says = frame.settings_token_made(token.label.as_str());
-    let shown = shown(&services, &actor, &workshop, frame, None, Vec::new()).await?;
+    let shown = shown(&services, &actor, &workshop, frame, Typed::default(), Vec::new()).await?;
     html(&SettingsPage { made: Some((says, secret.reveal())), ..shown })
 }
 
@@ -324,4 +341,27 @@ pub(super) async fn revoke_token(
 ) -> Answer {
     tokens::revoke(&services, &posted.viewer.actor, TokenId::from_uuid(*id)).await?;
     Ok(see("/settings#tokens"))
+}
+
+/// Gives the calendar an address, or another one, and shows it this once.
+#[post("/settings/calendar")]
+pub(super) async fn renew_calendar(
+    request: HttpRequest,
+    posted: Posted<Manager>,
+    services: web::Data<Services>,
+) -> Answer {
+    let Viewer { actor, workshop, frame, .. } = posted.viewer;
+    let (secret, _) = calendar::renew(&services, &actor).await?;
+    let address = qr::address(&request, &format!("/v1/calendar/{}.ics", secret.reveal()));
+    let shown = shown(&services, &actor, &workshop, frame, Typed::default(), Vec::new()).await?;
+    html(&SettingsPage { address: Some(address), ..shown })
+}
+
+#[post("/settings/calendar/close")]
+pub(super) async fn close_calendar(posted: Posted<Manager>, services: web::Data<Services>) -> Answer {
+    match calendar::close(&services, &posted.viewer.actor).await {
+        // Whoever closes it twice has what they want.
+        Ok(()) | Err(ServiceError::NotFound { .. }) => Ok(see("/settings#calendar")),
+        Err(other) => Err(other.into()),
+    }
 }

@@ -9,6 +9,7 @@ use super::failure::Failure;
 use super::frame::{Frame, Posted, Viewer};
 use super::steps::said;
 use super::words::Words;
+use super::work::{TWICE, tapped_at};
 use super::{Answer, html, see};
 use crate::domain::{Bike, BikeId, NewReport, Note, PageSize, SymptomId, Teeth};
 use crate::service::symptoms::EnterReport;
@@ -21,6 +22,7 @@ struct SymptomPage {
     f: Frame,
     id: String,
     label: String,
+    now: String,
     cogs: Vec<u16>,
     others: Vec<(&'static str, String)>,
 }
@@ -57,6 +59,7 @@ pub(super) async fn page(
     html(&SymptomPage {
         id: bike.id.to_string(),
         label: bike.facts.label.as_str().to_owned(),
+        now: services.now().to_string(),
         cogs: bike.facts.drivetrain.cogs().iter().map(|cog| cog.get()).collect(),
         others: Symptom::ALL
             .iter()
@@ -86,7 +89,22 @@ pub(super) async fn hear(
     let note = fields.filled("note").map(|text| Note::new(&text.replace("\r\n", "\n")));
     let note = note.transpose().map_err(|cause| ServiceError::field("/note", cause))?;
     let new_chain = skips && !fields.get("new_chain").is_empty();
-    let enter = EnterReport { reported_at: services.now(), symptom, cog, new_chain, note };
+    let now = services.now();
+    let reported_at = tapped_at(&fields, now);
+    if reported_at == now {
+        // Tapped twice without a script, it came twice within the minute.
+        let latest = symptoms::list(&services, &actor, bike_id, None, PageSize::default()).await?.items;
+        let same = latest.iter().find(|it| {
+            let facts = &it.facts;
+            it.voided.is_none()
+                && facts.reported_at > now.plus(-TWICE)
+                && (facts.symptom, facts.cog, facts.new_chain) == (symptom, cog, new_chain)
+        });
+        if let Some(same) = same {
+            return Ok(see(format!("/bikes/{bike_id}/symptoms/{}", same.facts.id)));
+        }
+    }
+    let enter = EnterReport { reported_at, symptom, cog, new_chain, note };
     let heard = symptoms::post(&services, &actor, bike_id, enter).await?;
     let (crate::domain::Once::New(report) | crate::domain::Once::Again(report)) = heard.report;
     Ok(see(format!("/bikes/{bike_id}/symptoms/{}", report.facts.id)))

@@ -191,7 +191,7 @@ fn refused(f: Frame, kind: TableKind, findings: Findings) -> Answer {
             Place::Cell { line, column } => (line, column),
             other => (1, other.to_string()),
         };
-        Mistake { line, column, text: f.wrong_value(message, allowed) }
+        Mistake { line, column, text: f.wrong_value(f.of_tables(&message), f.of_tables(&allowed)) }
     };
     let mistakes = listed.into_iter().map(mistake).collect();
     again(&TablesPage { wrong: Some(wrong), mistakes, ..shown(f, Some(kind)) })

@@ -216,6 +216,11 @@ impl Words {
         }
     }
 
+    /// A thousand of the unit of distances.
+    pub fn thousand(&self) -> String {
+        format!("{}\u{a0}{}", self.number(1_000.0, 0), self.unit())
+    }
+
     /// A distance in the workshop's unit.
     pub fn in_units(&self, km: f64) -> f64 {
         match self.units {

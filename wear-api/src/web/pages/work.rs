@@ -2,6 +2,7 @@
 
 use actix_web::{get, post, web};
 use askama::Template;
+use chrono::Duration;
 use serde::Deserialize;
 use uuid::Uuid;
 use wear_core::drivetrain::procedure::SwapOf;
@@ -13,14 +14,17 @@ use super::steps::{Procedure, procedure_of, swap_of};
 use super::words::parse_number;
 use super::{Answer, again, html, see};
 use crate::domain::{
-    Bike, BikeId, CareKind, Checklist, Entry, FieldErrors, FittingId, Instrument, Measured, Note, PageSize,
-    PartModelId, Place, Position, Timestamp,
+    Bike, BikeId, CareKind, Checklist, Entry, FittingId, Instrument, Measured, Note, PageSize, PartModelId,
+    Place, Position, Timestamp,
 };
 use crate::service::care::EnterCare;
 use crate::service::fittings::WhatGoesOn;
 use crate::service::swaps::EnterSwap;
 use crate::service::{Actor, ServiceError, Services, bikes, care as cares, fittings, part_models, swaps};
 use crate::web::auth::Mechanic;
+
+/// The same work on the same bike entered again within so long is the same: someone tapped twice.
+pub(super) const TWICE: Duration = Duration::minutes(1);
 
 /// Instruments that a worn chain is read with in percent.
 const PERCENT: [Instrument; 3] = [Instrument::Rule, Instrument::Caliper, Instrument::Dial];
@@ -44,6 +48,7 @@ struct SwapPage {
     note: String,
     percent: String,
     errors: Vec<String>,
+    now: String,
     kinds: Vec<(&'static str, String)>,
     of: &'static str,
     procedure: Procedure,
@@ -69,6 +74,7 @@ struct CarePage {
     id: String,
     label: String,
     kinds: Vec<Choice>,
+    now: String,
     at: String,
     note: String,
     errors: Vec<String>,
@@ -132,6 +138,7 @@ async fn swap_form(
                 chosen: instrument == it.as_str(),
             })
             .collect(),
+        now: services.now().to_string(),
         at: fields.get("at").to_owned(),
         note: fields.get("note").to_owned(),
         percent: fields.get("percent").to_owned(),
@@ -170,12 +177,8 @@ pub(super) async fn swap_page(
     html(&swap_form(&services, &actor, frame, &bike, asked, Vec::new()).await?)
 }
 
-fn wrong(f: &Frame, errors: &FieldErrors) -> Vec<String> {
-    errors.as_slice().iter().map(|error| f.wrong_value(error.message(), error.allowed())).collect()
-}
-
 fn time_of(f: &Frame, fields: &Fields, now: Timestamp, errors: &mut Vec<String>) -> Timestamp {
-    let Some(text) = fields.filled("at") else { return now };
+    let Some(text) = fields.filled("at") else { return tapped_at(fields, now) };
     match f.parse_local(text).filter(|at| at.not_after(now).is_ok()) {
         Some(at) => at,
         None => {
@@ -185,9 +188,15 @@ fn time_of(f: &Frame, fields: &Fields, now: Timestamp, errors: &mut Vec<String>)
     }
 }
 
+/// When something was tapped: the script says so, that what is sent late, or twice, counts once and in its time.
+pub(super) fn tapped_at(fields: &Fields, now: Timestamp) -> Timestamp {
+    let said: Option<Timestamp> = fields.filled("taken_at").and_then(|at| at.parse().ok());
+    said.filter(|at| at.not_after(now).is_ok()).unwrap_or(now)
+}
+
 fn note_of(f: &Frame, fields: &Fields, errors: &mut Vec<String>) -> Option<Note> {
     let text = fields.filled("note")?.replace("\r\n", "\n");
-    Note::new(&text).map_err(|cause| errors.push(f.wrong_value(&cause, cause.allowed()))).ok()
+    Note::new(&text).map_err(|cause| errors.push(f.wrong(&cause))).ok()
 }
 
 fn parse_swap(f: &Frame, fields: &Fields, now: Timestamp) -> Result<EnterSwap, Vec<String>> {
@@ -213,7 +222,7 @@ fn parse_swap(f: &Frame, fields: &Fields, now: Timestamp) -> Result<EnterSwap, V
         measured
     });
     let ticked = Checklist::new(fields.all("done"));
-    let checklist = ticked.map_err(|(_, cause)| errors.push(f.wrong_value(&cause, cause.allowed()))).ok();
+    let checklist = ticked.map_err(|(_, cause)| errors.push(f.wrong(&cause))).ok();
     let checklist = checklist.filter(|ticked| !ticked.words().is_empty());
     if errors.is_empty() {
         Ok(EnterSwap { swapped_at, place, position, model_id, reading, note, checklist })
@@ -231,18 +240,40 @@ pub(super) async fn swap(
 ) -> Answer {
     let Posted { viewer: Viewer { actor, frame, .. }, fields } = posted;
     let bike = bikes::get(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
-    let errors = match parse_swap(&frame, &fields, services.now()) {
+    let now = services.now();
+    let errors = match parse_swap(&frame, &fields, now) {
         Err(errors) => errors,
+        Ok(enter)
+            if enter.swapped_at == now && swapped_just_now(&services, &actor, bike.id, &enter).await? =>
+        {
+            return Ok(see(format!("/bikes/{}?done=swap", bike.id)));
+        }
         Ok(enter) => match swaps::post(&services, &actor, bike.id, enter).await {
             Ok(_) => return Ok(see(format!("/bikes/{}?done=swap", bike.id))),
-            Err(ServiceError::Invalid(errors)) => wrong(&frame, &errors),
-            Err(other) => return Err(other.into()),
+            Err(error) => frame.refused(error)?,
         },
     };
     again(&swap_form(&services, &actor, frame, &bike, (query.swap(), &fields), errors).await?)
 }
 
-fn care_form(f: Frame, bike: &Bike, fields: &Fields, errors: Vec<String>) -> CarePage {
+/// Whether the same place was swapped within the minute: somebody tapped twice.
+async fn swapped_just_now(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    enter: &EnterSwap,
+) -> Result<bool, ServiceError> {
+    let latest = swaps::list(services, actor, bike_id, None, PageSize::default()).await?.items;
+    let since = enter.swapped_at.plus(-TWICE);
+    Ok(latest.iter().any(|it| {
+        let facts = &it.facts;
+        it.voided.is_none()
+            && facts.swapped_at > since
+            && (facts.place, facts.position) == (enter.place, enter.position)
+    }))
+}
+
+fn care_form(f: Frame, bike: &Bike, now: Timestamp, fields: &Fields, errors: Vec<String>) -> CarePage {
     CarePage {
         id: bike.id.to_string(),
         label: bike.facts.label.as_str().to_owned(),
@@ -257,6 +288,7 @@ fn care_form(f: Frame, bike: &Bike, fields: &Fields, errors: Vec<String>) -> Car
                 },
             })
             .collect(),
+        now: now.to_string(),
         at: fields.get("at").to_owned(),
         note: fields.get("note").to_owned(),
         errors,
@@ -272,7 +304,7 @@ pub(super) async fn care_page(
 ) -> Answer {
     let Viewer { actor, frame, .. } = viewer;
     let bike = bikes::get(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
-    html(&care_form(frame, &bike, &Fields::default(), Vec::new()))
+    html(&care_form(frame, &bike, services.now(), &Fields::default(), Vec::new()))
 }
 
 #[post("/bikes/{bike_id}/care")]
@@ -283,15 +315,22 @@ pub(super) async fn care(
 ) -> Answer {
     let Posted { viewer: Viewer { actor, frame, .. }, fields } = posted;
     let bike = bikes::get(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
+    let now = services.now();
     let mut errors = Vec::new();
-    let done_at = time_of(&frame, &fields, services.now(), &mut errors);
+    let done_at = time_of(&frame, &fields, now, &mut errors);
     let note = note_of(&frame, &fields, &mut errors);
     let kind: Option<CareKind> = fields.get("kind").parse().ok();
     let (Some(kind), true) = (kind, errors.is_empty()) else {
-        return again(&care_form(frame, &bike, &fields, errors));
+        return again(&care_form(frame, &bike, now, &fields, errors));
     };
-    cares::post(&services, &actor, bike.id, EnterCare { kind, done_at, note }).await?;
-    Ok(see(format!("/bikes/{}#history", bike.id)))
+    // Tapped twice without a script, it came twice within the minute.
+    let since = now.plus(-TWICE);
+    let latest = cares::list(&services, &actor, bike.id, None, PageSize::default()).await?.items;
+    let sent = done_at == now && latest.iter().any(|it| it.kind == kind && it.done_at > since);
+    if !sent {
+        cares::post(&services, &actor, bike.id, EnterCare { kind, done_at, note }).await?;
+    }
+    Ok(see(format!("/bikes/{}?done=care", bike.id)))
 }
 
 #[post("/bikes/{bike_id}/fittings")]

@@ -18,7 +18,7 @@ pub struct Covered {
 
 const WIDTH: f64 = 720.0;
 const LEFT: f64 = 58.0;
-const RIGHT: f64 = 704.0;
+const RIGHT: f64 = 622.0;
 const TOP: f64 = 16.0;
 const BOTTOM: f64 = 190.0;
 
@@ -66,7 +66,7 @@ pub fn coverage(words: &Words, months: &[Covered]) -> Option<String> {
         svg.probe((x - step / 2.0, TOP), (step, BOTTOM - TOP), &says[index]);
     }
     svg.line("limit", (LEFT, y.at(RIGHT_SHARE)), (RIGHT, y.at(RIGHT_SHARE)));
-    svg.text("strong", (LEFT + 4.0, y.at(RIGHT_SHARE) - 5.0), Anchor::Start, words.track_right());
+    svg.text("strong", (RIGHT + 5.0, y.at(RIGHT_SHARE) + 4.0), Anchor::Start, words.track_right());
     svg.line("axis-line", (LEFT, BOTTOM), (RIGHT, BOTTOM));
     svg.text("axis-name", (LEFT, BOTTOM + 34.0), Anchor::Start, words.track_plot_axes());
     Some(svg.finish())

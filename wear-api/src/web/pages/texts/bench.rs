@@ -60,6 +60,7 @@ texts! {
     card_scan() = "Scan to measure or record" | "Zum Messen oder Eintragen scannen";
     labels_title() = "Labels" | "Schilder";
     labels_text() = "One label for each bike; scanned with a phone's camera it opens the measuring page. Fix it where no chain, cable or hand rubs." | "Ein Schild für jedes Rad; mit der Telefonkamera gelesen öffnet es die Messseite. So anbringen, dass weder Kette noch Zug noch Hand daran reibt.";
+    labels_none() = "Once bikes are entered, each has its label here." | "Sobald Räder eingetragen sind, hat hier jedes sein Schild.";
     labels_open() = "Labels to print" | "Schilder zum Drucken";
     qr_title(label) = "Code that opens bike {label}" | "Code, der Rad {label} öffnet";
     print_hint() = "Print this page with the browser." | "Diese Seite mit dem Browser drucken.";

@@ -37,7 +37,7 @@ texts! {
     bike_cassette_unlikely(p90) = "It most likely takes no further chain, one chance in ten of {p90} or more." | "Sie nimmt wahrscheinlich keine weitere Kette, mit einer Chance von 1 zu 10 noch {p90} oder mehr.";
     bike_cassette_done() = "It takes no further chain: a new one would most likely skip on it, so it is changed along with the chain." | "Sie nimmt keine weitere Kette: eine neue würde höchstwahrscheinlich darauf springen, also wird sie mit der Kette gewechselt.";
     bike_cassette_skips(chance) = "A new chain would skip on it today: {chance}." | "Eine neue Kette würde heute darauf springen: {chance}.";
-    bike_cassette_cost(now, limit) = "Riding on costs {now} of cassette per 1,000 km now, {limit} at the limit." | "Weiterfahren kostet jetzt {now} Kassette je 1.000 km, an der Grenze {limit}.";
+    bike_cassette_cost(now, per, limit) = "Riding on costs {now} of cassette per {per} now, {limit} at the limit." | "Weiterfahren kostet jetzt {now} Kassette je {per}, an der Grenze {limit}.";
     bike_cassette_looks() = "Worn-looking teeth aren't worn teeth: shifting ramps are shaped that way. A new chain that skips under load decides." | "Zähne, die verschlissen aussehen, sind es nicht immer: Schaltrampen sind so geformt. Ob eine neue Kette unter Last springt, entscheidet.";
     bike_skip_caution() = "Try for skipping at walking pace, off traffic, with both hands on the bars: a skip throws the rider forward." | "Auf Springen im Schritttempo prüfen, abseits vom Verkehr, beide Hände am Lenker: ein Sprung wirft nach vorn.";
     bike_rings() = "Rings" | "Kettenblätter";

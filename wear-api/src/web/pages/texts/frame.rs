@@ -35,6 +35,20 @@ texts! {
     failure_internal() = "Something went wrong on our side" | "Bei uns ist etwas schiefgegangen";
     failure_internal_text() = "Nothing was acknowledged, so nothing counts as saved. The cause is in the service's log." | "Nichts wurde bestätigt, also gilt nichts als gespeichert. Die Ursache steht im Protokoll des Dienstes.";
     wrong_value(what, allowed) = "{what}. Allowed: {allowed}." | "{what}. Erlaubt: {allowed}.";
+    wrong_given(what, given) = "{what}: “{given}”" | "{what}: „{given}“";
+    wrong_range(low, high, unit) = "{low} to {high} {unit}" | "{low} bis {high} {unit}";
+    wrong_whole(what, low, high) = "{what}: a whole number from {low} to {high}." | "{what}: eine ganze Zahl von {low} bis {high}.";
+    wrong_empty(what) = "Write something: {what}." | "Bitte etwas eintragen: {what}.";
+    wrong_length(what, length, most) = "{what}: {length} characters are too many; {most} at most." | "{what}: {length} Zeichen sind zu viel; höchstens {most}.";
+    wrong_control(what) = "{what}: there is a character in it that can't be written." | "{what}: darin steht ein Zeichen, das sich nicht schreiben lässt.";
+    wrong_count(what, found, least, most) = "{what}: {found}. Allowed: {least} to {most} of them." | "{what}: {found}. Erlaubt: {least} bis {most}.";
+    wrong_unreadable(what) = "{what} can't be read" | "{what} ist nicht lesbar";
+    wrong_missing(what) = "{what}: missing" | "{what}: fehlt";
+    wrong_together(what) = "{what} don't go together" | "{what} passen nicht zusammen";
+    wrong_future(at) = "{at} is in the future." | "{at} liegt in der Zukunft.";
+    wrong_before(at, fitted) = "{at} is too early: the part was fitted on {fitted}." | "{at} ist zu früh: das Teil wurde am {fitted} angebracht.";
+    wrong_after(at, removed) = "{at} is too late: the part came off on {removed}." | "{at} ist zu spät: das Teil kam am {removed} ab.";
+    wrong_none(what) = "This workshop doesn't have that: {what}." | "Das hat diese Werkstatt nicht: {what}.";
     back_to_fleet() = "To the fleet" | "Zur Flotte";
 
     chance_none() = "less than 1 chance in 100" | "weniger als 1 zu 100";

@@ -27,9 +27,9 @@ texts! {
     measure_stays_out(mark) = "{mark} stays out" | "{mark} bleibt draußen";
     measure_save() = "Save the reading" | "Messung speichern";
     measure_pad() = "Number pad" | "Zahlenfeld";
-    measure_kept() = "No connection. The reading is kept on this device and will be sent once, when the connection is back." | "Keine Verbindung. Die Messung bleibt auf diesem Gerät und wird einmal gesendet, sobald die Verbindung wieder da ist.";
+    kept_here() = "No connection. What you entered is kept on this device and will be sent once, when the connection is back." | "Keine Verbindung. Was du eingetragen hast, bleibt auf diesem Gerät und wird einmal gesendet, sobald die Verbindung wieder da ist.";
     measure_sent() = "Sent" | "Gesendet";
-    measure_refused() = "was refused; open the bike and measure again" | "wurde abgelehnt; Rad öffnen und neu messen";
+    measure_refused() = "was refused; open the bike and enter it again" | "wurde abgelehnt; Rad öffnen und neu eintragen";
     measure_signed_out() = "Sign in to send what is kept here." | "Melde dich an, um zu senden, was hier liegt.";
     measure_not_a_number(text) = "“{text}” is no number. Write 0.31 or 0,31; on a rule also 12 1/16." | "„{text}“ ist keine Zahl. Schreibe 0,31 oder 0.31; beim Lineal auch 12 1/16.";
     measure_missing() = "Write what the instrument shows." | "Schreibe, was das Messmittel zeigt.";

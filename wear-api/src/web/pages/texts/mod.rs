@@ -20,12 +20,15 @@ macro_rules! texts {
 
 mod bench;
 mod bike;
+mod chain_length;
 mod fleet;
 mod frame;
 mod hooks;
 mod lives;
 mod measure;
 mod of_core;
+mod of_service;
+mod of_tables;
 mod orders;
 mod parts;
 mod policy;
@@ -45,6 +48,7 @@ mod tests {
         [
             super::bench::CATALOGUE,
             super::bike::CATALOGUE,
+            super::chain_length::CATALOGUE,
             super::fleet::CATALOGUE,
             super::frame::CATALOGUE,
             super::hooks::CATALOGUE,

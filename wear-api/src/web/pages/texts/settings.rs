@@ -33,6 +33,15 @@ texts! {
     settings_token_revoke() = "Revoke" | "Widerrufen";
     settings_token_revoked(date) = "revoked {date}" | "widerrufen {date}";
     settings_token_made_on(date) = "made {date}" | "gemacht {date}";
+    settings_calendar() = "Calendar" | "Kalender";
+    settings_calendar_text() = "Calendar programs can show the swaps of the half year ahead and the days on which the bench works other than usual. They read them at an address of the workshop's own; whoever has it reads them." | "Kalenderprogramme können die Wechsel des nächsten halben Jahres zeigen und die Tage, an denen die Werkbank anders arbeitet als sonst. Sie lesen sie an einer eigenen Adresse der Werkstatt; wer sie hat, liest mit.";
+    settings_calendar_none() = "The calendar has no address now." | "Der Kalender hat gerade keine Adresse.";
+    settings_calendar_since(at) = "It has an address since {at}. Only its owner has seen it; it can't be shown again." | "Er hat eine Adresse seit {at}. Nur wer sie anlegte, hat sie gesehen; sie lässt sich nicht wieder zeigen.";
+    settings_calendar_make() = "Give it an address" | "Adresse anlegen";
+    settings_calendar_renew() = "Give it another address" | "Andere Adresse anlegen";
+    settings_calendar_renew_text() = "The address before opens nothing any more." | "Die Adresse davor öffnet dann nichts mehr.";
+    settings_calendar_close() = "Take the address away" | "Adresse wegnehmen";
+    settings_calendar_made() = "The calendar's address. Copy it now; it isn't shown again." | "Die Adresse des Kalenders. Jetzt kopieren; sie wird nicht wieder gezeigt.";
     role_manager() = "manager: settings, tokens, and all below" | "Leitung: Einstellungen, Schlüssel und alles Weitere";
     role_mechanic() = "mechanic: the daily work" | "Mechanik: die tägliche Arbeit";
     role_app() = "app: sends rides, reads outlooks" | "Programm: sendet Fahrten, liest Aussichten";

@@ -12,6 +12,7 @@ texts! {
     swap_bad_time(text) = "“{text}” is no time. Choose a day and an hour that are not in the future." | "„{text}“ ist keine Zeit. Wähle Tag und Stunde, nicht in der Zukunft.";
     care_title(label) = "Record care of bike {label}" | "Pflege von Rad {label} eintragen";
     care_kind() = "What was done" | "Was getan wurde";
+    care_done() = "The care is recorded." | "Die Pflege ist eingetragen.";
     care_save() = "Record the care" | "Pflege eintragen";
     care_caution() = "Solvents and lubricants stay away from brake discs, pads and rims, and off the skin; follow the maker's sheet. Turn the crank by hand only, fingers clear of chain and sprockets." | "Löser und Schmierstoffe gehören nicht auf Bremsscheiben, Beläge und Felgen und nicht auf die Haut; das Blatt des Herstellers befolgen. Kurbel nur von Hand drehen, Finger weg von Kette und Ritzeln.";
     steps_title() = "Swapping the chain safely" | "Die Kette sicher wechseln";
