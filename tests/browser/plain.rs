@@ -68,7 +68,7 @@ async fn everything_works_without_scripts() {
     browser.open(&format!("/chain-length?bike={}", yard.ridden)).await;
     browser.type_into("#stay", "455").await;
     browser.tap("form.narrow button").await;
-    browser.says(".to-do", "114 links").await;
+    browser.says(".to-do", "110 links").await;
     browser.open("/bench").await;
     browser.tap("form[action='/bench/plan'] button").await;
     browser.arrives(|path| path.contains("state=proposed")).await;
