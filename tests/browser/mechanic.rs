@@ -359,6 +359,8 @@ async fn a_symptom_is_noted_in_two_taps() {
     assert!(browser.text(".caution").await.contains("off traffic"), "a skip has its caution");
     let reports = server.get(&format!("/v1/bikes/{id}/symptoms")).await.expect(200).body["items"].clone();
     assert_eq!(reports[0]["cog_teeth"], json!(13), "{reports}");
+    // The clock of the service stands still in a test, that of the page goes on.
+    server.wait(chrono::Duration::minutes(1));
     browser.open(&format!("/bikes/{id}/symptom")).await;
     browser.tap("button[value='noisy']").await;
     browser.arrives(|path| path.contains("/symptoms/")).await;
