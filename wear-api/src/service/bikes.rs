@@ -130,3 +130,12 @@ pub async fn groups(services: &Services, actor: &Actor) -> Result<Vec<(GroupName
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
     Ok(tx.groups().await?)
 }
+
+/// The names of the fleet's groups: quicker than [`groups`], which counts bikes.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn group_names(services: &Services, actor: &Actor) -> Result<Vec<GroupName>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    Ok(tx.group_names().await?)
+}

@@ -56,6 +56,17 @@ statements! {
         select bike_group, cast(count(*) as bigint) from bikes
         where workshop_id = $1 and retired_at is null
         group by bike_group order by bike_group";
+    GROUP_NAMES = "
+        with recursive names (name) as (
+            select min(bike_group) from bikes where workshop_id = $1
+            union all
+            select (select min(b.bike_group) from bikes b
+                where b.workshop_id = $1 and b.bike_group > names.name)
+            from names where names.name is not null)
+        select name from names
+        where exists (select 1 from bikes b
+            where b.workshop_id = $1 and b.bike_group = names.name and b.retired_at is null)
+        order by name";
 }
 
 static GET_MANY: LazyLock<Many> =
@@ -358,5 +369,16 @@ impl Tx {
         rows.into_iter()
             .map(|(group, count)| Ok((GroupName::new(&group).sound(TABLE, "bike_group")?, count)))
             .collect()
+    }
+
+    /// The names of the fleet's groups, found by stepping from one to the next: no bike is looked at but one a group.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn group_names(&mut self) -> Result<Vec<GroupName>, StoreError> {
+        let rows: Vec<(String,)> = on!(self.connection, |conn| {
+            sqlx::query_as(GROUP_NAMES).bind(self.workshop.uuid()).fetch_all(conn).await
+        })?;
+        rows.into_iter().map(|(group,)| GroupName::new(&group).sound(TABLE, "bike_group")).collect()
     }
 }

@@ -56,7 +56,6 @@ struct Count {
 
 struct Choice {
     name: String,
-    bikes: i64,
     chosen: bool,
 }
 
@@ -129,9 +128,9 @@ pub(super) async fn page(
     let after: Option<Cursor> = query.after.as_deref().and_then(|cursor| cursor.parse().ok());
     let within: Option<u64> =
         query.within.as_deref().and_then(|days| days.parse().ok()).filter(|days| WITHIN.contains(days));
-    let groups = bikes::groups(&services, &actor).await?;
+    let groups = bikes::group_names(&services, &actor).await?;
     let group = Query::filled(query.group.as_ref())
-        .and_then(|name| groups.iter().map(|(group, _)| group).find(|group| group.as_str() == name));
+        .and_then(|name| groups.iter().find(|group| group.as_str() == name));
     let all = OutlookFilter {
         advice: None,
         group: group.cloned(),
@@ -160,11 +159,7 @@ pub(super) async fn page(
             .collect(),
         groups: groups
             .iter()
-            .map(|(name, bikes)| Choice {
-                name: name.as_str().to_owned(),
-                bikes: *bikes,
-                chosen: group == Some(name),
-            })
+            .map(|name| Choice { name: name.as_str().to_owned(), chosen: group == Some(name) })
             .collect(),
         withins: WITHIN.into_iter().map(|days| (days, within == Some(days))).collect(),
         ticks: ticks(&words),

@@ -20,10 +20,15 @@ pub fn code(address: &str, title: &str) -> Option<String> {
     let width = code.width();
     let side = width + 2 * QUIET;
     let mut path = String::new();
-    for (index, color) in code.to_colors().into_iter().enumerate() {
-        if color == Color::Dark {
-            let (x, y) = (index % width + QUIET, index / width + QUIET);
-            let _written = write!(path, "M{x} {y}h1v1h-1z");
+    for (y, row) in code.to_colors().chunks(width).enumerate() {
+        let mut x = 0;
+        // Dark modules beside each other are one bar: a sheet of labels is large enough.
+        for run in row.chunk_by(|one, next| one == next) {
+            if run.first() == Some(&Color::Dark) {
+                let length = run.len();
+                let _written = write!(path, "M{} {}h{length}v1h-{length}z", x + QUIET, y + QUIET);
+            }
+            x += run.len();
         }
     }
     let title: String = title.chars().filter(|c| !matches!(c, '<' | '>' | '&' | '"')).collect();
@@ -39,7 +44,7 @@ mod tests {
     #[test]
     fn a_code_has_its_three_corners_and_its_quiet_edge() {
         let drawn = code("https://yard.example/bikes/1/measure", "Bike <1>").unwrap();
-        assert!(drawn.contains("M4 4h1") && !drawn.contains("M3 ") && drawn.contains("Bike 1"));
+        assert!(drawn.contains("M4 4h7v1h-7z") && !drawn.contains("M3 ") && drawn.contains("Bike 1"));
         assert!(code(&"x".repeat(5_000), "").is_none());
     }
 }

@@ -77,7 +77,7 @@ pub(super) async fn labels(
     // Four columns of six on a sheet.
     let size = PageSize::new(24).map_err(|_| Failure::Internal)?;
     let page = bikes::list(&services, &actor, &filter, BikeSort::Label, after.as_ref(), size).await?;
-    let groups = bikes::groups(&services, &actor).await?;
+    let groups = bikes::group_names(&services, &actor).await?;
     let labels = page
         .items
         .iter()
@@ -90,10 +90,7 @@ pub(super) async fn labels(
         .collect();
     html(&Labels {
         labels,
-        groups: groups
-            .iter()
-            .map(|(name, _)| (name.as_str().to_owned(), chosen == Some(name.as_str())))
-            .collect(),
+        groups: groups.iter().map(|name| (name.as_str().to_owned(), chosen == Some(name.as_str()))).collect(),
         next: page.next.map(|cursor| {
             let group = chosen.map(|group| format!("&group={}", super::encoded(group))).unwrap_or_default();
             format!("/labels?after={cursor}{group}")

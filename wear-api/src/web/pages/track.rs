@@ -12,6 +12,9 @@ use crate::service::Services;
 use crate::service::track_record::{self, Held};
 use crate::web::auth::Mechanic;
 
+/// Percent of elongation that no instrument tells apart (A).
+const UNBIASED: f64 = 0.01;
+
 /// Months shown.
 const MONTHS: i64 = 12;
 
@@ -87,7 +90,7 @@ fn lines(f: &Frame, held: &Held) -> Vec<String> {
     let (low, high) = record.coverage_band;
     let mut lines = vec![
         f.track_sentence(tally.covered, tally.readings, share(record.coverage)),
-        f.track_chance(share(low), share(high)),
+        f.track_chance(tally.readings, share(low), share(high)),
         if record.coverage < low {
             f.track_too_sure()
         } else if record.coverage > high {
@@ -97,7 +100,13 @@ fn lines(f: &Frame, held: &Held) -> Vec<String> {
         },
     ];
     let bias = f.percent(record.bias.abs(), 3);
-    lines.push(if record.bias > 0.0 { f.track_bias_faster(bias) } else { f.track_bias_slower(bias) });
+    lines.push(if record.bias.abs() < UNBIASED {
+        f.track_bias_none(f.percent(UNBIASED, 2))
+    } else if record.bias > 0.0 {
+        f.track_bias_faster(bias)
+    } else {
+        f.track_bias_slower(bias)
+    });
     let loss = |value: f64| f.percent(value, 3);
     let losses = &record.loss;
     let (ours, fixed, line) =

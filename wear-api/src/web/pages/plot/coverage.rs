@@ -51,6 +51,8 @@ pub fn coverage(words: &Words, months: &[Covered]) -> Option<String> {
         svg.text("small", (LEFT - 7.0, y.at(value) + 4.0), Anchor::End, share(value));
     }
     let step = (RIGHT - LEFT) / months.len() as f64;
+    // Room for a name and a gap.
+    let every = (72.0 / step).ceil() as usize;
     for (index, it) in months.iter().enumerate() {
         let x = LEFT + (index as f64 + 0.5) * step;
         let half = (step * 0.28).min(22.0);
@@ -62,7 +64,9 @@ pub fn coverage(words: &Words, months: &[Covered]) -> Option<String> {
             svg.line("struck", (x - 5.0, y.at(it.share) - 5.0), (x + 5.0, y.at(it.share) + 5.0));
             svg.line("struck", (x - 5.0, y.at(it.share) + 5.0), (x + 5.0, y.at(it.share) - 5.0));
         }
-        svg.text("small", (x, BOTTOM + 15.0), Anchor::Middle, &it.month);
+        if (months.len() - 1 - index).is_multiple_of(every) {
+            svg.text("small", (x, BOTTOM + 15.0), Anchor::Middle, &it.month);
+        }
         svg.probe((x - step / 2.0, TOP), (step, BOTTOM - TOP), &says[index]);
     }
     svg.line("limit", (LEFT, y.at(RIGHT_SHARE)), (RIGHT, y.at(RIGHT_SHARE)));

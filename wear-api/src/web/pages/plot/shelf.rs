@@ -70,9 +70,9 @@ pub fn shelf(words: &Words, parts: &[Needed], days: u32) -> Option<String> {
 }
 
 fn shortened(name: &str) -> String {
-    if name.chars().count() <= 30 {
+    if name.chars().count() <= 26 {
         return name.to_owned();
     }
-    let head: String = name.chars().take(28).collect();
+    let head: String = name.chars().take(25).collect();
     format!("{head}…")
 }

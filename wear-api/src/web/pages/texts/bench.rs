@@ -31,6 +31,7 @@ texts! {
     bench_short_parts(missing, bikes) = "{missing} parts too few for {bikes}." | "{missing} Teile zu wenig für {bikes}.";
     bench_short_away(bikes) = "Away on every bench day: {bikes}." | "An jedem Werkbanktag außer Haus: {bikes}.";
     bench_short_days(bikes) = "No bench day is open for {bikes}." | "Kein offener Werkbanktag für {bikes}.";
+    bench_short_below(count) = "On no day: {count}. What is short stands below the days." | "An keinem Tag: {count}. Woran es fehlt, steht unter den Tagen.";
     bench_moved() = "Moved from a promised day" | "Vom zugesagten Tag verschoben";
     bench_moved_to(label, from, to) = "{label}: from {from} to {to}" | "{label}: vom {from} auf {to}";
     bench_moved_out(label, from) = "{label}: from {from}, now on no day" | "{label}: vom {from}, jetzt an keinem Tag";

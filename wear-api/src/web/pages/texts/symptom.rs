@@ -11,7 +11,7 @@ texts! {
     symptom_cog_unknown() = "Don't know" | "Weiß nicht";
     symptom_new_chain() = "It was tried with a new chain" | "Mit neuer Kette ausprobiert";
     symptom_other() = "Something else" | "Etwas anderes";
-    symptom_remark() = "Remark, if there is one" | "Bemerkung, falls nötig";
+    symptom_remark() = "Remark, if there is one: written before the tap" | "Bemerkung, falls nötig: vor dem Tippen schreiben";
     symptom_noted(what) = "Noted: {what}" | "Notiert: {what}";
     symptom_on_cog(what, teeth) = "{what}, cog of {teeth} teeth" | "{what}, Ritzel mit {teeth} Zähnen";
     symptom_with_new_chain(what) = "{what}, with a new chain" | "{what}, mit neuer Kette";

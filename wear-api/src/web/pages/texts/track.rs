@@ -3,7 +3,8 @@ texts! {
     track_none() = "No forecast has met a reading yet" | "Noch traf keine Vorhersage auf eine Messung";
     track_none_text() = "Each time a chain is measured, the reading is held against what was forecast before it. Once there are some, this page shows how often the forecast held, good months and bad." | "Jedes Mal, wenn eine Kette gemessen wird, wird die Messung mit dem verglichen, was zuvor vorhergesagt war. Sobald es welche gibt, zeigt diese Seite, wie oft die Vorhersage hielt, in guten und schlechten Monaten.";
     track_sentence(covered, readings, share) = "{covered} of {readings} readings lay in the forecast's middle range: {share}. Right would be 8 in 10." | "{covered} von {readings} Messungen lagen im mittleren Bereich der Vorhersage: {share}. Richtig wären 8 von 10.";
-    track_chance(low, high) = "With so few readings, chance alone explains {low} to {high}." | "Bei so wenigen Messungen erklärt der Zufall allein {low} bis {high}.";
+    track_chance(readings, low, high) = "With {readings} readings, chance alone explains {low} to {high}." | "Bei {readings} Messungen erklärt der Zufall allein {low} bis {high}.";
+    track_bias_none(percent) = "On average chains read what was forecast, to within {percent}." | "Im Mittel zeigten Ketten, was vorhergesagt war, bis auf {percent}.";
     track_held() = "That is within what chance explains." | "Das liegt in dem, was der Zufall erklärt.";
     track_too_sure() = "The forecasts were surer than they should have been. Plan with more margin." | "Die Vorhersagen waren sicherer, als sie sein durften. Plane mit mehr Reserve.";
     track_too_vague() = "The forecasts were less sure than they could have been." | "Die Vorhersagen waren unsicherer, als nötig war.";
