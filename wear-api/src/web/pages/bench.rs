@@ -215,7 +215,11 @@ pub(super) fn plan_shown(
                     short.date.map(|day| f.medium_date(day)).unwrap_or_default(),
                     f.number(short.missing.ceil(), 0),
                 ),
-                ConstraintKind::Part => f.bench_short_parts(f.number(short.missing.ceil(), 0), labels(short)),
+                ConstraintKind::Part => f.bench_short_parts(
+                    short.date.map(|day| f.medium_date(day)).unwrap_or_default(),
+                    f.number(short.missing.ceil(), 0),
+                    labels(short),
+                ),
                 ConstraintKind::Away => f.bench_short_away(labels(short)),
                 ConstraintKind::Days => f.bench_short_days(labels(short)),
             })
