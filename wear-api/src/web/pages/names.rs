@@ -80,8 +80,19 @@ impl Words {
             "contradictory_readings" => self.warning_contradiction(),
             "no_reading" => self.warning_no_reading(),
             "no_chain" => self.warning_no_chain(),
+            "skip_reported" => {
+                self.skip_reported(&warning.message).unwrap_or_else(|| warning.message.clone())
+            }
             _ => warning.message.clone(),
         }
+    }
+
+    /// The warning of a skip; its day and cog stand in the service's sentence.
+    fn skip_reported(&self, said: &str) -> Option<String> {
+        let (_, rest) = said.split_once(" reported on ")?;
+        let (day, rest) = rest.split_once(" on the ")?;
+        let (teeth, _) = rest.split_once("-tooth cog")?;
+        Some(self.warning_skip(self.date(day.parse().ok()?), teeth))
     }
 
     /// What was entered for a reading.

@@ -90,6 +90,7 @@ texts! {
 
     warning_uneven() = "The spots of a reading differ by more than 0.15 %: look for a stiff or damaged stretch." | "Die Stellen einer Messung weichen um mehr als 0,15 % ab: nach einem steifen oder beschädigten Stück suchen.";
     warning_contradiction() = "Readings contradict each other. Either another chain was measured, or this one was changed and nobody wrote it down: mark the wrong reading as not counting, or record the swap." | "Messungen widersprechen sich. Entweder wurde eine andere Kette gemessen, oder diese wurde gewechselt und niemand hat es aufgeschrieben: die falsche Messung als nicht zählend markieren oder den Wechsel eintragen.";
+    warning_skip(date, teeth) = "On {date} a skip under load was reported on the cog of {teeth} teeth: the cassette's outlook counts it. It can throw the rider: find its cause before the bike goes out." | "Am {date} wurde Springen unter Last auf dem Ritzel mit {teeth} Zähnen gemeldet: die Aussicht der Kassette zählt es mit. Es kann zum Sturz führen: erst die Ursache finden, dann das Rad ausgeben.";
     warning_no_reading() = "This chain was never measured; all of this rests on its rides alone." | "Diese Kette wurde nie gemessen; all das beruht allein auf ihren Fahrten.";
     warning_no_chain() = "No chain is on record for this bike." | "Für dieses Rad ist keine Kette verzeichnet.";
 
