@@ -159,8 +159,8 @@ async fn row_security_alone_keeps_workshops_apart() {
 }
 
 /// What the worker writes by itself, whoever asks.
-const OF_THE_WORKER: [&str; 6] =
-    ["outlooks", "outlook_marks", "jobs", "forecasts", "hook_messages", "hook_attempts"];
+const OF_THE_WORKER: [&str; 7] =
+    ["outlooks", "outlook_marks", "jobs", "forecasts", "forecast_scores", "hook_messages", "hook_attempts"];
 
 /// A digest of the first workshop's rows by table.
 async fn digests(database: &mut PgConnection) -> BTreeMap<String, String> {
@@ -173,8 +173,10 @@ async fn digests(database: &mut PgConnection) -> BTreeMap<String, String> {
     let tables = tables.iter().map(|row| row.get::<String, _>(0));
     let mut digests = BTreeMap::new();
     for table in tables.filter(|table| !OF_THE_WORKER.contains(&table.as_str())) {
+        // A hook that can't be reached is noted by the worker as well.
         let digest = format!(
-            "select count(*) || ' ' || coalesce(md5(string_agg(t::text, ',' order by t::text)), '') from {table} t
+            "select count(*) || ' ' || coalesce(md5(string_agg(row, ',' order by row)), '') from (
+                select (to_jsonb(t) - 'failing_since')::text as row, workshop_id from {table} t) as rows
              where workshop_id = (select workshop_id from workshops where name = 'Harbour')"
         );
         let digest: String =
