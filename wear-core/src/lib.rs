@@ -115,9 +115,7 @@
 //! let posterior = Posterior::of(&WearParameters::default(), &InstrumentCalibrations::default(), &[]);
 //! let (now, limit) = (ReferenceKilometres::new(2_500.0)?, Limit::new(0.75)?);
 //! let life = posterior.outlook(now, limit);
-//! let curve = LifeCurve::sample(life.remaining.p90, |ahead| {
-//!     ReferenceKilometres::new(ahead).map_or(1.0, |ahead| posterior.probability_over(now, ahead, limit).get())
-//! });
+//! let curve = LifeCurve::of(&posterior, now, limit, life.remaining.p90);
 //! let swap_by = curve.day_reaching(&usage, 0.2).ok_or("beyond ten years")?;
 //! let half = curve.day_reaching(&usage, 0.5).ok_or("beyond ten years")?;
 //! assert!(0 < swap_by && swap_by < half);

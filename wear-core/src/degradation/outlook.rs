@@ -1,7 +1,7 @@
 //! Remaining life, and elongation now.
 
 use super::filter::Posterior;
-use super::projection::{Projection, Slice};
+use super::projection::{Point, Projection};
 use crate::numeric::normal;
 use crate::numeric::root::{self, Tangent};
 use crate::units::{Limit, Probability, ReferenceKilometres};
@@ -125,7 +125,7 @@ impl Posterior {
     #[must_use]
     pub fn elongation_density(&self, at: ReferenceKilometres, grid: &[f64]) -> Vec<f64> {
         let fast = self.parameters.fast();
-        let mut density = self.over_grid(at, grid, |slice, y| slice.at(y).density);
+        let mut density = self.over_grid(at, grid, |point| point.density);
         density.iter_mut().zip(grid).for_each(|(value, elongation)| *value /= fast.gain(*elongation));
         density
     }
@@ -134,22 +134,21 @@ impl Posterior {
     /// [`super::CEILING_PERCENT`] it stays as it is there.
     #[must_use]
     pub fn elongation_distribution(&self, at: ReferenceKilometres, grid: &[f64]) -> Vec<f64> {
-        self.over_grid(at, grid, |slice, y| slice.at(y).below)
+        self.over_grid(at, grid, |point| point.below)
     }
 
-    fn over_grid(
-        &self,
-        at: ReferenceKilometres,
-        grid: &[f64],
-        value: impl Fn(&Slice<'_>, f64) -> f64,
-    ) -> Vec<f64> {
+    fn over_grid(&self, at: ReferenceKilometres, grid: &[f64], value: impl Fn(&Point) -> f64) -> Vec<f64> {
         let since = self.since(at);
         let fast = self.parameters.fast();
         let highest = fast.slow(grid.iter().copied().fold(0.0, f64::max)).min(self.ceiling());
         let projection = Projection::up_to(self, highest, since);
         let slice = projection.slice();
         let known = self.known(self.state.s + since);
-        grid.iter().map(|elongation| value(&slice, fast.slow(*elongation) - known)).collect()
+        let places: Vec<f64> = grid.iter().map(|elongation| fast.slow(*elongation) - known).collect();
+        match even_step(&places) {
+            Some(step) => slice.evenly(places[0], step, places.len()).iter().map(value).collect(),
+            None => places.iter().map(|&y| value(&slice.at(y))).collect(),
+        }
     }
 
     fn elongation_quantiles<T>(
@@ -211,6 +210,17 @@ impl Posterior {
     }
 }
 
+/// The distance between places that lie evenly.
+fn even_step(places: &[f64]) -> Option<f64> {
+    let [first, .., last] = places else { return None };
+    let step = (last - first) / (places.len() - 1) as f64;
+    let even = places
+        .iter()
+        .enumerate()
+        .all(|(index, place)| (place - first - index as f64 * step).abs() <= 1e-12 * last.abs().max(1.0));
+    (even && step > 0.0).then_some(step)
+}
+
 /// The normal deviate of a probability above the one wanted; nearly linear where a distribution function is
 /// not.
 fn deviate(probability: f64, wanted: f64, density: f64) -> Tangent {
@@ -231,7 +241,7 @@ impl View<'_> {
     fn below(&self, elongation: f64, ahead: f64) -> f64 {
         let later = self.posterior.state.s + self.since + ahead;
         let slow = self.posterior.parameters.fast().slow(elongation);
-        self.projection.at(slow - self.posterior.known(later), ahead).below
+        self.projection.below(slow - self.posterior.known(later), ahead)
     }
 
     /// The p-quantile of the remaining life, sought over ln s.
@@ -263,5 +273,37 @@ impl View<'_> {
             },
         );
         log_remaining.exp()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::degradation::{TimedReading, WearParameters};
+    use crate::reading::{Instrument, InstrumentCalibrations, Measurement};
+    use crate::units::ElongationReading;
+
+    /// An even grid goes by the turning of each term, an uneven one by each term anew.
+    #[test]
+    fn an_even_grid_gives_what_single_places_give() {
+        let km = |km| ReferenceKilometres::new(km).expect("legal");
+        let percent = ElongationReading::new(0.3).expect("legal");
+        let reading = Measurement::percent(Instrument::Dial, percent);
+        let readings = [TimedReading::new(km(900.0), reading.expect("legal"))];
+        for readings in [&readings[..0], &readings] {
+            let posterior =
+                Posterior::of(&WearParameters::default(), &InstrumentCalibrations::default(), readings);
+            let even: Vec<f64> = (0..=120).map(|i| -0.1 + 0.02 * f64::from(i)).collect();
+            let uneven: Vec<f64> = even.iter().copied().chain([2.345]).collect();
+            assert!(even_step(&even).is_some() && even_step(&uneven).is_none());
+            let at = km(1_500.0);
+            let densities = [&even, &uneven].map(|grid| posterior.elongation_density(at, grid));
+            let below = [&even, &uneven].map(|grid| posterior.elongation_distribution(at, grid));
+            assert!(densities[0].iter().any(|density| *density > 1.0));
+            for place in 0..even.len() {
+                assert!((densities[0][place] - densities[1][place]).abs() < 1e-9, "density at {place}");
+                assert!((below[0][place] - below[1][place]).abs() < 1e-10, "distribution at {place}");
+            }
+        }
     }
 }

@@ -18,6 +18,9 @@ use crate::numeric::fourier::{PairTransform, fast_length};
 /// Terms smaller than this are left out, before they are amplified by `e^(λ(y − lowest))`.
 const NEGLIGIBLE_TERM: f64 = 1e-15;
 
+/// Terms that have decayed to less than the exponential of this are left out.
+const NEGLIGIBLE_DECAY: f64 = -32.0;
+
 /// Nodes of ln θ with less weight than this are left out.
 const NEGLIGIBLE_WEIGHT: f64 = 1e-8;
 
@@ -156,7 +159,7 @@ impl Projection {
             for (k, (&transform, c)) in rate.transform.iter().zip(&self.log_transforms).enumerate() {
                 let log = ExposureFactor::log_transform(self.ahead, shape, *c);
                 let decay = rate.decay + log.re;
-                if decay + damping * height < -32.0 {
+                if decay + damping * height < NEGLIGIBLE_DECAY {
                     break;
                 }
                 let value = transform * Complex64::from_polar(decay.exp(), log.im);
@@ -165,6 +168,29 @@ impl Projection {
             }
         }
         self.sum(&values, Some(&drifts), height)
+    }
+
+    /// `P(x < y)` at `y`, `ahead` reference km from now: [`Projection::at`] without its slopes.
+    pub(super) fn below(&self, y: f64, ahead: f64) -> f64 {
+        if y < self.lowest {
+            return 0.0;
+        }
+        let height = y - self.lowest;
+        let damping = self.frequencies.first().map_or(0.0, |z| z.re);
+        let longest = self.rates.iter().map(|rate| rate.transform.len()).max().unwrap_or(0);
+        let mut values = vec![Complex64::ZERO; longest];
+        for rate in &self.rates {
+            let shape = rate.shape_per_km * ahead;
+            for ((value, &transform), c) in values.iter_mut().zip(&rate.transform).zip(&self.log_transforms) {
+                let log = ExposureFactor::log_transform(self.ahead, shape, *c);
+                let decay = rate.decay + log.re;
+                if decay + damping * height < NEGLIGIBLE_DECAY {
+                    break;
+                }
+                *value += transform * Complex64::from_polar(decay.exp(), log.im);
+            }
+        }
+        self.sum(&values, None, height).below
     }
 
     /// The distribution of y now, for many y.
@@ -234,5 +260,35 @@ impl Slice<'_> {
         }
         let point = self.projection.sum(&self.values, None, y.min(highest) - lowest);
         if y > highest { Point { density: 0.0, ..point } } else { point }
+    }
+
+    /// [`Slice::at`] for `count` elongations from `first` on, `step` apart: each term turns by the same factor from one to
+    /// the next, so that it is computed once.
+    pub(super) fn evenly(&self, first: f64, step: f64, count: usize) -> Vec<Point> {
+        let (lowest, highest) = self.projection.range();
+        let y = |index: usize| first + index as f64 * step;
+        let begin = (0..count).find(|&index| y(index) >= lowest).unwrap_or(count);
+        let end = (begin..count).find(|&index| y(index) > highest).unwrap_or(count);
+        let mut points = vec![Point::default(); count];
+        let height = y(begin) - lowest;
+        for (k, (&value, &z)) in self.values.iter().zip(&self.projection.frequencies).enumerate() {
+            let fold = if k == 0 { 1.0 } else { 2.0 };
+            let mut wave = value
+                * Complex64::from_polar(fold * self.projection.term * (z.re * height).exp(), z.im * height);
+            let turn = Complex64::from_polar((z.re * step).exp(), z.im * step);
+            let integral = z.inv();
+            for point in &mut points[begin..end] {
+                point.density += wave.re;
+                point.below += (wave * integral).re;
+                wave *= turn;
+            }
+        }
+        for point in &mut points[begin..end] {
+            point.density = point.density.max(0.0);
+            point.below = point.below.clamp(0.0, 1.0);
+        }
+        let beyond = Point { density: 0.0, ..self.at(highest) };
+        points[end..].fill(beyond);
+        points
     }
 }

@@ -1,6 +1,8 @@
 //! The distribution of remaining life, laid over days of use.
 
 use super::UseForecast;
+use crate::degradation::Posterior;
+use crate::units::{Limit, Probability, ReferenceKilometres};
 
 /// Days ahead beyond which no date is given: ten years.
 pub const HORIZON_DAYS: u32 = 3_650;
@@ -15,12 +17,30 @@ pub struct LifeCurve {
 }
 
 impl LifeCurve {
+    /// The curve of a chain at exposure `at`; `p90` is the ninetieth percentile of its remaining life.
+    #[must_use]
+    pub fn of(posterior: &Posterior, at: ReferenceKilometres, limit: Limit, p90: f64) -> Self {
+        let ahead = Self::distances(p90);
+        let legal: Vec<ReferenceKilometres> =
+            ahead.iter().map_while(|&s| ReferenceKilometres::new(s).ok()).collect();
+        let mut over = posterior.probabilities_over(at, &legal, limit).into_iter();
+        // Beyond the longest legal distance every chain is over.
+        Self::rising(ahead, |_| over.next().map_or(1.0, Probability::get))
+    }
+
     /// Samples `probability_over(s)`, the probability that the limit is reached within `s` reference km,
     /// densely near zero and out to twice `p90`, the ninetieth percentile of the remaining life.
     #[must_use]
-    pub fn sample(p90: f64, mut probability_over: impl FnMut(f64) -> f64) -> Self {
+    pub fn sample(p90: f64, probability_over: impl FnMut(f64) -> f64) -> Self {
+        Self::rising(Self::distances(p90), probability_over)
+    }
+
+    fn distances(p90: f64) -> Vec<f64> {
         let reach = 2.0 * p90.max(1.0);
-        let ahead: Vec<f64> = (0..=POINTS).map(|i| reach * (i as f64 / POINTS as f64).powf(1.5)).collect();
+        (0..=POINTS).map(|i| reach * (i as f64 / POINTS as f64).powf(1.5)).collect()
+    }
+
+    fn rising(ahead: Vec<f64>, mut probability_over: impl FnMut(f64) -> f64) -> Self {
         let mut highest = 0.0_f64;
         let probability = ahead
             .iter()
@@ -116,6 +136,21 @@ mod tests {
         let day = curve().day_reaching(&ten_a_day(), 0.5).expect("within ten years");
         let expected = 400.0 * 2.0_f64.ln() / 10.0;
         assert!((f64::from(day) - expected).abs() <= 2.0, "{day} against {expected}");
+    }
+
+    #[test]
+    fn a_chains_curve_is_its_probabilities_one_by_one() {
+        let (at, limit) =
+            (ReferenceKilometres::new(2_000.0).expect("legal"), Limit::new(0.75).expect("legal"));
+        let posterior = Posterior::of(&Default::default(), &Default::default(), &[]);
+        let p90 = posterior.outlook(at, limit).remaining.p90;
+        let curve = LifeCurve::of(&posterior, at, limit, p90);
+        assert!(curve.probability.windows(2).all(|pair| pair[0] <= pair[1]));
+        let one_by_one = LifeCurve::sample(p90, |ahead| {
+            let ahead = ReferenceKilometres::new(ahead).expect("legal");
+            posterior.probability_over(at, ahead, limit).get()
+        });
+        assert_eq!(curve, one_by_one);
     }
 
     #[test]

@@ -152,10 +152,7 @@ fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Assessed {
     let at = chain.at();
     let life = chain.posterior.outlook(at, facts.limit);
     let usage = use_forecast(facts);
-    let curve = LifeCurve::sample(life.remaining.p90, |ahead| {
-        ReferenceKilometres::new(ahead)
-            .map_or(1.0, |ahead| chain.posterior.probability_over(at, ahead, facts.limit).get())
-    });
+    let curve = LifeCurve::of(&chain.posterior, at, facts.limit, life.remaining.p90);
     let day_of = |level| usage.and_then(|usage| curve.day_reaching(&usage, level));
     let over = life.probability_over_limit;
     let swap_in_days = day_of(facts.risk);
