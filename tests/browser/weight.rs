@@ -86,7 +86,9 @@ async fn seed(server: &TestServer, count: usize) {
                 remaining: Some(Remaining { p10: km(100.0), p50: km(400.0), p90: km(900.0) }),
                 computed_at: now,
             };
-            tx.save_outlook(&OutlookRow { summary, payload: json!({}) }, None).await.expect("an outlook");
+            tx.save_outlooks(&[(&OutlookRow { summary, payload: json!({}) }, None)])
+                .await
+                .expect("an outlook");
         }
         tx.commit().await.expect("commits");
     }

@@ -43,15 +43,15 @@ async fn an_outlook_reads_back_and_the_next_takes_its_place(store: TestStore) {
     assert_eq!(tx.outlook(bike).await.unwrap(), None);
     let mut first = outlook(bike, Advice::SwapBy, Some("2026-04-01"));
     first.summary.part_id = Some(chain.part_id);
-    tx.save_outlook(&first, None).await.unwrap();
+    tx.save_outlooks(&[(&first, None)]).await.unwrap();
     assert_eq!(tx.outlook(bike).await.unwrap(), Some(first));
     let mut bare = outlook(bike, Advice::Hold, None);
     bare.summary.probability_over = None;
     bare.summary.remaining = None;
-    tx.save_outlook(&bare, None).await.unwrap();
+    tx.save_outlooks(&[(&bare, None)]).await.unwrap();
     assert_eq!(tx.outlook(bike).await.unwrap(), Some(bare));
     let nobody = outlook(BikeId::generate(), Advice::RideOn, None);
-    assert!(matches!(tx.save_outlook(&nobody, None).await, Err(StoreError::NotFound)));
+    assert!(matches!(tx.save_outlooks(&[(&nobody, None)]).await, Err(StoreError::NotFound)));
 }
 
 async fn fleet(store: &TestStore, garage: &Garage, filter: &OutlookFilter, size: i64) -> Vec<String> {
@@ -81,7 +81,7 @@ async fn made(store: &TestStore) -> Garage {
     for (label, group, advice, attention_on) in bikes {
         let bike = garage.bike(label, group).await;
         let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
-        tx.save_outlook(&outlook(bike, advice, attention_on), None).await.unwrap();
+        tx.save_outlooks(&[(&outlook(bike, advice, attention_on), None)]).await.unwrap();
         tx.commit().await.unwrap();
     }
     garage

@@ -146,6 +146,6 @@ async fn the_same_care_twice_is_one(store: TestStore) {
     assert_eq!(tx.insert_care(&first).await.unwrap(), Once::New(first.id));
     let again = care(CareKind::Cleaned, "2026-03-02T08:00:00Z", None);
     assert_eq!(tx.insert_care(&again).await.unwrap(), Once::Again(second.id));
-    assert_eq!(tx.care_of_bike(bike).await.unwrap(), [first.clone(), second.clone()]);
+    assert_eq!(tx.care_of_bikes(&[bike]).await.unwrap(), [first.clone(), second.clone()]);
     assert_eq!(tx.care(bike, None, PageSize::default()).await.unwrap().items, [second, first]);
 }

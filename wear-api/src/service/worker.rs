@@ -9,9 +9,9 @@ use tokio::task::spawn_blocking;
 
 use super::outlook::{self, Computed};
 use super::{ServiceError, Services};
-use crate::domain::{Claim, ClaimedBike, Finished, Timestamp, Workshop, WorkshopId};
+use crate::domain::{Bike, Claim, ClaimedBike, Finished, Timestamp, WorkshopId};
 use crate::metrics;
-use crate::store::{StoreError, Tx};
+use crate::store::StoreError;
 
 /// After this long another worker may take a bike over (A).
 const LEASE: Duration = Duration::seconds(30);
@@ -75,36 +75,10 @@ async fn refresh_group(
     workshop_id: WorkshopId,
     group: &[ClaimedBike],
 ) -> Result<(), ServiceError> {
-    let mut computed = Vec::with_capacity(group.len());
-    let mut tx = services.store.begin_read(workshop_id).await?;
-    let workshop = tx.workshop().await?;
-    for claimed in group {
-        match compute(&mut tx, &workshop, claimed, services.now()).await {
-            Ok(outlook) => computed.push((claimed, outlook)),
-            Err(error) => {
-                pause(services, claimed, &error).await?;
-                // A transaction in which something failed may be of no more use.
-                tx = services.store.begin_read(workshop_id).await?;
-            }
-        }
-    }
-    drop(tx);
-    let mut tx = services.store.begin_write(workshop_id).await?;
-    let mut made = Vec::with_capacity(computed.len());
-    let mut troubled = None;
-    for (claimed, outlook) in computed {
-        match store(&mut tx, claimed, outlook, services.now()).await {
-            Ok(Finished::Lost) => {}
-            Ok(Finished::Cleared | Finished::Again) => made.push(claimed.marked_at),
-            Err(error) => {
-                troubled = Some(error);
-                break;
-            }
-        }
-    }
-    let stored = match troubled {
-        Some(error) => Err(error),
-        None => tx.commit().await,
+    let mut made = Vec::with_capacity(group.len());
+    let stored = match compute(services, workshop_id, group).await {
+        Ok(computed) => store(services, workshop_id, computed, &mut made).await,
+        Err(error) => Err(error),
     };
     if let Err(error) = stored {
         // Nothing of the group is stored; one by one, only the bike that it was has to wait.
@@ -126,28 +100,41 @@ async fn refresh_group(
     Ok(())
 }
 
+/// On a snapshot, which nobody waits for.
 async fn compute(
-    tx: &mut Tx,
-    workshop: &Workshop,
-    claimed: &ClaimedBike,
-    now: Timestamp,
-) -> Result<Computed, StoreError> {
-    let bike = tx.bike(claimed.bike_id).await?;
-    outlook::compute(tx, workshop, &bike, now).await
+    services: &Services,
+    workshop_id: WorkshopId,
+    group: &[ClaimedBike],
+) -> Result<Vec<(ClaimedBike, Computed)>, StoreError> {
+    let mut tx = services.store.begin_read(workshop_id).await?;
+    let workshop = tx.workshop().await?;
+    let mut bikes = tx.bikes_by_id(&group.iter().map(|claimed| claimed.bike_id).collect::<Vec<_>>()).await?;
+    let here = group.iter().map(|claimed| bikes.remove(&claimed.bike_id).ok_or(StoreError::NotFound));
+    let bikes: Vec<Bike> = here.collect::<Result<_, _>>()?;
+    let gathered = outlook::gather_all(&mut tx, &workshop, &bikes, services.now()).await?;
+    drop(tx);
+    let computed = gathered.iter().map(|gathered| Computed::of(gathered, &workshop));
+    group.iter().cloned().zip(computed).map(|(claimed, computed)| Ok((claimed, computed?))).collect()
 }
 
+/// Stores those of which the lease is still ours; `made` gets since when they waited.
 async fn store(
-    tx: &mut Tx,
-    claimed: &ClaimedBike,
-    outlook: Computed,
-    now: Timestamp,
-) -> Result<Finished, StoreError> {
-    // First, as it shows whether the lease is still ours and locks the bike against new events.
-    let finished = tx.finish_bike(claimed, now).await?;
-    if finished != Finished::Lost {
-        let _outlook = outlook::save(tx, outlook).await?;
+    services: &Services,
+    workshop_id: WorkshopId,
+    computed: Vec<(ClaimedBike, Computed)>,
+    made: &mut Vec<Timestamp>,
+) -> Result<(), StoreError> {
+    let mut tx = services.store.begin_write(workshop_id).await?;
+    let mut ours = Vec::with_capacity(computed.len());
+    for (claimed, computed) in computed {
+        // First, as it shows whether the lease is still ours and locks the bike against new events.
+        if tx.finish_bike(&claimed, services.now()).await? != Finished::Lost {
+            made.push(claimed.marked_at);
+            ours.push(computed);
+        }
     }
-    Ok(finished)
+    outlook::save(&mut tx, &ours).await?;
+    tx.commit().await
 }
 
 /// Lets a bike wait whose outlook was not computed or not stored.

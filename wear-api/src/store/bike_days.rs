@@ -51,6 +51,18 @@ static ADD: LazyLock<Many> = LazyLock::new(|| {
     )
 });
 
+static OF_THESE_BIKES: LazyLock<Many> = LazyLock::new(|| {
+    Many::look_up(
+        "select bike_id, day, surface, wet, rides, distance_mm, climb_mm, energy_j, base_reference_mm,
+            measured_reference_mm, climb_reference_mm
+         from bike_days where workshop_id = $1 and bike_id = ? and day >= ? and day <= ?",
+    )
+});
+
+pub(super) fn of_these_bikes() -> &'static [&'static str] {
+    OF_THESE_BIKES.texts()
+}
+
 pub(super) fn add_statements() -> &'static [&'static str] {
     ADD.texts()
 }
@@ -222,6 +234,19 @@ impl Tx {
             .fetch_all(conn)
             .await)?;
         rows.into_iter().map(BikeDay::try_from).collect()
+    }
+
+    /// The sums of bikes from one UTC date to another each, both included, in no order.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn bike_days_of(
+        &mut self,
+        spans: &[(BikeId, NaiveDate, NaiveDate)],
+    ) -> Result<Vec<BikeDay>, StoreError> {
+        let spans: Vec<(BikeId, i64, i64)> =
+            spans.iter().map(|(bike, from, to)| (*bike, day_number(*from), day_number(*to))).collect();
+        self.rows_between::<Row, _>(&OF_THESE_BIKES, &spans).await
     }
 
     /// Puts these sums in place of all that a bike has.

@@ -70,7 +70,7 @@ statements! {
 }
 
 static GET_MANY: LazyLock<Many> =
-    LazyLock::new(|| Many::look_up("select * from bikes where workshop_id = $1 and bike_id = ?"));
+    LazyLock::new(|| Many::among("select * from bikes where workshop_id = $1 and bike_id", ""));
 
 pub(super) fn get_statements() -> &'static [&'static str] {
     GET_MANY.texts()
@@ -216,21 +216,9 @@ impl Tx {
         let mut ids = ids.to_vec();
         ids.sort_unstable();
         ids.dedup();
-        let mut bikes = HashMap::with_capacity(ids.len());
-        for (sql, batch) in GET_MANY.batches(self.engine(), &ids) {
-            let rows: Vec<Row> = on!(self.connection, |conn| {
-                let mut query = sqlx::query_as(sql).bind(self.workshop.uuid());
-                for id in batch {
-                    query = query.bind(id.uuid());
-                }
-                query.fetch_all(conn).await
-            })?;
-            for row in rows {
-                let bike = Bike::try_from(row)?;
-                bikes.insert(bike.id, bike);
-            }
-        }
-        Ok(bikes)
+        let ids: Vec<Uuid> = ids.into_iter().map(BikeId::uuid).collect();
+        let bikes: Vec<Bike> = self.rows_of::<Row, _>(&GET_MANY, &ids).await?;
+        Ok(bikes.into_iter().map(|bike| (bike.id, bike)).collect())
     }
 
     /// Changes a bike and returns its new revision.

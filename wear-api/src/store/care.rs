@@ -1,9 +1,12 @@
 //! Care.
 
+use std::sync::LazyLock;
+
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::instant::instant;
+use super::many::Many;
 use super::{Tx, on, statements};
 use crate::domain::{BikeId, Care, CareId, Cursor, Note, Once, Page, PageSize};
 
@@ -22,14 +25,21 @@ statements! {
     SAME = "
         select care_id from care_events
         where workshop_id = $1 and bike_id = $2 and done_at = $3 and kind = $4";
-    OF_BIKE = "
-        select bike_id, care_id, kind, done_at, note
-        from care_events where workshop_id = $1 and bike_id = $2
-        order by done_at, care_id";
     LIST = "
         select bike_id, care_id, kind, done_at, note
         from care_events where workshop_id = $1 and bike_id = $2 and (done_at, care_id) < ($3, $4)
         order by done_at desc, care_id desc limit $5";
+}
+
+static OF_THESE_BIKES: LazyLock<Many> = LazyLock::new(|| {
+    Many::among(
+        "select bike_id, care_id, kind, done_at, note from care_events where workshop_id = $1 and bike_id",
+        "order by bike_id, done_at, care_id",
+    )
+});
+
+pub(super) fn of_these_bikes() -> &'static [&'static str] {
+    OF_THESE_BIKES.texts()
 }
 
 #[derive(sqlx::FromRow)]
@@ -93,17 +103,13 @@ impl Tx {
         Ok(Once::Again(CareId::from_uuid(same)))
     }
 
-    /// All care of a bike, in order of time.
+    /// All care of these bikes, each bike's in order of time.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn care_of_bike(&mut self, bike: BikeId) -> Result<Vec<Care>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(OF_BIKE)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .fetch_all(conn)
-            .await)?;
-        rows.into_iter().map(Care::try_from).collect()
+    pub async fn care_of_bikes(&mut self, bikes: &[BikeId]) -> Result<Vec<Care>, StoreError> {
+        let ids: Vec<Uuid> = bikes.iter().map(|bike| bike.uuid()).collect();
+        self.rows_of::<Row, _>(&OF_THESE_BIKES, &ids).await
     }
 
     /// A bike's care, the latest first.

@@ -1,6 +1,7 @@
 //! Chains as their bikes' last outlooks saw them.
 
 use std::collections::HashMap;
+use std::sync::LazyLock;
 
 use serde::{Deserialize, Serialize};
 use sqlx::types::Json;
@@ -9,6 +10,7 @@ use wear_core::units::ReferenceKilometres;
 
 use super::error::{Sound, StoreError};
 use super::instant::instant;
+use super::many::Many;
 use super::readings::measurement;
 use super::{Tx, on, statements};
 use crate::domain::{BikeId, ChainRecord, GroupName, Measurement, PartId, ReadChain, ReadingId};
@@ -30,6 +32,18 @@ statements! {
         from chain_records where workshop_id = $1 order by part_id";
     READINGS = "
         select reading_id, entered from readings where workshop_id = $1 and voided_at is null";
+}
+
+static THESE: LazyLock<Many> = LazyLock::new(|| {
+    Many::among(
+        "select part_id, bike_id, bike_group, reference_km, marks, recorded_at
+         from chain_records where workshop_id = $1 and part_id",
+        "",
+    )
+});
+
+pub(super) fn these() -> &'static [&'static str] {
+    THESE.texts()
 }
 
 #[derive(Serialize, Deserialize)]
@@ -98,6 +112,15 @@ impl Tx {
             .fetch_optional(conn)
             .await)?;
         row.map(ChainRecord::try_from).transpose()
+    }
+
+    /// What the last outlooks saw of these chains, in no order.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn chain_records_of(&mut self, parts: &[PartId]) -> Result<Vec<ChainRecord>, StoreError> {
+        let ids: Vec<Uuid> = parts.iter().map(|part| part.uuid()).collect();
+        self.rows_of::<Row, _>(&THESE, &ids).await
     }
 
     /// Every chain of the workshop with its readings, in the order of their ids.

@@ -1,9 +1,12 @@
 //! Fittings.
 
+use std::sync::LazyLock;
+
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::instant::{instant, maybe_instant};
+use super::many::Many;
 use super::{Tx, on, statements};
 use crate::domain::{BikeId, Fitting, FittingId, PartId, Place, Position, Timestamp};
 
@@ -47,6 +50,24 @@ statements! {
         order by fitted_at, fitting_id";
 }
 
+const COLUMNS: &str = "select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at from fittings where workshop_id = $1";
+
+static OF_THESE_BIKES: LazyLock<Many> = LazyLock::new(|| {
+    Many::among(&format!("{COLUMNS} and bike_id"), "order by bike_id, fitted_at, fitting_id")
+});
+
+static OF_THESE_PARTS: LazyLock<Many> = LazyLock::new(|| {
+    Many::among(&format!("{COLUMNS} and part_id"), "order by part_id, fitted_at, fitting_id")
+});
+
+pub(super) fn of_these_bikes() -> &'static [&'static str] {
+    OF_THESE_BIKES.texts()
+}
+
+pub(super) fn of_these_parts() -> &'static [&'static str] {
+    OF_THESE_PARTS.texts()
+}
+
 #[derive(sqlx::FromRow)]
 struct Row {
     bike_id: Uuid,
@@ -80,6 +101,24 @@ fn all(rows: Vec<Row>) -> Result<Vec<Fitting>, StoreError> {
 }
 
 impl Tx {
+    /// All that was and is on these bikes, each bike's in order of time.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn fittings_of_bikes(&mut self, bikes: &[BikeId]) -> Result<Vec<Fitting>, StoreError> {
+        let ids: Vec<Uuid> = bikes.iter().map(|bike| bike.uuid()).collect();
+        self.rows_of::<Row, _>(&OF_THESE_BIKES, &ids).await
+    }
+
+    /// Where these parts have been, each part's stays in order of time.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn stays_of_parts(&mut self, parts: &[PartId]) -> Result<Vec<Fitting>, StoreError> {
+        let ids: Vec<Uuid> = parts.iter().map(|part| part.uuid()).collect();
+        self.rows_of::<Row, _>(&OF_THESE_PARTS, &ids).await
+    }
+
     /// The stays of the parts from `first` to `last`, by part and time.
     ///
     /// # Errors

@@ -58,6 +58,11 @@ impl Many {
         Self::of_sizes(LOOKED_UP, "", select, " union all ", 1, "")
     }
 
+    /// Looks up the rows of many ids: `head` ends before the column's list, `$1` is the workshop.
+    pub(super) fn among(head: &str, tail: &str) -> Self {
+        Self::of_sizes(WRITTEN, &format!("{head} in ("), "?", ", ", 1, &format!(") {tail}"))
+    }
+
     /// Joins ids with tables: `select` reads from `asked`, whose one column `id` holds them. Their type is that of the
     /// empty arm's column, as neither store could tell it from the parameters alone.
     pub(super) fn join(select: &str) -> Self {

@@ -448,11 +448,23 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
     let many = [
         ("audit.LABELS", audit::label_statements()),
         ("bike_days.ADD", bike_days::add_statements()),
+        ("bike_days.OF_THESE_BIKES", bike_days::of_these_bikes()),
         ("bikes.GET_MANY", bikes::get_statements()),
+        ("care.OF_THESE_BIKES", care::of_these_bikes()),
+        ("chain_records.THESE", chain_records::these()),
+        ("crossings.THESE", crossings::these()),
+        ("fittings.OF_THESE_BIKES", fittings::of_these_bikes()),
+        ("fittings.OF_THESE_PARTS", fittings::of_these_parts()),
         ("marks.MARK", marks::mark_statements()),
+        ("needs.MODELS_ON_BIKES", needs::models_on_bikes()),
+        ("outlooks.SAVE", outlooks::save_statements()),
+        ("part_models.THESE", part_models::these()),
+        ("readings.OF_THESE_PARTS", readings::of_these_parts()),
         ("rides.INSERT", rides::insert_statements()),
         ("rides.FIND", rides::find_statements()),
+        ("rides.OF_THESE_BIKES", rides::of_these_bikes()),
         ("rides.REPLACE", rides::replace_statements()),
+        ("symptoms.SKIPS", symptoms::skip_statements()),
     ];
     let engines = [
         ("idempotency.TRY_LOCK", idempotency::TRY_LOCK, Engine::Postgres),

@@ -8,6 +8,7 @@ use sqlx::sqlite::SqliteRow;
 use uuid::Uuid;
 
 use super::error::StoreError;
+use super::many::Many;
 use super::{Tx, on};
 use crate::domain::{BikeId, Cursor, Page, PageSize, Timestamp, Voiding};
 
@@ -20,6 +21,50 @@ pub(super) trait EitherRow:
 impl<R> EitherRow for R where R: for<'r> FromRow<'r, PgRow> + for<'r> FromRow<'r, SqliteRow> + Send + Unpin {}
 
 impl Tx {
+    /// The rows of these ids, those of one id in the order that the statement says.
+    pub(super) async fn rows_of<R: EitherRow, T: TryFrom<R, Error = StoreError>>(
+        &mut self,
+        many: &Many,
+        ids: &[Uuid],
+    ) -> Result<Vec<T>, StoreError> {
+        let mut found = Vec::with_capacity(ids.len());
+        for (sql, batch) in many.batches(self.engine(), ids) {
+            let rows: Vec<R> = on!(self.connection, |conn| {
+                let mut query = sqlx::query_as(sql).bind(self.workshop.uuid());
+                for id in batch {
+                    query = query.bind(*id);
+                }
+                query.fetch_all(conn).await
+            })?;
+            for row in rows {
+                found.push(row.try_into()?);
+            }
+        }
+        Ok(found)
+    }
+
+    /// The rows of bikes between two numbers each: instants, or days.
+    pub(super) async fn rows_between<R: EitherRow, T: TryFrom<R, Error = StoreError>>(
+        &mut self,
+        many: &Many,
+        spans: &[(BikeId, i64, i64)],
+    ) -> Result<Vec<T>, StoreError> {
+        let mut found = Vec::with_capacity(spans.len());
+        for (sql, batch) in many.batches(self.engine(), spans) {
+            let rows: Vec<R> = on!(self.connection, |conn| {
+                let mut query = sqlx::query_as(sql).bind(self.workshop.uuid());
+                for (bike, from, to) in batch {
+                    query = query.bind(bike.uuid()).bind(*from).bind(*to);
+                }
+                query.fetch_all(conn).await
+            })?;
+            for row in rows {
+                found.push(row.try_into()?);
+            }
+        }
+        Ok(found)
+    }
+
     /// The event of `$1` workshop, `$2` bike and `$3` id.
     pub(super) async fn one_on_bike<R: EitherRow, T: TryFrom<R, Error = StoreError>>(
         &mut self,

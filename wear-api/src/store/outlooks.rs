@@ -1,11 +1,14 @@
 //! Outlooks as they were computed last.
 
+use std::sync::LazyLock;
+
 use sqlx::types::Json;
 use uuid::Uuid;
 use wear_core::units::{Kilometres, Probability};
 
 use super::error::{Sound, StoreError};
 use super::instant::{date, day_number, instant};
+use super::many::Many;
 use super::needs::NeedsDoc;
 use super::{Tx, on, pattern, statements};
 use crate::domain::{
@@ -20,17 +23,6 @@ const TABLE: &str = "outlooks";
 const NEVER: i64 = 2_932_896;
 
 statements! {
-    SAVE = "
-        insert into outlooks (workshop_id, bike_id, part_id, advice, attention_on, swap_by, measure_by,
-            probability_over, remaining_km_p10, remaining_km_p50, remaining_km_p90, payload, computed_at,
-            needs)
-        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)
-        on conflict (workshop_id, bike_id) do update set
-            part_id = excluded.part_id, advice = excluded.advice, attention_on = excluded.attention_on,
-            swap_by = excluded.swap_by, measure_by = excluded.measure_by,
-            probability_over = excluded.probability_over, remaining_km_p10 = excluded.remaining_km_p10,
-            remaining_km_p50 = excluded.remaining_km_p50, remaining_km_p90 = excluded.remaining_km_p90,
-            payload = excluded.payload, computed_at = excluded.computed_at, needs = excluded.needs";
     GET = "
         select bike_id, part_id, advice, attention_on, swap_by, measure_by, probability_over,
             remaining_km_p10, remaining_km_p50, remaining_km_p90, computed_at, payload
@@ -67,6 +59,27 @@ statements! {
             and (cast($3 as text) is null or b.bike_group = $3)
             and (b.label_key like $4 escape '!' or b.group_key like $4 escape '!')
         group by o.advice";
+}
+
+static SAVE: LazyLock<Many> = LazyLock::new(|| {
+    Many::new(
+        "insert into outlooks (workshop_id, bike_id, part_id, advice, attention_on, swap_by, measure_by,
+            probability_over, remaining_km_p10, remaining_km_p50, remaining_km_p90, payload, computed_at,
+            needs)
+         values ",
+        "($1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        1,
+        " on conflict (workshop_id, bike_id) do update set
+            part_id = excluded.part_id, advice = excluded.advice, attention_on = excluded.attention_on,
+            swap_by = excluded.swap_by, measure_by = excluded.measure_by,
+            probability_over = excluded.probability_over, remaining_km_p10 = excluded.remaining_km_p10,
+            remaining_km_p50 = excluded.remaining_km_p50, remaining_km_p90 = excluded.remaining_km_p90,
+            payload = excluded.payload, computed_at = excluded.computed_at, needs = excluded.needs",
+    )
+});
+
+pub(super) fn save_statements() -> &'static [&'static str] {
+    SAVE.texts()
 }
 
 #[derive(sqlx::FromRow)]
@@ -155,45 +168,47 @@ impl TryFrom<EntryRow> for FleetEntry {
 }
 
 impl Tx {
-    /// Stores a bike's outlook, and what its next swap uses, in place of the one before.
+    /// Stores outlooks, and what the bikes' next swaps use, in place of those before.
     ///
     /// # Errors
     /// [`StoreError::NotFound`] when there is no such bike or part.
-    pub async fn save_outlook(
+    pub async fn save_outlooks(
         &mut self,
-        outlook: &OutlookRow,
-        needs: Option<&SwapNeeds>,
+        outlooks: &[(&OutlookRow, Option<&SwapNeeds>)],
     ) -> Result<(), StoreError> {
-        let OutlookRow { summary, payload } = outlook;
-        let OutlookSummary {
-            bike_id,
-            part_id,
-            advice,
-            attention_on,
-            swap_by,
-            measure_by,
-            probability_over,
-            remaining,
-            computed_at,
-        } = summary;
-        on!(self.connection, |conn| sqlx::query(SAVE)
-            .bind(self.workshop.uuid())
-            .bind(bike_id.uuid())
-            .bind(part_id.map(PartId::uuid))
-            .bind(advice.as_str())
-            .bind(attention_on.map_or(NEVER, day_number))
-            .bind(swap_by.map(day_number))
-            .bind(measure_by.map(day_number))
-            .bind(probability_over.map(Probability::get))
-            .bind(remaining.map(|remaining| remaining.p10.get()))
-            .bind(remaining.map(|remaining| remaining.p50.get()))
-            .bind(remaining.map(|remaining| remaining.p90.get()))
-            .bind(Json(payload))
-            .bind(computed_at.micros())
-            .bind(needs.map(|needs| Json(NeedsDoc::from(needs))))
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        for (sql, batch) in SAVE.batches(self.engine(), outlooks) {
+            on!(self.connection, |conn| {
+                let mut query = sqlx::query(sql).bind(self.workshop.uuid());
+                for (OutlookRow { summary, payload }, needs) in batch {
+                    let OutlookSummary {
+                        bike_id,
+                        part_id,
+                        advice,
+                        attention_on,
+                        swap_by,
+                        measure_by,
+                        probability_over,
+                        remaining,
+                        computed_at,
+                    } = summary;
+                    query = query
+                        .bind(bike_id.uuid())
+                        .bind(part_id.map(PartId::uuid))
+                        .bind(advice.as_str())
+                        .bind(attention_on.map_or(NEVER, day_number))
+                        .bind(swap_by.map(day_number))
+                        .bind(measure_by.map(day_number))
+                        .bind(probability_over.map(Probability::get))
+                        .bind(remaining.map(|remaining| remaining.p10.get()))
+                        .bind(remaining.map(|remaining| remaining.p50.get()))
+                        .bind(remaining.map(|remaining| remaining.p90.get()))
+                        .bind(Json(payload))
+                        .bind(computed_at.micros())
+                        .bind(needs.map(|needs| Json(NeedsDoc::from(needs))));
+                }
+                query.execute(conn).await.map(|_| ())
+            })?;
+        }
         Ok(())
     }
 

@@ -1,5 +1,7 @@
 //! Part models.
 
+use std::sync::LazyLock;
+
 use serde::{Deserialize, Serialize};
 use sqlx::types::Json;
 use uuid::Uuid;
@@ -7,6 +9,7 @@ use wear_core::units::{JockeyTeeth, Limit};
 
 use super::error::{Sound, StoreError};
 use super::instant::instant;
+use super::many::Many;
 use super::{Tx, on, statements};
 use crate::domain::{
     Cursor, Geometry, Label, Money, Page, PageSize, PartModel, PartModelFacts, PartModelId, Teeth,
@@ -31,6 +34,18 @@ statements! {
         select part_model_id, name, geometry, price_minor, price_currency, limit_percent, created_at, revision
         from part_models where workshop_id = $1 and part_model_id > $2
         order by part_model_id limit $3";
+}
+
+static THESE: LazyLock<Many> = LazyLock::new(|| {
+    Many::among(
+        "select part_model_id, name, geometry, price_minor, price_currency, limit_percent, created_at, revision
+         from part_models where workshop_id = $1 and part_model_id",
+        "",
+    )
+});
+
+pub(super) fn these() -> &'static [&'static str] {
+    THESE.texts()
 }
 
 #[derive(sqlx::FromRow)]
@@ -160,6 +175,15 @@ impl Tx {
             sqlx::query_as(GET).bind(self.workshop.uuid()).bind(id.uuid()).fetch_one(conn).await
         })?;
         row.try_into()
+    }
+
+    /// Those of these part models that there are, in no order.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn part_models_of(&mut self, ids: &[PartModelId]) -> Result<Vec<PartModel>, StoreError> {
+        let ids: Vec<Uuid> = ids.iter().map(|id| id.uuid()).collect();
+        self.rows_of::<Row, _>(&THESE, &ids).await
     }
 
     /// Changes a part model and returns its new revision. Its place stays.

@@ -1,11 +1,14 @@
 //! Readings.
 
+use std::sync::LazyLock;
+
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 use wear_core::units::{ElongationReading, GaugeMark};
 
 use super::error::{Sound, StoreError};
 use super::instant::instant;
+use super::many::Many;
 use super::{Tx, on, statements};
 use crate::domain::{
     BikeId, Cursor, Entry, Measured, Measurement, NewReading, Note, Once, Page, PageSize, PartId, Reading,
@@ -45,6 +48,18 @@ statements! {
     MOVE = "
         update readings set part_id = $4
         where workshop_id = $1 and bike_id = $2 and part_id = $3 and taken_at >= $5 and taken_at < $6";
+}
+
+static OF_THESE_PARTS: LazyLock<Many> = LazyLock::new(|| {
+    Many::among(
+        "select bike_id, reading_id, part_id, taken_at, entered, voided_at, void_reason
+         from readings where workshop_id = $1 and voided_at is null and part_id",
+        "order by part_id, taken_at, reading_id",
+    )
+});
+
+pub(super) fn of_these_parts() -> &'static [&'static str] {
+    OF_THESE_PARTS.texts()
 }
 
 #[derive(sqlx::FromRow)]
@@ -162,6 +177,15 @@ fn text_of(measured: &Measured) -> Result<String, StoreError> {
 }
 
 impl Tx {
+    /// The readings of these parts that count, each part's in order of time.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn readings_of_parts(&mut self, parts: &[PartId]) -> Result<Vec<Reading>, StoreError> {
+        let ids: Vec<Uuid> = parts.iter().map(|part| part.uuid()).collect();
+        self.rows_of::<Row, _>(&OF_THESE_PARTS, &ids).await
+    }
+
     /// At most so many of the workshop's readings after one of a bike, by bike and id.
     ///
     /// # Errors

@@ -81,6 +81,16 @@ static REPLACE: LazyLock<Many> = LazyLock::new(|| {
     )
 });
 
+static OF_THESE_BIKES: LazyLock<Many> = LazyLock::new(|| {
+    Many::look_up(
+        "select * from rides where workshop_id = $1 and bike_id = ? and started_at >= ? and started_at < ?",
+    )
+});
+
+pub(super) fn of_these_bikes() -> &'static [&'static str] {
+    OF_THESE_BIKES.texts()
+}
+
 pub(super) fn insert_statements() -> &'static [&'static str] {
     INSERT.texts()
 }
@@ -301,6 +311,19 @@ impl Tx {
             .bind(to.micros())
             .fetch_all(conn)
             .await)?)
+    }
+
+    /// The rides of bikes that began in a span each, its end not included, in no order.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn rides_of(
+        &mut self,
+        spans: &[(BikeId, Timestamp, Timestamp)],
+    ) -> Result<Vec<Ride>, StoreError> {
+        let spans: Vec<(BikeId, i64, i64)> =
+            spans.iter().map(|(bike, from, to)| (*bike, from.micros(), to.micros())).collect();
+        self.rows_between::<Row, _>(&OF_THESE_BIKES, &spans).await
     }
 
     /// A bike's rides, the latest first.

@@ -1,9 +1,12 @@
 //! What riders report.
 
+use std::sync::LazyLock;
+
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::instant::instant;
+use super::many::Many;
 use super::readings::voiding;
 use super::{Tx, on, statements};
 use crate::domain::{
@@ -25,11 +28,6 @@ statements! {
     GET = "
         select bike_id, symptom_id, symptom, reported_at, cog_teeth, new_chain, note, voided_at, void_reason
         from symptoms where workshop_id = $1 and bike_id = $2 and symptom_id = $3";
-    SKIPS = "
-        select bike_id, symptom_id, symptom, reported_at, cog_teeth, new_chain, note, voided_at, void_reason
-        from symptoms
-        where workshop_id = $1 and bike_id = $2 and symptom = 'skips_under_load' and voided_at is null
-        order by reported_at, cog_teeth";
     LIST = "
         select bike_id, symptom_id, symptom, reported_at, cog_teeth, new_chain, note, voided_at, void_reason
         from symptoms where workshop_id = $1 and bike_id = $2 and (reported_at, symptom_id) < ($3, $4)
@@ -38,6 +36,19 @@ statements! {
         update symptoms set voided_at = $4, void_reason = $5
         where workshop_id = $1 and bike_id = $2 and symptom_id = $3 and voided_at is null
         returning symptom_id";
+}
+
+static SKIPS: LazyLock<Many> = LazyLock::new(|| {
+    Many::among(
+        "select bike_id, symptom_id, symptom, reported_at, cog_teeth, new_chain, note, voided_at, void_reason
+         from symptoms
+         where workshop_id = $1 and symptom = 'skips_under_load' and voided_at is null and bike_id",
+        "order by bike_id, reported_at, cog_teeth",
+    )
+});
+
+pub(super) fn skip_statements() -> &'static [&'static str] {
+    SKIPS.texts()
 }
 
 #[derive(sqlx::FromRow)]
@@ -129,17 +140,14 @@ impl Tx {
         self.one_on_bike::<Row, _>(GET, bike, id.uuid()).await
     }
 
-    /// A bike's reports of skips that count, the earliest first.
+    /// The reports of skips on these bikes that count, each bike's earliest first.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn skip_reports(&mut self, bike: BikeId) -> Result<Vec<NewReport>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(SKIPS)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .fetch_all(conn)
-            .await)?;
-        rows.into_iter().map(|row| Report::try_from(row).map(|report| report.facts)).collect()
+    pub async fn skip_reports(&mut self, bikes: &[BikeId]) -> Result<Vec<NewReport>, StoreError> {
+        let ids: Vec<Uuid> = bikes.iter().map(|bike| bike.uuid()).collect();
+        let reports: Vec<Report> = self.rows_of::<Row, _>(&SKIPS, &ids).await?;
+        Ok(reports.into_iter().map(|report| report.facts).collect())
     }
 
     /// A bike's reports, voided ones too, the latest first.

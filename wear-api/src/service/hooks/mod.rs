@@ -8,7 +8,7 @@ pub use manage::{
     HookChange, MOST_HOOKS, change, create, delete, deliveries, delivery, get, list, redeliver, rotate,
     send_test,
 };
-pub(super) use tell::outlook_stored;
+pub(super) use tell::outlooks_stored;
 pub use tell::{RejectedRide, rides_rejected};
 
 use crate::domain::MessageId;

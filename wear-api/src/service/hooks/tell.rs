@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 use super::super::{Actor, ServiceError, Services};
 use crate::domain::{
     Bike, Crossed, Crossing, DisabledReason, Hook, HookEvent, HookId, JobKind, MessageId, NewHookMessage,
-    NewJob, Outlook, Timestamp,
+    NewJob, Outlook, PartId, Timestamp,
 };
 use crate::input::WrongField;
 use crate::store::{StoreError, Tx};
@@ -72,32 +72,38 @@ async fn tell(
     Ok(())
 }
 
-/// Tells hooks when an outlook is more urgent than the one before, in the transaction that stores it. The bike's
-/// mark is held, so that no other outlook of the part comes between.
-pub(in crate::service) async fn outlook_stored(
+/// Tells hooks where an outlook is more urgent than the one before, in the transaction that stores it. The bikes'
+/// marks are held, so that no other outlook of a part comes between.
+pub(in crate::service) async fn outlooks_stored<'a>(
     tx: &mut Tx,
-    bike: &Bike,
-    outlook: &Outlook,
-    now: Timestamp,
+    stored: impl Iterator<Item = (&'a Bike, &'a Outlook, Timestamp)> + Clone,
 ) -> Result<(), StoreError> {
-    let Some(part_id) = outlook.part_id else { return Ok(()) };
-    let before = tx.crossing(part_id).await?;
-    match Crossing::by(before.as_ref(), outlook.advice, evidence(outlook), now) {
-        Crossed::Nothing => Ok(()),
-        Crossed::Quietly(crossing) => tx.save_crossing(part_id, &crossing).await,
-        Crossed::Up { from, to } => {
-            tx.save_crossing(part_id, &to).await?;
-            let data = json!({
-                "bike_id": bike.id, "label": bike.facts.label.as_str(), "group": bike.facts.group.as_str(),
-                "part_id": part_id, "advice": outlook.advice.as_str(), "reason": outlook.reason,
-                "limit_percent": outlook.limit_percent, "swap_by": outlook.swap_by,
-                "measure_by": outlook.measure_by, "probability_over_limit": outlook.probability_over_limit,
-                "remaining_km": outlook.remaining_km,
-                "outlook": format!("/v1/bikes/{}/outlook", bike.id),
-            });
-            tell(tx, now, &data, |hook| Crossing::event(from, to.level, &hook.facts.events)).await
+    let parts: Vec<PartId> = stored.clone().filter_map(|(_, outlook, _)| outlook.part_id).collect();
+    let before = tx.crossings(&parts).await?;
+    for (bike, outlook, now) in stored {
+        let Some(part_id) = outlook.part_id else { continue };
+        match Crossing::by(before.get(&part_id), outlook.advice, evidence(outlook), now) {
+            Crossed::Nothing => {}
+            Crossed::Quietly(crossing) => tx.save_crossing(part_id, &crossing).await?,
+            Crossed::Up { from, to } => {
+                tx.save_crossing(part_id, &to).await?;
+                let data = crossing_data(bike, part_id, outlook);
+                tell(tx, now, &data, |hook| Crossing::event(from, to.level, &hook.facts.events)).await?;
+            }
         }
     }
+    Ok(())
+}
+
+fn crossing_data(bike: &Bike, part_id: PartId, outlook: &Outlook) -> Value {
+    json!({
+        "bike_id": bike.id, "label": bike.facts.label.as_str(), "group": bike.facts.group.as_str(),
+        "part_id": part_id, "advice": outlook.advice.as_str(), "reason": outlook.reason,
+        "limit_percent": outlook.limit_percent, "swap_by": outlook.swap_by,
+        "measure_by": outlook.measure_by, "probability_over_limit": outlook.probability_over_limit,
+        "remaining_km": outlook.remaining_km,
+        "outlook": format!("/v1/bikes/{}/outlook", bike.id),
+    })
 }
 
 /// What an advice rests on, other than the passing of time and kilometres.

@@ -1,11 +1,13 @@
 //! What a part went through on the bikes it was on.
 
+use std::collections::BTreeSet;
+
 use wear_core::exposure::ExposureModel;
 use wear_core::exposure::care::CareModel;
 
-use super::load::stretches;
+use super::ridden::{Ridden, stretches};
 use super::timeline::{Event, Stint, accrue};
-use crate::domain::{CLOCK_SKEW, Fitting, PartId, Timestamp};
+use crate::domain::{BikeId, CLOCK_SKEW, Fitting, PartId, Timestamp};
 use crate::store::{StoreError, Tx};
 
 /// One stay of a part on a bike.
@@ -27,19 +29,27 @@ pub struct Stay {
 pub async fn stays_of_part(tx: &mut Tx, part_id: PartId, now: Timestamp) -> Result<Vec<Stay>, StoreError> {
     let mut fittings = tx.fittings_of_part(part_id).await?;
     fittings.sort_by_key(|fitting| (fitting.fitted_at, fitting.id));
-    let mut stays = Vec::with_capacity(fittings.len());
-    for fitting in fittings {
-        let to = fitting.removed_at.unwrap_or_else(|| now.plus(CLOCK_SKEW));
-        let events: Vec<(Timestamp, Event)> = tx
-            .care_of_bike(fitting.bike_id)
-            .await?
-            .into_iter()
-            .filter(|care| fitting.fitted_at <= care.done_at && care.done_at < to)
-            .map(|care| (care.done_at, Event::Care(care.kind)))
-            .collect();
-        let stint = Stint { stretches: stretches(tx, &fitting, to, &events).await?, events };
+    let horizon = now.plus(CLOCK_SKEW);
+    let bikes: BTreeSet<BikeId> = fittings.iter().map(|fitting| fitting.bike_id).collect();
+    let care = tx.care_of_bikes(&bikes.into_iter().collect::<Vec<_>>()).await?;
+    let events: Vec<Vec<(Timestamp, Event)>> = fittings
+        .iter()
+        .map(|fitting| {
+            let to = fitting.removed_at.unwrap_or(horizon);
+            care.iter()
+                .filter(|care| care.bike_id == fitting.bike_id)
+                .filter(|care| fitting.fitted_at <= care.done_at && care.done_at < to)
+                .map(|care| (care.done_at, Event::Care(care.kind)))
+                .collect()
+        })
+        .collect();
+    let asked: Vec<Ridden<'_>> =
+        fittings.iter().zip(&events).map(|(stay, events)| Ridden::of(stay, horizon, events)).collect();
+    let stretches = stretches(tx, &asked).await?;
+    let stays = fittings.into_iter().zip(stretches).zip(events).map(|((fitting, stretches), events)| {
+        let stint = Stint { stretches, events };
         let accrued = accrue(&[stint], &ExposureModel::default(), &CareModel::default());
-        stays.push(Stay { fitting, distance_km: accrued.km, reference_km: accrued.reference_km });
-    }
-    Ok(stays)
+        Stay { fitting, distance_km: accrued.km, reference_km: accrued.reference_km }
+    });
+    Ok(stays.collect())
 }

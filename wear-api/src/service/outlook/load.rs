@@ -1,50 +1,25 @@
-//! Loads what a bike's outlook rests on, and assesses it.
+//! Loads what outlooks rest on, for one bike or for many with as many statements.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeSet, HashMap};
+use std::hash::Hash;
 
-use chrono::{Days, NaiveDate};
 use wear_core::degradation::WearParameters;
+use wear_core::exposure::ExposureModel;
 use wear_core::exposure::care::CareModel;
-use wear_core::exposure::{ExposureModel, ExposureSum};
-use wear_core::forecast::{DailyUse, WINDOW_DAYS};
-use wear_core::knock_on::{CassetteBuild, SkipOutcome, SkipTest};
-use wear_core::policy::LookCosts;
 use wear_core::reading::InstrumentCalibrations;
 use wear_core::units::{Limit, LogSd, ReferenceKilometres};
 
-use super::assess::{Assessed, BikeFacts, FittedChain, SkipReport, SprocketWear, assess};
+use super::assess::{Assessed, assess};
 use super::chain::{Chain, ChainReading};
+use super::gathered::{Gathered, Loaded, days_of, recent_mix};
 use super::look::{Models, look_costs};
-use super::timeline::{Event, ExposedDay, Stint, Stretch, accrue};
+use super::ridden::{Ridden, stretches};
+use super::timeline::{Event, Stint, Stretch, accrue};
 use crate::domain::{
-    Bike, BikeDay, BikeId, CLOCK_SKEW, Care, ChainRecord, Fitting, FleetRate, Geometry, NewReport, Outlook,
-    PartId, PartModel, Place, SwapNeeds, Timestamp, Workshop,
+    Bike, BikeId, CLOCK_SKEW, Care, ChainRecord, Fitting, FleetRate, GroupName, NewReport, Outlook, PartId,
+    PartModel, PartModelId, Place, Reading, SwapNeeds, Timestamp, Workshop,
 };
 use crate::store::{ModelOnBike, StoreError, Tx};
-
-/// What all of a bike's chains are loaded with.
-struct Shared {
-    bike_id: BikeId,
-    /// The bike's care.
-    care: Vec<Care>,
-    /// When its cassette and rings were fitted.
-    sprockets_since: Vec<Timestamp>,
-    parameters: WearParameters,
-    /// Whether the parameters were learned from chains.
-    learned: bool,
-    calibrations: InstrumentCalibrations,
-    now: Timestamp,
-}
-
-/// A chain with what led to it.
-struct Loaded {
-    part_id: PartId,
-    stays: Vec<Fitting>,
-    readings: Vec<ChainReading>,
-    /// Exposure at each instant at which a sprocket was fitted.
-    at_sprockets: Vec<(Timestamp, ReferenceKilometres)>,
-    chain: Chain,
-}
 
 /// A bike's outlook, and its chains as it saw them.
 pub struct Seen {
@@ -56,67 +31,152 @@ pub struct Seen {
     pub chains: Vec<ChainRecord>,
 }
 
-/// All that a bike's outlook rests on.
-pub struct Gathered {
-    bike: Bike,
-    limit: Limit,
-    risk: f64,
-    chains: Vec<Loaded>,
-    present: Option<PartId>,
-    cassette: Option<Fitting>,
-    cassette_model: Option<PartModel>,
-    ring: Option<Fitting>,
-    skips: Vec<NewReport>,
-    look: (LookCosts, bool),
-    calibrations: InstrumentCalibrations,
-    wear_rate_from: String,
-    models: Vec<ModelOnBike>,
-    days: Vec<ExposedDay>,
-    now: Timestamp,
-    today: NaiveDate,
-}
-
-/// The bike's outlook as of `now`.
-///
-/// # Errors
-/// [`StoreError`].
-pub async fn outlook_of(
-    tx: &mut Tx,
-    workshop: &Workshop,
-    bike: &Bike,
-    now: Timestamp,
-) -> Result<Seen, StoreError> {
-    let gathered = gather(tx, workshop, bike, now).await?;
-    let Assessed { outlook, needs } = assess(&gathered.facts());
-    let chains = gathered.chains.iter().map(|chain| chain.record(bike, now)).collect();
-    Ok(Seen { outlook, needs, chains })
-}
-
-/// In words for the outlook's basis.
-fn wear_rate_from(learned: Option<&FleetRate>) -> String {
-    match learned {
-        None => "default".to_owned(),
-        Some(FleetRate { group: Some(group), chains_read, .. }) => {
-            format!("group {group}, {chains_read} chains read")
-        }
-        Some(FleetRate { group: None, chains_read, .. }) => format!("fleet, {chains_read} chains read"),
+impl Seen {
+    /// What a bike's outlook is by what was loaded.
+    pub(super) fn of(gathered: &Gathered) -> Self {
+        let Assessed { outlook, needs } = assess(&gathered.facts());
+        let chains = gathered.chains.iter().map(|chain| chain.record(&gathered.bike, gathered.now)).collect();
+        Self { outlook, needs, chains }
     }
 }
 
-impl Loaded {
-    fn record(&self, bike: &Bike, now: Timestamp) -> ChainRecord {
-        let marks = self.chain.accrued.at_mark.iter().filter_map(|mark| {
-            let reading = self.readings.get(mark.place)?;
-            Some((reading.id, ReferenceKilometres::new(mark.reference_km.max(0.0)).ok()?))
-        });
-        ChainRecord {
-            part_id: self.part_id,
-            bike_id: bike.id,
-            group: bike.facts.group.clone(),
-            reference_km: self.chain.at(),
-            marks: marks.collect(),
-            recorded_at: now,
+/// A bike with the parts whose lives its outlook tells.
+struct Parts {
+    cassette: Option<Fitting>,
+    /// Rings wear together on this page; the one fitted last decides which chains count.
+    ring: Option<Fitting>,
+    /// The chain that is on.
+    present: Option<Fitting>,
+    /// The chains that matter, the one that is on last.
+    chains: Vec<PartId>,
+}
+
+impl Parts {
+    /// By all that was and is on a bike.
+    fn of(fittings: &[Fitting]) -> Self {
+        let open = |place: Place| {
+            fittings.iter().filter(move |fitting| fitting.place == place && fitting.removed_at.is_none())
+        };
+        let cassette = open(Place::Cassette).chain(open(Place::Cog)).next().cloned();
+        let ring = open(Place::Ring).max_by_key(|fitting| fitting.fitted_at).cloned();
+        let mut parts =
+            Self { cassette, ring, present: open(Place::Chain).next().cloned(), chains: Vec::new() };
+        parts.chains = chains_that_matter(fittings, parts.sprockets_since().into_iter().min());
+        parts
+    }
+
+    /// When cassette and rings were fitted.
+    fn sprockets_since(&self) -> Vec<Timestamp> {
+        [&self.cassette, &self.ring].into_iter().flatten().map(|fitting| fitting.fitted_at).collect()
+    }
+}
+
+/// A chain's stays with what happened during them.
+struct Life {
+    part_id: PartId,
+    readings: Vec<ChainReading>,
+    stays: Vec<Fitting>,
+    /// Of each stay.
+    events: Vec<Vec<(Timestamp, Event)>>,
+}
+
+impl Life {
+    fn stays_asked(&self, horizon: Timestamp) -> impl Iterator<Item = Ridden<'_>> {
+        self.stays.iter().zip(&self.events).map(move |(stay, events)| Ridden::of(stay, horizon, events))
+    }
+}
+
+/// What the chains of several bikes went through.
+struct Histories {
+    stays: HashMap<PartId, Vec<Fitting>>,
+    readings: HashMap<PartId, Vec<Reading>>,
+    care: HashMap<BikeId, Vec<Care>>,
+}
+
+impl Histories {
+    async fn load(tx: &mut Tx, bikes: &[BikeId], parts: &[PartId]) -> Result<Self, StoreError> {
+        let stays = tx.stays_of_parts(parts).await?;
+        let readings = tx.readings_of_parts(parts).await?;
+        let cared: BTreeSet<BikeId> =
+            bikes.iter().copied().chain(stays.iter().map(|stay| stay.bike_id)).collect();
+        let care = tx.care_of_bikes(&cared.into_iter().collect::<Vec<_>>()).await?;
+        Ok(Self {
+            stays: by(stays, |stay| stay.part_id),
+            readings: by(readings, |reading| reading.part_id),
+            care: by(care, |care| care.bike_id),
+        })
+    }
+
+    /// A chain's life, with marks at the instants at which the sprockets of `bike` were fitted.
+    fn life(&self, part_id: PartId, bike: BikeId, sprockets_since: &[Timestamp], horizon: Timestamp) -> Life {
+        let stays = self.stays.get(&part_id).cloned().unwrap_or_default();
+        let readings: Vec<ChainReading> = some(&self.readings, &part_id)
+            .iter()
+            .map(|reading| ChainReading {
+                id: reading.id,
+                taken_at: reading.taken_at,
+                measurement: *reading.measured.measurement(),
+            })
+            .collect();
+        let events = stays
+            .iter()
+            .map(|stay| {
+                let to = stay.removed_at.unwrap_or(horizon);
+                let cared = some(&self.care, &stay.bike_id)
+                    .iter()
+                    .filter(|care| stay.fitted_at <= care.done_at && care.done_at < to)
+                    .map(|care| (care.done_at, Event::Care(care.kind)));
+                let marks = readings
+                    .iter()
+                    .map(|reading| reading.taken_at)
+                    .chain(sprockets_since.iter().copied().filter(|_| stay.bike_id == bike));
+                let marked = marks
+                    .enumerate()
+                    .filter(|(_, at)| stay.fitted_at <= *at && *at <= to)
+                    .map(|(place, at)| (at, Event::Mark(place)));
+                let mut events: Vec<(Timestamp, Event)> = cared.chain(marked).collect();
+                events.sort_by_key(|(at, event)| (*at, matches!(event, Event::Mark(_))));
+                events
+            })
+            .collect();
+        Life { part_id, readings, stays, events }
+    }
+}
+
+/// What holds for several bikes beside what their chains went through.
+struct Around {
+    rates: HashMap<GroupName, FleetRate>,
+    on_bikes: HashMap<BikeId, Vec<ModelOnBike>>,
+    models: HashMap<PartModelId, PartModel>,
+    skips: HashMap<BikeId, Vec<NewReport>>,
+}
+
+impl Around {
+    async fn load(tx: &mut Tx, bikes: &[Bike], ids: &[BikeId]) -> Result<Self, StoreError> {
+        let mut rates = HashMap::new();
+        let groups: BTreeSet<&GroupName> = bikes.iter().map(|bike| &bike.facts.group).collect();
+        for group in groups {
+            if let Some(rate) = tx.fleet_rate(group).await? {
+                rates.insert(group.clone(), rate);
+            }
         }
+        let on_bikes = tx.models_on_bikes(ids).await?;
+        let models: BTreeSet<PartModelId> = on_bikes.iter().filter_map(|part| part.model).collect();
+        let models = tx.part_models_of(&models.into_iter().collect::<Vec<_>>()).await?;
+        Ok(Self {
+            rates,
+            on_bikes: by(on_bikes, |part| part.bike_id),
+            models: models.into_iter().map(|model| (model.id, model)).collect(),
+            skips: by(tx.skip_reports(ids).await?, |report| report.bike_id),
+        })
+    }
+
+    fn model(&self, fitting: Option<&Fitting>) -> Option<PartModel> {
+        let fitting = fitting?;
+        let on = some(&self.on_bikes, &fitting.bike_id)
+            .iter()
+            .find(|part| (part.place, part.position) == (fitting.place, fitting.position))?;
+        self.models.get(&on.model?).cloned()
     }
 }
 
@@ -130,42 +190,124 @@ pub async fn gather(
     bike: &Bike,
     now: Timestamp,
 ) -> Result<Gathered, StoreError> {
-    let fittings = tx.fittings_of_bike(bike.id).await?;
-    let open = |place: Place| {
-        fittings.iter().filter(move |fitting| fitting.place == place && fitting.removed_at.is_none())
-    };
-    let cassette = open(Place::Cassette).chain(open(Place::Cog)).next();
-    // Rings wear together on this page; the one fitted last decides which chains count.
-    let ring = open(Place::Ring).max_by_key(|fitting| fitting.fitted_at);
-    let sprockets_since: Vec<Timestamp> =
-        [cassette, ring].into_iter().flatten().map(|fitting| fitting.fitted_at).collect();
-    let earliest = sprockets_since.iter().min().copied();
+    let gathered = gather_all(tx, workshop, std::slice::from_ref(bike), now).await?;
+    gathered.into_iter().next().ok_or(StoreError::NotFound)
+}
 
-    let learned = tx.fleet_rate(&bike.facts.group).await?;
-    let shared = Shared {
-        bike_id: bike.id,
-        care: tx.care_of_bike(bike.id).await?,
-        sprockets_since,
-        parameters: learned.as_ref().map_or_else(WearParameters::default, |rate| rate.parameters),
-        learned: learned.is_some(),
-        calibrations: workshop.settings.instruments(),
-        now,
-    };
-    let mut chains = Vec::new();
-    for part_id in chains_that_matter(&fittings, earliest) {
-        chains.push(load_chain(tx, part_id, &shared).await?);
+/// Loads what the outlooks of bikes rest on, in their order.
+///
+/// # Errors
+/// [`StoreError`].
+pub async fn gather_all(
+    tx: &mut Tx,
+    workshop: &Workshop,
+    bikes: &[Bike],
+    now: Timestamp,
+) -> Result<Vec<Gathered>, StoreError> {
+    let ids: Vec<BikeId> = bikes.iter().map(|bike| bike.id).collect();
+    let fittings = by(tx.fittings_of_bikes(&ids).await?, |fitting| fitting.bike_id);
+    let parts: Vec<Parts> = ids.iter().map(|id| Parts::of(some(&fittings, id))).collect();
+    let chains: BTreeSet<PartId> = parts.iter().flat_map(|parts| parts.chains.iter().copied()).collect();
+    let histories = Histories::load(tx, &ids, &chains.into_iter().collect::<Vec<_>>()).await?;
+    let around = Around::load(tx, bikes, &ids).await?;
+    // Events are accepted from clocks that run ahead of ours by no more than this.
+    let horizon = now.plus(CLOCK_SKEW);
+    let lives: Vec<Vec<Life>> = parts
+        .iter()
+        .zip(&ids)
+        .map(|(parts, bike)| {
+            let since = parts.sprockets_since();
+            parts.chains.iter().map(|chain| histories.life(*chain, *bike, &since, horizon)).collect()
+        })
+        .collect();
+    let asked: Vec<Ridden<'_>> = lives.iter().flatten().flat_map(|life| life.stays_asked(horizon)).collect();
+    let mut stretches = stretches(tx, &asked).await?.into_iter();
+    let gathered = bikes.iter().zip(parts).zip(lives).map(|((bike, parts), lives)| {
+        let known = Known::of(workshop, around.rates.get(&bike.facts.group));
+        let since = parts.sprockets_since();
+        let chains = lives
+            .into_iter()
+            .map(|life| {
+                let stretches = stretches.by_ref().take(life.stays.len()).collect();
+                known.chain(life, stretches, &since)
+            })
+            .collect();
+        assemble(workshop, bike, &parts, chains, &around, known, now)
+    });
+    Ok(gathered.collect())
+}
+
+/// What is known of chains' wear before they are looked at.
+struct Known<'a> {
+    parameters: WearParameters,
+    /// What was learned from chains, where the parameters were.
+    learned: Option<&'a FleetRate>,
+    calibrations: InstrumentCalibrations,
+}
+
+impl<'a> Known<'a> {
+    fn of(workshop: &Workshop, learned: Option<&'a FleetRate>) -> Self {
+        Self {
+            parameters: learned.map_or_else(WearParameters::default, |rate| rate.parameters),
+            learned,
+            calibrations: workshop.settings.instruments(),
+        }
     }
+
+    fn chain(&self, life: Life, stretches: Vec<Vec<Stretch>>, sprockets_since: &[Timestamp]) -> Loaded {
+        let Life { part_id, readings, stays, events } = life;
+        let stints: Vec<Stint> = stretches
+            .into_iter()
+            .zip(events)
+            .map(|(stretches, events)| Stint { stretches, events })
+            .collect();
+        let accrued = accrue(&stints, &ExposureModel::default(), &CareModel::default());
+        let at_sprockets = accrued
+            .at_mark
+            .iter()
+            .filter_map(|mark| {
+                let since = *sprockets_since.get(mark.place.checked_sub(readings.len())?)?;
+                Some((since, ReferenceKilometres::new(mark.reference_km).ok()?))
+            })
+            .collect();
+        // Learned rates were learned on kilometres counted like these and hold what they share; the defaults don't.
+        let shared = if self.learned.is_some() { LogSd::ZERO } else { accrued.mix.shared_ln_sd() };
+        let parameters = self.parameters.with_shared_exposure_error(shared);
+        let chain = Chain::new(accrued, &readings, &parameters, &self.calibrations);
+        Loaded { part_id, stays, readings, at_sprockets, chain }
+    }
+
+    /// In words for the outlook's basis.
+    fn wear_rate_from(&self) -> String {
+        match self.learned {
+            None => "default".to_owned(),
+            Some(FleetRate { group: Some(group), chains_read, .. }) => {
+                format!("group {group}, {chains_read} chains read")
+            }
+            Some(FleetRate { group: None, chains_read, .. }) => format!("fleet, {chains_read} chains read"),
+        }
+    }
+}
+
+fn assemble(
+    workshop: &Workshop,
+    bike: &Bike,
+    parts: &Parts,
+    mut chains: Vec<Loaded>,
+    around: &Around,
+    known: Known<'_>,
+    now: Timestamp,
+) -> Gathered {
     let days = days_of(&chains);
     let recent = recent_mix(&days, now);
     for loaded in &mut chains {
         loaded.chain.look_ahead(&recent);
     }
-    let present = open(Place::Chain).next();
+    let present = parts.present.as_ref();
     let on = present.and_then(|fitting| chains.iter().find(|chain| chain.part_id == fitting.part_id));
-    let models = tx.models_on_bike(bike.id).await?;
-    let chain_model = model_at(tx, &models, present).await?;
-    let cassette_model = model_at(tx, &models, cassette).await?;
-    let ring_model = model_at(tx, &models, ring).await?;
+    let chain_model = around.model(present);
+    let cassette_model = around.model(parts.cassette.as_ref());
+    let ring_model = around.model(parts.ring.as_ref());
     let limit = limit_of(workshop, bike, chain_model.as_ref());
     let on_it = Models {
         chain: chain_model.as_ref(),
@@ -173,135 +315,23 @@ pub async fn gather(
         ring: ring_model.as_ref(),
         rings: bike.facts.drivetrain.rings().len(),
     };
-    Ok(Gathered {
+    Gathered {
         bike: bike.clone(),
         limit,
-        look: look_costs(workshop, &on_it, &shared.parameters, limit),
+        look: look_costs(workshop, &on_it, &known.parameters, limit),
         risk: workshop.settings.risk.get(),
         present: on.map(|loaded| loaded.part_id),
-        cassette: cassette.cloned(),
+        cassette: parts.cassette.clone(),
         cassette_model,
-        ring: ring.cloned(),
-        skips: tx.skip_reports(bike.id).await?,
-        calibrations: shared.calibrations,
-        wear_rate_from: wear_rate_from(learned.as_ref()),
-        models,
+        ring: parts.ring.clone(),
+        skips: some(&around.skips, &bike.id).to_vec(),
+        wear_rate_from: known.wear_rate_from(),
+        calibrations: known.calibrations,
+        models: some(&around.on_bikes, &bike.id).to_vec(),
         days,
         chains,
         now,
         today: now.date_in(workshop.settings.time_zone),
-    })
-}
-
-impl Gathered {
-    /// The chain that is on.
-    fn on(&self) -> Option<&Loaded> {
-        self.chains.iter().find(|chain| Some(chain.part_id) == self.present)
-    }
-
-    /// The chain that is on, as the assessment sees it.
-    pub(super) fn fitted(&self) -> Option<FittedChain<'_>> {
-        self.on().map(|loaded| FittedChain {
-            part_id: loaded.part_id,
-            fitted_at: loaded.stays.first().map_or(self.now, |stay| stay.fitted_at),
-            chain: &loaded.chain,
-            readings: &loaded.readings,
-        })
-    }
-
-    /// The calibrations in force.
-    pub(super) const fn calibrations(&self) -> &InstrumentCalibrations {
-        &self.calibrations
-    }
-
-    /// What was reported of the present cassette on a cog that is known, while a chain was on.
-    fn skips_on_cassette(&self) -> Vec<SkipReport> {
-        let Some(cassette) = &self.cassette else { return Vec::new() };
-        let (bike_id, since) = (self.bike.id, cassette.fitted_at);
-        let cogs = self.bike.facts.drivetrain.cogs();
-        let chains: Vec<&Loaded> =
-            self.chains.iter().filter(|chain| ran_since(chain, bike_id, since)).collect();
-        let on_at = |at: Timestamp| {
-            chains
-                .iter()
-                .position(|chain| chain.stays.iter().any(|stay| stay.bike_id == bike_id && stay.covers(at)))
-        };
-        let reports = self.skips.iter().filter(|report| report.reported_at >= since);
-        reports
-            .filter_map(|report| {
-                let sprocket = match report.cog {
-                    Some(cog) => cogs.iter().position(|teeth| *teeth == cog)?,
-                    None if cogs.len() == 1 => 0,
-                    None => return None,
-                };
-                let chains_before = on_at(report.reported_at)?;
-                // A new chain was tried when the chain of that time had its wear behind it.
-                let (chains_before, outcome) = if report.new_chain {
-                    (chains_before + 1, SkipOutcome::Skips)
-                } else {
-                    (chains_before, SkipOutcome::Reported)
-                };
-                Some(SkipReport {
-                    reported_at: report.reported_at,
-                    teeth: cogs[sprocket],
-                    test: SkipTest { sprocket, chains_before, outcome },
-                })
-            })
-            .collect()
-    }
-
-    /// What is known of the bike.
-    pub(super) fn facts(&self) -> BikeFacts<'_> {
-        let Self { bike, chains, now, today, .. } = self;
-        let stay_of = |fitting: &Option<Fitting>| {
-            let fitting = fitting.as_ref()?;
-            self.on().map(|_| wear_since(chains, bike.id, fitting.fitted_at))
-        };
-        BikeFacts {
-            bike_id: bike.id,
-            usage: bike.facts.usage,
-            drivetrain: &bike.facts.drivetrain,
-            limit: self.limit,
-            risk: self.risk,
-            chain: self.fitted(),
-            cassette: stay_of(&self.cassette),
-            cassette_build: match self.cassette_model.as_ref().map(|model| &model.facts.geometry) {
-                Some(Geometry::Cassette { one_piece: false, .. } | Geometry::Cog { .. }) => {
-                    CassetteBuild::SeparateCogs
-                }
-                _ => CassetteBuild::OnePiece,
-            },
-            cassette_price: self.cassette_model.as_ref().and_then(|model| model.facts.price),
-            rings: stay_of(&self.ring),
-            skips: self.skips_on_cassette(),
-            look: self.look.0,
-            look_is_assumed: self.look.1,
-            wear_rate_from: self.wear_rate_from.clone(),
-            models: &self.models,
-            days: &self.days,
-            days_since: chains
-                .iter()
-                .filter_map(|chain| chain.stays.first())
-                .map(|stay| stay.fitted_at)
-                .min()
-                .unwrap_or(*now),
-            now: *now,
-            today: *today,
-        }
-    }
-}
-
-async fn model_at(
-    tx: &mut Tx,
-    models: &[ModelOnBike],
-    fitting: Option<&Fitting>,
-) -> Result<Option<PartModel>, StoreError> {
-    let at = |fitting: &Fitting| {
-        models.iter().find(|(place, position, _)| (*place, *position) == (fitting.place, fitting.position))
-    };
-    match fitting.and_then(at).and_then(|(_, _, model)| *model) {
-        Some(model_id) => tx.part_model(model_id).await.map(Some),
-        None => Ok(None),
     }
 }
 
@@ -339,141 +369,14 @@ fn chains_that_matter(fittings: &[Fitting], earliest: Option<Timestamp>) -> Vec<
     stays.into_iter().map(|fitting| fitting.part_id).filter(|part_id| seen.insert(*part_id)).collect()
 }
 
-async fn load_chain(tx: &mut Tx, part_id: PartId, shared: &Shared) -> Result<Loaded, StoreError> {
-    let Shared { learned, bike_id, care, sprockets_since, parameters, calibrations, now } = shared;
-    let mut stays = tx.fittings_of_part(part_id).await?;
-    stays.sort_by_key(|stay| (stay.fitted_at, stay.id));
-    let readings: Vec<ChainReading> = tx
-        .readings_of_part(part_id)
-        .await?
-        .into_iter()
-        .map(|reading| ChainReading {
-            id: reading.id,
-            taken_at: reading.taken_at,
-            measurement: *reading.measured.measurement(),
-        })
-        .collect();
-    // Events are accepted from clocks that run ahead of ours by no more than this.
-    let horizon = now.plus(CLOCK_SKEW);
-    let mut stints = Vec::with_capacity(stays.len());
-    for stay in &stays {
-        let to = stay.removed_at.unwrap_or(horizon);
-        let elsewhere;
-        let care = if stay.bike_id == *bike_id {
-            care
-        } else {
-            elsewhere = tx.care_of_bike(stay.bike_id).await?;
-            &elsewhere
-        };
-        let mut events: Vec<(Timestamp, Event)> = care
-            .iter()
-            .filter(|care| stay.fitted_at <= care.done_at && care.done_at < to)
-            .map(|care| (care.done_at, Event::Care(care.kind)))
-            .collect();
-        let here = |at: Timestamp| stay.fitted_at <= at && at <= to;
-        let marks = readings
-            .iter()
-            .map(|reading| reading.taken_at)
-            .chain(sprockets_since.iter().copied().filter(|_| stay.bike_id == *bike_id));
-        events.extend(
-            marks.enumerate().filter(|(_, at)| here(*at)).map(|(place, at)| (at, Event::Mark(place))),
-        );
-        events.sort_by_key(|(at, event)| (*at, matches!(event, Event::Mark(_))));
-        stints.push(Stint { stretches: stretches(tx, stay, to, &events).await?, events });
+fn by<K: Hash + Eq, T>(items: Vec<T>, key: impl Fn(&T) -> K) -> HashMap<K, Vec<T>> {
+    let mut sorted: HashMap<K, Vec<T>> = HashMap::new();
+    for item in items {
+        sorted.entry(key(&item)).or_default().push(item);
     }
-    let accrued = accrue(&stints, &ExposureModel::default(), &CareModel::default());
-    let at_sprockets = accrued
-        .at_mark
-        .iter()
-        .filter_map(|mark| {
-            let since = *sprockets_since.get(mark.place.checked_sub(readings.len())?)?;
-            Some((since, ReferenceKilometres::new(mark.reference_km).ok()?))
-        })
-        .collect();
-    // Learned rates were learned on kilometres counted like these and hold what they share; the defaults don't.
-    let shared = if *learned { LogSd::ZERO } else { accrued.mix.shared_ln_sd() };
-    let parameters = parameters.with_shared_exposure_error(shared);
-    let chain = Chain::new(accrued, &readings, &parameters, calibrations);
-    Ok(Loaded { part_id, stays, readings, at_sprockets, chain })
+    sorted
 }
 
-/// The rides of one stay: whole days from the rollup, days with an event in them ride by ride.
-pub(super) async fn stretches(
-    tx: &mut Tx,
-    stay: &Fitting,
-    to: Timestamp,
-    events: &[(Timestamp, Event)],
-) -> Result<Vec<Stretch>, StoreError> {
-    let ends = [stay.fitted_at.utc_date(), to.utc_date()];
-    let eventful: BTreeSet<NaiveDate> = events.iter().map(|(at, _)| at.utc_date()).chain(ends).collect();
-    let mut days: BTreeMap<NaiveDate, Vec<BikeDay>> = BTreeMap::new();
-    for sums in tx.bike_days(stay.bike_id, ends[0], ends[1]).await? {
-        if !eventful.contains(&sums.key.day) && sums.rides > 0 {
-            days.entry(sums.key.day).or_default().push(sums);
-        }
-    }
-    let mut stretches: Vec<Stretch> = days
-        .into_iter()
-        .filter_map(|(day, mut sums)| {
-            sums.sort_by_key(|sum| sum.key);
-            Some(Stretch { at: start_of(day)?, day, sums })
-        })
-        .collect();
-    for day in eventful {
-        let Some(midnight) = start_of(day) else { continue };
-        let next = day.checked_add_days(Days::new(1)).and_then(start_of).unwrap_or(to);
-        let mut rides = tx.rides_between(stay.bike_id, midnight.max(stay.fitted_at), next.min(to)).await?;
-        rides.sort_by(|a, b| (a.started_at, &a.identity).cmp(&(b.started_at, &b.identity)));
-        stretches.extend(rides.iter().map(|ride| Stretch {
-            at: ride.started_at,
-            day,
-            sums: vec![BikeDay::of(ride)],
-        }));
-    }
-    stretches.sort_by_key(|stretch| stretch.at);
-    Ok(stretches)
-}
-
-fn start_of(day: NaiveDate) -> Option<Timestamp> {
-    Timestamp::new(day.and_hms_opt(0, 0, 0)?.and_utc()).ok()
-}
-
-/// Days of riding of all chains together: the day of a swap has rides on either.
-fn days_of(chains: &[Loaded]) -> Vec<ExposedDay> {
-    let mut days: BTreeMap<NaiveDate, (DailyUse, ExposureSum)> = BTreeMap::new();
-    for exposed in chains.iter().flat_map(|loaded| &loaded.chain.accrued.days) {
-        let (used, mix) = days.entry(exposed.day).or_default();
-        used.km += exposed.used.km;
-        used.reference_km += exposed.used.reference_km;
-        mix.merge(&exposed.mix);
-    }
-    days.into_iter().map(|(day, (used, mix))| ExposedDay { day, used, mix }).collect()
-}
-
-/// What the exposure of the days was made of that the forecast of use rests on.
-fn recent_mix(days: &[ExposedDay], now: Timestamp) -> ExposureSum {
-    let first = now.utc_date().checked_sub_days(Days::new(WINDOW_DAYS as u64)).unwrap_or(NaiveDate::MIN);
-    let mut recent = ExposureSum::default();
-    days.iter().filter(|exposed| exposed.day >= first).for_each(|exposed| recent.merge(&exposed.mix));
-    recent
-}
-
-/// Whether a chain was on this bike since `since`.
-fn ran_since(loaded: &Loaded, bike_id: BikeId, since: Timestamp) -> bool {
-    loaded
-        .stays
-        .iter()
-        .any(|stay| stay.bike_id == bike_id && stay.removed_at.is_none_or(|removed_at| removed_at > since))
-}
-
-/// What each chain did on this bike since `since`.
-fn wear_since(chains: &[Loaded], bike_id: BikeId, since: Timestamp) -> Vec<SprocketWear<'_>> {
-    chains
-        .iter()
-        .filter(|loaded| ran_since(loaded, bike_id, since))
-        .map(|loaded| {
-            let from = loaded.at_sprockets.iter().find(|(at, _)| *at == since).map(|(_, exposure)| *exposure);
-            SprocketWear { chain: &loaded.chain, from: from.unwrap_or(ReferenceKilometres::ZERO) }
-        })
-        .collect()
+fn some<'a, K: Hash + Eq, T>(sorted: &'a HashMap<K, Vec<T>>, key: &K) -> &'a [T] {
+    sorted.get(key).map_or(&[], Vec::as_slice)
 }

@@ -2,15 +2,21 @@
 
 mod assess;
 mod chain;
+mod gathered;
 mod life;
 mod load;
 mod look;
 mod needs;
 mod picture;
+mod ridden;
 mod timeline;
 
+pub use gathered::Gathered;
 pub use life::{Stay, stays_of_part};
+pub use load::gather_all;
 pub use picture::{PathPoint, Picture, PlottedReading, picture};
+
+use std::collections::{BTreeSet, HashMap};
 
 use chrono::NaiveDate;
 use load::Seen;
@@ -19,7 +25,7 @@ use wear_core::units::{Kilometres, Probability};
 use super::{Actor, ServiceError, Services, begin_change, hooks, track_record};
 use crate::domain::{
     Advice, Bike, BikeId, ChainRecord, Cursor, FleetEntry, Outlook, OutlookFilter, OutlookRow,
-    OutlookSummary, Page, PageSize, Remaining, Timestamp, Workshop,
+    OutlookSummary, Page, PageSize, PartId, Remaining, Timestamp, Workshop,
 };
 use crate::store::{StoreError, Tx};
 
@@ -99,10 +105,11 @@ pub async fn refresh(
     bike: &Bike,
     now: Timestamp,
 ) -> Result<Outlook, StoreError> {
-    let computed = compute(tx, workshop, bike, now).await?;
-    let outlook = save(tx, computed).await?;
+    let gathered = load::gather(tx, workshop, bike, now).await?;
+    let computed = Computed::of(&gathered, workshop)?;
+    save(tx, std::slice::from_ref(&computed)).await?;
     tx.clear_mark(bike.id).await?;
-    Ok(outlook)
+    Ok(computed.seen.outlook)
 }
 
 /// An outlook that isn't stored yet.
@@ -113,48 +120,58 @@ pub struct Computed {
     now: Timestamp,
 }
 
-/// Computes a bike's outlook from what the transaction sees.
+impl Computed {
+    /// From what was loaded.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`].
+    pub fn of(gathered: &Gathered, workshop: &Workshop) -> Result<Self, StoreError> {
+        let (seen, now) = (Seen::of(gathered), gathered.now);
+        let row = row_of(&seen.outlook, now, workshop)?;
+        Ok(Self { bike: gathered.bike.clone(), seen, row, now })
+    }
+
+    /// The bike.
+    #[must_use]
+    pub const fn bike_id(&self) -> BikeId {
+        self.bike.id
+    }
+}
+
+/// Stores outlooks, with what follows from them; the bikes' marks are the caller's.
 ///
 /// # Errors
 /// [`StoreError`].
-pub async fn compute(
+pub async fn save(tx: &mut Tx, computed: &[Computed]) -> Result<(), StoreError> {
+    let rows: Vec<_> = computed.iter().map(|it| (&it.row, Some(&it.seen.needs))).collect();
+    tx.save_outlooks(&rows).await?;
+    remember(tx, computed.iter().flat_map(|it| &it.seen.chains)).await?;
+    hooks::outlooks_stored(tx, computed.iter().map(|it| (&it.bike, &it.seen.outlook, it.now))).await
+}
+
+/// Keeps what outlooks saw of chains, and asks for forecasts to be scored where the readings are others or elsewhere.
+async fn remember<'a>(
     tx: &mut Tx,
-    workshop: &Workshop,
-    bike: &Bike,
-    now: Timestamp,
-) -> Result<Computed, StoreError> {
-    let seen = load::outlook_of(tx, workshop, bike, now).await?;
-    let row = row_of(&seen.outlook, now, workshop)?;
-    Ok(Computed { bike: bike.clone(), seen, row, now })
-}
-
-/// Stores it, with what follows from it; the bike's mark is the caller's.
-///
-/// # Errors
-/// [`StoreError`].
-pub async fn save(tx: &mut Tx, computed: Computed) -> Result<Outlook, StoreError> {
-    let Computed { bike, seen: Seen { outlook, needs, chains }, row, now } = computed;
-    tx.save_outlook(&row, Some(&needs)).await?;
-    for chain in &chains {
-        remember(tx, chain).await?;
-    }
-    hooks::outlook_stored(tx, &bike, &outlook, now).await?;
-    Ok(outlook)
-}
-
-/// Keeps what the outlook saw of a chain, and asks for forecasts to be scored when its readings are others or elsewhere.
-async fn remember(tx: &mut Tx, seen: &ChainRecord) -> Result<(), StoreError> {
-    let before = tx.chain_record(seen.part_id).await?;
-    let ChainRecord { part_id, bike_id, group, reference_km, marks, recorded_at } = seen;
-    if before.as_ref().is_some_and(|before| {
-        (before.bike_id, before.reference_km, &before.group, &before.marks)
-            == (*bike_id, *reference_km, group, marks)
-    }) {
-        return Ok(());
-    }
-    tx.save_chain_record(seen).await?;
-    if before.is_none_or(|before| before.marks != *marks) {
-        tx.enqueue(&track_record::to_score(*part_id, *recorded_at)).await?;
+    seen: impl Iterator<Item = &'a ChainRecord> + Clone,
+) -> Result<(), StoreError> {
+    let parts: BTreeSet<PartId> = seen.clone().map(|record| record.part_id).collect();
+    let known = tx.chain_records_of(&parts.into_iter().collect::<Vec<_>>()).await?;
+    let mut known: HashMap<PartId, ChainRecord> =
+        known.into_iter().map(|record| (record.part_id, record)).collect();
+    for record in seen {
+        let ChainRecord { part_id, bike_id, group, reference_km, marks, recorded_at } = record;
+        // A chain that was on two of the bikes comes twice.
+        let before = known.insert(*part_id, record.clone());
+        if before.as_ref().is_some_and(|before| {
+            (before.bike_id, before.reference_km, &before.group, &before.marks)
+                == (*bike_id, *reference_km, group, marks)
+        }) {
+            continue;
+        }
+        tx.save_chain_record(record).await?;
+        if before.is_none_or(|before| before.marks != *marks) {
+            tx.enqueue(&track_record::to_score(*part_id, *recorded_at)).await?;
+        }
     }
     Ok(())
 }

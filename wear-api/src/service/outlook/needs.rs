@@ -7,9 +7,9 @@ use wear_core::units::Limit;
 
 use super::chain::Chain;
 use crate::domain::{
-    Advice, CassetteReport, Drivetrain, NEED_DAYS, NeededPart, PartModelId, Place, Position, RingReport,
-    SwapNeeds,
+    Advice, CassetteReport, Drivetrain, NEED_DAYS, NeededPart, Place, Position, RingReport, SwapNeeds,
 };
+use crate::store::ModelOnBike;
 
 /// Shares below this aren't kept.
 const NEGLIGIBLE: f64 = 1e-4;
@@ -26,7 +26,7 @@ pub(super) struct SwapFacts<'a> {
     pub drivetrain: &'a Drivetrain,
     pub cassette: Option<&'a CassetteReport>,
     pub rings: &'a [RingReport],
-    pub models: &'a [(Place, Position, Option<PartModelId>)],
+    pub models: &'a [ModelOnBike],
 }
 
 /// The chain comes off when it reaches its limit, or on the day of the advice to swap it. Cassette and rings go with it
@@ -41,15 +41,16 @@ pub(super) fn needs(facts: &SwapFacts<'_>) -> SwapNeeds {
         Advice::SwapBy => facts.swap_in_days,
         _ => None,
     };
-    let parts = facts.models.iter().filter_map(|&(place, position, model_id)| {
-        let (shape, share) = match place {
-            Place::Chain => (format!("{} sprockets", facts.drivetrain.cogs().len()), 1.0),
-            Place::Cassette | Place::Cog => cassette(facts)?,
-            Place::Ring => ring(facts, position)?,
-            Place::JockeyWheels => return None,
-        };
-        (share >= NEGLIGIBLE).then_some(NeededPart { place, position, model_id, shape, share })
-    });
+    let parts =
+        facts.models.iter().filter_map(|&ModelOnBike { bike_id: _, place, position, model: model_id }| {
+            let (shape, share) = match place {
+                Place::Chain => (format!("{} sprockets", facts.drivetrain.cogs().len()), 1.0),
+                Place::Cassette | Place::Cog => cassette(facts)?,
+                Place::Ring => ring(facts, position)?,
+                Place::JockeyWheels => return None,
+            };
+            (share >= NEGLIGIBLE).then_some(NeededPart { place, position, model_id, shape, share })
+        });
     SwapNeeds { certain_in_days, by_day: NEED_DAYS.map(by), parts: parts.collect() }
 }
 

@@ -6,7 +6,8 @@ use wear_core::forecast::UseForecast;
 use wear_core::units::ReferenceKilometres;
 
 use super::assess::{BikeFacts, FittedChain, assess, use_forecast};
-use super::load::{self, Gathered};
+use super::gathered::Gathered;
+use super::load;
 use crate::domain::{Bike, BikeId, Measurement, Outlook, Timestamp, Workshop};
 use crate::service::{Actor, ServiceError, Services};
 
