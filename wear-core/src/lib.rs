@@ -114,8 +114,9 @@
 //!
 //! let posterior = Posterior::of(&WearParameters::default(), &InstrumentCalibrations::default(), &[]);
 //! let (now, limit) = (ReferenceKilometres::new(2_500.0)?, Limit::new(0.75)?);
-//! let life = posterior.outlook(now, limit);
-//! let curve = LifeCurve::of(&posterior, now, limit, life.remaining.p90);
+//! let chain = posterior.sight(now, limit);
+//! let life = chain.outlook();
+//! let curve = LifeCurve::of(&chain, life.remaining.p90);
 //! let swap_by = curve.day_reaching(&usage, 0.2).ok_or("beyond ten years")?;
 //! let half = curve.day_reaching(&usage, 0.5).ok_or("beyond ten years")?;
 //! assert!(0 < swap_by && swap_by < half);

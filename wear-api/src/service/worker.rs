@@ -20,10 +20,10 @@ const LEASE: Duration = Duration::seconds(30);
 const FIRST_PAUSE: Duration = Duration::seconds(2);
 
 /// Bikes taken at once.
-const HANDFUL: i64 = 64;
+const HANDFUL: i64 = 160;
 
-/// Bikes whose outlooks are stored in one transaction: they are locked while it lasts (A).
-const STORED_TOGETHER: usize = 16;
+/// Bikes whose outlooks are stored in one transaction, by one statement: they are locked while it lasts (A).
+const STORED_TOGETHER: usize = 20;
 
 /// Computes the outlooks of a handful of marked bikes; how many there were.
 ///
@@ -51,7 +51,8 @@ pub async fn refresh_some(services: &Services) -> Result<usize, ServiceError> {
         bikes.sort_unstable_by_key(|bike| bike.bike_id);
         groups.extend(bikes.chunks(STORED_TOGETHER).map(|group| (workshop, group.to_vec())));
     }
-    let at_once = std::thread::available_parallelism().map_or(1, usize::from);
+    // While one group waits for the store another one computes.
+    let at_once = 2 * std::thread::available_parallelism().map_or(1, usize::from);
     // On threads of their own, as computing takes longer than a task may.
     let mut ends = stream::iter(groups)
         .map(|(workshop, group)| {

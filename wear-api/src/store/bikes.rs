@@ -70,7 +70,7 @@ statements! {
 }
 
 static GET_MANY: LazyLock<Many> =
-    LazyLock::new(|| Many::among("select * from bikes where workshop_id = $1 and bike_id", ""));
+    LazyLock::new(|| Many::look_up("select * from bikes where workshop_id = $1 and bike_id = ?"));
 
 pub(super) fn get_statements() -> &'static [&'static str] {
     GET_MANY.texts()

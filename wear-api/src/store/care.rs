@@ -32,9 +32,8 @@ statements! {
 }
 
 static OF_THESE_BIKES: LazyLock<Many> = LazyLock::new(|| {
-    Many::among(
-        "select bike_id, care_id, kind, done_at, note from care_events where workshop_id = $1 and bike_id",
-        "order by bike_id, done_at, care_id",
+    Many::look_up(
+        "select bike_id, care_id, kind, done_at, note from care_events where workshop_id = $1 and bike_id = ?",
     )
 });
 
@@ -103,13 +102,15 @@ impl Tx {
         Ok(Once::Again(CareId::from_uuid(same)))
     }
 
-    /// All care of these bikes, each bike's in order of time.
+    /// All care of these bikes, in order of time.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn care_of_bikes(&mut self, bikes: &[BikeId]) -> Result<Vec<Care>, StoreError> {
         let ids: Vec<Uuid> = bikes.iter().map(|bike| bike.uuid()).collect();
-        self.rows_of::<Row, _>(&OF_THESE_BIKES, &ids).await
+        let mut care = self.rows_of::<Row, _>(&OF_THESE_BIKES, &ids).await?;
+        care.sort_by_key(|care: &Care| (care.done_at, care.id));
+        Ok(care)
     }
 
     /// A bike's care, the latest first.

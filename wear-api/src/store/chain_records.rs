@@ -35,10 +35,9 @@ statements! {
 }
 
 static THESE: LazyLock<Many> = LazyLock::new(|| {
-    Many::among(
+    Many::look_up(
         "select part_id, bike_id, bike_group, reference_km, marks, recorded_at
-         from chain_records where workshop_id = $1 and part_id",
-        "",
+         from chain_records where workshop_id = $1 and part_id = ?",
     )
 });
 

@@ -22,9 +22,8 @@ statements! {
 }
 
 static THESE: LazyLock<Many> = LazyLock::new(|| {
-    Many::among(
-        "select part_id, level, evidence, crossed_at from crossings where workshop_id = $1 and part_id",
-        "",
+    Many::look_up(
+        "select part_id, level, evidence, crossed_at from crossings where workshop_id = $1 and part_id = ?",
     )
 });
 

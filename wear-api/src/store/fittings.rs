@@ -52,13 +52,11 @@ statements! {
 
 const COLUMNS: &str = "select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at from fittings where workshop_id = $1";
 
-static OF_THESE_BIKES: LazyLock<Many> = LazyLock::new(|| {
-    Many::among(&format!("{COLUMNS} and bike_id"), "order by bike_id, fitted_at, fitting_id")
-});
+static OF_THESE_BIKES: LazyLock<Many> =
+    LazyLock::new(|| Many::look_up(&format!("{COLUMNS} and bike_id = ?")));
 
-static OF_THESE_PARTS: LazyLock<Many> = LazyLock::new(|| {
-    Many::among(&format!("{COLUMNS} and part_id"), "order by part_id, fitted_at, fitting_id")
-});
+static OF_THESE_PARTS: LazyLock<Many> =
+    LazyLock::new(|| Many::look_up(&format!("{COLUMNS} and part_id = ?")));
 
 pub(super) fn of_these_bikes() -> &'static [&'static str] {
     OF_THESE_BIKES.texts()
@@ -101,22 +99,26 @@ fn all(rows: Vec<Row>) -> Result<Vec<Fitting>, StoreError> {
 }
 
 impl Tx {
-    /// All that was and is on these bikes, each bike's in order of time.
+    /// All that was and is on these bikes, in order of time.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn fittings_of_bikes(&mut self, bikes: &[BikeId]) -> Result<Vec<Fitting>, StoreError> {
         let ids: Vec<Uuid> = bikes.iter().map(|bike| bike.uuid()).collect();
-        self.rows_of::<Row, _>(&OF_THESE_BIKES, &ids).await
+        let mut fittings = self.rows_of::<Row, _>(&OF_THESE_BIKES, &ids).await?;
+        fittings.sort_by_key(|fitting: &Fitting| (fitting.fitted_at, fitting.id));
+        Ok(fittings)
     }
 
-    /// Where these parts have been, each part's stays in order of time.
+    /// Where these parts have been, in order of time.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn stays_of_parts(&mut self, parts: &[PartId]) -> Result<Vec<Fitting>, StoreError> {
         let ids: Vec<Uuid> = parts.iter().map(|part| part.uuid()).collect();
-        self.rows_of::<Row, _>(&OF_THESE_PARTS, &ids).await
+        let mut stays = self.rows_of::<Row, _>(&OF_THESE_PARTS, &ids).await?;
+        stays.sort_by_key(|stay: &Fitting| (stay.fitted_at, stay.id));
+        Ok(stays)
     }
 
     /// The stays of the parts from `first` to `last`, by part and time.

@@ -60,7 +60,6 @@ use crate::domain::WorkshopId;
 use connection::{Connection, Lease, on, statements};
 
 pub use error::StoreError;
-pub use needs::ModelOnBike;
 pub use request::{Finish, RequestWork};
 pub use stock::NewStock;
 
@@ -456,9 +455,9 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("fittings.OF_THESE_BIKES", fittings::of_these_bikes()),
         ("fittings.OF_THESE_PARTS", fittings::of_these_parts()),
         ("marks.MARK", marks::mark_statements()),
-        ("needs.MODELS_ON_BIKES", needs::models_on_bikes()),
         ("outlooks.SAVE", outlooks::save_statements()),
         ("part_models.THESE", part_models::these()),
+        ("parts.MODELS", parts::model_statements()),
         ("readings.OF_THESE_PARTS", readings::of_these_parts()),
         ("rides.INSERT", rides::insert_statements()),
         ("rides.FIND", rides::find_statements()),

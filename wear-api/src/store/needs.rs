@@ -1,7 +1,5 @@
 //! What the bikes' next swaps use, kept with their outlooks.
 
-use std::sync::LazyLock;
-
 use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 use sqlx::types::Json;
@@ -9,10 +7,9 @@ use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::instant::{date, instant};
-use super::many::Many;
 use super::{Tx, on, statements};
 use crate::domain::{
-    BikeId, BikeNeeds, GroupName, Label, NEED_DAYS, NeededPart, PartModelId, Place, Position, SwapNeeds,
+    BikeId, BikeNeeds, GroupName, Label, NEED_DAYS, NeededPart, PartModelId, Position, SwapNeeds,
 };
 
 const TABLE: &str = "outlooks";
@@ -23,19 +20,6 @@ statements! {
         from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
         where o.workshop_id = $1
         order by o.bike_id";
-}
-
-static MODELS_ON_BIKES: LazyLock<Many> = LazyLock::new(|| {
-    Many::among(
-        "select f.bike_id, f.place, f.position, p.model_id
-         from fittings f join parts p on p.workshop_id = f.workshop_id and p.part_id = f.part_id
-         where f.workshop_id = $1 and f.removed_at is null and f.bike_id",
-        "order by f.bike_id, f.place, f.position",
-    )
-});
-
-pub(super) fn models_on_bikes() -> &'static [&'static str] {
-    MODELS_ON_BIKES.texts()
 }
 
 /// Probabilities in whole millionths: short, and exact enough for counts of parts.
@@ -131,41 +115,6 @@ impl Row {
     }
 }
 
-/// The part at a place on a bike.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct ModelOnBike {
-    /// The bike.
-    pub bike_id: BikeId,
-    /// The place.
-    pub place: Place,
-    /// Which of them, where there are several.
-    pub position: Position,
-    /// The part's model, where it has one.
-    pub model: Option<PartModelId>,
-}
-
-#[derive(sqlx::FromRow)]
-struct ModelRow {
-    bike_id: Uuid,
-    place: String,
-    position: i64,
-    model_id: Option<Uuid>,
-}
-
-impl TryFrom<ModelRow> for ModelOnBike {
-    type Error = StoreError;
-
-    fn try_from(row: ModelRow) -> Result<Self, StoreError> {
-        let ModelRow { bike_id, place, position, model_id } = row;
-        Ok(Self {
-            bike_id: BikeId::from_uuid(bike_id),
-            place: place.parse().sound("fittings", "place")?,
-            position: Position::new(position).sound("fittings", "position")?,
-            model: model_id.map(PartModelId::from_uuid),
-        })
-    }
-}
-
 impl Tx {
     /// What the next swap of each bike uses; dates of outlooks are those of `zone`.
     ///
@@ -176,14 +125,5 @@ impl Tx {
             sqlx::query_as(LIST).bind(self.workshop.uuid()).fetch_all(conn).await
         })?;
         rows.into_iter().map(|row| row.bike(zone)).collect()
-    }
-
-    /// The models of the parts that are on these bikes, each bike's by place.
-    ///
-    /// # Errors
-    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn models_on_bikes(&mut self, bikes: &[BikeId]) -> Result<Vec<ModelOnBike>, StoreError> {
-        let ids: Vec<Uuid> = bikes.iter().map(|bike| bike.uuid()).collect();
-        self.rows_of::<ModelRow, _>(&MODELS_ON_BIKES, &ids).await
     }
 }

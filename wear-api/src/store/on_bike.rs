@@ -21,7 +21,7 @@ pub(super) trait EitherRow:
 impl<R> EitherRow for R where R: for<'r> FromRow<'r, PgRow> + for<'r> FromRow<'r, SqliteRow> + Send + Unpin {}
 
 impl Tx {
-    /// The rows of these ids, those of one id in the order that the statement says.
+    /// The rows of these ids, in no order.
     pub(super) async fn rows_of<R: EitherRow, T: TryFrom<R, Error = StoreError>>(
         &mut self,
         many: &Many,

@@ -37,11 +37,8 @@ statements! {
 }
 
 static THESE: LazyLock<Many> = LazyLock::new(|| {
-    Many::among(
-        "select part_model_id, name, geometry, price_minor, price_currency, limit_percent, created_at, revision
-         from part_models where workshop_id = $1 and part_model_id",
-        "",
-    )
+    Many::look_up("select part_model_id, name, geometry, price_minor, price_currency, limit_percent, created_at, revision
+         from part_models where workshop_id = $1 and part_model_id = ?")
 });
 
 pub(super) fn these() -> &'static [&'static str] {

@@ -1,9 +1,13 @@
 //! Parts.
 
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::instant::{instant, maybe_instant};
+use super::many::Many;
 use super::{Tx, on, statements};
 use crate::domain::{
     Cursor, Label, NewPart, Page, PageSize, Part, PartFacts, PartId, PartModelId, Place, Timestamp,
@@ -27,6 +31,30 @@ statements! {
         from parts
         where workshop_id = $1 and part_id > $2 and (cast($3 as text) is null or place = $3)
         order by part_id limit $4";
+}
+
+static MODELS: LazyLock<Many> = LazyLock::new(|| {
+    Many::look_up("select part_id, model_id from parts where workshop_id = $1 and part_id = ?")
+});
+
+pub(super) fn model_statements() -> &'static [&'static str] {
+    MODELS.texts()
+}
+
+#[derive(sqlx::FromRow)]
+struct ModelRow {
+    part_id: Uuid,
+    model_id: Option<Uuid>,
+}
+
+struct ModelOfPart(PartId, Option<PartModelId>);
+
+impl TryFrom<ModelRow> for ModelOfPart {
+    type Error = StoreError;
+
+    fn try_from(ModelRow { part_id, model_id }: ModelRow) -> Result<Self, StoreError> {
+        Ok(Self(PartId::from_uuid(part_id), model_id.map(PartModelId::from_uuid)))
+    }
 }
 
 #[derive(sqlx::FromRow)]
@@ -60,6 +88,19 @@ impl TryFrom<Row> for Part {
 }
 
 impl Tx {
+    /// The models of those of these parts that have one.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn models_of_parts(
+        &mut self,
+        parts: &[PartId],
+    ) -> Result<HashMap<PartId, PartModelId>, StoreError> {
+        let ids: Vec<Uuid> = parts.iter().map(|part| part.uuid()).collect();
+        let found: Vec<ModelOfPart> = self.rows_of::<ModelRow, _>(&MODELS, &ids).await?;
+        Ok(found.into_iter().filter_map(|ModelOfPart(part, model)| Some((part, model?))).collect())
+    }
+
     /// Stores a new part.
     ///
     /// # Errors

@@ -51,10 +51,9 @@ statements! {
 }
 
 static OF_THESE_PARTS: LazyLock<Many> = LazyLock::new(|| {
-    Many::among(
+    Many::look_up(
         "select bike_id, reading_id, part_id, taken_at, entered, voided_at, void_reason
-         from readings where workshop_id = $1 and voided_at is null and part_id",
-        "order by part_id, taken_at, reading_id",
+         from readings where workshop_id = $1 and voided_at is null and part_id = ?",
     )
 });
 
@@ -177,13 +176,15 @@ fn text_of(measured: &Measured) -> Result<String, StoreError> {
 }
 
 impl Tx {
-    /// The readings of these parts that count, each part's in order of time.
+    /// The readings of these parts that count, in order of time.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn readings_of_parts(&mut self, parts: &[PartId]) -> Result<Vec<Reading>, StoreError> {
         let ids: Vec<Uuid> = parts.iter().map(|part| part.uuid()).collect();
-        self.rows_of::<Row, _>(&OF_THESE_PARTS, &ids).await
+        let mut readings = self.rows_of::<Row, _>(&OF_THESE_PARTS, &ids).await?;
+        readings.sort_by_key(|reading: &Reading| (reading.taken_at, reading.id));
+        Ok(readings)
     }
 
     /// At most so many of the workshop's readings after one of a bike, by bike and id.

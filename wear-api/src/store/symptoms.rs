@@ -39,11 +39,10 @@ statements! {
 }
 
 static SKIPS: LazyLock<Many> = LazyLock::new(|| {
-    Many::among(
+    Many::look_up(
         "select bike_id, symptom_id, symptom, reported_at, cog_teeth, new_chain, note, voided_at, void_reason
          from symptoms
-         where workshop_id = $1 and symptom = 'skips_under_load' and voided_at is null and bike_id",
-        "order by bike_id, reported_at, cog_teeth",
+         where workshop_id = $1 and symptom = 'skips_under_load' and voided_at is null and bike_id = ?",
     )
 });
 
@@ -140,13 +139,14 @@ impl Tx {
         self.one_on_bike::<Row, _>(GET, bike, id.uuid()).await
     }
 
-    /// The reports of skips on these bikes that count, each bike's earliest first.
+    /// The reports of skips on these bikes that count, the earliest first.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn skip_reports(&mut self, bikes: &[BikeId]) -> Result<Vec<NewReport>, StoreError> {
         let ids: Vec<Uuid> = bikes.iter().map(|bike| bike.uuid()).collect();
-        let reports: Vec<Report> = self.rows_of::<Row, _>(&SKIPS, &ids).await?;
+        let mut reports: Vec<Report> = self.rows_of::<Row, _>(&SKIPS, &ids).await?;
+        reports.sort_by_key(|report| (report.facts.reported_at, report.facts.cog));
         Ok(reports.into_iter().map(|report| report.facts).collect())
     }
 

@@ -15,6 +15,6 @@ pub use checkpoint::{CHECKPOINT_VERSION, CheckpointError};
 pub use contradiction::Contradiction;
 pub use filter::{OpenExposure, Posterior, Predictive, Resolution, TimedReading};
 pub use history::PosteriorHistory;
-pub use outlook::{Outlook, Quantiles, WornStretch};
+pub use outlook::{Outlook, Quantiles, Sight, WornStretch};
 pub use prior::WearParameters;
 pub use process::CEILING_PERCENT;

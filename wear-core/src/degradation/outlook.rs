@@ -9,6 +9,9 @@ use crate::units::{Limit, Probability, ReferenceKilometres};
 /// Longest remaining life told apart, reference km: the end of [`crate::bounds::REFERENCE_KM`].
 const LONGEST: f64 = 10_000_000.0;
 
+/// The search for a quantile ends with a step in ln s that is smaller; what is left after it is of its square's order.
+const QUANTILE_STEP: f64 = 1e-4;
+
 /// Quantiles at 10, 50 and 90 %.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Quantiles {
@@ -64,15 +67,13 @@ impl Posterior {
     /// What lies ahead at exposure `at`; a time before the last reading counts as the last reading's.
     #[must_use]
     pub fn outlook(&self, at: ReferenceKilometres, limit: Limit) -> Outlook {
-        let view = self.view(at, limit.get());
-        Outlook {
-            at,
-            limit,
-            probability_over_limit: 1.0 - view.below(limit.get(), 0.0),
-            remaining: Quantiles::of(&mut |p| view.remaining(limit.get(), p)),
-            elongation: self.elongation_quantiles(at, Quantiles::of),
-            worst_stretch: self.worst_stretch(&view, limit.get()),
-        }
+        self.sight(at, limit).outlook()
+    }
+
+    /// The chain at exposure `at`, for several questions; a time before the last reading counts as the last reading's.
+    #[must_use]
+    pub fn sight(&self, at: ReferenceKilometres, limit: Limit) -> Sight<'_> {
+        Sight { at, limit, view: self.view(at, limit.get()), now: Projection::of_reach(self, self.since(at)) }
     }
 
     /// Probability that the limit will have been reached `ahead` reference km after `at`.
@@ -105,27 +106,35 @@ impl Posterior {
     /// has been already, ten million at most.
     #[must_use]
     pub fn remaining_quantile(&self, at: ReferenceKilometres, limit: Limit, p: Probability) -> f64 {
-        self.view(at, limit.get()).remaining(limit.get(), p.get())
+        self.view(at, limit.get()).remaining(limit.get(), p.get(), &mut None)
     }
 
     /// Elongation at exposure `at` that is not passed with probability `p`, percent; at most
     /// [`super::CEILING_PERCENT`].
     #[must_use]
     pub fn elongation_quantile(&self, at: ReferenceKilometres, p: Probability) -> f64 {
-        self.elongation_quantiles(at, |quantile| quantile(p.get()))
+        let since = self.since(at);
+        self.elongation_quantiles(&Projection::of_reach(self, since), since, |quantile| quantile(p.get()))
     }
 
     /// Elongation at exposure `at` at 10, 50 and 90 %, percent.
     #[must_use]
     pub fn elongation_range(&self, at: ReferenceKilometres) -> Quantiles {
-        self.elongation_quantiles(at, Quantiles::of)
+        let since = self.since(at);
+        self.elongation_quantiles(&Projection::of_reach(self, since), since, Quantiles::of)
     }
 
     /// Density of the elongation at exposure `at`, per percent, at the elongations of `grid`, percent.
     #[must_use]
     pub fn elongation_density(&self, at: ReferenceKilometres, grid: &[f64]) -> Vec<f64> {
+        let highest = self.parameters.fast().slow(grid.iter().copied().fold(0.0, f64::max));
+        let since = self.since(at);
+        self.density(&Projection::up_to(self, highest.min(self.ceiling()), since), since, grid)
+    }
+
+    fn density(&self, now: &Projection, since: f64, grid: &[f64]) -> Vec<f64> {
         let fast = self.parameters.fast();
-        let mut density = self.over_grid(at, grid, |point| point.density);
+        let mut density = self.over_grid(now, since, grid, |point| point.density);
         density.iter_mut().zip(grid).for_each(|(value, elongation)| *value /= fast.gain(*elongation));
         density
     }
@@ -134,15 +143,21 @@ impl Posterior {
     /// [`super::CEILING_PERCENT`] it stays as it is there.
     #[must_use]
     pub fn elongation_distribution(&self, at: ReferenceKilometres, grid: &[f64]) -> Vec<f64> {
-        self.over_grid(at, grid, |point| point.below)
+        let highest = self.parameters.fast().slow(grid.iter().copied().fold(0.0, f64::max));
+        let since = self.since(at);
+        let now = Projection::up_to(self, highest.min(self.ceiling()), since);
+        self.over_grid(&now, since, grid, |point| point.below)
     }
 
-    fn over_grid(&self, at: ReferenceKilometres, grid: &[f64], value: impl Fn(&Point) -> f64) -> Vec<f64> {
-        let since = self.since(at);
+    fn over_grid(
+        &self,
+        now: &Projection,
+        since: f64,
+        grid: &[f64],
+        value: impl Fn(&Point) -> f64,
+    ) -> Vec<f64> {
         let fast = self.parameters.fast();
-        let highest = fast.slow(grid.iter().copied().fold(0.0, f64::max)).min(self.ceiling());
-        let projection = Projection::up_to(self, highest, since);
-        let slice = projection.slice();
+        let slice = now.slice();
         let known = self.known(self.state.s + since);
         let places: Vec<f64> = grid.iter().map(|elongation| fast.slow(*elongation) - known).collect();
         match even_step(&places) {
@@ -153,11 +168,10 @@ impl Posterior {
 
     fn elongation_quantiles<T>(
         &self,
-        at: ReferenceKilometres,
+        projection: &Projection,
+        since: f64,
         collect: impl FnOnce(&mut dyn FnMut(f64) -> f64) -> T,
     ) -> T {
-        let since = self.since(at);
-        let projection = Projection::of_reach(self, since);
         let slice = projection.slice();
         let known = self.known(self.state.s + since);
         let fast = self.parameters.fast();
@@ -190,7 +204,7 @@ impl Posterior {
         (spots.is_uneven() && excess > 0.0).then(|| WornStretch {
             excess,
             probability_over_limit: 1.0 - view.below(limit - excess, 0.0),
-            remaining: Quantiles::of(&mut |p| view.remaining(limit - excess, p)),
+            remaining: view.remaining_range(limit - excess),
         })
     }
 
@@ -207,6 +221,48 @@ impl Posterior {
     /// Running-in accrued at exposure `s`, percent.
     fn known(&self, s: f64) -> f64 {
         self.parameters.running_in_curve().at(s)
+    }
+}
+
+/// A chain seen from one exposure and against one limit, for several questions: what they share is computed once.
+pub struct Sight<'a> {
+    at: ReferenceKilometres,
+    limit: Limit,
+    /// Lives, for elongations up to the limit.
+    view: View<'a>,
+    /// All elongations that can be by now.
+    now: Projection,
+}
+
+impl Sight<'_> {
+    /// What [`Posterior::outlook`] gives.
+    #[must_use]
+    pub fn outlook(&self) -> Outlook {
+        let Self { at, limit, view, now } = self;
+        let posterior = view.posterior;
+        Outlook {
+            at: *at,
+            limit: *limit,
+            probability_over_limit: 1.0 - view.below(limit.get(), 0.0),
+            remaining: view.remaining_range(limit.get()),
+            elongation: posterior.elongation_quantiles(now, view.since, Quantiles::of),
+            worst_stretch: posterior.worst_stretch(view, limit.get()),
+        }
+    }
+
+    /// What [`Posterior::elongation_density`] gives.
+    #[must_use]
+    pub fn elongation_density(&self, grid: &[f64]) -> Vec<f64> {
+        self.view.posterior.density(&self.now, self.view.since, grid)
+    }
+
+    /// Probability that the limit will have been reached within `ahead` reference km, and its slope.
+    pub(crate) fn over_within(&self, ahead: f64) -> (f64, f64) {
+        if ahead > LONGEST {
+            return (1.0, 0.0);
+        }
+        let (point, per_km) = self.view.reached(self.limit.get(), ahead);
+        (1.0 - point.below, per_km)
     }
 }
 
@@ -244,8 +300,22 @@ impl View<'_> {
         self.projection.below(slow - self.posterior.known(later), ahead)
     }
 
-    /// The p-quantile of the remaining life, sought over ln s.
-    fn remaining(&self, limit: f64, p: f64) -> f64 {
+    /// The distribution at `limit`, `ahead` reference km from now, and the slope of its being reached in `ahead`.
+    fn reached(&self, limit: f64, ahead: f64) -> (Point, f64) {
+        let later = self.posterior.state.s + self.since + ahead;
+        let slow = self.posterior.parameters.fast().slow(limit);
+        let point = self.projection.at(slow - self.posterior.known(later), ahead);
+        let running_in = self.posterior.parameters.running_in_curve().slope(later);
+        (point, point.density * running_in - point.drift)
+    }
+
+    fn remaining_range(&self, limit: f64) -> Quantiles {
+        let mut near = None;
+        Quantiles::of(&mut |p| self.remaining(limit, p, &mut near))
+    }
+
+    /// The p-quantile of the remaining life, sought over ln s from a quantile that was found before, which it becomes.
+    fn remaining(&self, limit: f64, p: f64, near: &mut Option<Near>) -> f64 {
         if 1.0 - self.below(limit, 0.0) >= p {
             return 0.0;
         }
@@ -253,26 +323,49 @@ impl View<'_> {
             return LONGEST;
         }
         let wanted = normal::quantile(p);
+        let mut slope = f64::NAN;
+        let log_s = root::increasing(
+            ((1e-6_f64).ln(), LONGEST.ln()),
+            near.map_or_else(|| self.log_remaining(limit, wanted), |near| near.log_remaining(wanted)),
+            |a, b| 0.5 * (a + b),
+            |_| QUANTILE_STEP,
+            |log_s| {
+                let s = log_s.exp();
+                let (point, per_km) = self.reached(limit, s);
+                let tangent = deviate(1.0 - point.below, wanted, s * per_km);
+                slope = tangent.slope;
+                tangent
+            },
+        );
+        if slope > 0.0 {
+            *near = Some(Near { log_s, deviate: wanted, slope });
+        }
+        log_s.exp()
+    }
+
+    /// ln s, roughly, where the rate lies by so many deviations off.
+    fn log_remaining(&self, limit: f64, deviations: f64) -> f64 {
         let limit = self.posterior.parameters.fast().slow(limit);
-        let curve = self.posterior.parameters.running_in_curve();
         let s0 = self.posterior.state.s + self.since;
         let (mean_log_rate, sd) = self.posterior.log_rate();
         let x = self.posterior.state.moments(&self.posterior.parameters).0;
-        let to_go = (limit - x - self.since * mean_log_rate.exp() - curve.at(s0)).max(0.01 * limit);
-        let start = to_go / mean_log_rate.exp() * (wanted * sd.hypot(0.1)).exp();
-        let log_remaining = root::increasing(
-            ((1e-6_f64).ln(), LONGEST.ln()),
-            start.ln(),
-            |a, b| 0.5 * (a + b),
-            |_| 1e-6,
-            |log_s| {
-                let s = log_s.exp();
-                let point = self.projection.at(limit - curve.at(s0 + s), s);
-                let per_km = point.density * curve.slope(s0 + s) - point.drift;
-                deviate(1.0 - point.below, wanted, s * per_km)
-            },
-        );
-        log_remaining.exp()
+        let run_in = self.posterior.known(s0);
+        let to_go = (limit - x - self.since * mean_log_rate.exp() - run_in).max(0.01 * limit);
+        (to_go / mean_log_rate.exp()).ln() + deviations * sd.hypot(0.1)
+    }
+}
+
+/// A quantile of the remaining life, and the slope of the normal deviate there over ln s.
+#[derive(Clone, Copy)]
+struct Near {
+    log_s: f64,
+    deviate: f64,
+    slope: f64,
+}
+
+impl Near {
+    fn log_remaining(self, deviate: f64) -> f64 {
+        self.log_s + (deviate - self.deviate) / self.slope
     }
 }
 

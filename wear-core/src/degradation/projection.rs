@@ -116,11 +116,13 @@ impl Projection {
                 let weight = weights.get(node).copied().unwrap_or(0.0);
                 if weight > NEGLIGIBLE_WEIGHT {
                     let shape_per_km = state.rates.log_rate(node).exp() / parameters.scale();
-                    let log = |c| ExposureFactor::log_transform(factor, shape_per_km * since, c);
-                    let decay = log_transforms.first().map_or(0.0, |c| log(*c).re);
+                    let (shape, first) = (shape_per_km * since, log_transforms.first().map_or(0.0, |c| c.re));
+                    let decay = ExposureFactor::log_transform(factor, shape, first);
                     for (value, c) in transform.iter_mut().zip(&log_transforms) {
-                        let grown = if since > 0.0 { (log(*c) - decay).exp() } else { Complex64::ONE };
-                        *value *= weight * grown;
+                        *value *= weight;
+                        if since > 0.0 {
+                            *value *= ExposureFactor::ratio(factor, shape, (*c, first));
+                        }
                     }
                     let kept = transform.iter().rposition(|z| z.norm() > smallest).map_or(0, |k| k + 1);
                     transform.truncate(kept);
@@ -146,57 +148,64 @@ impl Projection {
 
     /// Distribution at `y`, `ahead` reference km from now.
     pub(super) fn at(&self, y: f64, ahead: f64) -> Point {
-        if y < self.lowest {
-            return Point::default();
-        }
-        let height = y - self.lowest;
-        let damping = self.frequencies.first().map_or(0.0, |z| z.re);
-        let longest = self.rates.iter().map(|rate| rate.transform.len()).max().unwrap_or(0);
-        let mut values = vec![Complex64::ZERO; longest];
-        let mut drifts = vec![Complex64::ZERO; longest];
-        for rate in &self.rates {
-            let shape = rate.shape_per_km * ahead;
-            for (k, (&transform, c)) in rate.transform.iter().zip(&self.log_transforms).enumerate() {
-                let log = ExposureFactor::log_transform(self.ahead, shape, *c);
-                let decay = rate.decay + log.re;
-                if decay + damping * height < NEGLIGIBLE_DECAY {
-                    break;
-                }
-                let value = transform * Complex64::from_polar(decay.exp(), log.im);
-                values[k] += value;
-                drifts[k] += value * ExposureFactor::slope(self.ahead, shape, *c) * rate.shape_per_km;
-            }
-        }
-        self.sum(&values, Some(&drifts), height)
+        let mut drifts = vec![Complex64::ZERO; self.longest()];
+        let values = self.values(y, ahead, |k, value, rate, c| {
+            let slope = ExposureFactor::slope(self.ahead, rate.shape_per_km * ahead, c);
+            drifts[k] += value * slope * rate.shape_per_km;
+        });
+        self.sum(&values, Some(&drifts), y - self.lowest)
     }
 
     /// `P(x < y)` at `y`, `ahead` reference km from now: [`Projection::at`] without its slopes.
     pub(super) fn below(&self, y: f64, ahead: f64) -> f64 {
-        if y < self.lowest {
-            return 0.0;
-        }
+        self.sum(&self.values(y, ahead, |_, _, _, _| ()), None, y - self.lowest).below
+    }
+
+    fn longest(&self) -> usize {
+        self.rates.iter().map(|rate| rate.transform.len()).max().unwrap_or(0)
+    }
+
+    /// The transform `ahead` reference km from now, as far as it matters at `y`; `each` sees every rate's part of it.
+    #[inline]
+    fn values(
+        &self,
+        y: f64,
+        ahead: f64,
+        mut each: impl FnMut(usize, Complex64, &Rate, Complex64),
+    ) -> Vec<Complex64> {
+        let mut values = vec![Complex64::ZERO; self.longest()];
         let height = y - self.lowest;
+        if height < 0.0 {
+            return values;
+        }
         let damping = self.frequencies.first().map_or(0.0, |z| z.re);
-        let longest = self.rates.iter().map(|rate| rate.transform.len()).max().unwrap_or(0);
-        let mut values = vec![Complex64::ZERO; longest];
+        let first = self.log_transforms.first().map_or(0.0, |c| c.re);
         for rate in &self.rates {
             let shape = rate.shape_per_km * ahead;
-            for ((value, &transform), c) in values.iter_mut().zip(&rate.transform).zip(&self.log_transforms) {
-                let log = ExposureFactor::log_transform(self.ahead, shape, *c);
-                let decay = rate.decay + log.re;
-                if decay + damping * height < NEGLIGIBLE_DECAY {
+            let decay = rate.decay + ExposureFactor::log_transform(self.ahead, shape, first);
+            let left = NEGLIGIBLE_DECAY - damping * height - decay;
+            if left > 0.0 {
+                continue;
+            }
+            let (negligible, decay) = ((2.0 * left).exp(), decay.exp());
+            for (k, ((sum, &transform), c)) in
+                values.iter_mut().zip(&rate.transform).zip(&self.log_transforms).enumerate()
+            {
+                let ratio = ExposureFactor::ratio(self.ahead, shape, (*c, first));
+                if ratio.norm_sqr() < negligible {
                     break;
                 }
-                *value += transform * Complex64::from_polar(decay.exp(), log.im);
+                let value = transform * decay * ratio;
+                *sum += value;
+                each(k, value, rate, *c);
             }
         }
-        self.sum(&values, None, height).below
+        values
     }
 
     /// The distribution of y now, for many y.
     pub(super) fn slice(&self) -> Slice<'_> {
-        let longest = self.rates.iter().map(|rate| rate.transform.len()).max().unwrap_or(0);
-        let mut values = vec![Complex64::ZERO; longest];
+        let mut values = vec![Complex64::ZERO; self.longest()];
         for rate in &self.rates {
             let decay = rate.decay.exp();
             for (sum, &transform) in values.iter_mut().zip(&rate.transform) {

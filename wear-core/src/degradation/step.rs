@@ -28,6 +28,9 @@ const ROUNDING: f64 = 1e-14;
 /// Most cells a grid may have, at standard resolution.
 const MOST_CELLS: f64 = 16_384.0;
 
+/// `e^(−2·60)`: terms whose squares are smaller are none.
+const NOTHING: f64 = 7.7e-53;
+
 /// Relative evidence below which the whole predicted range is looked at.
 const SURPRISING: f64 = 1e-4;
 
@@ -205,7 +208,7 @@ fn predict(
                 continue;
             }
             let shape = shape(parameters, state, node, way.ds);
-            let attenuation = ExposureFactor::log_transform(way.factor, shape, transforms[0]).re.exp();
+            let attenuation = ExposureFactor::log_transform(way.factor, shape, transforms[0].re).exp();
             for ((out, value), undamped) in row.iter_mut().zip(values).zip(&undamped) {
                 let value = if part == 0 { value.re } else { value.im };
                 *out = if value > ROUNDING * height { value * undamped * attenuation } else { 0.0 };
@@ -249,12 +252,10 @@ fn convolve(
     if shape <= 0.0 {
         return;
     }
-    let log = |c: &Complex64| ExposureFactor::log_transform(factor, shape, *c);
-    let first = transforms.first().map_or(0.0, |c| log(c).re);
+    let first = transforms.first().map_or(0.0, |c| c.re);
     for (value, c) in spectrum.iter_mut().zip(transforms) {
-        let at = log(c);
-        let decay = at.re - first;
-        *value *= if decay < -60.0 { Complex64::ZERO } else { Complex64::from_polar(decay.exp(), at.im) };
+        let ratio = ExposureFactor::ratio(factor, shape, (*c, first));
+        *value *= if ratio.norm_sqr() < NOTHING { Complex64::ZERO } else { ratio };
     }
 }
 

@@ -11,13 +11,12 @@ use wear_core::policy::LookCosts;
 use wear_core::units::{Limit, ReferenceKilometres};
 
 use super::chain::{Chain, ChainReading};
-use super::needs::{SwapFacts, needs};
+use super::needs::{ModelOnBike, SwapFacts, needs};
 use super::timeline::{Accrued, ExposedDay};
 use crate::domain::{
     Advice, Band, Basis, BikeId, CassetteReport, CurvePoint, DateBand, DriverShare, EnergySourcePercent,
     Money, Outlook, PartId, RingReport, SprocketDamage, SwapNeeds, Timestamp, Warning,
 };
-use crate::store::ModelOnBike;
 
 /// A chain's part in the wear of the sprockets it ran on: from an exposure of its own to its last.
 #[derive(Debug)]
@@ -149,10 +148,11 @@ fn without_chain(facts: &BikeFacts<'_>) -> Outlook {
 
 fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Assessed {
     let chain = fitted.chain;
-    let at = chain.at();
-    let life = chain.posterior.outlook(at, facts.limit);
+    let sight = chain.posterior.sight(chain.at(), facts.limit);
+    let life = sight.outlook();
     let usage = use_forecast(facts);
-    let curve = LifeCurve::of(&chain.posterior, at, facts.limit, life.remaining.p90);
+    let curve = LifeCurve::of(&sight, life.remaining.p90);
+    let knock_on_now = chain.knock_on_seen(&sight);
     let day_of = |level| usage.and_then(|usage| curve.day_reaching(&usage, level));
     let over = life.probability_over_limit;
     let swap_in_days = day_of(facts.risk);
@@ -196,7 +196,7 @@ fn with_chain(facts: &BikeFacts<'_>, fitted: &FittedChain<'_>) -> Assessed {
         swap_in_days,
         curve: &curve,
         usage: usage.as_ref(),
-        chain,
+        knock_on: knock_on_now,
         limit: facts.limit,
         drivetrain: facts.drivetrain,
         cassette: cassette.as_ref(),
@@ -279,7 +279,7 @@ fn chain_wear(wear: &[SprocketWear<'_>], shares: &[f64]) -> Vec<ChainWear> {
                 0.0
             };
             ChainWear {
-                expected_accrued: (stay.chain.knock_on.accrued - before).max(0.0),
+                expected_accrued: (stay.chain.knock_on().accrued - before).max(0.0),
                 work: shares.iter().map(|share| share * accrued.energy_kj * share_of_life).collect(),
             }
         })
@@ -308,7 +308,7 @@ fn cassette(
     let stay = wear.last()?;
     let percent_per_km =
         stay.chain.mean_rate() / km_per_reference_km.filter(|ratio| *ratio > 0.0).unwrap_or(1.0);
-    let share_now = knock_on::cost_per_km(1.0, stay.chain.knock_on.slope, percent_per_km);
+    let share_now = knock_on::cost_per_km(1.0, stay.chain.knock_on().slope, percent_per_km);
     let share_at_limit = knock_on::cost_per_km(1.0, knock_on::slope(facts.limit.get()), percent_per_km);
     let money =
         |share: f64| facts.cassette_price.map(|price| (price.minor() as f64 * share * 1e3).round() as i64);

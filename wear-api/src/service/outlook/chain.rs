@@ -1,6 +1,8 @@
 //! What is known of one chain: its posterior, and what it expects to have done to the sprockets.
 
-use wear_core::degradation::{OpenExposure, Posterior, TimedReading, WearParameters};
+use std::sync::OnceLock;
+
+use wear_core::degradation::{OpenExposure, Posterior, Sight, TimedReading, WearParameters};
 use wear_core::exposure::ExposureSum;
 use wear_core::knock_on;
 use wear_core::reading::{Content, InstrumentCalibrations, Measurement};
@@ -27,11 +29,10 @@ pub struct Chain {
     pub accrued: Accrued,
     /// What is known of it.
     pub posterior: Posterior,
-    /// What it is expected to have done by now, or by its removal.
-    pub knock_on: ExpectedKnockOn,
     /// Its readings with their exposures, in order of time, each with its place in the caller's list.
     pub timed: Vec<(usize, TimedReading)>,
     open: OpenExposure,
+    knock_on: OnceLock<ExpectedKnockOn>,
 }
 
 /// Step of the grid over elongation for expectations, percent.
@@ -64,8 +65,7 @@ impl Chain {
         let open = OpenExposure { since_last_reading, ahead: LogSd::ZERO };
         let readings: Vec<TimedReading> = timed.iter().map(|(_, reading)| *reading).collect();
         let posterior = Posterior::of(parameters, calibrations, &readings).with_open_exposure(open);
-        let knock_on = expected_knock_on(&posterior, exposure(&accrued));
-        Self { accrued, posterior, knock_on, timed, open }
+        Self { accrued, posterior, timed, open, knock_on: OnceLock::new() }
     }
 
     /// What lies ahead is ridden as of late: how far that may be off compared with the chain's past.
@@ -90,10 +90,22 @@ impl Chain {
         (mean + 0.5 * sd * sd).exp()
     }
 
+    /// What it is expected to have done by now, or by its removal.
+    #[must_use]
+    pub fn knock_on(&self) -> ExpectedKnockOn {
+        *self.knock_on.get_or_init(|| self.knock_on_at(self.at()))
+    }
+
+    /// The same, from what was computed for other questions as well.
+    #[must_use]
+    pub fn knock_on_seen(&self, chain: &Sight<'_>) -> ExpectedKnockOn {
+        *self.knock_on.get_or_init(|| expected_knock_on(|grid| chain.elongation_density(grid)))
+    }
+
     /// What it was expected to have done at an earlier exposure.
     #[must_use]
     pub fn knock_on_at(&self, at: ReferenceKilometres) -> ExpectedKnockOn {
-        expected_knock_on(&self.posterior, at)
+        expected_knock_on(|grid| self.posterior.elongation_density(at, grid))
     }
 
     /// What a person should know of the readings.
@@ -149,10 +161,10 @@ fn exposure(accrued: &Accrued) -> ReferenceKilometres {
     ReferenceKilometres::new(accrued.reference_km.max(0.0)).unwrap_or(ReferenceKilometres::ZERO)
 }
 
-/// Expectations of [`knock_on::accrued`] and [`knock_on::slope`] at an exposure.
-fn expected_knock_on(posterior: &Posterior, at: ReferenceKilometres) -> ExpectedKnockOn {
+/// Expectations of [`knock_on::accrued`] and [`knock_on::slope`] over a density.
+fn expected_knock_on(density: impl FnOnce(&[f64]) -> Vec<f64>) -> ExpectedKnockOn {
     let grid: Vec<f64> = (0..=(END / STEP) as u32).map(|i| f64::from(i) * STEP).collect();
-    let density = posterior.elongation_density(at, &grid);
+    let density = density(&grid);
     let mass: f64 = density.iter().sum();
     let expected = |of: fn(f64) -> f64| {
         if mass > 0.0 {

@@ -12,9 +12,9 @@ use wear_core::units::{Limit, ReferenceKilometres};
 
 use super::assess::{BikeFacts, FittedChain, SkipReport, SprocketWear};
 use super::chain::{Chain, ChainReading};
+use super::needs::ModelOnBike;
 use super::timeline::ExposedDay;
 use crate::domain::{Bike, BikeId, ChainRecord, Fitting, Geometry, NewReport, PartId, PartModel, Timestamp};
-use crate::store::ModelOnBike;
 
 /// A chain with what led to it.
 pub(super) struct Loaded {

@@ -13,13 +13,14 @@ use super::assess::{Assessed, assess};
 use super::chain::{Chain, ChainReading};
 use super::gathered::{Gathered, Loaded, days_of, recent_mix};
 use super::look::{Models, look_costs};
+use super::needs::ModelOnBike;
 use super::ridden::{Ridden, stretches};
 use super::timeline::{Event, Stint, Stretch, accrue};
 use crate::domain::{
     Bike, BikeId, CLOCK_SKEW, Care, ChainRecord, Fitting, FleetRate, GroupName, NewReport, Outlook, PartId,
     PartModel, PartModelId, Place, Reading, SwapNeeds, Timestamp, Workshop,
 };
-use crate::store::{ModelOnBike, StoreError, Tx};
+use crate::store::{StoreError, Tx};
 
 /// A bike's outlook, and its chains as it saw them.
 pub struct Seen {
@@ -49,6 +50,8 @@ struct Parts {
     present: Option<Fitting>,
     /// The chains that matter, the one that is on last.
     chains: Vec<PartId>,
+    /// All that is on, by place.
+    open: Vec<Fitting>,
 }
 
 impl Parts {
@@ -59,10 +62,23 @@ impl Parts {
         };
         let cassette = open(Place::Cassette).chain(open(Place::Cog)).next().cloned();
         let ring = open(Place::Ring).max_by_key(|fitting| fitting.fitted_at).cloned();
-        let mut parts =
-            Self { cassette, ring, present: open(Place::Chain).next().cloned(), chains: Vec::new() };
+        let present = open(Place::Chain).next().cloned();
+        let mut on: Vec<Fitting> =
+            fittings.iter().filter(|fitting| fitting.removed_at.is_none()).cloned().collect();
+        on.sort_by_key(|fitting| (fitting.place.as_str(), fitting.position));
+        let mut parts = Self { cassette, ring, present, chains: Vec::new(), open: on };
         parts.chains = chains_that_matter(fittings, parts.sprockets_since().into_iter().min());
         parts
+    }
+
+    /// The models of what is on.
+    fn models(&self, model_of: &HashMap<PartId, PartModelId>) -> Vec<ModelOnBike> {
+        let on = |fitting: &Fitting| ModelOnBike {
+            place: fitting.place,
+            position: fitting.position,
+            model: model_of.get(&fitting.part_id).copied(),
+        };
+        self.open.iter().map(on).collect()
     }
 
     /// When cassette and rings were fitted.
@@ -146,13 +162,13 @@ impl Histories {
 /// What holds for several bikes beside what their chains went through.
 struct Around {
     rates: HashMap<GroupName, FleetRate>,
-    on_bikes: HashMap<BikeId, Vec<ModelOnBike>>,
+    model_of: HashMap<PartId, PartModelId>,
     models: HashMap<PartModelId, PartModel>,
     skips: HashMap<BikeId, Vec<NewReport>>,
 }
 
 impl Around {
-    async fn load(tx: &mut Tx, bikes: &[Bike], ids: &[BikeId]) -> Result<Self, StoreError> {
+    async fn load(tx: &mut Tx, bikes: &[Bike], ids: &[BikeId], open: &[PartId]) -> Result<Self, StoreError> {
         let mut rates = HashMap::new();
         let groups: BTreeSet<&GroupName> = bikes.iter().map(|bike| &bike.facts.group).collect();
         for group in groups {
@@ -160,23 +176,19 @@ impl Around {
                 rates.insert(group.clone(), rate);
             }
         }
-        let on_bikes = tx.models_on_bikes(ids).await?;
-        let models: BTreeSet<PartModelId> = on_bikes.iter().filter_map(|part| part.model).collect();
+        let model_of = tx.models_of_parts(open).await?;
+        let models: BTreeSet<PartModelId> = model_of.values().copied().collect();
         let models = tx.part_models_of(&models.into_iter().collect::<Vec<_>>()).await?;
         Ok(Self {
             rates,
-            on_bikes: by(on_bikes, |part| part.bike_id),
+            model_of,
             models: models.into_iter().map(|model| (model.id, model)).collect(),
             skips: by(tx.skip_reports(ids).await?, |report| report.bike_id),
         })
     }
 
     fn model(&self, fitting: Option<&Fitting>) -> Option<PartModel> {
-        let fitting = fitting?;
-        let on = some(&self.on_bikes, &fitting.bike_id)
-            .iter()
-            .find(|part| (part.place, part.position) == (fitting.place, fitting.position))?;
-        self.models.get(&on.model?).cloned()
+        self.models.get(self.model_of.get(&fitting?.part_id)?).cloned()
     }
 }
 
@@ -209,7 +221,9 @@ pub async fn gather_all(
     let parts: Vec<Parts> = ids.iter().map(|id| Parts::of(some(&fittings, id))).collect();
     let chains: BTreeSet<PartId> = parts.iter().flat_map(|parts| parts.chains.iter().copied()).collect();
     let histories = Histories::load(tx, &ids, &chains.into_iter().collect::<Vec<_>>()).await?;
-    let around = Around::load(tx, bikes, &ids).await?;
+    let open: Vec<PartId> =
+        parts.iter().flat_map(|parts| &parts.open).map(|fitting| fitting.part_id).collect();
+    let around = Around::load(tx, bikes, &ids, &open).await?;
     // Events are accepted from clocks that run ahead of ours by no more than this.
     let horizon = now.plus(CLOCK_SKEW);
     let lives: Vec<Vec<Life>> = parts
@@ -327,7 +341,7 @@ fn assemble(
         skips: some(&around.skips, &bike.id).to_vec(),
         wear_rate_from: known.wear_rate_from(),
         calibrations: known.calibrations,
-        models: some(&around.on_bikes, &bike.id).to_vec(),
+        models: parts.models(&around.model_of),
         days,
         chains,
         now,

@@ -5,14 +5,25 @@ use wear_core::forecast::{LifeCurve, UseForecast};
 use wear_core::knock_on;
 use wear_core::units::Limit;
 
-use super::chain::Chain;
+use super::chain::ExpectedKnockOn;
 use crate::domain::{
-    Advice, CassetteReport, Drivetrain, NEED_DAYS, NeededPart, Place, Position, RingReport, SwapNeeds,
+    Advice, CassetteReport, Drivetrain, NEED_DAYS, NeededPart, PartModelId, Place, Position, RingReport,
+    SwapNeeds,
 };
-use crate::store::ModelOnBike;
 
 /// Shares below this aren't kept.
 const NEGLIGIBLE: f64 = 1e-4;
+
+/// The part at a place on a bike.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ModelOnBike {
+    /// The place.
+    pub place: Place,
+    /// Which of them, where there are several.
+    pub position: Position,
+    /// The part's model, where it has one.
+    pub model: Option<PartModelId>,
+}
 
 /// What the next swap of a bike rests on.
 #[derive(Debug)]
@@ -21,7 +32,8 @@ pub(super) struct SwapFacts<'a> {
     pub swap_in_days: Option<u32>,
     pub curve: &'a LifeCurve,
     pub usage: Option<&'a UseForecast>,
-    pub chain: &'a Chain,
+    /// What the chain has done to the sprockets by now.
+    pub knock_on: ExpectedKnockOn,
     pub limit: Limit,
     pub drivetrain: &'a Drivetrain,
     pub cassette: Option<&'a CassetteReport>,
@@ -41,22 +53,21 @@ pub(super) fn needs(facts: &SwapFacts<'_>) -> SwapNeeds {
         Advice::SwapBy => facts.swap_in_days,
         _ => None,
     };
-    let parts =
-        facts.models.iter().filter_map(|&ModelOnBike { bike_id: _, place, position, model: model_id }| {
-            let (shape, share) = match place {
-                Place::Chain => (format!("{} sprockets", facts.drivetrain.cogs().len()), 1.0),
-                Place::Cassette | Place::Cog => cassette(facts)?,
-                Place::Ring => ring(facts, position)?,
-                Place::JockeyWheels => return None,
-            };
-            (share >= NEGLIGIBLE).then_some(NeededPart { place, position, model_id, shape, share })
-        });
+    let parts = facts.models.iter().filter_map(|&ModelOnBike { place, position, model: model_id }| {
+        let (shape, share) = match place {
+            Place::Chain => (format!("{} sprockets", facts.drivetrain.cogs().len()), 1.0),
+            Place::Cassette | Place::Cog => cassette(facts)?,
+            Place::Ring => ring(facts, position)?,
+            Place::JockeyWheels => return None,
+        };
+        (share >= NEGLIGIBLE).then_some(NeededPart { place, position, model_id, shape, share })
+    });
     SwapNeeds { certain_in_days, by_day: NEED_DAYS.map(by), parts: parts.collect() }
 }
 
 /// Damage that the present chain still does to the busiest sprocket until it comes off.
 fn to_come(facts: &SwapFacts<'_>) -> f64 {
-    (knock_on::accrued(facts.limit.get()) - facts.chain.knock_on.accrued).max(0.0)
+    (knock_on::accrued(facts.limit.get()) - facts.knock_on.accrued).max(0.0)
 }
 
 fn cassette(facts: &SwapFacts<'_>) -> Option<(String, f64)> {
