@@ -8,7 +8,7 @@ pub const HORIZON_DAYS: u32 = 3_650;
 
 const POINTS: usize = 48;
 
-/// A divisor of [`POINTS`].
+/// Points from one that is computed to the next: a divisor of [`POINTS`].
 const STRIDE: usize = 4;
 
 /// P(R ≤ s) sampled over reference kilometres ahead, so that questions about days cost no new inversion.
@@ -21,7 +21,7 @@ pub struct LifeCurve {
 impl LifeCurve {
     /// The curve of a chain; `p90` is the ninetieth percentile of its remaining life.
     ///
-    /// Computed at every [`STRIDE`]-th point with its slope; those in between lie on the cubic through both ends whose
+    /// Computed at every fourth point with its slope; those in between lie on the cubic through both ends whose
     /// slopes are theirs, or as near to them as a curve that only rises can be (Fritsch and Carlson 1980, SIAM J. Numer.
     /// Anal. 17:238; M).
     #[must_use]
