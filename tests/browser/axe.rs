@@ -111,7 +111,7 @@ async fn fill(browser: &Browser, yard: &Yard) {
     browser.tap_text("summary", "Start counting a model").await;
     browser.type_into("form[action='/parts/stock'] input[name='count']", "3").await;
     browser.tap("form[action='/parts/stock'] button").await;
-    browser.says("tbody", "Chain, eight").await;
+    browser.says("main > .scroll tbody", "Chain, eight").await;
     browser.open("/hooks").await;
     browser.type_into("#hook-label", "ride app").await;
     browser.type_into("#hook-url", "https://app.example/wear").await;

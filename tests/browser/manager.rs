@@ -90,7 +90,7 @@ async fn parts_are_entered_counted_and_arrive() {
     browser.tap_text("summary", "Start counting a model").await;
     browser.type_into("form[action='/parts/stock'] input[name='count']", "3").await;
     browser.tap("form[action='/parts/stock'] button").await;
-    browser.says("tbody", "Chain, eight").await;
+    browser.says("main > .scroll tbody", "Chain, eight").await;
     browser.tap_text("summary", "Enter a part model").await;
     browser.type_into("#model-name", "Ring").await;
     browser.choose("#model-place", "ring").await;

@@ -8,10 +8,11 @@ mod shelf;
 use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 
-use crate::domain::{Label, Role, Timestamp, TokenSecret, WorkshopName};
+use crate::domain::{Costs, Label, Role, Timestamp, TokenSecret, WorkshopName, WorkshopSettings};
 use crate::service::bikes::EnterBike;
 use crate::service::{
     Actor, ServiceError, Services, bikes, calibration, care, jobs, readings, rides, swaps, tokens, worker,
+    workshops,
 };
 
 /// The invented yard.
@@ -34,6 +35,7 @@ pub async fn fill(services: &Services) -> Result<(Actor, TokenSecret), ServiceEr
     let label = Label::new("demonstration").map_err(|cause| ServiceError::field("/label", cause))?;
     let (token, secret) = tokens::create(services, &program, Role::Manager, label).await?;
     let actor = Actor { token_id: Some(token.id), ..program };
+    price_work(services, &actor).await?;
     let now = services.now();
     let mut random = ChaCha8Rng::seed_from_u64(SEED);
     let models = shelf::models(services, &actor).await?;
@@ -48,6 +50,15 @@ pub async fn fill(services: &Services) -> Result<(Actor, TokenSecret), ServiceEr
     worker::drain(services).await?;
     jobs::drain(services).await?;
     Ok((actor, secret))
+}
+
+/// What a swap's labour, a reading and a failure on the road cost the yard, in cents.
+async fn price_work(services: &Services, actor: &Actor) -> Result<(), ServiceError> {
+    let workshop = workshops::get(services, actor).await?;
+    let costs = Costs { swap_labour_minor: 900, reading_minor: 100, failure_minor: 4_500 };
+    let settings = WorkshopSettings { costs, ..workshop.settings };
+    workshops::change(services, actor, workshop.revision, &settings).await?;
+    Ok(())
 }
 
 async fn enter(

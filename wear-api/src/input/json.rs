@@ -56,7 +56,7 @@ struct ParseError {
 fn parse_text<T: DeserializeOwned>(text: &[u8]) -> Result<T, ParseError> {
     let mut deserializer = serde_json::Deserializer::from_slice(text);
     let value = serde_path_to_error::deserialize(&mut deserializer)
-        .map_err(|error| ParseError { wants_whole: wants_whole(&error), error: explain(error, text) })?;
+        .map_err(|error| ParseError { wants_whole: wants_whole(&error), error: explain::<T>(error, text) })?;
     match deserializer.end() {
         Ok(()) => Ok(value),
         Err(error) => Err(ParseError {
@@ -106,7 +106,8 @@ fn whole(token: &[u8]) -> Option<i64> {
     if !token.iter().any(|byte| matches!(byte, b'.' | b'e' | b'E')) {
         return None;
     }
-    let number: f64 = std::str::from_utf8(token).ok()?.parse().ok()?;
+    // By the rules of JSON, which has no `2.`, `01.0` or `+1.0`.
+    let number: f64 = serde_json::from_slice(token).ok()?;
     (number.fract() == 0.0 && number.abs() <= EXACT).then_some(number as i64)
 }
 
@@ -123,11 +124,19 @@ pub fn parse_value<T: DeserializeOwned>(value: serde_json::Value) -> Result<T, W
     }
 }
 
-fn explain(error: serde_path_to_error::Error<serde_json::Error>, text: &[u8]) -> JsonError {
+fn explain<T: DeserializeOwned>(
+    error: serde_path_to_error::Error<serde_json::Error>,
+    text: &[u8],
+) -> JsonError {
     if error.inner().classify() == Category::Data {
-        JsonError::Shape(shape(&error))
-    } else {
-        JsonError::Syntax(syntax(pointer(error.path()), error.inner(), text))
+        return JsonError::Shape(shape(&error));
+    }
+    // The reader of text calls a number where a word is meant bad syntax; the reader of values doesn't.
+    match serde_json::from_slice::<serde_json::Value>(&whole_numbers(text))
+        .map(|value| serde_path_to_error::deserialize::<_, T>(&value))
+    {
+        Ok(Err(error)) => JsonError::Shape(shape(&error)),
+        Ok(Ok(_)) | Err(_) => JsonError::Syntax(syntax(pointer(error.path()), error.inner(), text)),
     }
 }
 
@@ -226,6 +235,7 @@ fn in_words(expected: &str) -> String {
         "i64" | "i32" | "u64" | "u32" | "u16" | "u8" | "usize" => "a whole number".into(),
         "a boolean" => "true or false".into(),
         "a sequence" => "an array".into(),
+        "string or map" => "one of the documented words".into(),
         other if other.starts_with("struct ") => "an object".into(),
         other => other.replace('`', ""),
     }
@@ -307,6 +317,33 @@ mod tests {
         }
     }
 
+    /// Found by fuzzing: it was called bad syntax.
+    #[test]
+    fn a_number_in_place_of_a_word_is_of_another_shape() {
+        #[derive(Debug, Deserialize)]
+        #[serde(rename_all = "snake_case")]
+        enum Kind {
+            Cleaned,
+        }
+        #[derive(Debug, Deserialize)]
+        #[allow(dead_code)]
+        struct Care {
+            kind: Kind,
+            links: Option<u16>,
+        }
+        for text in [r#"{"kind":5}"#, r#"{"kind":5,"links":114.0}"#, r#"{"links":114.0,"kind":5}"#] {
+            let error = parse_json::<Care>(text.as_bytes()).expect_err(text);
+            assert!(matches!(error, JsonError::Shape(_)), "{text}: {error:?}");
+            assert_eq!(
+                error.into_wrong_field().to_string(),
+                "/kind is integer 5; allowed: one of the documented words",
+                "{text}"
+            );
+        }
+        let read = parse_json::<Care>(br#"{"kind":"cleaned"}"#).expect("a word");
+        assert!(matches!(read.kind, Kind::Cleaned));
+    }
+
     #[test]
     fn bytes_that_are_not_utf8_are_placed() {
         let error =
@@ -338,6 +375,9 @@ mod tests {
             (r#"{"links":70000.0,"label":"a"}"#, "is integer 70000"),
             (r#"{"links":-1.0,"label":"a"}"#, "is integer -1"),
             (r#"{"links":1e400,"label":"a"}"#, "is not JSON"),
+            // Found by fuzzing: what one number is lenient about must not let another one through.
+            (r#"{"links":114.0,"label":"a","percent":2.}"#, "is not JSON"),
+            (r#"{"links":114.0,"label":"a","percent":01.0}"#, "is not JSON"),
         ] {
             let error = read(text).expect_err(text).into_wrong_field();
             assert!(error.message.starts_with(message), "{error}");

@@ -20,7 +20,7 @@ const MOST_ON_SQLITE: usize = 20;
 
 /// Rows of a statement that looks up: each is planned as a select of its own, and with more of them planning
 /// costs more than the trips that are saved.
-const LOOKED_UP: [usize; 4] = [20, 10, 5, 1];
+const LOOKED_UP: [usize; 4] = [20, 8, 3, 1];
 
 impl Many {
     /// `head`, then rows with commas in between, then `tail`. In `row` each `?` stands for a parameter of its

@@ -47,9 +47,15 @@ struct PartsPage {
 struct OrdersShown {
     title: String,
     plot: Option<String>,
-    lines: Vec<String>,
+    now: Vec<OrderShown>,
     counted: String,
     waiting: Option<String>,
+}
+
+struct OrderShown {
+    name: String,
+    quantity: usize,
+    lasts: String,
 }
 
 struct ShelfRow {
@@ -104,19 +110,20 @@ async fn orders_shown(services: &Services, actor: &Actor, f: &Frame) -> Result<O
             p90: part.p90,
         })
         .collect();
-    let lines = needed
+    let now = needed
         .parts
         .iter()
         .filter(|part| part.reorder.quantity > 0)
-        .map(|part| {
-            let lasts = f.chance(part.reorder.lasts_probability);
-            f.orders_order_now(part.reorder.quantity, named(part), lasts)
+        .map(|part| OrderShown {
+            name: named(part),
+            quantity: part.reorder.quantity,
+            lasts: f.chance(part.reorder.lasts_probability),
         })
         .collect();
     Ok(OrdersShown {
         title: f.orders_title(HORIZON_DAYS),
         plot: plot::shelf(f.words(), &rows, HORIZON_DAYS),
-        lines,
+        now,
         counted: f.orders_counted(f.count(&(needed.bikes_counted as i64))),
         waiting: (needed.bikes_waiting > 0)
             .then(|| f.orders_waiting(f.count(&(needed.bikes_waiting as i64)))),

@@ -3,7 +3,10 @@ texts! {
     orders_nothing() = "The shelf covers what is expected. Nothing has to be ordered." | "Das Lager deckt, was zu erwarten ist. Nichts muss bestellt werden.";
     orders_none() = "No swap is expected" | "Kein Wechsel ist zu erwarten";
     orders_none_text() = "Once bikes are entered and ridden, this says how many chains, cassettes and rings the next weeks take, and when to order them." | "Sobald Räder eingetragen sind und gefahren werden, steht hier, wie viele Ketten, Kassetten und Blätter die nächsten Wochen brauchen und wann zu bestellen ist.";
-    orders_order_now(count, name, lasts) = "Order {count} × {name} now: without it the shelf lasts until an order could arrive with {lasts}." | "Jetzt {count} × {name} bestellen: sonst reicht das Lager bis zum Eintreffen mit {lasts}.";
+    orders_now() = "To order now" | "Jetzt zu bestellen";
+    orders_part() = "Part" | "Teil";
+    orders_quantity() = "Order" | "Bestellen";
+    orders_lasts() = "Shelf lasts until it could arrive" | "Lager reicht bis zum Eintreffen";
     orders_counted(bikes) = "Counted from the outlooks of {bikes} bikes." | "Gezählt aus den Aussichten von {bikes} Rädern.";
     orders_waiting(bikes) = "{bikes} more are being computed anew and weren't counted." | "{bikes} weitere werden gerade neu gerechnet und zählten nicht mit.";
     orders_plot_title(days) = "Shelf and deliveries against what {days} days need" | "Lager und Lieferungen gegen den Bedarf von {days} Tagen";

@@ -43,7 +43,8 @@ texts! {
     policy_open() = "nobody can tell" | "nicht zu sagen";
     policy_likely_cheaper() = "likely cheaper" | "wohl günstiger";
     policy_surely_cheaper() = "surely cheaper" | "sicher günstiger";
-    policy_where() = "Where the money goes" | "Wohin das Geld geht";
+    policy_where(limit) = "Where the money goes with chains off at {limit}" | "Wohin das Geld geht, wenn Ketten bei {limit} abgehen";
+    policy_where_text() = "On average over what is uncertain, so that the sum may differ a little from the most likely." | "Im Mittel über das Ungewisse; die Summe kann darum ein wenig vom Wahrscheinlichsten abweichen.";
     policy_cause() = "Cause" | "Ursache";
     policy_chains() = "chains" | "Ketten";
     policy_cassettes() = "cassettes" | "Kassetten";
