@@ -6,10 +6,10 @@ use reqwest::Method;
 use serde_json::{Value, json};
 use wear_api::clock::Clock;
 use wear_api::demo;
-use wear_api::domain::{BikeFilter, BikeSort, PageSize, Role, WorkshopName};
+use wear_api::domain::{BikeFilter, BikeSort, PageSize, Role, WorkshopName, WorkshopSettings};
 use wear_api::service::exports::Exporter;
 use wear_api::service::imports::{self, Ended};
-use wear_api::service::{Actor, Services, bikes, calibration, jobs, outlook, tokens, worker};
+use wear_api::service::{Actor, Services, bikes, calibration, jobs, outlook, tokens, worker, workshops};
 use wear_api::transfer::{Separator, TableKind};
 use wear_tests::{Answer, TestServer, TestStore, on_both_stores};
 
@@ -185,6 +185,11 @@ async fn the_invented_fleet_moves_too(store: TestStore) {
     let name = WorkshopName::new("Copy").expect("a name");
     let workshop_id = tokens::workshop_named(services, name).await.expect("a workshop");
     let to = Actor { workshop_id, token_id: None, role: Role::Manager };
+    // Settings are no table: the copy's prices are entered by hand.
+    let costs = workshops::get(services, &from).await.expect("the yard").settings.costs;
+    let copy = workshops::get(services, &to).await.expect("the copy");
+    let settings = WorkshopSettings { costs, ..copy.settings };
+    let _priced = workshops::change(services, &to, copy.revision, &settings).await.expect("priced");
     for kind in ORDER {
         let mut table = Vec::new();
         let mut exporter = Exporter::begin(services, &from, kind, Separator::Comma).await.expect("begins");
