@@ -17,6 +17,9 @@ on_both_stores!(
     what_is_swapped_is_not_planned_again,
     chains_that_are_not_there_are_waited_for,
     only_the_plan_that_was_seen_is_accepted,
+    a_worn_ring_that_no_day_has_room_for_waits,
+    a_chain_that_turns_out_sound_gives_its_day_back,
+    what_a_reading_decides_is_measured_first,
 );
 
 async fn with_tag(server: &TestServer, method: Method, path: &str, tag: &str, body: Option<Value>) -> Answer {
@@ -385,4 +388,105 @@ async fn only_the_plan_that_was_seen_is_accepted(store: TestStore) {
     let stranger = server.token("Hill", Role::Manager).await;
     let asked = server.request(Method::GET, "/v1/bench-plan").bearer_auth(stranger);
     let _not_theirs = server.send(asked).await.expect(404);
+}
+
+/// Thirty days of 150 km on a chain, to which a dial then reads `percent`.
+async fn ride_and_read(server: &TestServer, id: &str, percent: f64) {
+    let rides: Vec<Value> = (1..30)
+        .map(|day| {
+            let at = server.now().plus(Duration::days(-day)).to_string();
+            json!({"bike_id": id, "started_at": at, "distance_km": 150, "source": "log", "source_id": format!("{at}{id}")})
+        })
+        .collect();
+    let _rides = server.post("/v1/rides", &json!({"rides": rides})).await.expect(200);
+    let reading = json!({"taken_at": server.now().to_string(), "instrument": "dial", "percent": percent});
+    let _read = server.post(&format!("/v1/bikes/{id}/readings"), &reading).await.expect(201);
+}
+
+async fn a_worn_ring_that_no_day_has_room_for_waits(store: TestStore) {
+    let server = TestServer::start(store).await;
+    // Chains that stay on to 1.5 % take cassette and ring with them.
+    let id = server.bike("041").await;
+    for _ in 0..10 {
+        server.wait(Duration::days(31));
+        ride_and_read(&server, &id, 1.5).await;
+        let swap =
+            json!({"swapped_at": server.now().plus(Duration::minutes(1)).to_string(), "place": "chain"});
+        let _swap = server.post(&format!("/v1/bikes/{id}/swaps"), &swap).await.expect(201);
+    }
+    server.wait(Duration::days(31));
+    ride_and_read(&server, &id, 0.9).await;
+    let today = server.now().utc_date();
+    let window = (today.to_string(), (today + Duration::days(6)).to_string());
+    let places = |plan: &Value| -> Vec<String> {
+        let days = plan["days"].as_array().into_iter().flatten();
+        let visits = days.flat_map(|day| day["visits"].as_array().into_iter().flatten());
+        let tasks = visits.flat_map(|visit| visit["tasks"].as_array().into_iter().flatten());
+        tasks.map(|task| task["place"].as_str().unwrap_or("?").to_owned()).collect()
+    };
+    let roomy = plan(&server, &window.0, &window.1).await;
+    assert_eq!(places(&roomy), ["chain", "cassette", "ring"], "{roomy}");
+    let week = Some(json!({"week_minutes": [40, 40, 40, 40, 40, 40, 40]}));
+    let _week = with_tag(&server, Method::PATCH, "/v1/bench-settings", "\"1\"", week).await.expect(200);
+    let short = plan(&server, &window.0, &window.1).await;
+    assert_eq!(places(&short), ["chain", "cassette"], "{short}");
+    assert_within_capacity(&short);
+    let reason = &short["days"].as_array().into_iter().flatten().find_map(|day| day["visits"].get(0));
+    let reason = reason.expect("a visit")["tasks"][0]["reason"].as_str().unwrap_or_default();
+    assert!(reason.contains("a worn ring waits"), "{reason}");
+}
+
+async fn a_chain_that_turns_out_sound_gives_its_day_back(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let id = worn(&server, "041", 0.78).await;
+    let first = plan(&server, "2026-11-25", "2026-12-01").await;
+    assert_eq!(planned(&first).len(), 1, "{first}");
+    let _accepted = server.post("/v1/bench-plan/accept", &json!({})).await.expect(200);
+    // The dial was misread.
+    let readings = server.get(&format!("/v1/bikes/{id}/readings")).await.expect(200).body;
+    let wrong = readings["items"][0]["id"].as_str().expect("an id");
+    let void = server.request(Method::DELETE, &format!("/v1/bikes/{id}/readings/{wrong}?reason=misread"));
+    let _void = server.send(void.bearer_auth(server.token_of(Role::Manager))).await.expect(200);
+    let right = json!({"taken_at": server.now().plus(Duration::minutes(1)).to_string(), "instrument": "dial", "percent": 0.1});
+    let _right = server.post(&format!("/v1/bikes/{id}/readings"), &right).await.expect(201);
+    let second = plan(&server, "2026-11-25", "2026-12-01").await;
+    assert_eq!(planned(&second), [], "{second}");
+    let moved = &second["moved"][0];
+    assert_eq!((&moved["label"], &moved["to"]), (&json!("041"), &Value::Null), "{second}");
+    assert!(moved["reason"].as_str().is_some_and(|reason| reason.contains("lets its chain stay")), "{moved}");
+    let _accepted = server.post("/v1/bench-plan/accept", &json!({})).await.expect(200);
+    let third = plan(&server, "2026-11-25", "2026-12-01").await;
+    assert_eq!(
+        (&third["moved"], third["left_out"].as_array().map(Vec::len)),
+        (&json!([]), Some(0)),
+        "{third}"
+    );
+}
+
+async fn what_a_reading_decides_is_measured_first(store: TestStore) {
+    let server = TestServer::start(store).await;
+    // Never measured, and far enough for the accepted risk.
+    let id = server.bike("041").await;
+    let rides: Vec<Value> = (0..30)
+        .map(|day| {
+            let at = server.now().plus(Duration::days(-1 - day)).to_string();
+            json!({"bike_id": id, "started_at": at, "distance_km": 62, "source": "log", "source_id": format!("{day}")})
+        })
+        .collect();
+    let _rides = server.post("/v1/rides", &json!({"rides": rides})).await.expect(200);
+    let outlook = server.get(&format!("/v1/bikes/{id}/outlook")).await.expect(200).body;
+    assert_eq!(outlook["advice"], "measure_by", "{outlook}");
+    let before = plan(&server, "2026-11-25", "2026-12-08").await;
+    assert_eq!(planned(&before), [], "{before}");
+    assert_eq!(labels(&before["to_measure"]), ["041"], "{before}");
+    assert_eq!(before["to_measure"][0]["by"], outlook["measure_by"]);
+    let said = before["summary"].as_array().into_iter().flatten().filter_map(Value::as_str);
+    assert!(
+        said.into_iter().any(|text| text == "To be measured before they are given a day: 041"),
+        "{before}"
+    );
+    let reading = json!({"taken_at": server.now().to_string(), "instrument": "dial", "percent": 0.8});
+    let _read = server.post(&format!("/v1/bikes/{id}/readings"), &reading).await.expect(201);
+    let after = plan(&server, "2026-11-25", "2026-12-08").await;
+    assert_eq!((planned(&after).len(), &after["to_measure"]), (1, &json!([])), "{after}");
 }

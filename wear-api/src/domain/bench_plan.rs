@@ -132,6 +132,19 @@ pub struct NotPlanned {
     pub reason: String,
 }
 
+/// A bike whose chain may have to come off before the plan's last day, which a reading decides.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct MeasureFirst {
+    /// The bike.
+    pub bike_id: BikeId,
+    /// What people call it.
+    pub label: String,
+    /// By when the reading pays.
+    pub by: NaiveDate,
+    /// Why, in words.
+    pub reason: String,
+}
+
 /// Minutes asked for against minutes there are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct BenchLoad {
@@ -164,6 +177,9 @@ pub struct PlanResult {
     pub moved: Vec<MovedVisit>,
     /// Bikes that someone has to look at first.
     pub not_planned: Vec<NotPlanned>,
+    /// Bikes that are measured before they are given a day.
+    #[serde(default)]
+    pub to_measure: Vec<MeasureFirst>,
     /// Need against capacity.
     pub load: BenchLoad,
     /// The plan in sentences.

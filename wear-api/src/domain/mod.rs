@@ -45,8 +45,8 @@ pub use bench::{
     BenchDay, BenchDayFacts, BenchSettings, Booking, BookingFacts, BookingFilter, Minutes, WeekMinutes,
 };
 pub use bench_plan::{
-    BenchLoad, BenchPin, BenchPlan, ConstraintKind, FittedPart, MovedVisit, NotPlanned, PlanResult,
-    PlanState, PlanWindow, PlannedDay, SeenBike, ShortOf, Visit, VisitTask,
+    BenchLoad, BenchPin, BenchPlan, ConstraintKind, FittedPart, MeasureFirst, MovedVisit, NotPlanned,
+    PlanResult, PlanState, PlanWindow, PlannedDay, SeenBike, ShortOf, Visit, VisitTask,
 };
 pub use bike::{Bike, BikeFacts, BikeFilter, BikePatch, BikeSort, NewBike};
 pub use bike_outlook::{

@@ -75,8 +75,9 @@ pub(super) fn plan(gathered: &Gathered) -> Result<PlanResult, ServiceError> {
     }
     let load = load(gathered, &visits);
     let short_of = short_of(gathered, &visits, &plan.short_of);
-    let moved: Vec<MovedVisit> =
-        plan.moved.iter().filter_map(|&job| moved(gathered, &visits[job], &away[job])).collect();
+    let moved = plan.moved.iter().filter_map(|&job| moved(gathered, &visits[job], &away[job]));
+    let moved: Vec<MovedVisit> = moved.chain(gathered.released.iter().cloned()).collect();
+    let promised = visits.iter().filter(|visit| visit.pinned.is_some()).count() + gathered.released.len();
     let gap = (plan.cost - plan.bound) / plan.cost;
     let is_optimal = plan.status == PlanStatus::Optimal;
     let mut result = PlanResult {
@@ -89,11 +90,12 @@ pub(super) fn plan(gathered: &Gathered) -> Result<PlanResult, ServiceError> {
         short_of,
         moved,
         not_planned,
+        to_measure: gathered.to_measure.clone(),
         load,
         summary: Vec::new(),
         assumed: assumed.into_iter().map(str::to_owned).collect(),
     };
-    result.summary = summary(gathered, &result, visits.iter().filter(|visit| visit.pinned.is_some()).count());
+    result.summary = summary(gathered, &result, promised);
     result.summary.push(if is_optimal {
         "No plan that keeps the same promises costs less".to_owned()
     } else {
@@ -311,12 +313,16 @@ fn summary(gathered: &Gathered, result: &PlanResult, promised: usize) -> Vec<Str
             result.load.minutes_needed, result.load.minutes_available, result.load.minutes_over
         ));
     }
+    if !result.to_measure.is_empty() {
+        let labels: Vec<String> = result.to_measure.iter().map(|bike| bike.label.clone()).collect();
+        summary.push(format!("To be measured before they are given a day: {}", named(&labels)));
+    }
     if promised > 0 {
         let labels: Vec<String> = result.moved.iter().map(|moved| moved.label.clone()).collect();
         summary.push(if labels.is_empty() {
             format!("All {promised} promised days are kept")
         } else {
-            format!("{} of {promised} promised days can't be kept: {}", labels.len(), named(&labels))
+            format!("{} of {promised} promised days aren't kept: {}", labels.len(), named(&labels))
         });
     }
     summary

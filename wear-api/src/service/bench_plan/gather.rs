@@ -2,11 +2,11 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 
 use crate::domain::{
-    Advice, BenchPin, BenchSettings, BikeId, FittedPart, Label, Minutes, Outlook, PartModelId, PlanWindow,
-    Workshop,
+    Advice, BenchPin, BenchSettings, BikeId, FittedPart, Label, MeasureFirst, Minutes, MovedVisit, Outlook,
+    PartModelId, PlanWindow, Workshop,
 };
 use crate::store::{StoreError, Tx};
 
@@ -34,6 +34,20 @@ pub(super) struct Gathered {
     pub supply: BTreeMap<PartModelId, Vec<(NaiveDate, u32)>>,
     /// Bikes that someone has to look at before anything can be planned, and why.
     pub to_look_at: Vec<(BikeId, Label, String)>,
+    /// Bikes that are measured before they are given a day: most of their chains can stay, and a reading costs less than
+    /// a chain.
+    pub to_measure: Vec<MeasureFirst>,
+    /// Bikes whose promised day is free again, as their chains can stay.
+    pub released: Vec<MovedVisit>,
+}
+
+/// A promise is kept when the chain comes off anyway within so many days after it (A): people have made up their minds.
+const KEPT_ANYWAY: Days = Days::new(7);
+
+/// Whether the outlook has moved so far that a chain that was promised the bench can stay.
+fn can_stay(outlook: &Outlook, promised: NaiveDate, window: PlanWindow) -> bool {
+    let is_late = |swap_by: NaiveDate| swap_by > window.to.max(promised + KEPT_ANYWAY);
+    matches!(outlook.advice, Advice::RideOn | Advice::MeasureBy) && outlook.swap_by.is_none_or(is_late)
 }
 
 /// Reads what a plan of the window rests on.
@@ -71,6 +85,8 @@ pub(super) async fn gather(
         tx.bench_pins().await?.into_iter().map(|pin| (pin.bike_id, pin)).collect();
     let mut bikes = Vec::new();
     let mut to_look_at = Vec::new();
+    let mut released = Vec::new();
+    let mut to_measure = Vec::new();
     for seen in tx.bikes_due(window.to).await? {
         // An outlook that an earlier version wrote is computed anew by the worker before long.
         let outlook: Outlook = match serde_json::from_value(seen.payload) {
@@ -90,7 +106,20 @@ pub(super) async fn gather(
         // A promise is kept when its chain is off.
         let pinned =
             pin.filter(|pin| parts.iter().any(|part| part.part_id == pin.part_id)).map(|pin| pin.date);
+        if let Some(from) = pinned.filter(|promised| can_stay(&outlook, *promised, window)) {
+            let until = outlook.swap_by.map_or_else(|| "for now".to_owned(), |day| format!("until {day}"));
+            let reason = format!("what is known since lets its chain stay {until}");
+            let label = seen.label.to_string();
+            released.push(MovedVisit { bike_id: seen.bike_id, label, from, to: None, reason });
+            continue;
+        }
         if pinned.is_none() && outlook.swap_by.is_none_or(|swap_by| swap_by > window.to) {
+            continue;
+        }
+        if pinned.is_none() && outlook.advice == Advice::MeasureBy {
+            let by = outlook.measure_by.unwrap_or(window.from).max(window.from);
+            let label = seen.label.to_string();
+            to_measure.push(MeasureFirst { bike_id: seen.bike_id, label, by, reason: outlook.reason });
             continue;
         }
         bikes.push(DueBike {
@@ -115,5 +144,5 @@ pub(super) async fn gather(
             arrivals.push((on, parts.count));
         }
     }
-    Ok(Gathered { workshop, window, settings, days, bikes, supply, to_look_at })
+    Ok(Gathered { workshop, window, settings, days, bikes, supply, to_look_at, to_measure, released })
 }

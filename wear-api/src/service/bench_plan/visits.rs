@@ -33,30 +33,36 @@ pub(super) fn visit(
     let outlook = &bike.outlook;
     let chain = bike.parts.iter().find(|part| part.place == Place::Chain)?;
     let mut tasks = vec![task(chain, outlook.reason.clone())];
-    let mut worn = |part: &FittedPart, probability: f64| {
+    let settings = &gathered.settings;
+    let mut minutes = settings.minutes_of(Place::Chain).get();
+    let worn = |part: &FittedPart, probability: f64| {
         let percent = (100.0 * probability).round();
-        tasks.push(task(part, format!("A new chain would skip on it with a probability of {percent} %")));
+        task(part, format!("A new chain would skip on it with a probability of {percent} %"))
     };
+    // In one visit the bike is set up once.
+    let more = |part: &FittedPart| settings.minutes_of(part.place).get().saturating_sub(settings.setup.get());
     let cassette = bike.parts.iter().find(|part| matches!(part.place, Place::Cassette | Place::Cog));
     if let Some((part, report)) = cassette.zip(outlook.cassette.as_ref())
         && report.probability_skips >= WORN_OUT
     {
-        worn(part, report.probability_skips);
+        minutes += more(part);
+        tasks.push(worn(part, report.probability_skips));
     }
-    // Rings are reported from the fewest teeth and fitted from the most.
+    // A chain doesn't wait for a ring: one that no day has room for waits itself. Rings are reported from the fewest
+    // teeth and fitted from the most.
+    let longest = gathered.days.iter().map(|(_, minutes)| minutes.get()).max().unwrap_or(0);
     let rings = bike.parts.iter().filter(|part| part.place == Place::Ring);
     for (part, report) in rings.zip(outlook.rings.iter().rev()) {
-        if report.probability_worn >= WORN_OUT {
-            worn(part, report.probability_worn);
+        if report.probability_worn < WORN_OUT {
+            continue;
+        }
+        if minutes + more(part) <= longest {
+            minutes += more(part);
+            tasks.push(worn(part, report.probability_worn));
+        } else if let Some(chain) = tasks.first_mut() {
+            chain.reason.push_str("; a worn ring waits for a day that is long enough for both");
         }
     }
-    let settings = &gathered.settings;
-    let alone: u32 = bike
-        .parts
-        .iter()
-        .filter(|part| tasks.iter().any(|task| task.part_id == part.part_id))
-        .map(|part| settings.minutes_of(part.place).get())
-        .sum();
     let saved = settings.setup.get() * (tasks.len() as u32 - 1);
     let due = match outlook.advice {
         Advice::SwapNow => gathered.window.from,
@@ -70,7 +76,7 @@ pub(super) fn visit(
         bike_id: bike.bike_id,
         label: bike.label.to_string(),
         tasks,
-        minutes: alone - saved,
+        minutes,
         setup_minutes_saved: saved,
         due,
         date: None,

@@ -48,6 +48,7 @@ pub(super) struct PlanShown {
     pub(super) left_out: Vec<VisitShown>,
     pub(super) short: Vec<String>,
     pub(super) moved: Vec<String>,
+    pub(super) measure: Vec<(String, String)>,
     pub(super) look: Vec<(String, String)>,
 }
 
@@ -231,9 +232,17 @@ pub(super) fn plan_shown(
                 let from = f.medium_date(moved.from);
                 match moved.to {
                     Some(to) => f.bench_moved_to(&moved.label, from, f.medium_date(to)),
-                    None => f.bench_moved_out(&moved.label, from),
+                    None if result.left_out.iter().any(|visit| visit.bike_id == moved.bike_id) => {
+                        f.bench_moved_out(&moved.label, from)
+                    }
+                    None => f.bench_moved_stays(&moved.label, from),
                 }
             })
+            .collect(),
+        measure: result
+            .to_measure
+            .iter()
+            .map(|it| (it.bike_id.to_string(), f.bench_measure_by(&it.label, f.medium_date(it.by))))
             .collect(),
         look: result.not_planned.iter().map(|it| (it.bike_id.to_string(), it.label.clone())).collect(),
     }

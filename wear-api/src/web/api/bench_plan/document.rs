@@ -44,6 +44,9 @@ pub(super) struct BenchPlanDocument {
     moved: Vec<MovedDocument>,
     /// Bikes that someone has to look at first, and bikes promised a later day.
     not_planned: Vec<NotPlannedDocument>,
+    /// Bikes whose chain may have to come off before the last day: a reading decides, so they are measured before they
+    /// are given a day.
+    to_measure: Vec<MeasureFirstDocument>,
     /// Minutes asked for against minutes there are.
     load: LoadDocument,
     /// What was assumed for want of data.
@@ -161,6 +164,20 @@ struct NotPlannedDocument {
     reason: String,
 }
 
+/// A bike that is measured before it is given a day.
+#[derive(Serialize, ToSchema)]
+#[schema(as = MeasureFirst)]
+struct MeasureFirstDocument {
+    /// The bike.
+    bike_id: Uuid,
+    /// What people call it.
+    label: String,
+    /// By when the reading pays.
+    by: NaiveDate,
+    /// Why, in words.
+    reason: String,
+}
+
 /// Minutes asked for against minutes there are.
 #[derive(Serialize, ToSchema)]
 #[schema(as = BenchLoad)]
@@ -247,6 +264,7 @@ impl From<BenchPlan> for BenchPlanDocument {
             short_of,
             moved,
             not_planned,
+            to_measure,
             load,
             summary,
             assumed,
@@ -289,6 +307,15 @@ impl From<BenchPlan> for BenchPlanDocument {
                 .map(|domain::NotPlanned { bike_id, label, reason }| NotPlannedDocument {
                     bike_id: bike_id.uuid(),
                     label,
+                    reason,
+                })
+                .collect(),
+            to_measure: to_measure
+                .into_iter()
+                .map(|domain::MeasureFirst { bike_id, label, by, reason }| MeasureFirstDocument {
+                    bike_id: bike_id.uuid(),
+                    label,
+                    by,
                     reason,
                 })
                 .collect(),

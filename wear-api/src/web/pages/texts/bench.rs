@@ -35,6 +35,10 @@ texts! {
     bench_moved() = "Moved from a promised day" | "Vom zugesagten Tag verschoben";
     bench_moved_to(label, from, to) = "{label}: from {from} to {to}" | "{label}: vom {from} auf {to}";
     bench_moved_out(label, from) = "{label}: from {from}, now on no day" | "{label}: vom {from}, jetzt an keinem Tag";
+    bench_moved_stays(label, from) = "{label}: no longer on {from}, its chain can stay" | "{label}: nicht mehr am {from}, die Kette kann drauf bleiben";
+    bench_measure_first() = "Measure first" | "Erst messen";
+    bench_measure_lead() = "Their chains may have to come off before the last day. A reading decides, so measure them and plan again." | "Ihre Ketten müssen vielleicht vor dem letzten Tag herunter. Eine Messung entscheidet: messen und neu planen.";
+    bench_measure_by(label, date) = "{label}, by {date}" | "{label}, bis {date}";
     bench_look_first() = "Someone has to look first" | "Erst muss jemand nachsehen";
     bench_days() = "Days that differ from the week" | "Tage, die von der Woche abweichen";
     bench_days_text() = "Usual minutes stand in the settings; here a holiday or a long Saturday." | "Die üblichen Minuten stehen in den Einstellungen; hier ein Feiertag oder ein langer Samstag.";
