@@ -28,7 +28,7 @@ struct Stage {
     /// Work for each open choice beyond a job's first.
     work_per_choice: u64,
     /// Is the work for a choice counted once for each such choice of a typical job? Then a problem with
-    /// little left open takes little, and a wide-open one much.
+    /// little left open takes little, and a wide-open one much. Such stages search twice, side by side.
     more_when_open: bool,
     /// Choices that cost more than this share of the gap at the bound's prices are not looked at; 1 leaves out none
     /// that could be in a cheaper plan. Less than 1 proves nothing and finds plans faster (core problem, Balas and
@@ -45,8 +45,24 @@ const STAGES: &[Stage] = &[
     Stage { unless_gap: 1.5e-3, cycles: 2, work: 60_000_000, core: 0.1, ..SEARCH },
     Stage { unless_gap: 2e-3, nodes: 500, work: 60_000_000, work_per_choice: 60_000, ..SEARCH },
     Stage { unless_gap: 4e-3, cycles: 2, work: 120_000_000, core: 0.2, ..SEARCH },
-    Stage { unless_gap: 4e-3, cycles: 3, work: 360_000_000, core: 0.4, more_when_open: true, ..SEARCH },
-    Stage { unless_gap: 4e-3, cycles: 2, work: 240_000_000, core: 1.0, more_when_open: true, ..SEARCH },
+    Stage {
+        unless_gap: 4e-3,
+        cycles: 6,
+        work: 800_000_000,
+        work_per_choice: 120_000,
+        core: 0.4,
+        more_when_open: true,
+        ..SEARCH
+    },
+    Stage {
+        unless_gap: 4e-3,
+        cycles: 6,
+        work: 800_000_000,
+        work_per_choice: 120_000,
+        core: 1.0,
+        more_when_open: true,
+        ..SEARCH
+    },
     Stage { unless_gap: 4e-3, nodes: 1000, work: 40_000_000, work_per_choice: 40_000, ..SEARCH },
 ];
 
@@ -61,12 +77,23 @@ const SEARCH: Stage = Stage {
     core: 1.0,
 };
 
-/// Annealing of successive cycles. Hot ones change who is left out, mild ones who is where.
-const COOLINGS: &[Cooling] = &[
-    Cooling { scale: Scale::Day, hot: 0.6, cold: 0.02, longest_chain: 6 },
-    Cooling { scale: Scale::Day, hot: 2.0, cold: 0.1, longest_chain: 20 },
-    Cooling { scale: Scale::Job, hot: 0.7, cold: 0.02, longest_chain: 12 },
-];
+/// Mild: who is where.
+const MILD: Cooling = Cooling { scale: Scale::Day, hot: 0.6, cold: 0.02, longest_chain: 6 };
+/// Hot: who is left out.
+const HOT: Cooling = Cooling { scale: Scale::Day, hot: 2.0, cold: 0.1, longest_chain: 20 };
+/// For days on which few jobs cost much.
+const BY_JOB: Cooling = Cooling { scale: Scale::Job, hot: 0.7, cold: 0.02, longest_chain: 12 };
+/// The same, from less heat.
+const COOLER: Cooling = Cooling { hot: 0.35, ..BY_JOB };
+
+/// One of the searches that go on side by side, with luck of its own.
+#[derive(Debug)]
+struct Search {
+    /// Annealing of successive cycles.
+    coolings: &'static [Cooling],
+    stream: Stream,
+    cycle: usize,
+}
 
 /// Most work of the local search on the rounded relaxation.
 const FIRST_IMPROVEMENT: u64 = 10_000_000;
@@ -94,9 +121,8 @@ struct Solver<'m> {
     chosen: Vec<usize>,
     cost: f64,
     bound: f64,
-    stream: Stream,
+    searches: [Search; 2],
     work: Work,
-    cycle: usize,
 }
 
 /// A plan of `model` and a bound, by a fixed amount of work.
@@ -128,9 +154,11 @@ pub(super) fn solve(model: &Model) -> Solved {
         chosen: schedule.chosen().to_vec(),
         cost: schedule.cost(),
         bound: round_up(priced.bound.max(0.0), step),
-        stream: Stream(11),
+        searches: [
+            Search { coolings: &[MILD, HOT, BY_JOB], stream: Stream(11), cycle: 0 },
+            Search { coolings: &[BY_JOB, MILD, COOLER], stream: Stream(12), cycle: UNHEATED },
+        ],
         work,
-        cycle: 0,
     };
     for stage in STAGES {
         solver.raise_bound();
@@ -140,6 +168,62 @@ pub(super) fn solve(model: &Model) -> Solved {
     }
     let Solver { chosen, cost, bound, .. } = solver;
     Solved { chosen, cost, bound: bound.min(cost) }
+}
+
+/// What a search goes for.
+#[derive(Debug, Clone, Copy)]
+struct Goal {
+    /// The cost at which it ends.
+    target: f64,
+    step: f64,
+    cycles: u64,
+    units: u64,
+}
+
+/// Cycles that work on the relaxation's own plan, which heat would forget.
+const UNHEATED: usize = 2;
+
+impl Search {
+    /// Cycles of annealing, local search and neighbourhoods; ends early when four heated ones find the same.
+    fn run(
+        &mut self,
+        reduced: &Model,
+        relaxed: &Relaxed,
+        start: &[usize],
+        goal: Goal,
+        mut work: Work,
+    ) -> (Vec<usize>, Work) {
+        let Goal { target, step, cycles, units } = goal;
+        let mut schedule = Schedule::from_choices(reduced, start, 0..start.len());
+        let mut best = schedule.clone();
+        let mut same = 0;
+        let end = work.limit;
+        for left in (0..cycles).rev() {
+            work.limit = end - left * (units / cycles);
+            let heated = self.cycle >= UNHEATED;
+            if heated {
+                let cooling = self.coolings[(self.cycle - UNHEATED) % self.coolings.len()];
+                let anneal_units = work.limit.saturating_sub(work.done) * 6 / 10;
+                anneal(&mut schedule, cooling, anneal_units, &mut self.stream, &mut work);
+            }
+            self.cycle += 1;
+            improve(&mut schedule, &mut work);
+            search_neighbourhoods(&mut schedule, relaxed, target, step, &mut self.stream, &mut work);
+            let (cost, least) = (schedule.cost(), best.cost());
+            if (cost - least).abs() <= 1e-9 * least {
+                same += u32::from(heated);
+            } else if cost < least {
+                same = 0;
+                best = schedule.clone();
+            } else {
+                schedule = best.clone();
+            }
+            if same == 4 || best.cost() <= target {
+                break;
+            }
+        }
+        (best.chosen().to_vec(), work)
+    }
 }
 
 impl Solver<'_> {
@@ -191,9 +275,14 @@ impl Solver<'_> {
             self.bound = self.bound.max(found.bound.min(self.cost));
             found.chosen.or(Some(dived))
         } else {
-            Some(self.search(&reduced, &start, stage, units))
+            None
         };
-        if let Some(found) = found {
+        let found: Vec<Vec<usize>> = if stage.nodes > 0 {
+            found.into_iter().collect()
+        } else {
+            self.search(&reduced, &start, stage, units)
+        };
+        for found in found {
             let chosen: Vec<usize> =
                 found.iter().zip(&original).map(|(&choice, kept)| kept[choice]).collect();
             let cost = self.model.cost(&chosen);
@@ -205,48 +294,26 @@ impl Solver<'_> {
         self.bound = self.bound.min(self.cost);
     }
 
-    /// Cycles of annealing, local search and neighbourhoods; ends early when four heated ones find the same.
-    fn search(&mut self, reduced: &Model, start: &[usize], stage: &Stage, units: u64) -> Vec<usize> {
-        let cycles = stage.cycles;
-        let target = self.bound * (1.0 + 0.5 * stage.unless_gap);
-        let mut schedule = Schedule::from_choices(reduced, start, 0..start.len());
-        let mut best = schedule.clone();
-        let mut same = 0;
+    /// What the searches of a stage find, each on a thread of its own.
+    fn search(&mut self, reduced: &Model, start: &[usize], stage: &Stage, units: u64) -> Vec<Vec<usize>> {
         let relaxed = Relaxed::of(reduced, &mut self.work);
-        let end = self.work.limit;
-        for left in (0..cycles).rev() {
-            self.work.limit = end - left * (units / cycles);
-            // The first two cycles work on the relaxation's own plan, which heat would forget.
-            let heated = self.cycle > 1;
-            if heated {
-                let cooling = COOLINGS[(self.cycle - 2) % COOLINGS.len()];
-                let anneal_units = self.work.limit.saturating_sub(self.work.done) * 6 / 10;
-                anneal(&mut schedule, cooling, anneal_units, &mut self.stream, &mut self.work);
-            }
-            self.cycle += 1;
-            improve(&mut schedule, &mut self.work);
-            search_neighbourhoods(
-                &mut schedule,
-                &relaxed,
-                target,
-                self.step,
-                &mut self.stream,
-                &mut self.work,
-            );
-            let (cost, least) = (schedule.cost(), best.cost());
-            if (cost - least).abs() <= 1e-9 * least {
-                same += u32::from(heated);
-            } else if cost < least {
-                same = 0;
-                best = schedule.clone();
-            } else {
-                schedule = best.clone();
-            }
-            if same == 4 || best.cost() <= target {
-                break;
-            }
-        }
-        best.chosen().to_vec()
+        let target = self.bound * (1.0 + 0.5 * stage.unless_gap);
+        let goal = Goal { target, step: self.step, cycles: stage.cycles, units };
+        let work = self.work;
+        let side_by_side = if stage.more_when_open { self.searches.len() } else { 1 };
+        let searches = &mut self.searches[..side_by_side];
+        let found: Vec<(Vec<usize>, Work)> = std::thread::scope(|scope| {
+            let run = |search| {
+                let relaxed = &relaxed;
+                scope.spawn(move || Search::run(search, reduced, relaxed, start, goal, work))
+            };
+            let running: Vec<_> = searches.iter_mut().map(run).collect();
+            let joined = running.into_iter().map(std::thread::ScopedJoinHandle::join);
+            joined.map(|found| found.unwrap_or_else(|panic| std::panic::resume_unwind(panic))).collect()
+        });
+        // They ran at the same time.
+        self.work.done = found.iter().map(|(_, work)| work.done).fold(work.done, u64::max);
+        found.into_iter().map(|(chosen, _)| chosen).collect()
     }
 
     /// The model without choices that no plan cheaper than the present one can have: those priced more than
