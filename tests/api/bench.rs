@@ -407,6 +407,10 @@ async fn a_worn_ring_that_no_day_has_room_for_waits(store: TestStore) {
     let server = TestServer::start(store).await;
     // Chains that stay on to 1.5 % take cassette and ring with them.
     let id = server.bike("041").await;
+    let ring = json!({"name": "Ring 42", "place": "ring", "teeth": 42, "price_minor": 1990, "currency": "EUR"});
+    let ring = server.post("/v1/part-models", &ring).await.expect(201).id();
+    let fitted = json!({"swapped_at": server.now().to_string(), "place": "ring", "part_model_id": ring});
+    let _fitted = server.post(&format!("/v1/bikes/{id}/swaps"), &fitted).await.expect(201);
     for _ in 0..10 {
         server.wait(Duration::days(31));
         ride_and_read(&server, &id, 1.5).await;
@@ -433,7 +437,13 @@ async fn a_worn_ring_that_no_day_has_room_for_waits(store: TestStore) {
     assert_within_capacity(&short);
     let reason = &short["days"].as_array().into_iter().flatten().find_map(|day| day["visits"].get(0));
     let reason = reason.expect("a visit")["tasks"][0]["reason"].as_str().unwrap_or_default();
-    assert!(reason.contains("a worn ring waits"), "{reason}");
+    assert!(reason.contains("a worn ring waits for a day"), "{reason}");
+    // Nor does the chain wait for a ring that isn't to be had.
+    let _none = server.post("/v1/stock", &json!({"part_model_id": ring, "count": 0})).await.expect(201);
+    let missing = plan(&server, &window.0, &window.1).await;
+    assert_eq!(places(&missing), ["chain", "cassette"], "{missing}");
+    let said = missing.to_string();
+    assert!(said.contains("a worn ring waits for its part"), "{said}");
 }
 
 async fn a_chain_that_turns_out_sound_gives_its_day_back(store: TestStore) {

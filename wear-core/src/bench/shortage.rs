@@ -52,8 +52,9 @@ pub enum Shortage {
     },
 }
 
-/// A job that is longer than each day it may be on, or may be on none, says so. Each other job that is late or left out although another day would cost less is counted on the day on which
-/// it would cost least. What these jobs need there, beyond what the plan leaves free, is missing.
+/// A job that is longer than each day it may be on, or may be on none, says so. Each other job that is late or left out
+/// although another day would cost less is counted on the day on which it would cost least. What these jobs need there,
+/// beyond what the plan leaves free, is missing. A job that waits for a part doesn't wait for minutes.
 pub(super) fn shortages(problem: &Problem, placed: &[Option<usize>]) -> Vec<Shortage> {
     let days = problem.days();
     let jobs = problem.jobs();
@@ -88,8 +89,13 @@ pub(super) fn shortages(problem: &Problem, placed: &[Option<usize>]) -> Vec<Shor
             _ => {}
         }
     }
+    let parts = parts_short(problem, placed, &waiting);
+    let waits_for_part = |job: usize| {
+        parts.iter().any(|shortage| matches!(shortage, Shortage::Part { jobs, .. } if jobs.contains(&job)))
+    };
+    waiting.retain(|entry| !waits_for_part(entry.0));
     short.extend(minutes_short(problem, placed, &waiting));
-    short.extend(parts_short(problem, placed, &waiting));
+    short.extend(parts);
     short
 }
 

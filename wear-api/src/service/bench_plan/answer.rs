@@ -297,7 +297,8 @@ fn summary(gathered: &Gathered, result: &PlanResult, promised: usize) -> Vec<Str
     let busy = result.days.iter().filter(|day| !day.visits.is_empty()).count();
     let used: u32 = result.days.iter().map(|day| day.minutes_used).sum();
     let mut summary = vec![format!(
-        "{planned} bikes on {busy} of {} bench days from {} to {}, {used} of {} minutes",
+        "{planned} {} on {busy} of {} bench days from {} to {}, {used} of {} minutes",
+        if planned == 1 { "bike" } else { "bikes" },
         result.days.len(),
         window.from,
         window.to,

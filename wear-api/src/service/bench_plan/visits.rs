@@ -48,19 +48,26 @@ pub(super) fn visit(
         minutes += more(part);
         tasks.push(worn(part, report.probability_skips));
     }
-    // A chain doesn't wait for a ring: one that no day has room for waits itself. Rings are reported from the fewest
-    // teeth and fitted from the most.
+    // A chain doesn't wait for a ring: one that isn't to be had or that no day has room for waits itself. Rings are
+    // reported from the fewest teeth and fitted from the most.
     let longest = gathered.days.iter().map(|(_, minutes)| minutes.get()).max().unwrap_or(0);
     let rings = bike.parts.iter().filter(|part| part.place == Place::Ring);
     for (part, report) in rings.zip(outlook.rings.iter().rev()) {
         if report.probability_worn < WORN_OUT {
             continue;
         }
-        if minutes + more(part) <= longest {
+        let waits_for = if is_missing(gathered, part) {
+            "its part"
+        } else if minutes + more(part) > longest {
+            "a day that is long enough for both"
+        } else {
             minutes += more(part);
             tasks.push(worn(part, report.probability_worn));
-        } else if let Some(chain) = tasks.first_mut() {
-            chain.reason.push_str("; a worn ring waits for a day that is long enough for both");
+            continue;
+        };
+        if let Some(chain) = tasks.first_mut() {
+            chain.reason.push_str("; a worn ring waits for ");
+            chain.reason.push_str(waits_for);
         }
     }
     let saved = settings.setup.get() * (tasks.len() as u32 - 1);
@@ -85,6 +92,14 @@ pub(super) fn visit(
         cost_late_per_day_minor: late_per_day,
         cost_left_out_minor: late_per_day * waits,
         cost_minor: 0.0,
+    })
+}
+
+/// Whether someone keeps count of a part's model, and none is there or comes within the window.
+fn is_missing(gathered: &Gathered, part: &FittedPart) -> bool {
+    let supply = part.model_id.and_then(|model| gathered.supply.get(&model));
+    supply.is_some_and(|arrivals| {
+        arrivals.iter().filter(|arrival| arrival.0 <= gathered.window.to).all(|arrival| arrival.1 == 0)
     })
 }
 

@@ -13,7 +13,8 @@ use super::frame::{Fields, Frame, Posted, Typed, Viewer};
 use super::{Answer, again, html, plot, see};
 use crate::domain::{
     BenchDayFacts, BenchDayId, BenchPlan, BikeFilter, BikeId, BikeSort, BookingFacts, BookingFilter,
-    BookingId, ConstraintKind, Minutes, PageSize, PlanState, PlanWindow, PlannedDay, ShortOf, Visit,
+    BookingId, ConstraintKind, Minutes, PageSize, PlanResult, PlanState, PlanWindow, PlannedDay, ShortOf,
+    Visit, VisitTask,
 };
 use crate::input::parse;
 use crate::service::{Actor, ServiceError, Services, bench_days, bench_plan, bikes, bookings};
@@ -53,6 +54,7 @@ pub(super) struct PlanShown {
 }
 
 pub(super) struct DayShown {
+    /// Empty for days in a row, which are one sentence.
     pub(super) date: String,
     pub(super) used: String,
     pub(super) bar: String,
@@ -199,7 +201,7 @@ pub(super) fn plan_shown(
             f.count(&i64::from(result.load.minutes_needed)),
             f.count(&i64::from(result.load.minutes_available)),
         ),
-        days: result.days.iter().enumerate().map(|(index, day)| day_shown(f, index, day)).collect(),
+        days: days_shown(f, &result.days),
         picks: picks(f, plan),
         left_out: result.left_out.iter().map(|visit| visit_shown(f, visit)).collect(),
         short: result
@@ -219,6 +221,7 @@ pub(super) fn plan_shown(
                 ConstraintKind::Part => f.bench_short_parts(
                     short.date.map(|day| f.medium_date(day)).unwrap_or_default(),
                     f.number(short.missing.ceil(), 0),
+                    part_name(f, result, short),
                     labels(short),
                 ),
                 ConstraintKind::Away => f.bench_short_away(labels(short)),
@@ -246,6 +249,28 @@ pub(super) fn plan_shown(
             .collect(),
         look: result.not_planned.iter().map(|it| (it.bike_id.to_string(), it.label.clone())).collect(),
     }
+}
+
+/// The days in order; those in a row on which nobody is planned are one.
+fn days_shown(f: &Frame, days: &[PlannedDay]) -> Vec<DayShown> {
+    let date = |day: &PlannedDay| format!("{}, {}", f.weekday(day.date), f.medium_date(day.date));
+    let alike = |a: &PlannedDay, b: &PlannedDay| a.visits.is_empty() && b.visits.is_empty();
+    let mut index = 0;
+    let mut shown = Vec::new();
+    for run in days.chunk_by(alike) {
+        match run {
+            [day] => shown.push(day_shown(f, index, day)),
+            [first, .., last] => shown.push(DayShown {
+                date: String::new(),
+                used: f.bench_free_days(date(first), date(last), run.len()),
+                bar: String::new(),
+                visits: Vec::new(),
+            }),
+            [] => {}
+        }
+        index += run.len();
+    }
+    shown
 }
 
 fn day_shown(f: &Frame, index: usize, day: &PlannedDay) -> DayShown {
@@ -280,16 +305,29 @@ fn visit_shown(f: &Frame, visit: &Visit) -> VisitShown {
     }
 }
 
+/// What people call a part that is short.
+fn part_name(f: &Frame, result: &PlanResult, short: &ShortOf) -> String {
+    let visits = result.left_out.iter().chain(result.days.iter().flat_map(|day| &day.visits));
+    let mut tasks = visits.flat_map(|visit| &visit.tasks);
+    match tasks.find(|task| task.part_model_id == short.part_model_id) {
+        Some(task) => part_of(f, task),
+        None => String::new(),
+    }
+}
+
+fn part_of(f: &Frame, task: &VisitTask) -> String {
+    let place = task.place.parse().map_or_else(|_| task.place.clone(), |place| f.place(place));
+    match &task.part_model {
+        Some(model) => format!("{place}: {model}"),
+        None => f.bench_unknown_model(place),
+    }
+}
+
 /// Parts of all planned visits, by model.
 fn picks(f: &Frame, plan: &BenchPlan) -> Vec<String> {
     let mut counts: BTreeMap<String, u32> = BTreeMap::new();
     for task in plan.result.days.iter().flat_map(|day| &day.visits).flat_map(|visit| &visit.tasks) {
-        let place = task.place.parse().map_or_else(|_| task.place.clone(), |place| f.place(place));
-        let name = match &task.part_model {
-            Some(model) => format!("{place}: {model}"),
-            None => f.bench_unknown_model(place),
-        };
-        *counts.entry(name).or_default() += 1;
+        *counts.entry(part_of(f, task)).or_default() += 1;
     }
     counts.into_iter().map(|(name, count)| format!("{count} × {name}")).collect()
 }

@@ -16,6 +16,7 @@ texts! {
     bench_load(needed, available) = "{needed} minutes of work are due; the bench has {available}." | "{needed} Minuten Arbeit sind fällig; die Werkbank hat {available}.";
     bench_minutes_used(used, minutes) = "{used} of {minutes} minutes used" | "{used} von {minutes} Minuten belegt";
     bench_free_day() = "Nobody planned." | "Niemand eingeplant.";
+    bench_free_days(from, to, count) = "{from} to {to}: {count} bench days, nobody planned." | "{from} bis {to}: {count} Werkbanktage, niemand eingeplant.";
     bench_closed() = "closed" | "geschlossen";
     bench_bike() = "Bike" | "Rad";
     bench_work() = "Work" | "Arbeit";
@@ -28,7 +29,7 @@ texts! {
     bench_left_out() = "What is short, and who is on no day" | "Woran es fehlt und wer an keinem Tag ist";
     bench_short_minutes(date, missing, bikes) = "{date}: {missing} minutes too few for {bikes}." | "{date}: {missing} Minuten zu wenig für {bikes}.";
     bench_short_length(bikes, date, missing) = "{bikes}: longer than any bench day. Even {date} is {missing} minutes too short." | "{bikes}: länger als jeder Werkbanktag. Selbst {date} ist um {missing} Minuten zu kurz.";
-    bench_short_parts(date, missing, bikes) = "{date}: {missing} of one part too few for {bikes}." | "{date}: von einem Teil {missing} zu wenig für {bikes}.";
+    bench_short_parts(date, missing, part, bikes) = "{date}: {missing} more of {part} needed for {bikes}." | "{date}: {missing} mehr von {part} nötig für {bikes}.";
     bench_short_away(bikes) = "Away on every bench day: {bikes}." | "An jedem Werkbanktag außer Haus: {bikes}.";
     bench_short_days(bikes) = "No bench day is open for {bikes}." | "Kein offener Werkbanktag für {bikes}.";
     bench_short_below(count) = "On no day: {count}. What is short stands below the days." | "An keinem Tag: {count}. Woran es fehlt, steht unter den Tagen.";
