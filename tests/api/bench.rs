@@ -407,7 +407,8 @@ async fn a_worn_ring_that_no_day_has_room_for_waits(store: TestStore) {
     let server = TestServer::start(store).await;
     // Chains that stay on to 1.5 % take cassette and ring with them.
     let id = server.bike("041").await;
-    let ring = json!({"name": "Ring 42", "place": "ring", "teeth": 42, "price_minor": 1990, "currency": "EUR"});
+    let ring =
+        json!({"name": "Ring 42", "place": "ring", "teeth": 42, "price_minor": 1990, "currency": "EUR"});
     let ring = server.post("/v1/part-models", &ring).await.expect(201).id();
     let fitted = json!({"swapped_at": server.now().to_string(), "place": "ring", "part_model_id": ring});
     let _fitted = server.post(&format!("/v1/bikes/{id}/swaps"), &fitted).await.expect(201);
