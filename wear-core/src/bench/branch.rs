@@ -126,6 +126,16 @@ const DECIDED: f64 = 0.7;
 /// Times that a dive may run into a dead end.
 const MOST_REFUSALS: usize = 12;
 
+/// Dead ends after which what a dive left open is searched as a tree. Decisions made early in a dive are mostly right and
+/// late ones mostly not.
+const SEARCHED_AFTER: [usize; 3] = [2, 4, MOST_REFUSALS];
+
+/// How far such a tree is searched.
+const OPEN_END: Reach = Reach { cutoff: f64::INFINITY, step: 0.0, nodes: 400, round_every: 8 };
+
+/// Most work of such a search.
+const OPEN_END_WORK: u64 = 40_000_000;
+
 /// Goes straight down: decides the split jobs that lean most to one choice, a good part of them at a time,
 /// solves again, and at the end rounds. Gives any plan, not only one below the cutoff.
 pub(super) fn dive<'m>(
@@ -135,6 +145,8 @@ pub(super) fn dive<'m>(
     work: &mut Work,
 ) -> Vec<usize> {
     let largest = |shares: &[(usize, f64)]| shares.iter().map(|share| share.1).fold(0.0, f64::max);
+    let mut best: Option<Vec<usize>> = None;
+    let mut cutoff = cutoff;
     // The values of a closed relaxation may break rows: they are rounded like others, never taken as they are.
     let closed = relaxation.solve(cutoff, work) == Outcome::Closed;
     let mut refusals = 0;
@@ -165,6 +177,16 @@ pub(super) fn dive<'m>(
                     }
                 }
                 refusals += 1;
+                if SEARCHED_AFTER.contains(&refusals) {
+                    let reach = Reach { cutoff, ..OPEN_END };
+                    let limit = work.limit;
+                    work.limit = work.done + OPEN_END_WORK;
+                    if let Some(chosen) = branch(model, relaxation.clone(), reach, work).chosen {
+                        cutoff = model.cost(&chosen);
+                        best = Some(chosen);
+                    }
+                    work.limit = limit;
+                }
             }
         }
     }
@@ -179,7 +201,7 @@ pub(super) fn dive<'m>(
     work.limit = work.done + IMPROVEMENT;
     improve(&mut schedule, work);
     work.limit = limit;
-    schedule.chosen().to_vec()
+    best.filter(|_| cutoff <= schedule.cost()).unwrap_or_else(|| schedule.chosen().to_vec())
 }
 
 type Ban = (usize, Vec<usize>);

@@ -54,6 +54,7 @@ const STAGES: &[Stage] = &[
         more_when_open: true,
         ..SEARCH
     },
+    Stage { unless_gap: 4e-3, nodes: 500, work: 60_000_000, work_per_choice: 60_000, ..SEARCH },
     Stage {
         unless_gap: 4e-3,
         cycles: 6,
@@ -105,7 +106,7 @@ const NEAR_ENOUGH: f64 = 1e-4;
 const BOUND_STEPS: [usize; 2] = [400, 80];
 
 /// Most work of a dive, beyond that of its stage.
-const DIVE: u64 = 80_000_000;
+const DIVE: u64 = 1_000_000_000;
 
 struct Solver<'m> {
     model: &'m Model,
