@@ -10,16 +10,13 @@ shape that differ by more than four standard errors would tell something about a
 """
 
 import argparse
-import contextlib
 import http.client
-import pathlib
 import secrets
 import statistics
 import sys
-import tempfile
 import time
 
-from running import Service
+from running import Service, stores
 
 
 def other(character):
@@ -30,8 +27,8 @@ def main():
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     options.add_argument("--looks", type=int, default=4000)
     looks = options.parse_args().looks
-    with tempfile.TemporaryDirectory() as folder:
-        service = Service(f"sqlite:{pathlib.Path(folder) / 'bench.db'}")
+    with stores("sqlite") as (url, _):
+        service = Service(url)
         head, body = service.token.split("_", 1)
         kinds = {
             "right but for the last character": lambda: f"{head}_{body[:-1]}{other(body[-1])}",
@@ -50,8 +47,7 @@ def main():
                 answer.read()
                 times[kind].append(time.perf_counter() - began)
                 assert answer.status == 401, answer.status
-        with contextlib.suppress(OSError):
-            service.stop()
+        service.stop()
     print("| token | median µs | mean µs of the middle nine tenths | standard error µs |")
     print("|---|---|---|---|")
     told = {}

@@ -130,8 +130,9 @@ const MOST_REFUSALS: usize = 12;
 /// late ones mostly not.
 const SEARCHED_AFTER: [usize; 3] = [2, 4, MOST_REFUSALS];
 
-/// How far such a tree is searched.
-const OPEN_END: Reach = Reach { cutoff: f64::INFINITY, step: 0.0, nodes: 400, round_every: 8 };
+/// Nodes of such a tree, and every how many of them one is rounded.
+const OPEN_END_NODES: usize = 400;
+const OPEN_END_ROUND_EVERY: usize = 8;
 
 /// Most work of such a search.
 const OPEN_END_WORK: u64 = 40_000_000;
@@ -178,7 +179,8 @@ pub(super) fn dive<'m>(
                 }
                 refusals += 1;
                 if SEARCHED_AFTER.contains(&refusals) {
-                    let reach = Reach { cutoff, ..OPEN_END };
+                    let (nodes, round_every) = (OPEN_END_NODES, OPEN_END_ROUND_EVERY);
+                    let reach = Reach { cutoff, step: 0.0, nodes, round_every };
                     let limit = work.limit;
                     work.limit = work.done + OPEN_END_WORK;
                     if let Some(chosen) = branch(model, relaxation.clone(), reach, work).chosen {

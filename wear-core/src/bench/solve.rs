@@ -274,12 +274,7 @@ impl Solver<'_> {
             let reach = Reach { cutoff: self.cost.min(reduced.cost(&dived)), ..reach };
             let found = branch(&reduced, root, reach, &mut self.work);
             self.bound = self.bound.max(found.bound.min(self.cost));
-            found.chosen.or(Some(dived))
-        } else {
-            None
-        };
-        let found: Vec<Vec<usize>> = if stage.nodes > 0 {
-            found.into_iter().collect()
+            vec![found.chosen.unwrap_or(dived)]
         } else {
             self.search(&reduced, &start, stage, units)
         };

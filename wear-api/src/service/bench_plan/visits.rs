@@ -56,18 +56,13 @@ pub(super) fn visit(
         if report.probability_worn < WORN_OUT {
             continue;
         }
-        let waits_for = if is_missing(gathered, part) {
-            "its part"
+        if is_missing(gathered, part) {
+            tasks[0].reason.push_str("; a worn ring waits for its part");
         } else if minutes + more(part) > longest {
-            "a day that is long enough for both"
+            tasks[0].reason.push_str("; a worn ring waits for a day that is long enough for both");
         } else {
             minutes += more(part);
             tasks.push(worn(part, report.probability_worn));
-            continue;
-        };
-        if let Some(chain) = tasks.first_mut() {
-            chain.reason.push_str("; a worn ring waits for ");
-            chain.reason.push_str(waits_for);
         }
     }
     let saved = settings.setup.get() * (tasks.len() as u32 - 1);

@@ -253,7 +253,6 @@ pub(super) fn plan_shown(
 
 /// The days in order; those in a row on which nobody is planned are one.
 fn days_shown(f: &Frame, days: &[PlannedDay]) -> Vec<DayShown> {
-    let date = |day: &PlannedDay| format!("{}, {}", f.weekday(day.date), f.medium_date(day.date));
     let alike = |a: &PlannedDay, b: &PlannedDay| a.visits.is_empty() && b.visits.is_empty();
     let mut index = 0;
     let mut shown = Vec::new();
@@ -262,7 +261,7 @@ fn days_shown(f: &Frame, days: &[PlannedDay]) -> Vec<DayShown> {
             [day] => shown.push(day_shown(f, index, day)),
             [first, .., last] => shown.push(DayShown {
                 date: String::new(),
-                used: f.bench_free_days(date(first), date(last), run.len()),
+                used: f.bench_free_days(weekday_and_date(f, first), weekday_and_date(f, last), run.len()),
                 bar: String::new(),
                 visits: Vec::new(),
             }),
@@ -273,8 +272,12 @@ fn days_shown(f: &Frame, days: &[PlannedDay]) -> Vec<DayShown> {
     shown
 }
 
+fn weekday_and_date(f: &Frame, day: &PlannedDay) -> String {
+    format!("{}, {}", f.weekday(day.date), f.medium_date(day.date))
+}
+
 fn day_shown(f: &Frame, index: usize, day: &PlannedDay) -> DayShown {
-    let date = format!("{}, {}", f.weekday(day.date), f.medium_date(day.date));
+    let date = weekday_and_date(f, day);
     DayShown {
         used: f.bench_minutes_used(day.minutes_used, day.minutes),
         bar: plot::used(f.words(), index, &date, day.minutes_used, day.minutes),
