@@ -68,8 +68,8 @@ class Backlog:
         return time.perf_counter() - began
 
 
-def readings(service, bikes, connections, rate, seconds):
-    """Readings at a steady rate by so many clients; latencies in seconds."""
+def readings(service, bikes, connections, rate, seconds, day):
+    """Readings of one day at a steady rate by so many clients; latencies in seconds."""
     latencies, lock, began = [], threading.Lock(), time.perf_counter()
 
     def post(place):
@@ -81,7 +81,7 @@ def readings(service, bikes, connections, rate, seconds):
             time.sleep(max(0.0, due - time.perf_counter()))
             bike_id = bikes[(number * connections + place) % len(bikes)]
             start = time.perf_counter()
-            client.post(f"/v1/bikes/{bike_id}/readings", {"taken_at": f"2026-11-01T00:{number % 60:02}:{place % 60:02}.{number:06}Z",
+            client.post(f"/v1/bikes/{bike_id}/readings", {"taken_at": f"2026-11-{day:02}T00:{number % 60:02}:{place % 60:02}.{number:06}Z",
                                                            "instrument": "rule", "percent": 0.25})
             own.append(time.perf_counter() - start)
             number += 1
@@ -118,8 +118,12 @@ def measure(store, count):
         row(f"fleet list, {count:,} bikes, {store}", "under 20 ms", "", f"{1e3 * percentile(times, 0.5):.1f} ms median, "
             f"{1e3 * max(times):.1f} ms worst", "", percentile(times, 0.95) < 0.020)
 
-        _, saturated = readings(service, bikes, 16, 0, 8)
-        latencies, rate = readings(service, bikes, 16, saturated / 2, 15)
+        _, saturated = readings(service, bikes, 16, 0, 8, day=1)
+        # What is left to be scored would be a load of its own.
+        while backlog.count("jobs", "kind = 'score_forecasts'") > 0:
+            time.sleep(0.2)
+        # Of another day: the same reading again is no work.
+        latencies, rate = readings(service, bikes, 16, saturated / 2, 15, day=2)
         p99 = percentile(latencies, 0.99)
         row(f"reading to outlook, 16 connections, {rate:,.0f}/s of {saturated:,.0f}/s, {store}", "99th percentile under 10 ms", "",
             f"{1e3 * percentile(latencies, 0.5):.1f} ms median, {1e3 * p99:.1f} ms", "", p99 < 0.010)

@@ -3,6 +3,11 @@
 use std::process::ExitCode;
 
 use clap::Parser as _;
+use mimalloc::MiMalloc;
+
+/// Gives back what a thread no longer uses; the C library keeps the most that each thread ever had.
+#[global_allocator]
+static ALLOCATOR: MiMalloc = MiMalloc;
 
 fn main() -> ExitCode {
     wear_api::command::CommandLine::parse().run()

@@ -4,6 +4,7 @@ use crate::clock::Clock;
 use crate::domain::{Role, Timestamp, TokenId, WorkshopId};
 use crate::store::Store;
 
+use super::Background;
 use super::known_tokens::KnownTokens;
 
 /// Who asks.
@@ -26,13 +27,15 @@ pub struct Services {
     pub clock: Clock,
     /// Tokens that were looked up a moment ago.
     pub known_tokens: KnownTokens,
+    /// Threads for what nobody waits for.
+    pub background: Background,
 }
 
 impl Services {
     /// Services over a store, which know no token yet.
     #[must_use]
     pub fn new(store: Store, clock: Clock) -> Self {
-        Self { store, clock, known_tokens: KnownTokens::default() }
+        Self { store, clock, known_tokens: KnownTokens::default(), background: Background::new() }
     }
 
     /// The present.

@@ -1,6 +1,7 @@
 //! Use cases: open a transaction, load, compute with the core, save, commit.
 
 mod actor;
+mod background;
 mod error;
 
 pub mod audit;
@@ -43,6 +44,7 @@ pub mod worker;
 pub mod workshops;
 
 pub use actor::{Actor, Services};
+pub use background::Background;
 pub use error::ServiceError;
 
 use crate::domain::{AuditEntry, AuditId, Bike, BikeId, Timestamp, Workshop};

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use chrono_tz::Tz;
 use wear_core::degradation::{Posterior, TimedReading, WearParameters};
 use wear_core::fleet::track_record::{Forecast, NaiveAnswers, Record, Score, Tally};
 use wear_core::reading::{InstrumentCalibrations, Measurement};
@@ -10,7 +11,7 @@ use wear_core::units::ReferenceKilometres;
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
     ChainRecord, ClaimedJob, Finished, ForecastId, GroupName, JobKind, KeptForecast, Month, MonthlyTally,
-    NewJob, PartId, Reading, ReadingId, ScoredReading, Timestamp, Warning,
+    NewJob, PartId, Reading, ReadingId, ScoredReading, Timestamp, Warning, WorkshopId,
 };
 
 /// How forecasts did.
@@ -116,49 +117,126 @@ struct Mark {
 /// Keeps a forecast of a chain, where there is none yet that rests on its present readings, and scores each reading by
 /// the last forecast kept before it was taken, else by one computed from the readings before it.
 ///
+/// Computed on a snapshot, which nobody waits for; what has happened since asks for the job again.
+///
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn score(services: &Services, claimed: &ClaimedJob) -> Result<(), ServiceError> {
+    let part: PartId = claimed.key.parse().map_err(|cause| ServiceError::field("/key", cause))?;
+    let watched = Watched::load(services, claimed.workshop_id, part).await?;
+    // After the readings that it rests on.
     let now = services.now();
+    let judged = match watched {
+        Some(watched) => Some(services.background.compute(move || watched.judge(now)).await?),
+        None => None,
+    };
     let mut tx = services.store.begin_write(claimed.workshop_id).await?;
     if tx.finish_job(claimed, now).await? == Finished::Lost {
         return Ok(());
     }
-    let part: PartId = claimed.key.parse().map_err(|cause| ServiceError::field("/key", cause))?;
-    let Some(chain) = tx.chain_record(part).await? else {
-        tx.commit().await?;
-        return Ok(());
-    };
-    let workshop = tx.workshop().await?;
-    let parameters =
-        tx.fleet_rate(&chain.group).await?.map_or_else(WearParameters::default, |rate| rate.parameters);
-    let calibrations = workshop.settings.instruments();
-    let marks = marks(&chain, tx.readings_of_part(part).await?);
-    let kept = tx.forecasts_of_part(part).await?;
-    let timed: Vec<TimedReading> = marks.iter().map(Mark::timed).collect();
-    let used = i64::try_from(marks.len()).unwrap_or(i64::MAX);
-    if kept.last().is_none_or(|last| last.readings_used != used) {
-        let posterior = Posterior::of(&parameters, &calibrations, &timed);
-        let id = ForecastId::generate();
-        let forecast = Forecast::of(&posterior, chain.reference_km);
-        tx.keep_forecast(&KeptForecast { id, part_id: part, made_at: now, readings_used: used, forecast })
-            .await?;
+    if let Some(Judged { forecast, scores }) = judged {
+        if let Some(forecast) = forecast {
+            tx.keep_forecast(&forecast).await?;
+        }
+        tx.replace_scores(part, &scores).await?;
     }
-    let zone = workshop.settings.time_zone;
-    let scores: Vec<ScoredReading> = scored(&marks, &kept, &parameters, &calibrations)
-        .into_iter()
-        .map(|(mark, forecast_id, score)| ScoredReading {
-            part_id: part,
-            reading_id: mark.id,
-            forecast_id,
-            group: chain.group.clone(),
-            month: Month::of(mark.taken_at.date_in(zone)),
-            score,
-        })
-        .collect();
-    tx.replace_scores(part, &scores).await?;
     tx.commit().await?;
     Ok(())
+}
+
+/// A chain with its readings and what was forecast of it.
+struct Watched {
+    part: PartId,
+    chain: ChainRecord,
+    marks: Vec<Mark>,
+    kept: Vec<KeptForecast>,
+    parameters: WearParameters,
+    calibrations: InstrumentCalibrations,
+    zone: Tz,
+}
+
+/// What there is to store of a chain.
+struct Judged {
+    forecast: Option<KeptForecast>,
+    scores: Vec<ScoredReading>,
+}
+
+impl Watched {
+    async fn load(
+        services: &Services,
+        workshop: WorkshopId,
+        part: PartId,
+    ) -> Result<Option<Self>, ServiceError> {
+        let mut tx = services.store.begin_read(workshop).await?;
+        let Some(chain) = tx.chain_record(part).await? else { return Ok(None) };
+        let settings = tx.workshop().await?.settings;
+        let rate = tx.fleet_rate(&chain.group).await?;
+        Ok(Some(Self {
+            part,
+            marks: marks(&chain, tx.readings_of_part(part).await?),
+            kept: tx.forecasts_of_part(part).await?,
+            chain,
+            parameters: rate.map_or_else(WearParameters::default, |rate| rate.parameters),
+            calibrations: settings.instruments(),
+            zone: settings.time_zone,
+        }))
+    }
+
+    fn judge(&self, now: Timestamp) -> Judged {
+        let Self { part, chain, marks, kept, parameters, calibrations, zone } = self;
+        let used = i64::try_from(marks.len()).unwrap_or(i64::MAX);
+        let is_known = kept.last().is_some_and(|last| last.readings_used == used);
+        let mut known = TakenIn { posterior: Posterior::new(parameters, calibrations), rest: marks };
+        let mut before: Vec<(ReferenceKilometres, f64)> = Vec::new();
+        let mut scores = Vec::with_capacity(marks.len());
+        for (place, mark) in marks.iter().enumerate() {
+            let last = kept.iter().rfind(|forecast| forecast.made_at <= mark.taken_at);
+            let own = last.and_then(|last| Some((last.id, last.forecast.elongation(mark.at)?)));
+            let (forecast_id, elongation) = match own {
+                Some((id, elongation)) => (Some(id), elongation),
+                None => (None, known.up_to(&marks[place..]).elongation_range(mark.at)),
+            };
+            let naive = NaiveAnswers::at(mark.at, &before);
+            scores.push(ScoredReading {
+                part_id: *part,
+                reading_id: mark.id,
+                forecast_id,
+                group: chain.group.clone(),
+                month: Month::of(mark.taken_at.date_in(*zone)),
+                score: Score::of(elongation, naive, &mark.measurement, calibrations),
+            });
+            if let Some(spots) = mark.measurement.as_spots() {
+                before.push((mark.at, spots.mean()));
+            }
+        }
+        let forecast = (!is_known).then(|| KeptForecast {
+            id: ForecastId::generate(),
+            part_id: *part,
+            made_at: now,
+            readings_used: used,
+            forecast: Forecast::of(known.up_to(&[]), chain.reference_km),
+        });
+        Judged { forecast, scores }
+    }
+}
+
+/// What readings say, taken in only as far as something is asked of it.
+struct TakenIn<'a> {
+    posterior: Posterior,
+    /// Readings to come.
+    rest: &'a [Mark],
+}
+
+impl TakenIn<'_> {
+    /// What is known when only the readings `to_come` are left.
+    fn up_to(&mut self, to_come: &[Mark]) -> &Posterior {
+        let (now, rest) = self.rest.split_at(self.rest.len().saturating_sub(to_come.len()));
+        for mark in now {
+            self.posterior.update(mark.timed());
+        }
+        self.rest = rest;
+        &self.posterior
+    }
 }
 
 impl Mark {
@@ -178,30 +256,4 @@ fn marks(chain: &ChainRecord, readings: Vec<Reading>) -> Vec<Mark> {
         .collect();
     marks.sort_by_key(|mark| (mark.taken_at, mark.id));
     marks
-}
-
-fn scored<'a>(
-    marks: &'a [Mark],
-    kept: &[KeptForecast],
-    parameters: &WearParameters,
-    calibrations: &InstrumentCalibrations,
-) -> Vec<(&'a Mark, Option<ForecastId>, Score)> {
-    let mut posterior = Posterior::new(parameters, calibrations);
-    let mut before: Vec<(ReferenceKilometres, f64)> = Vec::new();
-    let mut scores = Vec::with_capacity(marks.len());
-    for mark in marks {
-        let last = kept.iter().rfind(|forecast| forecast.made_at <= mark.taken_at);
-        let own = last.and_then(|last| Some((last.id, last.forecast.elongation(mark.at)?)));
-        let (id, elongation) = match own {
-            Some((id, elongation)) => (Some(id), elongation),
-            None => (None, posterior.elongation_range(mark.at)),
-        };
-        let naive = NaiveAnswers::at(mark.at, &before);
-        scores.push((mark, id, Score::of(elongation, naive, &mark.measurement, calibrations)));
-        if let Some(spots) = mark.measurement.as_spots() {
-            before.push((mark.at, spots.mean()));
-        }
-        posterior.update(mark.timed());
-    }
-    scores
 }

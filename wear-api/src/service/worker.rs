@@ -4,10 +4,8 @@ use std::collections::BTreeMap;
 
 use chrono::Duration;
 use futures_util::{StreamExt as _, stream};
-use tokio::runtime::Handle;
-use tokio::task::spawn_blocking;
 
-use super::outlook::{self, Computed};
+use super::outlook::{self, Computed, Evidence};
 use super::{ServiceError, Services};
 use crate::domain::{Bike, Claim, ClaimedBike, Finished, Timestamp, WorkshopId};
 use crate::metrics;
@@ -53,11 +51,10 @@ pub async fn refresh_some(services: &Services) -> Result<usize, ServiceError> {
     }
     // While one group waits for the store another one computes.
     let at_once = 2 * std::thread::available_parallelism().map_or(1, usize::from);
-    // On threads of their own, as computing takes longer than a task may.
     let mut ends = stream::iter(groups)
         .map(|(workshop, group)| {
-            let (services, runtime) = (services.clone(), Handle::current());
-            spawn_blocking(move || runtime.block_on(refresh_group(&services, workshop, &group)))
+            let services = services.clone();
+            tokio::spawn(async move { refresh_group(&services, workshop, &group).await })
         })
         .buffer_unordered(at_once);
     while let Some(end) = ends.next().await {
@@ -101,21 +98,24 @@ async fn refresh_group(
     Ok(())
 }
 
-/// On a snapshot, which nobody waits for.
+/// On a snapshot and on threads that give way: nobody waits for it.
 async fn compute(
     services: &Services,
     workshop_id: WorkshopId,
     group: &[ClaimedBike],
-) -> Result<Vec<(ClaimedBike, Computed)>, StoreError> {
+) -> Result<Vec<(ClaimedBike, Computed)>, ServiceError> {
     let mut tx = services.store.begin_read(workshop_id).await?;
     let workshop = tx.workshop().await?;
     let mut bikes = tx.bikes_by_id(&group.iter().map(|claimed| claimed.bike_id).collect::<Vec<_>>()).await?;
     let here = group.iter().map(|claimed| bikes.remove(&claimed.bike_id).ok_or(StoreError::NotFound));
     let bikes: Vec<Bike> = here.collect::<Result<_, _>>()?;
-    let gathered = outlook::gather_all(&mut tx, &workshop, &bikes, services.now()).await?;
+    let evidence = Evidence::load(&mut tx, &workshop, bikes, services.now()).await?;
     drop(tx);
-    let computed = gathered.iter().map(|gathered| Computed::of(gathered, &workshop));
-    group.iter().cloned().zip(computed).map(|(claimed, computed)| Ok((claimed, computed?))).collect()
+    let computing = move || {
+        evidence.gathered().iter().map(|gathered| Computed::of(gathered, &workshop)).collect::<Result<_, _>>()
+    };
+    let computed: Vec<Computed> = services.background.compute(computing).await??;
+    Ok(group.iter().cloned().zip(computed).collect())
 }
 
 /// Stores those of which the lease is still ours; `made` gets since when they waited.
@@ -124,7 +124,7 @@ async fn store(
     workshop_id: WorkshopId,
     computed: Vec<(ClaimedBike, Computed)>,
     made: &mut Vec<Timestamp>,
-) -> Result<(), StoreError> {
+) -> Result<(), ServiceError> {
     let mut tx = services.store.begin_write(workshop_id).await?;
     let mut ours = Vec::with_capacity(computed.len());
     for (claimed, computed) in computed {
@@ -135,11 +135,11 @@ async fn store(
         }
     }
     outlook::save(&mut tx, &ours).await?;
-    tx.commit().await
+    Ok(tx.commit().await?)
 }
 
 /// Lets a bike wait whose outlook was not computed or not stored.
-async fn pause(services: &Services, claimed: &ClaimedBike, error: &StoreError) -> Result<(), ServiceError> {
+async fn pause(services: &Services, claimed: &ClaimedBike, error: &ServiceError) -> Result<(), ServiceError> {
     tracing::error!(bike = %claimed.bike_id, attempts = claimed.attempts, error = %error, "outlook not refreshed");
     let doubled = 1_i32 << u32::try_from(claimed.attempts.clamp(0, 10)).unwrap_or(0);
     let mut tx = services.store.begin_write(claimed.workshop_id).await?;

@@ -1,5 +1,8 @@
 //! Forecasts that were kept, and how they did.
 
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
 use sqlx::types::Json;
 use uuid::Uuid;
 use wear_core::degradation::Quantiles;
@@ -8,6 +11,7 @@ use wear_core::units::ReferenceKilometres;
 
 use super::error::{Sound, StoreError};
 use super::instant::instant;
+use super::many::Many;
 use super::{Tx, on, statements};
 use crate::domain::{ForecastId, GroupName, KeptForecast, Month, MonthlyTally, PartId, ScoredReading};
 
@@ -20,11 +24,11 @@ statements! {
     OF_PART = "
         select part_id, forecast_id, made_at, readings_used, reference_km, quantiles
         from forecasts where workshop_id = $1 and part_id = $2 order by made_at, forecast_id";
-    CLEAR_SCORES = "delete from forecast_scores where workshop_id = $1 and part_id = $2";
-    INSERT_SCORE = "
-        insert into forecast_scores (workshop_id, part_id, reading_id, forecast_id, bike_group, month,
-            covered, bias, loss, loss_fixed_distance, loss_straight_line, brier)
-        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)";
+    SCORES_OF_PART = "
+        select reading_id, forecast_id, bike_group, month, covered, bias, loss, loss_fixed_distance,
+            loss_straight_line, brier
+        from forecast_scores where workshop_id = $1 and part_id = $2";
+    REMOVE_SCORE = "delete from forecast_scores where workshop_id = $1 and part_id = $2 and reading_id = $3";
     TALLIES = "
         select bike_group, month, cast(count(covered) as bigint) as readings,
             cast(coalesce(sum(covered), 0) as bigint) as covered,
@@ -36,6 +40,59 @@ statements! {
         from forecast_scores
         where workshop_id = $1 and (cast($2 as text) is null or bike_group = $2) and month >= $3 and month <= $4
         group by bike_group, month order by bike_group, month";
+}
+
+static SAVE_SCORES: LazyLock<Many> = LazyLock::new(|| {
+    Many::new(
+        "insert into forecast_scores (workshop_id, part_id, reading_id, forecast_id, bike_group, month,
+            covered, bias, loss, loss_fixed_distance, loss_straight_line, brier)
+        values ",
+        "($1, $2, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        2,
+        " on conflict (workshop_id, part_id, reading_id) do update set
+            forecast_id = excluded.forecast_id, bike_group = excluded.bike_group, month = excluded.month,
+            covered = excluded.covered, bias = excluded.bias, loss = excluded.loss,
+            loss_fixed_distance = excluded.loss_fixed_distance,
+            loss_straight_line = excluded.loss_straight_line, brier = excluded.brier",
+    )
+});
+
+pub(super) fn save_score_statements() -> &'static [&'static str] {
+    SAVE_SCORES.texts()
+}
+
+#[derive(Debug, Clone, PartialEq, sqlx::FromRow)]
+struct ScoreRow {
+    reading_id: Uuid,
+    forecast_id: Option<Uuid>,
+    bike_group: String,
+    month: i64,
+    covered: Option<i64>,
+    bias: Option<f64>,
+    loss: Option<f64>,
+    loss_fixed_distance: Option<f64>,
+    loss_straight_line: Option<f64>,
+    brier: Option<f64>,
+}
+
+impl From<&ScoredReading> for ScoreRow {
+    fn from(scored: &ScoredReading) -> Self {
+        let ScoredReading { part_id: _, reading_id, forecast_id, group, month, score } = scored;
+        let one = Tally::from(score);
+        let number = |value: f64| (one.readings > 0).then_some(value);
+        Self {
+            reading_id: reading_id.uuid(),
+            forecast_id: forecast_id.map(ForecastId::uuid),
+            bike_group: group.as_str().to_owned(),
+            month: month.number(),
+            covered: (one.readings > 0).then_some(i64::from(one.covered > 0)),
+            bias: number(one.bias),
+            loss: number(one.loss.forecast),
+            loss_fixed_distance: number(one.loss.fixed_distance),
+            loss_straight_line: number(one.loss.straight_line),
+            brier: (one.gauges > 0).then_some(one.brier),
+        }
+    }
 }
 
 #[derive(sqlx::FromRow)]
@@ -155,36 +212,46 @@ impl Tx {
         rows.into_iter().map(KeptForecast::try_from).collect()
     }
 
-    /// Stores a chain's scores in place of those it had.
+    /// Stores a chain's scores in place of those it had; those that stay as they are aren't written again.
     ///
     /// # Errors
     /// [`StoreError::NotFound`] when there is no such chain.
     pub async fn replace_scores(&mut self, part: PartId, scores: &[ScoredReading]) -> Result<(), StoreError> {
-        on!(self.connection, |conn| sqlx::query(CLEAR_SCORES)
+        let rows: Vec<ScoreRow> = on!(self.connection, |conn| sqlx::query_as(SCORES_OF_PART)
             .bind(self.workshop.uuid())
             .bind(part.uuid())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
-        for ScoredReading { part_id, reading_id, forecast_id, group, month, score } in scores {
-            let one = Tally::from(score);
-            let number = |value: f64| (one.readings > 0).then_some(value);
-            on!(self.connection, |conn| sqlx::query(INSERT_SCORE)
+            .fetch_all(conn)
+            .await)?;
+        let mut before: HashMap<Uuid, ScoreRow> = rows.into_iter().map(|row| (row.reading_id, row)).collect();
+        let mut changed: Vec<ScoreRow> = scores.iter().map(ScoreRow::from).collect();
+        changed.retain(|row| before.remove(&row.reading_id).as_ref() != Some(row));
+        for gone in before.into_keys() {
+            on!(self.connection, |conn| sqlx::query(REMOVE_SCORE)
                 .bind(self.workshop.uuid())
-                .bind(part_id.uuid())
-                .bind(reading_id.uuid())
-                .bind(forecast_id.map(ForecastId::uuid))
-                .bind(group.as_str())
-                .bind(month.number())
-                .bind((one.readings > 0).then_some(i64::from(one.covered > 0)))
-                .bind(number(one.bias))
-                .bind(number(one.loss.forecast))
-                .bind(number(one.loss.fixed_distance))
-                .bind(number(one.loss.straight_line))
-                .bind((one.gauges > 0).then_some(one.brier))
+                .bind(part.uuid())
+                .bind(gone)
                 .execute(conn)
                 .await
                 .map(|_| ()))?;
+        }
+        for (sql, batch) in SAVE_SCORES.batches(self.engine(), &changed) {
+            on!(self.connection, |conn| {
+                let mut query = sqlx::query(sql).bind(self.workshop.uuid()).bind(part.uuid());
+                for row in batch {
+                    query = query
+                        .bind(row.reading_id)
+                        .bind(row.forecast_id)
+                        .bind(&row.bike_group)
+                        .bind(row.month)
+                        .bind(row.covered)
+                        .bind(row.bias)
+                        .bind(row.loss)
+                        .bind(row.loss_fixed_distance)
+                        .bind(row.loss_straight_line)
+                        .bind(row.brier);
+                }
+                query.execute(conn).await.map(|_| ())
+            })?;
         }
         Ok(())
     }

@@ -75,6 +75,12 @@ const PATIENCE: Duration = Duration::from_secs(10);
 /// Prepared statements kept by each connection: more than there are.
 const STATEMENTS_KEPT: usize = 512;
 
+/// Each connection plans a statement once: planning look-ups of many rows anew took half of Postgres' time. A plan made
+/// while a table was empty has to hold when it is full, so none may read a table from end to end where there is an index
+/// (the test `plans` sees to it that there is one); costs are then out of proportion, and would ask for compilation.
+const PLANNED_ONCE: [(&str, &str); 3] =
+    [("plan_cache_mode", "force_generic_plan"), ("enable_seqscan", "off"), ("jit", "off")];
+
 const BEGIN_WRITE: &str = "begin";
 const BEGIN_READ: &str = "begin isolation level repeatable read read only";
 const BEGIN_WRITE_SQLITE: &str = "begin immediate";
@@ -136,7 +142,10 @@ impl Store {
             connect_sqlite(url).await?
         } else {
             let ways = hosts::ways(url, |options| {
-                options.application_name("wear-api").statement_cache_capacity(STATEMENTS_KEPT)
+                options
+                    .application_name("wear-api")
+                    .statement_cache_capacity(STATEMENTS_KEPT)
+                    .options(PLANNED_ONCE)
             })?;
             let several = ways.len() > 1;
             let present = if several { hosts::primary(&ways).await.unwrap_or(0) } else { 0 };
@@ -453,6 +462,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("chain_records.THESE", chain_records::these()),
         ("crossings.THESE", crossings::these()),
         ("fittings.OF_THESE_BIKES", fittings::of_these_bikes()),
+        ("forecasts.SAVE_SCORES", forecasts::save_score_statements()),
         ("fittings.OF_THESE_PARTS", fittings::of_these_parts()),
         ("marks.MARK", marks::mark_statements()),
         ("outlooks.SAVE", outlooks::save_statements()),

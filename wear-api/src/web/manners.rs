@@ -4,7 +4,7 @@
 use std::time::{Duration, Instant};
 
 use actix_web::body::MessageBody;
-use actix_web::dev::{ResourceDef, ServiceRequest, ServiceResponse};
+use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::http::header::{self, HeaderName, HeaderValue};
 use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::Next;
@@ -110,7 +110,7 @@ fn acceptable(request: &ServiceRequest) -> Result<(), Problem> {
 
 /// The documented addresses and the methods of each.
 #[derive(Debug)]
-pub struct Addresses(Vec<(ResourceDef, Vec<Method>)>);
+pub struct Addresses(Vec<(String, Vec<Method>)>);
 
 impl Addresses {
     /// Reads them from the document.
@@ -131,7 +131,7 @@ impl Addresses {
                 }
             }
             methods.push(Method::OPTIONS);
-            (ResourceDef::new(path.as_str()), methods)
+            (path.clone(), methods)
         });
         Self(addresses.collect())
     }
@@ -139,19 +139,40 @@ impl Addresses {
     /// The documented pattern of an address, as in `/v1/bikes/{bike_id}`.
     #[must_use]
     pub fn pattern(&self, path: &str) -> Option<&str> {
-        self.0.iter().find(|(pattern, _)| pattern.is_match(path)).and_then(|(pattern, _)| pattern.pattern())
+        self.0.iter().map(|(pattern, _)| pattern.as_str()).find(|pattern| fits(pattern, path))
     }
 
     fn methods(&self, path: &str) -> Option<Vec<Method>> {
         let mut found: Vec<Method> = Vec::new();
         for (pattern, methods) in &self.0 {
-            if pattern.is_match(path) {
+            if fits(pattern, path) {
                 found.extend(
                     methods.iter().filter(|method| !found.contains(method)).cloned().collect::<Vec<_>>(),
                 );
             }
         }
         (!found.is_empty()).then_some(found)
+    }
+}
+
+/// Whether a path is an address of the pattern, segment by segment: a name in braces stands for anything but nothing.
+/// Every request asks, so it isn't left to regular expressions.
+fn fits(pattern: &str, path: &str) -> bool {
+    let (mut patterns, mut segments) = (pattern.split('/'), path.split('/'));
+    loop {
+        match (patterns.next(), segments.next()) {
+            (None, None) => return true,
+            (Some(pattern), Some(segment)) => {
+                let named = pattern.strip_prefix('{').and_then(|rest| rest.split_once('}'));
+                let fits = named.map_or(pattern == segment, |(_, end)| {
+                    segment.strip_suffix(end).is_some_and(|name| !name.is_empty())
+                });
+                if !fits {
+                    return false;
+                }
+            }
+            _ => return false,
+        }
     }
 }
 
@@ -169,5 +190,28 @@ pub async fn unmatched(
         }
         Some(methods) => Err(Problem::method(request.method(), methods)),
         None => Err(Problem::not_found("address")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn addresses_fit_segment_by_segment() {
+        for (pattern, path, wanted) in [
+            ("/v1/bikes", "/v1/bikes", true),
+            ("/v1/bikes", "/v1/bikes/", false),
+            ("/v1/bikes/{bike_id}", "/v1/bikes/7", true),
+            ("/v1/bikes/{bike_id}", "/v1/bikes/", false),
+            ("/v1/bikes/{bike_id}", "/v1/bikes/7/rides", false),
+            ("/v1/bikes/{bike_id}/rides", "/v1/bikes/7/rides", true),
+            ("/v1/bikes/{bike_id}/rides", "/v1/bikes/7/readings", false),
+            ("/v1/calendar/{secret}.ics", "/v1/calendar/abc.ics", true),
+            ("/v1/calendar/{secret}.ics", "/v1/calendar/abc", false),
+            ("/v1/calendar/{secret}.ics", "/v1/calendar/.ics", false),
+        ] {
+            assert_eq!(fits(pattern, path), wanted, "{pattern} {path}");
+        }
     }
 }

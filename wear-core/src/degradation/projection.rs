@@ -39,9 +39,11 @@ const REACH: f64 = 18.0;
 pub(super) struct Projection {
     lowest: f64,
     highest: f64,
-    /// `2/T` (`1/T` for the first), the weight of each term.
     frequencies: Vec<Complex64>,
+    /// `1/z` of each frequency z: it integrates over y.
+    integrals: Vec<Complex64>,
     log_transforms: Vec<Complex64>,
+    /// `1/T`, half the weight of each term but the first.
     term: f64,
     /// By what factor the exposure from now on may be off.
     ahead: Option<ExposureFactor>,
@@ -118,13 +120,23 @@ impl Projection {
                     let shape_per_km = state.rates.log_rate(node).exp() / parameters.scale();
                     let (shape, first) = (shape_per_km * since, log_transforms.first().map_or(0.0, |c| c.re));
                     let decay = ExposureFactor::log_transform(factor, shape, first);
-                    for (value, c) in transform.iter_mut().zip(&log_transforms) {
-                        *value *= weight;
-                        if since > 0.0 {
-                            *value *= ExposureFactor::ratio(factor, shape, (*c, first));
+                    if since > 0.0 {
+                        // The density's own transform is 1 at most, and the ratio falls from term to term.
+                        let negligible = (smallest / weight).powi(2);
+                        let ratios = log_transforms
+                            .iter()
+                            .map(|c| ExposureFactor::ratio(factor, shape, (*c, first)))
+                            .take_while(|ratio| ratio.norm_sqr() > negligible);
+                        let mut matter = 0;
+                        for (value, ratio) in transform.iter_mut().zip(ratios) {
+                            *value *= ratio;
+                            matter += 1;
                         }
+                        transform.truncate(matter);
                     }
-                    let kept = transform.iter().rposition(|z| z.norm() > smallest).map_or(0, |k| k + 1);
+                    transform.iter_mut().for_each(|value| *value *= weight);
+                    let negligible = smallest * smallest;
+                    let kept = transform.iter().rposition(|z| z.norm_sqr() > negligible).map_or(0, |k| k + 1);
                     transform.truncate(kept);
                     rates.push(Rate { shape_per_km, transform, decay });
                 }
@@ -133,6 +145,7 @@ impl Projection {
         Self {
             lowest: state.cells.lowest,
             highest,
+            integrals: frequencies.iter().map(Complex64::inv).collect(),
             frequencies,
             log_transforms,
             term: 1.0 / span,
@@ -217,15 +230,18 @@ impl Projection {
 
     fn sum(&self, values: &[Complex64], drifts: Option<&[Complex64]>, height: f64) -> Point {
         let mut point = Point::default();
-        for (k, (&value, &z)) in values.iter().zip(&self.frequencies).enumerate() {
-            let fold = if k == 0 { 1.0 } else { 2.0 };
-            let wave = Complex64::from_polar(fold * self.term * (z.re * height).exp(), z.im * height);
+        let (damping, frequency) = (self.frequencies[0].re, self.frequencies[1].im);
+        let mut wave = Complex64::from(self.term * (damping * height).exp());
+        // Each term turns by the same angle against the one before; all but the first count twice.
+        let turn = Complex64::cis(frequency * height);
+        for (k, (&value, &integral)) in values.iter().zip(&self.integrals).enumerate() {
             let density = value * wave;
             point.density += density.re;
-            point.below += (density / z).re;
+            point.below += (density * integral).re;
             if let Some(drifts) = drifts {
-                point.drift += (drifts[k] * wave / z).re;
+                point.drift += (drifts[k] * wave * integral).re;
             }
+            wave *= if k == 0 { 2.0 * turn } else { turn };
         }
         Point {
             below: point.below.clamp(0.0, 1.0),
@@ -280,12 +296,12 @@ impl Slice<'_> {
         let end = (begin..count).find(|&index| y(index) > highest).unwrap_or(count);
         let mut points = vec![Point::default(); count];
         let height = y(begin) - lowest;
-        for (k, (&value, &z)) in self.values.iter().zip(&self.projection.frequencies).enumerate() {
+        let frequencies = self.projection.frequencies.iter().zip(&self.projection.integrals);
+        for (k, (&value, (&z, &integral))) in self.values.iter().zip(frequencies).enumerate() {
             let fold = if k == 0 { 1.0 } else { 2.0 };
             let mut wave = value
                 * Complex64::from_polar(fold * self.projection.term * (z.re * height).exp(), z.im * height);
             let turn = Complex64::from_polar((z.re * step).exp(), z.im * step);
-            let integral = z.inv();
             for point in &mut points[begin..end] {
                 point.density += wave.re;
                 point.below += (wave * integral).re;

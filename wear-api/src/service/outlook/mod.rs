@@ -13,7 +13,7 @@ mod timeline;
 
 pub use gathered::Gathered;
 pub use life::{Stay, stays_of_part};
-pub use load::gather_all;
+pub use load::Evidence;
 pub use picture::{PathPoint, Picture, PlottedReading, picture};
 
 use std::collections::{BTreeSet, HashMap};
