@@ -64,15 +64,13 @@ pub async fn save(
 /// # Errors
 /// [`ServiceError`].
 pub(super) async fn save_of_part(tx: &mut Tx, reading: NewReading) -> Result<Once<Reading>, ServiceError> {
-    let stored = tx.insert_reading(&reading).await?;
-    let id = match stored {
-        Once::New(id) | Once::Again(id) => id,
-    };
-    let reading = tx.reading(reading.bike_id, id).await?;
-    Ok(match stored {
-        Once::New(_) => Once::New(reading),
-        Once::Again(_) => Once::Again(reading),
-    })
+    match tx.insert_reading(&reading).await? {
+        Once::New(_) => {
+            let NewReading { id, bike_id, part_id, taken_at, measured } = reading;
+            Ok(Once::New(Reading { id, bike_id, part_id, taken_at, measured, voided: None }))
+        }
+        Once::Again(id) => Ok(Once::Again(tx.reading(reading.bike_id, id).await?)),
+    }
 }
 
 fn no_chain_at(chains: &[&Fitting], given: Timestamp) -> Invalid {
