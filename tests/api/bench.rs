@@ -20,6 +20,7 @@ on_both_stores!(
     a_worn_ring_that_no_day_has_room_for_waits,
     a_chain_that_turns_out_sound_gives_its_day_back,
     what_a_reading_decides_is_measured_first,
+    a_bike_of_a_kept_promise_is_measured_first_only_when_it_is_due,
 );
 
 async fn with_tag(server: &TestServer, method: Method, path: &str, tag: &str, body: Option<Value>) -> Answer {
@@ -500,4 +501,34 @@ async fn what_a_reading_decides_is_measured_first(store: TestStore) {
     let _read = server.post(&format!("/v1/bikes/{id}/readings"), &reading).await.expect(201);
     let after = plan(&server, "2026-11-25", "2026-12-08").await;
     assert_eq!((planned(&after).len(), &after["to_measure"]), (1, &json!([])), "{after}");
+}
+
+async fn a_bike_of_a_kept_promise_is_measured_first_only_when_it_is_due(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let id = worn(&server, "041", 0.9).await;
+    let first = plan(&server, "2026-11-25", "2026-12-01").await;
+    assert_eq!(planned(&first).len(), 1, "{first}");
+    let _accepted = server.post("/v1/bench-plan/accept", &json!({})).await.expect(200);
+    let at = server.now().plus(Duration::minutes(1)).to_string();
+    let swap = json!({"swapped_at": at, "place": "chain"});
+    let _swapped = server.post(&format!("/v1/bikes/{id}/swaps"), &swap).await.expect(201);
+    server.wait(Duration::days(31));
+    let rides: Vec<Value> = (1..30)
+        .map(|day| {
+            let at = server.now().plus(Duration::days(-day)).to_string();
+            json!({"bike_id": id, "started_at": at, "distance_km": 62, "source": "log", "source_id": format!("new-{day}")})
+        })
+        .collect();
+    let _rides = server.post("/v1/rides", &json!({"rides": rides})).await.expect(200);
+    let outlook = server.get(&format!("/v1/bikes/{id}/outlook")).await.expect(200).body;
+    assert_eq!(outlook["advice"], "measure_by", "{outlook}");
+    let today = server.now().utc_date();
+    let swap_by: chrono::NaiveDate =
+        outlook["swap_by"].as_str().and_then(|day| day.parse().ok()).expect("a day");
+    let before = swap_by - Duration::days(1);
+    assert!(today <= before, "{outlook}");
+    for (last, expected) in [(before, vec![]), (swap_by, vec!["041"])] {
+        let plan = plan(&server, &today.to_string(), &last.to_string()).await;
+        assert_eq!((labels(&plan["to_measure"]), planned(&plan).len()), (expected, 0), "{last}: {plan}");
+    }
 }
