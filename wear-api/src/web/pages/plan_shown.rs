@@ -4,7 +4,9 @@ use std::collections::BTreeMap;
 
 use super::frame::Frame;
 use super::plot;
-use crate::domain::{BenchPlan, ConstraintKind, PlanResult, PlannedDay, ShortOf, Visit, VisitTask};
+use crate::domain::{
+    BenchPlan, ConstraintKind, PlanResult, PlannedDay, ShortOf, Visit, VisitTask, WaitingPart, WaitsFor,
+};
 
 /// A plan as the page and the printed list show it.
 pub(super) struct PlanShown {
@@ -35,6 +37,8 @@ pub(super) struct VisitShown {
     pub(super) bike_id: String,
     pub(super) label: String,
     pub(super) work: String,
+    /// What is worn and stays on.
+    pub(super) stays: Vec<String>,
     pub(super) minutes: u32,
     pub(super) due: String,
     pub(super) promised: bool,
@@ -158,6 +162,7 @@ fn visit_shown(f: &Frame, visit: &Visit) -> VisitShown {
         bike_id: visit.bike_id.to_string(),
         label: visit.label.clone(),
         work: work.join(", "),
+        stays: visit.waiting.iter().map(|waiting| stays(f, waiting)).collect(),
         minutes: visit.minutes,
         due: f.medium_date(visit.due),
         promised: visit.pinned.is_some() && visit.pinned == visit.date,
@@ -171,6 +176,15 @@ fn work_of(f: &Frame, task: &VisitTask) -> String {
         Some(model) => format!("{place}: {model}"),
         None => place,
     }
+}
+
+fn stays(f: &Frame, waiting: &WaitingPart) -> String {
+    let part = work_of(f, &waiting.task);
+    let stays = match waiting.waits_for {
+        WaitsFor::Part => f.bench_stays_for_part(part),
+        WaitsFor::Day => f.bench_stays_for_day(part),
+    };
+    format!("{stays} {}: {}", f.caution(), f.bike_skip_caution())
 }
 
 /// What people call a part that is short.
