@@ -3,14 +3,15 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{Datelike, NaiveDate};
-use wear_core::bench::{self, Arrival, BenchDay, Day, Job, PlanStatus, Problem, Shortage};
+use wear_core::bench::{self, Arrival, BenchDay, Day, Job, Plan, PlanStatus, Problem, Shortage};
 
 use super::super::ServiceError;
 use super::gather::{DueBike, Gathered};
 use super::rings;
 use super::visits::visit;
 use crate::domain::{
-    BenchLoad, ConstraintKind, MovedVisit, NotPlanned, PlanResult, PlannedDay, ShortOf, Visit, VisitTask,
+    BenchLoad, ConstraintKind, MovedVisit, NotPlanned, PartModelId, PlanResult, PlannedDay, ShortOf, Visit,
+    VisitTask,
 };
 
 /// Most labels that a sentence names.
@@ -59,18 +60,7 @@ pub(super) fn plan(gathered: &Gathered) -> Result<PlanResult, ServiceError> {
             None => not_planned.push(skip("no chain is on record for it".to_owned())),
         }
     }
-    let mut problem = problem_of(gathered, &visits, &bikes)?;
-    let mut plan = bench::plan(&problem);
-    let too_few = rings::too_few(&problem, &plan, &visits);
-    if !too_few.is_empty() {
-        for (job, models) in too_few {
-            let missing = missing.union(&models).copied().collect();
-            visits[job] =
-                visit(gathered, bikes[job], &missing, &mut assumed).unwrap_or_else(|| visits[job].clone());
-        }
-        problem = problem_of(gathered, &visits, &bikes)?;
-        plan = bench::plan(&problem);
-    }
+    let (problem, plan) = planned(gathered, &bikes, &mut visits, &missing, &mut assumed)?;
     let counted =
         |task: &VisitTask| task.part_model_id.is_some_and(|model| gathered.supply.contains_key(&model));
     if visits.iter().flat_map(|visit| &visit.tasks).any(|task| !counted(task)) {
@@ -114,6 +104,31 @@ pub(super) fn plan(gathered: &Gathered) -> Result<PlanResult, ServiceError> {
         format!("At most {:.1} % of its cost could be saved by any other plan", 100.0 * gap)
     });
     Ok(result)
+}
+
+/// The plan of the visits; those that rings of which there are too few would hold back go without them.
+fn planned(
+    gathered: &Gathered,
+    bikes: &[&DueBike],
+    visits: &mut [Visit],
+    missing: &BTreeSet<PartModelId>,
+    assumed: &mut BTreeSet<&'static str>,
+) -> Result<(Problem, Plan), ServiceError> {
+    let problem = problem_of(gathered, visits, bikes)?;
+    let plan = bench::plan(&problem);
+    let too_few = rings::too_few(&problem, &plan, visits);
+    if too_few.is_empty() {
+        return Ok((problem, plan));
+    }
+    for (job, models) in too_few {
+        let missing = missing.union(&models).copied().collect();
+        if let Some(without) = visit(gathered, bikes[job], &missing, assumed) {
+            visits[job] = without;
+        }
+    }
+    let problem = problem_of(gathered, visits, bikes)?;
+    let plan = bench::plan(&problem);
+    Ok((problem, plan))
 }
 
 fn problem_of(gathered: &Gathered, visits: &[Visit], bikes: &[&DueBike]) -> Result<Problem, ServiceError> {
