@@ -17,12 +17,18 @@ on_both_stores!(
     what_is_swapped_is_not_planned_again,
     chains_that_are_not_there_are_waited_for,
     only_the_plan_that_was_seen_is_accepted,
-    a_worn_ring_that_no_day_has_room_for_waits,
     a_chain_that_turns_out_sound_gives_its_day_back,
     what_a_reading_decides_is_measured_first,
+    a_bike_of_a_kept_promise_is_measured_first_only_when_it_is_due,
 );
 
-async fn with_tag(server: &TestServer, method: Method, path: &str, tag: &str, body: Option<Value>) -> Answer {
+pub async fn with_tag(
+    server: &TestServer,
+    method: Method,
+    path: &str,
+    tag: &str,
+    body: Option<Value>,
+) -> Answer {
     let request = server.request(method, path).bearer_auth(server.token_of(Role::Manager));
     let request = request.header("if-match", tag);
     server
@@ -50,12 +56,12 @@ async fn worn(server: &TestServer, label: &str, percent: f64) -> String {
     id
 }
 
-async fn plan(server: &TestServer, from: &str, to: &str) -> Value {
+pub async fn plan(server: &TestServer, from: &str, to: &str) -> Value {
     server.post("/v1/bench-plan", &json!({"from": from, "to": to})).await.expect(201).body
 }
 
 /// Label and date of every planned visit.
-fn planned(plan: &Value) -> Vec<(String, String)> {
+pub fn planned(plan: &Value) -> Vec<(String, String)> {
     let days = plan["days"].as_array().expect("days");
     days.iter()
         .flat_map(|day| {
@@ -71,11 +77,11 @@ fn planned(plan: &Value) -> Vec<(String, String)> {
         .collect()
 }
 
-fn labels(list: &Value) -> Vec<&str> {
+pub fn labels(list: &Value) -> Vec<&str> {
     list.as_array().expect("a list").iter().filter_map(|entry| entry["label"].as_str()).collect()
 }
 
-fn assert_within_capacity(plan: &Value) {
+pub fn assert_within_capacity(plan: &Value) {
     for day in plan["days"].as_array().expect("days") {
         let visits = day["visits"].as_array().expect("visits");
         let used: i64 = visits.iter().filter_map(|visit| visit["minutes"].as_i64()).sum();
@@ -390,63 +396,6 @@ async fn only_the_plan_that_was_seen_is_accepted(store: TestStore) {
     let _not_theirs = server.send(asked).await.expect(404);
 }
 
-/// Thirty days of 150 km on a chain, to which a dial then reads `percent`.
-async fn ride_and_read(server: &TestServer, id: &str, percent: f64) {
-    let rides: Vec<Value> = (1..30)
-        .map(|day| {
-            let at = server.now().plus(Duration::days(-day)).to_string();
-            json!({"bike_id": id, "started_at": at, "distance_km": 150, "source": "log", "source_id": format!("{at}{id}")})
-        })
-        .collect();
-    let _rides = server.post("/v1/rides", &json!({"rides": rides})).await.expect(200);
-    let reading = json!({"taken_at": server.now().to_string(), "instrument": "dial", "percent": percent});
-    let _read = server.post(&format!("/v1/bikes/{id}/readings"), &reading).await.expect(201);
-}
-
-async fn a_worn_ring_that_no_day_has_room_for_waits(store: TestStore) {
-    let server = TestServer::start(store).await;
-    // Chains that stay on to 1.5 % take cassette and ring with them.
-    let id = server.bike("041").await;
-    let ring =
-        json!({"name": "Ring 42", "place": "ring", "teeth": 42, "price_minor": 1990, "currency": "EUR"});
-    let ring = server.post("/v1/part-models", &ring).await.expect(201).id();
-    let fitted = json!({"swapped_at": server.now().to_string(), "place": "ring", "part_model_id": ring});
-    let _fitted = server.post(&format!("/v1/bikes/{id}/swaps"), &fitted).await.expect(201);
-    for _ in 0..10 {
-        server.wait(Duration::days(31));
-        ride_and_read(&server, &id, 1.5).await;
-        let swap =
-            json!({"swapped_at": server.now().plus(Duration::minutes(1)).to_string(), "place": "chain"});
-        let _swap = server.post(&format!("/v1/bikes/{id}/swaps"), &swap).await.expect(201);
-    }
-    server.wait(Duration::days(31));
-    ride_and_read(&server, &id, 0.9).await;
-    let today = server.now().utc_date();
-    let window = (today.to_string(), (today + Duration::days(6)).to_string());
-    let places = |plan: &Value| -> Vec<String> {
-        let days = plan["days"].as_array().into_iter().flatten();
-        let visits = days.flat_map(|day| day["visits"].as_array().into_iter().flatten());
-        let tasks = visits.flat_map(|visit| visit["tasks"].as_array().into_iter().flatten());
-        tasks.map(|task| task["place"].as_str().unwrap_or("?").to_owned()).collect()
-    };
-    let roomy = plan(&server, &window.0, &window.1).await;
-    assert_eq!(places(&roomy), ["chain", "cassette", "ring"], "{roomy}");
-    let week = Some(json!({"week_minutes": [40, 40, 40, 40, 40, 40, 40]}));
-    let _week = with_tag(&server, Method::PATCH, "/v1/bench-settings", "\"1\"", week).await.expect(200);
-    let short = plan(&server, &window.0, &window.1).await;
-    assert_eq!(places(&short), ["chain", "cassette"], "{short}");
-    assert_within_capacity(&short);
-    let reason = &short["days"].as_array().into_iter().flatten().find_map(|day| day["visits"].get(0));
-    let reason = reason.expect("a visit")["tasks"][0]["reason"].as_str().unwrap_or_default();
-    assert!(reason.contains("a worn ring waits for a day"), "{reason}");
-    // Nor does the chain wait for a ring that isn't to be had.
-    let _none = server.post("/v1/stock", &json!({"part_model_id": ring, "count": 0})).await.expect(201);
-    let missing = plan(&server, &window.0, &window.1).await;
-    assert_eq!(places(&missing), ["chain", "cassette"], "{missing}");
-    let said = missing.to_string();
-    assert!(said.contains("a worn ring waits for its part"), "{said}");
-}
-
 async fn a_chain_that_turns_out_sound_gives_its_day_back(store: TestStore) {
     let server = TestServer::start(store).await;
     let id = worn(&server, "041", 0.78).await;
@@ -500,4 +449,34 @@ async fn what_a_reading_decides_is_measured_first(store: TestStore) {
     let _read = server.post(&format!("/v1/bikes/{id}/readings"), &reading).await.expect(201);
     let after = plan(&server, "2026-11-25", "2026-12-08").await;
     assert_eq!((planned(&after).len(), &after["to_measure"]), (1, &json!([])), "{after}");
+}
+
+async fn a_bike_of_a_kept_promise_is_measured_first_only_when_it_is_due(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let id = worn(&server, "041", 0.9).await;
+    let first = plan(&server, "2026-11-25", "2026-12-01").await;
+    assert_eq!(planned(&first).len(), 1, "{first}");
+    let _accepted = server.post("/v1/bench-plan/accept", &json!({})).await.expect(200);
+    let at = server.now().plus(Duration::minutes(1)).to_string();
+    let swap = json!({"swapped_at": at, "place": "chain"});
+    let _swapped = server.post(&format!("/v1/bikes/{id}/swaps"), &swap).await.expect(201);
+    server.wait(Duration::days(31));
+    let rides: Vec<Value> = (1..30)
+        .map(|day| {
+            let at = server.now().plus(Duration::days(-day)).to_string();
+            json!({"bike_id": id, "started_at": at, "distance_km": 62, "source": "log", "source_id": format!("new-{day}")})
+        })
+        .collect();
+    let _rides = server.post("/v1/rides", &json!({"rides": rides})).await.expect(200);
+    let outlook = server.get(&format!("/v1/bikes/{id}/outlook")).await.expect(200).body;
+    assert_eq!(outlook["advice"], "measure_by", "{outlook}");
+    let today = server.now().utc_date();
+    let swap_by: chrono::NaiveDate =
+        outlook["swap_by"].as_str().and_then(|day| day.parse().ok()).expect("a day");
+    let before = swap_by - Duration::days(1);
+    assert!(today <= before, "{outlook}");
+    for (last, expected) in [(before, vec![]), (swap_by, vec!["041"])] {
+        let plan = plan(&server, &today.to_string(), &last.to_string()).await;
+        assert_eq!((labels(&plan["to_measure"]), planned(&plan).len()), (expected, 0), "{last}: {plan}");
+    }
 }

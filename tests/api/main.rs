@@ -3,6 +3,7 @@
 mod answers;
 mod bad_input;
 mod bench;
+mod bench_rings;
 mod calendar;
 mod demo;
 mod document;

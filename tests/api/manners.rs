@@ -218,17 +218,36 @@ async fn origins_are_those_of_the_settings(store: TestStore) {
         settings.allow_origins = vec!["https://bikes.example".into()];
     })
     .await;
-    let ask = |origin: &str| {
+    let ask = |origin: &str, method: &str, headers: &str| {
         server
             .request(Method::OPTIONS, "/v1/bikes")
             .header("origin", origin)
-            .header("access-control-request-method", "POST")
-            .header("access-control-request-headers", "authorization, content-type")
+            .header("access-control-request-method", method)
+            .header("access-control-request-headers", headers)
     };
-    let answer = server.send(ask("https://bikes.example")).await.expect(200);
+    let answer =
+        server.send(ask("https://bikes.example", "POST", "authorization, content-type")).await.expect(200);
     assert_eq!(answer.header("access-control-allow-origin"), "https://bikes.example");
-    let refused = server.send(ask("https://elsewhere.example")).await;
-    assert!(!refused.headers.contains_key("access-control-allow-origin"), "{refused:?}");
+    let (here, elsewhere) = ("https://bikes.example", "https://elsewhere.example");
+    for (origin, method, headers, wrong, sent) in [
+        (elsewhere, "POST", "accept", "Origin", elsewhere),
+        (here, "PUT", "accept", "Access-Control-Request-Method", "PUT"),
+        (here, "POST", "accept, cookie", "Access-Control-Request-Headers", "accept, cookie"),
+        (here, "POST", "", "Access-Control-Request-Headers", ""),
+    ] {
+        let refused = server.send(ask(origin, method, headers)).await.expect(400);
+        assert!(!refused.headers.contains_key("access-control-allow-origin"), "{refused:?}");
+        assert_eq!(
+            (refused.problem(), refused.header("content-type")),
+            ("invalid-parameter", "application/problem+json")
+        );
+        let error = &refused.body["errors"][0];
+        assert_eq!((&error["header"], &error["message"]), (&json!(wrong), &json!(format!("is {sent:?}"))));
+        assert_eq!(refused.body["request_id"], refused.header("x-request-id"));
+    }
+    // A page of elsewhere gets its answer, but its browser doesn't let it read it.
+    let read = server.request(Method::GET, "/health/live").header("origin", elsewhere);
+    assert!(!server.send(read).await.expect(200).headers.contains_key("access-control-allow-origin"));
 }
 
 async fn answers_are_compressed_on_request(store: TestStore) {

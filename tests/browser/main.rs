@@ -1,6 +1,7 @@
 //! Pages in a real browser: each user's task from signing in to its effect in the store.
 
 mod axe;
+mod cautions;
 mod driver;
 mod files;
 mod keyboard;

@@ -2,7 +2,7 @@
 
 use serde_json::json;
 use wear_api::domain::Role;
-use wear_tests::{TestServer, TestStore};
+use wear_tests::{TestServer, TestStore, WornRings};
 
 use crate::driver::{Browser, DESK};
 use crate::yard::yard;
@@ -74,6 +74,23 @@ async fn a_plan_is_made_and_accepted() {
     browser.open("/bench/list").await;
     browser.says("h1", "Bench list").await;
     assert!(browser.text("table").await.contains("042"));
+}
+
+#[tokio::test]
+async fn a_plan_says_which_worn_rings_stay_on() {
+    let worn = WornRings::on(TestStore::sqlite().await, &["041", "042"]).await;
+    worn.count(&worn.ring, 1).await;
+    let browser = Browser::signed_in(&worn.server, DESK, Role::Manager).await;
+    browser.open("/bench").await;
+    browser.tap("form[action='/bench/plan'] button").await;
+    browser.arrives(|path| path.contains("state=proposed")).await;
+    let stays = "Worn, but stays on until the new one is there: ring: Ring 42. Caution: Try for skipping at walking pace";
+    assert_eq!(browser.text("main").await.matches(stays).count(), 1, "one of two bikes gets the ring");
+    assert!(browser.text("section[aria-labelledby='picks']").await.contains("1 × ring: Ring 42"));
+    browser.open("/bench/list").await;
+    browser.tap(".tongue button").await;
+    let stays = "Verschlissen, bleibt aber dran, bis das neue Teil da ist: Kettenblatt: Ring 42. Vorsicht:";
+    browser.says("main", stays).await;
 }
 
 #[tokio::test]
@@ -200,12 +217,13 @@ async fn contradictions_are_said_in_the_language_of_the_page() {
     let browser = Browser::signed_in(&server, DESK, Role::Manager).await;
     browser.open("/bench").await;
     browser.tap(".tongue button").await;
-    for _ in 0..2 {
+    browser.says("h1", "Wer wann auf der Werkbank ist").await;
+    for (place, said) in [("ul.fitted", "120 Minuten"), (".wrong", "Dieser Tag steht schon in der Liste")] {
         browser.type_into("form[action='/bench/days'] input[name='date']", "2026-11-28").await;
         browser.type_into("form[action='/bench/days'] input[name='minutes']", "120").await;
         browser.tap("form[action='/bench/days'] button").await;
+        browser.says(place, said).await;
     }
-    browser.says(".wrong", "Dieser Tag steht schon in der Liste").await;
     browser.open("/bikes/new").await;
     browser.type_into("#label", "044").await;
     browser.type_into("#group", "town-8s").await;

@@ -6,6 +6,7 @@ mod program;
 mod receiver;
 mod server;
 mod store;
+mod worn;
 
 pub use fixture::{Garage, at, ride};
 pub use postgres::SUPERUSER;
@@ -13,6 +14,7 @@ pub use program::{Served, program};
 pub use receiver::{Received, Receiver, Reply};
 pub use server::{Answer, TestServer, bike};
 pub use store::TestStore;
+pub use worn::WornRings;
 
 /// Makes two tests of each listed `async fn name(store: TestStore)`: `name::postgres` and `name::sqlite`.
 /// After `ignored:` they run only when asked for.

@@ -3,10 +3,7 @@
 use std::error::Error as _;
 use std::net::SocketAddr;
 
-use actix_cors::Cors;
 use actix_web::dev::{Server, ServerHandle};
-use actix_web::http::Method;
-use actix_web::http::header::{self, HeaderName};
 use actix_web::middleware::{Compress, Condition, from_fn};
 use actix_web::{App, HttpServer, web};
 use thiserror::Error;
@@ -24,7 +21,7 @@ use crate::web::metrics_page::metrics_page;
 use crate::web::pages::{self, PagesOpenAs};
 use crate::web::rate::RateLimiter;
 use crate::web::upload::UploadLimits;
-use crate::web::{auth, once, openapi, request_id, router};
+use crate::web::{auth, once, openapi, origins, router};
 use crate::webhook::{Courier, CourierError};
 use crate::worker;
 
@@ -93,7 +90,7 @@ impl Application {
         let places = web::Data::new(ExportPlaces::among(settings.connections));
         let document = openapi::document();
         let addresses = web::Data::new(Addresses::of(&document));
-        let origins = settings.allow_origins.clone();
+        let allowed_origins = settings.allow_origins.clone();
         let server = HttpServer::new(move || {
             App::new()
                 .app_data(data.clone())
@@ -110,7 +107,8 @@ impl Application {
                 .wrap(from_fn(once::once))
                 .wrap(from_fn(pages::explain))
                 .wrap(from_fn(auth::identify))
-                .wrap(Condition::new(!origins.is_empty(), cors(&origins)))
+                .wrap(Condition::new(!allowed_origins.is_empty(), origins::allow(&allowed_origins)))
+                .wrap(from_fn(origins::explain))
                 .wrap(Compress::default())
                 .wrap(from_fn(every_request))
         })
@@ -186,19 +184,4 @@ impl Application {
         let _joined = self.worker.await;
         ended
     }
-}
-
-fn cors(origins: &[String]) -> Cors {
-    let headers = [header::AUTHORIZATION, header::CONTENT_TYPE, header::IF_MATCH, header::ACCEPT];
-    let own = [once::HEADER, request_id::HEADER].map(HeaderName::from_static);
-    let exposed =
-        ["etag", "link", "location", "retry-after", "ratelimit", "ratelimit-policy", request_id::HEADER];
-    let methods = [Method::GET, Method::HEAD, Method::POST, Method::PATCH, Method::DELETE];
-    let cors = Cors::default()
-        .allowed_methods(methods)
-        .allowed_headers(headers)
-        .allowed_headers(own)
-        .expose_headers(exposed)
-        .max_age(3_600);
-    origins.iter().fold(cors, |cors, origin| cors.allowed_origin(origin))
 }

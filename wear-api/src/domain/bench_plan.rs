@@ -31,6 +31,25 @@ pub struct VisitTask {
     pub reason: String,
 }
 
+/// For what a worn part waits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WaitsFor {
+    /// The new part isn't to be had in time.
+    Part,
+    /// A day that is long enough for all that the bike needs.
+    Day,
+}
+
+/// A worn part that a visit leaves on, so that the chain needn't wait for it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct WaitingPart {
+    /// The swap that is put off.
+    pub task: VisitTask,
+    /// Why it is put off.
+    pub waits_for: WaitsFor,
+}
+
 /// One bike's turn on the bench.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Visit {
@@ -40,6 +59,9 @@ pub struct Visit {
     pub label: String,
     /// What is done; the chain comes first.
     pub tasks: Vec<VisitTask>,
+    /// What is worn and stays on.
+    #[serde(default)]
+    pub waiting: Vec<WaitingPart>,
     /// Minutes on the bench, setting up once.
     pub minutes: u32,
     /// Minutes saved by setting up once.

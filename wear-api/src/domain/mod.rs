@@ -46,7 +46,8 @@ pub use bench::{
 };
 pub use bench_plan::{
     BenchLoad, BenchPin, BenchPlan, ConstraintKind, FittedPart, MeasureFirst, MovedVisit, NotPlanned,
-    PlanResult, PlanState, PlanWindow, PlannedDay, SeenBike, ShortOf, Visit, VisitTask,
+    PlanResult, PlanState, PlanWindow, PlannedDay, SeenBike, ShortOf, Visit, VisitTask, WaitingPart,
+    WaitsFor,
 };
 pub use bike::{Bike, BikeFacts, BikeFilter, BikePatch, BikeSort, NewBike};
 pub use bike_outlook::{

@@ -10,6 +10,7 @@ pub mod manners;
 pub mod metrics_page;
 pub mod once;
 pub mod openapi;
+pub mod origins;
 pub mod pages;
 pub mod pagination;
 pub mod problem;

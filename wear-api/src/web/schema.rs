@@ -61,6 +61,7 @@ markers! {
     Symptom;
     Use;
     Verdict;
+    WaitsFor;
 }
 
 words! {
@@ -92,6 +93,7 @@ words! {
     UnitsShown: "Unit in which people see distances; what is sent stays in km.", [UnitsShown::WORDS];
     Use: "What a bike is used for.", [exposure::Use::WORDS];
     Verdict: "Whether parts go together.", [compatibility::Verdict::WORDS];
+    WaitsFor: "For what a worn part waits: the new part, or a day that is long enough for all that the bike needs.", [["part", "day"].as_slice()];
 }
 
 fn number(kind: Type, bound: &Bound) -> Object {

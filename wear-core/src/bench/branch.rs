@@ -3,7 +3,6 @@
 use super::improve::improve;
 use super::model::{Model, Work};
 use super::relaxation::{Outcome, Relaxation};
-use super::schedule::Schedule;
 
 /// What a search found.
 #[derive(Debug)]
@@ -87,14 +86,7 @@ pub(super) fn branch<'m>(model: &'m Model, root: Relaxation<'m>, reach: Reach, w
         work.spend(model.choice_count() * 2);
         let split = relaxation.split_jobs();
         if split.is_empty() || (reach.round_every > 0 && nodes % reach.round_every == 1) {
-            let wanted = relaxation.largest_shares();
-            let mut is_split = vec![false; model.jobs.len()];
-            for (job, _) in &split {
-                is_split[*job] = true;
-            }
-            let whole = (0..model.jobs.len()).filter(|&job| !is_split[job]);
-            let order = whole.chain(split.iter().map(|entry| entry.0));
-            let mut schedule = Schedule::from_choices(model, &wanted, order);
+            let mut schedule = relaxation.rounded();
             if !split.is_empty() {
                 let limit = work.limit;
                 work.limit = limit.min(work.done + IMPROVEMENT);
@@ -192,13 +184,7 @@ pub(super) fn dive<'m>(
             }
         }
     }
-    let wanted = relaxation.largest_shares();
-    let mut is_split = vec![false; model.jobs.len()];
-    for (job, _) in relaxation.split_jobs() {
-        is_split[job] = true;
-    }
-    let (split, whole): (Vec<usize>, Vec<usize>) = (0..model.jobs.len()).partition(|&job| is_split[job]);
-    let mut schedule = Schedule::from_choices(model, &wanted, whole.into_iter().chain(split));
+    let mut schedule = relaxation.rounded();
     let limit = work.limit;
     work.limit = work.done + IMPROVEMENT;
     improve(&mut schedule, work);

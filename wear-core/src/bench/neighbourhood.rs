@@ -79,11 +79,7 @@ impl Relaxed {
     pub fn of(model: &Model, work: &mut Work) -> Self {
         let mut relaxation = Relaxation::new(model);
         relaxation.solve(f64::INFINITY, work);
-        let mut split = vec![false; model.jobs.len()];
-        for (job, _) in relaxation.split_jobs() {
-            split[job] = true;
-        }
-        Self { wanted: relaxation.largest_shares(), split }
+        Self { wanted: relaxation.largest_shares(), split: relaxation.is_split() }
     }
 
     /// Jobs that the relaxation splits or has elsewhere, and as many others as `most` leaves room for (relaxation

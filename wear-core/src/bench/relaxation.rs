@@ -8,6 +8,7 @@
 use super::basis::{Basic, Basis};
 use super::model::{Model, Stream, Work};
 use super::prices::{PricedBound, Prices, bound_of, priced_bound};
+use super::schedule::Schedule;
 
 /// How a solve ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -351,6 +352,22 @@ impl<'m> Relaxation<'m> {
             }
         }
         split
+    }
+
+    /// For each job whether it is split between choices.
+    pub fn is_split(&self) -> Vec<bool> {
+        let mut is_split = vec![false; self.model.jobs.len()];
+        for (job, _) in self.split_jobs() {
+            is_split[job] = true;
+        }
+        is_split
+    }
+
+    /// Every job on its largest share, where that fits, those that aren't split first; the rest is left out.
+    pub fn rounded(&self) -> Schedule<'m> {
+        let is_split = self.is_split();
+        let (split, whole): (Vec<usize>, Vec<usize>) = (0..is_split.len()).partition(|&job| is_split[job]);
+        Schedule::from_choices(self.model, &self.largest_shares(), whole.into_iter().chain(split))
     }
 
     /// The choice with the largest share of each job.

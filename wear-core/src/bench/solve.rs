@@ -134,13 +134,7 @@ pub(super) fn solve(model: &Model) -> Solved {
     let step = model.cost_step();
     let priced = root.best_bound();
 
-    let wanted = root.largest_shares();
-    let mut is_split = vec![false; model.jobs.len()];
-    for (job, _) in root.split_jobs() {
-        is_split[job] = true;
-    }
-    let (split, whole): (Vec<usize>, Vec<usize>) = (0..model.jobs.len()).partition(|&job| is_split[job]);
-    let mut schedule = Schedule::from_choices(model, &wanted, whole.into_iter().chain(split));
+    let mut schedule = root.rounded();
     work.limit = work.done + FIRST_IMPROVEMENT;
     improve(&mut schedule, &mut work);
 

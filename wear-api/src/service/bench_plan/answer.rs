@@ -3,13 +3,15 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{Datelike, NaiveDate};
-use wear_core::bench::{self, Arrival, BenchDay, Day, Job, PlanStatus, Problem, Shortage};
+use wear_core::bench::{self, Arrival, BenchDay, Day, Job, Plan, PlanStatus, Problem, Shortage};
 
 use super::super::ServiceError;
-use super::gather::Gathered;
+use super::gather::{DueBike, Gathered};
+use super::rings;
 use super::visits::visit;
 use crate::domain::{
-    BenchLoad, ConstraintKind, MovedVisit, NotPlanned, PlanResult, PlannedDay, ShortOf, Visit, VisitTask,
+    BenchLoad, ConstraintKind, MovedVisit, NotPlanned, PartModelId, PlanResult, PlannedDay, ShortOf, Visit,
+    VisitTask,
 };
 
 /// Most labels that a sentence names.
@@ -40,8 +42,9 @@ pub(super) fn plan(gathered: &Gathered) -> Result<PlanResult, ServiceError> {
             reason: reason.clone(),
         })
         .collect();
+    let missing = rings::not_to_be_had(gathered);
     let mut visits = Vec::new();
-    let mut away = Vec::new();
+    let mut bikes = Vec::new();
     for bike in &gathered.bikes {
         let skip =
             |reason: String| NotPlanned { bike_id: bike.bike_id, label: bike.label.to_string(), reason };
@@ -49,21 +52,20 @@ pub(super) fn plan(gathered: &Gathered) -> Result<PlanResult, ServiceError> {
             not_planned.push(skip(format!("it is promised {date}, after the last day of this plan")));
             continue;
         }
-        match visit(gathered, bike, &mut assumed) {
+        match visit(gathered, bike, &missing, &mut assumed) {
             Some(visit) => {
                 visits.push(visit);
-                away.push(bike.away.clone());
+                bikes.push(bike);
             }
             None => not_planned.push(skip("no chain is on record for it".to_owned())),
         }
     }
+    let (problem, plan) = planned(gathered, &bikes, &mut visits, &missing, &mut assumed)?;
     let counted =
         |task: &VisitTask| task.part_model_id.is_some_and(|model| gathered.supply.contains_key(&model));
     if visits.iter().flat_map(|visit| &visit.tasks).any(|task| !counted(task)) {
         assumed.insert("parts that nobody keeps count of are there");
     }
-    let problem = problem(gathered, &visits, &away)?;
-    let plan = bench::plan(&problem);
     for placement in &plan.placements {
         let cost = problem.jobs()[placement.job].cost_on(placement.day);
         let visit = &mut visits[placement.job];
@@ -75,7 +77,7 @@ pub(super) fn plan(gathered: &Gathered) -> Result<PlanResult, ServiceError> {
     }
     let load = load(gathered, &visits);
     let short_of = short_of(gathered, &visits, &plan.short_of);
-    let moved = plan.moved.iter().filter_map(|&job| moved(gathered, &visits[job], &away[job]));
+    let moved = plan.moved.iter().filter_map(|&job| moved(gathered, &visits[job], &bikes[job].away));
     let moved: Vec<MovedVisit> = moved.chain(gathered.released.iter().cloned()).collect();
     let promised = visits.iter().filter(|visit| visit.pinned.is_some()).count() + gathered.released.len();
     let gap = (plan.cost - plan.bound) / plan.cost;
@@ -104,11 +106,32 @@ pub(super) fn plan(gathered: &Gathered) -> Result<PlanResult, ServiceError> {
     Ok(result)
 }
 
-fn problem(
+/// The plan of the visits; those that rings of which there are too few would hold back go without them.
+fn planned(
     gathered: &Gathered,
-    visits: &[Visit],
-    away: &[Vec<(NaiveDate, NaiveDate)>],
-) -> Result<Problem, ServiceError> {
+    bikes: &[&DueBike],
+    visits: &mut [Visit],
+    missing: &BTreeSet<PartModelId>,
+    assumed: &mut BTreeSet<&'static str>,
+) -> Result<(Problem, Plan), ServiceError> {
+    let problem = problem_of(gathered, visits, bikes)?;
+    let plan = bench::plan(&problem);
+    let too_few = rings::too_few(&problem, &plan, visits);
+    if too_few.is_empty() {
+        return Ok((problem, plan));
+    }
+    for (job, models) in too_few {
+        let missing = missing.union(&models).copied().collect();
+        if let Some(without) = visit(gathered, bikes[job], &missing, assumed) {
+            visits[job] = without;
+        }
+    }
+    let problem = problem_of(gathered, visits, bikes)?;
+    let plan = bench::plan(&problem);
+    Ok((problem, plan))
+}
+
+fn problem_of(gathered: &Gathered, visits: &[Visit], bikes: &[&DueBike]) -> Result<Problem, ServiceError> {
     let days = gathered
         .days
         .iter()
@@ -116,14 +139,14 @@ fn problem(
         .collect();
     let jobs = visits
         .iter()
-        .zip(away)
-        .map(|(visit, away)| Job {
+        .zip(bikes)
+        .map(|(visit, bike)| Job {
             id: visit.bike_id.to_string(),
             minutes: f64::from(visit.minutes),
             bike: None,
             parts: parts(gathered, visit),
             earliest: None,
-            away: away.iter().map(|&(first, last)| (day_of(first), day_of(last))).collect(),
+            away: bike.away.iter().map(|&(first, last)| (day_of(first), day_of(last))).collect(),
             due: day_of(visit.due),
             cost_early_per_day: visit.cost_early_per_day_minor,
             cost_late_per_day: visit.cost_late_per_day_minor,
@@ -307,6 +330,15 @@ fn summary(gathered: &Gathered, result: &PlanResult, promised: usize) -> Vec<Str
     if !result.left_out.is_empty() {
         let labels: Vec<String> = result.left_out.iter().map(|visit| visit.label.clone()).collect();
         summary.push(format!("Left out: {}", named(&labels)));
+    }
+    let planned_visits = result.days.iter().flat_map(|day| &day.visits);
+    let kept: Vec<String> =
+        planned_visits.filter(|visit| !visit.waiting.is_empty()).map(|visit| visit.label.clone()).collect();
+    if !kept.is_empty() {
+        summary.push(format!(
+            "A worn ring stays on for now, as its part or a day that is long enough is missing: {}",
+            named(&kept)
+        ));
     }
     if result.load.minutes_over > 0 {
         summary.push(format!(

@@ -6,7 +6,9 @@ use chrono::NaiveDate;
 use wear_core::bench::{SwapCosts, SwapEconomics};
 
 use super::gather::{DueBike, Gathered};
-use crate::domain::{Advice, Currency, FittedPart, Outlook, Place, Visit, VisitTask};
+use crate::domain::{
+    Advice, Currency, FittedPart, Outlook, PartModelId, Place, Visit, VisitTask, WaitingPart, WaitsFor,
+};
 
 /// Prices where a workshop has none, minor units (A).
 const CHAIN_PRICE: f64 = 2_000.0;
@@ -24,10 +26,11 @@ const LEAST_LATE: f64 = 1.0;
 /// Days over which the risk after the due day is averaged (A).
 const DAYS_LATE: f64 = 28.0;
 
-/// A bike's visit before it has a day; none when the bike has no chain.
+/// A bike's visit before it has a day, without rings of the models that are missing; none when the bike has no chain.
 pub(super) fn visit(
     gathered: &Gathered,
     bike: &DueBike,
+    missing: &BTreeSet<PartModelId>,
     assumed: &mut BTreeSet<&'static str>,
 ) -> Option<Visit> {
     let outlook = &bike.outlook;
@@ -52,17 +55,21 @@ pub(super) fn visit(
     // reported from the fewest teeth and fitted from the most.
     let longest = gathered.days.iter().map(|(_, minutes)| minutes.get()).max().unwrap_or(0);
     let rings = bike.parts.iter().filter(|part| part.place == Place::Ring);
+    let mut waiting = Vec::new();
     for (part, report) in rings.zip(outlook.rings.iter().rev()) {
         if report.probability_worn < WORN_OUT {
             continue;
         }
-        if is_missing(gathered, part) {
+        let task = worn(part, report.probability_worn);
+        if part.model_id.is_some_and(|model| missing.contains(&model)) {
             tasks[0].reason.push_str("; a worn ring waits for its part");
+            waiting.push(WaitingPart { task, waits_for: WaitsFor::Part });
         } else if minutes + more(part) > longest {
             tasks[0].reason.push_str("; a worn ring waits for a day that is long enough for both");
+            waiting.push(WaitingPart { task, waits_for: WaitsFor::Day });
         } else {
             minutes += more(part);
-            tasks.push(worn(part, report.probability_worn));
+            tasks.push(task);
         }
     }
     let saved = settings.setup.get() * (tasks.len() as u32 - 1);
@@ -78,6 +85,7 @@ pub(super) fn visit(
         bike_id: bike.bike_id,
         label: bike.label.to_string(),
         tasks,
+        waiting,
         minutes,
         setup_minutes_saved: saved,
         due,
@@ -87,14 +95,6 @@ pub(super) fn visit(
         cost_late_per_day_minor: late_per_day,
         cost_left_out_minor: late_per_day * waits,
         cost_minor: 0.0,
-    })
-}
-
-/// Whether someone keeps count of a part's model, and none is there or comes within the window.
-fn is_missing(gathered: &Gathered, part: &FittedPart) -> bool {
-    let supply = part.model_id.and_then(|model| gathered.supply.get(&model));
-    supply.is_some_and(|arrivals| {
-        arrivals.iter().filter(|arrival| arrival.0 <= gathered.window.to).all(|arrival| arrival.1 == 0)
     })
 }
 

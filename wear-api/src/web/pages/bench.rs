@@ -1,7 +1,5 @@
 //! The bench: its plan, days that differ, bikes that are away.
 
-use std::collections::BTreeMap;
-
 use actix_web::{get, post, web};
 use askama::Template;
 use chrono::{Days, NaiveDate};
@@ -10,11 +8,11 @@ use uuid::Uuid;
 
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Typed, Viewer};
-use super::{Answer, again, html, plot, see};
+use super::plan_shown::{PlanShown, plan_shown};
+use super::{Answer, again, html, see};
 use crate::domain::{
     BenchDayFacts, BenchDayId, BenchPlan, BikeFilter, BikeId, BikeSort, BookingFacts, BookingFilter,
-    BookingId, ConstraintKind, Minutes, PageSize, PlanResult, PlanState, PlanWindow, PlannedDay, ShortOf,
-    Visit, VisitTask,
+    BookingId, Minutes, PageSize, PlanState, PlanWindow,
 };
 use crate::input::parse;
 use crate::service::{Actor, ServiceError, Services, bench_days, bench_plan, bikes, bookings};
@@ -34,40 +32,6 @@ struct BenchPage {
     away: Vec<Listed>,
     typed: Typed,
     errors: Vec<String>,
-}
-
-/// A plan as the page and the printed list show it.
-pub(super) struct PlanShown {
-    pub(super) id: String,
-    pub(super) state: String,
-    pub(super) is_proposal: bool,
-    pub(super) other: Option<(&'static str, String)>,
-    pub(super) cost: String,
-    pub(super) load: String,
-    pub(super) days: Vec<DayShown>,
-    pub(super) picks: Vec<String>,
-    pub(super) left_out: Vec<VisitShown>,
-    pub(super) short: Vec<String>,
-    pub(super) moved: Vec<String>,
-    pub(super) measure: Vec<(String, String)>,
-    pub(super) look: Vec<(String, String)>,
-}
-
-pub(super) struct DayShown {
-    /// Empty for days in a row, which are one sentence.
-    pub(super) date: String,
-    pub(super) used: String,
-    pub(super) bar: String,
-    pub(super) visits: Vec<VisitShown>,
-}
-
-pub(super) struct VisitShown {
-    pub(super) bike_id: String,
-    pub(super) label: String,
-    pub(super) work: String,
-    pub(super) minutes: u32,
-    pub(super) due: String,
-    pub(super) promised: bool,
 }
 
 struct Listed {
@@ -172,167 +136,6 @@ async fn shown(
         errors,
         f,
     })
-}
-
-pub(super) fn plan_shown(
-    f: &Frame,
-    plan: &BenchPlan,
-    is_proposal: bool,
-    other: Option<(&'static str, String)>,
-) -> PlanShown {
-    let result = &plan.result;
-    let money = |minor: f64| f.money(minor.round() as i64);
-    let computed = f.date(f.day_of(plan.computed_at));
-    let labels = |short: &ShortOf| short.bikes.join(", ");
-    PlanShown {
-        id: plan.id.to_string(),
-        state: match plan.accepted_at {
-            Some(at) => f.bench_accepted(f.date(f.day_of(at))),
-            None => f.bench_proposal(computed),
-        },
-        is_proposal,
-        other,
-        cost: if result.is_optimal {
-            f.bench_optimal(money(result.cost_minor))
-        } else {
-            f.bench_gap(money(result.cost_minor), money(result.bound_minor))
-        },
-        load: f.bench_load(
-            f.count(&i64::from(result.load.minutes_needed)),
-            f.count(&i64::from(result.load.minutes_available)),
-        ),
-        days: days_shown(f, &result.days),
-        picks: picks(f, plan),
-        left_out: result.left_out.iter().map(|visit| visit_shown(f, visit)).collect(),
-        short: result
-            .short_of
-            .iter()
-            .map(|short| match short.constraint {
-                ConstraintKind::Minutes => f.bench_short_minutes(
-                    short.date.map(|day| f.medium_date(day)).unwrap_or_default(),
-                    f.number(short.missing.ceil(), 0),
-                    labels(short),
-                ),
-                ConstraintKind::Length => f.bench_short_length(
-                    labels(short),
-                    short.date.map(|day| f.medium_date(day)).unwrap_or_default(),
-                    f.number(short.missing.ceil(), 0),
-                ),
-                ConstraintKind::Part => f.bench_short_parts(
-                    short.date.map(|day| f.medium_date(day)).unwrap_or_default(),
-                    f.number(short.missing.ceil(), 0),
-                    part_name(f, result, short),
-                    labels(short),
-                ),
-                ConstraintKind::Away => f.bench_short_away(labels(short)),
-                ConstraintKind::Days => f.bench_short_days(labels(short)),
-            })
-            .collect(),
-        moved: result
-            .moved
-            .iter()
-            .map(|moved| {
-                let from = f.medium_date(moved.from);
-                match moved.to {
-                    Some(to) => f.bench_moved_to(&moved.label, from, f.medium_date(to)),
-                    None if result.left_out.iter().any(|visit| visit.bike_id == moved.bike_id) => {
-                        f.bench_moved_out(&moved.label, from)
-                    }
-                    None => f.bench_moved_stays(&moved.label, from),
-                }
-            })
-            .collect(),
-        measure: result
-            .to_measure
-            .iter()
-            .map(|it| (it.bike_id.to_string(), f.bench_measure_by(&it.label, f.medium_date(it.by))))
-            .collect(),
-        look: result.not_planned.iter().map(|it| (it.bike_id.to_string(), it.label.clone())).collect(),
-    }
-}
-
-/// The days in order; those in a row on which nobody is planned are one.
-fn days_shown(f: &Frame, days: &[PlannedDay]) -> Vec<DayShown> {
-    let alike = |a: &PlannedDay, b: &PlannedDay| a.visits.is_empty() && b.visits.is_empty();
-    let mut index = 0;
-    let mut shown = Vec::new();
-    for run in days.chunk_by(alike) {
-        match run {
-            [day] => shown.push(day_shown(f, index, day)),
-            [first, .., last] => shown.push(DayShown {
-                date: String::new(),
-                used: f.bench_free_days(weekday_and_date(f, first), weekday_and_date(f, last), run.len()),
-                bar: String::new(),
-                visits: Vec::new(),
-            }),
-            [] => {}
-        }
-        index += run.len();
-    }
-    shown
-}
-
-fn weekday_and_date(f: &Frame, day: &PlannedDay) -> String {
-    format!("{}, {}", f.weekday(day.date), f.medium_date(day.date))
-}
-
-fn day_shown(f: &Frame, index: usize, day: &PlannedDay) -> DayShown {
-    let date = weekday_and_date(f, day);
-    DayShown {
-        used: f.bench_minutes_used(day.minutes_used, day.minutes),
-        bar: plot::used(f.words(), index, &date, day.minutes_used, day.minutes),
-        visits: day.visits.iter().map(|visit| visit_shown(f, visit)).collect(),
-        date,
-    }
-}
-
-fn visit_shown(f: &Frame, visit: &Visit) -> VisitShown {
-    let work: Vec<String> = visit
-        .tasks
-        .iter()
-        .map(|task| {
-            let place = task.place.parse().map_or_else(|_| task.place.clone(), |place| f.place(place));
-            match &task.part_model {
-                Some(model) => format!("{place}: {model}"),
-                None => place,
-            }
-        })
-        .collect();
-    VisitShown {
-        bike_id: visit.bike_id.to_string(),
-        label: visit.label.clone(),
-        work: work.join(", "),
-        minutes: visit.minutes,
-        due: f.medium_date(visit.due),
-        promised: visit.pinned.is_some() && visit.pinned == visit.date,
-    }
-}
-
-/// What people call a part that is short.
-fn part_name(f: &Frame, result: &PlanResult, short: &ShortOf) -> String {
-    let visits = result.left_out.iter().chain(result.days.iter().flat_map(|day| &day.visits));
-    let mut tasks = visits.flat_map(|visit| &visit.tasks);
-    match tasks.find(|task| task.part_model_id == short.part_model_id) {
-        Some(task) => part_of(f, task),
-        None => String::new(),
-    }
-}
-
-fn part_of(f: &Frame, task: &VisitTask) -> String {
-    let place = task.place.parse().map_or_else(|_| task.place.clone(), |place| f.place(place));
-    match &task.part_model {
-        Some(model) => format!("{place}: {model}"),
-        None => f.bench_unknown_model(place),
-    }
-}
-
-/// Parts of all planned visits, by model.
-fn picks(f: &Frame, plan: &BenchPlan) -> Vec<String> {
-    let mut counts: BTreeMap<String, u32> = BTreeMap::new();
-    for task in plan.result.days.iter().flat_map(|day| &day.visits).flat_map(|visit| &visit.tasks) {
-        *counts.entry(part_of(f, task)).or_default() += 1;
-    }
-    counts.into_iter().map(|(name, count)| format!("{count} × {name}")).collect()
 }
 
 fn day_of(fields: &Fields, name: &str) -> Result<NaiveDate, ServiceError> {

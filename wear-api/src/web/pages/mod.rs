@@ -14,6 +14,7 @@ mod measure;
 mod names;
 mod new_bike;
 mod parts;
+mod plan_shown;
 mod plot;
 mod policy;
 mod qr;

@@ -6,9 +6,10 @@ use serde::Deserialize;
 use uuid::Uuid;
 use wear_core::drivetrain::procedure::SwapOf;
 
-use super::bench::{self, PlanShown};
+use super::bench;
 use super::failure::Failure;
 use super::frame::{Frame, Viewer};
+use super::plan_shown::{PlanShown, plan_shown};
 use super::steps::{Procedure, procedure_of};
 use super::{Answer, html, qr};
 use crate::domain::{BikeFilter, BikeId, BikeSort, Cursor, GroupName, PageSize, Place, PlanState};
@@ -148,9 +149,5 @@ pub(super) async fn list(viewer: Viewer<Mechanic>, services: web::Data<Services>
         Some(plan) => f.list_title(f.date(plan.window.from), f.date(plan.window.to)),
         None => f.bench_none(),
     };
-    html(&List {
-        title,
-        plan: plan.map(|plan| bench::plan_shown(&f, &plan, plan.accepted_at.is_none(), None)),
-        f,
-    })
+    html(&List { title, plan: plan.map(|plan| plan_shown(&f, &plan, plan.accepted_at.is_none(), None)), f })
 }

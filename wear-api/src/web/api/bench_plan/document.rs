@@ -5,6 +5,7 @@ use uuid::Uuid;
 
 use crate::domain::{
     self, BenchPlan, ConstraintKind, Place, PlanResult, PlanWindow, PlannedDay, Visit, VisitTask,
+    WaitingPart, WaitsFor,
 };
 use crate::web::schema;
 
@@ -77,6 +78,8 @@ struct VisitDocument {
     label: String,
     /// What is done; the chain comes first.
     tasks: Vec<TaskDocument>,
+    /// What is worn and stays on, so that the chain needn't wait for it.
+    waiting: Vec<WaitingDocument>,
     /// Minutes on the bench, setting up once.
     minutes: u32,
     /// Minutes saved by setting up once for all tasks.
@@ -115,6 +118,17 @@ struct TaskDocument {
     part_model: Option<String>,
     /// Why, in words and numbers.
     reason: String,
+}
+
+/// A worn part that a visit leaves on.
+#[derive(Serialize, ToSchema)]
+#[schema(as = WaitingPart)]
+struct WaitingDocument {
+    /// The swap that is put off.
+    task: TaskDocument,
+    /// For what: the new part, or a day that is long enough for all that the bike needs.
+    #[schema(value_type = schema::WaitsFor)]
+    waits_for: &'static str,
 }
 
 /// What late or left-out bikes would have needed.
@@ -198,12 +212,23 @@ impl From<VisitTask> for TaskDocument {
     }
 }
 
+impl From<WaitingPart> for WaitingDocument {
+    fn from(WaitingPart { task, waits_for }: WaitingPart) -> Self {
+        let waits_for = match waits_for {
+            WaitsFor::Part => "part",
+            WaitsFor::Day => "day",
+        };
+        Self { task: task.into(), waits_for }
+    }
+}
+
 impl From<Visit> for VisitDocument {
     fn from(visit: Visit) -> Self {
         let Visit {
             bike_id,
             label,
             tasks,
+            waiting,
             minutes,
             setup_minutes_saved,
             due,
@@ -218,6 +243,7 @@ impl From<Visit> for VisitDocument {
             bike_id: bike_id.uuid(),
             label,
             tasks: tasks.into_iter().map(TaskDocument::from).collect(),
+            waiting: waiting.into_iter().map(WaitingDocument::from).collect(),
             minutes,
             setup_minutes_saved,
             due,

@@ -26,6 +26,8 @@ texts! {
     bench_card() = "Card" | "Karte";
     bench_pick_list() = "Parts to lay out" | "Teile zum Bereitlegen";
     bench_unknown_model(place) = "{place}, model not on record" | "{place}, Modell nicht verzeichnet";
+    bench_stays_for_part(part) = "Worn, but stays on until the new one is there: {part}." | "Verschlissen, bleibt aber dran, bis das neue Teil da ist: {part}.";
+    bench_stays_for_day(part) = "Worn, but stays on until a day is long enough for both: {part}." | "Verschlissen, bleibt aber dran, bis ein Tag für beides lang genug ist: {part}.";
     bench_left_out() = "What is short, and who is on no day" | "Woran es fehlt und wer an keinem Tag ist";
     bench_short_minutes(date, missing, bikes) = "{date}: {missing} minutes too few for {bikes}." | "{date}: {missing} Minuten zu wenig für {bikes}.";
     bench_short_length(bikes, date, missing) = "{bikes}: longer than any bench day. Even {date} is {missing} minutes too short." | "{bikes}: länger als jeder Werkbanktag. Selbst {date} ist um {missing} Minuten zu kurz.";
