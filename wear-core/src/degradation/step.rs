@@ -9,18 +9,20 @@ use super::process::{self, CEILING_PERCENT, ExposureFactor, Seen};
 use crate::numeric::fourier::{PairTransform, fast_length};
 use crate::reading::FLOOR;
 
+/// Frequencies times standard deviation up to which a bell's spectrum is kept. What is cut there, `exp(−½·8²)` or
+/// 1.3·10⁻¹⁴ of its height, rings over the whole grid, and every reading that the ringing explains better than the
+/// density does raises it: at 6.5 forty scattered readings drowned in it.
+const KEPT_DEVIATIONS: f64 = 8.0;
+
 /// Frequencies times standard deviation at which a bell's spectrum has fallen to [`BAND_EDGE`].
 const BAND_DEVIATIONS: f64 = 6.5;
 
-/// Share of a spectrum's height below which a frequency counts as empty: `exp(−½·6.5²)`. What is cut there rings over
-/// the whole grid; see [`SOLID`].
+/// Share of a spectrum's height by which its bandwidth is told, `exp(−½·6.5²)`: far enough above [`ROUNDING`], so that
+/// noise never asks for finer cells, which would keep more noise.
 const BAND_EDGE: f64 = 6.7e-10;
 
 /// Damping over the grid, `λL`, when mass leaves at its upper end.
 pub(super) const DAMPING: f64 = 18.0;
-
-/// Damping when none leaves: only rounding has to be kept in bounds.
-const LIGHT_DAMPING: f64 = 3.0;
 
 /// Samples below this share of the damped density's height are rounding.
 const ROUNDING: f64 = 1e-14;
@@ -61,7 +63,7 @@ pub(super) struct Trial {
 
 /// Widest cell that a density needs whose sharpest bell has this precision (1/variance).
 pub(super) fn widest_cell(precision: f64, resolution: Resolution) -> f64 {
-    std::f64::consts::PI / (BAND_DEVIATIONS * precision.sqrt()) / resolution.elongation
+    std::f64::consts::PI / (KEPT_DEVIATIONS * precision.sqrt()) / resolution.elongation
 }
 
 /// The way to the next reading: reference km, and the factor by which they may be off.
@@ -154,7 +156,7 @@ fn predict(
     let all_inside = top >= reach;
     let length = fast_length(((top - cells.lowest) / cells.width).ceil() as usize + 2);
     let span = length as f64 * cells.width;
-    let damping = if all_inside && reach < CEILING_PERCENT { LIGHT_DAMPING } else { DAMPING } / span;
+    let damping = if all_inside && reach < CEILING_PERCENT { 0.0 } else { DAMPING / span };
     let damped: Vec<f64> =
         (0..cells.count).map(|cell| (-damping * cell as f64 * cells.width).exp()).collect();
 
@@ -166,6 +168,7 @@ fn predict(
     let mut spectra = vec![Complex64::ZERO; count * half];
     let mut forward = PairTransform::new(length);
     let mut highest = 0;
+    let largest = weights.iter().copied().fold(0.0, f64::max);
     for (pair, out) in spectra.chunks_mut(2 * half).enumerate() {
         let (first, second) = out.split_at_mut(half);
         let node = 2 * pair;
@@ -181,7 +184,9 @@ fn predict(
             if !spectrum.is_empty() {
                 convolve(spectrum, &transforms, shape(parameters, state, node, way.ds), way.factor);
                 if weights[node] > 1e-12 {
-                    highest = highest.max(band(spectrum));
+                    // A light node's density lies where the common cells end, and its cut edge is not worth finer ones.
+                    let edge = BAND_EDGE * (largest / weights[node]).sqrt();
+                    highest = highest.max(band(spectrum, edge));
                 }
             }
         }
@@ -259,10 +264,10 @@ fn convolve(
     }
 }
 
-/// The highest frequency that is not empty.
-fn band(spectrum: &[Complex64]) -> usize {
+/// The highest frequency at which more than `edge` of the spectrum's height is left.
+fn band(spectrum: &[Complex64], edge: f64) -> usize {
     let height = spectrum.first().map_or(0.0, |z| z.norm_sqr());
-    spectrum.iter().rposition(|z| z.norm_sqr() > BAND_EDGE * BAND_EDGE * height).unwrap_or(0)
+    spectrum.iter().rposition(|z| z.norm_sqr() > edge * edge * height).unwrap_or(0)
 }
 
 fn apply(predicted: Predicted, weights: &[f64], seen: &Seen) -> Trial {
