@@ -26,8 +26,8 @@ const NEGLIGIBLE_WEIGHT: f64 = 1e-8;
 
 /// Span of the sum over the range looked at. Near the span's upper end the factor `e^(λy)` raises what the
 /// spectrum's cut leaves by up to `e^18`, which showed as 2e-4 in a probability that is nil; with this much room it is
-/// `e^13.5` at most.
-const ROOM: f64 = 4.0 / 3.0;
+/// `e^12` at most.
+const ROOM: f64 = 1.5;
 
 /// Largest node spacing in units of the width of what is summed over the nodes; errs by
 /// `2 exp(−2π²/c²)`, here 5·10⁻⁹ of the part that varies.

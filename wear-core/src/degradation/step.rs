@@ -4,7 +4,6 @@ use num_complex::Complex64;
 
 use super::WearParameters;
 use super::filter::{Cells, Resolution, State};
-use super::nodes;
 use super::process::{self, CEILING_PERCENT, ExposureFactor, Seen};
 use crate::numeric::fourier::{PairTransform, fast_length};
 use crate::reading::FLOOR;
@@ -30,8 +29,8 @@ const ROUNDING: f64 = 1e-14;
 /// Most cells a grid may have, at standard resolution.
 const MOST_CELLS: f64 = 16_384.0;
 
-/// `e^(−2·60)`: terms whose squares are smaller are none.
-const NOTHING: f64 = 7.7e-53;
+/// Square of the share of a spectrum's height below which what is left of a term is none: a hundredth of rounding.
+const NOTHING: f64 = 1e-36;
 
 /// Relative evidence below which the whole predicted range is looked at.
 const SURPRISING: f64 = 1e-4;
@@ -93,25 +92,26 @@ fn shape(parameters: &WearParameters, state: &State, node: usize, ds: f64) -> f6
     state.rates.log_rate(node).exp() * ds / parameters.scale()
 }
 
-/// Predicts to `s` and applies the likelihood, on no more of the grid than can matter.
+/// Predicts to `s` and applies the likelihood, on no more of the grid than can matter; `weights` are the probabilities
+/// of the nodes' rates before the reading.
 pub(super) fn attempt(
     parameters: &WearParameters,
     state: &State,
+    weights: &[f64],
     way: Way,
     seen: &Seen,
     resolution: Resolution,
 ) -> Trial {
-    let weights = nodes::normalised(&state.log_weights(parameters));
     let top = state.cells.top();
-    let reach = reach(parameters, state, &weights, way, REACH).min(top.max(CEILING_PERCENT));
+    let reach = reach(parameters, state, weights, way, REACH).min(top.max(CEILING_PERCENT));
     let near = top.max(reach.min(seen.reach()));
     let sharpness = seen.sharpness();
     let over = |top, sharpness| {
-        predict(parameters, state, &weights, way, Range { top, reach }, sharpness, resolution)
+        predict(parameters, state, weights, way, Range { top, reach }, sharpness, resolution)
     };
-    let mut trial = apply(over(near, sharpness), &weights, seen);
+    let mut trial = apply(over(near, sharpness), weights, seen);
     if near < reach && trial.solid_evidence < SURPRISING {
-        trial = apply(over(reach, sharpness), &weights, seen);
+        trial = apply(over(reach, sharpness), weights, seen);
     }
     if trial.solid_evidence < LOST { set_aside(over(reach, 0.0)) } else { trial }
 }
@@ -192,7 +192,9 @@ fn predict(
         }
     }
 
-    let precision = ((highest + 1) as f64 * frequency / BAND_DEVIATIONS).powi(2);
+    // No bell is sharper than what the present cells were made for, whatever noise says.
+    let sharpest = ((highest + 1) as f64 / BAND_DEVIATIONS).min(half as f64 / KEPT_DEVIATIONS) * frequency;
+    let precision = sharpest.powi(2);
     let width =
         widest_cell(precision + sharpness, resolution).max(span / (MOST_CELLS * resolution.elongation));
     let finer_length = fast_length((span / width).ceil() as usize);
@@ -258,9 +260,14 @@ fn convolve(
         return;
     }
     let first = transforms.first().map_or(0.0, |c| c.re);
-    for (value, c) in spectrum.iter_mut().zip(transforms) {
+    // The spectrum is highest at its beginning, and the ratio falls.
+    for (k, c) in transforms.iter().enumerate() {
         let ratio = ExposureFactor::ratio(factor, shape, (*c, first));
-        *value *= if ratio.norm_sqr() < NOTHING { Complex64::ZERO } else { ratio };
+        if ratio.norm_sqr() < NOTHING {
+            spectrum[k..].fill(Complex64::ZERO);
+            return;
+        }
+        spectrum[k] *= ratio;
     }
 }
 

@@ -13,10 +13,15 @@ thread_local! {
     static PLANNER: RefCell<FftPlannerScalar<f64>> = RefCell::new(FftPlannerScalar::new());
 }
 
-/// Smallest length of at least `points` that transforms fast and is divisible by four.
+/// Smallest length of at least `points` that transforms fast and is divisible by four: a power of two times 8, 9, 10, 12
+/// or 15, sixteenths of the next one up.
 pub(crate) fn fast_length(points: usize) -> usize {
     let power = points.max(16).next_power_of_two();
-    if power / 4 * 3 >= points { power / 4 * 3 } else { power }
+    [8, 9, 10, 12, 15]
+        .into_iter()
+        .map(|part| power / 16 * part)
+        .find(|length| *length >= points && length.is_multiple_of(4))
+        .unwrap_or(power)
 }
 
 /// Transforms of one length, with the memory they need.
