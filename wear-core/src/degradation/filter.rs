@@ -231,8 +231,10 @@ impl State {
     /// Moves to other nodes of ln θ by interpolating logarithms.
     pub(super) fn move_to(&mut self, rates: RateGrid) {
         let (old, cells) = (self.rates, self.cells.count);
+        // Before any reading all nodes have one density.
+        let alike = self.mass.chunks_exact(cells).all(|row| row == self.node(0));
         let position = |node: usize| (rates.log_rate(node) - old.first) / old.spacing;
-        let logs: Vec<f64> = (0..old.count)
+        let logs: Vec<f64> = (0..if alike { 0 } else { old.count })
             .flat_map(|node| {
                 let row = self.node(node);
                 let floor = 1e-15 * row.iter().copied().fold(1e-200, f64::max);
@@ -246,6 +248,10 @@ impl State {
             let stencil = Stencil::at(position(node), old.count);
             log_likelihood.push(stencil.interpolate_below_neighbours(0.5, &self.log_likelihood));
             beyond.push(Stencil::interpolate_linearly(position(node), &self.beyond));
+            if alike {
+                row.copy_from_slice(self.node(0));
+                continue;
+            }
             for (cell, value) in row.iter_mut().enumerate() {
                 *value = stencil.interpolate(|i| logs[i * cells + cell]);
             }
