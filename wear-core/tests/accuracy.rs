@@ -49,6 +49,15 @@ fn histories() -> Vec<History> {
             .collect()
     };
     let early = [(1.0, 0.05), (2.0, 0.03), (5.0, 0.06), (10.0, 0.04), (50.0, 0.07)];
+    // Readings from 0.05 to 0.4 percent within ten km, by a walk of two irrational steps.
+    let scattered = |count: usize| -> Vec<TimedReading> {
+        (1..=count)
+            .map(|i| {
+                let at = 10.0 * (i as f64 * std::f64::consts::SQRT_2).fract();
+                percent(at, Rule, 0.05 + 0.35 * (i as f64 * std::f64::consts::E).fract())
+            })
+            .collect()
+    };
     let vary = |name, parameters: Result<WearParameters, _>| History {
         name,
         parameters: parameters.unwrap(),
@@ -104,6 +113,8 @@ fn histories() -> Vec<History> {
             0.75,
         ),
         case("slow, far ahead", &[percent(5000.0, Dial, 0.20), percent(9000.0, Dial, 0.31)], 30_000.0, 1.0),
+        case("a dozen rules that scatter, 10 km", &scattered(12), 12.0, 0.75),
+        case("thirty rules that scatter, 10 km", &scattered(30), 12.0, 0.75),
         case("thrice at the same time", &[percent(2000.0, Dial, 0.33); 3], 2000.0, 0.5),
         vary("tiny scale", default.with_scale(1e-5)),
         vary("small scale", default.with_scale(1e-3)),

@@ -190,13 +190,20 @@ impl State {
     /// Mean and variance of x at one node.
     fn moments_at(&self, node: usize) -> (f64, f64) {
         let row = self.node(node);
-        let inside = row.iter().sum::<f64>().max(f64::MIN_POSITIVE);
-        let moment = |about: f64, power: i32| {
-            let term = |(cell, mass): (usize, &f64)| mass * (self.cells.at(cell) - about).powi(power);
-            row.iter().enumerate().map(term).sum::<f64>() / inside
-        };
-        let centre = self.cells.lowest + moment(self.cells.lowest, 1);
-        (centre, moment(centre, 2).max(0.0))
+        let middle = 0.5 * (self.cells.count - 1) as f64;
+        let (mut inside, mut first, mut second, mut off) = (0.0, 0.0, 0.0, -middle);
+        for mass in row {
+            let moment = mass * off;
+            inside += mass;
+            first += moment;
+            second += moment * off;
+            off += 1.0;
+        }
+        let inside = inside.max(f64::MIN_POSITIVE);
+        let (centre, square) = (first / inside, second / inside);
+        let width = self.cells.width;
+        let mean = self.cells.lowest + (middle + centre) * width;
+        (mean, (square - centre * centre).max(0.0) * width * width)
     }
 
     /// Mean and standard deviation of x at the end of the way: `E(x + θFΔs)`, F the exposure's factor, and the variance
@@ -224,8 +231,10 @@ impl State {
     /// Moves to other nodes of ln θ by interpolating logarithms.
     pub(super) fn move_to(&mut self, rates: RateGrid) {
         let (old, cells) = (self.rates, self.cells.count);
+        // Before any reading all nodes have one density.
+        let alike = self.mass.chunks_exact(cells).all(|row| row == self.node(0));
         let position = |node: usize| (rates.log_rate(node) - old.first) / old.spacing;
-        let logs: Vec<f64> = (0..old.count)
+        let logs: Vec<f64> = (0..if alike { 0 } else { old.count })
             .flat_map(|node| {
                 let row = self.node(node);
                 let floor = 1e-15 * row.iter().copied().fold(1e-200, f64::max);
@@ -239,6 +248,10 @@ impl State {
             let stencil = Stencil::at(position(node), old.count);
             log_likelihood.push(stencil.interpolate_below_neighbours(0.5, &self.log_likelihood));
             beyond.push(Stencil::interpolate_linearly(position(node), &self.beyond));
+            if alike {
+                row.copy_from_slice(self.node(0));
+                continue;
+            }
             for (cell, value) in row.iter_mut().enumerate() {
                 *value = stencil.interpolate(|i| logs[i * cells + cell]);
             }
@@ -370,23 +383,26 @@ impl Posterior {
         let fast = self.parameters.fast();
         let seen = Seen { likelihood, known, fast };
         let way = Way { ds: s - self.state.s, factor: ExposureFactor::of(reading.exposure_ln_sd) };
+        let (mean, sd) = self.state.expected(&self.parameters, way);
+        let mut log_weights = self.state.log_weights(&self.parameters);
+        // Finer nodes cover only what the reading leaves of the rates, but it was expected by all of them.
+        let log_integral = nodes::log_integral(&log_weights, self.state.rates.spacing);
         let trial = loop {
-            let trial = step::attempt(&self.parameters, &self.state, way, &seen, self.resolution);
-            let log_weights: Vec<f64> = self
-                .state
-                .log_weights(&self.parameters)
-                .iter()
-                .zip(&trial.log_evidence)
-                .map(|(before, now)| before + now)
-                .collect();
+            let log_measure = self.state.rates.spacing.ln() - log_integral;
+            let weights: Vec<f64> = log_weights.iter().map(|weight| (weight + log_measure).exp()).collect();
+            let trial = step::attempt(&self.parameters, &self.state, &weights, way, &seen, self.resolution);
+            log_weights.iter_mut().zip(&trial.log_evidence).for_each(|(weight, now)| *weight += now);
             match self.state.rates.finer_for(&log_weights, self.resolution.rate) {
-                Some(rates) => self.state.move_to(rates),
+                Some(rates) => {
+                    let kept = nodes::significant(&log_weights);
+                    self.state.move_to(rates.over(self.state.rates, &kept));
+                    log_weights = self.state.log_weights(&self.parameters);
+                }
                 None => break trial,
             }
         };
         self.log_evidence += likelihood.log_peak() + trial.relative_evidence.ln();
         self.contradictions.extend(self.high_marks.judge(reading, &likelihood, &trial));
-        let (mean, sd) = self.state.expected(&self.parameters, way);
         let mean = fast.elongation(mean + known);
         if !trial.set_aside && reading.measurement.as_spots().is_some_and(|spots| spots.count() > 1) {
             self.last_spots = Some(reading);

@@ -66,6 +66,14 @@ impl RateGrid {
         })
     }
 
+    /// The part of this grid that covers the nodes `kept` of a coarser one, and one more at each end.
+    pub(super) fn over(&self, coarse: Self, kept: &std::ops::Range<usize>) -> Self {
+        let place = |node: f64| (coarse.first + node * coarse.spacing - self.first) / self.spacing;
+        let start = place(kept.start as f64 - 1.0).floor().max(0.0) as usize;
+        let end = (place(kept.end as f64).ceil() as usize + 1).min(self.count);
+        self.cut(&(start..end))
+    }
+
     /// The grid of the nodes in `kept` only.
     pub(super) fn cut(&self, kept: &std::ops::Range<usize>) -> Self {
         Self { first: self.log_rate(kept.start), spacing: self.spacing, count: kept.len() }
@@ -79,6 +87,13 @@ pub(super) fn normalised(log_weights: &[f64]) -> Vec<f64> {
     let sum: f64 = weights.iter().sum();
     weights.iter_mut().for_each(|w| *w /= sum);
     weights
+}
+
+/// Logarithm of the integral over ln θ of what has these logarithms on nodes so far apart.
+pub(super) fn log_integral(log_weights: &[f64], spacing: f64) -> f64 {
+    let largest = log_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let sum: f64 = log_weights.iter().map(|w| (w - largest).exp()).sum();
+    largest + (sum * spacing).ln()
 }
 
 /// The range of nodes that carry weight.
@@ -170,6 +185,14 @@ mod tests {
         assert!((finer.log_rate(finer.count - 1) - 3.0).abs() < 1e-12);
         assert!(finer.spacing <= 0.5 / PROVIDENCE && finer.spacing > 0.3, "{finer:?}");
         assert_eq!(significant(&bell(0.3)), 1..6);
+        let narrow = finer.over(grid, &(2..5));
+        assert!(narrow.count < finer.count, "{narrow:?}");
+        assert!(narrow.first <= -2.0 && narrow.first > -2.0 - finer.spacing, "{narrow:?}");
+        let last = narrow.log_rate(narrow.count - 1);
+        assert!((2.0..2.0 + finer.spacing).contains(&last), "{narrow:?}");
+        assert_eq!(finer.over(grid, &(0..7)), finer);
+        let area = (1.1 * std::f64::consts::TAU.sqrt()).ln();
+        assert!((log_integral(&bell(1.1), 1.0) - area).abs() < 5e-3);
         assert_eq!(grid.cut(&(1..6)), RateGrid { first: -2.0, spacing: 1.0, count: 5 });
     }
 }

@@ -1,7 +1,7 @@
 //! Remaining life, and elongation now.
 
 use super::filter::Posterior;
-use super::projection::{Point, Projection};
+use super::projection::{Point, Projection, Slice};
 use crate::numeric::normal;
 use crate::numeric::root::{self, Tangent};
 use crate::units::{Limit, Probability, ReferenceKilometres};
@@ -73,7 +73,7 @@ impl Posterior {
     /// The chain at exposure `at`, for several questions; a time before the last reading counts as the last reading's.
     #[must_use]
     pub fn sight(&self, at: ReferenceKilometres, limit: Limit) -> Sight<'_> {
-        Sight { at, limit, view: self.view(at, limit.get()), now: Projection::of_reach(self, self.since(at)) }
+        Sight { at, limit, view: self.view(at, limit.get()), now: Slice::of_reach(self, self.since(at)) }
     }
 
     /// Probability that the limit will have been reached `ahead` reference km after `at`.
@@ -106,7 +106,8 @@ impl Posterior {
     /// has been already, ten million at most.
     #[must_use]
     pub fn remaining_quantile(&self, at: ReferenceKilometres, limit: Limit, p: Probability) -> f64 {
-        self.view(at, limit.get()).remaining(limit.get(), p.get(), &mut None)
+        let view = self.view(at, limit.get());
+        view.remaining(limit.get(), view.over(limit.get()), p.get(), &mut None)
     }
 
     /// Elongation at exposure `at` that is not passed with probability `p`, percent; at most
@@ -114,14 +115,14 @@ impl Posterior {
     #[must_use]
     pub fn elongation_quantile(&self, at: ReferenceKilometres, p: Probability) -> f64 {
         let since = self.since(at);
-        self.elongation_quantiles(&Projection::of_reach(self, since), since, |quantile| quantile(p.get()))
+        self.elongation_quantiles(&Slice::of_reach(self, since), since, |quantile| quantile(p.get()))
     }
 
     /// Elongation at exposure `at` at 10, 50 and 90 %, percent.
     #[must_use]
     pub fn elongation_range(&self, at: ReferenceKilometres) -> Quantiles {
         let since = self.since(at);
-        self.elongation_quantiles(&Projection::of_reach(self, since), since, Quantiles::of)
+        self.elongation_quantiles(&Slice::of_reach(self, since), since, Quantiles::of)
     }
 
     /// Density of the elongation at exposure `at`, per percent, at the elongations of `grid`, percent.
@@ -129,10 +130,10 @@ impl Posterior {
     pub fn elongation_density(&self, at: ReferenceKilometres, grid: &[f64]) -> Vec<f64> {
         let highest = self.parameters.fast().slow(grid.iter().copied().fold(0.0, f64::max));
         let since = self.since(at);
-        self.density(&Projection::up_to(self, highest.min(self.ceiling()), since), since, grid)
+        self.density(&Slice::up_to(self, highest.min(self.ceiling()), since), since, grid)
     }
 
-    fn density(&self, now: &Projection, since: f64, grid: &[f64]) -> Vec<f64> {
+    fn density(&self, now: &Slice, since: f64, grid: &[f64]) -> Vec<f64> {
         let fast = self.parameters.fast();
         let mut density = self.over_grid(now, since, grid, |point| point.density);
         density.iter_mut().zip(grid).for_each(|(value, elongation)| *value /= fast.gain(*elongation));
@@ -145,37 +146,29 @@ impl Posterior {
     pub fn elongation_distribution(&self, at: ReferenceKilometres, grid: &[f64]) -> Vec<f64> {
         let highest = self.parameters.fast().slow(grid.iter().copied().fold(0.0, f64::max));
         let since = self.since(at);
-        let now = Projection::up_to(self, highest.min(self.ceiling()), since);
+        let now = Slice::up_to(self, highest.min(self.ceiling()), since);
         self.over_grid(&now, since, grid, |point| point.below)
     }
 
-    fn over_grid(
-        &self,
-        now: &Projection,
-        since: f64,
-        grid: &[f64],
-        value: impl Fn(&Point) -> f64,
-    ) -> Vec<f64> {
+    fn over_grid(&self, now: &Slice, since: f64, grid: &[f64], value: impl Fn(&Point) -> f64) -> Vec<f64> {
         let fast = self.parameters.fast();
-        let slice = now.slice();
         let known = self.known(self.state.s + since);
         let places: Vec<f64> = grid.iter().map(|elongation| fast.slow(*elongation) - known).collect();
         match even_step(&places) {
-            Some(step) => slice.evenly(places[0], step, places.len()).iter().map(value).collect(),
-            None => places.iter().map(|&y| value(&slice.at(y))).collect(),
+            Some(step) => now.evenly(places[0], step, places.len()).iter().map(value).collect(),
+            None => places.iter().map(|&y| value(&now.at(y))).collect(),
         }
     }
 
     fn elongation_quantiles<T>(
         &self,
-        projection: &Projection,
+        slice: &Slice,
         since: f64,
         collect: impl FnOnce(&mut dyn FnMut(f64) -> f64) -> T,
     ) -> T {
-        let slice = projection.slice();
         let known = self.known(self.state.s + since);
         let fast = self.parameters.fast();
-        let (low, high) = projection.range();
+        let (low, high) = slice.range();
         let mut start = self.state.moments(&self.parameters).0 + since * self.log_rate().0.exp();
         collect(&mut |p| {
             if slice.at(high).below <= p {
@@ -201,10 +194,10 @@ impl Posterior {
         let measurement = self.last_spots?.measurement;
         let spots = measurement.as_spots()?;
         let excess = spots.excess(self.calibrations.of(measurement.instrument()).sd());
-        (spots.is_uneven() && excess > 0.0).then(|| WornStretch {
-            excess,
-            probability_over_limit: 1.0 - view.below(limit - excess, 0.0),
-            remaining: view.remaining_range(limit - excess),
+        (spots.is_uneven() && excess > 0.0).then(|| {
+            let probability_over_limit = view.over(limit - excess);
+            let remaining = view.remaining_range(limit - excess, probability_over_limit);
+            WornStretch { excess, probability_over_limit, remaining }
         })
     }
 
@@ -231,7 +224,7 @@ pub struct Sight<'a> {
     /// Lives, for elongations up to the limit.
     view: View<'a>,
     /// All elongations that can be by now.
-    now: Projection,
+    now: Slice,
 }
 
 impl Sight<'_> {
@@ -240,11 +233,12 @@ impl Sight<'_> {
     pub fn outlook(&self) -> Outlook {
         let Self { at, limit, view, now } = self;
         let posterior = view.posterior;
+        let probability_over_limit = view.over(limit.get());
         Outlook {
             at: *at,
             limit: *limit,
-            probability_over_limit: 1.0 - view.below(limit.get(), 0.0),
-            remaining: view.remaining_range(limit.get()),
+            probability_over_limit,
+            remaining: view.remaining_range(limit.get(), probability_over_limit),
             elongation: posterior.elongation_quantiles(now, view.since, Quantiles::of),
             worst_stretch: posterior.worst_stretch(view, limit.get()),
         }
@@ -300,6 +294,11 @@ impl View<'_> {
         self.projection.below(slow - self.posterior.known(later), ahead)
     }
 
+    /// Probability that `limit` has been reached now.
+    fn over(&self, limit: f64) -> f64 {
+        1.0 - self.below(limit, 0.0)
+    }
+
     /// The distribution at `limit`, `ahead` reference km from now, and the slope of its being reached in `ahead`.
     fn reached(&self, limit: f64, ahead: f64) -> (Point, f64) {
         let later = self.posterior.state.s + self.since + ahead;
@@ -309,14 +308,15 @@ impl View<'_> {
         (point, point.density * running_in - point.drift)
     }
 
-    fn remaining_range(&self, limit: f64) -> Quantiles {
+    fn remaining_range(&self, limit: f64, over_now: f64) -> Quantiles {
         let mut near = None;
-        Quantiles::of(&mut |p| self.remaining(limit, p, &mut near))
+        Quantiles::of(&mut |p| self.remaining(limit, over_now, p, &mut near))
     }
 
-    /// The p-quantile of the remaining life, sought over ln s from a quantile that was found before, which it becomes.
-    fn remaining(&self, limit: f64, p: f64, near: &mut Option<Near>) -> f64 {
-        if 1.0 - self.below(limit, 0.0) >= p {
+    /// The p-quantile of the remaining life, sought over ln s from a quantile that was found before, which it becomes;
+    /// `over_now` is the probability that the limit has been reached.
+    fn remaining(&self, limit: f64, over_now: f64, p: f64, near: &mut Option<Near>) -> f64 {
+        if over_now >= p {
             return 0.0;
         }
         if p >= 1.0 {

@@ -26,8 +26,8 @@ const NEGLIGIBLE_WEIGHT: f64 = 1e-8;
 
 /// Span of the sum over the range looked at. Near the span's upper end the factor `e^(λy)` raises what the
 /// spectrum's cut leaves by up to `e^18`, which showed as 2e-4 in a probability that is nil; with this much room it is
-/// `e^13.5` at most.
-const ROOM: f64 = 4.0 / 3.0;
+/// `e^12` at most.
+const ROOM: f64 = 1.5;
 
 /// Largest node spacing in units of the width of what is summed over the nodes; errs by
 /// `2 exp(−2π²/c²)`, here 5·10⁻⁹ of the part that varies.
@@ -36,18 +36,35 @@ const SPACING: f64 = 1.0;
 /// `e^(−t)` is the probability that the range of elongations looked at leaves out.
 const REACH: f64 = 18.0;
 
-pub(super) struct Projection {
+/// The line Re z = λ on which transforms are taken, for elongations of one range.
+struct Line {
     lowest: f64,
     highest: f64,
+    /// Cells over the whole span.
+    length: usize,
     frequencies: Vec<Complex64>,
     /// `1/z` of each frequency z: it integrates over y.
     integrals: Vec<Complex64>,
     log_transforms: Vec<Complex64>,
     /// `1/T`, half the weight of each term but the first.
     term: f64,
+    /// Terms below this are negligible.
+    smallest: f64,
+}
+
+/// Elongation at any exposure from one on.
+pub(super) struct Projection {
+    line: Line,
     /// By what factor the exposure from now on may be off.
     ahead: Option<ExposureFactor>,
     rates: Vec<Rate>,
+}
+
+/// Elongation at one exposure.
+pub(super) struct Slice {
+    line: Line,
+    /// The transform, summed over all rates.
+    values: Vec<Complex64>,
 }
 
 /// One node of ln θ.
@@ -72,160 +89,80 @@ pub(super) struct Point {
     pub(super) drift: f64,
 }
 
-impl Projection {
-    /// For all elongations that can be reached `since` reference km after the last reading, running-in taken off.
-    pub(super) fn of_reach(posterior: &Posterior, since: f64) -> Self {
-        let (state, parameters) = (&posterior.state, &posterior.parameters);
-        let weights = nodes::normalised(&state.log_weights(parameters));
-        let factor = ExposureFactor::of(posterior.open.since_last_reading);
-        let reach = step::reach(parameters, state, &weights, Way { ds: since, factor }, REACH);
-        Self::up_to(posterior, reach.min(posterior.ceiling()), since)
-    }
-
-    /// For elongations up to `highest`, running-in taken off, `since` reference km after the last reading or later.
-    pub(super) fn up_to(posterior: &Posterior, highest: f64, since: f64) -> Self {
-        let parameters = &posterior.parameters;
-        let factor = ExposureFactor::of(posterior.open.since_last_reading);
-        let state = &refined(posterior, highest, since);
-        let weights = nodes::normalised(&state.log_weights(parameters));
+impl Line {
+    fn new(state: &State, highest: f64, scale: f64) -> Self {
         let highest = highest.max(state.cells.top());
         let length =
             fast_length((ROOM * (highest - state.cells.lowest) / state.cells.width).ceil() as usize + 2);
         let span = length as f64 * state.cells.width;
         let damping = DAMPING / span;
         let frequency = std::f64::consts::TAU / span;
-        let half = length / 2;
         let frequencies: Vec<Complex64> =
-            (0..half).map(|k| Complex64::new(damping, k as f64 * frequency)).collect();
-        let log_transforms: Vec<Complex64> =
-            frequencies.iter().map(|&z| process::log_transform(parameters.scale(), z)).collect();
-        let damped: Vec<f64> =
-            (0..state.cells.count).map(|cell| (-damping * cell as f64 * state.cells.width).exp()).collect();
-        let mut forward = PairTransform::new(length);
-        let mut rates = Vec::with_capacity(state.rates.count);
-        let smallest = NEGLIGIBLE_TERM * span * damping;
-        for node in (0..state.rates.count).step_by(2) {
-            let has_second = node + 1 < state.rates.count;
-            let (mut first, mut second) = (vec![Complex64::ZERO; half], vec![Complex64::ZERO; half]);
-            forward.spectra(
-                state.node(node),
-                has_second.then(|| state.node(node + 1)),
-                &damped,
-                &mut first,
-                has_second.then_some(&mut second),
-            );
-            for (node, mut transform) in [(node, first), (node + 1, second)] {
-                let weight = weights.get(node).copied().unwrap_or(0.0);
-                if weight > NEGLIGIBLE_WEIGHT {
-                    let shape_per_km = state.rates.log_rate(node).exp() / parameters.scale();
-                    let (shape, first) = (shape_per_km * since, log_transforms.first().map_or(0.0, |c| c.re));
-                    let decay = ExposureFactor::log_transform(factor, shape, first);
-                    if since > 0.0 {
-                        // The density's own transform is 1 at most, and the ratio falls from term to term.
-                        let negligible = (smallest / weight).powi(2);
-                        let ratios = log_transforms
-                            .iter()
-                            .map(|c| ExposureFactor::ratio(factor, shape, (*c, first)))
-                            .take_while(|ratio| ratio.norm_sqr() > negligible);
-                        let mut matter = 0;
-                        for (value, ratio) in transform.iter_mut().zip(ratios) {
-                            *value *= ratio;
-                            matter += 1;
-                        }
-                        transform.truncate(matter);
-                    }
-                    transform.iter_mut().for_each(|value| *value *= weight);
-                    let negligible = smallest * smallest;
-                    let kept = transform.iter().rposition(|z| z.norm_sqr() > negligible).map_or(0, |k| k + 1);
-                    transform.truncate(kept);
-                    rates.push(Rate { shape_per_km, transform, decay });
-                }
-            }
-        }
+            (0..length / 2).map(|k| Complex64::new(damping, k as f64 * frequency)).collect();
+        let log_transforms = frequencies.iter().map(|&z| process::log_transform(scale, z)).collect();
         Self {
             lowest: state.cells.lowest,
             highest,
+            length,
             integrals: frequencies.iter().map(Complex64::inv).collect(),
             frequencies,
             log_transforms,
             term: 1.0 / span,
-            ahead: ExposureFactor::of(posterior.open.ahead),
-            rates,
+            smallest: NEGLIGIBLE_TERM * span * damping,
         }
     }
 
-    /// Lowest and highest elongation, running-in taken off, that can be asked for.
-    pub(super) const fn range(&self) -> (f64, f64) {
-        (self.lowest, self.highest)
+    /// `λ`, and `c(λ)`.
+    fn first(&self) -> (f64, f64) {
+        (self.frequencies.first().map_or(0.0, |z| z.re), self.log_transforms.first().map_or(0.0, |c| c.re))
     }
 
-    /// Distribution at `y`, `ahead` reference km from now.
-    pub(super) fn at(&self, y: f64, ahead: f64) -> Point {
-        let mut drifts = vec![Complex64::ZERO; self.longest()];
-        let values = self.values(y, ahead, |k, value, rate, c| {
-            let slope = ExposureFactor::slope(self.ahead, rate.shape_per_km * ahead, c);
-            drifts[k] += value * slope * rate.shape_per_km;
-        });
-        self.sum(&values, Some(&drifts), y - self.lowest)
-    }
-
-    /// `P(x < y)` at `y`, `ahead` reference km from now: [`Projection::at`] without its slopes.
-    pub(super) fn below(&self, y: f64, ahead: f64) -> f64 {
-        self.sum(&self.values(y, ahead, |_, _, _, _| ()), None, y - self.lowest).below
-    }
-
-    fn longest(&self) -> usize {
-        self.rates.iter().map(|rate| rate.transform.len()).max().unwrap_or(0)
-    }
-
-    /// The transform `ahead` reference km from now, as far as it matters at `y`; `each` sees every rate's part of it.
-    #[inline]
-    fn values(
-        &self,
-        y: f64,
-        ahead: f64,
-        mut each: impl FnMut(usize, Complex64, &Rate, Complex64),
-    ) -> Vec<Complex64> {
-        let mut values = vec![Complex64::ZERO; self.longest()];
-        let height = y - self.lowest;
-        if height < 0.0 {
-            return values;
-        }
-        let damping = self.frequencies.first().map_or(0.0, |z| z.re);
-        let first = self.log_transforms.first().map_or(0.0, |c| c.re);
-        for rate in &self.rates {
-            let shape = rate.shape_per_km * ahead;
-            let decay = rate.decay + ExposureFactor::log_transform(self.ahead, shape, first);
-            let left = NEGLIGIBLE_DECAY - damping * height - decay;
-            if left > 0.0 {
+    /// Shows `each` the transform at the last reading, unweighted, with θ/φ and the weight of every node that counts.
+    fn each_rate(&self, posterior: &Posterior, state: &State, mut each: impl FnMut(f64, f64, &[Complex64])) {
+        let weights = nodes::normalised(&state.log_weights(&posterior.parameters));
+        let damping = self.first().0;
+        let damped: Vec<f64> =
+            (0..state.cells.count).map(|cell| (-damping * cell as f64 * state.cells.width).exp()).collect();
+        let mut forward = PairTransform::new(self.length);
+        let half = self.frequencies.len();
+        let mut spectra = vec![Complex64::ZERO; 2 * half];
+        let (even, odd) = spectra.split_at_mut(half);
+        let mut transformed: [Option<&[f64]>; 2] = [None; 2];
+        for node in (0..state.rates.count).step_by(2) {
+            if weights[node..].iter().take(2).all(|weight| *weight <= NEGLIGIBLE_WEIGHT) {
                 continue;
             }
-            let (negligible, decay) = ((2.0 * left).exp(), decay.exp());
-            for (k, ((sum, &transform), c)) in
-                values.iter_mut().zip(&rate.transform).zip(&self.log_transforms).enumerate()
-            {
-                let ratio = ExposureFactor::ratio(self.ahead, shape, (*c, first));
-                if ratio.norm_sqr() < negligible {
-                    break;
+            let pair = [Some(state.node(node)), (node + 1 < state.rates.count).then(|| state.node(node + 1))];
+            // Before any reading all nodes have one density.
+            if pair != transformed {
+                let second_out = pair[1].map(|_| &mut *odd);
+                forward.spectra(state.node(node), pair[1], &damped, even, second_out);
+                transformed = pair;
+            }
+            for (node, spectrum) in [(node, &*even), (node + 1, &*odd)] {
+                let weight = weights.get(node).copied().unwrap_or(0.0);
+                if weight > NEGLIGIBLE_WEIGHT {
+                    each(state.rates.log_rate(node).exp() / posterior.parameters.scale(), weight, spectrum);
                 }
-                let value = transform * decay * ratio;
-                *sum += value;
-                each(k, value, rate, *c);
             }
         }
-        values
     }
 
-    /// The distribution of y now, for many y.
-    pub(super) fn slice(&self) -> Slice<'_> {
-        let mut values = vec![Complex64::ZERO; self.longest()];
-        for rate in &self.rates {
-            let decay = rate.decay.exp();
-            for (sum, &transform) in values.iter_mut().zip(&rate.transform) {
-                *sum += transform * decay;
+    /// The terms of `spectrum` after the shape has grown by so much, over the first one's decay, until they are negligible.
+    fn grown<'a>(
+        &'a self,
+        spectrum: &'a [Complex64],
+        shape: f64,
+        factor: Option<ExposureFactor>,
+    ) -> impl Iterator<Item = Complex64> + 'a {
+        let (first, negligible) = (self.first().1, self.smallest * self.smallest);
+        spectrum.iter().zip(&self.log_transforms).map_while(move |(value, c)| {
+            if shape <= 0.0 {
+                return Some(*value);
             }
-        }
-        Slice { projection: self, values }
+            let ratio = ExposureFactor::ratio(factor, shape, (*c, first));
+            (ratio.norm_sqr() > negligible).then(|| value * ratio)
+        })
     }
 
     fn sum(&self, values: &[Complex64], drifts: Option<&[Complex64]>, height: f64) -> Point {
@@ -251,6 +188,89 @@ impl Projection {
     }
 }
 
+impl Projection {
+    /// For elongations up to `highest`, running-in taken off, `since` reference km after the last reading or later.
+    pub(super) fn up_to(posterior: &Posterior, highest: f64, since: f64) -> Self {
+        let state = &refined(posterior, highest, since);
+        let line = Line::new(state, highest, posterior.parameters.scale());
+        let factor = ExposureFactor::of(posterior.open.since_last_reading);
+        let first = line.first().1;
+        let mut rates = Vec::with_capacity(state.rates.count);
+        let mut terms = Vec::with_capacity(line.frequencies.len());
+        line.each_rate(posterior, state, |shape_per_km, weight, spectrum| {
+            let shape = shape_per_km * since;
+            terms.clear();
+            terms.extend(line.grown(spectrum, shape, factor).map(|term| term * weight));
+            let counts = |z: &Complex64| z.norm_sqr() > line.smallest * line.smallest;
+            let kept = terms.iter().rposition(counts).map_or(0, |last| last + 1);
+            let decay = ExposureFactor::log_transform(factor, shape, first);
+            rates.push(Rate { shape_per_km, transform: terms[..kept].to_vec(), decay });
+        });
+        Self { line, ahead: ExposureFactor::of(posterior.open.ahead), rates }
+    }
+
+    /// Distribution at `y`, `ahead` reference km from now.
+    pub(super) fn at(&self, y: f64, ahead: f64) -> Point {
+        let mut drifts = vec![Complex64::ZERO; self.longest()];
+        let values = self.values(y, ahead, |k, value, rate, c| {
+            let slope = ExposureFactor::slope(self.ahead, rate.shape_per_km * ahead, c);
+            drifts[k] += value * slope * rate.shape_per_km;
+        });
+        self.line.sum(&values, Some(&drifts), y - self.line.lowest)
+    }
+
+    /// `P(x < y)` at `y`, `ahead` reference km from now: [`Projection::at`] without its slopes.
+    pub(super) fn below(&self, y: f64, ahead: f64) -> f64 {
+        self.line.sum(&self.values(y, ahead, |_, _, _, _| ()), None, y - self.line.lowest).below
+    }
+
+    fn longest(&self) -> usize {
+        self.rates.iter().map(|rate| rate.transform.len()).max().unwrap_or(0)
+    }
+
+    /// The transform `ahead` reference km from now, as far as it matters at `y`; `each` sees every rate's part of it.
+    #[inline]
+    fn values(
+        &self,
+        y: f64,
+        ahead: f64,
+        mut each: impl FnMut(usize, Complex64, &Rate, Complex64),
+    ) -> Vec<Complex64> {
+        let mut values = vec![Complex64::ZERO; self.longest()];
+        let height = y - self.line.lowest;
+        if height < 0.0 {
+            return values;
+        }
+        let (damping, first) = self.line.first();
+        for rate in &self.rates {
+            let shape = rate.shape_per_km * ahead;
+            let decay = rate.decay + ExposureFactor::log_transform(self.ahead, shape, first);
+            let left = NEGLIGIBLE_DECAY - damping * height - decay;
+            if left > 0.0 {
+                continue;
+            }
+            let (negligible, decay) = ((2.0 * left).exp(), decay.exp());
+            for (k, ((sum, &transform), c)) in
+                values.iter_mut().zip(&rate.transform).zip(&self.line.log_transforms).enumerate()
+            {
+                if shape <= 0.0 {
+                    *sum += transform * decay;
+                    each(k, transform * decay, rate, *c);
+                    continue;
+                }
+                let ratio = ExposureFactor::ratio(self.ahead, shape, (*c, first));
+                if ratio.norm_sqr() < negligible {
+                    break;
+                }
+                let value = transform * decay * ratio;
+                *sum += value;
+                each(k, value, rate, *c);
+            }
+        }
+        values
+    }
+}
+
 /// The state on nodes of ln θ dense enough for the distribution functions that are summed over them.
 ///
 /// Given θ, the distribution function at y is a step of width `√(Var x + φG)/G` in ln θ, G the wear still to
@@ -271,37 +291,65 @@ fn refined<'a>(posterior: &'a Posterior, highest: f64, since: f64) -> Cow<'a, St
     state
 }
 
-/// A [`Projection`] at the present exposure.
-pub(super) struct Slice<'a> {
-    projection: &'a Projection,
-    values: Vec<Complex64>,
-}
+impl Slice {
+    /// All elongations that can be reached `since` reference km after the last reading, running-in taken off.
+    pub(super) fn of_reach(posterior: &Posterior, since: f64) -> Self {
+        let (state, parameters) = (&posterior.state, &posterior.parameters);
+        let weights = nodes::normalised(&state.log_weights(parameters));
+        let factor = ExposureFactor::of(posterior.open.since_last_reading);
+        let reach = step::reach(parameters, state, &weights, Way { ds: since, factor }, REACH);
+        Self::up_to(posterior, reach.min(posterior.ceiling()), since)
+    }
 
-impl Slice<'_> {
+    /// Elongations up to `highest`, running-in taken off, `since` reference km after the last reading.
+    pub(super) fn up_to(posterior: &Posterior, highest: f64, since: f64) -> Self {
+        let state = &refined(posterior, highest, since);
+        let line = Line::new(state, highest, posterior.parameters.scale());
+        let factor = ExposureFactor::of(posterior.open.since_last_reading);
+        let first = line.first().1;
+        let mut values = vec![Complex64::ZERO; line.frequencies.len()];
+        let mut kept = 0;
+        line.each_rate(posterior, state, |shape_per_km, weight, spectrum| {
+            let shape = shape_per_km * since;
+            let weight = weight * ExposureFactor::log_transform(factor, shape, first).exp();
+            for (k, (sum, term)) in values.iter_mut().zip(line.grown(spectrum, shape, factor)).enumerate() {
+                *sum += term * weight;
+                kept = kept.max(k + 1);
+            }
+        });
+        values.truncate(kept);
+        Self { line, values }
+    }
+
+    /// Lowest and highest elongation, running-in taken off, that can be asked for.
+    pub(super) const fn range(&self) -> (f64, f64) {
+        (self.line.lowest, self.line.highest)
+    }
+
     pub(super) fn at(&self, y: f64) -> Point {
-        let (lowest, highest) = self.projection.range();
+        let (lowest, highest) = self.range();
         if y < lowest {
             return Point::default();
         }
-        let point = self.projection.sum(&self.values, None, y.min(highest) - lowest);
+        let point = self.line.sum(&self.values, None, y.min(highest) - lowest);
         if y > highest { Point { density: 0.0, ..point } } else { point }
     }
 
     /// [`Slice::at`] for `count` elongations from `first` on, `step` apart: each term turns by the same factor from one to
     /// the next, so that it is computed once.
     pub(super) fn evenly(&self, first: f64, step: f64, count: usize) -> Vec<Point> {
-        let (lowest, highest) = self.projection.range();
+        let (lowest, highest) = self.range();
         let y = |index: usize| first + index as f64 * step;
         let begin = (0..count).find(|&index| y(index) >= lowest).unwrap_or(count);
         let end = (begin..count).find(|&index| y(index) > highest).unwrap_or(count);
         let mut points = vec![Point::default(); count];
         let height = y(begin) - lowest;
-        let frequencies = self.projection.frequencies.iter().zip(&self.projection.integrals);
-        for (k, (&value, (&z, &integral))) in self.values.iter().zip(frequencies).enumerate() {
+        for (k, (&value, &z)) in self.values.iter().zip(&self.line.frequencies).enumerate() {
             let fold = if k == 0 { 1.0 } else { 2.0 };
-            let mut wave = value
-                * Complex64::from_polar(fold * self.projection.term * (z.re * height).exp(), z.im * height);
+            let mut wave =
+                value * Complex64::from_polar(fold * self.line.term * (z.re * height).exp(), z.im * height);
             let turn = Complex64::from_polar((z.re * step).exp(), z.im * step);
+            let integral = z.inv();
             for point in &mut points[begin..end] {
                 point.density += wave.re;
                 point.below += (wave * integral).re;

@@ -4,23 +4,24 @@ use num_complex::Complex64;
 
 use super::WearParameters;
 use super::filter::{Cells, Resolution, State};
-use super::nodes;
 use super::process::{self, CEILING_PERCENT, ExposureFactor, Seen};
 use crate::numeric::fourier::{PairTransform, fast_length};
 use crate::reading::FLOOR;
 
+/// Frequencies times standard deviation up to which a bell's spectrum is kept. What is cut there, `exp(−½·8²)` or
+/// 1.3·10⁻¹⁴ of its height, rings over the whole grid, and every reading that the ringing explains better than the
+/// density does raises it: at 6.5 forty scattered readings drowned in it.
+const KEPT_DEVIATIONS: f64 = 8.0;
+
 /// Frequencies times standard deviation at which a bell's spectrum has fallen to [`BAND_EDGE`].
 const BAND_DEVIATIONS: f64 = 6.5;
 
-/// Share of a spectrum's height below which a frequency counts as empty: `exp(−½·6.5²)`. What is cut there rings over
-/// the whole grid; see [`SOLID`].
+/// Share of a spectrum's height by which its bandwidth is told, `exp(−½·6.5²)`: far enough above [`ROUNDING`], so that
+/// noise never asks for finer cells, which would keep more noise.
 const BAND_EDGE: f64 = 6.7e-10;
 
 /// Damping over the grid, `λL`, when mass leaves at its upper end.
 pub(super) const DAMPING: f64 = 18.0;
-
-/// Damping when none leaves: only rounding has to be kept in bounds.
-const LIGHT_DAMPING: f64 = 3.0;
 
 /// Samples below this share of the damped density's height are rounding.
 const ROUNDING: f64 = 1e-14;
@@ -28,8 +29,8 @@ const ROUNDING: f64 = 1e-14;
 /// Most cells a grid may have, at standard resolution.
 const MOST_CELLS: f64 = 16_384.0;
 
-/// `e^(−2·60)`: terms whose squares are smaller are none.
-const NOTHING: f64 = 7.7e-53;
+/// Square of the share of a spectrum's height below which what is left of a term is none: a hundredth of rounding.
+const NOTHING: f64 = 1e-36;
 
 /// Relative evidence below which the whole predicted range is looked at.
 const SURPRISING: f64 = 1e-4;
@@ -61,7 +62,7 @@ pub(super) struct Trial {
 
 /// Widest cell that a density needs whose sharpest bell has this precision (1/variance).
 pub(super) fn widest_cell(precision: f64, resolution: Resolution) -> f64 {
-    std::f64::consts::PI / (BAND_DEVIATIONS * precision.sqrt()) / resolution.elongation
+    std::f64::consts::PI / (KEPT_DEVIATIONS * precision.sqrt()) / resolution.elongation
 }
 
 /// The way to the next reading: reference km, and the factor by which they may be off.
@@ -91,25 +92,26 @@ fn shape(parameters: &WearParameters, state: &State, node: usize, ds: f64) -> f6
     state.rates.log_rate(node).exp() * ds / parameters.scale()
 }
 
-/// Predicts to `s` and applies the likelihood, on no more of the grid than can matter.
+/// Predicts to `s` and applies the likelihood, on no more of the grid than can matter; `weights` are the probabilities
+/// of the nodes' rates before the reading.
 pub(super) fn attempt(
     parameters: &WearParameters,
     state: &State,
+    weights: &[f64],
     way: Way,
     seen: &Seen,
     resolution: Resolution,
 ) -> Trial {
-    let weights = nodes::normalised(&state.log_weights(parameters));
     let top = state.cells.top();
-    let reach = reach(parameters, state, &weights, way, REACH).min(top.max(CEILING_PERCENT));
+    let reach = reach(parameters, state, weights, way, REACH).min(top.max(CEILING_PERCENT));
     let near = top.max(reach.min(seen.reach()));
     let sharpness = seen.sharpness();
     let over = |top, sharpness| {
-        predict(parameters, state, &weights, way, Range { top, reach }, sharpness, resolution)
+        predict(parameters, state, weights, way, Range { top, reach }, sharpness, resolution)
     };
-    let mut trial = apply(over(near, sharpness), &weights, seen);
+    let mut trial = apply(over(near, sharpness), weights, seen);
     if near < reach && trial.solid_evidence < SURPRISING {
-        trial = apply(over(reach, sharpness), &weights, seen);
+        trial = apply(over(reach, sharpness), weights, seen);
     }
     if trial.solid_evidence < LOST { set_aside(over(reach, 0.0)) } else { trial }
 }
@@ -154,7 +156,7 @@ fn predict(
     let all_inside = top >= reach;
     let length = fast_length(((top - cells.lowest) / cells.width).ceil() as usize + 2);
     let span = length as f64 * cells.width;
-    let damping = if all_inside && reach < CEILING_PERCENT { LIGHT_DAMPING } else { DAMPING } / span;
+    let damping = if all_inside && reach < CEILING_PERCENT { 0.0 } else { DAMPING / span };
     let damped: Vec<f64> =
         (0..cells.count).map(|cell| (-damping * cell as f64 * cells.width).exp()).collect();
 
@@ -166,6 +168,7 @@ fn predict(
     let mut spectra = vec![Complex64::ZERO; count * half];
     let mut forward = PairTransform::new(length);
     let mut highest = 0;
+    let largest = weights.iter().copied().fold(0.0, f64::max);
     for (pair, out) in spectra.chunks_mut(2 * half).enumerate() {
         let (first, second) = out.split_at_mut(half);
         let node = 2 * pair;
@@ -181,13 +184,17 @@ fn predict(
             if !spectrum.is_empty() {
                 convolve(spectrum, &transforms, shape(parameters, state, node, way.ds), way.factor);
                 if weights[node] > 1e-12 {
-                    highest = highest.max(band(spectrum));
+                    // A light node's density lies where the common cells end, and its cut edge is not worth finer ones.
+                    let edge = BAND_EDGE * (largest / weights[node]).sqrt();
+                    highest = highest.max(band(spectrum, edge));
                 }
             }
         }
     }
 
-    let precision = ((highest + 1) as f64 * frequency / BAND_DEVIATIONS).powi(2);
+    // No bell is sharper than what the present cells were made for, whatever noise says.
+    let sharpest = ((highest + 1) as f64 / BAND_DEVIATIONS).min(half as f64 / KEPT_DEVIATIONS) * frequency;
+    let precision = sharpest.powi(2);
     let width =
         widest_cell(precision + sharpness, resolution).max(span / (MOST_CELLS * resolution.elongation));
     let finer_length = fast_length((span / width).ceil() as usize);
@@ -253,16 +260,21 @@ fn convolve(
         return;
     }
     let first = transforms.first().map_or(0.0, |c| c.re);
-    for (value, c) in spectrum.iter_mut().zip(transforms) {
+    // The spectrum is highest at its beginning, and the ratio falls.
+    for (k, c) in transforms.iter().enumerate() {
         let ratio = ExposureFactor::ratio(factor, shape, (*c, first));
-        *value *= if ratio.norm_sqr() < NOTHING { Complex64::ZERO } else { ratio };
+        if ratio.norm_sqr() < NOTHING {
+            spectrum[k..].fill(Complex64::ZERO);
+            return;
+        }
+        spectrum[k] *= ratio;
     }
 }
 
-/// The highest frequency that is not empty.
-fn band(spectrum: &[Complex64]) -> usize {
+/// The highest frequency at which more than `edge` of the spectrum's height is left.
+fn band(spectrum: &[Complex64], edge: f64) -> usize {
     let height = spectrum.first().map_or(0.0, |z| z.norm_sqr());
-    spectrum.iter().rposition(|z| z.norm_sqr() > BAND_EDGE * BAND_EDGE * height).unwrap_or(0)
+    spectrum.iter().rposition(|z| z.norm_sqr() > edge * edge * height).unwrap_or(0)
 }
 
 fn apply(predicted: Predicted, weights: &[f64], seen: &Seen) -> Trial {

@@ -13,10 +13,15 @@ thread_local! {
     static PLANNER: RefCell<FftPlannerScalar<f64>> = RefCell::new(FftPlannerScalar::new());
 }
 
-/// Smallest length of at least `points` that transforms fast and is divisible by four.
+/// Smallest length of at least `points` that transforms fast and is divisible by four: a power of two times 8, 9, 10, 12
+/// or 15, sixteenths of the next one up.
 pub(crate) fn fast_length(points: usize) -> usize {
     let power = points.max(16).next_power_of_two();
-    if power / 4 * 3 >= points { power / 4 * 3 } else { power }
+    [8, 9, 10, 12, 15]
+        .into_iter()
+        .map(|part| power / 16 * part)
+        .find(|length| *length >= points && length.is_multiple_of(4))
+        .unwrap_or(power)
 }
 
 /// Transforms of one length, with the memory they need.
@@ -40,7 +45,7 @@ impl PairTransform {
         }
     }
 
-    /// `Σ_i first[i] weight[i] e^{−2πijk/n}` for k below n/2, the same for `second`; sequences shorter
+    /// `Σ_i first[i] weight[i] e^{−2πijk/n}` for k below n/2, the same for `second`, which is as long; sequences shorter
     /// than n are continued by zeros.
     pub(crate) fn spectra(
         &mut self,
@@ -51,12 +56,21 @@ impl PairTransform {
         second_out: Option<&mut [Complex64]>,
     ) {
         let length = self.buffer.len();
-        self.buffer.fill(Complex64::ZERO);
-        for ((cell, value), weight) in self.buffer.iter_mut().zip(first).zip(weight) {
-            cell.re = value * weight;
-        }
-        for ((cell, value), weight) in self.buffer.iter_mut().zip(second.unwrap_or_default()).zip(weight) {
-            cell.im = value * weight;
+        let (filled, rest) = self.buffer.split_at_mut(first.len());
+        rest.fill(Complex64::ZERO);
+        match second {
+            Some(second) => {
+                for (cell, ((first, second), weight)) in
+                    filled.iter_mut().zip(first.iter().zip(second).zip(weight))
+                {
+                    *cell = Complex64::new(first * weight, second * weight);
+                }
+            }
+            None => {
+                for (cell, (first, weight)) in filled.iter_mut().zip(first.iter().zip(weight)) {
+                    *cell = Complex64::new(first * weight, 0.0);
+                }
+            }
         }
         self.forward.process_with_scratch(&mut self.buffer, &mut self.scratch);
         let mirror = |k: usize| self.buffer[(length - k) % length].conj();
@@ -72,9 +86,9 @@ impl PairTransform {
     /// and imaginary part.
     pub(crate) fn sequences(&mut self, first: &[Complex64], second: Option<&[Complex64]>) -> &[Complex64] {
         let length = self.buffer.len();
-        self.buffer.fill(Complex64::ZERO);
         let turned = |z: Complex64| Complex64::new(-z.im, z.re);
         let kept = first.len().min(length / 2);
+        self.buffer[kept..length + 1 - kept].fill(Complex64::ZERO);
         for k in 0..kept {
             let b = second.map_or(Complex64::ZERO, |second| second[k]);
             if k == 0 {

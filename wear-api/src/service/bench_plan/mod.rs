@@ -1,8 +1,8 @@
 //! The bench plan: who is on the bench on which day.
 //!
 //! `gather` reads what a plan rests on, `visits` makes one visit of what a bike needs, the core plans, `rings` says whose
-//! chain would wait for a ring (then the core plans again without that ring), `answer` puts the plan into words. A plan is a proposal until it is accepted; then its days are promises, and the next
-//! plan moves as few of them as it can.
+//! chain would wait for a ring (then the core plans again without that ring), `answer` puts the plan into words. A plan
+//! is a proposal until it is accepted; then its days are promises, and the next plan moves as few of them as it can.
 
 mod answer;
 mod gather;
