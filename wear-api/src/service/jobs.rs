@@ -1,9 +1,11 @@
 //! Jobs: claimed, run, and tried again later when they fail.
 
+use std::collections::BTreeMap;
+
 use chrono::Duration;
 
-use super::{ServiceError, Services, calibration, track_record};
-use crate::domain::{Claim, ClaimedJob, JobKind};
+use super::{ServiceError, Services, calibration, scoring};
+use crate::domain::{Claim, ClaimedJob, JobKind, WorkshopId};
 
 /// What one look for work takes of a kind of job.
 struct Portion {
@@ -37,8 +39,13 @@ pub async fn run_some(services: &Services) -> Result<usize, ServiceError> {
             claimed
         };
         done += claimed.len();
-        for job in &claimed {
-            if let Err(error) = run(services, job).await {
+        for (workshop, together) in together(claimed) {
+            if together.len() > 1 && run(services, workshop, &together).await.is_ok() {
+                continue;
+            }
+            // One by one, only the job that it was has to wait.
+            for job in &together {
+                let Err(error) = run(services, workshop, std::slice::from_ref(job)).await else { continue };
                 tracing::error!(job = %job.id, kind = job.kind.as_str(), attempts = job.attempts, error = %error, "job failed");
                 let doubled = 1_i32 << u32::try_from(job.attempts.clamp(1, 10) - 1).unwrap_or(0);
                 let pause = (FIRST_PAUSE * doubled).min(Duration::hours(1));
@@ -51,10 +58,21 @@ pub async fn run_some(services: &Services) -> Result<usize, ServiceError> {
     Ok(done)
 }
 
-async fn run(services: &Services, job: &ClaimedJob) -> Result<(), ServiceError> {
-    match job.kind {
-        JobKind::ScoreForecasts => track_record::score(services, job).await,
-        JobKind::CalibrateFleet => calibration::learn(services, job).await,
+/// Jobs of one kind by workshop.
+fn together(claimed: Vec<ClaimedJob>) -> BTreeMap<WorkshopId, Vec<ClaimedJob>> {
+    let mut by_workshop: BTreeMap<WorkshopId, Vec<ClaimedJob>> = BTreeMap::new();
+    for job in claimed {
+        by_workshop.entry(job.workshop_id).or_default().push(job);
+    }
+    by_workshop
+}
+
+/// Jobs of one kind and workshop: all of them are done, or none.
+async fn run(services: &Services, workshop: WorkshopId, jobs: &[ClaimedJob]) -> Result<(), ServiceError> {
+    let Some(first) = jobs.first() else { return Ok(()) };
+    match first.kind {
+        JobKind::ScoreForecasts => scoring::score(services, workshop, jobs).await,
+        JobKind::CalibrateFleet => calibration::learn(services, first).await,
         // Claimed elsewhere.
         JobKind::DeliverHook | JobKind::PlanBench => Ok(()),
     }

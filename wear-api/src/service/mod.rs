@@ -32,6 +32,7 @@ pub mod procedure;
 pub mod readings;
 pub mod ride_files;
 pub mod rides;
+pub mod scoring;
 pub mod sessions;
 pub mod stock;
 pub mod swap_voiding;

@@ -18,15 +18,6 @@ use crate::domain::{BikeId, ChainRecord, GroupName, Measurement, PartId, ReadCha
 const TABLE: &str = "chain_records";
 
 statements! {
-    SAVE = "
-        insert into chain_records (workshop_id, part_id, bike_id, bike_group, reference_km, marks, recorded_at)
-        values ($1, $2, $3, $4, $5, $6, $7)
-        on conflict (workshop_id, part_id) do update set
-            bike_id = excluded.bike_id, bike_group = excluded.bike_group, reference_km = excluded.reference_km,
-            marks = excluded.marks, recorded_at = excluded.recorded_at";
-    GET = "
-        select part_id, bike_id, bike_group, reference_km, marks, recorded_at
-        from chain_records where workshop_id = $1 and part_id = $2";
     ALL = "
         select part_id, bike_id, bike_group, reference_km, marks, recorded_at
         from chain_records where workshop_id = $1 order by part_id";
@@ -34,12 +25,28 @@ statements! {
         select reading_id, entered from readings where workshop_id = $1 and voided_at is null";
 }
 
+static SAVE: LazyLock<Many> = LazyLock::new(|| {
+    Many::new(
+        "insert into chain_records (workshop_id, part_id, bike_id, bike_group, reference_km, marks, recorded_at)
+        values ",
+        "($1, ?, ?, ?, ?, ?, ?)",
+        1,
+        " on conflict (workshop_id, part_id) do update set
+            bike_id = excluded.bike_id, bike_group = excluded.bike_group, reference_km = excluded.reference_km,
+            marks = excluded.marks, recorded_at = excluded.recorded_at",
+    )
+});
+
 static THESE: LazyLock<Many> = LazyLock::new(|| {
     Many::look_up(
         "select part_id, bike_id, bike_group, reference_km, marks, recorded_at
          from chain_records where workshop_id = $1 and part_id = ?",
     )
 });
+
+pub(super) fn save_statements() -> &'static [&'static str] {
+    SAVE.texts()
+}
 
 pub(super) fn these() -> &'static [&'static str] {
     THESE.texts()
@@ -79,38 +86,29 @@ impl TryFrom<Row> for ChainRecord {
 }
 
 impl Tx {
-    /// Stores what an outlook saw of a chain, in place of what the one before saw.
+    /// Stores what outlooks saw of chains, each of them once, in place of what those before saw.
     ///
     /// # Errors
     /// [`StoreError::NotFound`] when there is no such chain or bike.
-    pub async fn save_chain_record(&mut self, record: &ChainRecord) -> Result<(), StoreError> {
-        let ChainRecord { part_id, bike_id, group, reference_km, marks, recorded_at } = record;
-        let marks: Vec<MarkDoc> = marks.iter().map(|(id, km)| MarkDoc(id.uuid(), km.get())).collect();
-        on!(self.connection, |conn| sqlx::query(SAVE)
-            .bind(self.workshop.uuid())
-            .bind(part_id.uuid())
-            .bind(bike_id.uuid())
-            .bind(group.as_str())
-            .bind(reference_km.get())
-            .bind(Json(&marks))
-            .bind(recorded_at.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+    pub async fn save_chain_records(&mut self, records: &[&ChainRecord]) -> Result<(), StoreError> {
+        for (sql, batch) in SAVE.batches(self.engine(), records) {
+            on!(self.connection, |conn| {
+                let mut query = sqlx::query(sql).bind(self.workshop.uuid());
+                for ChainRecord { part_id, bike_id, group, reference_km, marks, recorded_at } in batch {
+                    let marks: Vec<MarkDoc> =
+                        marks.iter().map(|(id, km)| MarkDoc(id.uuid(), km.get())).collect();
+                    query = query
+                        .bind(part_id.uuid())
+                        .bind(bike_id.uuid())
+                        .bind(group.as_str())
+                        .bind(reference_km.get())
+                        .bind(Json(marks))
+                        .bind(recorded_at.micros());
+                }
+                query.execute(conn).await.map(|_| ())
+            })?;
+        }
         Ok(())
-    }
-
-    /// What the last outlook saw of a chain.
-    ///
-    /// # Errors
-    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn chain_record(&mut self, part: PartId) -> Result<Option<ChainRecord>, StoreError> {
-        let row: Option<Row> = on!(self.connection, |conn| sqlx::query_as(GET)
-            .bind(self.workshop.uuid())
-            .bind(part.uuid())
-            .fetch_optional(conn)
-            .await)?;
-        row.map(ChainRecord::try_from).transpose()
     }
 
     /// What the last outlooks saw of these chains, in no order.

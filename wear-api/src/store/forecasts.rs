@@ -18,16 +18,6 @@ use crate::domain::{ForecastId, GroupName, KeptForecast, Month, MonthlyTally, Pa
 const TABLE: &str = "forecasts";
 
 statements! {
-    INSERT = "
-        insert into forecasts (workshop_id, part_id, forecast_id, made_at, readings_used, reference_km, quantiles)
-        values ($1, $2, $3, $4, $5, $6, $7)";
-    OF_PART = "
-        select part_id, forecast_id, made_at, readings_used, reference_km, quantiles
-        from forecasts where workshop_id = $1 and part_id = $2 order by made_at, forecast_id";
-    SCORES_OF_PART = "
-        select reading_id, forecast_id, bike_group, month, covered, bias, loss, loss_fixed_distance,
-            loss_straight_line, brier
-        from forecast_scores where workshop_id = $1 and part_id = $2";
     REMOVE_SCORE = "delete from forecast_scores where workshop_id = $1 and part_id = $2 and reading_id = $3";
     TALLIES = "
         select bike_group, month, cast(count(covered) as bigint) as readings,
@@ -42,13 +32,38 @@ statements! {
         group by bike_group, month order by bike_group, month";
 }
 
+static KEEP: LazyLock<Many> = LazyLock::new(|| {
+    Many::new(
+        "insert into forecasts (workshop_id, part_id, forecast_id, made_at, readings_used, reference_km, quantiles)
+        values ",
+        "($1, ?, ?, ?, ?, ?, ?)",
+        1,
+        "",
+    )
+});
+
+static OF_THESE_PARTS: LazyLock<Many> = LazyLock::new(|| {
+    Many::look_up(
+        "select part_id, forecast_id, made_at, readings_used, reference_km, quantiles
+         from forecasts where workshop_id = $1 and part_id = ?",
+    )
+});
+
+static SCORES_OF_THESE_PARTS: LazyLock<Many> = LazyLock::new(|| {
+    Many::look_up(
+        "select part_id, reading_id, forecast_id, bike_group, month, covered, bias, loss, loss_fixed_distance,
+            loss_straight_line, brier
+         from forecast_scores where workshop_id = $1 and part_id = ?",
+    )
+});
+
 static SAVE_SCORES: LazyLock<Many> = LazyLock::new(|| {
     Many::new(
         "insert into forecast_scores (workshop_id, part_id, reading_id, forecast_id, bike_group, month,
             covered, bias, loss, loss_fixed_distance, loss_straight_line, brier)
         values ",
-        "($1, $2, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        2,
+        "($1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        1,
         " on conflict (workshop_id, part_id, reading_id) do update set
             forecast_id = excluded.forecast_id, bike_group = excluded.bike_group, month = excluded.month,
             covered = excluded.covered, bias = excluded.bias, loss = excluded.loss,
@@ -57,12 +72,25 @@ static SAVE_SCORES: LazyLock<Many> = LazyLock::new(|| {
     )
 });
 
+pub(super) fn keep_statements() -> &'static [&'static str] {
+    KEEP.texts()
+}
+
+pub(super) fn of_these_parts() -> &'static [&'static str] {
+    OF_THESE_PARTS.texts()
+}
+
+pub(super) fn scores_of_these_parts() -> &'static [&'static str] {
+    SCORES_OF_THESE_PARTS.texts()
+}
+
 pub(super) fn save_score_statements() -> &'static [&'static str] {
     SAVE_SCORES.texts()
 }
 
 #[derive(Debug, Clone, PartialEq, sqlx::FromRow)]
 struct ScoreRow {
+    part_id: Uuid,
     reading_id: Uuid,
     forecast_id: Option<Uuid>,
     bike_group: String,
@@ -77,10 +105,11 @@ struct ScoreRow {
 
 impl From<&ScoredReading> for ScoreRow {
     fn from(scored: &ScoredReading) -> Self {
-        let ScoredReading { part_id: _, reading_id, forecast_id, group, month, score } = scored;
+        let ScoredReading { part_id, reading_id, forecast_id, group, month, score } = scored;
         let one = Tally::from(score);
         let number = |value: f64| (one.readings > 0).then_some(value);
         Self {
+            part_id: part_id.uuid(),
             reading_id: reading_id.uuid(),
             forecast_id: forecast_id.map(ForecastId::uuid),
             bike_group: group.as_str().to_owned(),
@@ -178,67 +207,79 @@ impl TryFrom<TallyRow> for MonthlyTally {
 }
 
 impl Tx {
-    /// Keeps a forecast.
+    /// Keeps forecasts.
     ///
     /// # Errors
     /// [`StoreError::NotFound`] when there is no such chain.
-    pub async fn keep_forecast(&mut self, kept: &KeptForecast) -> Result<(), StoreError> {
-        let KeptForecast { id, part_id, made_at, readings_used, forecast } = kept;
-        let quantiles: Vec<[f64; 3]> = forecast.quantiles().iter().map(|q| [q.p10, q.p50, q.p90]).collect();
-        on!(self.connection, |conn| sqlx::query(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(part_id.uuid())
-            .bind(id.uuid())
-            .bind(made_at.micros())
-            .bind(*readings_used)
-            .bind(forecast.at_reference_km())
-            .bind(Json(&quantiles))
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+    pub async fn keep_forecasts(&mut self, kept: &[&KeptForecast]) -> Result<(), StoreError> {
+        for (sql, batch) in KEEP.batches(self.engine(), kept) {
+            on!(self.connection, |conn| {
+                let mut query = sqlx::query(sql).bind(self.workshop.uuid());
+                for KeptForecast { id, part_id, made_at, readings_used, forecast } in batch {
+                    let quantiles: Vec<[f64; 3]> =
+                        forecast.quantiles().iter().map(|q| [q.p10, q.p50, q.p90]).collect();
+                    query = query
+                        .bind(part_id.uuid())
+                        .bind(id.uuid())
+                        .bind(made_at.micros())
+                        .bind(*readings_used)
+                        .bind(forecast.at_reference_km())
+                        .bind(Json(quantiles));
+                }
+                query.execute(conn).await.map(|_| ())
+            })?;
+        }
         Ok(())
     }
 
-    /// The forecasts kept of a chain, in the order in which they were made.
+    /// The forecasts kept of chains, those of one in the order in which they were made.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn forecasts_of_part(&mut self, part: PartId) -> Result<Vec<KeptForecast>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(OF_PART)
-            .bind(self.workshop.uuid())
-            .bind(part.uuid())
-            .fetch_all(conn)
-            .await)?;
-        rows.into_iter().map(KeptForecast::try_from).collect()
+    pub async fn forecasts_of_parts(&mut self, parts: &[PartId]) -> Result<Vec<KeptForecast>, StoreError> {
+        let ids: Vec<Uuid> = parts.iter().map(|part| part.uuid()).collect();
+        let mut kept = self.rows_of::<Row, _>(&OF_THESE_PARTS, &ids).await?;
+        kept.sort_by_key(|forecast: &KeptForecast| (forecast.made_at, forecast.id));
+        Ok(kept)
     }
 
-    /// Stores a chain's scores in place of those it had; those that stay as they are aren't written again.
+    /// Stores scores of chains in place of all that these chains had; those that stay as they are aren't written again.
     ///
     /// # Errors
     /// [`StoreError::NotFound`] when there is no such chain.
-    pub async fn replace_scores(&mut self, part: PartId, scores: &[ScoredReading]) -> Result<(), StoreError> {
-        let rows: Vec<ScoreRow> = on!(self.connection, |conn| sqlx::query_as(SCORES_OF_PART)
-            .bind(self.workshop.uuid())
-            .bind(part.uuid())
-            .fetch_all(conn)
-            .await)?;
-        let mut before: HashMap<Uuid, ScoreRow> = rows.into_iter().map(|row| (row.reading_id, row)).collect();
+    pub async fn replace_scores(
+        &mut self,
+        parts: &[PartId],
+        scores: &[ScoredReading],
+    ) -> Result<(), StoreError> {
+        let mut before: HashMap<(Uuid, Uuid), ScoreRow> = HashMap::new();
+        for (sql, batch) in SCORES_OF_THESE_PARTS.batches(self.engine(), parts) {
+            let rows: Vec<ScoreRow> = on!(self.connection, |conn| {
+                let mut query = sqlx::query_as(sql).bind(self.workshop.uuid());
+                for part in batch {
+                    query = query.bind(part.uuid());
+                }
+                query.fetch_all(conn).await
+            })?;
+            before.extend(rows.into_iter().map(|row| ((row.part_id, row.reading_id), row)));
+        }
         let mut changed: Vec<ScoreRow> = scores.iter().map(ScoreRow::from).collect();
-        changed.retain(|row| before.remove(&row.reading_id).as_ref() != Some(row));
-        for gone in before.into_keys() {
+        changed.retain(|row| before.remove(&(row.part_id, row.reading_id)).as_ref() != Some(row));
+        for (part, reading) in before.into_keys() {
             on!(self.connection, |conn| sqlx::query(REMOVE_SCORE)
                 .bind(self.workshop.uuid())
-                .bind(part.uuid())
-                .bind(gone)
+                .bind(part)
+                .bind(reading)
                 .execute(conn)
                 .await
                 .map(|_| ()))?;
         }
         for (sql, batch) in SAVE_SCORES.batches(self.engine(), &changed) {
             on!(self.connection, |conn| {
-                let mut query = sqlx::query(sql).bind(self.workshop.uuid()).bind(part.uuid());
+                let mut query = sqlx::query(sql).bind(self.workshop.uuid());
                 for row in batch {
                     query = query
+                        .bind(row.part_id)
                         .bind(row.reading_id)
                         .bind(row.forecast_id)
                         .bind(&row.bike_group)

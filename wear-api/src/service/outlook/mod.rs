@@ -16,13 +16,13 @@ pub use life::{Stay, stays_of_part};
 pub use load::Evidence;
 pub use picture::{PathPoint, Picture, PlottedReading, picture};
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use chrono::NaiveDate;
 use load::Seen;
 use wear_core::units::{Kilometres, Probability};
 
-use super::{Actor, ServiceError, Services, begin_change, hooks, track_record};
+use super::{Actor, ServiceError, Services, begin_change, hooks, scoring};
 use crate::domain::{
     Advice, Bike, BikeId, ChainRecord, Cursor, FleetEntry, Outlook, OutlookFilter, OutlookRow,
     OutlookSummary, Page, PageSize, PartId, Remaining, Timestamp, Workshop,
@@ -158,8 +158,10 @@ async fn remember<'a>(
     let known = tx.chain_records_of(&parts.into_iter().collect::<Vec<_>>()).await?;
     let mut known: HashMap<PartId, ChainRecord> =
         known.into_iter().map(|record| (record.part_id, record)).collect();
+    let mut changed: BTreeMap<PartId, &ChainRecord> = BTreeMap::new();
+    let mut read_otherwise = BTreeSet::new();
     for record in seen {
-        let ChainRecord { part_id, bike_id, group, reference_km, marks, recorded_at } = record;
+        let ChainRecord { part_id, bike_id, group, reference_km, marks, recorded_at: _ } = record;
         // A chain that was on two of the bikes comes twice.
         let before = known.insert(*part_id, record.clone());
         if before.as_ref().is_some_and(|before| {
@@ -168,10 +170,14 @@ async fn remember<'a>(
         }) {
             continue;
         }
-        tx.save_chain_record(record).await?;
+        changed.insert(*part_id, record);
         if before.is_none_or(|before| before.marks != *marks) {
-            tx.enqueue(&track_record::to_score(*part_id, *recorded_at)).await?;
+            read_otherwise.insert(*part_id);
         }
+    }
+    tx.save_chain_records(&changed.values().copied().collect::<Vec<_>>()).await?;
+    for record in changed.values().filter(|record| read_otherwise.contains(&record.part_id)) {
+        tx.enqueue(&scoring::job(record.part_id, record.recorded_at)).await?;
     }
     Ok(())
 }

@@ -1,0 +1,205 @@
+//! Forecasts are kept when something new is known of a chain, and scored when its next reading arrives.
+
+use std::collections::HashMap;
+
+use chrono_tz::Tz;
+use wear_core::degradation::{Posterior, TimedReading, WearParameters};
+use wear_core::fleet::track_record::{Forecast, NaiveAnswers, Score};
+use wear_core::reading::{InstrumentCalibrations, Measurement};
+use wear_core::units::ReferenceKilometres;
+
+use super::{ServiceError, Services};
+use crate::domain::{
+    ChainRecord, ClaimedJob, Finished, ForecastId, GroupName, JobKind, KeptForecast, Month, NewJob, PartId,
+    Reading, ReadingId, ScoredReading, Timestamp, WorkshopId,
+};
+use crate::store::StoreError;
+
+/// The job that keeps a forecast of a chain and scores its readings.
+pub(super) fn job(part: PartId, now: Timestamp) -> NewJob {
+    NewJob {
+        kind: JobKind::ScoreForecasts,
+        key: part.to_string(),
+        payload: serde_json::Value::Null,
+        due_at: now,
+        created_at: now,
+    }
+}
+
+/// Keeps a forecast of each chain, where there is none yet that rests on its present readings, and scores each reading by
+/// the last forecast kept before it was taken, else by one computed from the readings before it.
+///
+/// Computed on a snapshot, which nobody waits for; what has happened since asks for the job again.
+///
+/// # Errors
+/// [`ServiceError::Invalid`] for a job that names no chain; [`ServiceError::BrokenOff`] after a defect;
+/// [`ServiceError::Unavailable`]. Nothing of any of the jobs is done then.
+pub async fn score(
+    services: &Services,
+    workshop: WorkshopId,
+    claimed: &[ClaimedJob],
+) -> Result<(), ServiceError> {
+    let parts = claimed.iter().map(|job| job.key.parse::<PartId>());
+    let parts: Vec<PartId> =
+        parts.collect::<Result<_, _>>().map_err(|cause| ServiceError::field("/key", cause))?;
+    let watched = Watched::load(services, workshop, &parts).await?;
+    // After the readings that it rests on.
+    let now = services.now();
+    let judging = move || watched.iter().map(|chain| chain.judge(now)).collect::<Vec<_>>();
+    let mut judged = services.background.compute(judging).await?;
+    let mut tx = services.store.begin_write(workshop).await?;
+    let mut ours = Vec::with_capacity(claimed.len());
+    for (job, part) in claimed.iter().zip(parts) {
+        if tx.finish_job(job, now).await? != Finished::Lost {
+            ours.push(part);
+        }
+    }
+    judged.retain(|chain| ours.contains(&chain.part));
+    let forecasts: Vec<&KeptForecast> = judged.iter().filter_map(|chain| chain.forecast.as_ref()).collect();
+    tx.keep_forecasts(&forecasts).await?;
+    let scores: Vec<ScoredReading> = judged.into_iter().flat_map(|chain| chain.scores).collect();
+    tx.replace_scores(&ours, &scores).await?;
+    tx.commit().await?;
+    Ok(())
+}
+
+/// A reading with the chain's exposure when it was taken.
+struct Mark {
+    id: ReadingId,
+    taken_at: Timestamp,
+    at: ReferenceKilometres,
+    measurement: Measurement,
+}
+
+/// A chain with its readings and what was forecast of it.
+struct Watched {
+    chain: ChainRecord,
+    marks: Vec<Mark>,
+    kept: Vec<KeptForecast>,
+    parameters: WearParameters,
+    calibrations: InstrumentCalibrations,
+    zone: Tz,
+}
+
+/// What there is to store of a chain.
+struct Judged {
+    part: PartId,
+    forecast: Option<KeptForecast>,
+    scores: Vec<ScoredReading>,
+}
+
+impl Watched {
+    /// Those of the chains that an outlook has seen.
+    async fn load(
+        services: &Services,
+        workshop: WorkshopId,
+        parts: &[PartId],
+    ) -> Result<Vec<Self>, StoreError> {
+        let mut tx = services.store.begin_read(workshop).await?;
+        let chains = tx.chain_records_of(parts).await?;
+        let settings = tx.workshop().await?.settings;
+        let mut readings: HashMap<PartId, Vec<Reading>> = HashMap::new();
+        for reading in tx.readings_of_parts(parts).await? {
+            readings.entry(reading.part_id).or_default().push(reading);
+        }
+        let mut kept: HashMap<PartId, Vec<KeptForecast>> = HashMap::new();
+        for forecast in tx.forecasts_of_parts(parts).await? {
+            kept.entry(forecast.part_id).or_default().push(forecast);
+        }
+        let mut rates: HashMap<GroupName, WearParameters> = HashMap::new();
+        for chain in &chains {
+            if !rates.contains_key(&chain.group) {
+                let rate = tx.fleet_rate(&chain.group).await?;
+                rates.insert(
+                    chain.group.clone(),
+                    rate.map_or_else(WearParameters::default, |it| it.parameters),
+                );
+            }
+        }
+        let watched = chains.into_iter().map(|chain| Self {
+            marks: marks(&chain, readings.remove(&chain.part_id).unwrap_or_default()),
+            kept: kept.remove(&chain.part_id).unwrap_or_default(),
+            parameters: rates.get(&chain.group).copied().unwrap_or_default(),
+            calibrations: settings.instruments(),
+            zone: settings.time_zone,
+            chain,
+        });
+        Ok(watched.collect())
+    }
+
+    fn judge(&self, now: Timestamp) -> Judged {
+        let Self { chain, marks, kept, parameters, calibrations, zone } = self;
+        let part = chain.part_id;
+        let used = i64::try_from(marks.len()).unwrap_or(i64::MAX);
+        let is_known = kept.last().is_some_and(|last| last.readings_used == used);
+        let mut known = TakenIn { posterior: Posterior::new(parameters, calibrations), rest: marks };
+        let mut before: Vec<(ReferenceKilometres, f64)> = Vec::new();
+        let mut scores = Vec::with_capacity(marks.len());
+        for (place, mark) in marks.iter().enumerate() {
+            let last = kept.iter().rfind(|forecast| forecast.made_at <= mark.taken_at);
+            let own = last.and_then(|last| Some((last.id, last.forecast.elongation(mark.at)?)));
+            let (forecast_id, elongation) = match own {
+                Some((id, elongation)) => (Some(id), elongation),
+                None => (None, known.up_to(&marks[place..]).elongation_range(mark.at)),
+            };
+            let naive = NaiveAnswers::at(mark.at, &before);
+            scores.push(ScoredReading {
+                part_id: part,
+                reading_id: mark.id,
+                forecast_id,
+                group: chain.group.clone(),
+                month: Month::of(mark.taken_at.date_in(*zone)),
+                score: Score::of(elongation, naive, &mark.measurement, calibrations),
+            });
+            if let Some(spots) = mark.measurement.as_spots() {
+                before.push((mark.at, spots.mean()));
+            }
+        }
+        let forecast = (!is_known).then(|| KeptForecast {
+            id: ForecastId::generate(),
+            part_id: part,
+            made_at: now,
+            readings_used: used,
+            forecast: Forecast::of(known.up_to(&[]), chain.reference_km),
+        });
+        Judged { part, forecast, scores }
+    }
+}
+
+/// What readings say, taken in only as far as something is asked of it.
+struct TakenIn<'a> {
+    posterior: Posterior,
+    /// Readings to come.
+    rest: &'a [Mark],
+}
+
+impl TakenIn<'_> {
+    /// What is known when only the readings `to_come` are left.
+    fn up_to(&mut self, to_come: &[Mark]) -> &Posterior {
+        let (now, rest) = self.rest.split_at(self.rest.len().saturating_sub(to_come.len()));
+        for mark in now {
+            self.posterior.update(mark.timed());
+        }
+        self.rest = rest;
+        &self.posterior
+    }
+}
+
+impl Mark {
+    fn timed(&self) -> TimedReading {
+        TimedReading::new(self.at, self.measurement)
+    }
+}
+
+fn marks(chain: &ChainRecord, readings: Vec<Reading>) -> Vec<Mark> {
+    let mut marks: Vec<Mark> = readings
+        .into_iter()
+        .filter_map(|reading| {
+            let (_, at) = chain.marks.iter().find(|(id, _)| *id == reading.id)?;
+            let measurement = *reading.measured.measurement();
+            Some(Mark { id: reading.id, taken_at: reading.taken_at, at: *at, measurement })
+        })
+        .collect();
+    marks.sort_by_key(|mark| (mark.taken_at, mark.id));
+    marks
+}
