@@ -18,7 +18,7 @@ const LEASE: Duration = Duration::seconds(30);
 const FIRST_PAUSE: Duration = Duration::seconds(2);
 
 /// Bikes taken at once.
-const HANDFUL: i64 = 160;
+const HANDFUL: i64 = 400;
 
 /// Bikes whose outlooks are stored in one transaction, by one statement: they are locked while it lasts (A).
 const STORED_TOGETHER: usize = 20;
