@@ -95,7 +95,7 @@ impl Watched {
         workshop: WorkshopId,
         parts: &[PartId],
     ) -> Result<Vec<Self>, StoreError> {
-        let mut tx = services.store.begin_read(workshop).await?;
+        let mut tx = services.store.begin_read_by_key(workshop).await?;
         let chains = tx.chain_records_of(parts).await?;
         let settings = tx.workshop().await?.settings;
         let mut readings: HashMap<PartId, Vec<Reading>> = HashMap::new();

@@ -104,7 +104,7 @@ async fn compute(
     workshop_id: WorkshopId,
     group: &[ClaimedBike],
 ) -> Result<Vec<(ClaimedBike, Computed)>, ServiceError> {
-    let mut tx = services.store.begin_read(workshop_id).await?;
+    let mut tx = services.store.begin_read_by_key(workshop_id).await?;
     let workshop = tx.workshop().await?;
     let mut bikes = tx.bikes_by_id(&group.iter().map(|claimed| claimed.bike_id).collect::<Vec<_>>()).await?;
     let here = group.iter().map(|claimed| bikes.remove(&claimed.bike_id).ok_or(StoreError::NotFound));
