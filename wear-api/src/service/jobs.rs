@@ -1,11 +1,9 @@
 //! Jobs: claimed, run, and tried again later when they fail.
 
-use std::collections::BTreeMap;
-
 use chrono::Duration;
 
 use super::{ServiceError, Services, calibration, scoring};
-use crate::domain::{Claim, ClaimedJob, JobKind, WorkshopId};
+use crate::domain::{Claim, ClaimedJob, JobKind};
 
 /// What one look for work takes of a kind of job.
 struct Portion {
@@ -32,20 +30,21 @@ const FIRST_PAUSE: Duration = Duration::seconds(5);
 pub async fn run_some(services: &Services) -> Result<usize, ServiceError> {
     let mut done = 0;
     for Portion { kind, most, lease } in PORTIONS {
-        let claimed = {
+        let mut claimed = {
             let mut tx = services.store.begin_system_write().await?;
             let claimed = tx.claim_jobs(kind, &Claim { now: services.now(), lease, most }).await?;
             tx.commit().await?;
             claimed
         };
         done += claimed.len();
-        for (workshop, together) in together(claimed) {
-            if together.len() > 1 && run(services, workshop, &together).await.is_ok() {
+        claimed.sort_by_key(|job| job.workshop_id);
+        for together in claimed.chunk_by(|a, b| a.workshop_id == b.workshop_id) {
+            if together.len() > 1 && run(services, together).await.is_ok() {
                 continue;
             }
             // One by one, only the job that it was has to wait.
-            for job in &together {
-                let Err(error) = run(services, workshop, std::slice::from_ref(job)).await else { continue };
+            for job in together {
+                let Err(error) = run(services, std::slice::from_ref(job)).await else { continue };
                 tracing::error!(job = %job.id, kind = job.kind.as_str(), attempts = job.attempts, error = %error, "job failed");
                 let doubled = 1_i32 << u32::try_from(job.attempts.clamp(1, 10) - 1).unwrap_or(0);
                 let pause = (FIRST_PAUSE * doubled).min(Duration::hours(1));
@@ -58,20 +57,11 @@ pub async fn run_some(services: &Services) -> Result<usize, ServiceError> {
     Ok(done)
 }
 
-/// Jobs of one kind by workshop.
-fn together(claimed: Vec<ClaimedJob>) -> BTreeMap<WorkshopId, Vec<ClaimedJob>> {
-    let mut by_workshop: BTreeMap<WorkshopId, Vec<ClaimedJob>> = BTreeMap::new();
-    for job in claimed {
-        by_workshop.entry(job.workshop_id).or_default().push(job);
-    }
-    by_workshop
-}
-
 /// Jobs of one kind and workshop: all of them are done, or none.
-async fn run(services: &Services, workshop: WorkshopId, jobs: &[ClaimedJob]) -> Result<(), ServiceError> {
+async fn run(services: &Services, jobs: &[ClaimedJob]) -> Result<(), ServiceError> {
     let Some(first) = jobs.first() else { return Ok(()) };
     match first.kind {
-        JobKind::ScoreForecasts => scoring::score(services, workshop, jobs).await,
+        JobKind::ScoreForecasts => scoring::score(services, first.workshop_id, jobs).await,
         JobKind::CalibrateFleet => calibration::learn(services, first).await,
         // Claimed elsewhere.
         JobKind::DeliverHook | JobKind::PlanBench => Ok(()),

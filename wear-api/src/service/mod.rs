@@ -48,8 +48,20 @@ pub use actor::{Actor, Services};
 pub use background::Background;
 pub use error::ServiceError;
 
+use std::collections::HashMap;
+use std::hash::Hash;
+
 use crate::domain::{AuditEntry, AuditId, Bike, BikeId, Timestamp, Workshop};
 use crate::store::{StoreError, Tx};
+
+/// Items by a key, those of one key in their order.
+fn by<K: Hash + Eq, T>(items: Vec<T>, key: impl Fn(&T) -> K) -> HashMap<K, Vec<T>> {
+    let mut sorted: HashMap<K, Vec<T>> = HashMap::new();
+    for item in items {
+        sorted.entry(key(&item)).or_default().push(item);
+    }
+    sorted
+}
 
 /// Writes down who did what, in the same transaction.
 async fn record(

@@ -1,6 +1,6 @@
 //! Forecasts are kept when something new is known of a chain, and scored when its next reading arrives.
 
-use std::collections::HashMap;
+use std::collections::BTreeSet;
 
 use chrono_tz::Tz;
 use wear_core::degradation::{Posterior, TimedReading, WearParameters};
@@ -8,7 +8,7 @@ use wear_core::fleet::track_record::{Forecast, NaiveAnswers, Score};
 use wear_core::reading::{InstrumentCalibrations, Measurement};
 use wear_core::units::ReferenceKilometres;
 
-use super::{ServiceError, Services};
+use super::{ServiceError, Services, by};
 use crate::domain::{
     ChainRecord, ClaimedJob, Finished, ForecastId, GroupName, JobKind, KeptForecast, Month, NewJob, PartId,
     Reading, ReadingId, ScoredReading, Timestamp, WorkshopId,
@@ -98,28 +98,14 @@ impl Watched {
         let mut tx = services.store.begin_read_by_key(workshop).await?;
         let chains = tx.chain_records_of(parts).await?;
         let settings = tx.workshop().await?.settings;
-        let mut readings: HashMap<PartId, Vec<Reading>> = HashMap::new();
-        for reading in tx.readings_of_parts(parts).await? {
-            readings.entry(reading.part_id).or_default().push(reading);
-        }
-        let mut kept: HashMap<PartId, Vec<KeptForecast>> = HashMap::new();
-        for forecast in tx.forecasts_of_parts(parts).await? {
-            kept.entry(forecast.part_id).or_default().push(forecast);
-        }
-        let mut rates: HashMap<GroupName, WearParameters> = HashMap::new();
-        for chain in &chains {
-            if !rates.contains_key(&chain.group) {
-                let rate = tx.fleet_rate(&chain.group).await?;
-                rates.insert(
-                    chain.group.clone(),
-                    rate.map_or_else(WearParameters::default, |it| it.parameters),
-                );
-            }
-        }
+        let mut readings = by(tx.readings_of_parts(parts).await?, |reading| reading.part_id);
+        let mut kept = by(tx.forecasts_of_parts(parts).await?, |forecast| forecast.part_id);
+        let groups: BTreeSet<&GroupName> = chains.iter().map(|chain| &chain.group).collect();
+        let rates = tx.fleet_rates_of(groups).await?;
         let watched = chains.into_iter().map(|chain| Self {
             marks: marks(&chain, readings.remove(&chain.part_id).unwrap_or_default()),
             kept: kept.remove(&chain.part_id).unwrap_or_default(),
-            parameters: rates.get(&chain.group).copied().unwrap_or_default(),
+            parameters: rates.get(&chain.group).map_or_else(WearParameters::default, |rate| rate.parameters),
             calibrations: settings.instruments(),
             zone: settings.time_zone,
             chain,
@@ -178,16 +164,10 @@ impl TakenIn<'_> {
     fn up_to(&mut self, to_come: &[Mark]) -> &Posterior {
         let (now, rest) = self.rest.split_at(self.rest.len().saturating_sub(to_come.len()));
         for mark in now {
-            self.posterior.update(mark.timed());
+            self.posterior.update(TimedReading::new(mark.at, mark.measurement));
         }
         self.rest = rest;
         &self.posterior
-    }
-}
-
-impl Mark {
-    fn timed(&self) -> TimedReading {
-        TimedReading::new(self.at, self.measurement)
     }
 }
 

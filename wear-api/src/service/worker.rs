@@ -1,7 +1,5 @@
 //! What the worker does: outlooks of bikes on which something happened.
 
-use std::collections::BTreeMap;
-
 use chrono::Duration;
 use futures_util::{StreamExt as _, stream};
 
@@ -31,7 +29,7 @@ const STORED_TOGETHER: usize = 20;
 /// # Errors
 /// [`ServiceError::Unavailable`] when the store can't be reached.
 pub async fn refresh_some(services: &Services) -> Result<usize, ServiceError> {
-    let claimed = {
+    let mut claimed = {
         let mut tx = services.store.begin_system_write().await?;
         let claim = Claim { now: services.now(), lease: LEASE, most: HANDFUL };
         let claimed = tx.claim_bikes(&claim).await?;
@@ -39,22 +37,17 @@ pub async fn refresh_some(services: &Services) -> Result<usize, ServiceError> {
         claimed
     };
     let count = claimed.len();
-    let mut by_workshop: BTreeMap<WorkshopId, Vec<ClaimedBike>> = BTreeMap::new();
-    for bike in claimed {
-        by_workshop.entry(bike.workshop_id).or_default().push(bike);
-    }
-    let mut groups = Vec::new();
-    for (workshop, mut bikes) in by_workshop {
-        // In the order in which everyone locks bikes.
-        bikes.sort_unstable_by_key(|bike| bike.bike_id);
-        groups.extend(bikes.chunks(STORED_TOGETHER).map(|group| (workshop, group.to_vec())));
-    }
+    // In the order in which everyone locks bikes.
+    claimed.sort_unstable_by_key(|bike| (bike.workshop_id, bike.bike_id));
+    let of_workshops = claimed.chunk_by(|a, b| a.workshop_id == b.workshop_id);
+    let groups: Vec<Vec<ClaimedBike>> =
+        of_workshops.flat_map(|bikes| bikes.chunks(STORED_TOGETHER)).map(<[_]>::to_vec).collect();
     // While one group waits for the store another one computes.
     let at_once = 2 * std::thread::available_parallelism().map_or(1, usize::from);
     let mut ends = stream::iter(groups)
-        .map(|(workshop, group)| {
+        .map(|group| {
             let services = services.clone();
-            tokio::spawn(async move { refresh_group(&services, workshop, &group).await })
+            tokio::spawn(async move { refresh_group(&services, group[0].workshop_id, &group).await })
         })
         .buffer_unordered(at_once);
     while let Some(end) = ends.next().await {

@@ -1,5 +1,7 @@
 //! What can go wrong with the store.
 
+use std::convert::Infallible;
+
 use sqlx::error::{DatabaseError, ErrorKind};
 use thiserror::Error;
 
@@ -67,6 +69,13 @@ impl From<sqlx::Error> for StoreError {
             | sqlx::Error::BeginFailed => Self::Unavailable(error),
             _ => Self::Defect(error),
         }
+    }
+}
+
+/// Rows that are taken as they are.
+impl From<Infallible> for StoreError {
+    fn from(never: Infallible) -> Self {
+        match never {}
     }
 }
 

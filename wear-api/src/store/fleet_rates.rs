@@ -1,5 +1,7 @@
 //! What a workshop's chains taught of their wear.
 
+use std::collections::{BTreeSet, HashMap};
+
 use wear_core::degradation::WearParameters;
 
 use super::error::{Sound, StoreError};
@@ -120,5 +122,22 @@ impl Tx {
             .fetch_optional(conn)
             .await)?;
         row.map(FleetRate::try_from).transpose()
+    }
+
+    /// What holds for each of these groups; those of which nothing was learned are left out.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn fleet_rates_of(
+        &mut self,
+        groups: BTreeSet<&GroupName>,
+    ) -> Result<HashMap<GroupName, FleetRate>, StoreError> {
+        let mut rates = HashMap::new();
+        for group in groups {
+            if let Some(rate) = self.fleet_rate(group).await? {
+                rates.insert(group.clone(), rate);
+            }
+        }
+        Ok(rates)
     }
 }

@@ -252,17 +252,10 @@ impl Tx {
         parts: &[PartId],
         scores: &[ScoredReading],
     ) -> Result<(), StoreError> {
-        let mut before: HashMap<(Uuid, Uuid), ScoreRow> = HashMap::new();
-        for (sql, batch) in SCORES_OF_THESE_PARTS.batches(self.engine(), parts) {
-            let rows: Vec<ScoreRow> = on!(self.connection, |conn| {
-                let mut query = sqlx::query_as(sql).bind(self.workshop.uuid());
-                for part in batch {
-                    query = query.bind(part.uuid());
-                }
-                query.fetch_all(conn).await
-            })?;
-            before.extend(rows.into_iter().map(|row| ((row.part_id, row.reading_id), row)));
-        }
+        let ids: Vec<Uuid> = parts.iter().map(|part| part.uuid()).collect();
+        let rows = self.rows_of::<ScoreRow, ScoreRow>(&SCORES_OF_THESE_PARTS, &ids).await?;
+        let mut before: HashMap<(Uuid, Uuid), ScoreRow> =
+            rows.into_iter().map(|row| ((row.part_id, row.reading_id), row)).collect();
         let mut changed: Vec<ScoreRow> = scores.iter().map(ScoreRow::from).collect();
         changed.retain(|row| before.remove(&(row.part_id, row.reading_id)).as_ref() != Some(row));
         for (part, reading) in before.into_keys() {

@@ -22,11 +22,14 @@ impl<R> EitherRow for R where R: for<'r> FromRow<'r, PgRow> + for<'r> FromRow<'r
 
 impl Tx {
     /// The rows of these ids, in no order.
-    pub(super) async fn rows_of<R: EitherRow, T: TryFrom<R, Error = StoreError>>(
+    pub(super) async fn rows_of<R: EitherRow, T: TryFrom<R>>(
         &mut self,
         many: &Many,
         ids: &[Uuid],
-    ) -> Result<Vec<T>, StoreError> {
+    ) -> Result<Vec<T>, StoreError>
+    where
+        StoreError: From<T::Error>,
+    {
         let mut found = Vec::with_capacity(ids.len());
         for (sql, batch) in many.batches(self.engine(), ids) {
             let rows: Vec<R> = on!(self.connection, |conn| {

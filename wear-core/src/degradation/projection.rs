@@ -344,12 +344,13 @@ impl Slice {
         let end = (begin..count).find(|&index| y(index) > highest).unwrap_or(count);
         let mut points = vec![Point::default(); count];
         let height = y(begin) - lowest;
-        for (k, (&value, &z)) in self.values.iter().zip(&self.line.frequencies).enumerate() {
+        let damping = self.line.first().0;
+        let (raised, grown) = (self.line.term * (damping * height).exp(), (damping * step).exp());
+        let terms = self.line.frequencies.iter().zip(&self.line.integrals);
+        for (k, (&value, (z, &integral))) in self.values.iter().zip(terms).enumerate() {
             let fold = if k == 0 { 1.0 } else { 2.0 };
-            let mut wave =
-                value * Complex64::from_polar(fold * self.line.term * (z.re * height).exp(), z.im * height);
-            let turn = Complex64::from_polar((z.re * step).exp(), z.im * step);
-            let integral = z.inv();
+            let mut wave = value * Complex64::from_polar(fold * raised, z.im * height);
+            let turn = Complex64::from_polar(grown, z.im * step);
             for point in &mut points[begin..end] {
                 point.density += wave.re;
                 point.below += (wave * integral).re;

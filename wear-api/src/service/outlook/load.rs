@@ -20,6 +20,7 @@ use crate::domain::{
     Bike, BikeId, CLOCK_SKEW, Care, ChainRecord, Fitting, FleetRate, GroupName, NewReport, Outlook, PartId,
     PartModel, PartModelId, Place, Reading, SwapNeeds, Timestamp, Workshop,
 };
+use crate::service::by;
 use crate::store::{StoreError, Tx};
 
 /// A bike's outlook, and its chains as it saw them.
@@ -169,13 +170,8 @@ struct Around {
 
 impl Around {
     async fn load(tx: &mut Tx, bikes: &[Bike], ids: &[BikeId], open: &[PartId]) -> Result<Self, StoreError> {
-        let mut rates = HashMap::new();
         let groups: BTreeSet<&GroupName> = bikes.iter().map(|bike| &bike.facts.group).collect();
-        for group in groups {
-            if let Some(rate) = tx.fleet_rate(group).await? {
-                rates.insert(group.clone(), rate);
-            }
-        }
+        let rates = tx.fleet_rates_of(groups).await?;
         let model_of = tx.models_of_parts(open).await?;
         let models: BTreeSet<PartModelId> = model_of.values().copied().collect();
         let models = tx.part_models_of(&models.into_iter().collect::<Vec<_>>()).await?;
@@ -408,14 +404,6 @@ fn chains_that_matter(fittings: &[Fitting], earliest: Option<Timestamp>) -> Vec<
     stays.sort_by_key(|fitting| (fitting.removed_at.is_none(), fitting.fitted_at, fitting.id));
     let mut seen = BTreeSet::new();
     stays.into_iter().map(|fitting| fitting.part_id).filter(|part_id| seen.insert(*part_id)).collect()
-}
-
-fn by<K: Hash + Eq, T>(items: Vec<T>, key: impl Fn(&T) -> K) -> HashMap<K, Vec<T>> {
-    let mut sorted: HashMap<K, Vec<T>> = HashMap::new();
-    for item in items {
-        sorted.entry(key(&item)).or_default().push(item);
-    }
-    sorted
 }
 
 fn some<'a, K: Hash + Eq, T>(sorted: &'a HashMap<K, Vec<T>>, key: &K) -> &'a [T] {
