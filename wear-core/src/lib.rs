@@ -243,6 +243,7 @@
 //!   misread.
 
 pub mod bench;
+pub mod bike;
 pub mod bounds;
 pub mod degradation;
 #[doc = include_str!("../DESIGN.md")]
@@ -257,3 +258,10 @@ pub mod policy;
 pub mod reading;
 pub mod units;
 pub mod vocabulary;
+
+pub use bike::{Bike, Chain, Moment, Outlook, Reading, Ride};
+pub use drivetrain::Drivetrain;
+pub use exposure::care::CareKind;
+pub use exposure::{Surface, Use};
+pub use fleet::Fleet;
+pub use forecast::{Advice, Reason};

@@ -437,6 +437,12 @@ impl Posterior {
         &self.parameters
     }
 
+    /// How the instruments of its readings err.
+    #[must_use]
+    pub const fn calibrations(&self) -> &InstrumentCalibrations {
+        &self.calibrations
+    }
+
     /// Exposure at the last reading, reference km; 0 without readings.
     #[must_use]
     pub const fn last_reading_at(&self) -> f64 {

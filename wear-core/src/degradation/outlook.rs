@@ -14,6 +14,7 @@ const QUANTILE_STEP: f64 = 1e-4;
 
 /// Quantiles at 10, 50 and 90 %.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Quantiles {
     /// One in ten lies below.
     pub p10: f64,
