@@ -153,7 +153,8 @@ count! {
 
 impl Probability {
     /// The probability nearest to a computed number; 0 for NaN.
-    pub(crate) fn saturating(value: f64) -> Self {
+    #[must_use]
+    pub fn saturating(value: f64) -> Self {
         Self(if value.is_nan() { 0.0 } else { value.clamp(0.0, 1.0) })
     }
 }

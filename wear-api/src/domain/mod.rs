@@ -50,10 +50,7 @@ pub use bench_plan::{
     WaitsFor,
 };
 pub use bike::{Bike, BikeFacts, BikeFilter, BikePatch, BikeSort, NewBike};
-pub use bike_outlook::{
-    Band, Basis, CassetteReport, CurvePoint, DateBand, DriverShare, EnergySourcePercent, Outlook, RingReport,
-    SprocketDamage, Warning,
-};
+pub use bike_outlook::{DateBand, Outlook};
 pub use calendar::{CalendarSecret, PlannedSwap};
 pub use care::Care;
 pub use checklist::Checklist;
@@ -73,14 +70,14 @@ pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Backlog, Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
 pub use measured::{Entry, Measured};
 pub use money::{Currency, Money};
-pub use need::{BikeNeeds, NEED_DAYS, NeededPart, SwapNeeds};
+pub use need::{BikeNeeds, NeededPart, SwapNeeds};
 pub use once::Once;
-pub use outlook::{FleetEntry, OutlookFilter, OutlookRow, OutlookSummary, Remaining};
+pub use outlook::{FleetEntry, OutlookFilter, OutlookRow, OutlookSummary};
 pub use page::{Cursor, Page, PageSize};
 pub use part::{NewPart, Part, PartFacts};
 pub use part_model::{Geometry, PartModel, PartModelFacts, StandIn};
 pub use place::{Place, Position};
-pub use policy::{PartsOfGroup, Policy, PolicyPrices, PriceWishes, RateFrom};
+pub use policy::{PartsOfGroup, Policy, PolicyPrices, PriceWishes};
 pub use reading::{NewReading, Reading, Voiding};
 pub use ride::{BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome};
 pub use role::Role;
@@ -94,7 +91,9 @@ pub use symptom::{NewReport, Report};
 pub use text::{GroupName, IdempotencyKey, Label, Note, Source, SourceId, WorkshopName};
 pub use timestamp::{CLOCK_SKEW, Timestamp};
 pub use token::{NewToken, NoRandomness, Token, TokenHash, TokenSecret};
-pub use track_record::{ChainRecord, FleetRate, KeptForecast, Month, MonthlyTally, ReadChain, ScoredReading};
+pub use track_record::{
+    ChainRecord, Drift, FleetRate, KeptForecast, Month, MonthlyTally, ReadChain, ScoredReading,
+};
 pub use wear_core::drivetrain::{Drivetrain, DrivetrainFacts, Gearing, Teeth};
 pub use wear_core::exposure::care::CareKind;
 pub use wear_core::exposure::{Surface, Use};

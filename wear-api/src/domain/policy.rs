@@ -1,5 +1,6 @@
 //! What is cheapest for a group of bikes, in the workshop's money.
 
+use wear_core::bike::RateSource;
 use wear_core::policy::LimitCurve;
 
 use super::{Currency, GroupName, PartModelId, Place};
@@ -53,35 +54,6 @@ pub struct PartsOfGroup {
     pub count: i64,
 }
 
-/// Where a wear rate comes from.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum RateFrom {
-    /// The default, for want of chains that were read.
-    Default,
-    /// All chains of the fleet.
-    Fleet {
-        /// Chains with a reading.
-        chains_read: i64,
-    },
-    /// The group's own chains.
-    Group {
-        /// The group.
-        group: GroupName,
-        /// Chains with a reading.
-        chains_read: i64,
-    },
-}
-
-impl std::fmt::Display for RateFrom {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            Self::Default => f.write_str("default"),
-            Self::Fleet { chains_read } => write!(f, "fleet, {chains_read} chains read"),
-            Self::Group { group, chains_read } => write!(f, "group {group}, {chains_read} chains read"),
-        }
-    }
-}
-
 /// What is cheapest for a group.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Policy {
@@ -100,7 +72,7 @@ pub struct Policy {
     /// Kilometres per reference kilometre of the group's use; 1 where it isn't known.
     pub km_per_reference_km: f64,
     /// Where the wear rate comes from.
-    pub wear_rate_from: RateFrom,
+    pub wear_rate_from: RateSource,
     /// What was assumed for want of data.
     pub assumed: Vec<String>,
     /// Costs by limit in minor units per 1,000 reference km, and the alternatives.

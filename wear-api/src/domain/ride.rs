@@ -64,6 +64,18 @@ impl RideFacts {
         Ok(Self { distance_mm, climb_mm, energy_j, surface, wet })
     }
 
+    /// The ride as the library takes it.
+    #[must_use]
+    pub fn ride(&self) -> wear_core::Ride {
+        // Whole millimetres and joules of a legal ride are legal again, up to rounding at the very ends.
+        let distance = RideDistance::new(self.distance_mm as f64 / 1e6).unwrap_or(RideDistance::ZERO);
+        wear_core::Ride::of(distance)
+            .with_ascent(self.climb_mm.and_then(|mm| RideClimb::new(mm as f64 / 1e3).ok()))
+            .with_energy(self.energy_j.and_then(|joules| RideEnergy::new(joules as f64 / 1e3).ok()))
+            .surface(self.surface)
+            .wet(self.wet)
+    }
+
     /// Distance, mm.
     #[must_use]
     pub const fn distance_mm(&self) -> i64 {

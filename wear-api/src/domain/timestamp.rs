@@ -6,6 +6,7 @@ use std::str::FromStr;
 use chrono::{DateTime, Duration, NaiveDate, SecondsFormat, SubsecRound, Utc};
 use chrono_tz::Tz;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use wear_core::Moment;
 
 use super::Invalid;
 
@@ -51,6 +52,18 @@ impl Timestamp {
             .flatten()
             .map(Self)
             .ok_or(Invalid::Malformed { what: "time", allowed: FORM })
+    }
+
+    /// The instant as the library has it, counted from 1970-01-01T00:00:00Z.
+    #[must_use]
+    pub const fn moment(self) -> Moment {
+        Moment::from_micros(self.micros())
+    }
+
+    /// An instant that the library gives back, held inside the legal range.
+    #[must_use]
+    pub fn of(moment: Moment) -> Self {
+        Self::from_micros(moment.micros().clamp(0, END_MICROS - 1)).unwrap_or(Self::EPOCH)
     }
 
     /// Microseconds since 1970-01-01T00:00:00Z.

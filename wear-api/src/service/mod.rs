@@ -28,6 +28,7 @@ pub mod part_models;
 pub mod parts;
 mod parts_of_bike;
 pub mod policy;
+mod prices;
 pub mod procedure;
 pub mod readings;
 pub mod ride_files;
@@ -40,7 +41,6 @@ pub mod swaps;
 pub mod symptoms;
 pub mod tokens;
 pub mod track_record;
-mod usual_prices;
 pub mod worker;
 pub mod workshops;
 

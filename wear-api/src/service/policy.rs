@@ -1,14 +1,18 @@
 //! What is cheapest for a group: when to take chains off, how often to look, or to run all to the end.
 
+use wear_core::bike::RateSource;
 use wear_core::degradation::WearParameters;
 use wear_core::exposure::GearShare;
-use wear_core::policy::{Cogs, Costs, LimitCurve, MeanLife, Price, Question, worlds_round};
+use wear_core::policy::{
+    CASSETTE_PER_CHAIN, Cogs, Costs, LimitCurve, MeanLife, Price, Question, READING_PER_CHAIN,
+    RING_PER_CHAIN, USUAL_CHAIN, worlds_round,
+};
 
-use super::usual_prices::{CASSETTE_PER_CHAIN, CHAIN_MINOR, READING_PER_CHAIN, RING_PER_CHAIN, price_of};
+use super::prices::price_of;
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
-    Bike, BikeFilter, BikeSort, FleetRate, Geometry, GroupName, Outlook, PageSize, PartModel, Place, Policy,
-    PolicyPrices, PriceWishes, RateFrom, Workshop,
+    Bike, BikeFilter, BikeSort, Geometry, GroupName, Outlook, PageSize, PartModel, Place, Policy,
+    PolicyPrices, PriceWishes, Workshop,
 };
 use crate::store::Tx;
 
@@ -42,7 +46,7 @@ struct GroupWear {
     parameters: WearParameters,
     /// Standard deviation of the logarithm of its mean.
     ln_sd: f64,
-    from: RateFrom,
+    from: RateSource,
 }
 
 /// Loads what a policy for a group rests on.
@@ -86,7 +90,7 @@ pub async fn facts(
         _ => None,
     };
     let wear = wear(&mut tx, &group).await?;
-    if wear.from == RateFrom::Default {
+    if wear.from == RateSource::Default {
         assumed.push("wear rate".to_owned());
     }
     Ok(PolicyFacts {
@@ -105,17 +109,14 @@ pub async fn facts(
 
 async fn wear(tx: &mut Tx, group: &GroupName) -> Result<GroupWear, ServiceError> {
     Ok(match tx.fleet_rate(group).await? {
-        None => {
-            GroupWear { parameters: WearParameters::default(), ln_sd: UNREAD_LN_SD, from: RateFrom::Default }
-        }
-        Some(FleetRate { group, parameters, mean_log_rate_sd, chains_read, .. }) => GroupWear {
-            parameters,
-            ln_sd: mean_log_rate_sd,
-            from: match group {
-                Some(group) => RateFrom::Group { group, chains_read },
-                None => RateFrom::Fleet { chains_read },
-            },
+        None => GroupWear {
+            parameters: WearParameters::default(),
+            ln_sd: UNREAD_LN_SD,
+            from: RateSource::Default,
         },
+        Some(rate) => {
+            GroupWear { parameters: rate.parameters, ln_sd: rate.mean_log_rate_sd, from: rate.source() }
+        }
     })
 }
 
@@ -178,7 +179,7 @@ fn prices(
             otherwise.round() as i64
         })
     };
-    let chain_minor = known(wishes.chain_minor, Place::Chain, "a chain", CHAIN_MINOR);
+    let chain_minor = known(wishes.chain_minor, Place::Chain, "a chain", USUAL_CHAIN);
     let chain = chain_minor as f64;
     let cassette_minor =
         known(wishes.cassette_minor, Place::Cassette, "a cassette", CASSETTE_PER_CHAIN * chain);

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use wear_core::bounds::OutOfRange;
-use wear_core::exposure::{ExposureModel, RideExposure, RideFacts as CoreRideFacts};
+use wear_core::exposure::ExposureModel;
 use wear_core::units::{RideClimb, RideDistance, RideEnergy};
 
 use super::{Actor, ServiceError, Services};
@@ -227,17 +227,8 @@ pub fn with_load(report: RideReport, bike: &Bike) -> NewRide {
 }
 
 fn load_of(facts: &RideFacts, bike: &Bike) -> RideLoad {
-    // Whole millimetres and joules of a legal ride are legal again, up to rounding at the very ends.
-    let distance = RideDistance::new(facts.distance_mm() as f64 / 1e6).unwrap_or(RideDistance::ZERO);
-    let mut ride = CoreRideFacts::new(distance, bike.facts.usage, facts.surface);
-    ride.wet = facts.wet;
-    ride.climb = facts.climb_mm().and_then(|mm| RideClimb::new(mm as f64 / 1e3).ok());
-    ride.rider_energy = facts.energy_j().and_then(|joules| RideEnergy::new(joules as f64 / 1e3).ok());
-    let exposure = RideExposure::of(&ride, &bike.facts.drivetrain, &ExposureModel::default());
-    RideLoad {
-        base_reference_mm: (exposure.reference_km_before_context * 1e6).round() as i64,
-        energy_j: (exposure.energy.kj * 1e3).round() as i64,
-    }
+    let totals = facts.ride().totals(&bike.facts.drivetrain, bike.facts.usage, &ExposureModel::default());
+    RideLoad { base_reference_mm: totals.base_reference_mm, energy_j: totals.energy_j }
 }
 
 /// Counts all of a bike's rides anew, after its drivetrain or use was corrected.

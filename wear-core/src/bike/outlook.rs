@@ -202,6 +202,24 @@ pub struct CurvePoint {
     pub probability_over_limit: f64,
 }
 
+impl Outlook {
+    /// Probability that the chain is over its limit after so many more kilometres: between the points of the curve by
+    /// straight lines, beyond its end as at its end; 0 without a chain.
+    #[must_use]
+    pub fn probability_after_km(&self, ahead_km: f64) -> f64 {
+        let after = self.curve.partition_point(|point| point.ahead_km < ahead_km);
+        match (after.checked_sub(1).and_then(|before| self.curve.get(before)), self.curve.get(after)) {
+            (Some(before), Some(after)) => {
+                let share = (ahead_km - before.ahead_km) / (after.ahead_km - before.ahead_km);
+                before.probability_over_limit
+                    + share * (after.probability_over_limit - before.probability_over_limit)
+            }
+            (None, Some(point)) | (Some(point), None) => point.probability_over_limit,
+            (None, None) => self.probability_over_limit.unwrap_or(0.0),
+        }
+    }
+}
+
 impl fmt::Display for Outlook {
     /// `ride_on: 1130 km (620 to 1790)`: what to do, and how far the chain has to go.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

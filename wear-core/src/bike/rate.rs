@@ -25,6 +25,17 @@ pub enum RateSource {
     },
 }
 
+impl std::fmt::Display for RateSource {
+    /// `default`, or whose chains taught it and how many they were.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Default => f.write_str("default"),
+            Self::Fleet { chains_read } => write!(f, "fleet, {chains_read} chains read"),
+            Self::Group { group, chains_read } => write!(f, "group {group}, {chains_read} chains read"),
+        }
+    }
+}
+
 /// How fast the chains of a bike's group wear.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Rate {

@@ -1,9 +1,11 @@
 //! What the domain's words are called on the pages.
 
+use wear_core::bike::Warning;
+use wear_core::exposure::Driver;
 use wear_core::reading::Content;
 
 use super::words::Words;
-use crate::domain::{CareKind, Entry, Gearing, Instrument, Measured, Place, Use, Warning};
+use crate::domain::{CareKind, Entry, Gearing, Instrument, Measured, Place, Timestamp, Use};
 
 impl Words {
     /// A place on a bike.
@@ -60,39 +62,30 @@ impl Words {
         }
     }
 
-    /// A cause of wear, by its word.
-    pub fn driver_named(&self, word: &str) -> String {
-        match word {
-            "distance" => self.driver_distance(),
-            "energy" => self.driver_energy(),
-            "gears" => self.driver_gears(),
-            "surface" => self.driver_surface(),
-            "wet" => self.driver_wet(),
-            "care" => self.driver_care(),
-            other => other.replace('_', " "),
+    /// A cause of wear.
+    pub fn driver_name(&self, driver: Driver) -> String {
+        match driver {
+            Driver::Distance => self.driver_distance(),
+            Driver::Energy => self.driver_energy(),
+            Driver::Gears => self.driver_gears(),
+            Driver::Surface => self.driver_surface(),
+            Driver::Wet => self.driver_wet(),
+            Driver::Care => self.driver_care(),
         }
     }
 
-    /// A warning: our own sentence where we have one, else the service's.
+    /// A warning.
     pub fn warning(&self, warning: &Warning) -> String {
-        match warning.code.as_str() {
-            "uneven_chain" => self.warning_uneven(),
-            "contradictory_readings" => self.warning_contradiction(),
-            "no_reading" => self.warning_no_reading(),
-            "no_chain" => self.warning_no_chain(),
-            "skip_reported" => {
-                self.skip_reported(&warning.message).unwrap_or_else(|| warning.message.clone())
+        match warning {
+            Warning::UnevenChain { .. } => self.warning_uneven(),
+            Warning::ContradictoryReadings { .. } => self.warning_contradiction(),
+            Warning::NoReading => self.warning_no_reading(),
+            Warning::NoChain => self.warning_no_chain(),
+            Warning::SkipReported { reported_at, teeth } => {
+                self.warning_skip(self.date(Timestamp::of(*reported_at).utc_date()), teeth)
             }
-            _ => warning.message.clone(),
+            other => other.to_string(),
         }
-    }
-
-    /// The warning of a skip; its day and cog stand in the service's sentence.
-    fn skip_reported(&self, said: &str) -> Option<String> {
-        let (_, rest) = said.split_once(" reported on ")?;
-        let (day, rest) = rest.split_once(" on the ")?;
-        let (teeth, _) = rest.split_once("-tooth cog")?;
-        Some(self.warning_skip(self.date(day.parse().ok()?), teeth))
     }
 
     /// What was entered for a reading.

@@ -3,7 +3,9 @@
 use chrono::{Datelike as _, NaiveDate, NaiveDateTime};
 use chrono_tz::Tz;
 
-use crate::domain::{Advice, Band, Currency, Language, Outlook, Timestamp, UnitsShown, Workshop};
+use wear_core::degradation::Quantiles;
+
+use crate::domain::{Advice, Currency, Language, Outlook, Timestamp, UnitsShown, Workshop};
 
 /// Kilometres of a mile (the international mile of 1959).
 const KM_PER_MILE: f64 = 1.609_344;
@@ -144,8 +146,8 @@ impl Words {
     /// What is known of a bike's chain, in one sentence.
     pub fn sentence(&self, outlook: &Outlook) -> String {
         let over = outlook.probability_over_limit.unwrap_or_default();
-        match (outlook.remaining_km, outlook.limit_on) {
-            (Some(Band { p10, p50, .. }), on) if p50 >= 1.0 => {
+        match (outlook.remaining_km, outlook.limit_on()) {
+            (Some(Quantiles { p10, p50, .. }), on) if p50 >= 1.0 => {
                 let (left, least) = (self.about(p50), self.about(p10.max(0.0)));
                 match on.map(|on| on.p50) {
                     Some(Some(day)) if p10 < 1.0 => self.bike_sentence_soon(left, self.date(day)),
@@ -306,21 +308,21 @@ impl Words {
     }
 
     /// Why, in one sentence.
-    pub fn why(&self, advice: Advice, remaining: Option<Band>, over: Option<f64>) -> String {
+    pub fn why(&self, advice: Advice, remaining: Option<Quantiles>, over: Option<f64>) -> String {
         match (advice, remaining, over) {
             (Advice::Hold, ..) => self.why_hold(),
             (Advice::SwapNow, _, Some(over)) => self.why_over(self.chance(over)),
-            (_, Some(Band { p10, .. }), _) if p10 >= 1.0 => self.why_less(self.about(p10)),
+            (_, Some(Quantiles { p10, .. }), _) if p10 >= 1.0 => self.why_less(self.about(p10)),
             (_, _, Some(over)) => self.why_over(self.chance(over)),
             _ => String::new(),
         }
     }
 
     /// The most likely distance left.
-    pub fn left(&self, remaining: Option<Band>) -> String {
+    pub fn left(&self, remaining: Option<Quantiles>) -> String {
         match remaining {
-            Some(Band { p50, .. }) if p50 < 1.0 => self.left_none(),
-            Some(Band { p50, .. }) => self.left_about(self.about(p50)),
+            Some(Quantiles { p50, .. }) if p50 < 1.0 => self.left_none(),
+            Some(Quantiles { p50, .. }) => self.left_about(self.about(p50)),
             None => self.left_unknown(),
         }
     }

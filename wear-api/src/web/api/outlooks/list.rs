@@ -5,7 +5,7 @@ use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
 use super::BandDocument;
-use crate::domain::{Band, FleetEntry, OutlookFilter, OutlookSummary, Remaining};
+use crate::domain::{FleetEntry, OutlookFilter, OutlookSummary};
 use crate::input::parse;
 use crate::service::{Services, outlook};
 use crate::web::auth::{App, As};
@@ -96,9 +96,7 @@ impl From<FleetEntry> for SummaryDocument {
             swap_by,
             measure_by,
             probability_over_limit: probability_over.map(|probability| probability.get()),
-            remaining_km: remaining.map(|Remaining { p10, p50, p90 }| {
-                BandDocument::from(Band { p10: p10.get(), p50: p50.get(), p90: p90.get() })
-            }),
+            remaining_km: remaining.map(BandDocument::from),
             computed_at: computed_at.datetime(),
         }
     }

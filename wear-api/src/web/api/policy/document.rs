@@ -146,7 +146,7 @@ struct PerKm(f64);
 
 impl PerKm {
     fn band(self, Spread { p10, p50, p90 }: Spread) -> BandDocument {
-        crate::domain::Band { p10, p50, p90 }.times(1.0 / self.0).into()
+        wear_core::degradation::Quantiles { p10, p50, p90 }.times(1.0 / self.0).into()
     }
 
     fn causes(self, cost: &LimitCost) -> CausesDocument {
@@ -291,7 +291,7 @@ impl From<Policy> for PolicyDocument {
             currency: currency.to_string(),
             best: BestDocument {
                 limit_percent: best.limit_percent,
-                limit_percent_band: crate::domain::Band { p10, p50, p90 }.into(),
+                limit_percent_band: wear_core::degradation::Quantiles { p10, p50, p90 }.into(),
                 look_every_km: best.look_every_km * km_per_reference_km,
                 cost_per_1000_km_minor: per_km.band(best.cost),
             },
