@@ -11,7 +11,7 @@ use super::outlook::{
 };
 use super::timeline::{Accrued, ExposedDay};
 use super::{Moment, RateSource, Warning};
-use crate::degradation::{Posterior, Quantiles};
+use crate::degradation::Posterior;
 use crate::exposure::ExposureSum;
 use crate::forecast::{
     Advice, AdviceInput, DailyUse, LifeCurve, Reason, SEASON_DAYS, UseForecast, WINDOW_DAYS, advise,
@@ -334,12 +334,4 @@ fn drivers(accrued: &Accrued) -> Vec<DriverShare> {
     accrued.parts.shares_percent().map_or_else(Vec::new, |shares| {
         shares.iter().map(|&(driver, share_percent)| DriverShare { driver, share_percent }).collect()
     })
-}
-
-impl Quantiles {
-    /// Each times a factor above zero.
-    #[must_use]
-    pub fn times(self, factor: f64) -> Self {
-        Self { p10: self.p10 * factor, p50: self.p50 * factor, p90: self.p90 * factor }
-    }
 }

@@ -265,7 +265,7 @@ impl Sprockets {
 /// }
 /// let outlook = chain.outlook(120, 0.5)?;
 /// let km = outlook.remaining_km.ok_or("never ridden")?;
-/// println!("{:.0} km ({:.0} to {:.0})", km.p50, km.p10, km.p90);
+/// println!("{km:.0} km");
 /// assert!(km.p10 < km.p50 && km.p50 < km.p90);
 /// # Ok(())
 /// # }

@@ -221,11 +221,11 @@ impl Outlook {
 }
 
 impl fmt::Display for Outlook {
-    /// `ride_on: 1130 km (620 to 1790)`: what to do, and how far the chain has to go.
+    /// `ride_on: 1927 (1098 to 3190) km`: what to do, and how far the chain has to go.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}", self.advice)?;
         match self.remaining_km {
-            Some(Quantiles { p10, p50, p90 }) => write!(f, ": {p50:.0} km ({p10:.0} to {p90:.0})"),
+            Some(km) => write!(f, ": {km:.0} km"),
             None => Ok(()),
         }
     }
