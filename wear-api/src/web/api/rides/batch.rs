@@ -3,8 +3,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::ToSchema;
 
-use super::rejected::{RideNames, tell_hooks};
-use super::report::NewRide;
+use super::{NewRide, RideNames, tell_hooks};
 use crate::domain::{BikeId, FieldErrors, Invalid};
 use crate::input::{WrongField, WrongFieldDocument, parse, parse_value};
 use crate::service::Services;
