@@ -125,8 +125,7 @@ async fn create_token(
     tag = "workshop",
     security(("bearer" = ["manager"])),
     params(PageQuery),
-    responses((status = 200, description = "A page of tokens", body = TokenList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of tokens", body = TokenList))
 )]
 #[get("/v1/tokens")]
 async fn list_tokens(
@@ -155,8 +154,8 @@ async fn list_tokens(
 async fn revoke_token(
     services: web::Data<Services>,
     actor: As<Manager>,
-    token_id: web::Path<Uuid>,
+    token_id: web::Path<TokenId>,
 ) -> Result<HttpResponse, Problem> {
-    tokens::revoke(&services, &actor, TokenId::from_uuid(*token_id)).await?;
+    tokens::revoke(&services, &actor, *token_id).await?;
     Ok(HttpResponse::NoContent().finish())
 }
