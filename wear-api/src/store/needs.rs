@@ -8,7 +8,7 @@ use wear_core::bike::{SWAP_DAYS, SwapTiming};
 
 use super::error::{Sound, StoreError};
 use super::instant::{date, instant};
-use super::{Tx, on, statements};
+use super::{Tx, rows, statements};
 use crate::domain::{BikeId, BikeNeeds, GroupName, Label, NeededPart, PartModelId, Position, SwapNeeds};
 
 const TABLE: &str = "outlooks";
@@ -121,9 +121,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn needs(&mut self, zone: Tz) -> Result<Vec<BikeNeeds>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| {
-            sqlx::query_as(LIST).bind(self.workshop.uuid()).fetch_all(conn).await
-        })?;
+        let rows: Vec<Row> = rows!(self, LIST)?;
         rows.into_iter().map(|row| row.bike(zone)).collect()
     }
 }
