@@ -118,7 +118,7 @@ fn rates_of(
     let histories: Vec<ChainHistory<'_>> = chains
         .iter()
         .zip(&timed)
-        .map(|(chain, readings)| ChainHistory { group: chain.group.as_str(), readings })
+        .map(|(chain, readings)| ChainHistory::new(chain.group.as_str(), readings))
         .collect();
     let learned = fit(&histories, &WearParameters::default(), calibrations);
     rates(&learned, learned_at)
