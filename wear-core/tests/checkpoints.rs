@@ -2,8 +2,7 @@
 
 use proptest::prelude::*;
 use wear_core::degradation::{
-    CHECKPOINT_VERSION, CheckpointError, OpenExposure, Posterior, PosteriorHistory, TimedReading,
-    WearParameters,
+    CheckpointError, OpenExposure, Posterior, PosteriorHistory, TimedReading, WearParameters,
 };
 use wear_core::reading::{Calibration, Instrument, InstrumentCalibrations, Measurement};
 use wear_core::units::{ElongationReading, GaugeMark, Limit, LogSd, ReferenceKilometres};

@@ -344,8 +344,9 @@ impl Writer {
         self.numbers(&[reading.at.get(), reading.exposure_ln_sd.get()]);
         if self.version > PLAIN {
             self.flag(reading.missing_riding.is_some());
-            if let Some(MissingRiding { probability, mean }) = reading.missing_riding {
+            if let Some(MissingRiding { probability, mean, parts }) = reading.missing_riding {
                 self.numbers(&[probability.get(), mean.get()]);
+                self.bytes.push(parts.get());
             }
         }
         self.bytes.push(reading.measurement.instrument() as u8);
@@ -456,7 +457,8 @@ impl Reader<'_> {
         let [probability, mean] = self.numbers(PLACE)?;
         let probability = Probability::new(probability).map_err(|_| damaged(PLACE))?;
         let mean = ReferenceKilometres::new(mean).map_err(|_| damaged(PLACE))?;
-        Ok(Some(MissingRiding { probability, mean }))
+        let parts = std::num::NonZero::new(self.byte(PLACE)?).ok_or(damaged(PLACE))?;
+        Ok(Some(MissingRiding { probability, mean, parts }))
     }
 
     fn reading(&mut self) -> Result<TimedReading, CheckpointError> {

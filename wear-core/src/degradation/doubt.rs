@@ -34,23 +34,28 @@ impl ExplanationKind {
 /// Percent over which a wrong number is spread evenly, the range of [`crate::bounds::ELONGATION_READING`].
 const WRONG_NUMBERS: f64 = 3.3;
 
-/// Odds of another explanation, seen as favourably as it can be, from which on all are weighed: at less, none can come
-/// near one half by this reading alone (A).
-const WORTH: f64 = 0.5;
+/// Odds of another explanation, seen as favourably as they can be, from which on all are weighed: below even ones this
+/// reading alone makes none the likelier.
+const WORTH: f64 = 1.0;
 
 /// `ln p(reading)` when it says nothing of the chain: even over all numbers, or the toss of a coin.
 pub(super) fn log_density_of_wrong(likelihood: &Likelihood) -> f64 {
     if likelihood.is_of_number() { -WRONG_NUMBERS.ln() } else { 0.5_f64.ln() }
 }
 
-/// Whether another explanation of a reading may be worth its while: a bound on its evidence against what the record gives,
-/// `ln p(reading | earlier ones)`. Nothing is computed that an ordinary reading wouldn't need.
-pub(super) fn worth_explaining(
+/// Whether at such odds explanations are worth their while.
+pub(super) fn is_worth_explaining(odds: f64) -> bool {
+    odds > WORTH
+}
+
+/// Odds of anything but the record as it is, from one reading: no more than these, as other explanations are given the best
+/// they could make of it, against what the record gives, `ln p(reading | earlier ones)`.
+pub(super) fn odds_at_most(
     likelihood: &Likelihood,
     log_evidence: f64,
     expected: f64,
     parameters: &WearParameters,
-) -> bool {
+) -> f64 {
     // A new chain reads at most as dense as its ε0 and the instrument let it; other explanations at most as the instrument.
     let swap = if likelihood.is_of_number() {
         normal::density(0.0) / likelihood.sd().hypot(parameters.initial_sd())
@@ -67,5 +72,5 @@ pub(super) fn worth_explaining(
         // A gauge that stays out below what was expected of the chain, or drops in above it, is no surprise.
         (false, false) => 0.0,
     };
-    (wrong + change) > WORTH * ExplanationKind::AsRecorded.prior() * log_evidence.exp()
+    (wrong + change) / (ExplanationKind::AsRecorded.prior() * log_evidence.exp())
 }

@@ -6,6 +6,8 @@
 //! from a slip of the pen. Where one change has more than half of the probability it is taken for true, and what is left is
 //! asked again: a history may hold more than one.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use super::doubt::{self, ExplanationKind};
 use super::filter::{Posterior, TimedReading};
 use super::outlook::{Outlook, Quantiles};
@@ -18,7 +20,7 @@ use crate::units::{Limit, ReferenceKilometres};
 /// Readings before a doubted one that may be where the change happened.
 const LOOK_BACK: usize = 3;
 
-/// Doubted readings looked at in one round; what lies behind them is for the next.
+/// Doubted readings looked at in one round, those of the highest odds; the others are for the next.
 const MOST_DOUBTED: usize = 4;
 
 /// Changes found in one history at most.
@@ -233,8 +235,8 @@ impl Walk {
         self.log_evidence + self.posterior.log_evidence
     }
 
-    /// Takes a step; whether its reading is in doubt.
-    fn take(&mut self, Step { reading, change }: Step) -> bool {
+    /// Takes a step; the odds of something else when its reading is in doubt.
+    fn take(&mut self, Step { reading, change }: Step) -> Option<f64> {
         let at = reading.at.get();
         let mut extra = reading.missing_riding.map(Extra::Missing);
         match change {
@@ -244,7 +246,7 @@ impl Walk {
                 let likelihood = reading.measurement.likelihood(&self.posterior.calibrations);
                 self.log_evidence += doubt::log_density_of_wrong(&likelihood);
                 self.last = at;
-                return false;
+                return None;
             }
             ExplanationKind::UnrecordedSwap => {
                 let within = at - self.last;
@@ -261,7 +263,7 @@ impl Walk {
         }
         self.last = at;
         self.posterior.take_in(TimedReading { at: less(reading.at, self.offset), ..reading }, extra);
-        self.posterior.predictives().last().is_some_and(|before| before.doubted)
+        self.posterior.predictives().last().filter(|before| before.is_doubted()).map(|before| before.odds)
     }
 
     fn after(mut self, steps: &[Step]) -> Self {
@@ -287,32 +289,31 @@ struct Candidate {
 /// Weighs the record as it is against each single change; `None` when nothing is in doubt.
 fn ask(record: &[Step], start: &Walk) -> Option<Doubt> {
     let mut walk = start.clone();
-    let mut doubted = Vec::new();
-    let mut before = Vec::with_capacity(record.len());
+    let mut doubted: Vec<(usize, f64)> = Vec::new();
     for (index, step) in record.iter().enumerate() {
-        before.push(if doubted.len() < MOST_DOUBTED { Some(walk.clone()) } else { None });
-        if walk.take(*step) && doubted.len() < MOST_DOUBTED {
-            doubted.push(index);
-        }
+        doubted.extend(walk.take(*step).map(|odds| (index, odds)));
     }
-    let mut places: Vec<usize> =
-        doubted.iter().flat_map(|&index| index.saturating_sub(LOOK_BACK)..=index).collect();
-    places.dedup();
-    places.sort_unstable();
-    places.dedup();
-    if places.is_empty() {
-        return None;
+    doubted.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    let places: BTreeSet<usize> = doubted
+        .iter()
+        .take(MOST_DOUBTED)
+        .flat_map(|&(index, _)| index.saturating_sub(LOOK_BACK)..=index)
+        .collect();
+    let mut before = BTreeMap::new();
+    let mut prefix = start.clone();
+    for (index, step) in record.iter().enumerate().take(places.last()? + 1) {
+        if places.contains(&index) {
+            before.insert(index, prefix.clone());
+        }
+        prefix.take(*step);
     }
     let log_odds = |kind: ExplanationKind| (kind.prior() / ExplanationKind::AsRecorded.prior()).ln();
     let recorded =
         Candidate { kind: ExplanationKind::AsRecorded, index: 0, log_weight: walk.log_evidence(), walk };
     let mut candidates = vec![recorded];
-    for &index in &places {
+    let unchanged = |index: &usize| record[*index].change == ExplanationKind::AsRecorded;
+    for (&index, prefix) in before.iter().filter(|(index, _)| unchanged(index)) {
         let step = record[index];
-        let Some(prefix) = before[index].as_ref().filter(|_| step.change == ExplanationKind::AsRecorded)
-        else {
-            continue;
-        };
         for &kind in ExplanationKind::ALL {
             if kind == ExplanationKind::AsRecorded {
                 continue;
@@ -333,7 +334,11 @@ fn ask(record: &[Step], start: &Walk) -> Option<Doubt> {
 }
 
 /// One explanation a kind, the most probable first.
-fn summed_up(candidates: Vec<Candidate>, record: &[Step], before: &[Option<Walk>]) -> Vec<Explanation> {
+fn summed_up(
+    candidates: Vec<Candidate>,
+    record: &[Step],
+    before: &BTreeMap<usize, Walk>,
+) -> Vec<Explanation> {
     let largest = candidates.iter().map(|one| one.log_weight).fold(f64::NEG_INFINITY, f64::max);
     let weight = |one: &Candidate| (one.log_weight - largest).exp();
     let all: f64 = candidates.iter().map(weight).sum();
@@ -355,14 +360,13 @@ fn summed_up(candidates: Vec<Candidate>, record: &[Step], before: &[Option<Walk>
         let place = (kind != ExplanationKind::AsRecorded).then(|| Place {
             index,
             reading: record[index].reading,
-            after: before[index]
-                .as_ref()
+            after: before
+                .get(&index)
                 .and_then(|walk| ReferenceKilometres::new(walk.last).ok())
                 .unwrap_or(ReferenceKilometres::ZERO),
         });
         let missing = before
-            .get(index)
-            .and_then(Option::as_ref)
+            .get(&index)
             .filter(|_| kind == ExplanationKind::MissingRiding && probability > 0.05)
             .map(|prefix| missing_riding(prefix, &record[index..]));
         Explanation { kind, probability, place, missing, walk }

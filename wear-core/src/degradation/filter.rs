@@ -98,9 +98,18 @@ pub struct Predictive {
     /// Whether the reading was set aside as a blunder: it is reported as a contradiction and leaves what is known
     /// of the chain as it was.
     pub set_aside: bool,
-    /// Whether something other than the record as it is may explain the reading better: see
-    /// [`Posterior::explain`].
-    pub doubted: bool,
+    /// Odds of anything but the record as it is, no more than these: see [`Posterior::explain`].
+    pub(super) odds: f64,
+    /// Whether an earlier reading speaks against it.
+    pub(super) contradicted: bool,
+}
+
+impl Predictive {
+    /// Whether something other than the record as it is may explain the reading better: see [`Posterior::explain`].
+    #[must_use]
+    pub fn is_doubted(&self) -> bool {
+        self.contradicted || doubt::is_worth_explaining(self.odds)
+    }
 }
 
 /// How fine the grids are, as multiples of the standard grids.
@@ -512,16 +521,16 @@ impl Posterior {
         if !trial.set_aside && reading.measurement.as_spots().is_some_and(|spots| spots.count() > 1) {
             self.last_spots = Some(reading);
         }
-        let doubted =
-            contradicted || doubt::worth_explaining(&likelihood, log_evidence, mean, &self.parameters);
-        self.doubted |= doubted;
+        let odds = doubt::odds_at_most(&likelihood, log_evidence, mean, &self.parameters);
+        self.doubted |= contradicted || doubt::is_worth_explaining(odds);
         self.predictives.push(Predictive {
             reading,
             mean,
             sd: sd * fast.gain(mean),
             relative_evidence: trial.relative_evidence,
             set_aside: trial.set_aside,
-            doubted,
+            odds,
+            contradicted,
         });
         self.state.accept(s, trial, &self.parameters);
         self.open.since_last_reading = LogSd::ZERO;
