@@ -232,7 +232,7 @@ fn learned(chains: &[Chain]) -> WearParameters {
 }
 
 const FLEET: Fleet =
-    Fleet { name: "", wear: 1.0, tau: 0.35, phi: 0.01, gauges: false, limit: 0.75, chains: 300, seed: 1 };
+    Fleet { name: "", wear: 1.0, tau: 0.35, phi: 0.01, gauges: false, limit: 0.75, chains: 200, seed: 1 };
 
 #[test]
 fn chains_as_found_are_answered_nearly_as_well_as_by_an_oracle() {
@@ -241,14 +241,15 @@ fn chains_as_found_are_answered_nearly_as_well_as_by_an_oracle() {
         Fleet { name: "wear -40 %, limit 0.5", wear: 0.6, limit: 0.5, seed: 32, ..FLEET },
         Fleet { name: "τ 0.55, φ 0.03", tau: 0.55, phi: 0.03, seed: 33, ..FLEET },
         Fleet { name: "τ 0.2, limit 1.0", wear: 1.3, tau: 0.2, limit: 1.0, seed: 34, ..FLEET },
-        Fleet { name: "gauges only", wear: 1.4, gauges: true, chains: 600, seed: 35, ..FLEET },
+        Fleet { name: "gauges only", wear: 1.4, gauges: true, chains: 300, seed: 35, ..FLEET },
     ];
     println!("{:24} covers  oracle's  loss/oracle  taken for new", "as found");
     let (mut covered, mut all) = (0.0, 0.0);
     for fleet in &fleets {
+        // One more way of drawing them on the first fleet.
         let ways: [(&str, fn(&Fleet, &mut ChaCha8Rng) -> Chain); 2] =
             [("met", met_on_the_road), ("prior", as_the_prior_says)];
-        for (how, one) in ways {
+        for (how, one) in ways.into_iter().take(if fleet.seed == 31 { 2 } else { 1 }) {
             let chains = simulate(fleet, one);
             let parameters = learned(&chains);
             let told = true_parameters(fleet);
@@ -266,9 +267,9 @@ fn chains_as_found_are_answered_nearly_as_well_as_by_an_oracle() {
                 loss / best,
                 as_new / best
             );
-            covered += coverage / 10.0;
-            all += loss / best / 10.0;
-            // 300 chains tell a coverage to ±2.3 %.
+            covered += coverage / 6.0;
+            all += loss / best / 6.0;
+            // 200 chains tell a coverage to ±2.8 %.
             assert!((70.0..=90.0).contains(&coverage), "{} {how}: {coverage}", fleet.name);
             assert!(loss / best < 1.1, "{} {how}: {}", fleet.name, loss / best);
         }
@@ -283,9 +284,9 @@ fn chains_with_riding_missing_are_answered_nearly_as_well_as_by_an_oracle() {
         Fleet { name: "wear +50 %", wear: 1.5, seed: 41, ..FLEET },
         Fleet { name: "wear -30 %", wear: 0.7, seed: 42, ..FLEET },
         Fleet { name: "τ 0.25, φ 0.02", tau: 0.25, phi: 0.02, limit: 0.5, seed: 43, ..FLEET },
-        Fleet { name: "gauges only", wear: 1.2, gauges: true, chains: 600, seed: 44, ..FLEET },
+        Fleet { name: "gauges only", wear: 1.2, gauges: true, chains: 300, seed: 44, ..FLEET },
     ];
-    println!("{:24} covers  loss over: knows how often  knows where; not told: over how often", "missing");
+    println!("{:24} covers  loss over: knows how often  knows where; not told, true parameters", "missing");
     for fleet in &fleets {
         let chains = simulate(fleet, with_gaps);
         let parameters = learned(&chains);
@@ -305,8 +306,7 @@ fn chains_with_riding_missing_are_answered_nearly_as_well_as_by_an_oracle() {
                 Chain { readings, told: Vec::new(), ..*chain }
             })
             .collect();
-        let untold = learned(&blind);
-        let (not_told, _) = judged(&blind, |chain| predict(fleet, chain, &untold, &chain.readings, chain.at));
+        let (not_told, _) = judged(&blind, |chain| predict(fleet, chain, &told, &chain.readings, chain.at));
         println!(
             "{:24} {coverage:5.1}   {:.3}   {:.3}   {:.3}",
             fleet.name,
