@@ -173,7 +173,9 @@ fn with_gaps(fleet: &Fleet, random: &mut ChaCha8Rng) -> Chain {
     }
 }
 
-fn simulate(fleet: &Fleet, one: fn(&Fleet, &mut ChaCha8Rng) -> Chain) -> Vec<Chain> {
+type Draw = fn(&Fleet, &mut ChaCha8Rng) -> Chain;
+
+fn simulate(fleet: &Fleet, one: Draw) -> Vec<Chain> {
     let mut random = ChaCha8Rng::seed_from_u64(fleet.seed);
     (0..fleet.chains).map(|_| one(fleet, &mut random)).collect()
 }
@@ -247,8 +249,7 @@ fn chains_as_found_are_answered_nearly_as_well_as_by_an_oracle() {
     let (mut covered, mut all) = (0.0, 0.0);
     for fleet in &fleets {
         // One more way of drawing them on the first fleet.
-        let ways: [(&str, fn(&Fleet, &mut ChaCha8Rng) -> Chain); 2] =
-            [("met", met_on_the_road), ("prior", as_the_prior_says)];
+        let ways: [(&str, Draw); 2] = [("met", met_on_the_road), ("prior", as_the_prior_says)];
         for (how, one) in ways.into_iter().take(if fleet.seed == 31 { 2 } else { 1 }) {
             let chains = simulate(fleet, one);
             let parameters = learned(&chains);
