@@ -255,8 +255,8 @@
 //! let cargo: Vec<_> = (0..3).map(|i| read(0.25e-3, 1_500.0 + 100.0 * f64::from(i))).collect::<Result<_, _>>()?;
 //! let chains: Vec<ChainHistory<'_>> = town
 //!     .iter()
-//!     .map(|readings| ChainHistory { group: "town", readings })
-//!     .chain(cargo.iter().map(|readings| ChainHistory { group: "cargo", readings }))
+//!     .map(|readings| ChainHistory::new("town", readings))
+//!     .chain(cargo.iter().map(|readings| ChainHistory::new("cargo", readings)))
 //!     .collect();
 //! let fleet = fit(&chains, &WearParameters::default(), &InstrumentCalibrations::default());
 //! let rate = |group: &str| fleet.groups[group].mean_log_rate.exp();

@@ -7,6 +7,7 @@ mod layout;
 pub mod procedure;
 pub mod sprocket_load;
 pub mod symptom;
+mod typical;
 
 pub use crate::units::{JockeyTeeth, Links, Teeth};
 pub use geometry::{
@@ -16,3 +17,4 @@ pub use geometry::{
 pub use layout::{
     DEFAULT_JOCKEY_TEETH, DEFAULT_WHEEL, Drivetrain, DrivetrainError, DrivetrainFacts, Gearing, default_limit,
 };
+pub use typical::TYPICAL_LN_SD;

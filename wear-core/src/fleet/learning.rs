@@ -74,7 +74,7 @@ impl Fleet {
     #[must_use]
     pub fn learn(&self) -> Learned {
         let chains: Vec<ChainHistory<'_>> =
-            self.chains.iter().map(|(group, readings)| ChainHistory { group, readings }).collect();
+            self.chains.iter().map(|(group, readings)| ChainHistory::new(group, readings)).collect();
         Learned(fit(&chains, &WearParameters::default(), &self.calibrations))
     }
 }

@@ -6,7 +6,7 @@ use serde_json::Value;
 use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use wear_core::degradation::WearParameters;
-use wear_core::fleet::calibration::{self, ChainHistory};
+use wear_core::fleet::calibration;
 use wear_core::reading::InstrumentCalibrations;
 
 use crate::domain::{FieldErrors, Invalid};
@@ -74,8 +74,7 @@ fn answer_all(cases: Vec<Value>, learn: bool) -> Vec<AnswerOrError> {
     let cases: Vec<_> = cases.into_iter().map(case).collect();
     let fit = learn.then(|| {
         let chains = cases.iter().flatten();
-        let chains: Vec<_> =
-            chains.map(|case| ChainHistory { group: &case.group, readings: &case.readings }).collect();
+        let chains: Vec<_> = chains.map(Case::history).collect();
         calibration::fit(&chains, &WearParameters::default(), &InstrumentCalibrations::default())
     });
     let defaults = WearParameters::default();
