@@ -338,7 +338,7 @@ pub mod reading;
 pub mod units;
 pub mod vocabulary;
 
-pub use bike::{Bike, Chain, Moment, Outlook, Reading, Ride};
+pub use bike::{Bike, Chain, ChainStart, Moment, Outlook, Reading, Ride};
 pub use drivetrain::Drivetrain;
 pub use exposure::care::CareKind;
 pub use exposure::{Surface, Use};

@@ -10,6 +10,7 @@ use super::outlook::{
     Assumption, Basis, CurvePoint, DayQuantiles, DriverShare, EnergySourcePercent, Outlook,
 };
 use super::timeline::{Accrued, ExposedDay};
+use super::usual::UsualRiding;
 use super::{Moment, RateSource, Warning};
 use crate::degradation::Posterior;
 use crate::exposure::ExposureSum;
@@ -40,9 +41,13 @@ impl Assessment {
         let cassette_since = bike.cassette.since(beginning);
         let rings_since = bike.rings.since(beginning);
         let sprockets: Vec<Moment> = [cassette_since, rings_since].into_iter().flatten().collect();
+        let usual = UsualRiding::of(&bike.drivetrain, bike.usage);
         let mut chains: Vec<KnownChain> = records
             .into_iter()
-            .map(|chain| KnownChain::of(chain, &sprockets, &bike.rate, &bike.calibrations))
+            .map(|chain| {
+                let start = chain.start(bike.limit(), usual);
+                KnownChain::of(chain, &sprockets, &bike.rate, &bike.calibrations, start)
+            })
             .collect();
         let days = days_of(&chains);
         let recent = recent_mix(&days, now);

@@ -1,13 +1,14 @@
 //! A bike with all that happened to its drivetrain.
 
 use super::assess::Assessment;
-use super::chain::ChainRecord;
+use super::chain::{ChainRecord, ChainStart};
 use super::log::Log;
 use super::outlook::Outlook;
 use super::{Moment, Rate, Reading, Ride, RideTotals};
 use crate::bounds::OutOfRange;
 use crate::drivetrain::{Drivetrain, Teeth};
 use crate::exposure::care::CareKind;
+use crate::exposure::care_habit::CareHabit;
 use crate::exposure::{ExposureModel, Use};
 use crate::knock_on::CassetteBuild;
 use crate::policy::PartPrices;
@@ -57,6 +58,9 @@ pub struct Bike {
     pub(super) chains: Vec<ChainRecord>,
     pub(super) chain_is_on: bool,
     pub(super) log: Log,
+    /// How the first of the log's chains begins.
+    pub(super) first_chain: ChainStart,
+    pub(super) care: CareHabit,
     pub(super) cassette: Sprockets,
     pub(super) cassette_build: CassetteBuild,
     pub(super) rings: Sprockets,
@@ -100,6 +104,8 @@ impl Bike {
             chains: Vec::new(),
             chain_is_on: true,
             log: Log::default(),
+            first_chain: ChainStart::New,
+            care: CareHabit::Recorded,
             cassette: Sprockets::SinceTheBeginning,
             cassette_build: CassetteBuild::OnePiece,
             rings: Sprockets::SinceTheBeginning,
@@ -157,6 +163,19 @@ impl Bike {
     #[must_use]
     pub fn without_chain(self) -> Self {
         Self { chain_is_on: false, ..self }
+    }
+
+    /// The same with a chain that was on when the record begins, in place of a new one. Chains that were swapped on
+    /// later are new.
+    #[must_use]
+    pub fn starting(self, first_chain: ChainStart) -> Self {
+        Self { first_chain, ..self }
+    }
+
+    /// The same with what is known of its care; without it all care counts as entered.
+    #[must_use]
+    pub fn with_care_habit(self, care: CareHabit) -> Self {
+        Self { care, ..self }
     }
 
     /// The same with another limit than its drivetrain's usual one.
@@ -223,7 +242,7 @@ impl Bike {
     pub(super) fn chains_by(&self, now: Moment) -> Vec<ChainRecord> {
         let mut chains = self.chains.clone();
         if chains.is_empty() {
-            chains.extend(self.log.chains(now));
+            chains.extend(self.log.chains(now, self.first_chain, self.care));
         }
         chains
     }
@@ -298,6 +317,31 @@ impl Chain {
         self.0.read(at, reading);
     }
 
+    /// The same chain, which was on when its record begins, in place of a new one.
+    ///
+    /// ```
+    /// use wear_core::{Chain, ChainStart, Drivetrain, Reading, Use};
+    ///
+    /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
+    /// let bike = Drivetrain::derailleur([42], [11, 13, 15, 17, 20, 23, 26, 30], 114)?;
+    /// let mut chain = Chain::new(&bike, Use::Town).starting(ChainStart::AsFound);
+    /// chain.read(0, Reading::rule(0.40)?);
+    /// let elongation = chain.outlook(0, 0.75)?.elongation_percent.ok_or("no chain")?;
+    /// assert!((0.35..0.45).contains(&elongation.p50));
+    /// # Ok(())
+    /// # }
+    /// ```
+    #[must_use]
+    pub fn starting(self, start: ChainStart) -> Self {
+        Self(self.0.starting(start))
+    }
+
+    /// The same with what is known of its care; without it all care counts as entered.
+    #[must_use]
+    pub fn with_care_habit(self, care: CareHabit) -> Self {
+        Self(self.0.with_care_habit(care))
+    }
+
     /// The same with what a fleet has learned.
     #[must_use]
     pub fn with_rate(self, rate: Rate) -> Self {
@@ -316,6 +360,6 @@ impl Chain {
     /// What happened to it by a moment, for [`crate::Fleet`].
     #[must_use]
     pub fn record(&self, now: impl Into<Moment>) -> ChainRecord {
-        self.0.chains_by(now.into()).pop().unwrap_or_default()
+        self.0.chains_by(now.into()).pop().unwrap_or_else(|| ChainRecord::new(Vec::new()))
     }
 }

@@ -4,26 +4,53 @@ use std::sync::OnceLock;
 
 use super::knock_on::{ExpectedKnockOn, expected_knock_on};
 use super::timeline::{Accrued, Marks, Stay, accrue};
+use super::usual::UsualRiding;
 use super::warning::{ReadingSaid, Warning};
 use super::{Moment, Rate, Reading};
-use crate::degradation::{OpenExposure, Posterior, Sight, TimedReading};
-use crate::exposure::care::CareModel;
-use crate::exposure::{ExposureModel, ExposureSum};
+use crate::degradation::{AsFound, HINT_LN_SD, OpenExposure, Posterior, Sight, Start, TimedReading};
+use crate::exposure::ExposureSum;
+use crate::exposure::care_habit::CareHabit;
 use crate::reading::{InstrumentCalibrations, Spots};
-use crate::units::{LogSd, ReferenceKilometres};
+use crate::units::{Kilometres, Limit, LogSd, ReferenceKilometres};
 
 /// A chain's life on the bikes it was on: stays and readings, in any order but that of the stays.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct ChainRecord {
     stays: Vec<Stay>,
     readings: Vec<(Moment, Reading)>,
+    start: ChainStart,
+    care: CareHabit,
+}
+
+/// How a chain's record begins.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub enum ChainStart {
+    /// With a new chain.
+    #[default]
+    New,
+    /// With a chain that was on already, of an age that nobody knows.
+    AsFound,
+    /// The same with about so many kilometres on it.
+    AsFoundAfter(Kilometres),
 }
 
 impl ChainRecord {
     /// A chain with its stays, in order of time.
     #[must_use]
     pub const fn new(stays: Vec<Stay>) -> Self {
-        Self { stays, readings: Vec::new() }
+        Self { stays, readings: Vec::new(), start: ChainStart::New, care: CareHabit::Recorded }
+    }
+
+    /// The same with another beginning.
+    #[must_use]
+    pub fn starting(self, start: ChainStart) -> Self {
+        Self { start, ..self }
+    }
+
+    /// The same with what is known of its care.
+    #[must_use]
+    pub fn with_care_habit(self, care: CareHabit) -> Self {
+        Self { care, ..self }
     }
 
     /// The same with readings; outlooks name them by their place in this list.
@@ -61,7 +88,20 @@ impl ChainRecord {
     fn accrued(&self, sprockets: &[Moment]) -> Accrued {
         let readings: Vec<Moment> = self.readings.iter().map(|(at, _)| *at).collect();
         let marks = Marks { readings: &readings, sprockets };
-        accrue(&self.stays, marks, &ExposureModel::default(), &CareModel::default())
+        accrue(&self.stays, marks, self.care)
+    }
+
+    /// How its record begins, for the filter.
+    pub(super) fn start(&self, limit: Limit, usual: UsualRiding) -> Start {
+        let ridden = match self.start {
+            ChainStart::New => return Start::New,
+            ChainStart::AsFound => None,
+            ChainStart::AsFoundAfter(km) => {
+                ReferenceKilometres::new(km.get() / usual.km_per_reference_km).ok()
+            }
+        };
+        let found = AsFound::at_limit(limit);
+        Start::AsFound(ridden.map_or(found, |before| found.ridden_about(before, HINT_LN_SD)))
     }
 
     /// The exposure of the chain at each of its readings, in order of time: what a fleet learns from, and what
@@ -110,6 +150,7 @@ impl KnownChain {
         sprockets_since: &[Moment],
         rate: &Rate,
         calibrations: &InstrumentCalibrations,
+        start: Start,
     ) -> Self {
         let accrued = record.accrued(sprockets_since);
         let timed = timed(&accrued, &record.readings);
@@ -119,7 +160,7 @@ impl KnownChain {
         let since_last_reading = accrued.mix.since(&before).ln_sd_apart_from(&accrued.mix);
         let open = OpenExposure { since_last_reading, ahead: LogSd::ZERO };
         let readings: Vec<TimedReading> = timed.iter().map(|(_, reading)| *reading).collect();
-        let parameters = rate.for_exposure(&accrued.mix);
+        let parameters = rate.for_exposure(&accrued.mix).with_start(start);
         let posterior = Posterior::of(&parameters, calibrations, &readings).with_open_exposure(open);
         let at_sprockets = accrued
             .at_mark

@@ -1,9 +1,10 @@
 //! Events of one bike as they are told, and the chains that follow from them.
 
-use super::chain::ChainRecord;
+use super::chain::{ChainRecord, ChainStart};
 use super::timeline::Stay;
 use super::{Moment, Reading, RideTotals};
 use crate::exposure::care::CareKind;
+use crate::exposure::care_habit::CareHabit;
 
 /// Events in any order.
 #[derive(Debug, Clone, Default)]
@@ -23,7 +24,7 @@ impl Log {
     }
 
     /// The bike's chains by `now`, oldest first: the first one since the first event, another since each swap.
-    pub fn chains(&self, now: Moment) -> Vec<ChainRecord> {
+    pub fn chains(&self, now: Moment, first_chain: ChainStart, care: CareHabit) -> Vec<ChainRecord> {
         let first = self.moments().min().unwrap_or(now).min(now);
         // Just after the last event, so that it counts.
         let end =
@@ -43,7 +44,9 @@ impl Log {
                 .with_rides(self.rides.iter().copied().filter(|(at, _)| during(*at)))
                 .with_care(self.care.iter().copied().filter(|(at, _)| during(*at)));
             let readings = self.readings.iter().copied().filter(|(at, _)| read(*at));
-            chains.push(ChainRecord::new(vec![stay]).with_readings(readings));
+            let start = if place == 0 { first_chain } else { ChainStart::New };
+            let chain = ChainRecord::new(vec![stay]).starting(start).with_care_habit(care);
+            chains.push(chain.with_readings(readings));
         }
         chains
     }

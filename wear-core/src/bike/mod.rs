@@ -9,6 +9,7 @@ mod bike;
 mod chain;
 mod knock_on;
 mod log;
+mod lubrication;
 mod moment;
 mod next_swap;
 mod outlook;
@@ -17,11 +18,12 @@ mod rate;
 mod reading;
 mod ride;
 mod timeline;
+mod usual;
 mod warning;
 
 pub use assess::Assessment;
 pub use bike::{Bike, Chain, SkipReport, Sprockets};
-pub use chain::ChainRecord;
+pub use chain::{ChainRecord, ChainStart};
 pub use moment::Moment;
 pub use next_swap::{NextSwap, SWAP_DAYS, SwapTiming};
 pub use outlook::{

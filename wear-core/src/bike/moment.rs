@@ -36,6 +36,11 @@ impl Moment {
         Self(day.saturating_mul(DAY))
     }
 
+    /// Days after the origin, as a fraction.
+    pub(crate) fn days(self) -> f64 {
+        self.0 as f64 / DAY as f64
+    }
+
     /// Days from another moment to this one.
     pub(crate) fn days_since(self, other: Self) -> f64 {
         self.0.saturating_sub(other.0) as f64 / DAY as f64

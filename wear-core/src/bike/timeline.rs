@@ -6,9 +6,11 @@
 
 use std::collections::BTreeSet;
 
+use super::lubrication::{Lubrication, WithCare};
 use super::{Moment, RideTotals};
-use crate::exposure::care::{CareKind, CareModel, CareState, Segment};
-use crate::exposure::{Context, DriverParts, EnergySource, ExposureModel, ExposureSum, RolledUp};
+use crate::exposure::care::{CareKind, Segment};
+use crate::exposure::care_habit::CareHabit;
+use crate::exposure::{Assumption, Context, DriverParts, EnergySource, ExposureModel, ExposureSum, RolledUp};
 use crate::forecast::DailyUse;
 
 /// Millimetres in a kilometre.
@@ -82,7 +84,7 @@ impl Stay {
     /// What the part went through during this stay alone, given its care.
     #[must_use]
     pub fn accrued(&self) -> Accrued {
-        accrue(std::slice::from_ref(self), Marks::NONE, &ExposureModel::default(), &CareModel::default())
+        accrue(std::slice::from_ref(self), Marks::NONE, CareHabit::Recorded)
     }
 
     fn events(&self, marks: Marks<'_>) -> Vec<(Moment, Event)> {
@@ -209,44 +211,40 @@ pub struct Accrued {
     pub(super) mix: ExposureSum,
     /// The part at each mark, in order of time.
     pub(super) at_mark: Vec<ExposureAt>,
-    care: CareState,
+    care: Lubrication,
 }
 
 /// The part's exposure over its stays, in order, with what it was at each of `marks`.
-pub(super) fn accrue(
-    stays: &[Stay],
-    marks: Marks<'_>,
-    exposure: &ExposureModel,
-    care: &CareModel,
-) -> Accrued {
+pub(super) fn accrue(stays: &[Stay], marks: Marks<'_>, habit: CareHabit) -> Accrued {
+    let exposure = &ExposureModel::default();
     let mut accrued = Accrued::default();
     for stay in stays {
-        accrued.care = CareState::fresh();
+        accrued.care = Lubrication::at_the_start(habit, stay.from);
         let events = stay.events(marks);
         let stretches = stay.stretches(&events);
         let mut events = events.into_iter().peekable();
         for stretch in &stretches {
-            while let Some((_, event)) = events.next_if(|(at, _)| *at <= stretch.at) {
-                accrued.meet(event);
+            while let Some((at, event)) = events.next_if(|(at, _)| *at <= stretch.at) {
+                accrued.meet(at, event);
             }
-            accrued.ride(stretch, exposure, care);
+            accrued.ride(stretch, exposure);
         }
-        events.for_each(|(_, event)| accrued.meet(event));
+        events.for_each(|(at, event)| accrued.meet(at, event));
     }
     accrued
 }
 
 impl Accrued {
-    fn meet(&mut self, event: Event) {
+    fn meet(&mut self, at: Moment, event: Event) {
         match event {
-            Event::Care(kind) => self.care = self.care.after(kind),
+            Event::Care(kind) => self.care.meet(at, kind),
             Event::Mark(place) => {
                 self.at_mark.push(ExposureAt { place, reference_km: self.reference_km, mix: self.mix });
             }
         }
     }
 
-    fn ride(&mut self, stretch: &Stretch, exposure: &ExposureModel, care: &CareModel) {
+    fn ride(&mut self, stretch: &Stretch, exposure: &ExposureModel) {
         let mut segment = Segment::default();
         let mut km = 0.0;
         for sum in &stretch.sums {
@@ -257,12 +255,14 @@ impl Accrued {
             km += kilometres(sum.distance_mm);
         }
         let before_care = segment.dry + segment.wet;
-        let (with_care, after) = care.accrue(self.care, segment);
-        self.care = after;
+        let WithCare { reference_km: with_care, assumed } = self.care.ride(stretch.at, km, segment);
         let care_factor = if before_care > 0.0 { with_care / before_care } else { 1.0 };
         let mut mix = ExposureSum::default();
         for sum in &stretch.sums {
-            self.attribute(sum, exposure, care_factor, &mut mix);
+            self.attribute(sum, exposure, care_factor, assumed.is_none(), &mut mix);
+        }
+        if let Some(ln_sd) = assumed {
+            mix.add_assumed(Assumption::UnrecordedCare, with_care, ln_sd);
         }
         self.mix.merge(&mix);
         self.km += km;
@@ -283,6 +283,7 @@ impl Accrued {
         sum: &RideTotals,
         exposure: &ExposureModel,
         care_factor: f64,
+        care_is_known: bool,
         mix: &mut ExposureSum,
     ) {
         let context: Context = sum.context();
@@ -305,7 +306,10 @@ impl Accrued {
         ];
         for (source, part) in by_source.into_iter().filter(|(_, part)| *part > 0.0) {
             let rides = sum.rides as f64 * part / base;
-            let rolled_up = RolledUp { context, source, rides, reference_km: part * scale, care_factor };
+            // How far an assumed care may be off is added for all of the stretch at once.
+            let in_doubt = if care_is_known { care_factor } else { 1.0 };
+            let rolled_up =
+                RolledUp { context, source, rides, reference_km: part * scale, care_factor: in_doubt };
             mix.add_rolled_up(&rolled_up, exposure.multipliers());
         }
     }
