@@ -255,5 +255,6 @@ pub mod knock_on;
 mod numeric;
 pub mod policy;
 pub mod reading;
+pub mod sentences;
 pub mod units;
 pub mod vocabulary;

@@ -9,6 +9,7 @@ mod calendar;
 mod care;
 mod checklist;
 mod crossing;
+mod field;
 mod fitting;
 mod hook;
 mod idempotency;
@@ -58,6 +59,7 @@ pub use calendar::{CalendarSecret, PlannedSwap};
 pub use care::Care;
 pub use checklist::Checklist;
 pub use crossing::{Crossed, Crossing};
+pub use field::{Field, Form};
 pub use fitting::Fitting;
 pub use hook::{
     Attempt, AttemptOutcome, DisabledReason, Hook, HookEvent, HookFacts, HookMessage, HookSecret,
@@ -80,7 +82,7 @@ pub use page::{Cursor, Page, PageSize};
 pub use part::{NewPart, Part, PartFacts};
 pub use part_model::{Geometry, PartModel, PartModelFacts, StandIn};
 pub use place::{Place, Position};
-pub use policy::{PartsOfGroup, Policy, PolicyPrices, PriceWishes, RateFrom};
+pub use policy::{Assumption, PartsOfGroup, Policy, PolicyPrices, PriceWishes, RateFrom};
 pub use reading::{NewReading, Reading, Voiding};
 pub use ride::{BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome};
 pub use role::Role;

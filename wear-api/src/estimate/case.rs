@@ -5,7 +5,7 @@ use utoipa::ToSchema;
 use wear_core::degradation::TimedReading;
 use wear_core::units::{Limit, ReferenceKilometres};
 
-use crate::domain::{FieldErrors, Invalid};
+use crate::domain::{Field, FieldErrors, Invalid};
 use crate::input::RawMeasurement;
 
 /// Most readings of one case.
@@ -82,14 +82,14 @@ impl RawCase {
     pub fn parse(self) -> Result<Case, FieldErrors> {
         let Self { id, group, limit_percent, readings, at_reference_km } = self;
         let mut errors = FieldErrors::new();
-        let id = errors.keep("/id", short_text("id", id));
-        let group = errors.keep("/group", short_text("group", group.unwrap_or_default()));
+        let id = errors.keep("/id", short_text(Field::Id, id));
+        let group = errors.keep("/group", short_text(Field::Group, group.unwrap_or_default()));
         let limit = errors.keep("/limit_percent", Limit::new(limit_percent));
         let at = errors.keep("/at_reference_km", ReferenceKilometres::new(at_reference_km));
         if readings.len() > MOST_READINGS {
             let found = readings.len();
             errors.push(
-                Invalid::Count { what: "readings", found, minimum: 0, maximum: MOST_READINGS }
+                Invalid::Count { what: Field::Readings, found, minimum: 0, maximum: MOST_READINGS }
                     .at("/readings"),
             );
         }
@@ -132,7 +132,7 @@ impl RawReading {
     }
 }
 
-fn short_text(what: &'static str, text: String) -> Result<String, Invalid> {
+fn short_text(what: Field, text: String) -> Result<String, Invalid> {
     let length = text.chars().count();
     if length > 200 { Err(Invalid::TextLength { what, length, minimum: 0, maximum: 200 }) } else { Ok(text) }
 }

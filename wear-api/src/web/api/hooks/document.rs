@@ -4,7 +4,9 @@ use serde_json::Value;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::domain::{Attempt, FieldErrors, Hook, HookEvent, HookMessage, HookUrl, Invalid, NewAttempt};
+use crate::domain::{
+    Attempt, Field, FieldErrors, Hook, HookEvent, HookMessage, HookUrl, Invalid, NewAttempt,
+};
 use crate::input::parse;
 use crate::service::hooks::webhook_id;
 use crate::web::schema;
@@ -161,7 +163,7 @@ pub(super) fn url(given: &str, policy: &AddressPolicy) -> Result<HookUrl, Invali
 pub(super) fn events(given: &[String], errors: &mut FieldErrors) -> Option<Vec<HookEvent>> {
     let most = HookEvent::ALL.len();
     if given.is_empty() || given.len() > most {
-        let cause = Invalid::Count { what: "events", found: given.len(), minimum: 1, maximum: most };
+        let cause = Invalid::Count { what: Field::Events, found: given.len(), minimum: 1, maximum: most };
         errors.push(cause.at("/events"));
         return None;
     }

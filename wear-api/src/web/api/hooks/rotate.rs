@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::document::HookWithSecret;
-use crate::domain::{FieldErrors, HookId, Invalid};
+use crate::domain::{Field, FieldErrors, HookId, Invalid};
 use crate::service::{Services, hooks};
 use crate::web::auth::{As, Manager};
 use crate::web::body::Json;
@@ -31,7 +31,7 @@ impl SecretRotation {
         if (0..=LONGEST_OVERLAP_HOURS).contains(&given) {
             return Ok(Duration::hours(given));
         }
-        let what = "overlap_hours";
+        let what = Field::OverlapHours;
         let cause = Invalid::WholeNumber { what, given, minimum: 0, maximum: LONGEST_OVERLAP_HOURS };
         Err(cause.at("/overlap_hours").into())
     }

@@ -5,7 +5,9 @@ use uuid::Uuid;
 use wear_core::units::Limit;
 
 use super::facts::PartModelDocument;
-use crate::domain::{Currency, FieldErrors, Invalid, Label, Money, PartModelFacts, PartModelId, Place};
+use crate::domain::{
+    Currency, Field, FieldErrors, Form, Invalid, Label, Money, PartModelFacts, PartModelId, Place,
+};
 use crate::input::parse;
 use crate::service::{Services, part_models};
 use crate::web::auth::{As, Mechanic};
@@ -46,16 +48,16 @@ impl PartModelChange {
             (None, None) => None,
             (minor, _) => {
                 let pointer = if minor.is_some() { "/currency" } else { "/price_minor" };
-                let what = "half of the price";
-                let cause = Invalid::Missing { what, allowed: "price_minor and currency together" };
+                let what = Field::HalfOfPrice;
+                let cause = Invalid::Missing { what, allowed: Form::PriceAndCurrency };
                 errors.push(cause.at(pointer));
                 None
             }
         };
         let limit = match limit_percent {
             Some(Some(_)) if geometry.place() != Place::Chain => {
-                let what = "limit_percent and the model's place";
-                let cause = Invalid::Together { what, allowed: "a limit with place chain" };
+                let what = Field::LimitAndModelPlace;
+                let cause = Invalid::Together { what, allowed: Form::LimitWithChain };
                 errors.push(cause.at("/limit_percent"));
                 None
             }

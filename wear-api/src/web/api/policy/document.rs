@@ -313,7 +313,7 @@ impl From<Policy> for PolicyDocument {
                 current_limit_percent: current_percent,
                 km_per_reference_km,
                 wear_rate_from: wear_rate_from.to_string(),
-                assumed,
+                assumed: assumed.iter().map(ToString::to_string).collect(),
             },
         }
     }

@@ -3,7 +3,7 @@ use serde::Deserialize;
 use utoipa::IntoParams;
 
 use super::document::PolicyDocument;
-use crate::domain::{Invalid, Money, PriceWishes};
+use crate::domain::{Field, Form, Invalid, Money, PriceWishes};
 use crate::service::{Services, policy};
 use crate::web::auth::{As, Mechanic};
 use crate::web::problem::{Problem, ProblemDocument};
@@ -49,7 +49,7 @@ fn minor(given: &str) -> Result<i64, Invalid> {
         .parse()
         .ok()
         .filter(|minor| (0..=Money::MAXIMUM_MINOR).contains(minor))
-        .ok_or_else(|| Invalid::unparsed("amount in minor units", given, "0 to 1000000000000"))
+        .ok_or_else(|| Invalid::unparsed(Field::AmountMinor, given, Form::UpToBillions))
 }
 
 /// Get what is cheapest for a group

@@ -5,8 +5,8 @@ use wear_core::units::Probability;
 
 use super::document::{CalibrationDocument, CostsDocument, LimitsDocument, WorkshopDocument};
 use crate::domain::{
-    Calibration, Currency, FieldErrors, Invalid, Language, UnitsShown, WorkshopName, WorkshopSettings,
-    parse_time_zone,
+    Calibration, Currency, Field, FieldErrors, Form, Invalid, Language, UnitsShown, WorkshopName,
+    WorkshopSettings, parse_time_zone,
 };
 use crate::input::parse;
 use crate::service::{Services, workshops};
@@ -96,8 +96,8 @@ fn instruments(given: Vec<CalibrationDocument>, errors: &mut FieldErrors) -> Vec
             Ok(calibration)
                 if calibrations.iter().any(|other| other.instrument == calibration.instrument) =>
             {
-                let what = "two calibrations of one instrument";
-                let cause = Invalid::Together { what, allowed: "each instrument once" };
+                let what = Field::TwoCalibrations;
+                let cause = Invalid::Together { what, allowed: Form::InstrumentOnce };
                 errors.push(cause.at(format!("/calibrations/{index}/instrument")));
             }
             Ok(calibration) => calibrations.push(calibration),

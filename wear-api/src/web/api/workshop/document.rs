@@ -5,8 +5,8 @@ use uuid::Uuid;
 use wear_core::units::{InstrumentBias, InstrumentSd, Limit};
 
 use crate::domain::{
-    Calibration, Costs, DefaultLimits, FieldErrors, Instrument, Invalid, Language, UnitsShown, Workshop,
-    WorkshopSettings,
+    Calibration, Costs, DefaultLimits, Field, FieldErrors, Instrument, Invalid, Language, UnitsShown,
+    Workshop, WorkshopSettings,
 };
 use crate::input::parse;
 use crate::web::schema;
@@ -107,7 +107,7 @@ impl CostsDocument {
             ("/failure_minor", failure_minor),
         ] {
             if !(0..=ALLOWED).contains(&given) {
-                let what = "amount in minor units";
+                let what = Field::AmountMinor;
                 errors.push(Invalid::WholeNumber { what, given, minimum: 0, maximum: ALLOWED }.at(pointer));
             }
         }
