@@ -333,7 +333,7 @@ async fn a_swap_that_never_was_is_taken_back() {
     browser.tap("#entry button").await;
     browser.arrives(|path| path.contains("done=swap")).await;
     assert!(!browser.text(".to-do").await.contains("before the next ride"));
-    browser.tap_text("summary", "This swap never was").await;
+    browser.tap_text("summary", "Undo this swap…").await;
     browser.type_into(".void-form[open] input[name='reason']", "wrong bike").await;
     browser.tap(".void-form[open] button").await;
     browser.says(".log", "doesn't count: wrong bike").await;

@@ -27,22 +27,22 @@ nav-settings = Einstellungen
 language-switch = English
 waiting-to-send = { $count } auf diesem Gerät, noch zu senden
 sign-in-title = In der Werkstatt anmelden
-sign-in-token = Dein Schlüssel
+sign-in-token = Dein Zugangsschlüssel
 sign-in = Anmelden
-sign-in-refused = Dieser Schlüssel ist nicht bekannt oder wurde widerrufen. Die Leitung kann einen neuen ausgeben.
-sign-in-how = Einen Schlüssel macht, wer diesen Dienst betreibt, mit diesem Befehl:
+sign-in-refused = Dieser Zugangsschlüssel ist nicht bekannt oder wurde widerrufen. Die Leitung kann einen neuen ausgeben.
+sign-in-how = Wer diesen Dienst betreibt, legt einen Zugang mit diesem Befehl an:
 sign-in-lasts = Du bleibst 12 Stunden nach der letzten Nutzung angemeldet, höchstens 14 Tage.
-failure-not-allowed = Dein Schlüssel darf das nicht
-failure-not-allowed-text = Bitte die Leitung der Werkstatt um einen Schlüssel mit einer anderen Rolle.
-failure-forged = Dieses Formular gilt nicht mehr
+failure-not-allowed = Dein Zugang erlaubt das nicht
+failure-not-allowed-text = Bitte die Leitung der Werkstatt um einen Zugang mit einer anderen Rolle.
+failure-forged = Dieses Formular ist abgelaufen
 failure-forged-text = Es kam von einer fremden Seite oder aus einer früheren Sitzung. Nichts wurde geändert. Öffne die Seite neu und sende von dort.
 failure-not-found = Hier ist nichts
-failure-not-found-text = Die Adresse nennt nichts, was diese Werkstatt hat. Vielleicht wurde es entfernt.
-failure-stale = Jemand war schneller
-failure-stale-text = Es wurde geändert, seit du die Seite geöffnet hast. Öffne sie neu und mache dann deine Änderung.
-failure-conflict = Das widerspricht dem, was da ist
+failure-not-found-text = Unter dieser Adresse gibt es nichts. Vielleicht wurde es entfernt.
+failure-stale = Inzwischen von jemand anderem geändert
+failure-stale-text = Öffne die Seite neu, um den jetzigen Stand zu sehen, und mache dann deine Änderung.
+failure-conflict = Das widerspricht dem, was eingetragen ist
 failure-conflict-text = Nichts wurde geändert.
-failure-invalid = Etwas im Formular kann nicht sein
+failure-invalid = Bitte das Formular prüfen
 failure-invalid-text = Nichts wurde geändert. Geh zurück: was du getippt hast, ist noch da.
 failure-unavailable = Im Augenblick nicht erreichbar
 failure-unavailable-text = Der Dienst ist überlastet oder seine Datenbank nicht erreichbar. Versuche es in einer Minute wieder.
@@ -54,7 +54,7 @@ wrong-range = { $low } bis { $high } { $unit }
 wrong-whole = { $what }: eine ganze Zahl von { $low } bis { $high }.
 wrong-empty = Bitte etwas eintragen: { $what }.
 wrong-length = { $what }: { $length } Zeichen sind zu viel; höchstens { $most }.
-wrong-control = { $what }: darin steht ein Zeichen, das sich nicht schreiben lässt.
+wrong-control = { $what }: enthält ein Zeichen, das sich nicht schreiben lässt.
 wrong-count = { $what }: { $found }. Erlaubt: { $least } bis { $most }.
 wrong-unreadable = { $what } ist nicht lesbar
 wrong-missing = { $what }: fehlt
@@ -62,9 +62,9 @@ wrong-together = { $what } passen nicht zusammen
 wrong-future = { $at } liegt in der Zukunft.
 wrong-before = { $at } ist zu früh: das Teil wurde am { $fitted } angebracht.
 wrong-after = { $at } ist zu spät: das Teil kam am { $removed } ab.
-wrong-none = Das hat diese Werkstatt nicht: { $what }.
+wrong-none = Das gibt es in dieser Werkstatt nicht: { $what }.
 back-to-fleet = Zur Flotte
-chance-none = weniger als 1 zu 100
+chance-none = weniger als 1 von 100
 chance-sure = mehr als 99 von 100
 chance-of-ten = etwa { $n } von 10
 chance-of-hundred = etwa { $n } von 100
@@ -77,51 +77,61 @@ first-page = Zurück zur ersten Seite
 
 ## Fleet
 
-fleet-title = Wer wann jemanden braucht
-fleet-one-bike = 1 Rad, danach, wann es jemanden braucht
-fleet-bikes = { $count } Räder, danach, wann jedes jemanden braucht
-fleet-by-advice = Räder nach Rat
+fleet-title = Räder nach Dringlichkeit
+fleet-bikes = { $count ->
+        [one] 1 Rad
+       *[other] { $count } Räder, nach Dringlichkeit
+    }
+fleet-by-advice = Räder nach Empfehlung
 fleet-all = alle
-fleet-caption = Der Balken reicht von dem Tag, an dem sich eine Messung lohnt, bis zu dem Tag, an dem das hingenommene Risiko erreicht ist, über der Grenze zu sein; der senkrechte Strich ist der Tag, an dem jemand gebraucht wird.
+fleet-caption = Balken: von „messen bis“ bis „wechseln bis“. Strich: fällig.
 fleet-bike = Rad
 fleet-to-do = Was zu tun ist
 fleet-left = Kette hält noch
 fleet-axis = Zeitleiste von heute bis in sechs Monaten
 tick-today = heute
-tick-week = 1 Woche
-tick-weeks = { $count } Wochen
-tick-months = { $count } Monate
+tick-weeks = { $count ->
+        [one] 1 Woche
+       *[other] { $count } Wochen
+    }
+tick-months = { $count ->
+        [one] 1 Monat
+       *[other] { $count } Monate
+    }
 tick-later = später
-fleet-pays-by = eine Messung lohnt sich bis { $date }
-fleet-risk-on = das hingenommene Risiko ist am { $date } erreicht
+fleet-pays-by = messen bis { $date }
+fleet-risk-on = wechseln bis { $date }
 fleet-no-date = kein Datum
 fleet-search = Rad suchen
 fleet-search-hint = Nummer oder Gruppe
 fleet-group = Gruppe
-fleet-any-group = jede Gruppe
-fleet-due = Gebraucht in
+fleet-any-group = alle Gruppen
+fleet-due = Fällig in
 fleet-due-any = beliebig
-fleet-due-days = { $count } Tagen
+fleet-due-days = { $count ->
+        [one] 1 Tag
+       *[other] { $count } Tagen
+    }
 fleet-show = Zeigen
 fleet-empty = Noch keine Räder
-fleet-empty-text = Ein Rad wird mit Kettenblättern, Ritzeln und dem Tag eingetragen, an dem seine Kette aufgelegt wurde. Aus seinen Fahrten und einer Messung dann und wann sagt diese Seite, wann die Kette herunter muss.
+fleet-empty-text = Ein Rad wird mit Kettenblättern, Ritzeln und dem Tag eingetragen, an dem seine Kette aufgelegt wurde. Aus seinen Fahrten und gelegentlichen Messungen sagt diese Seite, wann die Kette herunter muss.
 fleet-add = Rad eintragen
-fleet-none-found = Kein Rad ist gerade in diesem Zustand.
+fleet-none-found = Zurzeit ist kein Rad in diesem Zustand.
 fleet-show-all = Alle Räder zeigen
 advice-swap-now = vor der nächsten Fahrt wechseln
-advice-hold = jemand muss nachsehen
-advice-swap-by-some-day = bis zu einem Tag wechseln
-advice-measure-by-some-day = bis zu einem Tag messen
+advice-hold = muss geprüft werden
+advice-swap-by-some-day = bald wechseln
+advice-measure-by-some-day = bald messen
 advice-ride-on = weiterfahren
 advice-swap-by = bis { $date } wechseln
 advice-measure-by = bis { $date } messen
 advice-measure-now = jetzt messen
 why-hold = Die Messungen widersprechen sich, oder es ist keine Kette verzeichnet.
-why-over = Schon über der Grenze: { $chance }.
-why-less = Mit einer Chance von 1 zu 10 sind es weniger als { $distance }.
-left-none = nichts mehr
+why-over = Schon verschlissen: { $chance }.
+why-less = In 1 von 10 Fällen bleiben weniger als { $distance }.
+left-none = verschlissen
 left-about = etwa { $distance }
-left-unknown = nicht bekannt
+left-unknown = unbekannt
 
 ## Bike
 
@@ -129,23 +139,23 @@ bike-title = Rad { $label }
 bike-of-group = Gruppe { $group }
 bike-basis-learned = { $whose }, gemessene Ketten: { $count }
 bike-of-fleet = der ganzen Flotte
-bike-sentence-soon = Wahrscheinlich noch { $left }, etwa bis { $date }; mit einer Chance von 1 zu 10 gar nichts mehr.
-bike-sentence = Wahrscheinlich noch { $left }, etwa bis { $date }; mit einer Chance von 1 zu 10 weniger als { $least }.
-bike-sentence-no-date = Wahrscheinlich noch { $left }; mit einer Chance von 1 zu 10 weniger als { $least }. Es wird nicht gefahren, also gibt es kein Datum.
-bike-sentence-over = Nichts mehr: die Kette ist schon über ihrer Grenze von { $limit }, { $chance }.
-bike-sentence-far = Wahrscheinlich noch { $left }, mehr als zehn Jahre bei jetziger Nutzung; mit einer Chance von 1 zu 10 weniger als { $least }.
-bike-sentence-unridden = Es sind keine Fahrten verzeichnet, also gibt es weder Strecke noch Datum. Chance, über der Grenze zu sein: { $chance }.
+bike-sentence-soon = Wahrscheinlich noch { $left }, etwa bis { $date }; in 1 von 10 Fällen gar nichts mehr.
+bike-sentence = Wahrscheinlich noch { $left }, etwa bis { $date }; in 1 von 10 Fällen weniger als { $least }.
+bike-sentence-no-date = Wahrscheinlich noch { $left }; in 1 von 10 Fällen weniger als { $least }. Das Rad wird nicht gefahren, darum gibt es kein Datum.
+bike-sentence-over = Verschlissen: Die Kette ist schon über ihrer Grenze von { $limit }, { $chance }.
+bike-sentence-far = Wahrscheinlich noch { $left }, bei jetziger Nutzung mehr als zehn Jahre; in 1 von 10 Fällen weniger als { $least }.
+bike-sentence-unridden = Es sind keine Fahrten verzeichnet, darum gibt es weder Strecke noch Datum. Über der Grenze: { $chance }.
 bike-sentence-none = Es ist keine Kette verzeichnet. Trage unten eine ein oder den Wechsel, mit dem sie aufgelegt wurde.
 bike-measure = Messen
 bike-swap = Wechsel eintragen
 bike-care = Pflege eintragen
-bike-chances = Chance, heute über der Grenze zu sein: { $over }. Eine Messung lohnt sich bis { $measure }.
-bike-chance-over = Chance, heute über der Grenze zu sein: { $over }.
+bike-chances = Heute über der Grenze: { $over }. Messen bis { $measure }.
+bike-chance-over = Heute über der Grenze: { $over }.
 bike-overdue-caution = Eine so verschlissene Kette kann unter Last springen oder reißen, und wer fährt, kann stürzen. Das Rad bleibt hier, bis die Kette gewechselt oder gemessen ist.
-bike-where = Wo die Kette steht
-bike-path = Wie sie hierher kam und wohin es geht
-bike-path-key = Quadrat: Lineal. Raute: Messschieber. Kreis: Messuhr. Dreieck nach oben: Lehre fiel ein, also mindestens so viel. Dreieck nach unten: blieb draußen, also höchstens so viel. Durchgestrichen: als Fehlgriff beiseitegelegt.
-bike-path-band = Das Band fasst 8 von 10 Fällen; wo eine Messung kam, wird es schmaler.
+bike-where = Verschleiß jetzt
+bike-path = Verschleiß im Verlauf
+bike-path-key = Quadrat: Lineal. Raute: Messschieber. Kreis: Messuhr. Dreieck nach oben: Lehre fiel hinein, also mindestens so viel. Dreieck nach unten: blieb draußen, also höchstens so viel. Durchgestrichen: als Messfehler nicht berücksichtigt.
+bike-path-band = Das Band umfasst 8 von 10 Fällen; bei jeder Messung wird es schmaler.
 bike-drivers = Was sie verschlissen hat
 bike-drivers-text = { $km } mit dieser Kette haben sie so verschlissen wie { $reference } trockene Straße mit gepflegter Kette.
 bike-no-rides = Für diese Kette sind keine Fahrten verzeichnet. Sie kommen aus einem Fahrtenbuch, einer Datei oder der Schnittstelle.
@@ -159,31 +169,37 @@ driver-wet = Nässe
 driver-care = Fahren ohne Pflege
 driver-spared = hat geschont
 bike-cassette = Kassette
-bike-cassette-text = Sie nimmt noch etwa { $p50 } neue Ketten, bis eine darauf springt; mit 8 von 10 Chancen { $p10 } bis { $p90 }.
-bike-cassette-unlikely = Sie nimmt wahrscheinlich keine weitere Kette, mit einer Chance von 1 zu 10 noch { $p90 } oder mehr.
-bike-cassette-done = Sie nimmt keine weitere Kette: eine neue würde höchstwahrscheinlich darauf springen, also wird sie mit der Kette gewechselt.
+bike-cassette-text = Sie verträgt noch etwa { $p50 ->
+        [one] eine neue Kette
+       *[other] { $p50 } neue Ketten
+    }, bis eine darauf springt; in 8 von 10 Fällen { $p10 } bis { $p90 }.
+bike-cassette-unlikely = Sie verträgt wahrscheinlich keine weitere Kette; in 1 von 10 Fällen noch { $p90 } oder mehr.
+bike-cassette-done = Zusammen mit der Kette wechseln: Eine neue Kette würde höchstwahrscheinlich darauf springen.
 bike-cassette-skips = Eine neue Kette würde heute darauf springen: { $chance }.
-bike-cassette-cost = Weiterfahren kostet jetzt { $now } Kassette je { $per }, an der Grenze { $limit }.
+bike-cassette-cost = Warten verschleißt jetzt Kassette für { $now } je { $per }, an der Grenze für { $limit }.
 bike-cassette-looks = Zähne, die verschlissen aussehen, sind es nicht immer: Schaltrampen sind so geformt. Ob eine neue Kette unter Last springt, entscheidet.
-bike-skip-caution = Auf Springen im Schritttempo prüfen, abseits vom Verkehr, beide Hände am Lenker: ein Sprung wirft nach vorn.
+bike-skip-caution = Im Schritttempo auf Springen prüfen, abseits vom Verkehr, beide Hände am Lenker: Springt die Kette, droht ein Sturz.
 bike-rings = Kettenblätter
-bike-warnings = Was man wissen sollte
-bike-basis = Worauf das beruht
-bike-basis-text = { $readings } Messungen dieser Kette; Verschleißrate aus: { $rate }.
-bike-basis-default = der Voreinstellung mangels gelernter Daten
+bike-warnings = Warnungen
+bike-basis = Grundlage
+bike-basis-text = { $readings ->
+        [one] 1 Messung
+       *[other] { $readings } Messungen
+    } dieser Kette; Verschleißrate aus: { $rate }.
+bike-basis-default = der Voreinstellung, da noch nichts gelernt ist
 bike-basis-energy = Arbeit durch die Kette: { $measured } gemessen, { $climb } aus Strecke und Anstieg, { $distance } aus der Strecke allein.
 bike-basis-assumed = Untergrund, Nässe, Pflege und Gänge zählen mit angenommenen Faktoren, bis die Flotte eigene gelehrt hat.
 bike-history = Verlauf
 bike-rides-by-month = Fahrten nach Monat
 event-when = Wann
 event-what = Was
-event-detail = Einzelheit
+event-detail = Einzelheiten
 event-reading = Messung
 event-care = Pflege
 event-swap = Wechsel
-event-voided = zählt nicht: { $reason }
-event-void = Zählt nicht
-event-void-reason = Warum es nicht zählt
+event-voided = als falsch markiert: { $reason }
+event-void = Als falsch markieren …
+event-void-reason = Warum es falsch ist
 event-none = Noch nichts. Fahrten, Messungen, Pflege und Wechsel werden hier stehen.
 event-all = Alle zeigen
 bike-fittings = Teile daran
@@ -198,43 +214,48 @@ fitting-earlier = Frühere Teile
 measured-percent = { $instrument }: { $percent }
 measured-length = { $instrument }: { $length } mm über { $pitches } Teilungen, { $percent }
 measured-spots = { $instrument }: { $count } Stellen, { $mean } im Mittel, { $worst } an der schlechtesten
-measured-in = { $instrument } { $mark }: fiel ein
+measured-in = { $instrument } { $mark }: fiel hinein
 measured-out = { $instrument } { $mark }: blieb draußen
 warning-uneven = Die Stellen einer Messung weichen um mehr als 0,15 % ab: nach einem steifen oder beschädigten Stück suchen.
-warning-contradiction = Messungen widersprechen sich. Entweder wurde eine andere Kette gemessen, oder diese wurde gewechselt und niemand hat es aufgeschrieben: die falsche Messung als nicht zählend markieren oder den Wechsel eintragen.
-warning-skip = Am { $date } wurde Springen unter Last auf dem Ritzel mit { $teeth } Zähnen gemeldet: die Aussicht der Kassette zählt es mit. Es kann zum Sturz führen: erst die Ursache finden, dann das Rad ausgeben.
-warning-no-reading = Diese Kette wurde nie gemessen; all das beruht allein auf ihren Fahrten.
+warning-contradiction = Messungen widersprechen sich. Entweder wurde eine andere Kette gemessen, oder diese wurde gewechselt und niemand hat es eingetragen: die irrtümliche Messung als falsch markieren oder den Wechsel eintragen.
+warning-skip = Am { $date } wurde Springen unter Last auf dem Ritzel mit { $teeth } Zähnen gemeldet; die Aussicht der Kassette berücksichtigt es. Es kann zum Sturz führen: erst die Ursache finden, dann das Rad ausgeben.
+warning-no-reading = Diese Kette wurde nie gemessen; alles hier beruht allein auf ihren Fahrten.
 warning-no-chain = Für dieses Rad ist keine Kette verzeichnet.
 rule-title = Die Kette an einem Zwölf-Zoll-Lineal
-rule-description = 24 Teilungen einer neuen Kette sind zwölf Zoll lang. Diese ist wahrscheinlich { $likely } länger; mit 8 von 10 Chancen { $low } bis { $high }. Ihre Grenze ist { $limit }, eine Länge von { $length } mm.
+rule-description = 24 Teilungen einer neuen Kette sind zwölf Zoll lang. Diese ist wahrscheinlich { $likely } länger; in 8 von 10 Fällen { $low } bis { $high }. Ihre Grenze ist { $limit }, eine Länge von { $length } mm.
 rule-limit = Grenze { $percent } = { $length } mm
 rule-likely = wahrscheinlich { $percent }
-path-title = Längung über der Zeit
-path-axes = Nach oben: Längung in Prozent der Teilung. Quer: Monate.
+path-title = Längung im Verlauf
+path-axes = Längung in Prozent der Teilung, nach Monat.
 path-limit = Grenze { $percent }
 path-swap-by = wechseln bis { $date }
-path-point = { $date }: wahrscheinlich { $likely }, mit 8 von 10 Chancen { $low } bis { $high }
-path-one-reading = Eine Messung dieser Kette.
-path-readings = { $count } Messungen dieser Kette.
+path-point = { $date }: wahrscheinlich { $likely }, in 8 von 10 Fällen { $low } bis { $high }
+path-readings = { $count ->
+        [one] 1 Messung
+       *[other] { $count } Messungen
+    } dieser Kette.
 path-now = Heute wahrscheinlich { $likely }, bei einer Grenze von { $limit }.
-path-by = Bis { $date } wahrscheinlich { $likely }, mit 8 von 10 Chancen { $low } bis { $high }.
+path-by = Bis { $date } wahrscheinlich { $likely }, in 8 von 10 Fällen { $low } bis { $high }.
 path-hover = Auf das Bild zeigen, um einen Tag abzulesen.
-cog-described = { $teeth } Zähne: { $damage } aufgebraucht, verschlissen: { $chance }.
-cog-axis-teeth = Unten: Zähne.
-cog-axis-damage = Oben: aufgebraucht.
+cog-described = { $teeth } Zähne: zu { $damage } verschlissen; ganz verschlissen: { $chance }.
+cog-axis-teeth = Zähne unten
+cog-axis-damage = % verschlissen oben
 cassette-plot-title = Kassette, Ritzel für Ritzel
 rings-plot-title = Kettenblätter, eins nach dem anderen
 rides-title = Gefahrene Strecke nach Monat
 rides-description = { $total } von { $from } bis { $to }, davon { $wet } bei Nässe.
-rides-month = { $month }: { $distance } in { $rides } Fahrten, davon { $wet } nass
-rides-axes = Nach oben: { $unit } im Monat; der schraffierte Teil war nass. Quer: Monate.
+rides-month = { $month }: { $distance } in { $rides ->
+        [one] 1 Fahrt
+       *[other] { $rides } Fahrten
+    }, davon { $wet } nass
+rides-axes = { $unit } im Monat; der schraffierte Teil war nass.
 new-bike-title = Rad eintragen
 new-bike-label = Nummer am Rahmen
 new-bike-group = Gruppe: Räder, die ähnlich verschleißen
 new-bike-use = Genutzt für
-new-bike-rings = Zähne der Kettenblätter, etwa 42 oder 50 34
-new-bike-cogs = Zähne der Ritzel, etwa 11 13 15 17 20 23 26 30
-new-bike-links = Glieder der Kette: Teilungen, innere und äußere gezählt
+new-bike-rings = Zähne der Kettenblätter, z. B. 42 oder 50 34
+new-bike-cogs = Zähne der Ritzel, z. B. 11 13 15 17 20 23 26 30
+new-bike-links = Zahl der Kettenglieder
 new-bike-gearing = Schaltung
 gearing-auto = nach den Ritzeln
 new-bike-fitted = Tag, an dem die Kette neu aufgelegt wurde
@@ -244,7 +265,7 @@ new-bike-fitted = Tag, an dem die Kette neu aufgelegt wurde
 measure-title = Kette messen
 measure-bike = Rad { $label } messen
 measure-pick = Welches Rad?
-measure-pick-hint = Die Nummer am Rahmen tippen oder den Code auf dem Schild mit der Kamera des Telefons lesen.
+measure-pick-hint = Die Nummer am Rahmen tippen oder den Code auf dem Etikett mit der Kamera des Telefons lesen.
 measure-find = Suchen
 measure-due = Warten auf eine Messung
 measure-due-none = Kein Rad wartet gerade auf eine Messung.
@@ -256,16 +277,16 @@ way-rule-percent = Lineal, Prozent
 way-caliper = Messschieber, Prozent
 way-dial = Messuhr, Prozent
 way-drop-in = Kettenlehre
-way-drop-in-isolating = Kettenlehre, einseitig
+way-drop-in-isolating = Kettenlehre, rollenspielfrei
 way-drop-in-how = Die übliche Art: sie drückt die Rollen an ihren Enden auseinander.
 way-isolating-how = Sie drückt beide Rollen in dieselbe Richtung.
 way-rule-how = Kette gespannt, von der Kante eines Bolzens zur selben Kante des Bolzens 24 Teilungen weiter.
-way-percent-how = Mehrere Stellen zugleich: nacheinander schreiben, etwa 0,30 0,33 0,31.
+way-percent-how = Mehrere Stellen zugleich: nacheinander tippen, z. B. 0,30 0,33 0,31.
 measure-length-inches = Länge über 24 Teilungen, Zoll
 measure-length-mm = Länge über 24 Teilungen, mm
 measure-percent = Längung, Prozent
 measure-quick = oder antippen, was es zeigt
-measure-drops-in = { $mark } fällt ein
+measure-drops-in = { $mark } fällt hinein
 measure-stays-out = { $mark } bleibt draußen
 measure-save = Messung speichern
 measure-pad = Zahlenfeld
@@ -273,18 +294,18 @@ kept-here = Keine Verbindung. Was du eingetragen hast, bleibt auf diesem Gerät 
 measure-sent = Gesendet
 measure-refused = wurde abgelehnt; Rad öffnen und neu eintragen
 measure-signed-out = Melde dich an, um zu senden, was hier liegt.
-measure-not-a-number = „{ $text }“ ist keine Zahl. Schreibe 0,31 oder 0.31; beim Lineal auch 12 1/16.
-measure-missing = Schreibe, was das Messmittel zeigt.
-measure-percent-range = Möglich sind −0,3 bis 3 Prozent. Eine größere Zahl ist eine andere Einheit oder eine andere Kette.
-measure-length-range = 24 Teilungen sind 304,0 bis 311,0 mm oder 11,97 bis 12,24 Zoll. Eine andere Zahl ist eine andere Anzahl oder Einheit.
+measure-not-a-number = „{ $text }“ ist keine Zahl. Tippe 0,31 oder 0.31; beim Lineal auch 12 1/16.
+measure-missing = Tippe, was das Messmittel zeigt.
+measure-percent-range = −0,3 bis 3 Prozent. Bei einer größeren Zahl Einheit und Kette prüfen.
+measure-length-range = 24 Teilungen sind 304,0 bis 311,0 mm oder 11,97 bis 12,24 Zoll. Anzahl und Einheit prüfen.
 measure-no-chain = Zu dieser Zeit war keine Kette an diesem Rad. Erst eine anbringen oder den Wechsel eintragen.
 measure-caution = Finger weg vom Antrieb, solange sich etwas drehen kann; beim Messen die Kurbel festhalten.
 result-title = Rad { $label }: Messung gespeichert
 result-voided = Zurückgenommen
-result-voided-text = Die Messung zählt nicht. Sie bleibt verzeichnet.
+result-voided-text = Die Messung zählt nicht mehr. Sie bleibt verzeichnet.
 result-undo = Zurücknehmen
 result-undo-hint = eine Minute lang
-result-undo-late = Die Minute ist vorbei. Auf der Seite des Rades kann eine Messung noch als nicht zählend markiert werden, mit Grund.
+result-undo-late = Die Minute ist vorbei. Auf der Seite des Rades lässt sich eine Messung noch als falsch markieren, mit Grund.
 result-undone-reason = zurückgenommen von der messenden Person
 result-next = Nächstes Rad messen
 result-bike = Seite dieses Rades
@@ -296,7 +317,7 @@ swap-what = Was gewechselt wurde
 swap-model = Was angebracht wurde
 swap-same-model = dasselbe wie zuvor
 swap-when = Wann
-swap-when-hint = leer: jetzt
+swap-when-hint = leer lassen für jetzt
 swap-note = Bemerkung
 swap-save = Wechsel eintragen
 swap-reading = Was die alte Kette zeigte, Prozent, falls gemessen
@@ -306,7 +327,7 @@ care-title = Pflege von Rad { $label } eintragen
 care-kind = Was getan wurde
 care-done = Die Pflege ist eingetragen.
 care-save = Pflege eintragen
-care-caution = Löser und Schmierstoffe gehören nicht auf Bremsscheiben, Beläge und Felgen und nicht auf die Haut; das Blatt des Herstellers befolgen. Kurbel nur von Hand drehen, Finger weg von Kette und Ritzeln.
+care-caution = Lösungsmittel und Schmierstoffe gehören nicht auf Bremsscheiben, Beläge und Felgen und nicht auf die Haut; das Sicherheitsblatt des Herstellers beachten. Kurbel nur von Hand drehen, Finger weg von Kette und Ritzeln.
 steps-title = Die Kette sicher wechseln
 steps-of = Was gewechselt wird
 steps-chain = Kette
@@ -317,19 +338,22 @@ steps-to-entry = Gleich zum Eintragen
 steps-tools = Werkzeug: { $tools }.
 steps-torque = Drehmoment vom Hersteller.
 steps-check = Prüfung
-steps-links = Für dieses Rad sind { $links } Kettenglieder verzeichnet, innere und äußere gezählt.
+steps-links = Für dieses Rad verzeichnet: { $links } Kettenglieder.
 swap-enter = Wechsel eintragen
 swap-done = Der Wechsel ist eingetragen.
 swap-unticked = Diese Prüfungen sind nicht abgehakt. Vor der Ausgabe des Rads nachholen:
-swap-ticked = { $count } Schritte abgehakt
-swap-void = Diesen Wechsel gab es nicht
-swap-void-text = Nimmt den Wechsel zurück: das alte Teil gilt als noch am Rad, und das Lager bekommt sein Teil zurück.
+swap-ticked = { $count ->
+        [one] 1 Schritt abgehakt
+       *[other] { $count } Schritte abgehakt
+    }
+swap-void = Diesen Wechsel zurücknehmen …
+swap-void-text = Das alte Teil gilt als noch am Rad, und das Lager bekommt sein Teil zurück.
 
 ## Symptoms
 
 symptom-note = Auffälligkeit notieren
-symptom-title = Was an Rad { $label } auffiel
-symptom-intro = Ein Tippen notiert es, mit der jetzigen Zeit.
+symptom-title = Auffälligkeiten an Rad { $label }
+symptom-intro = Ein Tippen trägt es ein, mit der jetzigen Zeit.
 symptom-which-cog = Springt unter Last: auf welchem Ritzel?
 symptom-cog = { $teeth } Zähne
 symptom-cog-unknown = Weiß nicht
@@ -339,64 +363,82 @@ symptom-remark = Bemerkung, falls nötig: vor dem Tippen schreiben
 symptom-noted = Notiert: { $what }
 symptom-on-cog = { $what }, Ritzel mit { $teeth } Zähnen
 symptom-with-new-chain = { $what }, mit neuer Kette
-symptom-evidence = Das zählt als Beleg: die Aussicht für Kassette und Kette hat es aufgenommen.
+symptom-evidence = Das zählt als Beleg: die Aussicht für Kassette und Kette berücksichtigt es.
 symptom-lead = Das ist ein Hinweis, kein Beleg: die Aussicht bleibt, wie sie war. In dieser Reihenfolge nach der Ursache sehen, wie es üblich ist.
 symptom-look = Wo nachsehen, das Wahrscheinlichste zuerst
 symptom-model-says = Nach dem Verschleiß allein: { $chance }.
 symptom-take-back = Zurücknehmen
 symptom-taken-back = auf der Seite zurückgenommen
-symptom-is-void = Das wurde zurückgenommen und zählt nicht.
+symptom-is-void = Zurückgenommen; es zählt nicht.
 symptom-to-bike = Zu Rad { $label }
 event-symptom = Auffälligkeit
 
 ## Bench, cards and labels
 
-bench-title = Wer wann auf der Werkbank ist
+bench-title = Werkbankplan
 bench-none = Noch kein Plan
-bench-none-text = Ein Plan legt jedes fällige Rad auf einen Tag, an dem die Werkbank Zeit hat und die Teile da sind, so dass Warten und Eilen am wenigsten kosten. Nichts steht fest, bis du ihn annimmst.
+bench-none-text = Ein Plan legt jedes fällige Rad auf einen Tag, an dem die Werkbank Zeit hat und die Teile da sind, sodass Warten und frühes Wechseln am wenigsten kosten. Nichts steht fest, bis du ihn bestätigst.
 bench-from = Von
 bench-to = Bis
-bench-compute = Plan machen
-bench-compute-again = Neuen Plan machen
-bench-accepted = Angenommen am { $date }: seine Tage sind Zusagen.
-bench-proposal = Ein Vorschlag vom { $date }. Noch ist nichts zugesagt.
-bench-accept = Diesen Plan annehmen
+bench-compute = Plan erstellen
+bench-compute-again = Neuen Plan erstellen
+bench-accepted = Bestätigt am { $date }.
+bench-proposal = Vorschlag vom { $date }, noch nicht bestätigt.
+bench-accept = Diesen Plan bestätigen
 bench-see-proposal = Den neueren Vorschlag ansehen
-bench-see-accepted = Zurück zum angenommenen Plan
-bench-optimal = Kein Plan ist günstiger: er kostet { $cost } an weggeworfener Laufzeit, Risiko und Folgeverschleiß.
-bench-gap = Er kostet { $cost } an weggeworfener Laufzeit, Risiko und Folgeverschleiß; keiner kann weniger als { $bound } kosten.
-bench-load = { $needed } Minuten Arbeit sind fällig; die Werkbank hat { $available }.
-bench-minutes-used = { $used } von { $minutes } Minuten belegt
-bench-free-day = Niemand eingeplant.
-bench-free-days = { $from } bis { $to }: { $count } Werkbanktage, niemand eingeplant.
+bench-see-accepted = Zurück zum bestätigten Plan
+bench-optimal = Das ist der günstigste mögliche Plan: { $cost }.
+bench-gap = Dieser Plan kostet { $cost }; der günstigste kann nicht weniger als { $bound } kosten.
+bench-load = { $needed ->
+        [one] 1 Minute Arbeit ist
+       *[other] { $needed } Minuten Arbeit sind
+    } fällig; die Werkbank hat { $available }.
+bench-minutes-used = { $used } von { $minutes ->
+        [one] 1 Minute
+       *[other] { $minutes } Minuten
+    } belegt
+bench-free-day = Nichts geplant.
+bench-free-days = { $from } bis { $to }: { $count ->
+        [one] 1 Werkbanktag
+       *[other] { $count } Werkbanktage
+    }, nichts geplant.
 bench-closed = geschlossen
 bench-bike = Rad
 bench-work = Arbeit
 bench-minutes = Minuten
 bench-due = Bester Tag
-bench-kept = zugesagt
+bench-kept = bestätigt
 bench-card = Karte
-bench-pick-list = Teile zum Bereitlegen
+bench-pick-list = Benötigte Teile
 bench-unknown-model = { $place }, Modell nicht verzeichnet
 bench-stays-for-part = Verschlissen, bleibt aber dran, bis das neue Teil da ist: { $part }.
 bench-stays-for-day = Verschlissen, bleibt aber dran, bis ein Tag für beides lang genug ist: { $part }.
-bench-left-out = Woran es fehlt und wer an keinem Tag ist
-bench-short-minutes = { $date }: { $missing } Minuten zu wenig für { $bikes }.
-bench-short-length = { $bikes }: länger als jeder Werkbanktag. Selbst { $date } ist um { $missing } Minuten zu kurz.
-bench-short-parts = { $date }: { $missing } mehr von { $part } nötig für { $bikes }.
+bench-left-out = Was fehlt, und nicht geplante Räder
+bench-short-minutes = { $date }: { $missing ->
+        [one] 1 Minute
+       *[other] { $missing } Minuten
+    } zu wenig für { $bikes }.
+bench-short-length = { $bikes }: länger als jeder Werkbanktag. Selbst { $date } ist um { $missing ->
+        [one] 1 Minute
+       *[other] { $missing } Minuten
+    } zu kurz.
+bench-short-parts = { $date }: noch { $missing } × { $part } nötig für { $bikes }.
 bench-short-away = An jedem Werkbanktag außer Haus: { $bikes }.
 bench-short-days = Kein offener Werkbanktag für { $bikes }.
-bench-short-below = An keinem Tag: { $count }. Woran es fehlt, steht unter den Tagen.
-bench-moved = Vom zugesagten Tag verschoben
+bench-short-below = { $count ->
+        [one] 1 Rad nicht geplant
+       *[other] { $count } Räder nicht geplant
+    }. Was fehlt, steht unter den Tagen.
+bench-moved = Vom bestätigten Tag verschoben
 bench-moved-to = { $label }: vom { $from } auf { $to }
-bench-moved-out = { $label }: vom { $from }, jetzt an keinem Tag
+bench-moved-out = { $label }: vom { $from }, jetzt nicht geplant
 bench-moved-stays = { $label }: nicht mehr am { $from }, die Kette kann drauf bleiben
 bench-measure-first = Erst messen
 bench-measure-lead = Ihre Ketten müssen vielleicht vor dem letzten Tag herunter. Eine Messung entscheidet: messen und neu planen.
 bench-measure-by = { $label }, bis { $date }
-bench-look-first = Erst muss jemand nachsehen
-bench-days = Tage, die von der Woche abweichen
-bench-days-text = Die üblichen Minuten stehen in den Einstellungen; hier ein Feiertag oder ein langer Samstag.
+bench-look-first = Muss erst geprüft werden
+bench-days = Ausnahmen
+bench-days-text = Die üblichen Minuten stehen in den Einstellungen; hier Feiertage oder lange Samstage eintragen.
 bench-day = Tag
 bench-add = Eintragen
 bench-remove = Entfernen
@@ -417,67 +459,76 @@ card-steps = Schritte
 card-read = Gemessen, bevor sie abkam: ______ %
 card-by = Erledigt von: ____________  Datum: ____________
 card-scan = Zum Messen oder Eintragen scannen
-labels-title = Schilder
-labels-text = Ein Schild für jedes Rad; mit der Telefonkamera gelesen öffnet es die Messseite. So anbringen, dass weder Kette noch Zug noch Hand daran reibt.
-labels-none = Sobald Räder eingetragen sind, hat hier jedes sein Schild.
-labels-open = Schilder zum Drucken
+labels-title = Etiketten
+labels-text = Ein Etikett für jedes Rad; mit der Telefonkamera gelesen öffnet es die Messseite. So anbringen, dass weder Kette noch Zug noch Hand daran reibt.
+labels-none = Sobald Räder eingetragen sind, hat hier jedes sein Etikett.
+labels-open = Etiketten zum Drucken
 qr-title = Code, der Rad { $label } öffnet
-print-hint = Diese Seite mit dem Browser drucken.
+print-hint = Diese Seite im Browser drucken.
 
 ## Stock
 
-parts-title = Das Lager und was unterwegs ist
+parts-title = Lager und Lieferungen
 parts-none = Noch wird nichts gezählt
-parts-none-text = Erst ein Teilmodell eintragen, dann wie viele im Lager liegen. Wechsel nehmen davon, Lieferungen kommen dazu.
+parts-none-text = Erst ein Teilemodell eintragen, dann wie viele im Lager liegen. Wechsel nehmen davon, Lieferungen kommen dazu.
 parts-part = Teil
 parts-on-shelf = Im Lager
-parts-under-way = Unterwegs
-parts-lead-time = Tage bis Ankunft
+parts-under-way = Bestellt
+parts-lead-time = Lieferzeit, Tage
 parts-count = Anzahl
 parts-counted = gezählt { $date }
 parts-count-again = Neu gezählt
 parts-start = Ein Modell zu zählen beginnen
-parts-model = Teilmodell
+parts-model = Teilemodell
 parts-deliveries = Lieferungen unterwegs
 parts-deliveries-none = Nichts ist unterwegs.
 parts-delivery = { $count } × { $name }, erwartet { $date }
 parts-arrived = Heute angekommen
 parts-expect = Lieferung eintragen
 parts-expected-on = Erwartet am
-parts-models = Teilmodelle
-parts-new-model = Teilmodell eintragen
+parts-models = Teilemodelle
+parts-new-model = Teilemodell eintragen
 parts-name = Name des Modells
 parts-kind = Art
 parts-teeth = Zähne (jedes Ritzels), bei einer Kette die Zahl der Ritzel
 parts-price = Preis für eines, { $currency }
 parts-no-price = kein Preis
-parts-models-none = Noch kein Teilmodell. Ein Modell ist, was man bestellen würde: Name, Form und Preis.
+parts-models-none = Noch kein Teilemodell. Ein Modell ist, was man bestellen würde: Name, Form und Preis.
 
 ## Orders
 
-orders-title = Was die nächsten { $days } Tage brauchen
+orders-title = Bedarf der nächsten { $days ->
+        [one] Tages
+       *[other] { $days } Tage
+    }
 orders-nothing = Das Lager deckt, was zu erwarten ist. Nichts muss bestellt werden.
 orders-none = Kein Wechsel ist zu erwarten
 orders-none-text = Sobald Räder eingetragen sind und gefahren werden, steht hier, wie viele Ketten, Kassetten und Blätter die nächsten Wochen brauchen und wann zu bestellen ist.
-orders-now = Jetzt zu bestellen
+orders-now = Jetzt bestellen
 orders-part = Teil
 orders-quantity = Bestellen
-orders-lasts = Lager reicht bis zum Eintreffen
-orders-counted = Gezählt aus den Aussichten von { $bikes } Rädern.
-orders-waiting = { $bikes } weitere werden gerade neu gerechnet und zählten nicht mit.
+orders-lasts = Wahrscheinlichkeit, dass das Lager bis zur Lieferung reicht
+orders-counted = Aus den Aussichten von { $bikes ->
+        [one] 1 Rad
+       *[other] { $bikes } Rädern
+    }.
+orders-waiting = { $bikes ->
+        [one] 1 weiteres wird
+       *[other] { $bikes } weitere werden
+    } gerade neu berechnet und hier nicht mitgezählt.
 orders-plot-title = Lager und Lieferungen gegen den Bedarf von { $days } Tagen
-orders-point = { $name }: wahrscheinlich { $p50 } gebraucht, mit einer Chance von 1 zu 10 mehr als { $p90 }; im Lager: { $shelf }, unterwegs: { $coming }.
-orders-point-none = { $name }: wahrscheinlich keine gebraucht, und ein Bedarf ist seltener als einmal in zehn; im Lager: { $shelf }, unterwegs: { $coming }.
-orders-point-few = { $name }: wahrscheinlich keine gebraucht, mit einer Chance von 1 zu 10 aber { $p90 } oder mehr; im Lager: { $shelf }, unterwegs: { $coming }.
-orders-axes = Quer: Teile. Schraffiert: im Lager. Umrandet: mit Lieferungen.
-orders-marks = Senkrecht: wahrscheinlicher Bedarf, und der einmal in zehn überschrittene.
+orders-point = { $name }: wahrscheinlich { $p50 } gebraucht, in 1 von 10 Fällen mehr als { $p90 }; im Lager: { $shelf }, bestellt: { $coming }.
+orders-point-none = { $name }: wahrscheinlich keine gebraucht, Bedarf in weniger als 1 von 10 Fällen; im Lager: { $shelf }, bestellt: { $coming }.
+orders-point-few = { $name }: wahrscheinlich keine gebraucht, in 1 von 10 Fällen aber { $p90 } oder mehr; im Lager: { $shelf }, bestellt: { $coming }.
+orders-axes = Schraffiert: im Lager. Umrandet: mit Lieferungen.
+orders-marks = Striche: wahrscheinlicher Bedarf, und der in 1 von 10 Fällen überschrittene.
 orders-not-counted = nicht gezählt
 orders-unnamed = { $place } { $shape }, kein Modell eingetragen
 
 ## Part history and audit
 
-lives-title = Lebensläufe der Teile
-lives-link = Lebensläufe der Teile, über Räder hinweg
+lives-title = Verlauf der Teile
+lives-link = Verlauf der Teile
 lives-all = Alle
 lives-place = Art
 lives-none = Noch kein Teil
@@ -488,7 +539,7 @@ lives-bikes = An Rädern
 lives-reference-text = „Verschleiß wie“ ist die Strecke auf trockener Straße mit gepflegter Kette, die ein Teil ebenso verschleißt.
 lives-stay = { $label }, { $when }
 lives-done = ausgemustert
-lives-on-none = noch an keinem
+lives-on-none = noch nicht angebracht
 audit-title = Wer was getan hat
 audit-text = Jede Änderung, die neueste zuerst. Diese Liste wächst nur.
 audit-none = Noch wurde nichts geändert.
@@ -496,93 +547,102 @@ audit-when = Wann
 audit-who = Wer
 audit-what = Was
 audit-program = der Dienst selbst
-audit-gone = Schlüssel { $start }
+audit-gone = Zugang { $start }
 audit-other = { $thing }: { $act }
 
 ## Track record
 
-track-title = Wie die Vorhersagen lagen
+track-title = Prognosegüte
 track-none = Noch traf keine Vorhersage auf eine Messung
-track-none-text = Jedes Mal, wenn eine Kette gemessen wird, wird die Messung mit dem verglichen, was zuvor vorhergesagt war. Sobald es welche gibt, zeigt diese Seite, wie oft die Vorhersage hielt, in guten und schlechten Monaten.
-track-sentence = { $covered } von { $readings } Messungen lagen im mittleren Bereich der Vorhersage: { $share }. Richtig wären 8 von 10.
-track-chance = Bei { $readings } Messungen erklärt der Zufall allein { $low } bis { $high }.
+track-none-text = Jedes Mal, wenn eine Kette gemessen wird, wird die Messung mit der Vorhersage davor verglichen. Sobald es welche gibt, zeigt diese Seite, wie oft die Vorhersage hielt, in guten und schlechten Monaten.
+track-sentence = { $covered } von { $readings ->
+        [one] 1 Messung
+       *[other] { $readings } Messungen
+    } lagen im mittleren Bereich der Vorhersage: { $share }. Richtig wären 8 von 10.
+track-chance = Bei { $readings ->
+        [one] 1 Messung
+       *[other] { $readings } Messungen
+    } ergäbe der Zufall { $low } bis { $high }.
 track-bias-none = Im Mittel zeigten Ketten, was vorhergesagt war, bis auf { $percent }.
-track-held = Das liegt in dem, was der Zufall erklärt.
+track-held = Das liegt in dem, was der Zufall ergäbe.
 track-too-sure = Die Vorhersagen waren sicherer, als sie sein durften. Plane mit mehr Reserve.
 track-too-vague = Die Vorhersagen waren unsicherer, als nötig war.
 track-bias-faster = Im Mittel zeigten Ketten { $percent } mehr als vorhergesagt: sie verschleißen schneller, als wir sagen.
 track-bias-slower = Im Mittel zeigten Ketten { $percent } weniger als vorhergesagt: sie verschleißen langsamer, als wir sagen.
 track-better = Mittlerer Fehler: { $ours }. Eine feste Strecke für alle Ketten läge um { $fixed } daneben, eine Gerade durch die Messungen um { $line }.
 track-worse = Mittlerer Fehler: { $ours }. Eine einfachere Regel war besser: eine feste Strecke für alle liegt um { $fixed } daneben, eine Gerade durch die Messungen um { $line }.
-track-kept = { $kept } dieser { $all } Vorhersagen waren vor der Messung verzeichnet; die anderen wurden danach aus den Messungen zuvor gerechnet.
+track-kept = { $kept } dieser { $all } Vorhersagen waren vor der Messung verzeichnet; die anderen wurden danach aus den Messungen zuvor berechnet.
 track-months = Monat für Monat
 track-plot-title = Anteil der Messungen im mittleren Bereich der Vorhersage, nach Monat
-track-plot-point = { $month }: { $share } von { $readings } Messungen; der Zufall erklärt { $low } bis { $high }.
-track-plot-axes = Nach oben: Anteil, der hielt. Quer: Monate. Der Kasten ist, was der Zufall erklärt, die Marke, was war.
+track-plot-point = { $month }: { $share } von { $readings ->
+        [one] 1 Messung
+       *[other] { $readings } Messungen
+    }; der Zufall ergäbe { $low } bis { $high }.
+track-plot-axes = Anteil, der hielt, nach Monat. Kasten: was der Zufall ergäbe. Marke: was war.
 track-right = richtig: 80 %
 track-group = Gruppe
 track-readings = Messungen
 track-share = Gehalten
 track-verdict = In Worten
-track-outside-chance = außerhalb dessen, was der Zufall erklärt
-track-inside-chance = in dem, was der Zufall erklärt
-nav-track-record = Trefferbuch
+track-outside-chance = außerhalb dessen, was der Zufall ergäbe
+track-inside-chance = in dem, was der Zufall ergäbe
+nav-track-record = Prognosegüte
 
 ## Costs
 
 nav-policy = Kosten
-policy-title = Was am wenigsten kostet
+policy-title = Günstigste Grenze
 policy-none = Noch kein Rad, also gibt es nichts zu vergleichen
 policy-none-text = Sobald Räder eingetragen sind, vergleicht diese Seite, was es kostet, Ketten früh, spät oder nie abzunehmen.
 policy-group = Räder der Gruppe
 policy-look = Vergleichen
 policy-limit = Günstigste Grenze: Ketten bei { $best } abnehmen
 policy-end = Am günstigsten: Kette, Kassette und Blätter gemeinsam zu Ende fahren
-policy-cost = Wahrscheinlich { $cost } je { $per }; mit 8 von 10 Chancen { $low } bis { $high }.
-policy-interval = Bei allem, was nicht bekannt ist, liegt die beste Grenze mit 8 von 10 Chancen zwischen { $low } und { $high }. Dazu passt eine Messung etwa alle { $every }.
-policy-exact = Bei allem, was nicht bekannt ist, bleibt { $best } in 8 von 10 Fällen die beste Grenze. Dazu passt eine Messung etwa alle { $every }.
-policy-worth = Der Wechsel von { $current }, der Grenze in Gebrauch, spart etwa { $percent }; dass er überhaupt spart: { $chance }. Lohnt sich.
-policy-not-worth = Der Wechsel von { $current }, der Grenze in Gebrauch, spart etwa { $percent }; dass er überhaupt spart: { $chance }. Lohnt keinen Wechsel.
-policy-same = { $current } ist schon die Grenze in Gebrauch.
+policy-cost = Wahrscheinlich { $cost } je { $per }; in 8 von 10 Fällen { $low } bis { $high }.
+policy-interval = Mit aller Unsicherheit liegt die beste Grenze in 8 von 10 Fällen zwischen { $low } und { $high }. Dazu passt eine Messung etwa alle { $every }.
+policy-exact = Mit aller Unsicherheit bleibt { $best } in 8 von 10 Fällen die beste Grenze. Dazu passt eine Messung etwa alle { $every }.
+policy-worth = Der Wechsel von { $current }, der jetzigen Grenze, spart etwa { $percent }; dass er überhaupt spart: { $chance }. Lohnt sich.
+policy-not-worth = Der Wechsel von { $current }, der jetzigen Grenze, spart etwa { $percent }; dass er überhaupt spart: { $chance }. Lohnt sich nicht.
+policy-same = { $current } ist schon die jetzige Grenze.
 policy-between = Früher kosten { $earlier } mehr, als gespart wird; später { $later }.
-policy-lowest = Früher wurde nicht gesucht: später kosten { $later } mehr, als gespart wird.
-policy-highest = Später wurde nicht gesucht: früher kosten { $earlier } mehr, als gespart wird.
+policy-lowest = Früheres wurde nicht verglichen; später kosten { $later } mehr, als gespart wird.
+policy-highest = Späteres wurde nicht verglichen; früher kosten { $earlier } mehr, als gespart wird.
 policy-to-the-end = Das kostet etwa { $percent } weniger als die beste Grenze: Kassette und Blätter sind billig neben den Ketten, die sie schonen würden.
 policy-beyond = Das Günstigste liegt hier über { $limit }, der im Handwerk üblichen Grenze für diese Ritzel. Eine verschlissene Kette springt oder reißt unter Last und wirft ab: die Grenzen der Hersteller gehen vor.
 policy-free-failure = Ein Ausfall unterwegs zählt hier als umsonst. Erst eintragen, was er kostet, dann danach handeln.
 policy-curve = Kosten je Grenze
 policy-plot-title = Kosten je { $per } nach der Längung, bei der Ketten abgenommen werden
 policy-plot-says = Am wenigsten bei { $best }: { $cost }. Bei { $low }: { $low_cost }. Bei { $high }: { $high_cost }.
-policy-plot-point = { $limit }: wahrscheinlich { $cost }, mit 8 von 10 Chancen { $low } bis { $high }
-policy-plot-axes = Nach oben: { $currency } je { $per }. Quer: Längung, bei der Ketten abgenommen werden. Band: 8 von 10 Fällen.
+policy-plot-point = { $limit }: wahrscheinlich { $cost }, in 8 von 10 Fällen { $low } bis { $high }
+policy-plot-axes = { $currency } je { $per }, nach der Längung, bei der Ketten abgenommen werden. Band: 8 von 10 Fällen.
 policy-plot-best = am wenigsten
-policy-plot-current = in Gebrauch
-policy-others = Was man sonst tun könnte
-policy-way = Weg
+policy-plot-current = jetzt
+policy-others = Andere Möglichkeiten
+policy-way = Möglichkeit
 policy-per = Je { $per }
-policy-more = Gegen die beste Grenze
+policy-more = Gegenüber der besten Grenze
 policy-verdict = Urteil
 policy-way-best = Ketten ab bei { $limit }, der besten Grenze
-policy-way-current = Ketten ab bei { $limit }, der Grenze in Gebrauch
+policy-way-current = Ketten ab bei { $limit }, der jetzigen Grenze
 policy-way-end = Kette, Kassette und Blätter gemeinsam zu Ende
 policy-way-turn = { $chains } Ketten abwechselnd auf einer Kassette, alle ab bei { $limit }
 policy-way-whole = Die beste Grenze, mit ganzen Kassetten statt einzelner Ritzel
 policy-dearer = { $amount } mehr
 policy-cheaper = { $amount } weniger
-policy-surely-dearer = sicher teurer
+policy-surely-dearer = teurer
 policy-likely-dearer = wohl teurer
 policy-open = nicht zu sagen
 policy-likely-cheaper = wohl günstiger
-policy-surely-cheaper = sicher günstiger
+policy-surely-cheaper = günstiger
 policy-where = Wohin das Geld geht, wenn Ketten bei { $limit } abgehen
-policy-where-text = Im Mittel über das Ungewisse; die Summe kann darum ein wenig vom Wahrscheinlichsten abweichen.
+policy-where-text = Im Mittel über das Ungewisse; die Summe kann darum ein wenig von den wahrscheinlichsten Kosten abweichen.
 policy-cause = Ursache
 policy-chains = Ketten
 policy-cassettes = Kassetten
 policy-rings = Kettenblätter
 policy-looks = Messungen
 policy-failures = Ausfälle unterwegs
-policy-total = alles zusammen
+policy-total = zusammen
 policy-prices = Andere Preise ausprobieren, { $currency }
 policy-prices-text = Das ändert nichts Gespeichertes. Ein leeres Feld nimmt wieder den gespeicherten oder angenommenen Preis.
 policy-price-chain = Eine Kette
@@ -592,93 +652,114 @@ policy-price-cog = Ein einzelnes Ritzel, falls zerlegbar
 policy-price-labour = Arbeit eines Wechsels
 policy-price-reading = Eine Messung
 policy-price-failure = Ein Ausfall unterwegs
-policy-bad-price = „{ $typed }“ ist kein Betrag. Einen wie 12,50 eingeben; das Feld zählte nicht.
-policy-basis = Worauf das beruht
+policy-bad-price = „{ $typed }“ ist kein Betrag. Z. B. 12,50 eingeben; das Feld zählte nicht.
+policy-basis = Grundlage
 policy-assumed = Mangels Daten angenommen: { $list }.
-policy-rate-default = Verschleißrate: die Voreinstellung, denn noch hat keine Kette sie gelehrt.
-policy-rate-fleet = Verschleißrate: gelernt aus { $count } gemessenen Ketten der Flotte.
-policy-rate-group = Verschleißrate: gelernt aus { $count } gemessenen Ketten von { $group }.
-policy-bikes = Gruppe von { $count } Rädern.
+policy-rate-default = Verschleißrate: die Voreinstellung, da noch nichts gelernt ist.
+policy-rate-fleet = Verschleißrate: gelernt aus { $count ->
+        [one] 1 gemessenen Kette
+       *[other] { $count } gemessenen Ketten
+    } der Flotte.
+policy-rate-group = Verschleißrate: gelernt aus { $count ->
+        [one] 1 gemessenen Kette
+       *[other] { $count } gemessenen Ketten
+    } von { $group }.
+policy-bikes = Gruppe von { $count ->
+        [one] 1 Rad
+       *[other] { $count } Rädern
+    }.
 
 ## Chain length
 
-length-title = Wie lang eine neue Kette sein muss
-length-link = Wie lang eine neue Kette sein muss
-length-text = Gerechnet aus größtem Kettenblatt, größtem Ritzel und ihrem Abstand. Nichts wird gespeichert.
+length-title = Kettenlänge
+length-link = Kettenlänge
+length-text = Berechnet aus größtem Kettenblatt, größtem Ritzel und ihrem Abstand. Nichts wird gespeichert.
 length-of-bike = Ausgefüllt nach Rad { $label }.
 length-stay = Kettenstrebe, mm: Mitte des Tretlagers bis Hinterachse
 length-stay-hint = Ein Maßband genügt: 5 mm ändern die Länge um weniger als ein Glied.
 length-work-out = Ausrechnen
 length-links = { $links } Glieder, innere und äußere gezählt
 length-exact = Die Formel gibt { $exact } von größtem Blatt zu größtem Ritzel; die nächste gerade Zahl ist { $even }.
-length-pair = Ein Paar mehr lässt das Schaltwerk schwingen, wie es Brauch ist.
+length-pair = Ein Paar mehr lässt dem Schaltwerk Spielraum, wie es üblich ist.
 length-straight = Gestreckt ist die Kette bei einer Strebe von { $stay } mm: das Hinterrad so setzen, dass sie rundum ein wenig Spiel hat.
 length-capacity = Der Käfig des Schaltwerks muss { $teeth } Zähne aufnehmen; nachsehen, ob sein Hersteller so viele erlaubt.
 length-on-record = Für dieses Rad verzeichnet: { $links } Glieder.
 length-basis = Grundlage ist die Formel der Handbücher für Kettentriebe; am Fahrrad ist sie um weniger als ein zehntel Glied zu kurz. Eine Hinterradfederung, die beim Einfedern die Strebe verlängert, braucht den größten Abstand.
 length-caution = Vor dem Kürzen die neue Kette um größtes Blatt und größtes Ritzel legen und sehen, ob sie reicht. Vor der Fahrt dieses Paar von Hand probieren: eine zu kurze Kette reißt das Schaltwerk ab oder blockiert das Rad. Die Anleitung des Herstellers geht vor.
-length-bad-stay = „{ $typed }“ ist keine Länge. Schreibe Millimeter, etwa 455.
+length-bad-stay = „{ $typed }“ ist keine Länge. Millimeter eingeben, z. B. 455.
 
 ## Notifications
 
-nav-hooks = Meldungen
-hooks-title = Wer es erfährt
-hooks-none = Noch erfährt es niemand
-hooks-none-text = Eine Meldung geht an die Adresse eines anderen Programms. Es erfährt einmal und unterschrieben, wenn ein Rad zur Messung oder zum Wechsel fällig wird.
-hooks-secret = Geheimnis von { $label }, mit dem seine Meldungen unterschrieben sind. Jetzt kopieren; es wird nicht wieder gezeigt.
-hooks-label = Wie man es nennt
+nav-hooks = Benachrichtigungen
+hooks-title = Benachrichtigungen
+hooks-none = Noch kein Webhook
+hooks-none-text = Ein Webhook ist die Adresse eines anderen Programms. Es bekommt einmal eine signierte Nachricht, wenn ein Rad zur Messung oder zum Wechsel fällig wird.
+hooks-secret = Signaturschlüssel von { $label }. Jetzt kopieren; er wird nicht wieder gezeigt.
+hooks-label = Name des Webhooks
 hooks-url = Adresse, https://
-hooks-events = Was es erfährt
+hooks-events = Sendet, wenn
 hooks-event-measure-by = eine Messung ist fällig
 hooks-event-swap-by = ein Wechsel ist bis zu einem Tag fällig
 hooks-event-swap-now = ein Wechsel ist jetzt fällig
 hooks-event-ride-rejected = Fahrten wurden abgelehnt
-hooks-event-hook-disabled = eine andere Meldung wurde abgeschaltet
-hooks-event-test = ein Versuch
-hooks-new = Einem weiteren Programm melden
-hooks-make = Meldung einrichten
-hooks-well = alles in Ordnung
-hooks-failing = seit { $since } kommt nichts durch; wird wieder versucht
+hooks-event-hook-disabled = ein anderer Webhook wurde abgeschaltet
+hooks-event-test = eine Testnachricht
+hooks-new = Ein weiteres Programm benachrichtigen
+hooks-make = Webhook anlegen
+hooks-well = in Ordnung
+hooks-failing = schlägt seit { $since } fehl; wird weiter versucht
 hooks-off-by-hand = abgeschaltet { $since }
-hooks-off-gone = abgeschaltet { $since }: der Empfänger will nichts mehr
+hooks-off-gone = abgeschaltet { $since }: der Empfänger will keine Nachrichten mehr
 hooks-off-failing = abgeschaltet { $since }: einen Tag lang kam nichts durch
-hooks-test = Versuch senden
+hooks-test = Testnachricht senden
 hooks-switch-off = Abschalten
 hooks-switch-on = Einschalten
-hooks-rotate = Neues Geheimnis
-hooks-rotate-text = Das alte unterschreibt noch einen Tag mit.
-hooks-log = Letzte Meldungen
-hooks-log-none = Noch keine Meldung.
-hooks-delivered = angekommen
-hooks-waiting = wartet, { $tries } Versuche
-hooks-given-up = aufgegeben nach { $tries } Versuchen
+hooks-rotate = Neuer Signaturschlüssel
+hooks-rotate-text = Nachrichten werden einen Tag lang auch mit dem alten signiert.
+hooks-log = Letzte Nachrichten
+hooks-log-none = Noch keine Nachricht.
+hooks-delivered = zugestellt
+hooks-waiting = wartet, { $tries ->
+        [one] 1 Versuch
+       *[other] { $tries } Versuche
+    }
+hooks-given-up = aufgegeben nach { $tries ->
+        [one] 1 Versuch
+       *[other] { $tries } Versuchen
+    }
 hooks-again = Noch einmal senden
-hooks-no-event = Wähle wenigstens eines, das es erfährt.
+hooks-no-event = Wähle mindestens ein Ereignis.
 
 ## Import and export
 
-tables-title = Einlesen und Ausgeben
+tables-title = Import und Export
 tables-text = Tabellen als CSV, für eine Tabellenkalkulation, ein anderes Programm oder eine andere Werkstatt.
-tables-export = Ausgeben
+tables-export = Exportieren
 tables-comma = mit Komma
 tables-semicolon = mit Semikolon und Dezimalkomma
-tables-import = Einlesen
-tables-order = Wer eine Werkstatt umzieht, liest in der Reihenfolge oben ein: Was eine Tabelle nennt, muss da sein.
+tables-import = Importieren
+tables-order = Für den Umzug einer Werkstatt in der Reihenfolge oben importieren: Worauf sich eine Tabelle bezieht, muss schon da sein.
 tables-kind = Was die Datei enthält
 tables-file = Die Datei
-tables-largest = CSV in UTF-8, bis { $mib } MiB. Die Spalten sind die der Ausgabe.
+tables-largest = CSV in UTF-8, bis { $mib } MiB. Die Spalten sind die des Exports.
 tables-check = Datei prüfen
 tables-check-text = Noch wird nichts geändert.
 tables-no-file = Wähle zuerst eine Datei.
-tables-too-large = Die Datei ist größer als { $mib } MiB. Lies sie mit dem Befehl oder über die Schnittstelle für Programme ein, oder in Teilen.
+tables-too-large = Die Datei ist größer als { $mib } MiB. Mit dem Befehl oder der Schnittstelle importieren, oder in Teilen.
 tables-mistakes = Nichts wurde geändert. Fehler gefunden: { $found }; gezeigt: { $shown }.
 tables-line = Zeile
 tables-column = Spalte
 tables-wrong = Was nicht stimmt
 tables-whole-line = ganze Zeile
-tables-would = { $kind }, { $lines } Zeilen, keine Fehler: { $new } wären neu, { $changed } geändert, { $known } sind bekannt.
-tables-confirm = Einlesen bestätigen
-tables-did = { $kind }, { $lines } Zeilen eingelesen: { $new } neu, { $changed } geändert, { $known } bekannt. Die Aussichten folgen in Minuten.
+tables-would = { $kind }, { $lines ->
+        [one] 1 Zeile
+       *[other] { $lines } Zeilen
+    }, keine Fehler: { $new } wären neu, { $changed } geändert, { $known } bekannt.
+tables-confirm = Jetzt importieren
+tables-did = { $kind }, { $lines ->
+        [one] 1 Zeile
+       *[other] { $lines } Zeilen
+    } importiert: { $new } neu, { $changed } geändert, { $known } bekannt. Die Aussichten folgen in wenigen Minuten.
 tables-part-models = Teilemodelle
 tables-bikes = Räder
 tables-parts = Teile und wo sie waren
@@ -690,23 +771,23 @@ tables-swaps = Wechsel
 ## Settings
 
 settings-title = Einstellungen
-settings-saved = Gespeichert. Jede Aussicht wird binnen einer Minute neu gerechnet.
+settings-saved = Gespeichert. Alle Aussichten werden binnen einer Minute neu berechnet.
 settings-workshop = Werkstatt
-settings-name = Ihr Name
-settings-zone = Zeitzone ihrer Daten, etwa Europe/Dublin
+settings-name = Name der Werkstatt
+settings-zone = Zeitzone, z. B. Europe/Dublin
 settings-language = Sprache ihrer Seiten
 settings-units = Strecken in
 settings-km = Kilometern
 settings-miles = Meilen
 settings-currency = Währung, drei Buchstaben
-settings-risk = Hingenommenes Risiko, über der Grenze zu sein, Prozent
-settings-risk-text = Eine Kette soll an dem Tag herunter, an dem diese Chance erreicht ist. Niedriger heißt früher wechseln.
+settings-risk = Akzeptiertes Risiko, über der Grenze zu sein, Prozent
+settings-risk-text = Eine Kette ist an dem Tag zum Wechsel fällig, an dem dieses Risiko erreicht ist. Niedriger heißt früher wechseln.
 settings-limits = Grenzen der Längung, Prozent
-settings-limits-text = Leer gilt der Brauch: 0,5 ab 11 Ritzeln, 0,75 bis 10, 1,0 bei einem.
+settings-limits-text = Leer gelten die üblichen Werte: 0,5 ab 11 Ritzeln, 0,75 bis 10, 1,0 bei einem.
 settings-limit-many = 11 Ritzel und mehr
 settings-limit-some = 2 bis 10 Ritzel
 settings-limit-one = ein Ritzel
-settings-costs = Was die Dinge kosten, { $currency }
+settings-costs = Kosten, { $currency }
 settings-cost-swap = Arbeit eines Wechsels
 settings-cost-reading = eine Messung
 settings-cost-failure = ein Ausfall unterwegs
@@ -714,25 +795,25 @@ settings-bench = Werkbank
 settings-bench-week = Minuten nach Wochentag
 settings-bench-minutes = Minuten für den Wechsel: { $place }
 settings-bench-setup = davon zum Einrichten, einmal je Rad
-settings-tokens = Schlüssel
-settings-tokens-text = Ein Schlüssel meldet jemanden an und lässt ein Programm herein. Er wird einmal gezeigt.
-settings-token-new = Schlüssel machen
+settings-tokens = Zugänge
+settings-tokens-text = Ein Zugangsschlüssel meldet jemanden an oder lässt ein Programm herein. Er wird einmal gezeigt.
+settings-token-new = Zugang anlegen
 settings-token-label = Für wen oder was
 settings-token-role = Rolle
-settings-token-made = Schlüssel für { $label }. Jetzt kopieren; er wird nicht wieder gezeigt.
+settings-token-made = Zugangsschlüssel für { $label }. Jetzt kopieren; er wird nicht wieder gezeigt.
 settings-token-revoke = Widerrufen
 settings-token-revoked = widerrufen { $date }
-settings-token-made-on = gemacht { $date }
+settings-token-made-on = angelegt { $date }
 settings-calendar = Kalender
-settings-calendar-text = Kalenderprogramme können die Wechsel des nächsten halben Jahres zeigen und die Tage, an denen die Werkbank anders arbeitet als sonst. Sie lesen sie an einer eigenen Adresse der Werkstatt; wer sie hat, liest mit.
+settings-calendar-text = Kalenderprogramme können die Wechsel der nächsten sechs Monate zeigen und die Tage mit anderen Werkbankzeiten. Sie lesen sie unter einer eigenen Adresse; wer die Adresse hat, liest mit.
 settings-calendar-none = Der Kalender hat gerade keine Adresse.
-settings-calendar-since = Er hat eine Adresse seit { $at }. Nur wer sie anlegte, hat sie gesehen; sie lässt sich nicht wieder zeigen.
+settings-calendar-since = Er hat seit { $at } eine Adresse. Sie lässt sich nicht wieder zeigen.
 settings-calendar-make = Adresse anlegen
-settings-calendar-renew = Andere Adresse anlegen
-settings-calendar-renew-text = Die Adresse davor öffnet dann nichts mehr.
-settings-calendar-close = Adresse wegnehmen
+settings-calendar-renew = Adresse ersetzen
+settings-calendar-renew-text = Der alte Link gilt dann nicht mehr.
+settings-calendar-close = Adresse entfernen
 settings-calendar-made = Die Adresse des Kalenders. Jetzt kopieren; sie wird nicht wieder gezeigt.
-role-manager = Leitung: Einstellungen, Schlüssel und alles Weitere
+role-manager = Leitung: Einstellungen, Zugänge und alles Weitere
 role-mechanic = Mechanik: die tägliche Arbeit
 role-app = Programm: sendet Fahrten, liest Aussichten
 settings-wrong = { $what }: schreibe { $allowed }.
@@ -751,7 +832,7 @@ instrument =
     .caliper = Messschieber
     .dial = Messuhr
     .drop_in = Kettenlehre
-    .drop_in_isolating = Kettenlehre, einseitig
+    .drop_in_isolating = Kettenlehre, rollenspielfrei
 care =
     .cleaned = gereinigt
     .lubricated = geschmiert
@@ -759,16 +840,16 @@ care =
 gearing =
     .derailleur = Kettenschaltung
     .hub_gear = Nabenschaltung
-    .single_speed = Eingang
+    .single_speed = Singlespeed
 use =
     .town = Stadt
     .touring = Reise
     .road = Straße
-    .gravel = Schotter
+    .gravel = Gravel
     .mountain = Gelände
     .cargo = Lasten
-    .e_bike = mit Motor
-    .e_cargo = Lasten mit Motor
+    .e_bike = E-Bike
+    .e_cargo = E-Lastenrad
 symptom =
     .skips_under_load = Springt unter Last
     .drops_chain = Kette fällt ab
@@ -799,18 +880,18 @@ act =
     .delete = { $thing }: entfernt
     .retire = { $thing }: entfernt
     .revoke = { $thing }: entfernt
-    .void = { $thing }: als nicht zählend markiert
+    .void = { $thing }: als falsch markiert
     .begin = { $thing }: begonnen
     .end = { $thing }: beendet
     .renew = { $thing }: neue Adresse
     .close = { $thing }: Adresse weggenommen
-    .accept = { $thing }: angenommen
-    .compute = { $thing }: gerechnet
+    .accept = { $thing }: bestätigt
+    .compute = { $thing }: berechnet
     .ask = { $thing }: angefordert
-    .import = { $thing }: eingelesen
+    .import = { $thing }: importiert
     .redeliver = { $thing }: nochmals gesendet
-    .rotate_secret = { $thing }: neues Geheimnis
-    .test = { $thing }: Probe gesendet
+    .rotate_secret = { $thing }: neuer Signaturschlüssel
+    .test = { $thing }: Testnachricht gesendet
 thing =
     .bench_day = Werkbanktag
     .bench_plan = Werkbankplan
@@ -823,16 +904,16 @@ thing =
     .care = Pflege
     .delivery = Lieferung
     .fitting = Montage
-    .hook = Meldung
+    .hook = Webhook
     .part = Teil
-    .part_model = Teilmodell
+    .part_model = Teilemodell
     .reading = Messung
     .ride = Fahrt
     .session = Anmeldung
     .stock = Lager
     .swap = Wechsel
     .symptom = Auffälligkeit
-    .token = Schlüssel
+    .token = Zugang
     .workshop = Werkstatteinstellungen
 instruction =
     .motor_off = Motor ausschalten und Akku herausnehmen
@@ -917,7 +998,7 @@ inspection =
     .battery = Laden; Stecker ansehen; Schaltwerk aus der Schutzstellung zurückholen
     .hub_gear = Nach den Marken des Herstellers einstellen; rutscht sie weiter, öffnet eine Fachkraft die Nabe
 hazard =
-    .turning_drivetrain = Hände, Haare und Ärmel weg vom drehenden Antrieb: er kostet Finger
+    .turning_drivetrain = Hände, Haare und Ärmel weg vom drehenden Antrieb: er kann Finger abtrennen
     .sharp_teeth = Zähne von Ritzeln und Blättern schneiden: Handschuhe tragen, und die Hand aus dem Weg des Werkzeugs, wenn es abrutscht
     .motor_starts = Ein Motor, der von selbst anläuft, dreht die Kette mit der Hand darin
     .derailleur_moves = Ein elektronisches Schaltwerk bewegt sich, sobald eine Taste berührt wird: Finger weg
@@ -925,7 +1006,7 @@ hazard =
     .chain_too_short = Eine Kette, die auf größtem Blatt und größtem Ritzel zu kurz ist, reißt das Schaltwerk ab und kann das Rad blockieren
     .link_used_once = Ein Verbindungsglied wird nur einmal verwendet, wenn nichts anderes darauf steht
     .link_not_seated = Ein Glied, das nicht eingerastet ist, öffnet sich unter Last und wirft ab, wer fährt
-    .brake_disc = Finger und Löser weg von der Bremsscheibe: sie kann heiß sein, ihre Kante schneidet, und mit Öl darauf bremst sie nicht
+    .brake_disc = Finger und Lösungsmittel weg von der Bremsscheibe: sie kann heiß sein, ihre Kante schneidet, und mit Öl darauf bremst sie nicht
     .torque_arm = Die Drehmomentstütze der Nabe muss wieder so sitzen wie vorher, sonst dreht die Achse
     .snap_ring = Ein Sprengring fliegt: Brille tragen. Zähne schneiden: Handschuhe tragen
     .wheel_not_fast = Ein Laufrad, das nicht fest ist, springt beim Bremsen oder kräftigen Treten heraus
@@ -934,13 +1015,13 @@ hazard =
     .chain_too_short_here = Eine zu kurze Kette reißt hier das Schaltwerk ab und kann das Rad blockieren
     .skip_test = Eine Kette, die springt, wirft ab: im Sitzen, langsam, auf freier Fläche
     .first_ride = Erste Probefahrt abseits vom Verkehr
-    .solvents_on_brakes = Löser und Öl gehören nicht auf Bremsscheiben, Beläge und Felgen
+    .solvents_on_brakes = Lösungsmittel und Öl gehören nicht auf Bremsscheiben, Beläge und Felgen
     .hands_clear = Hände weg vom drehenden Antrieb
     .chain_jumps = Eine Kette, die unter Last springt, wirft ab: nicht im Verkehr fahren, bevor die Ursache gefunden ist
     .frayed_cable = Ausgefranster Zug sticht: abschneiden, Endkappe darauf
     .spokes_lock = Ein Schaltwerk in den Speichen blockiert das Rad
     .ring_teeth = Blattzähne schneiden
-    .solvents_on_disc = Löser gehören nicht auf Bremsscheiben und Beläge
+    .solvents_on_disc = Lösungsmittel gehören nicht auf Bremsscheiben und Beläge
     .freehub_lets_go = Ein Freilauf, der durchrutscht, wirft ab
     .moves_by_itself = Es bewegt sich, sobald eine Taste berührt wird
     .seat_the_link = Das geschlossene Glied mit dem Pedal gegen die Bremse belasten, bis beide Hälften eingerastet sind; ein Glied, das nicht sitzt, öffnet sich unter Last, und wer fährt, stürzt
@@ -1036,7 +1117,7 @@ field =
     .substitutes = Ersatzmodelle
     .teeth = Zähne
     .part_and_place = das Teil und sein Ort am Rad
-    .part_model_and_place = das Teilmodell und der Ort am Rad
+    .part_model_and_place = das Teilemodell und der Ort am Rad
     .part_that_went_on = das angebrachte Teil
     .place_and_model_so_far = der Ort am Rad und der bisherige des Modells
     .place_and_part_so_far = der Ort am Rad und der bisherige des Teils
@@ -1142,14 +1223,14 @@ conflict =
     .part_off = Das Teil ist schon ab.
     .part_elsewhere = Das angebrachte Teil war seitdem woanders. Bringe erst das in Ordnung.
     .part_back_on_bike = Das abgenommene Teil war seitdem an einem Rad. Nimm erst das zurück.
-    .same_reading = Beide Teile haben dieselbe Messung. Markiere erst eine davon als nicht zählend.
-    .readings_count = Das angebrachte Teil hat Messungen, die zählen. Markiere sie erst als nicht zählend.
+    .same_reading = Beide Teile haben dieselbe Messung. Markiere erst eine davon als falsch.
+    .readings_count = Das angebrachte Teil hat Messungen, die zählen. Markiere sie erst als falsch.
     .stay_changed = Die Zeit des abgenommenen Teils wurde seitdem geändert. Bringe erst das in Ordnung.
     .bench_day_taken = Dieser Tag steht schon in der Liste. Entferne ihn dort erst.
     .stock_kept = Dieses Modell wird schon gezählt. Ändere seine Zahl in der Tabelle.
-    .other_proposal = Es gibt einen neueren Vorschlag. Sieh ihn an, bevor du ihn annimmst.
-    .too_many_hooks = Die Werkstatt hat schon so viele Meldungen, wie es geben darf. Entferne erst eine.
-    .hook_disabled = Die Meldung ist ausgeschaltet. Schalte sie erst ein.
+    .other_proposal = Es gibt einen neueren Vorschlag. Sieh ihn an, bevor du ihn bestätigst.
+    .too_many_hooks = Die Werkstatt hat schon die höchste Zahl an Webhooks. Entferne erst einen.
+    .hook_disabled = Der Webhook ist ausgeschaltet. Schalte ihn erst ein.
     .delivery_arrived = Die Lieferung ist angekommen.
     .no_curve = Für diese Preise gibt es keine Kurve.
     .stored = Es widerspricht dem, was gespeichert ist.

@@ -124,9 +124,8 @@ async fn orders_shown(services: &Services, actor: &Actor, f: &Frame) -> Result<O
         title: f.orders_title(HORIZON_DAYS),
         plot: plot::shelf(f.words(), &rows, HORIZON_DAYS),
         now,
-        counted: f.orders_counted(f.count(&(needed.bikes_counted as i64))),
-        waiting: (needed.bikes_waiting > 0)
-            .then(|| f.orders_waiting(f.count(&(needed.bikes_waiting as i64)))),
+        counted: f.orders_counted(needed.bikes_counted),
+        waiting: (needed.bikes_waiting > 0).then(|| f.orders_waiting(needed.bikes_waiting)),
     })
 }
 

@@ -9,6 +9,8 @@ use wear_core::drivetrain::symptom::{Cause, Symptom};
 
 use super::{sentence, source, tongue, variables};
 use crate::domain::{CareKind, Instrument, Language, Place, Use};
+use crate::service::Conflict;
+use crate::web::pages::words::Words;
 
 /// A text's key, `group.code` for a sentence by its code, and the variables in it.
 type Texts<'a> = BTreeMap<String, BTreeSet<&'a str>>;
@@ -102,6 +104,35 @@ fn every_language_is_built() {
     for &language in Language::ALL {
         assert_ne!(tongue(language).grouped("1234.5"), "1234.5", "{language}");
     }
+}
+
+#[test]
+fn numbers_in_texts_have_their_plural_and_their_marks() {
+    let (en, de) = (Words::of(Language::En), Words::of(Language::De));
+    for (count, english, german) in [
+        (1_u32, "1 bike", "1 Rad"),
+        (2, "2 bikes, most urgent first", "2 Räder, nach Dringlichkeit"),
+        (5_000, "5,000 bikes, most urgent first", "5.000 Räder, nach Dringlichkeit"),
+    ] {
+        assert_eq!((en.fleet_bikes(count).as_str(), de.fleet_bikes(count).as_str()), (english, german));
+    }
+    assert_eq!(en.chance(0.1), "about 1 chance in 10");
+    assert_eq!(de.chance(0.3), "etwa 3 von 10");
+}
+
+#[test]
+fn a_sentence_is_said_by_its_code() {
+    let (en, de) = (Words::of(Language::En), Words::of(Language::De));
+    let off = Conflict::PartOff;
+    assert_eq!(off.to_string(), "the part is off already");
+    assert_eq!(
+        (en.said(&off).as_str(), de.said(&off).as_str()),
+        ("The part is off already.", "Das Teil ist schon ab.")
+    );
+    // English that a page says as the library does.
+    let look = Cause::StiffLink.inspection();
+    assert_eq!(en.said(&look), look.to_string());
+    assert!(de.said(&look).starts_with("Kurbel rückwärts drehen"), "{}", de.said(&look));
 }
 
 /// Texts that are the same in all languages.
