@@ -129,8 +129,8 @@ mod tests {
             ),
             (
                 Invalid::NoSuch { what: Field::Bike },
-                "This workshop doesn't have that: bike.",
-                "Das hat diese Werkstatt nicht: Rad.",
+                "This workshop has no such thing: bike.",
+                "Das gibt es in dieser Werkstatt nicht: Rad.",
             ),
             (
                 Invalid::unparsed(Field::Date, "x", Form::Date),
