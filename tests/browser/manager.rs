@@ -84,7 +84,7 @@ async fn a_plan_says_which_worn_rings_stay_on() {
     browser.open("/bench").await;
     browser.tap("form[action='/bench/plan'] button").await;
     browser.arrives(|path| path.contains("state=proposed")).await;
-    let stays = "Worn, but stays on until the new one is there: ring: Ring 42. Caution: Try for skipping at walking pace";
+    let stays = "Worn, but stays on until the new one is there: ring: Ring 42. Caution: Test for skipping at walking pace";
     assert_eq!(browser.text("main").await.matches(stays).count(), 1, "one of two bikes gets the ring");
     assert!(browser.text("section[aria-labelledby='picks']").await.contains("1 × ring: Ring 42"));
     browser.open("/bench/list").await;
@@ -320,7 +320,7 @@ async fn other_prices_are_tried_and_nothing_is_stored() {
     browser.tap("nav a[href='/policy']").await;
     browser.says(".to-do", "Cheapest").await;
     let (before, costs) = (browser.text(".to-do").await, browser.text(".sentence").await);
-    browser.says("main", "Assumed, for want of data").await;
+    browser.says("main", "Assumed, as there is no data").await;
     browser.type_into("#price-chain", "2,00").await;
     browser.type_into("#price-cassette", "400").await;
     browser.tap("form.narrow button").await;
