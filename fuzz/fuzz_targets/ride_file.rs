@@ -5,11 +5,14 @@
 /// The service's own source, without the service: only what reads is built.
 #[path = "."]
 mod domain {
+    #[path = "../../wear-api/src/domain/field.rs"]
+    mod field;
     #[path = "../../wear-api/src/domain/invalid.rs"]
     mod invalid;
     #[path = "../../wear-api/src/domain/timestamp.rs"]
     mod timestamp;
 
+    pub use field::{Field, Form};
     pub use invalid::Invalid;
     pub use timestamp::Timestamp;
 }

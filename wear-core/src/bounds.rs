@@ -9,6 +9,8 @@ use thiserror::Error;
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[non_exhaustive]
 pub struct Bound {
+    /// The name of the constant, such as `SWAP_LIMIT`: what a program may know the quantity by.
+    pub code: &'static str,
     /// Name of the quantity in the field's terms, for messages.
     pub name: &'static str,
     /// Smallest legal value.
@@ -30,6 +32,12 @@ impl Bound {
         } else {
             Err(OutOfRange { bound: self, value })
         }
+    }
+}
+
+impl std::fmt::Display for Bound {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.name)
     }
 }
 
@@ -65,7 +73,7 @@ impl Bound {
 macro_rules! bounds {
     ($($(#[$doc:meta])* $ident:ident = $name:literal, $minimum:literal..$maximum:literal, $unit:literal;)+) => {
         $($(#[$doc])* pub static $ident: Bound =
-            Bound { name: $name, minimum: $minimum as f64, maximum: $maximum as f64, unit: $unit };)+
+            Bound { code: stringify!($ident), name: $name, minimum: $minimum as f64, maximum: $maximum as f64, unit: $unit };)+
 
         /// Every bound, for documents and tests.
         pub static ALL: &[&Bound] = &[$(&$ident),+];

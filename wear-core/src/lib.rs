@@ -335,6 +335,7 @@ pub mod knock_on;
 mod numeric;
 pub mod policy;
 pub mod reading;
+pub mod sentences;
 pub mod units;
 pub mod vocabulary;
 

@@ -9,6 +9,7 @@ mod bike_outlook;
 mod calendar;
 mod care;
 mod checklist;
+mod field;
 mod fitting;
 mod hook;
 mod idempotency;
@@ -55,6 +56,7 @@ pub use bike_outlook::{DateBand, Outlook};
 pub use calendar::{CalendarSecret, PlannedSwap};
 pub use care::Care;
 pub use checklist::Checklist;
+pub use field::{Field, Form};
 pub use fitting::Fitting;
 pub use hook::{
     Attempt, AttemptOutcome, DisabledReason, Hook, HookEvent, HookFacts, HookMessage, HookSecret,
@@ -77,7 +79,7 @@ pub use page::{Cursor, Page, PageSize};
 pub use part::{NewPart, Part, PartFacts};
 pub use part_model::{Geometry, PartModel, PartModelFacts, StandIn};
 pub use place::{Place, Position};
-pub use policy::{PartsOfGroup, Policy, PolicyPrices, PriceWishes};
+pub use policy::{Assumption, PartsOfGroup, Policy, PolicyPrices, PriceWishes};
 pub use reading::{NewReading, Reading, Voiding};
 pub use ride::{BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome};
 pub use role::Role;

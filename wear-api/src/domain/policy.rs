@@ -5,6 +5,22 @@ use wear_core::policy::LimitCurve;
 
 use super::{Currency, GroupName, PartModelId, Place};
 
+wear_core::sentences! {
+    /// What a policy assumes for want of data.
+    #[derive(Copy, Eq, PartialOrd, Ord, Hash)]
+    Assumption {
+        Damage = "damage", "damage by elongation and its spread";
+        RoadFailures = "road_failures", "failures on the road by elongation";
+        EndOfSet = "end_of_set", "elongation at which a set has had it";
+        KmPerReferenceKm = "km_per_reference_km", "kilometres per reference kilometre";
+        WearRate = "wear_rate", "wear rate";
+        ChainPrice = "chain_price", "price of a chain";
+        CassettePrice = "cassette_price", "price of a cassette";
+        RingPrice = "ring_price", "price of a ring";
+        ReadingPrice = "reading_price", "price of a reading";
+    }
+}
+
 /// Prices that stand in for those on record, minor units; what is `None` is taken from the record.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct PriceWishes {
@@ -74,7 +90,7 @@ pub struct Policy {
     /// Where the wear rate comes from.
     pub wear_rate_from: RateSource,
     /// What was assumed for want of data.
-    pub assumed: Vec<String>,
+    pub assumed: Vec<Assumption>,
     /// Costs by limit in minor units per 1,000 reference km, and the alternatives.
     pub curve: LimitCurve,
 }

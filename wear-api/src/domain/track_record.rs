@@ -1,5 +1,6 @@
 //! What is kept of chains and forecasts so that the fleet can learn and be held to its word.
 
+use super::{Field, Form};
 use chrono::{Datelike as _, NaiveDate};
 use wear_core::bike::{Rate, RateSource};
 use wear_core::degradation::WearParameters;
@@ -131,7 +132,7 @@ impl std::str::FromStr for Month {
     fn from_str(given: &str) -> Result<Self, Invalid> {
         let first = format!("{given}-01");
         let date = (given.len() == 7).then(|| NaiveDate::parse_from_str(&first, "%Y-%m-%d").ok()).flatten();
-        date.map(Self::of).ok_or(Invalid::Malformed { what: "month", allowed: "YYYY-MM" })
+        date.map(Self::of).ok_or(Invalid::Malformed { what: Field::Month, allowed: Form::Month })
     }
 }
 

@@ -1,5 +1,6 @@
 //! A workshop: the tenant, and the settings that hold for all of its bikes.
 
+use super::{Field, Form};
 use chrono_tz::Tz;
 use wear_core::reading::InstrumentCalibrations;
 use wear_core::units::{InstrumentBias, InstrumentSd, Limit, Probability};
@@ -144,10 +145,7 @@ pub struct Workshop {
 /// # Errors
 /// [`Invalid::Malformed`].
 pub fn parse_time_zone(given: &str) -> Result<Tz, Invalid> {
-    given.parse().map_err(|_| Invalid::Malformed {
-        what: "time_zone",
-        allowed: "a name of the IANA time zone database, such as Europe/Dublin",
-    })
+    given.parse().map_err(|_| Invalid::Malformed { what: Field::TimeZone, allowed: Form::TimeZone })
 }
 
 #[cfg(test)]

@@ -6,7 +6,7 @@ use wear_core::degradation::{MissingRiding, Start, TimedReading};
 use wear_core::fleet::calibration::ChainHistory;
 use wear_core::units::{Limit, ReferenceKilometres};
 
-use crate::domain::{FieldErrors, Invalid};
+use crate::domain::{Field, FieldErrors, Invalid};
 use crate::input::RawMeasurement;
 
 /// Most readings of one case.
@@ -110,17 +110,17 @@ impl RawCase {
     pub fn parse(self) -> Result<Case, FieldErrors> {
         let Self { id, group, limit_percent, readings, at_reference_km, start, rides_recorded, bike } = self;
         let mut errors = FieldErrors::new();
-        let id = errors.keep("/id", short_text("id", id));
-        let group = errors.keep("/group", short_text("group", group.unwrap_or_default()));
+        let id = errors.keep("/id", short_text(Field::Id, id));
+        let group = errors.keep("/group", short_text(Field::Group, group.unwrap_or_default()));
         let limit = errors.keep("/limit_percent", Limit::new(limit_percent));
         let at = errors.keep("/at_reference_km", ReferenceKilometres::new(at_reference_km));
         let as_found = errors.keep("/start", one_of("start", start, &["new", "as_found"]));
         let most = errors.keep("/rides_recorded", one_of("rides recorded", rides_recorded, &["all", "most"]));
-        errors.keep("/bike", short_text("bike", bike.unwrap_or_default()));
+        errors.keep("/bike", short_text(Field::Bike, bike.unwrap_or_default()));
         if readings.len() > MOST_READINGS {
             let found = readings.len();
             errors.push(
-                Invalid::Count { what: "readings", found, minimum: 0, maximum: MOST_READINGS }
+                Invalid::Count { what: Field::Readings, found, minimum: 0, maximum: MOST_READINGS }
                     .at("/readings"),
             );
         }
@@ -159,8 +159,8 @@ impl RawReading {
             read_by,
         } = self;
         let mut errors = FieldErrors::new();
-        errors.keep("/tool", short_text("tool", tool.unwrap_or_default()));
-        errors.keep("/read_by", short_text("read by", read_by.unwrap_or_default()));
+        errors.keep("/tool", short_text(Field::Tool, tool.unwrap_or_default()));
+        errors.keep("/read_by", short_text(Field::ReadBy, read_by.unwrap_or_default()));
         let at = errors.keep("/at_reference_km", ReferenceKilometres::new(at_reference_km)).and_then(|at| {
             let ahead =
                 now.filter(|now| at > *now).map(|now| Invalid::ReadingAhead { at: at.get(), now: now.get() });
@@ -195,7 +195,7 @@ fn one_of(
     }
 }
 
-fn short_text(what: &'static str, text: String) -> Result<String, Invalid> {
+fn short_text(what: Field, text: String) -> Result<String, Invalid> {
     let length = text.chars().count();
     if length > 200 { Err(Invalid::TextLength { what, length, minimum: 0, maximum: 200 }) } else { Ok(text) }
 }

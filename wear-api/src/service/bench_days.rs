@@ -1,5 +1,6 @@
 //! Bench days, and how the bench works on all others.
 
+use crate::service::Conflict;
 use chrono::NaiveDate;
 
 use super::{Actor, ServiceError, Services, record};
@@ -20,9 +21,9 @@ pub async fn create(
     let mut tx = services.store.begin_write(actor.workshop_id).await?;
     let day = BenchDay { id: BenchDayId::generate(), facts, created_at: now, revision: 1 };
     tx.insert_bench_day(&day).await.map_err(|error| match error {
-        crate::store::StoreError::Conflict => ServiceError::Conflict {
-            detail: format!("{} is a bench day already; change that one", day.facts.date),
-        },
+        crate::store::StoreError::Conflict => {
+            ServiceError::Conflict(Conflict::BenchDayTaken { date: day.facts.date.to_string() })
+        }
         other => other.into(),
     })?;
     record(&mut tx, actor, now, "bench_day.create", format!("bench-days/{}", day.id)).await?;

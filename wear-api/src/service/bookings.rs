@@ -3,7 +3,9 @@
 use chrono::NaiveDate;
 
 use super::{Actor, ServiceError, Services, record};
-use crate::domain::{Booking, BookingFacts, BookingFilter, BookingId, Cursor, Invalid, Note, Page, PageSize};
+use crate::domain::{
+    Booking, BookingFacts, BookingFilter, BookingId, Cursor, Field, Form, Invalid, Note, Page, PageSize,
+};
 
 /// What to change of a booking; what is `None` stays.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -18,7 +20,7 @@ pub struct BookingPatch {
 
 fn check(facts: &BookingFacts) -> Result<(), ServiceError> {
     if facts.to < facts.from {
-        let cause = Invalid::Together { what: "from and to", allowed: "a last day not before the first" };
+        let cause = Invalid::Together { what: Field::FromAndTo, allowed: Form::LastNotBeforeFirst };
         return Err(ServiceError::field("/to", cause));
     }
     Ok(())
@@ -38,7 +40,7 @@ pub async fn create(
     let mut tx = services.store.begin_write(actor.workshop_id).await?;
     tx.bike(facts.bike_id).await.map_err(|error| match error {
         crate::store::StoreError::NotFound => {
-            ServiceError::field("/bike_id", Invalid::NoSuch { what: "bike" })
+            ServiceError::field("/bike_id", Invalid::NoSuch { what: Field::Bike })
         }
         other => other.into(),
     })?;

@@ -2,6 +2,7 @@
 
 use thiserror::Error;
 
+use super::Conflict;
 use crate::domain::{FieldError, FieldErrors, Invalid};
 use crate::ride_file::RideFileError;
 use crate::store::StoreError;
@@ -20,11 +21,8 @@ pub enum ServiceError {
     #[error("{0}")]
     Invalid(FieldErrors),
     /// It contradicts what is there already.
-    #[error("{detail}")]
-    Conflict {
-        /// What stands in the way.
-        detail: String,
-    },
+    #[error("{0}")]
+    Conflict(Conflict),
     /// It was changed since the caller last saw it.
     #[error("changed by someone else in the meantime")]
     Stale,
@@ -85,7 +83,7 @@ impl From<StoreError> for ServiceError {
     fn from(error: StoreError) -> Self {
         match error {
             StoreError::NotFound => Self::NotFound { what: "thing" },
-            StoreError::Conflict => Self::Conflict { detail: "it contradicts what is stored".to_owned() },
+            StoreError::Conflict => Self::Conflict(Conflict::Stored),
             StoreError::Cursor(cause) => Self::field("/after", cause),
             StoreError::Repeated => Self::Repeated,
             StoreError::Interrupted | StoreError::Unavailable(_) => Self::Unavailable(error),

@@ -1,7 +1,11 @@
 //! Fittings: putting a part on a bike and taking it off, where that isn't a swap.
 
-use super::{Actor, ServiceError, Services, begin_change, outlook, parts_of_bike, read_of_bike, record};
-use crate::domain::{BikeId, Fitting, FittingId, Invalid, PartId, PartModelId, Place, Position, Timestamp};
+use super::{
+    Actor, Conflict, ServiceError, Services, begin_change, outlook, parts_of_bike, read_of_bike, record,
+};
+use crate::domain::{
+    BikeId, Field, Fitting, FittingId, Invalid, PartId, PartModelId, Place, Position, Timestamp,
+};
 
 /// What goes on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -46,7 +50,7 @@ pub async fn fit(
             let part = tx
                 .part(part_id)
                 .await
-                .map_err(|_| ServiceError::field("/part_id", Invalid::NoSuch { what: "part" }))?;
+                .map_err(|_| ServiceError::field("/part_id", Invalid::NoSuch { what: Field::Part }))?;
             part.facts.place
         }
         WhatGoesOn::New { place, .. } => place,
@@ -54,16 +58,15 @@ pub async fn fit(
     let taken = |stay: &Fitting| stay.removed_at.is_none_or(|removed_at| removed_at > fitted_at);
     let here = tx.fittings_of_bike(bike_id).await?;
     if here.iter().any(|stay| stay.place == place && stay.position == position && taken(stay)) {
-        return Err(ServiceError::Conflict {
-            detail: format!("the place {place} is not empty at {fitted_at}; enter a swap instead"),
-        });
+        return Err(ServiceError::Conflict(Conflict::PlaceTaken {
+            place: place.to_string(),
+            at: fitted_at.to_string(),
+        }));
     }
     let fitting = match what {
         WhatGoesOn::Part(part_id) => {
             if tx.fittings_of_part(part_id).await?.iter().any(taken) {
-                return Err(ServiceError::Conflict {
-                    detail: "the part is on a bike at that time".to_owned(),
-                });
+                return Err(ServiceError::Conflict(Conflict::PartOnBikeThen));
             }
             let fitting = Fitting {
                 id: FittingId::generate(),
@@ -80,7 +83,7 @@ pub async fn fit(
         WhatGoesOn::New { model_id, .. } => {
             if let Some(model_id) = model_id {
                 tx.part_model(model_id).await.map_err(|_| {
-                    ServiceError::field("/part_model_id", Invalid::NoSuch { what: "part model" })
+                    ServiceError::field("/part_model_id", Invalid::NoSuch { what: Field::PartModel })
                 })?;
             }
             parts_of_bike::fit_new(&mut tx, bike_id, (place, position), model_id, (fitted_at, None), now)
@@ -110,7 +113,7 @@ pub async fn remove(
     let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
     let fitting = tx.fitting(bike_id, id).await.map_err(ServiceError::or_not_found("fitting"))?;
     if fitting.removed_at.is_some() {
-        return Err(ServiceError::Conflict { detail: "the part is off already".to_owned() });
+        return Err(ServiceError::Conflict(Conflict::PartOff));
     }
     if removed_at <= fitting.fitted_at {
         let cause = Invalid::BeforeFitting { given: removed_at, fitted_at: fitting.fitted_at };

@@ -2,6 +2,7 @@
 
 mod actor;
 mod background;
+mod conflict;
 mod error;
 
 pub mod audit;
@@ -46,6 +47,7 @@ pub mod workshops;
 
 pub use actor::{Actor, Services};
 pub use background::Background;
+pub use conflict::Conflict;
 pub use error::ServiceError;
 
 use std::collections::HashMap;

@@ -8,7 +8,7 @@ use wear_core::units::{RideClimb, RideDistance, RideEnergy};
 
 use super::{Actor, ServiceError, Services, read_of_bike};
 use crate::domain::{
-    Bike, BikeDay, BikeDayKey, BikeId, Cursor, FieldErrors, Invalid, NewRide, Page, PageSize, Ride,
+    Bike, BikeDay, BikeDayKey, BikeId, Cursor, Field, FieldErrors, Invalid, NewRide, Page, PageSize, Ride,
     RideFacts, RideId, RideIdentity, RideLoad, RideOutcome, Surface, Timestamp,
 };
 use crate::store::{StoreError, Tx};
@@ -85,7 +85,7 @@ pub async fn post_batch(
         match bikes.get(&report.bike_id) {
             Some(bike) if errors.is_empty() => rides.push(with_load(report, bike)),
             Some(_) => {}
-            None => errors.push(Invalid::NoSuch { what: "bike" }.at("/bike_id")),
+            None => errors.push(Invalid::NoSuch { what: Field::Bike }.at("/bike_id")),
         }
         if !errors.is_empty() {
             outcome.failed.push((index, errors));

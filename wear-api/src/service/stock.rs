@@ -2,9 +2,10 @@
 
 use super::{Actor, ServiceError, Services, record};
 use crate::domain::{
-    Cursor, FieldErrors, Invalid, LeadTimeDays, MOST_SUBSTITUTES, PackSize, Page, PageSize, PartModelId,
-    Place, ServiceLevel, ShelfCount, StockEntry, StockFacts, Taken, Timestamp,
+    Cursor, Field, FieldErrors, Form, Invalid, LeadTimeDays, MOST_SUBSTITUTES, PackSize, Page, PageSize,
+    PartModelId, Place, ServiceLevel, ShelfCount, StockEntry, StockFacts, Taken, Timestamp,
 };
+use crate::service::Conflict;
 use crate::store::{NewStock, StoreError, Tx};
 
 /// A change of a model's place on the shelf: what is `None` stays.
@@ -41,9 +42,7 @@ pub async fn create(
     check_substitutes(&mut tx, model_id, place, &facts.substitutes).await?;
     let stock = NewStock { part_model_id: model_id, facts: &facts, counted_at: now, created_at: now };
     tx.insert_stock(&stock).await.map_err(|error| match error {
-        StoreError::Conflict => ServiceError::Conflict {
-            detail: "count of this part model is kept already; change it".to_owned(),
-        },
+        StoreError::Conflict => ServiceError::Conflict(Conflict::StockKept),
         other => other.into(),
     })?;
     record(&mut tx, actor, now, "stock.create", format!("stock/{model_id}")).await?;
@@ -159,7 +158,7 @@ pub(super) async fn place_of(
     match tx.part_model(model_id).await {
         Ok(model) => Ok(model.facts.geometry.place()),
         Err(StoreError::NotFound) => {
-            Err(ServiceError::field(pointer, Invalid::NoSuch { what: "part model" }))
+            Err(ServiceError::field(pointer, Invalid::NoSuch { what: Field::PartModel }))
         }
         Err(other) => Err(other.into()),
     }
@@ -173,7 +172,7 @@ async fn check_substitutes(
 ) -> Result<(), ServiceError> {
     if substitutes.len() > MOST_SUBSTITUTES {
         let cause = Invalid::Count {
-            what: "substitutes",
+            what: Field::Substitutes,
             found: substitutes.len(),
             minimum: 0,
             maximum: MOST_SUBSTITUTES,
@@ -184,17 +183,15 @@ async fn check_substitutes(
     for (index, substitute) in substitutes.iter().enumerate() {
         let pointer = format!("/substitutes/{index}");
         if *substitute == model_id || substitutes[..index].contains(substitute) {
-            let what = "this model and its substitutes";
-            errors
-                .push(Invalid::Together { what, allowed: "other part models, each named once" }.at(pointer));
+            let what = Field::ModelAndSubstitutes;
+            errors.push(Invalid::Together { what, allowed: Form::OtherModelsOnce }.at(pointer));
             continue;
         }
         match place_of(tx, *substitute, &pointer).await {
             Ok(theirs) if theirs == place => {}
             Ok(_) => {
-                let what = "the substitute's place and the model's";
-                errors
-                    .push(Invalid::Together { what, allowed: "a part model of the same place" }.at(pointer));
+                let what = Field::SubstituteAndModel;
+                errors.push(Invalid::Together { what, allowed: Form::ModelOfSamePlace }.at(pointer));
             }
             Err(ServiceError::Invalid(wrong)) => errors.extend_under("", wrong),
             Err(other) => return Err(other),

@@ -5,8 +5,8 @@ use super::{
     stock,
 };
 use crate::domain::{
-    BikeId, Checklist, Cursor, Fitting, Invalid, Measured, NewReading, NewSwap, Note, Once, Page, PageSize,
-    PartModelId, Place, Position, ReadingId, Swap, SwapId, Taken, Timestamp,
+    BikeId, Checklist, Cursor, Field, Fitting, Form, Invalid, Measured, NewReading, NewSwap, Note, Once,
+    Page, PageSize, PartModelId, Place, Position, ReadingId, Swap, SwapId, Taken, Timestamp,
 };
 use crate::store::Tx;
 
@@ -74,7 +74,7 @@ pub async fn save(
     let EnterSwap { swapped_at, place, position, model_id, reading, note, checklist } = enter;
     swapped_at.not_after(now).map_err(|cause| ServiceError::field("/swapped_at", cause))?;
     if reading.is_some() && place != Place::Chain {
-        let cause = Invalid::Together { what: "reading and place", allowed: "a reading with place chain" };
+        let cause = Invalid::Together { what: Field::ReadingAndPlace, allowed: Form::ReadingWithChain };
         return Err(ServiceError::field("/reading", cause));
     }
     if let Some(swap) = tx.swap_at(bike_id, place, position, swapped_at).await? {
@@ -84,12 +84,9 @@ pub async fn save(
         let model = tx
             .part_model(model_id)
             .await
-            .map_err(|_| ServiceError::field("/part_model_id", Invalid::NoSuch { what: "part model" }))?;
+            .map_err(|_| ServiceError::field("/part_model_id", Invalid::NoSuch { what: Field::PartModel }))?;
         if model.facts.geometry.place() != place {
-            let cause = Invalid::Together {
-                what: "part_model_id and place",
-                allowed: "a part model that fits the place",
-            };
+            let cause = Invalid::Together { what: Field::ModelAndPlace, allowed: Form::ModelForPlace };
             return Err(ServiceError::field("/part_model_id", cause));
         }
     }

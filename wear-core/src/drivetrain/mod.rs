@@ -1,5 +1,6 @@
 //! The drivetrain: teeth, links, lengths and the loads on teeth.
 
+mod caution;
 pub mod chain_length;
 pub mod compatibility;
 mod geometry;
@@ -10,6 +11,7 @@ pub mod symptom;
 mod typical;
 
 pub use crate::units::{JockeyTeeth, Links, Teeth};
+pub use caution::Caution;
 pub use geometry::{
     PITCH_MM, chordal_variation, length_mm, micrometres_per_joint, percent_from_length,
     pitch_circle_diameter_mm, pitch_circumference_mm,

@@ -9,7 +9,7 @@ use wear_core::degradation::WearParameters;
 use wear_core::fleet::calibration;
 use wear_core::reading::InstrumentCalibrations;
 
-use crate::domain::{FieldErrors, Invalid};
+use crate::domain::{Field, FieldErrors, Invalid};
 use crate::estimate::{Answer, Case, Learned, RawCase, answer};
 use crate::input::{WrongField, WrongFieldDocument, parse_value};
 use crate::web::auth::{App, As};
@@ -112,7 +112,8 @@ fn answer_all(cases: Vec<Value>, learn: bool) -> Vec<AnswerOrError> {
 async fn create_estimates(_actor: As<App>, body: Json<Cases, LIMIT>) -> Result<HttpResponse, Problem> {
     let Cases { cases, learn } = body.0;
     if cases.len() > MOST_CASES {
-        let cause = Invalid::Count { what: "cases", found: cases.len(), minimum: 0, maximum: MOST_CASES };
+        let cause =
+            Invalid::Count { what: Field::Cases, found: cases.len(), minimum: 0, maximum: MOST_CASES };
         return Err(FieldErrors::from(cause.at("/cases")).into());
     }
     let answered = web::block(move || answer_all(cases, learn.unwrap_or(false)));

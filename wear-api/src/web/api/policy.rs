@@ -6,7 +6,7 @@ use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use wear_core::policy::{Alternative, CurvePoint, LimitCost, LimitCurve, Rotation, Spread};
 
-use crate::domain::{Invalid, Money, Policy, PolicyPrices, PriceWishes};
+use crate::domain::{Field, Form, Invalid, Money, Policy, PolicyPrices, PriceWishes};
 use crate::service::{Services, policy};
 use crate::web::api::outlooks::BandDocument;
 use crate::web::auth::{As, Mechanic};
@@ -325,7 +325,7 @@ impl From<Policy> for PolicyDocument {
                 current_limit_percent: current_percent,
                 km_per_reference_km,
                 wear_rate_from: wear_rate_from.to_string(),
-                assumed,
+                assumed: assumed.iter().map(ToString::to_string).collect(),
             },
         }
     }
@@ -371,7 +371,7 @@ fn minor(given: &str) -> Result<i64, Invalid> {
         .parse()
         .ok()
         .filter(|minor| (0..=Money::MAXIMUM_MINOR).contains(minor))
-        .ok_or_else(|| Invalid::unparsed("amount in minor units", given, "0 to 1000000000000"))
+        .ok_or_else(|| Invalid::unparsed(Field::AmountMinor, given, Form::UpToBillions))
 }
 
 /// Get what is cheapest for a group

@@ -7,7 +7,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use wear_core::exposure::track::{ClimbBand, RoadSettings, TrackEnergy, TrackSummary, TrackWarning, Wind};
 use wear_core::units::{Bearing, DragArea, RollingCoefficient, TotalMass, WindSpeed};
 
-use crate::domain::{BikeId, Invalid, Surface};
+use crate::domain::{BikeId, Field, Form, Invalid, Surface};
 use crate::ride_file::Note;
 use crate::service::Services;
 use crate::service::ride_files::{self, FileReport, RideFile};
@@ -231,7 +231,7 @@ impl RideFileQuery {
         } = self;
         let mut parameters = Parameters::new();
         let bike_id = parameters.optional("bike_id", Some(&bike_id), |given| {
-            let id = given.parse().map_err(|_| Invalid::unparsed("bike_id", given, "a UUID"))?;
+            let id = given.parse().map_err(|_| Invalid::unparsed(Field::BikeId, given, Form::Uuid))?;
             Ok(BikeId::from_uuid(id))
         });
         let surface = parameters.word::<Surface>("surface", surface.as_deref());
@@ -244,10 +244,7 @@ impl RideFileQuery {
         let speed = number(&mut parameters, "wind_m_s", wind_m_s, WindSpeed::new);
         let from = number(&mut parameters, "wind_from_degrees", wind_from_degrees, Bearing::new);
         if !together {
-            let apart = Invalid::Together {
-                what: "wind_m_s without wind_from_degrees, or the other way round,",
-                allowed: "both or neither",
-            };
+            let apart = Invalid::Together { what: Field::HalfOfWind, allowed: Form::BothOrNeither };
             let _none: Option<()> = parameters.optional("wind_m_s", Some(""), |_| Err(apart));
         }
         let wind = speed.zip(from).map(|(speed, from)| Wind { speed, from });
@@ -263,7 +260,9 @@ fn number<T, E: Into<Invalid>>(
     new: impl FnOnce(f64) -> Result<T, E>,
 ) -> Option<T> {
     parameters.optional(name, given.as_deref(), |given| {
-        let number = given.parse().map_err(|_| Invalid::unparsed(name, given, "a decimal number"))?;
+        let number = given
+            .parse()
+            .map_err(|_| Invalid::unparsed(Field::Named { name }, given, Form::DecimalNumber))?;
         new(number).map_err(Into::into)
     })
 }

@@ -193,7 +193,7 @@ fn cassette(f: &Frame, outlook: &Outlook) -> Option<CassetteShown> {
         } else if to_come.p50 < 0.5 {
             f.bike_cassette_unlikely(count(to_come.p90))
         } else {
-            f.bike_cassette_text(count(to_come.p50), count(to_come.p10), count(to_come.p90))
+            f.bike_cassette_text(to_come.p50.round(), count(to_come.p10), count(to_come.p90))
         },
         skips: f.bike_cassette_skips(f.chance(report.probability_skips)),
         cost: report.cost_per_1000_km_now.zip(report.cost_per_1000_km_at_limit).map(|(now, limit)| {

@@ -179,8 +179,8 @@ fn ticks(words: &Words) -> Vec<Tick> {
             x: format!("{:.0}", x(day)),
             text: match day {
                 0 => words.tick_today(),
-                7 => words.tick_week(),
-                28 => words.tick_weeks(4),
+                7 => words.tick_weeks(1_u32),
+                28 => words.tick_weeks(4_u32),
                 182 => words.tick_later(),
                 days => words.tick_months((days as f64 / 30.4).round()),
             },

@@ -10,56 +10,27 @@ use crate::domain::{CareKind, Entry, Gearing, Instrument, Measured, Place, Times
 impl Words {
     /// A place on a bike.
     pub fn place(&self, place: Place) -> String {
-        match place {
-            Place::Chain => self.place_chain(),
-            Place::Cassette => self.place_cassette(),
-            Place::Cog => self.place_cog(),
-            Place::Ring => self.place_ring(),
-            Place::JockeyWheels => self.place_jockey_wheels(),
-        }
+        self.word("place", place.as_str())
     }
 
     /// An instrument.
     pub fn instrument(&self, instrument: Instrument) -> String {
-        match instrument {
-            Instrument::Rule => self.instrument_rule(),
-            Instrument::Caliper => self.instrument_caliper(),
-            Instrument::Dial => self.instrument_dial(),
-            Instrument::DropIn => self.instrument_drop_in(),
-            Instrument::DropInIsolating => self.instrument_drop_in_isolating(),
-        }
+        self.word("instrument", instrument.as_str())
     }
 
     /// A kind of care.
     pub fn care(&self, kind: CareKind) -> String {
-        match kind {
-            CareKind::Cleaned => self.care_cleaned(),
-            CareKind::Lubricated => self.care_lubricated(),
-            CareKind::CleanedAndLubricated => self.care_cleaned_and_lubricated(),
-        }
+        self.word("care", kind.as_str())
     }
 
     /// A use.
     pub fn usage(&self, usage: Use) -> String {
-        match usage {
-            Use::Town => self.use_town(),
-            Use::Touring => self.use_touring(),
-            Use::Road => self.use_road(),
-            Use::Gravel => self.use_gravel(),
-            Use::Mountain => self.use_mountain(),
-            Use::Cargo => self.use_cargo(),
-            Use::EBike => self.use_e_bike(),
-            Use::ECargo => self.use_e_cargo(),
-        }
+        self.word("use", usage.as_str())
     }
 
     /// A kind of gearing.
     pub fn gearing(&self, gearing: Gearing) -> String {
-        match gearing {
-            Gearing::Derailleur => self.gearing_derailleur(),
-            Gearing::HubGear => self.gearing_hub_gear(),
-            Gearing::SingleSpeed => self.gearing_single_speed(),
-        }
+        self.word("gearing", gearing.as_str())
     }
 
     /// A cause of wear.

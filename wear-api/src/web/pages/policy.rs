@@ -340,7 +340,7 @@ fn basis(f: &Frame, policy: &Policy) -> Vec<String> {
         RateSource::Group { group, chains_read } => f.policy_rate_group(chains_read, group),
     }];
     if !policy.assumed.is_empty() {
-        let list: Vec<&str> = policy.assumed.iter().map(|it| f.of_core(it)).collect();
+        let list: Vec<String> = policy.assumed.iter().map(|it| f.said(it)).collect();
         basis.push(f.policy_assumed(list.join(", ")));
     }
     basis.push(f.policy_bikes(policy.bikes));

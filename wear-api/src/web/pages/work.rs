@@ -113,7 +113,7 @@ async fn swap_form(
         })
         .collect();
     if places.is_empty() {
-        places.push(Choice { value: "chain 0".to_owned(), text: f.place_chain(), chosen: true });
+        places.push(Choice { value: "chain 0".to_owned(), text: f.place(Place::Chain), chosen: true });
     }
     let size = PageSize::new(100).map_err(|_| Failure::Internal)?;
     let models = part_models::list(services, actor, None, size).await?.items;

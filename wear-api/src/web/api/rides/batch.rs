@@ -5,7 +5,7 @@ use utoipa::ToSchema;
 
 use super::NewRide;
 use super::refused::{RideNames, tell_hooks};
-use crate::domain::{BikeId, FieldErrors, Invalid};
+use crate::domain::{BikeId, Field, FieldErrors, Invalid};
 use crate::input::{WrongField, WrongFieldDocument, parse, parse_value};
 use crate::service::Services;
 use crate::service::rides::{self, RideReport};
@@ -139,7 +139,8 @@ pub(super) async fn create_rides(
 ) -> Result<HttpResponse, Problem> {
     let RideBatch { rides } = body.0;
     if rides.len() > MOST_RIDES {
-        let cause = Invalid::Count { what: "rides", found: rides.len(), minimum: 0, maximum: MOST_RIDES };
+        let cause =
+            Invalid::Count { what: Field::Rides, found: rides.len(), minimum: 0, maximum: MOST_RIDES };
         return Err(FieldErrors::from(cause.at("/rides")).into());
     }
     let mut failed = Vec::new();

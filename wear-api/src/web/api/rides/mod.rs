@@ -13,8 +13,8 @@ use wear_core::units::{RideClimb, RideDistance, RideEnergy};
 
 use self::refused::RideNames;
 use crate::domain::{
-    BikeId, FieldErrors, Invalid, Ride, RideFacts, RideId, RideIdentity, RideOutcome, Source, SourceId,
-    Surface, Timestamp,
+    BikeId, Field, FieldErrors, Form, Invalid, Ride, RideFacts, RideId, RideIdentity, RideOutcome, Source,
+    SourceId, Surface, Timestamp,
 };
 use crate::input::parse;
 use crate::service::Services;
@@ -185,10 +185,7 @@ fn identity(
         (None, None) => (NO_SOURCE.to_owned(), Uuid::now_v7().to_string()),
         (source, _) => {
             let pointer = if source.is_some() { "/source_id" } else { "/source" };
-            let cause = Invalid::Missing {
-                what: "half of the ride's identity",
-                allowed: "source and source_id together",
-            };
+            let cause = Invalid::Missing { what: Field::HalfOfRideIdentity, allowed: Form::SourceAndId };
             errors.push(cause.at(pointer));
             return None;
         }

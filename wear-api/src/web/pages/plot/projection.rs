@@ -150,7 +150,7 @@ fn description(words: &Words, picture: &Picture) -> String {
     let Picture { outlook, path, readings, today, .. } = picture;
     let limit = words.percent(outlook.limit_percent, 2);
     let count = readings.len();
-    let mut text = if count == 1 { words.path_one_reading() } else { words.path_readings(count) };
+    let mut text = words.path_readings(count);
     if let Some(now) = outlook.elongation_percent {
         text.push(' ');
         text.push_str(&words.path_now(words.percent(now.p50, 2), limit));
