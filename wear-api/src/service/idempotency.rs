@@ -1,13 +1,8 @@
-//! How long answers to requests with a key are kept, and their end.
+//! Answers kept for requests that are sent again, and their end.
 
-use chrono::Duration;
-
+use super::unit_of_work::KEPT_FOR;
 use super::{Actor, ServiceError, Services};
 use crate::domain::{IdempotentRequest, StoredAnswer};
-use crate::store::RequestWork;
-
-/// How long a key counts (A: a day, so that what failed in the evening can be sent again in the morning).
-pub const KEPT_FOR: Duration = Duration::days(1);
 
 /// The answer that a request got before, if it was sent.
 ///
@@ -20,12 +15,6 @@ pub async fn stored_answer(
 ) -> Result<Option<StoredAnswer>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
     Ok(tx.stored_answer(request, request.at.plus(-KEPT_FOR)).await?)
-}
-
-/// What marks the store's work as that of a request.
-#[must_use]
-pub fn work(request: &IdempotentRequest) -> RequestWork {
-    RequestWork::with_key(request.clone(), request.at.plus(-KEPT_FOR))
 }
 
 /// Deletes the keys that no longer count; how many.

@@ -3,6 +3,7 @@
 pub mod api;
 pub mod auth;
 pub mod body;
+pub mod change;
 pub mod copied;
 pub mod download;
 pub mod etag;

@@ -13,6 +13,7 @@ use crate::input::parse;
 use crate::service::{Services, bench_days};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
+use crate::web::change::Change;
 use crate::web::etag::{IfMatch, etag};
 use crate::web::pagination;
 use crate::web::problem::Problem;
@@ -161,10 +162,10 @@ impl BenchDayChange {
 #[post("/v1/bench-days")]
 async fn create_bench_day(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     body: Json<NewBenchDay>,
 ) -> Result<HttpResponse, Problem> {
-    let day = bench_days::create(&services, &actor, body.0.parse()?).await?;
+    let day = bench_days::create(&services, &mut change, body.0.parse()?).await?;
     Ok(HttpResponse::Created()
         .insert_header((header::LOCATION, format!("/v1/bench-days/{}", day.id)))
         .insert_header(etag(day.revision))
@@ -232,14 +233,15 @@ async fn get_bench_day(
 #[patch("/v1/bench-days/{bench_day_id}")]
 async fn change_bench_day(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     bench_day_id: web::Path<Uuid>,
     seen: IfMatch,
     body: Json<BenchDayChange>,
 ) -> Result<HttpResponse, Problem> {
     let id = BenchDayId::from_uuid(*bench_day_id);
-    let facts = body.0.apply(bench_days::get(&services, &actor, id).await?.facts)?;
-    let day = bench_days::change(&services, &actor, id, seen.0, facts.minutes, facts.note.as_ref()).await?;
+    let facts = body.0.apply(bench_days::get(&services, change.actor(), id).await?.facts)?;
+    let day =
+        bench_days::change(&services, &mut change, id, seen.0, facts.minutes, facts.note.as_ref()).await?;
     Ok(HttpResponse::Ok().insert_header(etag(day.revision)).json(BenchDayDocument::from(day)))
 }
 
@@ -257,10 +259,10 @@ async fn change_bench_day(
 #[delete("/v1/bench-days/{bench_day_id}")]
 async fn remove_bench_day(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     bench_day_id: web::Path<Uuid>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    bench_days::remove(&services, &actor, BenchDayId::from_uuid(*bench_day_id), seen.0).await?;
+    bench_days::remove(&services, &mut change, BenchDayId::from_uuid(*bench_day_id), seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }

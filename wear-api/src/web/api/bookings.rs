@@ -14,6 +14,7 @@ use crate::service::Services;
 use crate::service::bookings::{self, BookingPatch};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
+use crate::web::change::Change;
 use crate::web::etag::{IfMatch, etag};
 use crate::web::pagination;
 use crate::web::problem::Problem;
@@ -172,10 +173,10 @@ impl BookingChange {
 #[post("/v1/bookings")]
 async fn create_booking(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     body: Json<NewBooking>,
 ) -> Result<HttpResponse, Problem> {
-    let booking = bookings::create(&services, &actor, body.0.parse()?).await?;
+    let booking = bookings::create(&services, &mut change, body.0.parse()?).await?;
     Ok(HttpResponse::Created()
         .insert_header((header::LOCATION, format!("/v1/bookings/{}", booking.id)))
         .insert_header(etag(booking.revision))
@@ -244,14 +245,14 @@ async fn get_booking(
 #[patch("/v1/bookings/{booking_id}")]
 async fn change_booking(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     booking_id: web::Path<Uuid>,
     seen: IfMatch,
     body: Json<BookingChange>,
 ) -> Result<HttpResponse, Problem> {
     let patch = body.0.parse()?;
     let booking =
-        bookings::change(&services, &actor, BookingId::from_uuid(*booking_id), seen.0, patch).await?;
+        bookings::change(&services, &mut change, BookingId::from_uuid(*booking_id), seen.0, patch).await?;
     Ok(HttpResponse::Ok().insert_header(etag(booking.revision)).json(BookingDocument::from(booking)))
 }
 
@@ -267,10 +268,10 @@ async fn change_booking(
 #[delete("/v1/bookings/{booking_id}")]
 async fn remove_booking(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     booking_id: web::Path<Uuid>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    bookings::remove(&services, &actor, BookingId::from_uuid(*booking_id), seen.0).await?;
+    bookings::remove(&services, &mut change, BookingId::from_uuid(*booking_id), seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }

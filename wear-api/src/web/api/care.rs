@@ -14,6 +14,7 @@ use crate::service::Services;
 use crate::service::care::{self, EnterCare};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
+use crate::web::change::Change;
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Query};
 use crate::web::{pagination, schema};
@@ -113,12 +114,12 @@ struct CareList {
 #[post("/v1/bikes/{bike_id}/care")]
 async fn create_care(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     bike_id: web::Path<Uuid>,
     body: Json<NewCare>,
 ) -> Result<HttpResponse, Problem> {
     let enter = body.0.parse(services.now())?;
-    let stored = care::post(&services, &actor, BikeId::from_uuid(*bike_id), enter).await?;
+    let stored = care::post(&services, &mut change, BikeId::from_uuid(*bike_id), enter).await?;
     let status = if stored.is_new() { StatusCode::CREATED } else { StatusCode::OK };
     let (Once::New(care) | Once::Again(care)) = stored;
     Ok(HttpResponse::build(status).json(CareDocument::from(care)))

@@ -16,6 +16,7 @@ use crate::service::Services;
 use crate::service::deliveries::{self, Booked, DeliveryPatch};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
+use crate::web::change::Change;
 use crate::web::etag::{IfMatch, etag};
 use crate::web::pagination;
 use crate::web::problem::Problem;
@@ -224,10 +225,10 @@ impl DeliveryChange {
 #[post("/v1/deliveries")]
 async fn create_delivery(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     body: Json<NewDelivery>,
 ) -> Result<HttpResponse, Problem> {
-    let delivery = deliveries::create(&services, &actor, body.0.parse()?).await?;
+    let delivery = deliveries::create(&services, &mut change, body.0.parse()?).await?;
     Ok(HttpResponse::Created()
         .insert_header((header::LOCATION, format!("/v1/deliveries/{}", delivery.id)))
         .insert_header(etag(delivery.revision))
@@ -298,13 +299,13 @@ async fn get_delivery(
 #[patch("/v1/deliveries/{delivery_id}")]
 async fn change_delivery(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     delivery_id: web::Path<Uuid>,
     seen: IfMatch,
     body: Json<DeliveryChange>,
 ) -> Result<HttpResponse, Problem> {
     let id = DeliveryId::from_uuid(*delivery_id);
-    let booked = deliveries::change(&services, &actor, id, seen.0, body.0.parse()?).await?;
+    let booked = deliveries::change(&services, &mut change, id, seen.0, body.0.parse()?).await?;
     Ok(HttpResponse::Ok().insert_header(etag(booked.delivery.revision)).json(ChangedDocument::from(booked)))
 }
 
@@ -322,10 +323,10 @@ async fn change_delivery(
 #[delete("/v1/deliveries/{delivery_id}")]
 async fn delete_delivery(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     delivery_id: web::Path<Uuid>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    deliveries::delete(&services, &actor, DeliveryId::from_uuid(*delivery_id), seen.0).await?;
+    deliveries::delete(&services, &mut change, DeliveryId::from_uuid(*delivery_id), seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }

@@ -17,6 +17,7 @@ use crate::input::parse;
 use crate::service::{Services, part_models};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
+use crate::web::change::Change;
 use crate::web::etag::{IfMatch, etag};
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Query};
@@ -326,10 +327,10 @@ impl PartModelChange {
 #[post("/v1/part-models")]
 async fn create_part_model(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     body: Json<NewPartModel>,
 ) -> Result<HttpResponse, Problem> {
-    let model = part_models::create(&services, &actor, body.0.parse()?).await?;
+    let model = part_models::create(&services, &mut change, body.0.parse()?).await?;
     Ok(HttpResponse::Created()
         .insert_header((header::LOCATION, format!("/v1/part-models/{}", model.id)))
         .insert_header(etag(model.revision))
@@ -392,13 +393,13 @@ async fn get_part_model(
 #[patch("/v1/part-models/{part_model_id}")]
 async fn change_part_model(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     part_model_id: web::Path<Uuid>,
     seen: IfMatch,
     body: Json<PartModelChange>,
 ) -> Result<HttpResponse, Problem> {
     let id = PartModelId::from_uuid(*part_model_id);
-    let facts = body.0.apply(part_models::get(&services, &actor, id).await?.facts)?;
-    let model = part_models::change(&services, &actor, id, seen.0, &facts).await?;
+    let facts = body.0.apply(part_models::get(&services, change.actor(), id).await?.facts)?;
+    let model = part_models::change(&services, &mut change, id, seen.0, &facts).await?;
     Ok(HttpResponse::Ok().insert_header(etag(model.revision)).json(PartModelDocument::from(model)))
 }

@@ -15,6 +15,7 @@ use crate::service::outlook::Stay;
 use crate::service::parts::{self, ChangePart, EnterPart, PartWithLife};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
+use crate::web::change::Change;
 use crate::web::etag::{IfMatch, etag};
 use crate::web::pagination;
 use crate::web::problem::Problem;
@@ -203,10 +204,10 @@ impl PartChange {
 #[post("/v1/parts")]
 async fn create_part(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     body: Json<NewPart>,
 ) -> Result<HttpResponse, Problem> {
-    let part = parts::create(&services, &actor, body.0.parse()?).await?;
+    let part = parts::create(&services, &mut change, body.0.parse()?).await?;
     Ok(HttpResponse::Created()
         .insert_header((header::LOCATION, format!("/v1/parts/{}", part.id)))
         .insert_header(etag(part.revision))
@@ -271,12 +272,12 @@ async fn get_part(
 #[patch("/v1/parts/{part_id}")]
 async fn change_part(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     part_id: web::Path<Uuid>,
     seen: IfMatch,
     body: Json<PartChange>,
 ) -> Result<HttpResponse, Problem> {
-    let change = body.0.parse()?;
-    let part = parts::change(&services, &actor, PartId::from_uuid(*part_id), seen.0, change).await?;
+    let patch = body.0.parse()?;
+    let part = parts::change(&services, &mut change, PartId::from_uuid(*part_id), seen.0, patch).await?;
     Ok(HttpResponse::Ok().insert_header(etag(part.part.revision)).json(PartDocument::from(part)))
 }

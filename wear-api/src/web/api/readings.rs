@@ -16,6 +16,7 @@ use crate::service::{Services, readings};
 use crate::web::api::outlooks::OutlookDocument;
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
+use crate::web::change::Change;
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Parameters, Query};
 use crate::web::{pagination, schema};
@@ -218,13 +219,13 @@ struct VoidQuery {
 #[post("/v1/bikes/{bike_id}/readings")]
 async fn create_reading(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     bike_id: web::Path<Uuid>,
     body: Json<NewReading>,
 ) -> Result<HttpResponse, Problem> {
     let (taken_at, measured) = body.0.parse(services.now())?;
     let bike_id = BikeId::from_uuid(*bike_id);
-    let (stored, outlook) = readings::post(&services, &actor, bike_id, taken_at, measured).await?;
+    let (stored, outlook) = readings::post(&services, &mut change, bike_id, taken_at, measured).await?;
     let status = if stored.is_new() { StatusCode::CREATED } else { StatusCode::OK };
     let (Once::New(reading) | Once::Again(reading)) = stored;
     Ok(HttpResponse::build(status).json(ReadingAnswer { reading: reading.into(), outlook: outlook.into() }))
@@ -267,7 +268,7 @@ async fn list_readings(
 #[delete("/v1/bikes/{bike_id}/readings/{reading_id}")]
 async fn void_reading(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     path: web::Path<(Uuid, Uuid)>,
     query: Query<VoidQuery>,
 ) -> Result<HttpResponse, Problem> {
@@ -276,6 +277,6 @@ async fn void_reading(
     let reason = parameters.word::<Note>("reason", Some(&query.0.reason));
     let reason = parameters.finish_with(reason)?;
     let (bike_id, reading_id) = (BikeId::from_uuid(bike_id), ReadingId::from_uuid(reading_id));
-    let outlook = readings::void(&services, &actor, bike_id, reading_id, reason).await?;
+    let outlook = readings::void(&services, &mut change, bike_id, reading_id, reason).await?;
     Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }

@@ -15,6 +15,7 @@ use crate::service::Services;
 use crate::service::stock::{self, StockPatch};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
+use crate::web::change::Change;
 use crate::web::etag::{IfMatch, etag};
 use crate::web::pagination;
 use crate::web::problem::Problem;
@@ -225,11 +226,11 @@ impl StockChange {
 #[post("/v1/stock")]
 async fn create_stock(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     body: Json<NewStock>,
 ) -> Result<HttpResponse, Problem> {
     let (model_id, facts) = body.0.parse()?;
-    let entry = stock::create(&services, &actor, model_id, facts).await?;
+    let entry = stock::create(&services, &mut change, model_id, facts).await?;
     Ok(HttpResponse::Created()
         .insert_header((header::LOCATION, format!("/v1/stock/{model_id}")))
         .insert_header(etag(entry.revision))
@@ -290,13 +291,13 @@ async fn get_stock(
 #[patch("/v1/stock/{part_model_id}")]
 async fn change_stock(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     part_model_id: web::Path<Uuid>,
     seen: IfMatch,
     body: Json<StockChange>,
 ) -> Result<HttpResponse, Problem> {
     let id = PartModelId::from_uuid(*part_model_id);
-    let entry = stock::change(&services, &actor, id, seen.0, body.0.parse()?).await?;
+    let entry = stock::change(&services, &mut change, id, seen.0, body.0.parse()?).await?;
     Ok(HttpResponse::Ok().insert_header(etag(entry.revision)).json(StockDocument::from(entry)))
 }
 
@@ -312,10 +313,10 @@ async fn change_stock(
 #[delete("/v1/stock/{part_model_id}")]
 async fn delete_stock(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     part_model_id: web::Path<Uuid>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    stock::delete(&services, &actor, PartModelId::from_uuid(*part_model_id), seen.0).await?;
+    stock::delete(&services, &mut change, PartModelId::from_uuid(*part_model_id), seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }

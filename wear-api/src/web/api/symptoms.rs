@@ -19,6 +19,7 @@ use crate::service::symptoms::{self, EnterReport, Heard};
 use crate::web::api::outlooks::OutlookDocument;
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
+use crate::web::change::Change;
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Parameters, Query};
 use crate::web::{pagination, schema};
@@ -214,12 +215,12 @@ struct VoidQuery {
 #[post("/v1/bikes/{bike_id}/symptoms")]
 async fn create_symptom(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     bike_id: web::Path<Uuid>,
     body: Json<SymptomBody>,
 ) -> Result<HttpResponse, Problem> {
     let enter = body.0.parse(services.now())?;
-    let heard = symptoms::post(&services, &actor, BikeId::from_uuid(*bike_id), enter).await?;
+    let heard = symptoms::post(&services, &mut change, BikeId::from_uuid(*bike_id), enter).await?;
     let (is_new, document) = answer(heard);
     let status = if is_new { StatusCode::CREATED } else { StatusCode::OK };
     Ok(HttpResponse::build(status).json(document))
@@ -262,7 +263,7 @@ async fn list_symptoms(
 #[delete("/v1/bikes/{bike_id}/symptoms/{symptom_id}")]
 async fn void_symptom(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     path: web::Path<(Uuid, Uuid)>,
     query: Query<VoidQuery>,
 ) -> Result<HttpResponse, Problem> {
@@ -271,6 +272,6 @@ async fn void_symptom(
     let reason = parameters.word::<Note>("reason", Some(&query.0.reason));
     let reason = parameters.finish_with(reason)?;
     let (bike_id, symptom_id) = (BikeId::from_uuid(bike_id), SymptomId::from_uuid(symptom_id));
-    let outlook = symptoms::void(&services, &actor, bike_id, symptom_id, reason).await?;
+    let outlook = symptoms::void(&services, &mut change, bike_id, symptom_id, reason).await?;
     Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }

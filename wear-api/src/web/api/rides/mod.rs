@@ -22,6 +22,7 @@ use crate::service::rides::{self, ChangeRide, RideReport};
 use crate::service::{Actor, Services};
 use crate::web::auth::{App, As};
 use crate::web::body::{Json, given};
+use crate::web::change::Change;
 use crate::web::etag::{IfMatch, etag};
 use crate::web::problem::{Kind, Problem};
 use crate::web::query::{PageQuery, Query};
@@ -132,7 +133,9 @@ fn short(name: &str) -> String {
 
 /// Writes the message into the outbox. The rides are refused all the same when that fails, and their sender is told.
 async fn tell_hooks(services: &Services, actor: &Actor, rejected: &[RejectedRide]) {
-    if let Err(error) = hooks::rides_rejected(services, actor, rejected).await {
+    let told =
+        services.change(actor, async |work| hooks::rides_rejected(services, work, rejected).await).await;
+    if let Err(error) = told {
         tracing::error!(error = %error, "hooks are not told of refused rides");
     }
 }
@@ -286,7 +289,7 @@ impl RideChange {
 #[post("/v1/bikes/{bike_id}/rides")]
 async fn create_ride(
     services: web::Data<Services>,
-    actor: As<App>,
+    mut change: Change<App>,
     bike_id: web::Path<Uuid>,
     body: Json<NewRide>,
 ) -> Result<HttpResponse, Problem> {
@@ -297,14 +300,17 @@ async fn create_ride(
         source_id: source_id.as_deref().map(short),
     };
     let outcome = match body.0.parse(BikeId::from_uuid(*bike_id)) {
-        Ok(report) => rides::post(&services, &actor, report).await.map_err(Problem::from),
+        Ok(report) => rides::post(&services, &mut change, report).await.map_err(Problem::from),
         Err(errors) => Err(errors.into()),
     };
     let outcome = match outcome {
         Ok(outcome) => outcome,
         Err(problem) => {
             if matches!(problem.kind(), Kind::InvalidBody | Kind::NotFound) {
-                tell_hooks(&services, &actor, &[names.rejected(None, problem.errors().to_vec())]).await;
+                // The ride's own changes are undone with the error answer: hooks are told in a unit of their own.
+                change.undo().await;
+                tell_hooks(&services, change.actor(), &[names.rejected(None, problem.errors().to_vec())])
+                    .await;
             }
             return Err(problem);
         }
@@ -380,14 +386,14 @@ async fn get_ride(
 #[patch("/v1/bikes/{bike_id}/rides/{ride_id}")]
 async fn change_ride(
     services: web::Data<Services>,
-    actor: As<App>,
+    mut change: Change<App>,
     path: web::Path<(Uuid, Uuid)>,
     seen: IfMatch,
     body: Json<RideChange>,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, ride_id) = path.into_inner();
     let (bike_id, ride_id) = (BikeId::from_uuid(bike_id), RideId::from_uuid(ride_id));
-    let ride = rides::change(&services, &actor, bike_id, ride_id, seen.0, body.0.parse()?).await?;
+    let ride = rides::change(&services, &mut change, bike_id, ride_id, seen.0, body.0.parse()?).await?;
     Ok(HttpResponse::Ok().insert_header(etag(ride.revision)).json(RideDocument::from(ride)))
 }
 
@@ -406,11 +412,12 @@ async fn change_ride(
 #[delete("/v1/bikes/{bike_id}/rides/{ride_id}")]
 async fn delete_ride(
     services: web::Data<Services>,
-    actor: As<App>,
+    mut change: Change<App>,
     path: web::Path<(Uuid, Uuid)>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, ride_id) = path.into_inner();
-    rides::delete(&services, &actor, BikeId::from_uuid(bike_id), RideId::from_uuid(ride_id), seen.0).await?;
+    rides::delete(&services, &mut change, BikeId::from_uuid(bike_id), RideId::from_uuid(ride_id), seen.0)
+        .await?;
     Ok(HttpResponse::NoContent().finish())
 }

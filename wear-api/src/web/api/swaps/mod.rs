@@ -20,6 +20,7 @@ use crate::service::{Services, swap_voiding};
 use crate::web::api::outlooks::OutlookDocument;
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
+use crate::web::change::Change;
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Parameters, Query};
 use crate::web::{pagination, schema};
@@ -283,12 +284,12 @@ struct VoidQuery {
 #[post("/v1/bikes/{bike_id}/swaps")]
 async fn create_swap(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     bike_id: web::Path<Uuid>,
     body: Json<SwapBody>,
 ) -> Result<HttpResponse, Problem> {
     let enter = body.0.parse(services.now())?;
-    let entered = swaps::post(&services, &actor, BikeId::from_uuid(*bike_id), enter).await?;
+    let entered = swaps::post(&services, &mut change, BikeId::from_uuid(*bike_id), enter).await?;
     let status = if entered.swap.is_new() { StatusCode::CREATED } else { StatusCode::OK };
     Ok(HttpResponse::build(status).json(EnteredDocument::from(entered)))
 }
@@ -330,7 +331,7 @@ async fn list_swaps(
 #[delete("/v1/bikes/{bike_id}/swaps/{swap_id}")]
 async fn void_swap(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     path: web::Path<(Uuid, Uuid)>,
     query: Query<VoidQuery>,
 ) -> Result<HttpResponse, Problem> {
@@ -339,6 +340,6 @@ async fn void_swap(
     let reason = parameters.word::<Note>("reason", Some(&query.0.reason));
     let reason = parameters.finish_with(reason)?;
     let (bike_id, swap_id) = (BikeId::from_uuid(bike_id), SwapId::from_uuid(swap_id));
-    let outlook = swap_voiding::void(&services, &actor, bike_id, swap_id, reason).await?;
+    let outlook = swap_voiding::void(&services, &mut change, bike_id, swap_id, reason).await?;
     Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }
