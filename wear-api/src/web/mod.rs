@@ -1,5 +1,6 @@
 //! HTTP: requests into commands, one service call, answers and problem documents out.
 
+pub mod answer;
 pub mod api;
 pub mod auth;
 pub mod body;

@@ -81,8 +81,7 @@ struct AuditList {
     tag = "workshop",
     security(("bearer" = ["manager"])),
     params(PageQuery),
-    responses((status = 200, description = "A page of entries", body = AuditList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of entries", body = AuditList))
 )]
 #[get("/v1/audit")]
 async fn list_audit(

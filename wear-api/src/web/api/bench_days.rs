@@ -1,6 +1,5 @@
 //! Bench days: dates whose minutes are not those of their weekday.
 
-use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, delete, get, patch, post, web};
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
@@ -14,10 +13,10 @@ use crate::service::{Services, bench_days};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
 use crate::web::change::Change;
-use crate::web::etag::{IfMatch, etag};
-use crate::web::pagination;
+use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
+use crate::web::{answer, pagination};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config
@@ -156,8 +155,7 @@ impl BenchDayChange {
         "date": "2026-12-01", "minutes": 300, "note": "two of us"
     })),
     responses((status = 201, description = "The bench day", body = BenchDayDocument,
-        headers(("Location" = String, description = "Address of the bench day"),
-            ("ETag" = String, description = "For `If-Match`"))))
+        headers(("Location" = String, description = "Address of the bench day"))))
 )]
 #[post("/v1/bench-days")]
 async fn create_bench_day(
@@ -166,10 +164,7 @@ async fn create_bench_day(
     body: Json<NewBenchDay>,
 ) -> Result<HttpResponse, Problem> {
     let day = bench_days::create(&services, &mut change, body.0.parse()?).await?;
-    Ok(HttpResponse::Created()
-        .insert_header((header::LOCATION, format!("/v1/bench-days/{}", day.id)))
-        .insert_header(etag(day.revision))
-        .json(BenchDayDocument::from(day)))
+    Ok(answer::created(format!("/v1/bench-days/{}", day.id), day.revision, BenchDayDocument::from(day)))
 }
 
 /// List bench days
@@ -180,8 +175,7 @@ async fn create_bench_day(
     tag = "bench",
     security(("bearer" = ["mechanic", "manager"])),
     params(BenchDayQuery),
-    responses((status = 200, description = "A page of bench days", body = BenchDayList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of bench days", body = BenchDayList))
 )]
 #[get("/v1/bench-days")]
 async fn list_bench_days(
@@ -206,17 +200,16 @@ async fn list_bench_days(
     tag = "bench",
     security(("bearer" = ["mechanic", "manager"])),
     params(("bench_day_id" = Uuid, Path, description = "The bench day")),
-    responses((status = 200, description = "The bench day", body = BenchDayDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The bench day", body = BenchDayDocument))
 )]
 #[get("/v1/bench-days/{bench_day_id}")]
 async fn get_bench_day(
     services: web::Data<Services>,
     actor: As<Mechanic>,
-    bench_day_id: web::Path<Uuid>,
+    bench_day_id: web::Path<BenchDayId>,
 ) -> Result<HttpResponse, Problem> {
-    let day = bench_days::get(&services, &actor, BenchDayId::from_uuid(*bench_day_id)).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(day.revision)).json(BenchDayDocument::from(day)))
+    let day = bench_days::get(&services, &actor, *bench_day_id).await?;
+    Ok(answer::current(day.revision, BenchDayDocument::from(day)))
 }
 
 /// Change a bench day
@@ -227,22 +220,21 @@ async fn get_bench_day(
     params(("bench_day_id" = Uuid, Path, description = "The bench day"),
         ("If-Match" = String, Header, description = "`ETag` of the bench day as you read it", example = "\"1\"")),
     request_body(content = BenchDayChange, example = json!({"minutes": 120, "note": "half a day"})),
-    responses((status = 200, description = "The bench day after the change", body = BenchDayDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The bench day after the change", body = BenchDayDocument))
 )]
 #[patch("/v1/bench-days/{bench_day_id}")]
 async fn change_bench_day(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    bench_day_id: web::Path<Uuid>,
+    bench_day_id: web::Path<BenchDayId>,
     seen: IfMatch,
     body: Json<BenchDayChange>,
 ) -> Result<HttpResponse, Problem> {
-    let id = BenchDayId::from_uuid(*bench_day_id);
-    let facts = body.0.apply(bench_days::get(&services, change.actor(), id).await?.facts)?;
+    let facts = body.0.apply(bench_days::get(&services, change.actor(), *bench_day_id).await?.facts)?;
     let day =
-        bench_days::change(&services, &mut change, id, seen.0, facts.minutes, facts.note.as_ref()).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(day.revision)).json(BenchDayDocument::from(day)))
+        bench_days::change(&services, &mut change, *bench_day_id, seen.0, facts.minutes, facts.note.as_ref())
+            .await?;
+    Ok(answer::current(day.revision, BenchDayDocument::from(day)))
 }
 
 /// Remove a bench day
@@ -260,9 +252,9 @@ async fn change_bench_day(
 async fn remove_bench_day(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    bench_day_id: web::Path<Uuid>,
+    bench_day_id: web::Path<BenchDayId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    bench_days::remove(&services, &mut change, BenchDayId::from_uuid(*bench_day_id), seen.0).await?;
+    bench_days::remove(&services, &mut change, *bench_day_id, seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }

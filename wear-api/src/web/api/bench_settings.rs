@@ -7,10 +7,11 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use crate::domain::{BenchSettings, FieldErrors, Minutes, WeekMinutes};
 use crate::service::{Services, bench_days};
+use crate::web::answer;
 use crate::web::auth::{As, Manager, Mechanic};
 use crate::web::body::Json;
 use crate::web::change::Change;
-use crate::web::etag::{IfMatch, etag};
+use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
@@ -99,8 +100,7 @@ impl BenchSettingsChange {
     operation_id = "get_bench_settings",
     tag = "bench",
     security(("bearer" = ["mechanic", "manager"])),
-    responses((status = 200, description = "The settings", body = SettingsDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The settings", body = SettingsDocument))
 )]
 #[get("/v1/bench-settings")]
 async fn get_bench_settings(
@@ -108,7 +108,7 @@ async fn get_bench_settings(
     actor: As<Mechanic>,
 ) -> Result<HttpResponse, Problem> {
     let (settings, revision) = bench_days::settings(&services, &actor).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(revision)).json(SettingsDocument::of(settings, revision)))
+    Ok(answer::current(revision, SettingsDocument::of(settings, revision)))
 }
 
 /// Change the bench's settings
@@ -120,8 +120,7 @@ async fn get_bench_settings(
     request_body(content = BenchSettingsChange, example = json!({
         "week_minutes": [300, 300, 300, 300, 180, 0, 0], "chain_minutes": 15, "setup_minutes": 8
     })),
-    responses((status = 200, description = "The settings after the change", body = SettingsDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The settings after the change", body = SettingsDocument))
 )]
 #[patch("/v1/bench-settings")]
 async fn change_bench_settings(
@@ -132,5 +131,5 @@ async fn change_bench_settings(
 ) -> Result<HttpResponse, Problem> {
     let settings = body.0.apply(bench_days::settings(&services, change.actor()).await?.0)?;
     let revision = bench_days::change_settings(&services, &mut change, seen.0, &settings).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(revision)).json(SettingsDocument::of(settings, revision)))
+    Ok(answer::current(revision, SettingsDocument::of(settings, revision)))
 }

@@ -1,6 +1,5 @@
 //! Bookings: when bikes are away and can't be on the bench.
 
-use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, delete, get, patch, post, web};
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
@@ -15,10 +14,10 @@ use crate::service::bookings::{self, BookingPatch};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
 use crate::web::change::Change;
-use crate::web::etag::{IfMatch, etag};
-use crate::web::pagination;
+use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
+use crate::web::{answer, pagination};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config
@@ -167,8 +166,7 @@ impl BookingChange {
         "note": "school trip"
     })),
     responses((status = 201, description = "The booking", body = BookingDocument,
-        headers(("Location" = String, description = "Address of the booking"),
-            ("ETag" = String, description = "For `If-Match`"))))
+        headers(("Location" = String, description = "Address of the booking"))))
 )]
 #[post("/v1/bookings")]
 async fn create_booking(
@@ -177,10 +175,11 @@ async fn create_booking(
     body: Json<NewBooking>,
 ) -> Result<HttpResponse, Problem> {
     let booking = bookings::create(&services, &mut change, body.0.parse()?).await?;
-    Ok(HttpResponse::Created()
-        .insert_header((header::LOCATION, format!("/v1/bookings/{}", booking.id)))
-        .insert_header(etag(booking.revision))
-        .json(BookingDocument::from(booking)))
+    Ok(answer::created(
+        format!("/v1/bookings/{}", booking.id),
+        booking.revision,
+        BookingDocument::from(booking),
+    ))
 }
 
 /// List bookings
@@ -189,8 +188,7 @@ async fn create_booking(
     tag = "bench",
     security(("bearer" = ["mechanic", "manager"])),
     params(BookingQuery),
-    responses((status = 200, description = "A page of bookings", body = BookingList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of bookings", body = BookingList))
 )]
 #[get("/v1/bookings")]
 async fn list_bookings(
@@ -218,17 +216,16 @@ async fn list_bookings(
     tag = "bench",
     security(("bearer" = ["mechanic", "manager"])),
     params(("booking_id" = Uuid, Path, description = "The booking")),
-    responses((status = 200, description = "The booking", body = BookingDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The booking", body = BookingDocument))
 )]
 #[get("/v1/bookings/{booking_id}")]
 async fn get_booking(
     services: web::Data<Services>,
     actor: As<Mechanic>,
-    booking_id: web::Path<Uuid>,
+    booking_id: web::Path<BookingId>,
 ) -> Result<HttpResponse, Problem> {
-    let booking = bookings::get(&services, &actor, BookingId::from_uuid(*booking_id)).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(booking.revision)).json(BookingDocument::from(booking)))
+    let booking = bookings::get(&services, &actor, *booking_id).await?;
+    Ok(answer::current(booking.revision, BookingDocument::from(booking)))
 }
 
 /// Change a booking
@@ -239,21 +236,19 @@ async fn get_booking(
     params(("booking_id" = Uuid, Path, description = "The booking"),
         ("If-Match" = String, Header, description = "`ETag` of the booking as you read it", example = "\"1\"")),
     request_body(content = BookingChange, example = json!({"to": "2026-12-24"})),
-    responses((status = 200, description = "The booking after the change", body = BookingDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The booking after the change", body = BookingDocument))
 )]
 #[patch("/v1/bookings/{booking_id}")]
 async fn change_booking(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    booking_id: web::Path<Uuid>,
+    booking_id: web::Path<BookingId>,
     seen: IfMatch,
     body: Json<BookingChange>,
 ) -> Result<HttpResponse, Problem> {
     let patch = body.0.parse()?;
-    let booking =
-        bookings::change(&services, &mut change, BookingId::from_uuid(*booking_id), seen.0, patch).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(booking.revision)).json(BookingDocument::from(booking)))
+    let booking = bookings::change(&services, &mut change, *booking_id, seen.0, patch).await?;
+    Ok(answer::current(booking.revision, BookingDocument::from(booking)))
 }
 
 /// Remove a booking
@@ -269,9 +264,9 @@ async fn change_booking(
 async fn remove_booking(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    booking_id: web::Path<Uuid>,
+    booking_id: web::Path<BookingId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    bookings::remove(&services, &mut change, BookingId::from_uuid(*booking_id), seen.0).await?;
+    bookings::remove(&services, &mut change, *booking_id, seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }

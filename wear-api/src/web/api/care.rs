@@ -1,6 +1,5 @@
 //! Care of drivetrains.
 
-use actix_web::http::StatusCode;
 use actix_web::{HttpRequest, HttpResponse, get, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -8,7 +7,7 @@ use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use crate::domain::{BikeId, Care, CareKind, FieldErrors, Note, Once, Timestamp};
+use crate::domain::{BikeId, Care, CareKind, FieldErrors, Note, Timestamp};
 use crate::input::parse;
 use crate::service::Services;
 use crate::service::care::{self, EnterCare};
@@ -17,7 +16,7 @@ use crate::web::body::Json;
 use crate::web::change::Change;
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Query};
-use crate::web::{pagination, schema};
+use crate::web::{answer, pagination, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(create_care).service(list_care);
@@ -115,14 +114,12 @@ struct CareList {
 async fn create_care(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     body: Json<NewCare>,
 ) -> Result<HttpResponse, Problem> {
     let enter = body.0.parse(services.now())?;
-    let stored = care::post(&services, &mut change, BikeId::from_uuid(*bike_id), enter).await?;
-    let status = if stored.is_new() { StatusCode::CREATED } else { StatusCode::OK };
-    let (Once::New(care) | Once::Again(care)) = stored;
-    Ok(HttpResponse::build(status).json(CareDocument::from(care)))
+    let stored = care::post(&services, &mut change, *bike_id, enter).await?;
+    Ok(answer::entered(stored, CareDocument::from))
 }
 
 /// List a bike's care
@@ -131,18 +128,17 @@ async fn create_care(
     tag = "work",
     security(("bearer" = ["mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"), PageQuery),
-    responses((status = 200, description = "A page of care", body = CareList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of care", body = CareList))
 )]
 #[get("/v1/bikes/{bike_id}/care")]
 async fn list_care(
     request: HttpRequest,
     services: web::Data<Services>,
     actor: As<Mechanic>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     query: Query<PageQuery>,
 ) -> Result<HttpResponse, Problem> {
     let (size, after) = query.0.parse()?;
-    let page = care::list(&services, &actor, BikeId::from_uuid(*bike_id), after.as_ref(), size).await?;
+    let page = care::list(&services, &actor, *bike_id, after.as_ref(), size).await?;
     Ok(pagination::answer(&request, page, CareDocument::from))
 }

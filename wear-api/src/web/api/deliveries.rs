@@ -1,6 +1,5 @@
 //! Deliveries: parts on their way to the shelf.
 
-use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, delete, get, patch, post, web};
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
@@ -17,10 +16,10 @@ use crate::service::deliveries::{self, Booked, DeliveryPatch};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
 use crate::web::change::Change;
-use crate::web::etag::{IfMatch, etag};
-use crate::web::pagination;
+use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
+use crate::web::{answer, pagination};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config
@@ -219,8 +218,7 @@ impl DeliveryChange {
         "part_model_id": "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10", "count": 20, "expected_on": "2026-12-04"
     })),
     responses((status = 201, description = "The delivery", body = DeliveryDocument,
-        headers(("Location" = String, description = "Its address"),
-            ("ETag" = String, description = "For `If-Match`"))))
+        headers(("Location" = String, description = "Its address"))))
 )]
 #[post("/v1/deliveries")]
 async fn create_delivery(
@@ -229,10 +227,11 @@ async fn create_delivery(
     body: Json<NewDelivery>,
 ) -> Result<HttpResponse, Problem> {
     let delivery = deliveries::create(&services, &mut change, body.0.parse()?).await?;
-    Ok(HttpResponse::Created()
-        .insert_header((header::LOCATION, format!("/v1/deliveries/{}", delivery.id)))
-        .insert_header(etag(delivery.revision))
-        .json(DeliveryDocument::from(delivery)))
+    Ok(answer::created(
+        format!("/v1/deliveries/{}", delivery.id),
+        delivery.revision,
+        DeliveryDocument::from(delivery),
+    ))
 }
 
 /// List deliveries
@@ -241,8 +240,7 @@ async fn create_delivery(
     tag = "stock",
     security(("bearer" = ["mechanic", "manager"])),
     params(DeliveryQuery),
-    responses((status = 200, description = "A page of deliveries", body = DeliveryList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of deliveries", body = DeliveryList))
 )]
 #[get("/v1/deliveries")]
 async fn list_deliveries(
@@ -269,17 +267,16 @@ async fn list_deliveries(
     tag = "stock",
     security(("bearer" = ["mechanic", "manager"])),
     params(("delivery_id" = Uuid, Path, description = "The delivery")),
-    responses((status = 200, description = "The delivery", body = DeliveryDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The delivery", body = DeliveryDocument))
 )]
 #[get("/v1/deliveries/{delivery_id}")]
 async fn get_delivery(
     services: web::Data<Services>,
     actor: As<Mechanic>,
-    delivery_id: web::Path<Uuid>,
+    delivery_id: web::Path<DeliveryId>,
 ) -> Result<HttpResponse, Problem> {
-    let delivery = deliveries::get(&services, &actor, DeliveryId::from_uuid(*delivery_id)).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(delivery.revision)).json(DeliveryDocument::from(delivery)))
+    let delivery = deliveries::get(&services, &actor, *delivery_id).await?;
+    Ok(answer::current(delivery.revision, DeliveryDocument::from(delivery)))
 }
 
 /// Change a delivery, or enter its arrival
@@ -293,20 +290,18 @@ async fn get_delivery(
     params(("delivery_id" = Uuid, Path, description = "The delivery"),
         ("If-Match" = String, Header, description = "`ETag` of the delivery as you read it", example = "\"1\"")),
     request_body(content = DeliveryChange, example = json!({"arrived_on": "2026-11-24"})),
-    responses((status = 200, description = "The delivery after the change", body = ChangedDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The delivery after the change", body = ChangedDocument))
 )]
 #[patch("/v1/deliveries/{delivery_id}")]
 async fn change_delivery(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    delivery_id: web::Path<Uuid>,
+    delivery_id: web::Path<DeliveryId>,
     seen: IfMatch,
     body: Json<DeliveryChange>,
 ) -> Result<HttpResponse, Problem> {
-    let id = DeliveryId::from_uuid(*delivery_id);
-    let booked = deliveries::change(&services, &mut change, id, seen.0, body.0.parse()?).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(booked.delivery.revision)).json(ChangedDocument::from(booked)))
+    let booked = deliveries::change(&services, &mut change, *delivery_id, seen.0, body.0.parse()?).await?;
+    Ok(answer::current(booked.delivery.revision, ChangedDocument::from(booked)))
 }
 
 /// Take a delivery that won't come off the list
@@ -324,9 +319,9 @@ async fn change_delivery(
 async fn delete_delivery(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    delivery_id: web::Path<Uuid>,
+    delivery_id: web::Path<DeliveryId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    deliveries::delete(&services, &mut change, DeliveryId::from_uuid(*delivery_id), seen.0).await?;
+    deliveries::delete(&services, &mut change, *delivery_id, seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }

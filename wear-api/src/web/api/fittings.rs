@@ -153,12 +153,11 @@ impl Removal {
 async fn create_fitting(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     body: Json<NewFitting>,
 ) -> Result<HttpResponse, Problem> {
     let (what, position, fitted_at) = body.0.parse(services.now())?;
-    let bike_id = BikeId::from_uuid(*bike_id);
-    let fitting = fittings::fit(&services, &mut change, bike_id, what, position, fitted_at).await?;
+    let fitting = fittings::fit(&services, &mut change, *bike_id, what, position, fitted_at).await?;
     Ok(HttpResponse::Created().json(FittingDocument::from(fitting)))
 }
 
@@ -168,19 +167,18 @@ async fn create_fitting(
     tag = "parts",
     security(("bearer" = ["mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"), PageQuery),
-    responses((status = 200, description = "A page of fittings", body = FittingList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of fittings", body = FittingList))
 )]
 #[get("/v1/bikes/{bike_id}/fittings")]
 async fn list_fittings(
     request: HttpRequest,
     services: web::Data<Services>,
     actor: As<Mechanic>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     query: Query<PageQuery>,
 ) -> Result<HttpResponse, Problem> {
     let (size, after) = query.0.parse()?;
-    let fittings = fittings::list(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
+    let fittings = fittings::list(&services, &actor, *bike_id).await?;
     let key = |at: i64, id: Uuid| (at, id);
     let rest = fittings
         .into_iter()
@@ -210,12 +208,11 @@ async fn list_fittings(
 async fn remove_fitting(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(BikeId, FittingId)>,
     body: Json<Removal>,
 ) -> Result<HttpResponse, Problem> {
     let removed_at = body.0.parse(services.now())?;
     let (bike_id, id) = path.into_inner();
-    let (bike_id, id) = (BikeId::from_uuid(bike_id), FittingId::from_uuid(id));
     let fitting = fittings::remove(&services, &mut change, bike_id, id, removed_at).await?;
     Ok(HttpResponse::Ok().json(FittingDocument::from(fitting)))
 }

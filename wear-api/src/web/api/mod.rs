@@ -29,6 +29,7 @@ mod symptoms;
 mod tokens;
 mod track_record;
 mod transfer;
+mod voiding;
 mod workshop;
 
 pub(super) use hooks::messages;

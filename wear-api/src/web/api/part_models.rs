@@ -1,6 +1,5 @@
 //! Part models: what a shop would order.
 
-use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, get, patch, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -18,10 +17,10 @@ use crate::service::{Services, part_models};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
 use crate::web::change::Change;
-use crate::web::etag::{IfMatch, etag};
+use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Query};
-use crate::web::{pagination, schema};
+use crate::web::{answer, pagination, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config
@@ -321,8 +320,7 @@ impl PartModelChange {
         ("cassette" = (summary = "A cassette", value = json!({"name": "Cassette 11-30", "place": "cassette", "cogs": [11, 13, 15, 17, 20, 23, 26, 30], "one_piece": false, "price_minor": 2790, "currency": "EUR"})))
     )),
     responses((status = 201, description = "The part model", body = PartModelDocument,
-        headers(("Location" = String, description = "Address of the part model"),
-            ("ETag" = String, description = "For `If-Match`"))))
+        headers(("Location" = String, description = "Address of the part model"))))
 )]
 #[post("/v1/part-models")]
 async fn create_part_model(
@@ -331,10 +329,11 @@ async fn create_part_model(
     body: Json<NewPartModel>,
 ) -> Result<HttpResponse, Problem> {
     let model = part_models::create(&services, &mut change, body.0.parse()?).await?;
-    Ok(HttpResponse::Created()
-        .insert_header((header::LOCATION, format!("/v1/part-models/{}", model.id)))
-        .insert_header(etag(model.revision))
-        .json(PartModelDocument::from(model)))
+    Ok(answer::created(
+        format!("/v1/part-models/{}", model.id),
+        model.revision,
+        PartModelDocument::from(model),
+    ))
 }
 
 /// List part models
@@ -343,8 +342,7 @@ async fn create_part_model(
     tag = "parts",
     security(("bearer" = ["mechanic", "manager"])),
     params(PageQuery),
-    responses((status = 200, description = "A page of part models", body = PartModelList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of part models", body = PartModelList))
 )]
 #[get("/v1/part-models")]
 async fn list_part_models(
@@ -364,17 +362,16 @@ async fn list_part_models(
     tag = "parts",
     security(("bearer" = ["mechanic", "manager"])),
     params(("part_model_id" = Uuid, Path, description = "The part model")),
-    responses((status = 200, description = "The part model", body = PartModelDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The part model", body = PartModelDocument))
 )]
 #[get("/v1/part-models/{part_model_id}")]
 async fn get_part_model(
     services: web::Data<Services>,
     actor: As<Mechanic>,
-    part_model_id: web::Path<Uuid>,
+    part_model_id: web::Path<PartModelId>,
 ) -> Result<HttpResponse, Problem> {
-    let model = part_models::get(&services, &actor, PartModelId::from_uuid(*part_model_id)).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(model.revision)).json(PartModelDocument::from(model)))
+    let model = part_models::get(&services, &actor, *part_model_id).await?;
+    Ok(answer::current(model.revision, PartModelDocument::from(model)))
 }
 
 /// Change a part model
@@ -387,19 +384,17 @@ async fn get_part_model(
     params(("part_model_id" = Uuid, Path, description = "The part model"),
         ("If-Match" = String, Header, description = "`ETag` of the part model as you read it", example = "\"1\"")),
     request_body(content = PartModelChange, example = json!({"price_minor": 1590, "currency": "EUR"})),
-    responses((status = 200, description = "The part model after the change", body = PartModelDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The part model after the change", body = PartModelDocument))
 )]
 #[patch("/v1/part-models/{part_model_id}")]
 async fn change_part_model(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    part_model_id: web::Path<Uuid>,
+    part_model_id: web::Path<PartModelId>,
     seen: IfMatch,
     body: Json<PartModelChange>,
 ) -> Result<HttpResponse, Problem> {
-    let id = PartModelId::from_uuid(*part_model_id);
-    let facts = body.0.apply(part_models::get(&services, change.actor(), id).await?.facts)?;
-    let model = part_models::change(&services, &mut change, id, seen.0, &facts).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(model.revision)).json(PartModelDocument::from(model)))
+    let facts = body.0.apply(part_models::get(&services, change.actor(), *part_model_id).await?.facts)?;
+    let model = part_models::change(&services, &mut change, *part_model_id, seen.0, &facts).await?;
+    Ok(answer::current(model.revision, PartModelDocument::from(model)))
 }

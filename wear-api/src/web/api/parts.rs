@@ -1,6 +1,5 @@
 //! Physical parts.
 
-use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, get, patch, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -16,10 +15,10 @@ use crate::service::parts::{self, ChangePart, EnterPart, PartWithLife};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
 use crate::web::change::Change;
-use crate::web::etag::{IfMatch, etag};
-use crate::web::pagination;
+use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
+use crate::web::{answer, pagination};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(create_part).service(list_parts).service(get_part).service(change_part);
@@ -198,8 +197,7 @@ impl PartChange {
     security(("bearer" = ["mechanic", "manager"])),
     request_body(content = NewPart, example = json!({"place": "chain", "label": "spare 3"})),
     responses((status = 201, description = "The part", body = PartDocument,
-        headers(("Location" = String, description = "Address of the part"),
-            ("ETag" = String, description = "For `If-Match`"))))
+        headers(("Location" = String, description = "Address of the part"))))
 )]
 #[post("/v1/parts")]
 async fn create_part(
@@ -208,10 +206,11 @@ async fn create_part(
     body: Json<NewPart>,
 ) -> Result<HttpResponse, Problem> {
     let part = parts::create(&services, &mut change, body.0.parse()?).await?;
-    Ok(HttpResponse::Created()
-        .insert_header((header::LOCATION, format!("/v1/parts/{}", part.id)))
-        .insert_header(etag(part.revision))
-        .json(PartDocument::from(PartWithLife { part, stays: Vec::new() })))
+    Ok(answer::created(
+        format!("/v1/parts/{}", part.id),
+        part.revision,
+        PartDocument::from(PartWithLife { part, stays: Vec::new() }),
+    ))
 }
 
 /// List parts with their lives
@@ -220,8 +219,7 @@ async fn create_part(
     tag = "parts",
     security(("bearer" = ["mechanic", "manager"])),
     params(PartsQuery),
-    responses((status = 200, description = "A page of parts", body = PartList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of parts", body = PartList))
 )]
 #[get("/v1/parts")]
 async fn list_parts(
@@ -245,17 +243,16 @@ async fn list_parts(
     tag = "parts",
     security(("bearer" = ["mechanic", "manager"])),
     params(("part_id" = Uuid, Path, description = "The part")),
-    responses((status = 200, description = "The part", body = PartDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The part", body = PartDocument))
 )]
 #[get("/v1/parts/{part_id}")]
 async fn get_part(
     services: web::Data<Services>,
     actor: As<Mechanic>,
-    part_id: web::Path<Uuid>,
+    part_id: web::Path<PartId>,
 ) -> Result<HttpResponse, Problem> {
-    let part = parts::get(&services, &actor, PartId::from_uuid(*part_id)).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(part.part.revision)).json(PartDocument::from(part)))
+    let part = parts::get(&services, &actor, *part_id).await?;
+    Ok(answer::current(part.part.revision, PartDocument::from(part)))
 }
 
 /// Change a part
@@ -266,18 +263,17 @@ async fn get_part(
     params(("part_id" = Uuid, Path, description = "The part"),
         ("If-Match" = String, Header, description = "`ETag` of the part as you read it", example = "\"1\"")),
     request_body(content = PartChange, example = json!({"label": "spare 4"})),
-    responses((status = 200, description = "The part after the change", body = PartDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The part after the change", body = PartDocument))
 )]
 #[patch("/v1/parts/{part_id}")]
 async fn change_part(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    part_id: web::Path<Uuid>,
+    part_id: web::Path<PartId>,
     seen: IfMatch,
     body: Json<PartChange>,
 ) -> Result<HttpResponse, Problem> {
     let patch = body.0.parse()?;
-    let part = parts::change(&services, &mut change, PartId::from_uuid(*part_id), seen.0, patch).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(part.part.revision)).json(PartDocument::from(part)))
+    let part = parts::change(&services, &mut change, *part_id, seen.0, patch).await?;
+    Ok(answer::current(part.part.revision, PartDocument::from(part)))
 }

@@ -1,6 +1,5 @@
 //! What was measured on chains.
 
-use actix_web::http::StatusCode;
 use actix_web::{HttpRequest, HttpResponse, delete, get, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -8,18 +7,17 @@ use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use crate::domain::{
-    BikeId, Entry, FieldErrors, Measured, Note, Once, Reading, ReadingId, Timestamp, Voiding,
-};
+use crate::domain::{BikeId, Entry, FieldErrors, Measured, Reading, ReadingId, Timestamp};
 use crate::input::{RawMeasurement, parse};
 use crate::service::{Services, readings};
 use crate::web::api::outlooks::OutlookDocument;
+use crate::web::api::voiding;
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
 use crate::web::change::Change;
 use crate::web::problem::Problem;
-use crate::web::query::{PageQuery, Parameters, Query};
-use crate::web::{pagination, schema};
+use crate::web::query::{PageQuery, Query};
+use crate::web::{answer, pagination, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(create_reading).service(list_readings).service(void_reading);
@@ -89,10 +87,9 @@ impl From<Reading> for ReadingDocument {
             mark_percent: None,
             drops_in: None,
             elongation_percent: measured.measurement().as_spots().map(|spots| spots.mean()),
-            voided: voided.map(|Voiding { at, reason }| VoidingDocument {
-                voided_at: at.datetime(),
-                reason: reason.to_string(),
-            }),
+            voided: voided
+                .map(voiding::told)
+                .map(|(voided_at, reason)| VoidingDocument { voided_at, reason }),
         };
         match measured.entry() {
             Entry::Percent { percent, .. } => document.percent = Some(percent.get()),
@@ -220,15 +217,12 @@ struct VoidQuery {
 async fn create_reading(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     body: Json<NewReading>,
 ) -> Result<HttpResponse, Problem> {
     let (taken_at, measured) = body.0.parse(services.now())?;
-    let bike_id = BikeId::from_uuid(*bike_id);
-    let (stored, outlook) = readings::post(&services, &mut change, bike_id, taken_at, measured).await?;
-    let status = if stored.is_new() { StatusCode::CREATED } else { StatusCode::OK };
-    let (Once::New(reading) | Once::Again(reading)) = stored;
-    Ok(HttpResponse::build(status).json(ReadingAnswer { reading: reading.into(), outlook: outlook.into() }))
+    let (stored, outlook) = readings::post(&services, &mut change, *bike_id, taken_at, measured).await?;
+    Ok(answer::entered(stored, |reading| ReadingAnswer { reading: reading.into(), outlook: outlook.into() }))
 }
 
 /// List a bike's readings
@@ -237,19 +231,18 @@ async fn create_reading(
     tag = "readings",
     security(("bearer" = ["mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"), PageQuery),
-    responses((status = 200, description = "A page of readings", body = ReadingList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of readings", body = ReadingList))
 )]
 #[get("/v1/bikes/{bike_id}/readings")]
 async fn list_readings(
     request: HttpRequest,
     services: web::Data<Services>,
     actor: As<Mechanic>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     query: Query<PageQuery>,
 ) -> Result<HttpResponse, Problem> {
     let (size, after) = query.0.parse()?;
-    let page = readings::list(&services, &actor, BikeId::from_uuid(*bike_id), after.as_ref(), size).await?;
+    let page = readings::list(&services, &actor, *bike_id, after.as_ref(), size).await?;
     Ok(pagination::answer(&request, page, ReadingDocument::from))
 }
 
@@ -269,14 +262,12 @@ async fn list_readings(
 async fn void_reading(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(BikeId, ReadingId)>,
     query: Query<VoidQuery>,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, reading_id) = path.into_inner();
-    let mut parameters = Parameters::new();
-    let reason = parameters.word::<Note>("reason", Some(&query.0.reason));
-    let reason = parameters.finish_with(reason)?;
-    let (bike_id, reading_id) = (BikeId::from_uuid(bike_id), ReadingId::from_uuid(reading_id));
-    let outlook = readings::void(&services, &mut change, bike_id, reading_id, reason).await?;
+    let outlook =
+        readings::void(&services, &mut change, bike_id, reading_id, voiding::reason(&query.0.reason)?)
+            .await?;
     Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }

@@ -1,6 +1,5 @@
 //! Rides as files.
 
-use actix_web::http::{StatusCode, header};
 use actix_web::{HttpResponse, post, web};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -8,15 +7,14 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use wear_core::exposure::track::{ClimbBand, RoadSettings, TrackEnergy, TrackSummary, TrackWarning, Wind};
 use wear_core::units::{Bearing, DragArea, RollingCoefficient, TotalMass, WindSpeed};
 
-use crate::domain::{BikeId, Invalid, RideOutcome, Surface};
+use crate::domain::{BikeId, Invalid, Surface};
 use crate::ride_file::Note;
 use crate::service::Services;
 use crate::service::ride_files::{self, FileReport, RideFile};
-use crate::web::api::rides::RideDocument;
+use crate::web::api::rides::{self, RideDocument};
 use crate::web::auth::App;
 use crate::web::body::File;
 use crate::web::change::Change;
-use crate::web::etag::etag;
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
 use crate::web::schema;
@@ -303,14 +301,5 @@ async fn create_ride_from_file(
     body: File<LIMIT>,
 ) -> Result<HttpResponse, Problem> {
     let (outcome, read) = ride_files::post(&services, &mut change, query.0.parse(body.0)?).await?;
-    let ride = outcome.ride().clone();
-    let mut response = match outcome {
-        RideOutcome::Inserted(_) => HttpResponse::build(StatusCode::CREATED),
-        RideOutcome::Unchanged(_) | RideOutcome::Replaced { .. } => HttpResponse::build(StatusCode::OK),
-    };
-    if matches!(outcome, RideOutcome::Inserted(_)) {
-        response.insert_header((header::LOCATION, format!("/v1/bikes/{}/rides/{}", ride.bike_id, ride.id)));
-    }
-    let answer = RideFileAnswer { ride: ride.clone().into(), file: read.into() };
-    Ok(response.insert_header(etag(ride.revision)).json(answer))
+    Ok(rides::stored(outcome, |ride| RideFileAnswer { ride: ride.into(), file: read.into() }))
 }

@@ -1,6 +1,5 @@
 //! The shelf: what is there of each part model, and how more is ordered.
 
-use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, delete, get, patch, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -16,10 +15,10 @@ use crate::service::stock::{self, StockPatch};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
 use crate::web::change::Change;
-use crate::web::etag::{IfMatch, etag};
-use crate::web::pagination;
+use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Query};
+use crate::web::{answer, pagination};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config
@@ -220,8 +219,7 @@ impl StockChange {
         "part_model_id": "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10", "count": 12, "pack_size": 5, "lead_time_days": 10
     })),
     responses((status = 201, description = "The part model's place on the shelf", body = StockDocument,
-        headers(("Location" = String, description = "Its address"),
-            ("ETag" = String, description = "For `If-Match`"))))
+        headers(("Location" = String, description = "Its address"))))
 )]
 #[post("/v1/stock")]
 async fn create_stock(
@@ -231,10 +229,7 @@ async fn create_stock(
 ) -> Result<HttpResponse, Problem> {
     let (model_id, facts) = body.0.parse()?;
     let entry = stock::create(&services, &mut change, model_id, facts).await?;
-    Ok(HttpResponse::Created()
-        .insert_header((header::LOCATION, format!("/v1/stock/{model_id}")))
-        .insert_header(etag(entry.revision))
-        .json(StockDocument::from(entry)))
+    Ok(answer::created(format!("/v1/stock/{model_id}"), entry.revision, StockDocument::from(entry)))
 }
 
 /// List what is on the shelf
@@ -243,8 +238,7 @@ async fn create_stock(
     tag = "stock",
     security(("bearer" = ["mechanic", "manager"])),
     params(PageQuery),
-    responses((status = 200, description = "A page of the shelf", body = StockList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of the shelf", body = StockList))
 )]
 #[get("/v1/stock")]
 async fn list_stock(
@@ -264,17 +258,16 @@ async fn list_stock(
     tag = "stock",
     security(("bearer" = ["mechanic", "manager"])),
     params(("part_model_id" = Uuid, Path, description = "The part model")),
-    responses((status = 200, description = "The part model's place on the shelf", body = StockDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The part model's place on the shelf", body = StockDocument))
 )]
 #[get("/v1/stock/{part_model_id}")]
 async fn get_stock(
     services: web::Data<Services>,
     actor: As<Mechanic>,
-    part_model_id: web::Path<Uuid>,
+    part_model_id: web::Path<PartModelId>,
 ) -> Result<HttpResponse, Problem> {
-    let entry = stock::get(&services, &actor, PartModelId::from_uuid(*part_model_id)).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(entry.revision)).json(StockDocument::from(entry)))
+    let entry = stock::get(&services, &actor, *part_model_id).await?;
+    Ok(answer::current(entry.revision, StockDocument::from(entry)))
 }
 
 /// Count the shelf, or change how a part model is ordered
@@ -285,20 +278,18 @@ async fn get_stock(
     params(("part_model_id" = Uuid, Path, description = "The part model"),
         ("If-Match" = String, Header, description = "`ETag` of the entry as you read it", example = "\"1\"")),
     request_body(content = StockChange, example = json!({"count": 7, "reorder_point": null})),
-    responses((status = 200, description = "The entry after the change", body = StockDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The entry after the change", body = StockDocument))
 )]
 #[patch("/v1/stock/{part_model_id}")]
 async fn change_stock(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    part_model_id: web::Path<Uuid>,
+    part_model_id: web::Path<PartModelId>,
     seen: IfMatch,
     body: Json<StockChange>,
 ) -> Result<HttpResponse, Problem> {
-    let id = PartModelId::from_uuid(*part_model_id);
-    let entry = stock::change(&services, &mut change, id, seen.0, body.0.parse()?).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(entry.revision)).json(StockDocument::from(entry)))
+    let entry = stock::change(&services, &mut change, *part_model_id, seen.0, body.0.parse()?).await?;
+    Ok(answer::current(entry.revision, StockDocument::from(entry)))
 }
 
 /// Keep count of a part model no longer
@@ -314,9 +305,9 @@ async fn change_stock(
 async fn delete_stock(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    part_model_id: web::Path<Uuid>,
+    part_model_id: web::Path<PartModelId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    stock::delete(&services, &mut change, PartModelId::from_uuid(*part_model_id), seen.0).await?;
+    stock::delete(&services, &mut change, *part_model_id, seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }

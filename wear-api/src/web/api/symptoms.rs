@@ -1,6 +1,5 @@
 //! What riders report.
 
-use actix_web::http::StatusCode;
 use actix_web::{HttpRequest, HttpResponse, delete, get, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -10,19 +9,18 @@ use uuid::Uuid;
 use wear_core::bounds;
 use wear_core::drivetrain::symptom::{Lead, Symptom};
 
-use crate::domain::{
-    BikeId, FieldErrors, NewReport, Note, Once, Report, SymptomId, Teeth, Timestamp, Voiding,
-};
+use crate::domain::{BikeId, FieldErrors, NewReport, Note, Report, SymptomId, Teeth, Timestamp};
 use crate::input::parse;
 use crate::service::Services;
 use crate::service::symptoms::{self, EnterReport, Heard};
 use crate::web::api::outlooks::OutlookDocument;
+use crate::web::api::voiding;
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
 use crate::web::change::Change;
 use crate::web::problem::Problem;
-use crate::web::query::{PageQuery, Parameters, Query};
-use crate::web::{pagination, schema};
+use crate::web::query::{PageQuery, Query};
+use crate::web::{answer, pagination, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(create_symptom).service(list_symptoms).service(void_symptom);
@@ -56,10 +54,7 @@ struct SymptomDocument {
 impl From<Report> for SymptomDocument {
     fn from(Report { facts, voided }: Report) -> Self {
         let NewReport { id, bike_id, reported_at, symptom, cog, new_chain, note } = facts;
-        let (voided_at, voided_reason) = match voided {
-            Some(Voiding { at, reason }) => (Some(at.datetime()), Some(reason.to_string())),
-            None => (None, None),
-        };
+        let (voided_at, voided_reason) = voided.map(voiding::told).unzip();
         Self {
             id: id.uuid(),
             bike_id: bike_id.uuid(),
@@ -109,21 +104,6 @@ struct HeardDocument {
     leads_source: &'static str,
     /// The bike's outlook with the report.
     outlook: OutlookDocument,
-}
-
-/// Takes apart what was heard: whether it is new, and the answer.
-fn answer(heard: Heard) -> (bool, HeardDocument) {
-    let Heard { report, is_evidence, leads, outlook } = heard;
-    let is_new = report.is_new();
-    let (Once::New(report) | Once::Again(report)) = report;
-    let document = HeardDocument {
-        symptom: report.into(),
-        is_evidence,
-        leads: leads.into_iter().map(LeadDocument::from).collect(),
-        leads_source: "common practice",
-        outlook: outlook.into(),
-    };
-    (is_new, document)
 }
 
 /// What a rider reports.
@@ -216,14 +196,19 @@ struct VoidQuery {
 async fn create_symptom(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     body: Json<SymptomBody>,
 ) -> Result<HttpResponse, Problem> {
     let enter = body.0.parse(services.now())?;
-    let heard = symptoms::post(&services, &mut change, BikeId::from_uuid(*bike_id), enter).await?;
-    let (is_new, document) = answer(heard);
-    let status = if is_new { StatusCode::CREATED } else { StatusCode::OK };
-    Ok(HttpResponse::build(status).json(document))
+    let Heard { report, is_evidence, leads, outlook } =
+        symptoms::post(&services, &mut change, *bike_id, enter).await?;
+    Ok(answer::entered(report, |report| HeardDocument {
+        symptom: report.into(),
+        is_evidence,
+        leads: leads.into_iter().map(LeadDocument::from).collect(),
+        leads_source: "common practice",
+        outlook: outlook.into(),
+    }))
 }
 
 /// List what riders of a bike reported
@@ -232,19 +217,18 @@ async fn create_symptom(
     tag = "work",
     security(("bearer" = ["mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"), PageQuery),
-    responses((status = 200, description = "A page of reports", body = SymptomList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of reports", body = SymptomList))
 )]
 #[get("/v1/bikes/{bike_id}/symptoms")]
 async fn list_symptoms(
     request: HttpRequest,
     services: web::Data<Services>,
     actor: As<Mechanic>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     query: Query<PageQuery>,
 ) -> Result<HttpResponse, Problem> {
     let (size, after) = query.0.parse()?;
-    let page = symptoms::list(&services, &actor, BikeId::from_uuid(*bike_id), after.as_ref(), size).await?;
+    let page = symptoms::list(&services, &actor, *bike_id, after.as_ref(), size).await?;
     Ok(pagination::answer(&request, page, SymptomDocument::from))
 }
 
@@ -264,14 +248,12 @@ async fn list_symptoms(
 async fn void_symptom(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(BikeId, SymptomId)>,
     query: Query<VoidQuery>,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, symptom_id) = path.into_inner();
-    let mut parameters = Parameters::new();
-    let reason = parameters.word::<Note>("reason", Some(&query.0.reason));
-    let reason = parameters.finish_with(reason)?;
-    let (bike_id, symptom_id) = (BikeId::from_uuid(bike_id), SymptomId::from_uuid(symptom_id));
-    let outlook = symptoms::void(&services, &mut change, bike_id, symptom_id, reason).await?;
+    let outlook =
+        symptoms::void(&services, &mut change, bike_id, symptom_id, voiding::reason(&query.0.reason)?)
+            .await?;
     Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }

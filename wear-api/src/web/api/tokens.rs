@@ -126,8 +126,7 @@ async fn create_token(
     tag = "workshop",
     security(("bearer" = ["manager"])),
     params(PageQuery),
-    responses((status = 200, description = "A page of tokens", body = TokenList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of tokens", body = TokenList))
 )]
 #[get("/v1/tokens")]
 async fn list_tokens(
@@ -156,8 +155,8 @@ async fn list_tokens(
 async fn revoke_token(
     services: web::Data<Services>,
     mut change: Change<Manager>,
-    token_id: web::Path<Uuid>,
+    token_id: web::Path<TokenId>,
 ) -> Result<HttpResponse, Problem> {
-    tokens::revoke(&services, &mut change, TokenId::from_uuid(*token_id)).await?;
+    tokens::revoke(&services, &mut change, *token_id).await?;
     Ok(HttpResponse::NoContent().finish())
 }

@@ -17,9 +17,9 @@ use crate::service::{Services, workshops};
 use crate::web::auth::{As, Manager, Mechanic};
 use crate::web::body::Json;
 use crate::web::change::Change;
-use crate::web::etag::{IfMatch, etag};
+use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
-use crate::web::schema;
+use crate::web::{answer, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(get_workshop).service(change_workshop);
@@ -301,13 +301,12 @@ fn instruments(given: Vec<CalibrationDocument>, errors: &mut FieldErrors) -> Vec
     operation_id = "get_workshop",
     tag = "workshop",
     security(("bearer" = ["mechanic", "manager"])),
-    responses((status = 200, description = "The workshop", body = WorkshopDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The workshop", body = WorkshopDocument))
 )]
 #[get("/v1/workshop")]
 async fn get_workshop(services: web::Data<Services>, actor: As<Mechanic>) -> Result<HttpResponse, Problem> {
     let workshop = workshops::get(&services, &actor).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(workshop.revision)).json(WorkshopDocument::from(workshop)))
+    Ok(answer::current(workshop.revision, WorkshopDocument::from(workshop)))
 }
 
 /// Change the workshop's settings
@@ -319,8 +318,7 @@ async fn get_workshop(services: web::Data<Services>, actor: As<Mechanic>) -> Res
     security(("bearer" = ["manager"])),
     params(("If-Match" = String, Header, description = "`ETag` of the workshop as you read it", example = "\"1\"")),
     request_body(content = WorkshopChange, example = json!({"time_zone": "Europe/Dublin", "risk": 0.1})),
-    responses((status = 200, description = "The workshop after the change", body = WorkshopDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The workshop after the change", body = WorkshopDocument))
 )]
 #[patch("/v1/workshop")]
 async fn change_workshop(
@@ -331,5 +329,5 @@ async fn change_workshop(
 ) -> Result<HttpResponse, Problem> {
     let settings = body.0.apply(workshops::get(&services, change.actor()).await?.settings)?;
     let workshop = workshops::change(&services, &mut change, seen.0, &settings).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(workshop.revision)).json(WorkshopDocument::from(workshop)))
+    Ok(answer::current(workshop.revision, WorkshopDocument::from(workshop)))
 }

@@ -2,7 +2,6 @@
 
 mod drivetrain;
 
-use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, delete, get, patch, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -20,10 +19,10 @@ use crate::service::bikes::{self, EnterBike};
 use crate::web::auth::{App, As, Mechanic};
 use crate::web::body::Json;
 use crate::web::change::Change;
-use crate::web::etag::{IfMatch, etag};
+use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
-use crate::web::{pagination, schema};
+use crate::web::{answer, pagination, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config
@@ -219,8 +218,7 @@ impl TryFrom<BikeChange> for BikePatch {
         "drivetrain": {"rings": [42], "cogs": [11, 13, 15, 17, 20, 23, 26, 30], "links": 114, "limit_percent": 0.75}
     })),
     responses((status = 201, description = "The bike", body = BikeDocument,
-        headers(("Location" = String, description = "Address of the bike"),
-            ("ETag" = String, description = "For `If-Match`"))))
+        headers(("Location" = String, description = "Address of the bike"))))
 )]
 #[post("/v1/bikes")]
 async fn create_bike(
@@ -229,10 +227,7 @@ async fn create_bike(
     body: Json<NewBike>,
 ) -> Result<HttpResponse, Problem> {
     let bike = bikes::create(&services, &mut change, body.0.try_into()?).await?;
-    Ok(HttpResponse::Created()
-        .insert_header((header::LOCATION, format!("/v1/bikes/{}", bike.id)))
-        .insert_header(etag(bike.revision))
-        .json(BikeDocument::from(bike)))
+    Ok(answer::created(format!("/v1/bikes/{}", bike.id), bike.revision, BikeDocument::from(bike)))
 }
 
 /// List bikes
@@ -241,8 +236,7 @@ async fn create_bike(
     tag = "bikes",
     security(("bearer" = ["app", "mechanic", "manager"])),
     params(BikeQuery),
-    responses((status = 200, description = "A page of bikes", body = BikeList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of bikes", body = BikeList))
 )]
 #[get("/v1/bikes")]
 async fn list_bikes(
@@ -271,17 +265,16 @@ async fn list_bikes(
     tag = "bikes",
     security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike")),
-    responses((status = 200, description = "The bike", body = BikeDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The bike", body = BikeDocument))
 )]
 #[get("/v1/bikes/{bike_id}")]
 async fn get_bike(
     services: web::Data<Services>,
     actor: As<App>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
 ) -> Result<HttpResponse, Problem> {
-    let bike = bikes::get(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(bike.revision)).json(BikeDocument::from(bike)))
+    let bike = bikes::get(&services, &actor, *bike_id).await?;
+    Ok(answer::current(bike.revision, BikeDocument::from(bike)))
 }
 
 /// Change a bike
@@ -294,20 +287,19 @@ async fn get_bike(
     params(("bike_id" = Uuid, Path, description = "The bike"),
         ("If-Match" = String, Header, description = "`ETag` of the bike as you read it", example = "\"1\"")),
     request_body(content = BikeChange, example = json!({"label": "041b", "group": "town-8s"})),
-    responses((status = 200, description = "The bike after the change", body = BikeDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The bike after the change", body = BikeDocument))
 )]
 #[patch("/v1/bikes/{bike_id}")]
 async fn change_bike(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     seen: IfMatch,
     body: Json<BikeChange>,
 ) -> Result<HttpResponse, Problem> {
     let patch = body.0.try_into()?;
-    let bike = bikes::patch(&services, &mut change, BikeId::from_uuid(*bike_id), seen.0, patch).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(bike.revision)).json(BikeDocument::from(bike)))
+    let bike = bikes::patch(&services, &mut change, *bike_id, seen.0, patch).await?;
+    Ok(answer::current(bike.revision, BikeDocument::from(bike)))
 }
 
 /// Take a bike out of the fleet
@@ -325,9 +317,9 @@ async fn change_bike(
 async fn retire_bike(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    bikes::retire(&services, &mut change, BikeId::from_uuid(*bike_id), seen.0).await?;
+    bikes::retire(&services, &mut change, *bike_id, seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }

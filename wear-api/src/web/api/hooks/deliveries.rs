@@ -114,9 +114,9 @@ struct HookMessageList {
 async fn send_test_message(
     services: web::Data<Services>,
     mut change: Change<Manager>,
-    hook_id: web::Path<Uuid>,
+    hook_id: web::Path<HookId>,
 ) -> Result<HttpResponse, Problem> {
-    let delivery = hooks::send_test(&services, &mut change, HookId::from_uuid(*hook_id)).await?;
+    let delivery = hooks::send_test(&services, &mut change, *hook_id).await?;
     Ok(HttpResponse::Accepted().json(HookMessageDocument::from(delivery)))
 }
 
@@ -128,20 +128,18 @@ async fn send_test_message(
     tag = "hooks",
     security(("bearer" = ["manager"])),
     params(("hook_id" = Uuid, Path, description = "The hook"), PageQuery),
-    responses((status = 200, description = "A page of messages", body = HookMessageList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of messages", body = HookMessageList))
 )]
 #[get("/v1/hooks/{hook_id}/deliveries")]
 async fn list_deliveries(
     request: HttpRequest,
     services: web::Data<Services>,
     actor: As<Manager>,
-    hook_id: web::Path<Uuid>,
+    hook_id: web::Path<HookId>,
     query: Query<PageQuery>,
 ) -> Result<HttpResponse, Problem> {
     let (size, after) = query.0.parse()?;
-    let id = HookId::from_uuid(*hook_id);
-    let page = hooks::deliveries(&services, &actor, id, after.as_ref(), size).await?;
+    let page = hooks::deliveries(&services, &actor, *hook_id, after.as_ref(), size).await?;
     Ok(pagination::answer(&request, page, HookMessageDocument::from))
 }
 
@@ -158,10 +156,9 @@ async fn list_deliveries(
 async fn get_delivery(
     services: web::Data<Services>,
     actor: As<Manager>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(HookId, MessageId)>,
 ) -> Result<HttpResponse, Problem> {
     let (hook_id, id) = path.into_inner();
-    let (hook_id, id) = (HookId::from_uuid(hook_id), MessageId::from_uuid(id));
     let delivery = hooks::delivery(&services, &actor, hook_id, id).await?;
     Ok(HttpResponse::Ok().json(HookMessageDocument::from(delivery)))
 }
@@ -181,10 +178,9 @@ async fn get_delivery(
 async fn redeliver(
     services: web::Data<Services>,
     mut change: Change<Manager>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(HookId, MessageId)>,
 ) -> Result<HttpResponse, Problem> {
     let (hook_id, id) = path.into_inner();
-    let (hook_id, id) = (HookId::from_uuid(hook_id), MessageId::from_uuid(id));
     let delivery = hooks::redeliver(&services, &mut change, hook_id, id).await?;
     Ok(HttpResponse::Accepted().json(HookMessageDocument::from(delivery)))
 }

@@ -21,7 +21,7 @@ use crate::web::change::Change;
 use crate::web::etag::{IfMatch, etag};
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Query};
-use crate::web::{pagination, schema};
+use crate::web::{answer, pagination, schema};
 use crate::webhook::AddressPolicy;
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
@@ -234,8 +234,7 @@ impl SecretRotation {
     request_body(content = NewHook, example = json!({"label": "ride app", "url": "https://app.example/wear",
         "events": ["outlook.measure_by", "outlook.swap_by", "outlook.swap_now"]})),
     responses((status = 201, description = "The hook with its secret", body = HookWithSecret,
-        headers(("Location" = String, description = "Address of the hook"),
-            ("ETag" = String, description = "For `If-Match`"))))
+        headers(("Location" = String, description = "Address of the hook"))))
 )]
 #[post("/v1/hooks")]
 async fn create_hook(
@@ -258,8 +257,7 @@ async fn create_hook(
     tag = "hooks",
     security(("bearer" = ["manager"])),
     params(PageQuery),
-    responses((status = 200, description = "A page of hooks", body = HookList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of hooks", body = HookList))
 )]
 #[get("/v1/hooks")]
 async fn list_hooks(
@@ -279,17 +277,16 @@ async fn list_hooks(
     tag = "hooks",
     security(("bearer" = ["manager"])),
     params(("hook_id" = Uuid, Path, description = "The hook")),
-    responses((status = 200, description = "The hook", body = HookDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The hook", body = HookDocument))
 )]
 #[get("/v1/hooks/{hook_id}")]
 async fn get_hook(
     services: web::Data<Services>,
     actor: As<Manager>,
-    hook_id: web::Path<Uuid>,
+    hook_id: web::Path<HookId>,
 ) -> Result<HttpResponse, Problem> {
-    let hook = hooks::get(&services, &actor, HookId::from_uuid(*hook_id)).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(hook.revision)).json(HookDocument::from(hook)))
+    let hook = hooks::get(&services, &actor, *hook_id).await?;
+    Ok(answer::current(hook.revision, HookDocument::from(hook)))
 }
 
 /// Change a hook
@@ -300,21 +297,19 @@ async fn get_hook(
     params(("hook_id" = Uuid, Path, description = "The hook"),
         ("If-Match" = String, Header, description = "`ETag` of the hook as you read it", example = "\"1\"")),
     request_body(content = HookChange, example = json!({"events": ["outlook.swap_now"], "enabled": true})),
-    responses((status = 200, description = "The hook after the change", body = HookDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The hook after the change", body = HookDocument))
 )]
 #[patch("/v1/hooks/{hook_id}")]
 async fn change_hook(
     services: web::Data<Services>,
     policy: web::Data<AddressPolicy>,
     mut change: Change<Manager>,
-    hook_id: web::Path<Uuid>,
+    hook_id: web::Path<HookId>,
     seen: IfMatch,
     body: Json<HookChange>,
 ) -> Result<HttpResponse, Problem> {
-    let id = HookId::from_uuid(*hook_id);
-    let hook = hooks::change(&services, &mut change, id, seen.0, body.0.parse(&policy)?).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(hook.revision)).json(HookDocument::from(hook)))
+    let hook = hooks::change(&services, &mut change, *hook_id, seen.0, body.0.parse(&policy)?).await?;
+    Ok(answer::current(hook.revision, HookDocument::from(hook)))
 }
 
 /// Remove a hook
@@ -332,10 +327,10 @@ async fn change_hook(
 async fn delete_hook(
     services: web::Data<Services>,
     mut change: Change<Manager>,
-    hook_id: web::Path<Uuid>,
+    hook_id: web::Path<HookId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    hooks::delete(&services, &mut change, HookId::from_uuid(*hook_id), seen.0).await?;
+    hooks::delete(&services, &mut change, *hook_id, seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }
 
@@ -349,18 +344,17 @@ async fn delete_hook(
     security(("bearer" = ["manager"])),
     params(("hook_id" = Uuid, Path, description = "The hook")),
     request_body(content = SecretRotation, example = json!({"overlap_hours": 24})),
-    responses((status = 200, description = "The hook with its new secret", body = HookWithSecret,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The hook with its new secret", body = HookWithSecret))
 )]
 #[post("/v1/hooks/{hook_id}/secret")]
 async fn rotate_hook_secret(
     services: web::Data<Services>,
     mut change: Change<Manager>,
-    hook_id: web::Path<Uuid>,
+    hook_id: web::Path<HookId>,
     body: Json<SecretRotation>,
 ) -> Result<HttpResponse, Problem> {
     let overlap = body.0.parse()?;
-    let hook = hooks::rotate(&services, &mut change, HookId::from_uuid(*hook_id), overlap).await?;
+    let hook = hooks::rotate(&services, &mut change, *hook_id, overlap).await?;
     Ok(HttpResponse::Ok()
         .insert_header((header::CACHE_CONTROL, "no-store"))
         .insert_header(etag(hook.revision))

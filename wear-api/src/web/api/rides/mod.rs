@@ -2,7 +2,6 @@
 
 mod batch;
 
-use actix_web::http::{StatusCode, header};
 use actix_web::{HttpRequest, HttpResponse, delete, get, patch, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -23,10 +22,10 @@ use crate::service::{Actor, Services};
 use crate::web::auth::{App, As};
 use crate::web::body::{Json, given};
 use crate::web::change::Change;
-use crate::web::etag::{IfMatch, etag};
+use crate::web::etag::IfMatch;
 use crate::web::problem::{Kind, Problem};
 use crate::web::query::{PageQuery, Query};
-use crate::web::{pagination, schema};
+use crate::web::{answer, pagination, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config
@@ -100,6 +99,19 @@ impl From<Ride> for RideDocument {
 struct RideList {
     /// Rides of this page, newest first.
     items: Vec<RideDocument>,
+}
+
+/// The answer to a ride that was sent: with its address where it is new.
+pub(super) fn stored<D: Serialize>(outcome: RideOutcome, document: impl FnOnce(Ride) -> D) -> HttpResponse {
+    match outcome {
+        RideOutcome::Inserted(ride) => {
+            let address = format!("/v1/bikes/{}/rides/{}", ride.bike_id, ride.id);
+            answer::created(address, ride.revision, document(ride))
+        }
+        RideOutcome::Unchanged(ride) | RideOutcome::Replaced { new: ride, .. } => {
+            answer::current(ride.revision, document(ride))
+        }
+    }
 }
 
 /// Most characters of a name that are passed on: as many as a legal one has.
@@ -280,17 +292,15 @@ impl RideChange {
     })),
     responses(
         (status = 201, description = "The ride is new", body = RideDocument,
-            headers(("Location" = String, description = "Address of the ride"),
-                ("ETag" = String, description = "For `If-Match`"))),
-        (status = 200, description = "The ride was there: it said the same, or it is replaced", body = RideDocument,
-            headers(("ETag" = String, description = "For `If-Match`")))
+            headers(("Location" = String, description = "Address of the ride"))),
+        (status = 200, description = "The ride was there: it said the same, or it is replaced", body = RideDocument)
     )
 )]
 #[post("/v1/bikes/{bike_id}/rides")]
 async fn create_ride(
     services: web::Data<Services>,
     mut change: Change<App>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     body: Json<NewRide>,
 ) -> Result<HttpResponse, Problem> {
     let NewRide { source, source_id, .. } = &body.0;
@@ -299,7 +309,7 @@ async fn create_ride(
         source: source.as_deref().map(short),
         source_id: source_id.as_deref().map(short),
     };
-    let outcome = match body.0.parse(BikeId::from_uuid(*bike_id)) {
+    let outcome = match body.0.parse(*bike_id) {
         Ok(report) => rides::post(&services, &mut change, report).await.map_err(Problem::from),
         Err(errors) => Err(errors.into()),
     };
@@ -307,7 +317,7 @@ async fn create_ride(
         Ok(outcome) => outcome,
         Err(problem) => {
             if matches!(problem.kind(), Kind::InvalidBody | Kind::NotFound) {
-                // The ride's own changes are undone with the error answer: hooks are told in a unit of their own.
+                // What the ride changed is undone with the error answer; the message is a change of its own.
                 change.undo().await;
                 tell_hooks(&services, change.actor(), &[names.rejected(None, problem.errors().to_vec())])
                     .await;
@@ -315,15 +325,7 @@ async fn create_ride(
             return Err(problem);
         }
     };
-    let ride = outcome.ride().clone();
-    let mut response = match outcome {
-        RideOutcome::Inserted(_) => HttpResponse::build(StatusCode::CREATED),
-        RideOutcome::Unchanged(_) | RideOutcome::Replaced { .. } => HttpResponse::build(StatusCode::OK),
-    };
-    if matches!(outcome, RideOutcome::Inserted(_)) {
-        response.insert_header((header::LOCATION, format!("/v1/bikes/{}/rides/{}", ride.bike_id, ride.id)));
-    }
-    Ok(response.insert_header(etag(ride.revision)).json(RideDocument::from(ride)))
+    Ok(stored(outcome, RideDocument::from))
 }
 
 /// List a bike's rides
@@ -332,19 +334,18 @@ async fn create_ride(
     tag = "rides",
     security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"), PageQuery),
-    responses((status = 200, description = "A page of rides", body = RideList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of rides", body = RideList))
 )]
 #[get("/v1/bikes/{bike_id}/rides")]
 async fn list_rides(
     request: HttpRequest,
     services: web::Data<Services>,
     actor: As<App>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     query: Query<PageQuery>,
 ) -> Result<HttpResponse, Problem> {
     let (size, after) = query.0.parse()?;
-    let page = rides::list(&services, &actor, BikeId::from_uuid(*bike_id), after.as_ref(), size).await?;
+    let page = rides::list(&services, &actor, *bike_id, after.as_ref(), size).await?;
     Ok(pagination::answer(&request, page, RideDocument::from))
 }
 
@@ -355,18 +356,17 @@ async fn list_rides(
     security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"),
         ("ride_id" = Uuid, Path, description = "The ride")),
-    responses((status = 200, description = "The ride", body = RideDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The ride", body = RideDocument))
 )]
 #[get("/v1/bikes/{bike_id}/rides/{ride_id}")]
 async fn get_ride(
     services: web::Data<Services>,
     actor: As<App>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(BikeId, RideId)>,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, ride_id) = path.into_inner();
-    let ride = rides::get(&services, &actor, BikeId::from_uuid(bike_id), RideId::from_uuid(ride_id)).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(ride.revision)).json(RideDocument::from(ride)))
+    let ride = rides::get(&services, &actor, bike_id, ride_id).await?;
+    Ok(answer::current(ride.revision, RideDocument::from(ride)))
 }
 
 /// Change a ride
@@ -380,21 +380,19 @@ async fn get_ride(
         ("ride_id" = Uuid, Path, description = "The ride"),
         ("If-Match" = String, Header, description = "`ETag` of the ride as you read it", example = "\"1\"")),
     request_body(content = RideChange, example = json!({"distance_km": 17.9, "wet": true, "energy_kj": null})),
-    responses((status = 200, description = "The ride after the change", body = RideDocument,
-        headers(("ETag" = String, description = "For `If-Match`"))))
+    responses((status = 200, description = "The ride after the change", body = RideDocument))
 )]
 #[patch("/v1/bikes/{bike_id}/rides/{ride_id}")]
 async fn change_ride(
     services: web::Data<Services>,
     mut change: Change<App>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(BikeId, RideId)>,
     seen: IfMatch,
     body: Json<RideChange>,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, ride_id) = path.into_inner();
-    let (bike_id, ride_id) = (BikeId::from_uuid(bike_id), RideId::from_uuid(ride_id));
     let ride = rides::change(&services, &mut change, bike_id, ride_id, seen.0, body.0.parse()?).await?;
-    Ok(HttpResponse::Ok().insert_header(etag(ride.revision)).json(RideDocument::from(ride)))
+    Ok(answer::current(ride.revision, RideDocument::from(ride)))
 }
 
 /// Delete a ride
@@ -413,11 +411,10 @@ async fn change_ride(
 async fn delete_ride(
     services: web::Data<Services>,
     mut change: Change<App>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(BikeId, RideId)>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, ride_id) = path.into_inner();
-    rides::delete(&services, &mut change, BikeId::from_uuid(bike_id), RideId::from_uuid(ride_id), seen.0)
-        .await?;
+    rides::delete(&services, &mut change, bike_id, ride_id, seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }

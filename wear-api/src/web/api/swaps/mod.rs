@@ -2,7 +2,6 @@
 
 mod procedure;
 
-use actix_web::http::StatusCode;
 use actix_web::{HttpRequest, HttpResponse, delete, get, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -11,19 +10,20 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use crate::domain::{
-    BikeId, Checklist, FieldErrors, Measured, NewSwap, Note, Once, PartModelId, Place, Position, Swap,
-    SwapId, Taken, Timestamp, Voiding,
+    BikeId, Checklist, FieldErrors, Measured, NewSwap, Note, PartModelId, Place, Position, Swap, SwapId,
+    Taken, Timestamp,
 };
 use crate::input::{RawMeasurement, parse};
 use crate::service::swaps::{self, EnterSwap, Entered};
 use crate::service::{Services, swap_voiding};
 use crate::web::api::outlooks::OutlookDocument;
+use crate::web::api::voiding;
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
 use crate::web::change::Change;
 use crate::web::problem::Problem;
-use crate::web::query::{PageQuery, Parameters, Query};
-use crate::web::{pagination, schema};
+use crate::web::query::{PageQuery, Query};
+use crate::web::{answer, pagination, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(create_swap).service(list_swaps).service(void_swap);
@@ -82,10 +82,7 @@ impl From<Swap> for SwapDocument {
             from_shelf,
             checklist,
         } = facts;
-        let (voided_at, voided_reason) = match voided {
-            Some(Voiding { at, reason }) => (Some(at.datetime()), Some(reason.to_string())),
-            None => (None, None),
-        };
+        let (voided_at, voided_reason) = voided.map(voiding::told).unzip();
         Self {
             id: id.uuid(),
             bike_id: bike_id.uuid(),
@@ -127,9 +124,8 @@ struct EnteredDocument {
     warnings: Vec<WarningDocument>,
 }
 
-impl From<Entered> for EnteredDocument {
-    fn from(Entered { swap, shelf }: Entered) -> Self {
-        let (Once::New(swap) | Once::Again(swap)) = swap;
+impl EnteredDocument {
+    fn of(swap: Swap, shelf: Taken) -> Self {
         let warning = match shelf {
             Taken::Empty => Some((
                 "shelf_empty",
@@ -285,13 +281,12 @@ struct VoidQuery {
 async fn create_swap(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     body: Json<SwapBody>,
 ) -> Result<HttpResponse, Problem> {
     let enter = body.0.parse(services.now())?;
-    let entered = swaps::post(&services, &mut change, BikeId::from_uuid(*bike_id), enter).await?;
-    let status = if entered.swap.is_new() { StatusCode::CREATED } else { StatusCode::OK };
-    Ok(HttpResponse::build(status).json(EnteredDocument::from(entered)))
+    let Entered { swap, shelf } = swaps::post(&services, &mut change, *bike_id, enter).await?;
+    Ok(answer::entered(swap, |swap| EnteredDocument::of(swap, shelf)))
 }
 
 /// List a bike's swaps
@@ -300,19 +295,18 @@ async fn create_swap(
     tag = "work",
     security(("bearer" = ["mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"), PageQuery),
-    responses((status = 200, description = "A page of swaps", body = SwapList,
-        headers(("Link" = String, description = "The next page, `rel=\"next\"`; absent on the last"))))
+    responses((status = 200, description = "A page of swaps", body = SwapList))
 )]
 #[get("/v1/bikes/{bike_id}/swaps")]
 async fn list_swaps(
     request: HttpRequest,
     services: web::Data<Services>,
     actor: As<Mechanic>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     query: Query<PageQuery>,
 ) -> Result<HttpResponse, Problem> {
     let (size, after) = query.0.parse()?;
-    let page = swaps::list(&services, &actor, BikeId::from_uuid(*bike_id), after.as_ref(), size).await?;
+    let page = swaps::list(&services, &actor, *bike_id, after.as_ref(), size).await?;
     Ok(pagination::answer(&request, page, SwapDocument::from))
 }
 
@@ -332,14 +326,12 @@ async fn list_swaps(
 async fn void_swap(
     services: web::Data<Services>,
     mut change: Change<Mechanic>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(BikeId, SwapId)>,
     query: Query<VoidQuery>,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, swap_id) = path.into_inner();
-    let mut parameters = Parameters::new();
-    let reason = parameters.word::<Note>("reason", Some(&query.0.reason));
-    let reason = parameters.finish_with(reason)?;
-    let (bike_id, swap_id) = (BikeId::from_uuid(bike_id), SwapId::from_uuid(swap_id));
-    let outlook = swap_voiding::void(&services, &mut change, bike_id, swap_id, reason).await?;
+    let outlook =
+        swap_voiding::void(&services, &mut change, bike_id, swap_id, voiding::reason(&query.0.reason)?)
+            .await?;
     Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }
