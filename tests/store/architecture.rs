@@ -59,6 +59,11 @@ fn the_web_and_the_use_cases_speak_no_sql() {
 }
 
 #[test]
+fn the_web_reaches_the_store_through_use_cases_alone() {
+    assert_never_mentions("wear-api/src/web", &["crate::store", "services.store"]);
+}
+
+#[test]
 fn the_core_is_mathematics_only() {
     let others = ["sqlx", "actix", "tokio", "std::fs", "std::net", "std::env", "SystemTime", "Instant::now"];
     assert_never_mentions("wear-core/src", &others);

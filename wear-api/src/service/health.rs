@@ -2,6 +2,7 @@
 
 use super::{ServiceError, Services};
 use crate::domain::Backlog;
+use crate::store::Connections;
 
 /// Whether the store answers and its tables are this program's.
 ///
@@ -18,4 +19,10 @@ pub async fn is_ready(services: &Services) -> Result<bool, ServiceError> {
 pub async fn backlog(services: &Services) -> Result<Backlog, ServiceError> {
     let mut tx = services.store.begin_system_read().await?;
     Ok(tx.backlog(services.now()).await?)
+}
+
+/// How many connections to the store this process holds.
+#[must_use]
+pub fn connections(services: &Services) -> Connections {
+    services.store.connections()
 }

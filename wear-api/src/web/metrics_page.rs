@@ -17,7 +17,7 @@ pub async fn metrics_page(services: web::Data<Services>) -> Result<HttpResponse,
             None
         }
     };
-    let text = metrics::text(backlog.as_ref(), &services.store.connections())
+    let text = metrics::text(backlog.as_ref(), &health::connections(&services))
         .map_err(|error| Problem::internal(&error))?;
     Ok(HttpResponse::Ok().insert_header((header::CONTENT_TYPE, metrics::MEDIA_TYPE)).body(text))
 }
