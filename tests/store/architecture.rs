@@ -59,8 +59,8 @@ fn the_web_and_the_use_cases_speak_no_sql() {
 }
 
 #[test]
-fn the_web_reaches_the_store_through_use_cases_alone() {
-    assert_never_mentions("wear-api/src/web", &["crate::store", "services.store"]);
+fn the_web_reaches_the_store_through_the_use_cases_alone() {
+    assert_never_mentions("wear-api/src/web", &["crate::store", "services.store", "Tx"]);
 }
 
 #[test]

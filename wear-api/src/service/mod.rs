@@ -97,6 +97,18 @@ async fn record_with(
     .await
 }
 
+/// Reads what belongs to a bike of the workshop, once it is known that there is such a bike.
+async fn read_of_bike<T>(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    read: impl AsyncFnOnce(&mut Tx) -> Result<T, StoreError>,
+) -> Result<T, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    Ok(read(&mut tx).await?)
+}
+
 /// Locks a bike that is to be changed. Its mark is the lock: taken first, it orders this change against others.
 async fn lock_bike(tx: &mut Tx, bike_id: BikeId, now: Timestamp) -> Result<(Workshop, Bike), ServiceError> {
     tx.mark_bikes(&[bike_id], now).await.map_err(ServiceError::or_not_found("bike"))?;

@@ -19,8 +19,8 @@ use rand::RngExt as _;
 
 use super::auth::{self, Known};
 use super::change::Loan;
+use super::conventions::Addresses;
 use super::copied::CopiedBody;
-use super::manners::Addresses;
 use super::problem::{Kind, Problem};
 use super::sealed;
 use crate::domain::{FieldErrors, IdempotencyKey, IdempotentRequest, Reservation, StoredAnswer};

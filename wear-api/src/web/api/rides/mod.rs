@@ -1,29 +1,29 @@
 //! What was ridden.
 
 mod batch;
+mod refused;
 
 use actix_web::{HttpRequest, HttpResponse, delete, get, patch, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
-use serde_json::Value;
 use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 use wear_core::units::{RideClimb, RideDistance, RideEnergy};
 
+use self::refused::RideNames;
 use crate::domain::{
     BikeId, FieldErrors, Invalid, Ride, RideFacts, RideId, RideIdentity, RideOutcome, Source, SourceId,
     Surface, Timestamp,
 };
-use crate::input::{WrongField, parse};
-use crate::service::hooks::{self, RejectedRide};
+use crate::input::parse;
+use crate::service::Services;
 use crate::service::rides::{self, ChangeRide, RideReport};
-use crate::service::{Actor, Services};
 use crate::web::auth::{App, As};
 use crate::web::body::{Json, given};
 use crate::web::change::Change;
 use crate::web::etag::IfMatch;
-use crate::web::problem::{Kind, Problem};
+use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Query};
 use crate::web::{answer, pagination, schema};
 
@@ -111,44 +111,6 @@ pub(super) fn stored<D: Serialize>(outcome: RideOutcome, document: impl FnOnce(R
         RideOutcome::Unchanged(ride) | RideOutcome::Replaced { new: ride, .. } => {
             answer::current(ride.revision, document(ride))
         }
-    }
-}
-
-/// Most characters of a name that are passed on: as many as a legal one has.
-const LONGEST: usize = 128;
-
-/// How the sender of a ride named it, whether or not the names are legal.
-#[derive(Debug, Default)]
-struct RideNames {
-    bike_id: Option<String>,
-    source: Option<String>,
-    source_id: Option<String>,
-}
-
-impl RideNames {
-    /// Takes the names out of a ride as it was sent.
-    fn of(ride: &Value) -> Self {
-        let name = |field: &str| ride.get(field).and_then(Value::as_str).map(short);
-        Self { bike_id: name("bike_id"), source: name("source"), source_id: name("source_id") }
-    }
-
-    /// The ride of these names, refused.
-    fn rejected(self, index: Option<usize>, errors: Vec<WrongField>) -> RejectedRide {
-        let Self { bike_id, source, source_id } = self;
-        RejectedRide { index, bike_id, source, source_id, errors }
-    }
-}
-
-fn short(name: &str) -> String {
-    name.chars().take(LONGEST).collect()
-}
-
-/// Writes the message into the outbox. The rides are refused all the same when that fails, and their sender is told.
-async fn tell_hooks(services: &Services, actor: &Actor, rejected: &[RejectedRide]) {
-    let told =
-        services.change(actor, async |work| hooks::rides_rejected(services, work, rejected).await).await;
-    if let Err(error) = told {
-        tracing::error!(error = %error, "hooks are not told of refused rides");
     }
 }
 
@@ -304,11 +266,7 @@ async fn create_ride(
     body: Json<NewRide>,
 ) -> Result<HttpResponse, Problem> {
     let NewRide { source, source_id, .. } = &body.0;
-    let names = RideNames {
-        bike_id: Some(bike_id.to_string()),
-        source: source.as_deref().map(short),
-        source_id: source_id.as_deref().map(short),
-    };
+    let names = RideNames::new(*bike_id, source.as_deref(), source_id.as_deref());
     let outcome = match body.0.parse(*bike_id) {
         Ok(report) => rides::post(&services, &mut change, report).await.map_err(Problem::from),
         Err(errors) => Err(errors.into()),
@@ -316,11 +274,15 @@ async fn create_ride(
     let outcome = match outcome {
         Ok(outcome) => outcome,
         Err(problem) => {
-            if matches!(problem.kind(), Kind::InvalidBody | Kind::NotFound) {
+            if refused::is_refusal(&problem) {
                 // What the ride changed is undone with the error answer; the message is a change of its own.
                 change.undo().await;
-                tell_hooks(&services, change.actor(), &[names.rejected(None, problem.errors().to_vec())])
-                    .await;
+                refused::tell_hooks(
+                    &services,
+                    change.actor(),
+                    &[names.refused(None, problem.errors().to_vec())],
+                )
+                .await;
             }
             return Err(problem);
         }

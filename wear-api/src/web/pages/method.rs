@@ -1,4 +1,4 @@
-//! The ways to measure, as the measuring page offers them, and what was typed made a measurement.
+//! The methods of measuring, as the measuring page offers them, and what was typed made a measurement.
 
 use wear_core::bounds;
 use wear_core::units::{ElongationReading, GaugeMark};
@@ -14,8 +14,8 @@ const INCH: f64 = 25.4;
 const PITCHES: u32 = 24;
 
 crate::domain::words! {
-    /// A way to measure.
-    Way, "way" {
+    /// A method of measuring.
+    Method, "way" {
         /// A rule read in inches.
         RuleInches = "rule_inches",
         /// A rule read in millimetres.
@@ -58,7 +58,7 @@ impl Typo {
     }
 }
 
-impl Way {
+impl Method {
     /// What it is called.
     pub fn name(self, words: &Words) -> String {
         match self {
@@ -178,38 +178,38 @@ mod tests {
         Fields::default().with("value", value)
     }
 
-    fn mean(way: Way, value: &str) -> f64 {
-        let measured = way.measured(&fields(value)).unwrap();
+    fn mean(method: Method, value: &str) -> f64 {
+        let measured = method.measured(&fields(value)).unwrap();
         measured.measurement().as_spots().unwrap().mean()
     }
 
     #[test]
     fn inches_millimetres_and_percent_come_to_the_same() {
-        assert!((mean(Way::RuleInches, "12 1/16") - 0.520_83).abs() < 1e-5);
-        assert!((mean(Way::RuleInches, "12,0625") - 0.520_83).abs() < 1e-5);
-        assert!((mean(Way::RuleMm, "306,3875") - 0.520_83).abs() < 1e-5);
-        assert_eq!(mean(Way::Dial, "0,52"), 0.52);
-        assert!((mean(Way::Dial, "0,30 0,33; 0.31") - 0.313_333).abs() < 1e-5);
+        assert!((mean(Method::RuleInches, "12 1/16") - 0.520_83).abs() < 1e-5);
+        assert!((mean(Method::RuleInches, "12,0625") - 0.520_83).abs() < 1e-5);
+        assert!((mean(Method::RuleMm, "306,3875") - 0.520_83).abs() < 1e-5);
+        assert_eq!(mean(Method::Dial, "0,52"), 0.52);
+        assert!((mean(Method::Dial, "0,30 0,33; 0.31") - 0.313_333).abs() < 1e-5);
     }
 
     #[test]
     fn what_cannot_be_is_told_apart() {
-        for (way, typed, expected) in [
-            (Way::RuleInches, "", Typo::Missing),
-            (Way::RuleInches, "306.4", Typo::LengthRange),
-            (Way::RuleMm, "12 1/16", Typo::LengthRange),
-            (Way::Dial, "31", Typo::PercentRange),
-            (Way::Dial, "a bit", Typo::NotANumber("a".into())),
-            (Way::DropIn, "0.5", Typo::Missing),
+        for (method, typed, expected) in [
+            (Method::RuleInches, "", Typo::Missing),
+            (Method::RuleInches, "306.4", Typo::LengthRange),
+            (Method::RuleMm, "12 1/16", Typo::LengthRange),
+            (Method::Dial, "31", Typo::PercentRange),
+            (Method::Dial, "a bit", Typo::NotANumber("a".into())),
+            (Method::DropIn, "0.5", Typo::Missing),
         ] {
-            assert_eq!(way.measured(&fields(typed)), Err(expected), "{typed}");
+            assert_eq!(method.measured(&fields(typed)), Err(expected), "{typed}");
         }
     }
 
     #[test]
     fn a_gauge_answers_yes_or_no() {
         let fields = Fields::default().with("gauge", "0.75 out");
-        let measured = Way::DropIn.measured(&fields).unwrap();
+        let measured = Method::DropIn.measured(&fields).unwrap();
         assert!(matches!(measured.entry(), Entry::Gauge { drops_in: false, .. }));
     }
 }

@@ -1,13 +1,13 @@
-//! Crossings: the advice on a part has become more urgent than it was.
+//! Alerts: the advice on a part has become more urgent than it was.
 
 use super::{Advice, HookEvent, Timestamp};
 
 /// How urgent the advice on a part was when hooks were last told, and what it rested on.
 ///
-/// A level rises once for each crossing. It falls on other evidence alone: a reading, a void, another limit.
+/// A level rises once for each alert. It falls on other evidence alone: a reading, a void, another limit.
 /// The forecast flutters from day to day with the use of the bike, and nobody wants to be told each time.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Crossing {
+pub struct Alert {
     /// 0 ride on, 1 measure by, 2 swap by, 3 swap now.
     pub level: i64,
     /// The evidence, as text to be compared.
@@ -18,17 +18,17 @@ pub struct Crossing {
 
 /// What an outlook changes.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Crossed {
+pub enum AlertChange {
     /// Nothing that is kept.
     Nothing,
     /// What is kept, and nobody is told.
-    Quietly(Crossing),
+    Silent(Alert),
     /// Hooks are told; `from` is the level before.
-    Up {
+    Raised {
         /// The level before.
         from: i64,
         /// Where it stands now.
-        to: Crossing,
+        to: Alert,
     },
 }
 
@@ -44,25 +44,25 @@ pub const fn level(advice: Advice) -> Option<i64> {
     }
 }
 
-impl Crossing {
+impl Alert {
     /// What a new outlook changes about what is kept.
     #[must_use]
-    pub fn by(before: Option<&Self>, advice: Advice, evidence: String, at: Timestamp) -> Crossed {
-        let Some(level) = level(advice) else { return Crossed::Nothing };
+    pub fn by(before: Option<&Self>, advice: Advice, evidence: String, at: Timestamp) -> AlertChange {
+        let Some(level) = level(advice) else { return AlertChange::Nothing };
         let from = before.map_or(0, |before| before.level);
         let same_evidence = before.is_some_and(|before| before.evidence == evidence);
         let now = Self { level, evidence, at };
         match before {
-            _ if level > from => Crossed::Up { from, to: now },
+            _ if level > from => AlertChange::Raised { from, to: now },
             // A part that was never urgent needs no row.
-            None => Crossed::Nothing,
-            Some(_) if same_evidence => Crossed::Nothing,
-            Some(_) => Crossed::Quietly(now),
+            None => AlertChange::Nothing,
+            Some(_) if same_evidence => AlertChange::Nothing,
+            Some(_) => AlertChange::Silent(now),
         }
     }
 
     /// The most urgent of the levels above `from` and up to `to` that `listens` knows: who listens for less urgent
-    /// crossings alone is told when two levels are crossed at once.
+    /// alerts alone is told when two levels are passed at once.
     #[must_use]
     pub fn event(from: i64, to: i64, listens: &[HookEvent]) -> Option<HookEvent> {
         let events = [(3, HookEvent::SwapNow), (2, HookEvent::SwapBy), (1, HookEvent::MeasureBy)];
@@ -83,13 +83,13 @@ mod tests {
 
     /// Advice after advice with its evidence; how often hooks are told, and the level in the end.
     fn told(story: &[(Advice, &str)]) -> (usize, i64) {
-        let mut kept: Option<Crossing> = None;
+        let mut kept: Option<Alert> = None;
         let mut told = 0;
         for (advice, evidence) in story {
-            match Crossing::by(kept.as_ref(), *advice, (*evidence).to_owned(), at()) {
-                Crossed::Nothing => {}
-                Crossed::Quietly(now) => kept = Some(now),
-                Crossed::Up { to, .. } => {
+            match Alert::by(kept.as_ref(), *advice, (*evidence).to_owned(), at()) {
+                AlertChange::Nothing => {}
+                AlertChange::Silent(now) => kept = Some(now),
+                AlertChange::Raised { to, .. } => {
                     told += 1;
                     kept = Some(to);
                 }
@@ -99,7 +99,7 @@ mod tests {
     }
 
     #[test]
-    fn hooks_are_told_once_for_each_crossing() {
+    fn hooks_are_told_once_for_each_alert() {
         use Advice::{Hold, MeasureBy, RideOn, SwapBy, SwapNow};
         type Story = &'static [(Advice, &'static str)];
         let table: [(Story, (usize, i64)); 7] = [
@@ -107,7 +107,7 @@ mod tests {
             (&[(MeasureBy, "a"), (MeasureBy, "a"), (MeasureBy, "a")], (1, 1)),
             // The forecast flutters on the same evidence.
             (&[(SwapBy, "a"), (MeasureBy, "a"), (SwapBy, "a"), (RideOn, "a"), (SwapBy, "a")], (1, 2)),
-            // A reading says that the chain is better than was thought: the next crossing is another.
+            // A reading says that the chain is better than was thought: the next alert is another.
             (&[(SwapBy, "a"), (RideOn, "b"), (SwapBy, "b")], (2, 2)),
             (&[(MeasureBy, "a"), (SwapBy, "b"), (SwapNow, "b")], (3, 3)),
             // The level stays through a reading, and the forecast flutters afterwards.
@@ -120,7 +120,7 @@ mod tests {
     }
 
     #[test]
-    fn a_listener_is_told_of_the_most_urgent_crossing_it_listens_for() {
+    fn a_listener_is_told_of_the_most_urgent_alert_it_listens_for() {
         use HookEvent::{MeasureBy, RideRejected, SwapBy, SwapNow};
         let table: &[(i64, i64, &[HookEvent], Option<HookEvent>)] = &[
             (0, 3, &[MeasureBy, SwapBy, SwapNow], Some(SwapNow)),
@@ -131,7 +131,7 @@ mod tests {
             (0, 2, &[RideRejected], None),
         ];
         for (from, to, listens, expected) in table {
-            assert_eq!(Crossing::event(*from, *to, listens), *expected, "{from} {to} {listens:?}");
+            assert_eq!(Alert::event(*from, *to, listens), *expected, "{from} {to} {listens:?}");
         }
     }
 }

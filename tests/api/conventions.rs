@@ -1,4 +1,4 @@
-//! HTTP manners: methods, media types, sizes, ids, limits, origins.
+//! HTTP conventions: methods, media types, sizes, ids, limits, origins.
 
 use reqwest::Method;
 use serde_json::{Value, json};

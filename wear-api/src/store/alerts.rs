@@ -8,8 +8,8 @@ use uuid::Uuid;
 use super::error::StoreError;
 use super::instant::instant;
 use super::many::Many;
-use super::{Tx, on, statements};
-use crate::domain::{Crossing, PartId};
+use super::{Tx, execute, statements};
+use crate::domain::{Alert, PartId};
 
 const TABLE: &str = "crossings";
 
@@ -39,7 +39,7 @@ struct Row {
     crossed_at: i64,
 }
 
-struct OfPart(PartId, Crossing);
+struct OfPart(PartId, Alert);
 
 impl TryFrom<Row> for OfPart {
     type Error = StoreError;
@@ -47,7 +47,7 @@ impl TryFrom<Row> for OfPart {
     fn try_from(row: Row) -> Result<Self, StoreError> {
         let Row { part_id, level, evidence, crossed_at } = row;
         let at = instant(crossed_at, TABLE, "crossed_at")?;
-        Ok(Self(PartId::from_uuid(part_id), Crossing { level, evidence, at }))
+        Ok(Self(PartId::from_uuid(part_id), Alert { level, evidence, at }))
     }
 }
 
@@ -56,27 +56,19 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn crossings(&mut self, parts: &[PartId]) -> Result<HashMap<PartId, Crossing>, StoreError> {
+    pub async fn alerts(&mut self, parts: &[PartId]) -> Result<HashMap<PartId, Alert>, StoreError> {
         let ids: Vec<Uuid> = parts.iter().map(|part| part.uuid()).collect();
         let found: Vec<OfPart> = self.rows_of::<Row, _>(&THESE, &ids).await?;
-        Ok(found.into_iter().map(|OfPart(part, crossing)| (part, crossing)).collect())
+        Ok(found.into_iter().map(|OfPart(part, alert)| (part, alert)).collect())
     }
 
     /// Writes down where a part stands, in place of what was known.
     ///
     /// # Errors
     /// [`StoreError::NotFound`] when there is no such part.
-    pub async fn save_crossing(&mut self, part: PartId, crossing: &Crossing) -> Result<(), StoreError> {
-        let Crossing { level, evidence, at } = crossing;
-        on!(self.connection, |conn| sqlx::query(SAVE)
-            .bind(self.workshop.uuid())
-            .bind(part.uuid())
-            .bind(*level)
-            .bind(evidence)
-            .bind(at.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+    pub async fn save_alert(&mut self, part: PartId, alert: &Alert) -> Result<(), StoreError> {
+        let Alert { level, evidence, at } = alert;
+        execute!(self, SAVE, part.uuid(), *level, evidence, at.micros())?;
         Ok(())
     }
 }
