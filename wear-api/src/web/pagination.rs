@@ -1,14 +1,46 @@
 //! Pages of lists: `?limit=1..100&after=CURSOR`, and the `Link` to the next page.
 
+use std::future::{Ready, ready};
+
 use actix_web::http::header;
-use actix_web::{HttpRequest, HttpResponse};
+use actix_web::{FromRequest, HttpRequest, HttpResponse, dev};
 use serde::Serialize;
 
-use crate::domain::Page;
+use super::problem::Problem;
+use super::query::{PageQuery, Query};
+use crate::domain::{Cursor, Page, PageSize};
 
 #[derive(Serialize)]
 struct ListDocument<T> {
     items: Vec<T>,
+}
+
+/// A request for a page of a list that is asked for nothing else.
+#[derive(Debug)]
+pub struct Listing {
+    /// Where the page begins; at the list's beginning when none.
+    pub after: Option<Cursor>,
+    /// Most items of the page.
+    pub size: PageSize,
+    request: HttpRequest,
+}
+
+impl Listing {
+    /// The page as the answer.
+    pub fn answer<T, D: Serialize>(&self, page: Page<T>, document: impl FnMut(T) -> D) -> HttpResponse {
+        answer(&self.request, page, document)
+    }
+}
+
+impl FromRequest for Listing {
+    type Error = Problem;
+    type Future = Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut dev::Payload) -> Self::Future {
+        let query = Query::<PageQuery>::from_request(request, payload).into_inner();
+        let page = query.and_then(|query| query.0.parse());
+        ready(page.map(|(size, after)| Self { after, size, request: request.clone() }))
+    }
 }
 
 /// The page as an answer to `request`, whose other parameters the link to the next page keeps.

@@ -1,6 +1,6 @@
 //! The audit list.
 
-use actix_web::{HttpRequest, HttpResponse, get, web};
+use actix_web::{HttpResponse, get, web};
 use chrono::{DateTime, Utc};
 use serde::Serialize;
 use serde_json::Value;
@@ -11,9 +11,9 @@ use uuid::Uuid;
 use crate::domain::{AuditEntry, NamedEntry};
 use crate::service::{Services, audit};
 use crate::web::auth::{As, Manager};
-use crate::web::pagination;
+use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
-use crate::web::query::{PageQuery, Query};
+use crate::web::query::PageQuery;
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(list_audit);
@@ -85,12 +85,10 @@ struct AuditList {
 )]
 #[get("/v1/audit")]
 async fn list_audit(
-    request: HttpRequest,
     services: web::Data<Services>,
     actor: As<Manager>,
-    query: Query<PageQuery>,
+    listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let (size, after) = query.0.parse()?;
-    let page = audit::list(&services, &actor, after.as_ref(), size).await?;
-    Ok(pagination::answer(&request, page, AuditDocument::from))
+    let page = audit::list(&services, &actor, listing.after.as_ref(), listing.size).await?;
+    Ok(listing.answer(page, AuditDocument::from))
 }

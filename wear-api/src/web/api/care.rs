@@ -1,6 +1,6 @@
 //! Care of drivetrains.
 
-use actix_web::{HttpRequest, HttpResponse, get, post, web};
+use actix_web::{HttpResponse, get, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -14,9 +14,10 @@ use crate::service::care::{self, EnterCare};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
 use crate::web::change::Change;
+use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
-use crate::web::query::{PageQuery, Query};
-use crate::web::{answer, pagination, schema};
+use crate::web::query::PageQuery;
+use crate::web::{answer, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(create_care).service(list_care);
@@ -132,13 +133,11 @@ async fn create_care(
 )]
 #[get("/v1/bikes/{bike_id}/care")]
 async fn list_care(
-    request: HttpRequest,
     services: web::Data<Services>,
     actor: As<Mechanic>,
     bike_id: web::Path<BikeId>,
-    query: Query<PageQuery>,
+    listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let (size, after) = query.0.parse()?;
-    let page = care::list(&services, &actor, *bike_id, after.as_ref(), size).await?;
-    Ok(pagination::answer(&request, page, CareDocument::from))
+    let page = care::list(&services, &actor, *bike_id, listing.after.as_ref(), listing.size).await?;
+    Ok(listing.answer(page, CareDocument::from))
 }

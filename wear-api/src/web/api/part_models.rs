@@ -1,6 +1,6 @@
 //! Part models: what a shop would order.
 
-use actix_web::{HttpRequest, HttpResponse, get, patch, post, web};
+use actix_web::{HttpResponse, get, patch, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -18,9 +18,10 @@ use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
 use crate::web::change::Change;
 use crate::web::etag::IfMatch;
+use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
-use crate::web::query::{PageQuery, Query};
-use crate::web::{answer, pagination, schema};
+use crate::web::query::PageQuery;
+use crate::web::{answer, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config
@@ -346,14 +347,12 @@ async fn create_part_model(
 )]
 #[get("/v1/part-models")]
 async fn list_part_models(
-    request: HttpRequest,
     services: web::Data<Services>,
     actor: As<Mechanic>,
-    query: Query<PageQuery>,
+    listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let (size, after) = query.0.parse()?;
-    let page = part_models::list(&services, &actor, after.as_ref(), size).await?;
-    Ok(pagination::answer(&request, page, PartModelDocument::from))
+    let page = part_models::list(&services, &actor, listing.after.as_ref(), listing.size).await?;
+    Ok(listing.answer(page, PartModelDocument::from))
 }
 
 /// Get a part model

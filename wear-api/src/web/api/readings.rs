@@ -1,6 +1,6 @@
 //! What was measured on chains.
 
-use actix_web::{HttpRequest, HttpResponse, delete, get, post, web};
+use actix_web::{HttpResponse, delete, get, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -15,9 +15,10 @@ use crate::web::api::voiding;
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
 use crate::web::change::Change;
+use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Query};
-use crate::web::{answer, pagination, schema};
+use crate::web::{answer, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(create_reading).service(list_readings).service(void_reading);
@@ -235,15 +236,13 @@ async fn create_reading(
 )]
 #[get("/v1/bikes/{bike_id}/readings")]
 async fn list_readings(
-    request: HttpRequest,
     services: web::Data<Services>,
     actor: As<Mechanic>,
     bike_id: web::Path<BikeId>,
-    query: Query<PageQuery>,
+    listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let (size, after) = query.0.parse()?;
-    let page = readings::list(&services, &actor, *bike_id, after.as_ref(), size).await?;
-    Ok(pagination::answer(&request, page, ReadingDocument::from))
+    let page = readings::list(&services, &actor, *bike_id, listing.after.as_ref(), listing.size).await?;
+    Ok(listing.answer(page, ReadingDocument::from))
 }
 
 /// Take a reading out of account

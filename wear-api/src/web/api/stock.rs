@@ -1,6 +1,6 @@
 //! The shelf: what is there of each part model, and how more is ordered.
 
-use actix_web::{HttpRequest, HttpResponse, delete, get, patch, post, web};
+use actix_web::{HttpResponse, delete, get, patch, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -12,13 +12,14 @@ use crate::domain::{
 };
 use crate::service::Services;
 use crate::service::stock::{self, StockPatch};
+use crate::web::answer;
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
 use crate::web::change::Change;
 use crate::web::etag::IfMatch;
+use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
-use crate::web::query::{PageQuery, Query};
-use crate::web::{answer, pagination};
+use crate::web::query::PageQuery;
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config
@@ -242,14 +243,12 @@ async fn create_stock(
 )]
 #[get("/v1/stock")]
 async fn list_stock(
-    request: HttpRequest,
     services: web::Data<Services>,
     actor: As<Mechanic>,
-    query: Query<PageQuery>,
+    listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let (size, after) = query.0.parse()?;
-    let page = stock::list(&services, &actor, after.as_ref(), size).await?;
-    Ok(pagination::answer(&request, page, StockDocument::from))
+    let page = stock::list(&services, &actor, listing.after.as_ref(), listing.size).await?;
+    Ok(listing.answer(page, StockDocument::from))
 }
 
 /// Get what is on the shelf of a part model

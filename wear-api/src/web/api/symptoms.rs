@@ -1,6 +1,6 @@
 //! What riders report.
 
-use actix_web::{HttpRequest, HttpResponse, delete, get, post, web};
+use actix_web::{HttpResponse, delete, get, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -18,9 +18,10 @@ use crate::web::api::voiding;
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
 use crate::web::change::Change;
+use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Query};
-use crate::web::{answer, pagination, schema};
+use crate::web::{answer, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(create_symptom).service(list_symptoms).service(void_symptom);
@@ -221,15 +222,13 @@ async fn create_symptom(
 )]
 #[get("/v1/bikes/{bike_id}/symptoms")]
 async fn list_symptoms(
-    request: HttpRequest,
     services: web::Data<Services>,
     actor: As<Mechanic>,
     bike_id: web::Path<BikeId>,
-    query: Query<PageQuery>,
+    listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let (size, after) = query.0.parse()?;
-    let page = symptoms::list(&services, &actor, *bike_id, after.as_ref(), size).await?;
-    Ok(pagination::answer(&request, page, SymptomDocument::from))
+    let page = symptoms::list(&services, &actor, *bike_id, listing.after.as_ref(), listing.size).await?;
+    Ok(listing.answer(page, SymptomDocument::from))
 }
 
 /// Take a report out of account

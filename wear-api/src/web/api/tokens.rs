@@ -1,7 +1,7 @@
 //! Tokens of the workshop.
 
 use actix_web::http::header;
-use actix_web::{HttpRequest, HttpResponse, delete, get, post, web};
+use actix_web::{HttpResponse, delete, get, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -14,9 +14,9 @@ use crate::service::{Services, tokens};
 use crate::web::auth::{As, Manager};
 use crate::web::body::Json;
 use crate::web::change::Change;
-use crate::web::pagination;
+use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
-use crate::web::query::{PageQuery, Query};
+use crate::web::query::PageQuery;
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(create_token).service(list_tokens).service(revoke_token);
@@ -130,14 +130,12 @@ async fn create_token(
 )]
 #[get("/v1/tokens")]
 async fn list_tokens(
-    request: HttpRequest,
     services: web::Data<Services>,
     actor: As<Manager>,
-    query: Query<PageQuery>,
+    listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let (size, after) = query.0.parse()?;
-    let page = tokens::list(&services, &actor, after.as_ref(), size).await?;
-    Ok(pagination::answer(&request, page, TokenDocument::from))
+    let page = tokens::list(&services, &actor, listing.after.as_ref(), listing.size).await?;
+    Ok(listing.answer(page, TokenDocument::from))
 }
 
 /// Revoke a token

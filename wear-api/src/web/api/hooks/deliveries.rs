@@ -1,6 +1,6 @@
 //! Messages to hooks: what was sent, what came of it, and sending again.
 
-use actix_web::{HttpRequest, HttpResponse, get, post, web};
+use actix_web::{HttpResponse, get, post, web};
 use chrono::{DateTime, Utc};
 use serde::Serialize;
 use serde_json::Value;
@@ -13,9 +13,10 @@ use crate::service::Services;
 use crate::service::hooks::{self, webhook_id};
 use crate::web::auth::{As, Manager};
 use crate::web::change::Change;
+use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
-use crate::web::query::{PageQuery, Query};
-use crate::web::{pagination, schema};
+use crate::web::query::PageQuery;
+use crate::web::schema;
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(send_test_message).service(list_deliveries).service(get_delivery).service(redeliver);
@@ -132,15 +133,13 @@ async fn send_test_message(
 )]
 #[get("/v1/hooks/{hook_id}/deliveries")]
 async fn list_deliveries(
-    request: HttpRequest,
     services: web::Data<Services>,
     actor: As<Manager>,
     hook_id: web::Path<HookId>,
-    query: Query<PageQuery>,
+    listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let (size, after) = query.0.parse()?;
-    let page = hooks::deliveries(&services, &actor, *hook_id, after.as_ref(), size).await?;
-    Ok(pagination::answer(&request, page, HookMessageDocument::from))
+    let page = hooks::deliveries(&services, &actor, *hook_id, listing.after.as_ref(), listing.size).await?;
+    Ok(listing.answer(page, HookMessageDocument::from))
 }
 
 /// Get a message

@@ -28,6 +28,7 @@ pub(crate) struct OutlookMessage {
 /// What is known of a chain that has become more urgent.
 #[derive(ToSchema)]
 #[allow(dead_code)]
+#[schema(as = CrossingData)]
 struct AlertData {
     /// The bike.
     bike_id: uuid::Uuid,

@@ -4,7 +4,7 @@ mod deliveries;
 pub(crate) mod messages;
 
 use actix_web::http::header;
-use actix_web::{HttpRequest, HttpResponse, delete, get, patch, post, web};
+use actix_web::{HttpResponse, delete, get, patch, post, web};
 use chrono::{DateTime, Duration, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -19,9 +19,10 @@ use crate::web::auth::{As, Manager};
 use crate::web::body::Json;
 use crate::web::change::Change;
 use crate::web::etag::{IfMatch, etag};
+use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
-use crate::web::query::{PageQuery, Query};
-use crate::web::{answer, pagination, schema};
+use crate::web::query::PageQuery;
+use crate::web::{answer, schema};
 use crate::webhook::AddressPolicy;
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
@@ -261,14 +262,12 @@ async fn create_hook(
 )]
 #[get("/v1/hooks")]
 async fn list_hooks(
-    request: HttpRequest,
     services: web::Data<Services>,
     actor: As<Manager>,
-    query: Query<PageQuery>,
+    listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let (size, after) = query.0.parse()?;
-    let page = hooks::list(&services, &actor, after.as_ref(), size).await?;
-    Ok(pagination::answer(&request, page, HookDocument::from))
+    let page = hooks::list(&services, &actor, listing.after.as_ref(), listing.size).await?;
+    Ok(listing.answer(page, HookDocument::from))
 }
 
 /// Get a hook

@@ -3,7 +3,7 @@
 mod batch;
 mod refused;
 
-use actix_web::{HttpRequest, HttpResponse, delete, get, patch, post, web};
+use actix_web::{HttpResponse, delete, get, patch, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -23,9 +23,10 @@ use crate::web::auth::{App, As};
 use crate::web::body::{Json, given};
 use crate::web::change::Change;
 use crate::web::etag::IfMatch;
+use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
-use crate::web::query::{PageQuery, Query};
-use crate::web::{answer, pagination, schema};
+use crate::web::query::PageQuery;
+use crate::web::{answer, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config
@@ -300,15 +301,13 @@ async fn create_ride(
 )]
 #[get("/v1/bikes/{bike_id}/rides")]
 async fn list_rides(
-    request: HttpRequest,
     services: web::Data<Services>,
     actor: As<App>,
     bike_id: web::Path<BikeId>,
-    query: Query<PageQuery>,
+    listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let (size, after) = query.0.parse()?;
-    let page = rides::list(&services, &actor, *bike_id, after.as_ref(), size).await?;
-    Ok(pagination::answer(&request, page, RideDocument::from))
+    let page = rides::list(&services, &actor, *bike_id, listing.after.as_ref(), listing.size).await?;
+    Ok(listing.answer(page, RideDocument::from))
 }
 
 /// Get a ride
