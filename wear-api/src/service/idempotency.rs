@@ -1,8 +1,12 @@
-//! Answers kept for requests that are sent again, and their end.
+//! How long answers to requests with a key are kept, and their end.
 
-use super::unit_of_work::KEPT_FOR;
+use chrono::Duration;
+
 use super::{Actor, ServiceError, Services};
 use crate::domain::{IdempotentRequest, StoredAnswer};
+
+/// How long a key counts (A: a day, so that what failed in the evening can be sent again in the morning).
+pub const KEPT_FOR: Duration = Duration::days(1);
 
 /// The answer that a request got before, if it was sent.
 ///

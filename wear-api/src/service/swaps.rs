@@ -80,14 +80,12 @@ pub async fn save(
     if let Some(swap) = tx.swap_at(bike_id, place, position, swapped_at).await? {
         return Ok(Entered { swap: Once::Again(swap), shelf: Taken::NotCounted });
     }
-    if let Some(model_id) = model_id {
-        if stock::place_of(tx, model_id, "/part_model_id").await? != place {
-            let cause = Invalid::Together {
-                what: "part_model_id and place",
-                allowed: "a part model that fits the place",
-            };
-            return Err(ServiceError::field("/part_model_id", cause));
-        }
+    if let Some(model_id) = model_id
+        && stock::place_of(tx, model_id, "/part_model_id").await? != place
+    {
+        let what = "part_model_id and place";
+        let cause = Invalid::Together { what, allowed: "a part model that fits the place" };
+        return Err(ServiceError::field("/part_model_id", cause));
     }
     let stays: Vec<Fitting> = tx
         .fittings_of_bike(bike_id)

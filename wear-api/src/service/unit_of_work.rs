@@ -5,14 +5,10 @@
 //! commit. So however many use cases a request goes through, what they change lasts as a whole, and with a key lasts
 //! together with the answer.
 
-use chrono::Duration;
-
+use super::idempotency::KEPT_FOR;
 use super::{Actor, ServiceError, Services};
 use crate::domain::{IdempotentRequest, Reservation, StoredAnswer};
 use crate::store::{Store, Tx};
-
-/// How long a key counts (A: a day, so that what failed in the evening can be sent again in the morning).
-pub const KEPT_FOR: Duration = Duration::days(1);
 
 /// One request's changes: one transaction at most. Dropped, it changes nothing.
 pub struct UnitOfWork {
@@ -117,11 +113,7 @@ impl UnitOfWork {
         if self.key.is_some() {
             return Err(ServiceError::Unanswered);
         }
-        if let State::Open(tx) = self.state {
-            tx.commit().await?;
-        }
-        self.after_commit.into_iter().for_each(|then| then());
-        Ok(())
+        self.end().await
     }
 
     /// Makes the changes last, and the answer with them for when the request is sent again. A request that changed
@@ -141,9 +133,16 @@ impl UnitOfWork {
                 return Err(error);
             }
         }
-        self.key = None;
-        self.commit().await?;
+        self.end().await?;
         Ok(Kept::Stored)
+    }
+
+    async fn end(self) -> Result<(), ServiceError> {
+        if let State::Open(tx) = self.state {
+            tx.commit().await?;
+        }
+        self.after_commit.into_iter().for_each(|then| then());
+        Ok(())
     }
 
     async fn store_answer(&mut self, answer: &StoredAnswer) -> Result<(), ServiceError> {

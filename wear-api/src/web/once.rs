@@ -174,12 +174,10 @@ async fn end(answered: ServiceResponse<BoxBody>, keyed: Option<&Keyed>, body: &C
             Err(error) => End::failed(answered, error),
         };
     };
-    let (answered, kept) = match to_keep(answered, body, keyed).await {
-        Ok(both) => both,
-        Err(answered) => {
-            work.undo().await;
-            return End::Answered(answered);
-        }
+    let (answered, kept) = to_keep(answered, body, keyed).await;
+    let Some(kept) = kept else {
+        work.undo().await;
+        return End::Answered(answered);
     };
     match work.commit_with(&kept).await {
         Ok(Kept::Stored) => End::Answered(answered),
@@ -279,16 +277,16 @@ async fn repeated(
     answered.into_response(response)
 }
 
-/// The answer with what is to be kept of it, or a problem in its place.
+/// The answer with what is to be kept of it; nothing is, where a problem had to take its place.
 async fn to_keep(
     answered: ServiceResponse<BoxBody>,
     body: &CopiedBody,
     keyed: &Keyed,
-) -> Result<(ServiceResponse<BoxBody>, StoredAnswer), ServiceResponse<BoxBody>> {
+) -> (ServiceResponse<BoxBody>, Option<StoredAnswer>) {
     let (request, response) = answered.into_parts();
     let fingerprint = body.fingerprint(&asked(&request)).await;
     let (response, text) = response.into_parts();
-    let failed = |request, problem: Problem| Err(ServiceResponse::new(request, problem.error_response()));
+    let failed = |request, problem: Problem| (ServiceResponse::new(request, problem.error_response()), None);
     let Some(fingerprint) = fingerprint else {
         return failed(request, Problem::new(Kind::BodyTooLarge, "the body broke off or is too large"));
     };
@@ -308,5 +306,5 @@ async fn to_keep(
         headers: response.headers().iter().filter_map(readable).collect(),
         body: sealed,
     };
-    Ok((ServiceResponse::new(request, response.set_body(BoxBody::new(text))), kept))
+    (ServiceResponse::new(request, response.set_body(BoxBody::new(text))), Some(kept))
 }
