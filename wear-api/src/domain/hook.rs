@@ -11,7 +11,7 @@ use url::{Host, Url};
 
 use super::{HookId, Invalid, Label, MessageId, NoRandomness, Timestamp};
 
-super::word::words! {
+wear_core::vocabulary! {
     /// What a hook can be told of.
     HookEvent, "event" {
         /// The outlook of a chain asks for a reading by a date.
@@ -27,7 +27,7 @@ super::word::words! {
     }
 }
 
-super::word::words! {
+wear_core::vocabulary! {
     /// Why a hook gets nothing more.
     DisabledReason, "reason" {
         /// A manager switched it off.
@@ -39,7 +39,7 @@ super::word::words! {
     }
 }
 
-super::word::words! {
+wear_core::vocabulary! {
     /// Where a delivery stands.
     MessageState, "state" {
         /// It will be tried, or tried again.
@@ -51,7 +51,7 @@ super::word::words! {
     }
 }
 
-super::word::words! {
+wear_core::vocabulary! {
     /// What an attempt came to.
     AttemptOutcome, "outcome" {
         /// The receiver answered 2xx.

@@ -36,8 +36,6 @@ mod text;
 mod timestamp;
 mod token;
 mod track_record;
-mod word;
-pub(crate) use word::words;
 mod workshop;
 
 pub use audit::{AuditEntry, NamedEntry};
