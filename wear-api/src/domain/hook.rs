@@ -1,4 +1,4 @@
-//! Hooks: addresses that are told of crossings, the secret that signs what they get, and what became of it.
+//! Hooks: addresses that are told of alerts, the secret that signs what they get, and what became of it.
 
 use std::fmt;
 use std::str::FromStr;

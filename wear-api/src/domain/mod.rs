@@ -1,5 +1,6 @@
 //! What the service speaks of, in types that cannot be wrong. Knows the core and nothing else of ours.
 
+mod alert;
 mod audit;
 mod bench;
 mod bench_plan;
@@ -8,7 +9,6 @@ mod bike_outlook;
 mod calendar;
 mod care;
 mod checklist;
-mod crossing;
 mod fitting;
 mod hook;
 mod idempotency;
@@ -38,6 +38,7 @@ mod token;
 mod track_record;
 mod workshop;
 
+pub use alert::{Alert, AlertChange};
 pub use audit::{AuditEntry, NamedEntry};
 pub use bench::{
     BenchDay, BenchDayFacts, BenchSettings, Booking, BookingFacts, BookingFilter, Minutes, WeekMinutes,
@@ -55,7 +56,6 @@ pub use bike_outlook::{
 pub use calendar::{CalendarSecret, PlannedSwap};
 pub use care::Care;
 pub use checklist::Checklist;
-pub use crossing::{Crossed, Crossing};
 pub use fitting::Fitting;
 pub use hook::{
     Attempt, AttemptOutcome, DisabledReason, Hook, HookEvent, HookFacts, HookMessage, HookSecret,

@@ -1,6 +1,6 @@
 //! Care of drivetrains.
 
-use super::{Actor, ServiceError, Services, begin_change, outlook, record};
+use super::{Actor, ServiceError, Services, begin_change, outlook, read_of_bike, record};
 use crate::domain::{BikeId, Care, CareId, CareKind, Cursor, Note, Once, Page, PageSize, Timestamp};
 
 /// Care to be entered.
@@ -56,7 +56,5 @@ pub async fn list(
     after: Option<&Cursor>,
     size: PageSize,
 ) -> Result<Page<Care>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
-    Ok(tx.care(bike_id, after, size).await?)
+    read_of_bike(services, actor, bike_id, async |tx| tx.care(bike_id, after, size).await).await
 }

@@ -1,6 +1,6 @@
 //! Fittings: putting a part on a bike and taking it off, where that isn't a swap.
 
-use super::{Actor, ServiceError, Services, begin_change, outlook, parts_of_bike, record};
+use super::{Actor, ServiceError, Services, begin_change, outlook, parts_of_bike, read_of_bike, record};
 use crate::domain::{BikeId, Fitting, FittingId, Invalid, PartId, PartModelId, Place, Position, Timestamp};
 
 /// What goes on.
@@ -22,9 +22,7 @@ pub enum WhatGoesOn {
 /// # Errors
 /// [`ServiceError::NotFound`].
 pub async fn list(services: &Services, actor: &Actor, bike_id: BikeId) -> Result<Vec<Fitting>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
-    Ok(tx.fittings_of_bike(bike_id).await?)
+    read_of_bike(services, actor, bike_id, async |tx| tx.fittings_of_bike(bike_id).await).await
 }
 
 /// Puts a part on an empty place.

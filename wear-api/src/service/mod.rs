@@ -94,6 +94,18 @@ async fn record_with(
     .await
 }
 
+/// Reads what belongs to a bike of the workshop, once it is known that there is such a bike.
+async fn read_of_bike<T>(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    read: impl AsyncFnOnce(&mut Tx) -> Result<T, StoreError>,
+) -> Result<T, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    Ok(read(&mut tx).await?)
+}
+
 /// Begins a change of a bike. The bike's mark is its lock: taken first, it orders this change against others.
 async fn begin_change(
     services: &Services,

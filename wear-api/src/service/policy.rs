@@ -236,10 +236,10 @@ impl PolicyFacts {
         let beyond = |detail: String| ServiceError::Conflict { detail };
         costs.check().map_err(|error| beyond(error.to_string()))?;
         let life = MeanLife::of_group(&self.wear.parameters);
-        let worlds = worlds_round(&life, self.wear.ln_sd);
+        let scenarios = worlds_round(&life, self.wear.ln_sd);
         let curve = LimitCurve::of(Question {
             costs: &costs,
-            worlds: &worlds,
+            worlds: &scenarios,
             current_percent: self.current_percent,
             jump_overshoot_percent: 0.5 * self.wear.parameters.scale(),
             turn_km: TURN_KM,

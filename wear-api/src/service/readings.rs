@@ -1,6 +1,6 @@
 //! Readings.
 
-use super::{Actor, ServiceError, Services, begin_change, outlook, record};
+use super::{Actor, ServiceError, Services, begin_change, outlook, read_of_bike, record};
 use crate::domain::{
     BikeId, Cursor, Fitting, Invalid, Measured, NewReading, Note, Once, Outlook, Page, PageSize, Place,
     Reading, ReadingId, Timestamp, Voiding,
@@ -100,9 +100,7 @@ pub async fn list(
     after: Option<&Cursor>,
     size: PageSize,
 ) -> Result<Page<Reading>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
-    Ok(tx.readings(bike_id, after, size).await?)
+    read_of_bike(services, actor, bike_id, async |tx| tx.readings(bike_id, after, size).await).await
 }
 
 /// Takes a reading out of account; it stays on record with the reason.

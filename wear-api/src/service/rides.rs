@@ -6,7 +6,7 @@ use wear_core::bounds::OutOfRange;
 use wear_core::exposure::{ExposureModel, RideExposure, RideFacts as CoreRideFacts};
 use wear_core::units::{RideClimb, RideDistance, RideEnergy};
 
-use super::{Actor, ServiceError, Services};
+use super::{Actor, ServiceError, Services, read_of_bike};
 use crate::domain::{
     Bike, BikeDay, BikeDayKey, BikeId, Cursor, FieldErrors, Invalid, NewRide, Page, PageSize, Ride,
     RideFacts, RideId, RideIdentity, RideLoad, RideOutcome, Surface, Timestamp,
@@ -113,9 +113,7 @@ pub async fn list(
     after: Option<&Cursor>,
     size: PageSize,
 ) -> Result<Page<Ride>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
-    Ok(tx.rides(bike_id, after, size).await?)
+    read_of_bike(services, actor, bike_id, async |tx| tx.rides(bike_id, after, size).await).await
 }
 
 /// One ride.

@@ -1,6 +1,9 @@
 //! Swaps: one part off, one on, at a time that may lie in the past.
 
-use super::{Actor, ServiceError, Services, begin_change, outlook, parts_of_bike, readings, record, stock};
+use super::{
+    Actor, ServiceError, Services, begin_change, outlook, parts_of_bike, read_of_bike, readings, record,
+    stock,
+};
 use crate::domain::{
     BikeId, Checklist, Cursor, Fitting, Invalid, Measured, NewReading, NewSwap, Note, Once, Page, PageSize,
     PartModelId, Place, Position, ReadingId, Swap, SwapId, Taken, Timestamp,
@@ -168,7 +171,5 @@ pub async fn list(
     after: Option<&Cursor>,
     size: PageSize,
 ) -> Result<Page<Swap>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
-    Ok(tx.swaps(bike_id, after, size).await?)
+    read_of_bike(services, actor, bike_id, async |tx| tx.swaps(bike_id, after, size).await).await
 }

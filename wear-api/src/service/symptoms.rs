@@ -2,7 +2,7 @@
 
 use wear_core::drivetrain::symptom::{KnownOfBike, Lead, Symptom, leads};
 
-use super::{Actor, ServiceError, Services, begin_change, outlook, record};
+use super::{Actor, ServiceError, Services, begin_change, outlook, read_of_bike, record};
 use crate::domain::{
     Bike, BikeId, Cursor, Invalid, NewReport, Note, Once, Outlook, Page, PageSize, Report, SymptomId, Teeth,
     Timestamp, Voiding,
@@ -115,9 +115,7 @@ pub async fn list(
     after: Option<&Cursor>,
     size: PageSize,
 ) -> Result<Page<Report>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
-    Ok(tx.reports(bike_id, after, size).await?)
+    read_of_bike(services, actor, bike_id, async |tx| tx.reports(bike_id, after, size).await).await
 }
 
 /// Takes a report out of account; the outlook without it.

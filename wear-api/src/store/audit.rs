@@ -9,7 +9,7 @@ use uuid::Uuid;
 use super::error::StoreError;
 use super::instant::instant;
 use super::many::Many;
-use super::{Tx, on, statements};
+use super::{Tx, execute, on, statements};
 use crate::domain::{AuditEntry, AuditId, Cursor, Page, PageSize, TokenId};
 
 const TABLE: &str = "audit";
@@ -84,17 +84,16 @@ impl Tx {
     /// [`StoreError::NotFound`] when there is no such token.
     pub async fn append_audit(&mut self, entry: &AuditEntry) -> Result<(), StoreError> {
         let AuditEntry { id, at, token_id, action, subject, detail } = entry;
-        on!(self.connection, |conn| sqlx::query(APPEND)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(at.micros())
-            .bind(token_id.map(TokenId::uuid))
-            .bind(action)
-            .bind(subject)
-            .bind(Json(detail))
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(
+            self,
+            APPEND,
+            id.uuid(),
+            at.micros(),
+            token_id.map(TokenId::uuid),
+            action,
+            subject,
+            Json(detail)
+        )?;
         Ok(())
     }
 
@@ -107,15 +106,8 @@ impl Tx {
         after: Option<&Cursor>,
         size: PageSize,
     ) -> Result<Page<AuditEntry>, StoreError> {
-        let after = after.map(Cursor::id).transpose()?.unwrap_or(Uuid::max());
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
-            .bind(self.workshop.uuid())
-            .bind(after)
-            .bind(size.get() as i64 + 1)
-            .fetch_all(conn)
-            .await)?;
-        let entries = rows.into_iter().map(AuditEntry::try_from).collect::<Result<_, _>>()?;
-        Ok(Page::cut(entries, size, |entry: &AuditEntry| Cursor::Id(entry.id.uuid())))
+        self.page_by_id::<Row, _>(LIST, Uuid::max(), (after, size), |entry: &AuditEntry| entry.id.uuid())
+            .await
     }
 
     /// What people call these things: bikes, parts and their models, hooks and tokens by their own label or name,

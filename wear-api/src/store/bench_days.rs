@@ -6,8 +6,9 @@ use sqlx::types::Json;
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
+use super::guarded::guarded;
 use super::instant::{date, day_number, instant};
-use super::{Tx, on, statements};
+use super::{Tx, row, row_if_any, rows, statements, value_if_any};
 use crate::domain::{
     BenchDay, BenchDayFacts, BenchDayId, BenchSettings, Cursor, Minutes, Note, Page, PageSize, WeekMinutes,
 };
@@ -138,15 +139,15 @@ impl Tx {
     pub async fn insert_bench_day(&mut self, day: &BenchDay) -> Result<(), StoreError> {
         let BenchDay { id, facts, created_at, revision: _ } = day;
         let BenchDayFacts { date, minutes, note } = facts;
-        let inserted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(day_number(*date))
-            .bind(i64::from(minutes.get()))
-            .bind(note.as_ref().map(Note::as_str))
-            .bind(created_at.micros())
-            .fetch_optional(conn)
-            .await)?;
+        let inserted: Option<Uuid> = value_if_any!(
+            self,
+            INSERT,
+            id.uuid(),
+            day_number(*date),
+            i64::from(minutes.get()),
+            note.as_ref().map(Note::as_str),
+            created_at.micros()
+        )?;
         inserted.map(|_| ()).ok_or(StoreError::Conflict)
     }
 
@@ -155,9 +156,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn bench_day(&mut self, id: BenchDayId) -> Result<BenchDay, StoreError> {
-        let row: Row = on!(self.connection, |conn| {
-            sqlx::query_as(GET).bind(self.workshop.uuid()).bind(id.uuid()).fetch_one(conn).await
-        })?;
+        let row: Row = row!(self, GET, id.uuid())?;
         row.try_into()
     }
 
@@ -172,18 +171,15 @@ impl Tx {
         minutes: Minutes,
         note: Option<&Note>,
     ) -> Result<(), StoreError> {
-        let updated: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(UPDATE)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(revision)
-            .bind(i64::from(minutes.get()))
-            .bind(note.map(Note::as_str))
-            .fetch_optional(conn)
-            .await)?;
-        match updated {
-            Some(_) => Ok(()),
-            None => self.bench_day(id).await.and(Err(StoreError::Conflict)),
-        }
+        let updated: Option<i64> = value_if_any!(
+            self,
+            UPDATE,
+            id.uuid(),
+            revision,
+            i64::from(minutes.get()),
+            note.map(Note::as_str)
+        )?;
+        guarded(updated, self.bench_day(id)).await.map(|_| ())
     }
 
     /// Removes a bench day: its date is like any other of its weekday again.
@@ -191,16 +187,8 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
     pub async fn delete_bench_day(&mut self, id: BenchDayId, revision: i64) -> Result<(), StoreError> {
-        let deleted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(DELETE)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(revision)
-            .fetch_optional(conn)
-            .await)?;
-        match deleted {
-            Some(_) => Ok(()),
-            None => self.bench_day(id).await.and(Err(StoreError::Conflict)),
-        }
+        let deleted: Option<Uuid> = value_if_any!(self, DELETE, id.uuid(), revision)?;
+        guarded(deleted, self.bench_day(id)).await.map(|_| ())
     }
 
     /// Bench days from–to by date.
@@ -215,15 +203,15 @@ impl Tx {
         size: PageSize,
     ) -> Result<Page<BenchDay>, StoreError> {
         let (day, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MIN, Uuid::nil()));
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
-            .bind(self.workshop.uuid())
-            .bind(day)
-            .bind(id)
-            .bind(from.map_or(i64::MIN, day_number))
-            .bind(to.map_or(i64::MAX, day_number))
-            .bind(size.get() as i64 + 1)
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<Row> = rows!(
+            self,
+            LIST,
+            day,
+            id,
+            from.map_or(i64::MIN, day_number),
+            to.map_or(i64::MAX, day_number),
+            size.get() as i64 + 1
+        )?;
         let days = rows.into_iter().map(BenchDay::try_from).collect::<Result<_, _>>()?;
         Ok(Page::cut(days, size, |day: &BenchDay| Cursor::Number(day_number(day.facts.date), day.id.uuid())))
     }
@@ -237,12 +225,7 @@ impl Tx {
         from: NaiveDate,
         to: NaiveDate,
     ) -> Result<Vec<BenchDay>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(BETWEEN)
-            .bind(self.workshop.uuid())
-            .bind(day_number(from))
-            .bind(day_number(to))
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<Row> = rows!(self, BETWEEN, day_number(from), day_number(to))?;
         rows.into_iter().map(BenchDay::try_from).collect()
     }
 
@@ -251,9 +234,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn bench_settings(&mut self) -> Result<(BenchSettings, i64), StoreError> {
-        let row: Option<SettingsRow> = on!(self.connection, |conn| {
-            sqlx::query_as(GET_SETTINGS).bind(self.workshop.uuid()).fetch_optional(conn).await
-        })?;
+        let row: Option<SettingsRow> = row_if_any!(self, GET_SETTINGS)?;
         match row {
             Some(SettingsRow { settings: Json(doc), revision }) => Ok((doc.try_into()?, revision)),
             None => Ok((BenchSettings::default(), 1)),
@@ -271,18 +252,9 @@ impl Tx {
     ) -> Result<i64, StoreError> {
         let doc = Json(SettingsDoc::from(settings));
         let saved: Option<i64> = if revision == 1 {
-            on!(self.connection, |conn| sqlx::query_scalar(FIRST_SETTINGS)
-                .bind(self.workshop.uuid())
-                .bind(doc)
-                .fetch_optional(conn)
-                .await)?
+            value_if_any!(self, FIRST_SETTINGS, doc)?
         } else {
-            on!(self.connection, |conn| sqlx::query_scalar(UPDATE_SETTINGS)
-                .bind(self.workshop.uuid())
-                .bind(revision)
-                .bind(doc)
-                .fetch_optional(conn)
-                .await)?
+            value_if_any!(self, UPDATE_SETTINGS, revision, doc)?
         };
         saved.ok_or(StoreError::Conflict)
     }

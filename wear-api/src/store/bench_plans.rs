@@ -6,7 +6,7 @@ use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::instant::{date, day_number, instant, maybe_instant};
-use super::{Tx, on, statements};
+use super::{Tx, execute, row_if_any, rows, statements, value_if_any};
 use crate::domain::{
     Advice, BenchPin, BenchPlan, BenchPlanId, BikeId, Currency, FittedPart, Label, Money, PartId,
     PartModelId, PlanResult, PlanState, PlanWindow, Position, SeenBike, Timestamp,
@@ -142,19 +142,16 @@ impl Tx {
     /// [`StoreError::Unavailable`].
     pub async fn propose_bench_plan(&mut self, plan: &BenchPlan) -> Result<(), StoreError> {
         let BenchPlan { id, window, computed_at, accepted_at: _, result } = plan;
-        on!(self.connection, |conn| {
-            sqlx::query(FORGET_PROPOSALS).bind(self.workshop.uuid()).execute(conn).await.map(|_| ())
-        })?;
-        on!(self.connection, |conn| sqlx::query(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(day_number(window.from))
-            .bind(day_number(window.to))
-            .bind(Json(result))
-            .bind(computed_at.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, FORGET_PROPOSALS)?;
+        execute!(
+            self,
+            INSERT,
+            id.uuid(),
+            day_number(window.from),
+            day_number(window.to),
+            Json(result),
+            computed_at.micros()
+        )?;
         Ok(())
     }
 
@@ -167,9 +164,7 @@ impl Tx {
             PlanState::Accepted => ACCEPTED,
             PlanState::Proposed => PROPOSED,
         };
-        let row: Option<Row> = on!(self.connection, |conn| {
-            sqlx::query_as(statement).bind(self.workshop.uuid()).fetch_optional(conn).await
-        })?;
+        let row: Option<Row> = row_if_any!(self, statement)?;
         row.map(BenchPlan::try_from).transpose()
     }
 
@@ -178,12 +173,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`] when there is no such proposal.
     pub async fn accept_bench_plan(&mut self, id: BenchPlanId, at: Timestamp) -> Result<(), StoreError> {
-        let accepted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(ACCEPT)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(at.micros())
-            .fetch_optional(conn)
-            .await)?;
+        let accepted: Option<Uuid> = value_if_any!(self, ACCEPT, id.uuid(), at.micros())?;
         accepted.map(|_| ()).ok_or(StoreError::NotFound)
     }
 
@@ -192,9 +182,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn bench_pins(&mut self) -> Result<Vec<BenchPin>, StoreError> {
-        let rows: Vec<PinRow> = on!(self.connection, |conn| {
-            sqlx::query_as(PINS).bind(self.workshop.uuid()).fetch_all(conn).await
-        })?;
+        let rows: Vec<PinRow> = rows!(self, PINS)?;
         rows.into_iter()
             .map(|PinRow { part_id, bike_id, day }| {
                 Ok(BenchPin {
@@ -216,24 +204,9 @@ impl Tx {
         until: NaiveDate,
         pins: &[BenchPin],
     ) -> Result<(), StoreError> {
-        on!(self.connection, |conn| {
-            sqlx::query(UNPIN)
-                .bind(self.workshop.uuid())
-                .bind(day_number(until))
-                .execute(conn)
-                .await
-                .map(|_| ())
-        })?;
+        execute!(self, UNPIN, day_number(until))?;
         for BenchPin { part_id, bike_id, date } in pins {
-            on!(self.connection, |conn| sqlx::query(PIN)
-                .bind(self.workshop.uuid())
-                .bind(part_id.uuid())
-                .bind(bike_id.uuid())
-                .bind(day_number(*date))
-                .bind(plan.uuid())
-                .execute(conn)
-                .await
-                .map(|_| ()))?;
+            execute!(self, PIN, part_id.uuid(), bike_id.uuid(), day_number(*date), plan.uuid())?;
         }
         Ok(())
     }
@@ -244,9 +217,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn bikes_due(&mut self, by: NaiveDate) -> Result<Vec<SeenBike>, StoreError> {
-        let rows: Vec<SeenRow> = on!(self.connection, |conn| {
-            sqlx::query_as(SEEN).bind(self.workshop.uuid()).bind(day_number(by)).fetch_all(conn).await
-        })?;
+        let rows: Vec<SeenRow> = rows!(self, SEEN, day_number(by))?;
         rows.into_iter()
             .map(|SeenRow { bike_id, label, advice, payload: Json(payload) }| {
                 Ok(SeenBike {
@@ -264,9 +235,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn parts_on_bikes_due(&mut self, by: NaiveDate) -> Result<Vec<FittedPart>, StoreError> {
-        let rows: Vec<FittedRow> = on!(self.connection, |conn| {
-            sqlx::query_as(FITTED).bind(self.workshop.uuid()).bind(day_number(by)).fetch_all(conn).await
-        })?;
+        let rows: Vec<FittedRow> = rows!(self, FITTED, day_number(by))?;
         rows.into_iter().map(FittedPart::try_from).collect()
     }
 }

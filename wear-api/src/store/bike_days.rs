@@ -9,7 +9,7 @@ use uuid::Uuid;
 use super::error::{Sound, StoreError};
 use super::instant::{date, day_number};
 use super::many::Many;
-use super::{Tx, on, statements};
+use super::{Tx, execute, on, rows, statements, value_if_any};
 use crate::domain::{BikeDay, BikeDayKey, BikeId};
 
 const TABLE: &str = "bike_days";
@@ -185,31 +185,23 @@ impl Tx {
 
     async fn change_bike_day(&mut self, sum: &BikeDay) -> Result<(), StoreError> {
         let BikeDayKey { bike_id, day, surface, wet } = sum.key;
-        let left: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(CHANGE)
-            .bind(self.workshop.uuid())
-            .bind(bike_id.uuid())
-            .bind(day_number(day))
-            .bind(surface.as_str())
-            .bind(wet)
-            .bind(sum.rides)
-            .bind(sum.distance_mm)
-            .bind(sum.climb_mm)
-            .bind(sum.energy_j)
-            .bind(sum.base_reference_mm)
-            .bind(sum.measured_reference_mm)
-            .bind(sum.climb_reference_mm)
-            .fetch_optional(conn)
-            .await)?;
+        let left: Option<i64> = value_if_any!(
+            self,
+            CHANGE,
+            bike_id.uuid(),
+            day_number(day),
+            surface.as_str(),
+            wet,
+            sum.rides,
+            sum.distance_mm,
+            sum.climb_mm,
+            sum.energy_j,
+            sum.base_reference_mm,
+            sum.measured_reference_mm,
+            sum.climb_reference_mm
+        )?;
         match left {
-            Some(0) => on!(self.connection, |conn| sqlx::query(REMOVE_EMPTY)
-                .bind(self.workshop.uuid())
-                .bind(bike_id.uuid())
-                .bind(day_number(day))
-                .bind(surface.as_str())
-                .bind(wet)
-                .execute(conn)
-                .await
-                .map(|_| ()))?,
+            Some(0) => execute!(self, REMOVE_EMPTY, bike_id.uuid(), day_number(day), surface.as_str(), wet)?,
             Some(_) => {}
             None => Err("a ride that it never held is taken away").sound(TABLE, "rides")?,
         }
@@ -226,13 +218,7 @@ impl Tx {
         from: NaiveDate,
         to: NaiveDate,
     ) -> Result<Vec<BikeDay>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(RANGE)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(day_number(from))
-            .bind(day_number(to))
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<Row> = rows!(self, RANGE, bike.uuid(), day_number(from), day_number(to))?;
         rows.into_iter().map(BikeDay::try_from).collect()
     }
 
@@ -258,12 +244,7 @@ impl Tx {
         bike: BikeId,
         sums: impl IntoIterator<Item = BikeDay>,
     ) -> Result<(), StoreError> {
-        on!(self.connection, |conn| sqlx::query(REMOVE_ALL)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, REMOVE_ALL, bike.uuid())?;
         self.add_to_bike_days(sums).await
     }
 }

@@ -9,9 +9,10 @@ use uuid::Uuid;
 use wear_core::units::Limit;
 
 use super::error::{Sound, StoreError};
+use super::guarded::guarded;
 use super::instant::{instant, maybe_instant};
 use super::many::Many;
-use super::{Tx, on, pattern, statements};
+use super::{Tx, execute, pattern, row, rows, statements, value_if_any};
 use crate::domain::{
     Bike, BikeFacts, BikeFilter, BikeId, BikeSort, Cursor, Drivetrain, DrivetrainFacts, GroupName, Label,
     NewBike, Page, PageSize, Timestamp,
@@ -180,20 +181,19 @@ impl Tx {
     pub async fn insert_bike(&mut self, bike: &NewBike) -> Result<(), StoreError> {
         let NewBike { id, facts, created_at } = bike;
         let BikeFacts { label, group, usage, drivetrain, limit } = facts;
-        on!(self.connection, |conn| sqlx::query(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(label.as_str())
-            .bind(label.folded())
-            .bind(group.as_str())
-            .bind(group.folded())
-            .bind(usage.as_str())
-            .bind(Json(DrivetrainDoc::from(drivetrain)))
-            .bind(limit.map(Limit::get))
-            .bind(created_at.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(
+            self,
+            INSERT,
+            id.uuid(),
+            label.as_str(),
+            label.folded(),
+            group.as_str(),
+            group.folded(),
+            usage.as_str(),
+            Json(DrivetrainDoc::from(drivetrain)),
+            limit.map(Limit::get),
+            created_at.micros()
+        )?;
         Ok(())
     }
 
@@ -202,9 +202,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn bike(&mut self, id: BikeId) -> Result<Bike, StoreError> {
-        let row: Row = on!(self.connection, |conn| {
-            sqlx::query_as(GET).bind(self.workshop.uuid()).bind(id.uuid()).fetch_one(conn).await
-        })?;
+        let row: Row = row!(self, GET, id.uuid())?;
         row.try_into()
     }
 
@@ -232,23 +230,20 @@ impl Tx {
         facts: &BikeFacts,
     ) -> Result<i64, StoreError> {
         let BikeFacts { label, group, usage, drivetrain, limit } = facts;
-        let updated: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(UPDATE)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(revision)
-            .bind(label.as_str())
-            .bind(label.folded())
-            .bind(group.as_str())
-            .bind(group.folded())
-            .bind(usage.as_str())
-            .bind(Json(DrivetrainDoc::from(drivetrain)))
-            .bind(limit.map(Limit::get))
-            .fetch_optional(conn)
-            .await)?;
-        match updated {
-            Some(revision) => Ok(revision),
-            None => self.bike(id).await.and(Err(StoreError::Conflict)),
-        }
+        let updated: Option<i64> = value_if_any!(
+            self,
+            UPDATE,
+            id.uuid(),
+            revision,
+            label.as_str(),
+            label.folded(),
+            group.as_str(),
+            group.folded(),
+            usage.as_str(),
+            Json(DrivetrainDoc::from(drivetrain)),
+            limit.map(Limit::get)
+        )?;
+        guarded(updated, self.bike(id)).await
     }
 
     /// Takes a bike out of the fleet and returns its new revision. Its history stays, its outlook goes.
@@ -256,13 +251,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale or it is retired.
     pub async fn retire_bike(&mut self, id: BikeId, revision: i64, at: Timestamp) -> Result<i64, StoreError> {
-        let retired: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(RETIRE)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(revision)
-            .bind(at.micros())
-            .fetch_optional(conn)
-            .await)?;
+        let retired: Option<i64> = value_if_any!(self, RETIRE, id.uuid(), revision, at.micros())?;
         match retired {
             Some(revision) => {
                 self.remove_outlook(id).await?;
@@ -286,15 +275,8 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn bikes_after(&mut self, after: BikeId, most: i64) -> Result<Vec<Bike>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST_BY_ID)
-            .bind(self.workshop.uuid())
-            .bind(after.uuid())
-            .bind(pattern(None))
-            .bind(None::<String>)
-            .bind(true)
-            .bind(most)
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<Row> =
+            rows!(self, LIST_BY_ID, after.uuid(), pattern(None), None::<String>, true, most)?;
         rows.into_iter().map(Bike::try_from).collect()
     }
 
@@ -315,28 +297,11 @@ impl Tx {
         let rows: Vec<Row> = match sort {
             BikeSort::Created => {
                 let after = after.map(Cursor::id).transpose()?.unwrap_or(Uuid::nil());
-                on!(self.connection, |conn| sqlx::query_as(LIST_BY_ID)
-                    .bind(self.workshop.uuid())
-                    .bind(after)
-                    .bind(pattern)
-                    .bind(group)
-                    .bind(filter.with_retired)
-                    .bind(limit)
-                    .fetch_all(conn)
-                    .await)?
+                rows!(self, LIST_BY_ID, after, pattern, group, filter.with_retired, limit)?
             }
             BikeSort::Label => {
                 let (label, id) = after.map(Cursor::text).transpose()?.unwrap_or(("", Uuid::nil()));
-                on!(self.connection, |conn| sqlx::query_as(LIST_BY_LABEL)
-                    .bind(self.workshop.uuid())
-                    .bind(label)
-                    .bind(id)
-                    .bind(pattern)
-                    .bind(group)
-                    .bind(filter.with_retired)
-                    .bind(limit)
-                    .fetch_all(conn)
-                    .await)?
+                rows!(self, LIST_BY_LABEL, label, id, pattern, group, filter.with_retired, limit)?
             }
         };
         let bikes = rows.into_iter().map(Bike::try_from).collect::<Result<_, _>>()?;
@@ -351,9 +316,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn groups(&mut self) -> Result<Vec<(GroupName, i64)>, StoreError> {
-        let rows: Vec<(String, i64)> = on!(self.connection, |conn| {
-            sqlx::query_as(GROUPS).bind(self.workshop.uuid()).fetch_all(conn).await
-        })?;
+        let rows: Vec<(String, i64)> = rows!(self, GROUPS)?;
         rows.into_iter()
             .map(|(group, count)| Ok((GroupName::new(&group).sound(TABLE, "bike_group")?, count)))
             .collect()
@@ -364,9 +327,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn group_names(&mut self) -> Result<Vec<GroupName>, StoreError> {
-        let rows: Vec<(String,)> = on!(self.connection, |conn| {
-            sqlx::query_as(GROUP_NAMES).bind(self.workshop.uuid()).fetch_all(conn).await
-        })?;
+        let rows: Vec<(String,)> = rows!(self, GROUP_NAMES)?;
         rows.into_iter().map(|(group,)| GroupName::new(&group).sound(TABLE, "bike_group")).collect()
     }
 }

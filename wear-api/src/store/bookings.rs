@@ -4,8 +4,9 @@ use chrono::NaiveDate;
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
+use super::guarded::guarded;
 use super::instant::{date, day_number, instant};
-use super::{Tx, on, statements};
+use super::{Tx, execute, row, rows, statements, value_if_any};
 use crate::domain::{BikeId, Booking, BookingFacts, BookingFilter, BookingId, Cursor, Note, Page, PageSize};
 
 const TABLE: &str = "bookings";
@@ -74,17 +75,16 @@ impl Tx {
     pub async fn insert_booking(&mut self, booking: &Booking) -> Result<(), StoreError> {
         let Booking { id, facts, created_at, revision: _ } = booking;
         let BookingFacts { bike_id, from, to, note } = facts;
-        on!(self.connection, |conn| sqlx::query(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(bike_id.uuid())
-            .bind(day_number(*from))
-            .bind(day_number(*to))
-            .bind(note.as_ref().map(Note::as_str))
-            .bind(created_at.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(
+            self,
+            INSERT,
+            id.uuid(),
+            bike_id.uuid(),
+            day_number(*from),
+            day_number(*to),
+            note.as_ref().map(Note::as_str),
+            created_at.micros()
+        )?;
         Ok(())
     }
 
@@ -93,9 +93,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn booking(&mut self, id: BookingId) -> Result<Booking, StoreError> {
-        let row: Row = on!(self.connection, |conn| {
-            sqlx::query_as(GET).bind(self.workshop.uuid()).bind(id.uuid()).fetch_one(conn).await
-        })?;
+        let row: Row = row!(self, GET, id.uuid())?;
         row.try_into()
     }
 
@@ -110,19 +108,16 @@ impl Tx {
         facts: &BookingFacts,
     ) -> Result<(), StoreError> {
         let BookingFacts { bike_id: _, from, to, note } = facts;
-        let updated: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(UPDATE)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(revision)
-            .bind(day_number(*from))
-            .bind(day_number(*to))
-            .bind(note.as_ref().map(Note::as_str))
-            .fetch_optional(conn)
-            .await)?;
-        match updated {
-            Some(_) => Ok(()),
-            None => self.booking(id).await.and(Err(StoreError::Conflict)),
-        }
+        let updated: Option<i64> = value_if_any!(
+            self,
+            UPDATE,
+            id.uuid(),
+            revision,
+            day_number(*from),
+            day_number(*to),
+            note.as_ref().map(Note::as_str)
+        )?;
+        guarded(updated, self.booking(id)).await.map(|_| ())
     }
 
     /// Removes a booking.
@@ -130,16 +125,8 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
     pub async fn delete_booking(&mut self, id: BookingId, revision: i64) -> Result<(), StoreError> {
-        let deleted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(DELETE)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(revision)
-            .fetch_optional(conn)
-            .await)?;
-        match deleted {
-            Some(_) => Ok(()),
-            None => self.booking(id).await.and(Err(StoreError::Conflict)),
-        }
+        let deleted: Option<Uuid> = value_if_any!(self, DELETE, id.uuid(), revision)?;
+        guarded(deleted, self.booking(id)).await.map(|_| ())
     }
 
     /// Bookings by their first day.
@@ -154,17 +141,17 @@ impl Tx {
     ) -> Result<Page<Booking>, StoreError> {
         let (day, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MIN, Uuid::nil()));
         let BookingFilter { bike_id, from, to } = filter;
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
-            .bind(self.workshop.uuid())
-            .bind(day)
-            .bind(id)
-            .bind(from.map_or(i64::MIN, day_number))
-            .bind(to.map_or(i64::MAX, day_number))
-            .bind(bike_id.map(|_| "one"))
-            .bind(bike_id.map_or(Uuid::nil(), BikeId::uuid))
-            .bind(size.get() as i64 + 1)
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<Row> = rows!(
+            self,
+            LIST,
+            day,
+            id,
+            from.map_or(i64::MIN, day_number),
+            to.map_or(i64::MAX, day_number),
+            bike_id.map(|_| "one"),
+            bike_id.map_or(Uuid::nil(), BikeId::uuid),
+            size.get() as i64 + 1
+        )?;
         let bookings = rows.into_iter().map(Booking::try_from).collect::<Result<_, _>>()?;
         Ok(Page::cut(bookings, size, |booking: &Booking| {
             Cursor::Number(day_number(booking.facts.from), booking.id.uuid())
@@ -180,12 +167,7 @@ impl Tx {
         from: NaiveDate,
         to: NaiveDate,
     ) -> Result<Vec<Booking>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(BETWEEN)
-            .bind(self.workshop.uuid())
-            .bind(day_number(from))
-            .bind(day_number(to))
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<Row> = rows!(self, BETWEEN, day_number(from), day_number(to))?;
         rows.into_iter().map(Booking::try_from).collect()
     }
 }

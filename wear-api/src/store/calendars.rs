@@ -4,7 +4,7 @@ use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::instant::{date, day_number, instant};
-use super::{SystemTx, Tx, on, statements};
+use super::{SystemTx, Tx, execute, on, rows, statements, value, value_if_any};
 use crate::domain::{BikeId, GroupName, Label, PartId, PlannedSwap, Timestamp, WorkshopId};
 use chrono::NaiveDate;
 
@@ -56,13 +56,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn save_calendar(&mut self, hash: &[u8; 32], at: Timestamp) -> Result<(), StoreError> {
-        on!(self.connection, |conn| sqlx::query(SAVE)
-            .bind(self.workshop.uuid())
-            .bind(hash.as_slice())
-            .bind(at.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, SAVE, hash.as_slice(), at.micros())?;
         Ok(())
     }
 
@@ -71,10 +65,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`] when it has none.
     pub async fn calendar(&mut self) -> Result<Timestamp, StoreError> {
-        let created_at: i64 = on!(self.connection, |conn| sqlx::query_scalar(GET)
-            .bind(self.workshop.uuid())
-            .fetch_one(conn)
-            .await)?;
+        let created_at: i64 = value!(self, GET)?;
         instant(created_at, TABLE, "created_at")
     }
 
@@ -83,10 +74,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`] when it has none.
     pub async fn delete_calendar(&mut self) -> Result<(), StoreError> {
-        let deleted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(DELETE)
-            .bind(self.workshop.uuid())
-            .fetch_optional(conn)
-            .await)?;
+        let deleted: Option<Uuid> = value_if_any!(self, DELETE)?;
         deleted.map(|_| ()).ok_or(StoreError::NotFound)
     }
 
@@ -99,12 +87,7 @@ impl Tx {
         before: NaiveDate,
         most: i64,
     ) -> Result<Vec<PlannedSwap>, StoreError> {
-        let rows: Vec<SwapRow> = on!(self.connection, |conn| sqlx::query_as(SWAPS)
-            .bind(self.workshop.uuid())
-            .bind(day_number(before))
-            .bind(most)
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<SwapRow> = rows!(self, SWAPS, day_number(before), most)?;
         rows.into_iter().map(PlannedSwap::try_from).collect()
     }
 }

@@ -7,7 +7,7 @@ use uuid::Uuid;
 use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::many::Many;
-use super::{Tx, on, statements};
+use super::{Tx, statements, value, value_if_any};
 use crate::domain::{BikeId, Care, CareId, Cursor, Note, Once, Page, PageSize};
 
 const TABLE: &str = "care_events";
@@ -80,25 +80,19 @@ impl Tx {
     /// [`StoreError::NotFound`] when there is no such bike.
     pub async fn insert_care(&mut self, care: &Care) -> Result<Once<CareId>, StoreError> {
         let Care { id, bike_id, kind, done_at, note } = care;
-        let inserted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(bike_id.uuid())
-            .bind(id.uuid())
-            .bind(kind.as_str())
-            .bind(done_at.micros())
-            .bind(note.as_ref().map(Note::as_str))
-            .fetch_optional(conn)
-            .await)?;
+        let inserted: Option<Uuid> = value_if_any!(
+            self,
+            INSERT,
+            bike_id.uuid(),
+            id.uuid(),
+            kind.as_str(),
+            done_at.micros(),
+            note.as_ref().map(Note::as_str)
+        )?;
         if inserted.is_some() {
             return Ok(Once::New(*id));
         }
-        let same: Uuid = on!(self.connection, |conn| sqlx::query_scalar(SAME)
-            .bind(self.workshop.uuid())
-            .bind(bike_id.uuid())
-            .bind(done_at.micros())
-            .bind(kind.as_str())
-            .fetch_one(conn)
-            .await)?;
+        let same: Uuid = value!(self, SAME, bike_id.uuid(), done_at.micros(), kind.as_str())?;
         Ok(Once::Again(CareId::from_uuid(same)))
     }
 

@@ -12,7 +12,7 @@ use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::many::Many;
 use super::readings::measurement;
-use super::{Tx, on, statements};
+use super::{Tx, on, rows, statements};
 use crate::domain::{BikeId, ChainRecord, GroupName, Measurement, PartId, ReadChain, ReadingId};
 
 const TABLE: &str = "chain_records";
@@ -125,18 +125,12 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn read_chains(&mut self) -> Result<Vec<ReadChain>, StoreError> {
-        let readings: Vec<(Uuid, String)> = on!(self.connection, |conn| sqlx::query_as(READINGS)
-            .bind(self.workshop.uuid())
-            .fetch_all(conn)
-            .await)?;
+        let readings: Vec<(Uuid, String)> = rows!(self, READINGS)?;
         let measured: HashMap<ReadingId, Measurement> = readings
             .into_iter()
             .map(|(id, entered)| Ok((ReadingId::from_uuid(id), measurement(&entered)?)))
             .collect::<Result<_, StoreError>>()?;
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(ALL)
-            .bind(self.workshop.uuid())
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<Row> = rows!(self, ALL)?;
         rows.into_iter()
             .map(|row| {
                 let record = ChainRecord::try_from(row)?;

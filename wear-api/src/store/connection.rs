@@ -86,6 +86,54 @@ macro_rules! on {
     };
 }
 
+/// Runs a statement about a [`super::Tx`]'s workshop, which is its `$1`; the values follow from `$2` on.
+macro_rules! execute {
+    ($tx:expr, $sql:expr $(, $value:expr)* $(,)?) => {
+        $crate::store::connection::on!($tx.connection, |conn| sqlx::query($sql)
+            .bind($tx.workshop.uuid())
+            $(.bind($value))*
+            .execute(conn)
+            .await
+            .map(|_| ()))
+    };
+}
+
+/// Asks about a [`super::Tx`]'s workshop, which is the statement's `$1`; the values follow from `$2` on.
+macro_rules! ask {
+    ($query:ident, $fetch:ident, $tx:expr, $sql:expr $(, $value:expr)* $(,)?) => {
+        $crate::store::connection::on!($tx.connection, |conn| sqlx::$query($sql)
+            .bind($tx.workshop.uuid())
+            $(.bind($value))*
+            .$fetch(conn)
+            .await)
+    };
+}
+
+/// The one row that a statement finds; its values as [`ask`] takes them.
+macro_rules! row {
+    ($($asked:tt)+) => { $crate::store::connection::ask!(query_as, fetch_one, $($asked)+) };
+}
+
+/// The row that a statement finds, if any.
+macro_rules! row_if_any {
+    ($($asked:tt)+) => { $crate::store::connection::ask!(query_as, fetch_optional, $($asked)+) };
+}
+
+/// All rows that a statement finds.
+macro_rules! rows {
+    ($($asked:tt)+) => { $crate::store::connection::ask!(query_as, fetch_all, $($asked)+) };
+}
+
+/// The one value that a statement finds.
+macro_rules! value {
+    ($($asked:tt)+) => { $crate::store::connection::ask!(query_scalar, fetch_one, $($asked)+) };
+}
+
+/// The value that a statement finds, if any.
+macro_rules! value_if_any {
+    ($($asked:tt)+) => { $crate::store::connection::ask!(query_scalar, fetch_optional, $($asked)+) };
+}
+
 /// Names statements as constants and lists them, so that a test can prepare each on both engines.
 macro_rules! statements {
     ($($name:ident = $sql:literal;)+) => {
@@ -94,4 +142,4 @@ macro_rules! statements {
     };
 }
 
-pub(super) use {on, statements};
+pub(super) use {ask, execute, on, row, row_if_any, rows, statements, value, value_if_any};

@@ -3,8 +3,9 @@
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
+use super::guarded::guarded;
 use super::instant::{date, day_number, instant};
-use super::{Tx, on, statements};
+use super::{Tx, execute, row, rows, statements, value_if_any};
 use crate::domain::{
     Cursor, Delivery, DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, Note, Page, PageSize,
     PartModelId, PartsUnderWay,
@@ -93,19 +94,18 @@ impl Tx {
     pub async fn insert_delivery(&mut self, delivery: &Delivery) -> Result<(), StoreError> {
         let Delivery { id, facts, on_shelf, created_at, revision: _ } = delivery;
         let DeliveryFacts { part_model_id, count, expected_on, arrived_on, note } = facts;
-        on!(self.connection, |conn| sqlx::query(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(part_model_id.uuid())
-            .bind(i64::from(count.get()))
-            .bind(day_number(*expected_on))
-            .bind(arrived_on.map(day_number))
-            .bind(*on_shelf)
-            .bind(note.as_ref().map(Note::as_str))
-            .bind(created_at.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(
+            self,
+            INSERT,
+            id.uuid(),
+            part_model_id.uuid(),
+            i64::from(count.get()),
+            day_number(*expected_on),
+            arrived_on.map(day_number),
+            *on_shelf,
+            note.as_ref().map(Note::as_str),
+            created_at.micros()
+        )?;
         Ok(())
     }
 
@@ -114,9 +114,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn delivery(&mut self, id: DeliveryId) -> Result<Delivery, StoreError> {
-        let row: Row = on!(self.connection, |conn| {
-            sqlx::query_as(GET).bind(self.workshop.uuid()).bind(id.uuid()).fetch_one(conn).await
-        })?;
+        let row: Row = row!(self, GET, id.uuid())?;
         row.try_into()
     }
 
@@ -132,21 +130,18 @@ impl Tx {
         on_shelf: bool,
     ) -> Result<i64, StoreError> {
         let DeliveryFacts { part_model_id: _, count, expected_on, arrived_on, note } = facts;
-        let updated: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(UPDATE)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(revision)
-            .bind(i64::from(count.get()))
-            .bind(day_number(*expected_on))
-            .bind(arrived_on.map(day_number))
-            .bind(on_shelf)
-            .bind(note.as_ref().map(Note::as_str))
-            .fetch_optional(conn)
-            .await)?;
-        match updated {
-            Some(revision) => Ok(revision),
-            None => self.delivery(id).await.and(Err(StoreError::Conflict)),
-        }
+        let updated: Option<i64> = value_if_any!(
+            self,
+            UPDATE,
+            id.uuid(),
+            revision,
+            i64::from(count.get()),
+            day_number(*expected_on),
+            arrived_on.map(day_number),
+            on_shelf,
+            note.as_ref().map(Note::as_str)
+        )?;
+        guarded(updated, self.delivery(id)).await
     }
 
     /// Takes a delivery off the list.
@@ -154,16 +149,8 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
     pub async fn delete_delivery(&mut self, id: DeliveryId, revision: i64) -> Result<(), StoreError> {
-        let deleted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(DELETE)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(revision)
-            .fetch_optional(conn)
-            .await)?;
-        match deleted {
-            Some(_) => Ok(()),
-            None => self.delivery(id).await.and(Err(StoreError::Conflict)),
-        }
+        let deleted: Option<Uuid> = value_if_any!(self, DELETE, id.uuid(), revision)?;
+        guarded(deleted, self.delivery(id)).await.map(|_| ())
     }
 
     /// Deliveries by the date on which they are expected.
@@ -178,17 +165,17 @@ impl Tx {
     ) -> Result<Page<Delivery>, StoreError> {
         let (day, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MIN, Uuid::nil()));
         let DeliveryFilter { part_model_id, arrived } = filter;
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
-            .bind(self.workshop.uuid())
-            .bind(day)
-            .bind(id)
-            .bind(part_model_id.is_none())
-            .bind(part_model_id.map_or(Uuid::nil(), PartModelId::uuid))
-            .bind(*arrived != Some(false))
-            .bind(*arrived != Some(true))
-            .bind(size.get() as i64 + 1)
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<Row> = rows!(
+            self,
+            LIST,
+            day,
+            id,
+            part_model_id.is_none(),
+            part_model_id.map_or(Uuid::nil(), PartModelId::uuid),
+            *arrived != Some(false),
+            *arrived != Some(true),
+            size.get() as i64 + 1
+        )?;
         let deliveries = rows.into_iter().map(Delivery::try_from).collect::<Result<_, _>>()?;
         Ok(Page::cut(deliveries, size, |delivery: &Delivery| {
             Cursor::Number(day_number(delivery.facts.expected_on), delivery.id.uuid())
@@ -200,9 +187,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn parts_under_way(&mut self) -> Result<Vec<PartsUnderWay>, StoreError> {
-        let rows: Vec<(Uuid, i64, i64)> = on!(self.connection, |conn| {
-            sqlx::query_as(UNDER_WAY).bind(self.workshop.uuid()).fetch_all(conn).await
-        })?;
+        let rows: Vec<(Uuid, i64, i64)> = rows!(self, UNDER_WAY)?;
         rows.into_iter()
             .map(|(model, expected_on, count)| {
                 Ok(PartsUnderWay {

@@ -5,9 +5,10 @@ use std::sync::LazyLock;
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
+use super::guarded::guarded;
 use super::instant::{instant, maybe_instant};
 use super::many::Many;
-use super::{Tx, on, statements};
+use super::{Tx, row, rows, statements, value_if_any};
 use crate::domain::{BikeId, Fitting, FittingId, PartId, Place, Position, Timestamp};
 
 const TABLE: &str = "fittings";
@@ -130,12 +131,7 @@ impl Tx {
         first: PartId,
         last: PartId,
     ) -> Result<Vec<Fitting>, StoreError> {
-        all(on!(self.connection, |conn| sqlx::query_as(OF_PARTS)
-            .bind(self.workshop.uuid())
-            .bind(first.uuid())
-            .bind(last.uuid())
-            .fetch_all(conn)
-            .await)?)
+        all(rows!(self, OF_PARTS, first.uuid(), last.uuid())?)
     }
 
     /// Stores a fitting, open or closed.
@@ -145,17 +141,17 @@ impl Tx {
     /// [`StoreError::NotFound`] when there is no such bike, or no such part for this place.
     pub async fn insert_fitting(&mut self, fitting: &Fitting) -> Result<(), StoreError> {
         let Fitting { id, part_id, bike_id, place, position, fitted_at, removed_at } = fitting;
-        let inserted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(bike_id.uuid())
-            .bind(id.uuid())
-            .bind(part_id.uuid())
-            .bind(place.as_str())
-            .bind(i64::from(position.get()))
-            .bind(fitted_at.micros())
-            .bind(removed_at.map(Timestamp::micros))
-            .fetch_optional(conn)
-            .await)?;
+        let inserted: Option<Uuid> = value_if_any!(
+            self,
+            INSERT,
+            bike_id.uuid(),
+            id.uuid(),
+            part_id.uuid(),
+            place.as_str(),
+            i64::from(position.get()),
+            fitted_at.micros(),
+            removed_at.map(Timestamp::micros)
+        )?;
         inserted.map(|_| ()).ok_or(StoreError::Conflict)
     }
 
@@ -164,12 +160,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn fitting(&mut self, bike: BikeId, id: FittingId) -> Result<Fitting, StoreError> {
-        let row: Row = on!(self.connection, |conn| sqlx::query_as(GET)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(id.uuid())
-            .fetch_one(conn)
-            .await)?;
+        let row: Row = row!(self, GET, bike.uuid(), id.uuid())?;
         row.try_into()
     }
 
@@ -184,17 +175,8 @@ impl Tx {
         id: FittingId,
         removed_at: Timestamp,
     ) -> Result<(), StoreError> {
-        let closed: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(CLOSE)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(id.uuid())
-            .bind(removed_at.micros())
-            .fetch_optional(conn)
-            .await)?;
-        match closed {
-            Some(_) => Ok(()),
-            None => self.fitting(bike, id).await.and(Err(StoreError::Conflict)),
-        }
+        let closed: Option<Uuid> = value_if_any!(self, CLOSE, bike.uuid(), id.uuid(), removed_at.micros())?;
+        guarded(closed, self.fitting(bike, id)).await.map(|_| ())
     }
 
     /// Moves the ends of a fitting: what a swap does that is reported late. Opening one whose place is
@@ -209,14 +191,14 @@ impl Tx {
         fitted_at: Timestamp,
         removed_at: Option<Timestamp>,
     ) -> Result<(), StoreError> {
-        let moved: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(SPAN)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(id.uuid())
-            .bind(fitted_at.micros())
-            .bind(removed_at.map(Timestamp::micros))
-            .fetch_optional(conn)
-            .await)?;
+        let moved: Option<Uuid> = value_if_any!(
+            self,
+            SPAN,
+            bike.uuid(),
+            id.uuid(),
+            fitted_at.micros(),
+            removed_at.map(Timestamp::micros)
+        )?;
         moved.map(|_| ()).ok_or(StoreError::NotFound)
     }
 
@@ -225,12 +207,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn delete_fitting(&mut self, bike: BikeId, id: FittingId) -> Result<(), StoreError> {
-        let deleted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(DELETE)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(id.uuid())
-            .fetch_optional(conn)
-            .await)?;
+        let deleted: Option<Uuid> = value_if_any!(self, DELETE, bike.uuid(), id.uuid())?;
         deleted.map(|_| ()).ok_or(StoreError::NotFound)
     }
 
@@ -239,11 +216,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn fittings_of_bike(&mut self, bike: BikeId) -> Result<Vec<Fitting>, StoreError> {
-        all(on!(self.connection, |conn| sqlx::query_as(OF_BIKE)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .fetch_all(conn)
-            .await)?)
+        all(rows!(self, OF_BIKE, bike.uuid())?)
     }
 
     /// What is on a bike.
@@ -251,11 +224,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn open_fittings(&mut self, bike: BikeId) -> Result<Vec<Fitting>, StoreError> {
-        all(on!(self.connection, |conn| sqlx::query_as(OPEN_OF_BIKE)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .fetch_all(conn)
-            .await)?)
+        all(rows!(self, OPEN_OF_BIKE, bike.uuid())?)
     }
 
     /// Where a part has been, in order of time.
@@ -263,10 +232,6 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn fittings_of_part(&mut self, part: PartId) -> Result<Vec<Fitting>, StoreError> {
-        all(on!(self.connection, |conn| sqlx::query_as(OF_PART)
-            .bind(self.workshop.uuid())
-            .bind(part.uuid())
-            .fetch_all(conn)
-            .await)?)
+        all(rows!(self, OF_PART, part.uuid())?)
     }
 }

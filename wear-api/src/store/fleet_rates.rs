@@ -6,7 +6,7 @@ use wear_core::degradation::WearParameters;
 
 use super::error::{Sound, StoreError};
 use super::instant::instant;
-use super::{Tx, on, statements};
+use super::{Tx, execute, row_if_any, rows, statements};
 use crate::domain::{FleetRate, GroupName};
 
 const TABLE: &str = "fleet_rates";
@@ -75,26 +75,21 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn replace_fleet_rates(&mut self, rates: &[FleetRate]) -> Result<(), StoreError> {
-        on!(self.connection, |conn| sqlx::query(CLEAR)
-            .bind(self.workshop.uuid())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, CLEAR)?;
         for rate in rates {
             let FleetRate { group, parameters, mean_log_rate_sd, chains, chains_read, learned_at } = rate;
-            on!(self.connection, |conn| sqlx::query(INSERT)
-                .bind(self.workshop.uuid())
-                .bind(group.as_ref().map_or(FLEET, GroupName::as_str))
-                .bind(parameters.mean_log_rate())
-                .bind(parameters.sd_log_rate())
-                .bind(*mean_log_rate_sd)
-                .bind(parameters.scale())
-                .bind(*chains)
-                .bind(*chains_read)
-                .bind(learned_at.micros())
-                .execute(conn)
-                .await
-                .map(|_| ()))?;
+            execute!(
+                self,
+                INSERT,
+                group.as_ref().map_or(FLEET, GroupName::as_str),
+                parameters.mean_log_rate(),
+                parameters.sd_log_rate(),
+                *mean_log_rate_sd,
+                parameters.scale(),
+                *chains,
+                *chains_read,
+                learned_at.micros()
+            )?;
         }
         Ok(())
     }
@@ -104,10 +99,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn fleet_rates(&mut self) -> Result<Vec<FleetRate>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(ALL)
-            .bind(self.workshop.uuid())
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<Row> = rows!(self, ALL)?;
         rows.into_iter().map(FleetRate::try_from).collect()
     }
 
@@ -116,11 +108,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn fleet_rate(&mut self, group: &GroupName) -> Result<Option<FleetRate>, StoreError> {
-        let row: Option<Row> = on!(self.connection, |conn| sqlx::query_as(FOR_GROUP)
-            .bind(self.workshop.uuid())
-            .bind(group.as_str())
-            .fetch_optional(conn)
-            .await)?;
+        let row: Option<Row> = row_if_any!(self, FOR_GROUP, group.as_str())?;
         row.map(FleetRate::try_from).transpose()
     }
 

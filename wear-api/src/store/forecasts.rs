@@ -12,7 +12,7 @@ use wear_core::units::ReferenceKilometres;
 use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::many::Many;
-use super::{Tx, on, statements};
+use super::{Tx, execute, on, rows, statements};
 use crate::domain::{ForecastId, GroupName, KeptForecast, Month, MonthlyTally, PartId, ScoredReading};
 
 const TABLE: &str = "forecasts";
@@ -259,13 +259,7 @@ impl Tx {
         let mut changed: Vec<ScoreRow> = scores.iter().map(ScoreRow::from).collect();
         changed.retain(|row| before.remove(&(row.part_id, row.reading_id)).as_ref() != Some(row));
         for (part, reading) in before.into_keys() {
-            on!(self.connection, |conn| sqlx::query(REMOVE_SCORE)
-                .bind(self.workshop.uuid())
-                .bind(part)
-                .bind(reading)
-                .execute(conn)
-                .await
-                .map(|_| ()))?;
+            execute!(self, REMOVE_SCORE, part, reading)?;
         }
         for (sql, batch) in SAVE_SCORES.batches(self.engine(), &changed) {
             on!(self.connection, |conn| {
@@ -299,13 +293,8 @@ impl Tx {
         group: Option<&GroupName>,
         (from, to): (Month, Month),
     ) -> Result<Vec<MonthlyTally>, StoreError> {
-        let rows: Vec<TallyRow> = on!(self.connection, |conn| sqlx::query_as(TALLIES)
-            .bind(self.workshop.uuid())
-            .bind(group.map(GroupName::as_str))
-            .bind(from.number())
-            .bind(to.number())
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<TallyRow> =
+            rows!(self, TALLIES, group.map(GroupName::as_str), from.number(), to.number())?;
         rows.into_iter().map(MonthlyTally::try_from).collect()
     }
 }

@@ -6,7 +6,7 @@ use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::instant::{instant, maybe_instant};
-use super::{SystemTx, Tx, on, statements};
+use super::{SystemTx, Tx, execute, on, row, rows, statements, value_if_any};
 use crate::domain::{
     Attempt, Cursor, HookId, HookMessage, MessageId, MessageState, NewAttempt, NewHookMessage, Page,
     PageSize, Timestamp,
@@ -117,16 +117,7 @@ impl Tx {
     /// [`StoreError::NotFound`] when there is no such hook.
     pub async fn insert_hook_message(&mut self, message: &NewHookMessage) -> Result<(), StoreError> {
         let NewHookMessage { id, hook_id, event, body, created_at } = message;
-        on!(self.connection, |conn| sqlx::query(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(hook_id.uuid())
-            .bind(event)
-            .bind(body)
-            .bind(created_at.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, INSERT, id.uuid(), hook_id.uuid(), event, body, created_at.micros())?;
         Ok(())
     }
 
@@ -135,16 +126,8 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`], [`StoreError::Corrupt`].
     pub async fn hook_message(&mut self, id: MessageId) -> Result<HookMessage, StoreError> {
-        let row: Row = on!(self.connection, |conn| sqlx::query_as(GET)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .fetch_one(conn)
-            .await)?;
-        let attempts: Vec<AttemptRow> = on!(self.connection, |conn| sqlx::query_as(ATTEMPTS_OF)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .fetch_all(conn)
-            .await)?;
+        let row: Row = row!(self, GET, id.uuid())?;
+        let attempts: Vec<AttemptRow> = rows!(self, ATTEMPTS_OF, id.uuid())?;
         let mut delivery = HookMessage::try_from(row)?;
         delivery.attempts = attempts.into_iter().map(Attempt::try_from).collect::<Result<_, _>>()?;
         Ok(delivery)
@@ -161,23 +144,11 @@ impl Tx {
         size: PageSize,
     ) -> Result<Page<HookMessage>, StoreError> {
         let after = after.map(Cursor::id).transpose()?.unwrap_or(Uuid::max());
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
-            .bind(self.workshop.uuid())
-            .bind(hook.uuid())
-            .bind(after)
-            .bind(size.get() as i64 + 1)
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<Row> = rows!(self, LIST, hook.uuid(), after, size.get() as i64 + 1)?;
         let ends = rows.first().zip(rows.last()).map(|(last, first)| (first.message_id, last.message_id));
         let mut attempts: BTreeMap<Uuid, Vec<Attempt>> = BTreeMap::new();
         if let Some((first, last)) = ends {
-            let found: Vec<AttemptRow> = on!(self.connection, |conn| sqlx::query_as(ATTEMPTS_OF_PAGE)
-                .bind(self.workshop.uuid())
-                .bind(hook.uuid())
-                .bind(first)
-                .bind(last)
-                .fetch_all(conn)
-                .await)?;
+            let found: Vec<AttemptRow> = rows!(self, ATTEMPTS_OF_PAGE, hook.uuid(), first, last)?;
             for row in found {
                 attempts.entry(row.message_id).or_default().push(row.try_into()?);
             }
@@ -202,14 +173,8 @@ impl Tx {
         tries: i64,
         next_at: Option<Timestamp>,
     ) -> Result<(), StoreError> {
-        let found: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(SET)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(state.as_str())
-            .bind(tries)
-            .bind(next_at.map(Timestamp::micros))
-            .fetch_optional(conn)
-            .await)?;
+        let found: Option<Uuid> =
+            value_if_any!(self, SET, id.uuid(), state.as_str(), tries, next_at.map(Timestamp::micros))?;
         found.map(|_| ()).ok_or(StoreError::NotFound)
     }
 
@@ -220,16 +185,15 @@ impl Tx {
     /// [`StoreError::Unavailable`].
     pub async fn add_attempt(&mut self, id: MessageId, attempt: &NewAttempt) -> Result<(), StoreError> {
         let NewAttempt { at, milliseconds, outcome, status } = attempt;
-        on!(self.connection, |conn| sqlx::query(ADD_ATTEMPT)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(at.micros())
-            .bind(*milliseconds)
-            .bind(outcome.as_str())
-            .bind(status.map(i64::from))
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(
+            self,
+            ADD_ATTEMPT,
+            id.uuid(),
+            at.micros(),
+            *milliseconds,
+            outcome.as_str(),
+            status.map(i64::from)
+        )?;
         Ok(())
     }
 }

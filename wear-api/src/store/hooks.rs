@@ -5,7 +5,7 @@ use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::instant::{instant, maybe_instant};
-use super::{Tx, on, statements};
+use super::{Tx, execute, row, rows, statements, value, value_if_any};
 use crate::domain::{
     Cursor, DisabledReason, Hook, HookEvent, HookFacts, HookId, HookSecret, HookSecrets, HookUrl, Label,
     Page, PageSize, Timestamp,
@@ -129,17 +129,16 @@ impl Tx {
     /// [`StoreError::Unavailable`].
     pub async fn insert_hook(&mut self, hook: &Hook) -> Result<(), StoreError> {
         let HookFacts { label, url, events } = &hook.facts;
-        on!(self.connection, |conn| sqlx::query(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(hook.id.uuid())
-            .bind(label.as_str())
-            .bind(url.as_str())
-            .bind(words(events))
-            .bind(hook.secrets.current.as_bytes())
-            .bind(hook.created_at.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(
+            self,
+            INSERT,
+            hook.id.uuid(),
+            label.as_str(),
+            url.as_str(),
+            words(events),
+            hook.secrets.current.as_bytes(),
+            hook.created_at.micros()
+        )?;
         Ok(())
     }
 
@@ -148,11 +147,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`], [`StoreError::Corrupt`].
     pub async fn hook(&mut self, id: HookId) -> Result<Hook, StoreError> {
-        let row: Row = on!(self.connection, |conn| sqlx::query_as(GET)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .fetch_one(conn)
-            .await)?;
+        let row: Row = row!(self, GET, id.uuid())?;
         row.try_into()
     }
 
@@ -161,15 +156,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn hooks(&mut self, after: Option<&Cursor>, size: PageSize) -> Result<Page<Hook>, StoreError> {
-        let after = after.map(Cursor::id).transpose()?.unwrap_or(Uuid::nil());
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
-            .bind(self.workshop.uuid())
-            .bind(after)
-            .bind(size.get() as i64 + 1)
-            .fetch_all(conn)
-            .await)?;
-        let hooks = rows.into_iter().map(Hook::try_from).collect::<Result<_, _>>()?;
-        Ok(Page::cut(hooks, size, |hook: &Hook| Cursor::Id(hook.id.uuid())))
+        self.page_by_id::<Row, _>(LIST, Uuid::nil(), (after, size), |hook: &Hook| hook.id.uuid()).await
     }
 
     /// How many hooks the workshop has.
@@ -177,10 +164,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn count_hooks(&mut self) -> Result<i64, StoreError> {
-        let count = on!(self.connection, |conn| sqlx::query_scalar(COUNT)
-            .bind(self.workshop.uuid())
-            .fetch_one(conn)
-            .await)?;
+        let count = value!(self, COUNT)?;
         Ok(count)
     }
 
@@ -189,10 +173,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn hooks_in_force(&mut self) -> Result<Vec<Hook>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(IN_FORCE)
-            .bind(self.workshop.uuid())
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<Row> = rows!(self, IN_FORCE)?;
         rows.into_iter().map(Hook::try_from).collect()
     }
 
@@ -202,18 +183,18 @@ impl Tx {
     /// [`StoreError::Conflict`] when its revision is another.
     pub async fn change_hook(&mut self, hook: &Hook) -> Result<(), StoreError> {
         let HookFacts { label, url, events } = &hook.facts;
-        let changed: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(CHANGE)
-            .bind(self.workshop.uuid())
-            .bind(hook.id.uuid())
-            .bind(hook.revision)
-            .bind(label.as_str())
-            .bind(url.as_str())
-            .bind(words(events))
-            .bind(hook.disabled.map(|(at, _)| at.micros()))
-            .bind(hook.disabled.map(|(_, reason)| reason.as_str()))
-            .bind(hook.failing_since.map(Timestamp::micros))
-            .fetch_optional(conn)
-            .await)?;
+        let changed: Option<Uuid> = value_if_any!(
+            self,
+            CHANGE,
+            hook.id.uuid(),
+            hook.revision,
+            label.as_str(),
+            url.as_str(),
+            words(events),
+            hook.disabled.map(|(at, _)| at.micros()),
+            hook.disabled.map(|(_, reason)| reason.as_str()),
+            hook.failing_since.map(Timestamp::micros)
+        )?;
         changed.map(|_| ()).ok_or(StoreError::Conflict)
     }
 
@@ -227,14 +208,14 @@ impl Tx {
         secrets: &HookSecrets,
     ) -> Result<(), StoreError> {
         let HookSecrets { current, previous } = secrets;
-        let changed: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(REPLACE_SECRET)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(current.as_bytes())
-            .bind(previous.as_ref().map(|(secret, _)| secret.as_bytes()))
-            .bind(previous.as_ref().map(|(_, until)| until.micros()))
-            .fetch_optional(conn)
-            .await)?;
+        let changed: Option<Uuid> = value_if_any!(
+            self,
+            REPLACE_SECRET,
+            id.uuid(),
+            current.as_bytes(),
+            previous.as_ref().map(|(secret, _)| secret.as_bytes()),
+            previous.as_ref().map(|(_, until)| until.micros())
+        )?;
         changed.map(|_| ()).ok_or(StoreError::NotFound)
     }
 
@@ -249,20 +230,9 @@ impl Tx {
         at: Timestamp,
     ) -> Result<(), StoreError> {
         if well {
-            on!(self.connection, |conn| sqlx::query(NOTE_SUCCESS)
-                .bind(self.workshop.uuid())
-                .bind(id.uuid())
-                .execute(conn)
-                .await
-                .map(|_| ()))?;
+            execute!(self, NOTE_SUCCESS, id.uuid())?;
         } else {
-            on!(self.connection, |conn| sqlx::query(NOTE_FAILURE)
-                .bind(self.workshop.uuid())
-                .bind(id.uuid())
-                .bind(at.micros())
-                .execute(conn)
-                .await
-                .map(|_| ()))?;
+            execute!(self, NOTE_FAILURE, id.uuid(), at.micros())?;
         }
         Ok(())
     }
@@ -279,15 +249,15 @@ impl Tx {
         at: Timestamp,
         failing_since: Option<Timestamp>,
     ) -> Result<bool, StoreError> {
-        let disabled: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(DISABLE)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(at.micros())
-            .bind(reason.as_str())
-            .bind(i64::from(failing_since.is_some()))
-            .bind(failing_since.map_or(0, Timestamp::micros))
-            .fetch_optional(conn)
-            .await)?;
+        let disabled: Option<Uuid> = value_if_any!(
+            self,
+            DISABLE,
+            id.uuid(),
+            at.micros(),
+            reason.as_str(),
+            i64::from(failing_since.is_some()),
+            failing_since.map_or(0, Timestamp::micros)
+        )?;
         Ok(disabled.is_some())
     }
 
@@ -296,12 +266,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Conflict`] when its revision is another.
     pub async fn delete_hook(&mut self, id: HookId, revision: i64) -> Result<(), StoreError> {
-        let deleted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(DELETE)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(revision)
-            .fetch_optional(conn)
-            .await)?;
+        let deleted: Option<Uuid> = value_if_any!(self, DELETE, id.uuid(), revision)?;
         deleted.map(|_| ()).ok_or(StoreError::Conflict)
     }
 }

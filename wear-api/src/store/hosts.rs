@@ -19,11 +19,11 @@ const PATIENCE: Duration = Duration::from_secs(2);
 
 pub(super) const IS_REPLICA: &str = "select pg_is_in_recovery()";
 
-/// The ways to connect that an address names, in its order.
+/// How to connect to each host that an address names, in its order.
 ///
 /// # Errors
 /// [`StoreError::Defect`] when one is no address.
-pub(super) fn ways(
+pub(super) fn hosts_of(
     url: &str,
     prepare: impl Fn(PgConnectOptions) -> PgConnectOptions,
 ) -> Result<Vec<PgConnectOptions>, StoreError> {
@@ -40,19 +40,19 @@ fn addresses(url: &str) -> Vec<String> {
     hosts.split(',').map(|host| format!("{scheme}://{user}{at}{host}{path}")).collect()
 }
 
-/// The first way that leads to a primary; the first of all when none does, so that its own error is told.
-pub(super) async fn primary(ways: &[PgConnectOptions]) -> Option<usize> {
-    for (place, way) in ways.iter().enumerate() {
-        if is_primary(way).await {
+/// The first host that is a primary; the first of all when none does, so that its own error is told.
+pub(super) async fn primary(hosts: &[PgConnectOptions]) -> Option<usize> {
+    for (place, host) in hosts.iter().enumerate() {
+        if is_primary(host).await {
             return Some(place);
         }
     }
     None
 }
 
-async fn is_primary(way: &PgConnectOptions) -> bool {
+async fn is_primary(host: &PgConnectOptions) -> bool {
     let ask = async {
-        let mut connection = way.connect().await?;
+        let mut connection = host.connect().await?;
         let is_replica: bool = sqlx::query_scalar(IS_REPLICA).fetch_one(&mut connection).await?;
         connection.close().await?;
         Ok::<_, sqlx::Error>(!is_replica)
@@ -61,17 +61,17 @@ async fn is_primary(way: &PgConnectOptions) -> bool {
 }
 
 /// Leads new connections to whichever host is the primary, until the pool is closed.
-pub(super) async fn follow(pool: PgPool, ways: Vec<PgConnectOptions>, mut present: usize) {
+pub(super) async fn follow(pool: PgPool, hosts: Vec<PgConnectOptions>, mut present: usize) {
     while !pool.is_closed() {
         tokio::time::sleep(LOOK_EVERY).await;
-        if is_primary(&ways[present]).await {
+        if is_primary(&hosts[present]).await {
             continue;
         }
-        match primary(&ways).await {
+        match primary(&hosts).await {
             Some(place) if place != present => {
-                tracing::warn!(host = ways[place].get_host(), "the database's primary has moved");
+                tracing::warn!(host = hosts[place].get_host(), "the database's primary has moved");
                 present = place;
-                pool.set_connect_options(ways[place].clone());
+                pool.set_connect_options(hosts[place].clone());
             }
             _ => {}
         }

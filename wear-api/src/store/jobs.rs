@@ -5,7 +5,7 @@ use uuid::Uuid;
 
 use super::connection::Connection;
 use super::error::{Sound, StoreError};
-use super::{SystemTx, Tx, on, statements};
+use super::{SystemTx, Tx, execute, on, statements, value, value_if_any};
 use crate::domain::{Backlog, Claim, ClaimedJob, Finished, JobId, JobKind, NewJob, Timestamp, WorkshopId};
 
 const TABLE: &str = "jobs";
@@ -86,16 +86,16 @@ impl Tx {
     /// [`StoreError::Unavailable`].
     pub async fn enqueue(&mut self, job: &NewJob) -> Result<JobId, StoreError> {
         let NewJob { kind, key, payload, due_at, created_at } = job;
-        let id: Uuid = on!(self.connection, |conn| sqlx::query_scalar(ENQUEUE)
-            .bind(self.workshop.uuid())
-            .bind(JobId::generate().uuid())
-            .bind(kind.as_str())
-            .bind(key)
-            .bind(Json(payload))
-            .bind(created_at.micros())
-            .bind(due_at.micros())
-            .fetch_one(conn)
-            .await)?;
+        let id: Uuid = value!(
+            self,
+            ENQUEUE,
+            JobId::generate().uuid(),
+            kind.as_str(),
+            key,
+            Json(payload),
+            created_at.micros(),
+            due_at.micros()
+        )?;
         Ok(JobId::from_uuid(id))
     }
 
@@ -105,23 +105,13 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn finish_job(&mut self, claimed: &ClaimedJob, now: Timestamp) -> Result<Finished, StoreError> {
-        let cleared: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(CLEAR)
-            .bind(self.workshop.uuid())
-            .bind(claimed.id.uuid())
-            .bind(claimed.sequence)
-            .bind(claimed.attempts)
-            .fetch_optional(conn)
-            .await)?;
+        let cleared: Option<Uuid> =
+            value_if_any!(self, CLEAR, claimed.id.uuid(), claimed.sequence, claimed.attempts)?;
         if cleared.is_some() {
             return Ok(Finished::Cleared);
         }
-        let released: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(RELEASE)
-            .bind(self.workshop.uuid())
-            .bind(claimed.id.uuid())
-            .bind(claimed.attempts)
-            .bind(now.micros())
-            .fetch_optional(conn)
-            .await)?;
+        let released: Option<Uuid> =
+            value_if_any!(self, RELEASE, claimed.id.uuid(), claimed.attempts, now.micros())?;
         Ok(if released.is_some() { Finished::Again } else { Finished::Lost })
     }
 
@@ -135,15 +125,7 @@ impl Tx {
         due_at: Timestamp,
         error: &str,
     ) -> Result<(), StoreError> {
-        on!(self.connection, |conn| sqlx::query(PAUSE)
-            .bind(self.workshop.uuid())
-            .bind(claimed.id.uuid())
-            .bind(claimed.attempts)
-            .bind(due_at.micros())
-            .bind(error)
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, PAUSE, claimed.id.uuid(), claimed.attempts, due_at.micros(), error)?;
         Ok(())
     }
 }

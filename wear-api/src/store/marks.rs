@@ -8,7 +8,7 @@ use super::connection::Connection;
 use super::error::StoreError;
 use super::instant::instant;
 use super::many::Many;
-use super::{SystemTx, Tx, on, statements};
+use super::{SystemTx, Tx, execute, on, statements, value, value_if_any};
 use crate::domain::{BikeId, Claim, ClaimedBike, Finished, Timestamp, WorkshopId};
 
 const TABLE: &str = "outlook_marks";
@@ -126,12 +126,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn mark_all_bikes(&mut self, now: Timestamp) -> Result<(), StoreError> {
-        on!(self.connection, |conn| sqlx::query(MARK_ALL)
-            .bind(self.workshop.uuid())
-            .bind(now.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, MARK_ALL, now.micros())?;
         Ok(())
     }
 
@@ -141,12 +136,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn clear_mark(&mut self, bike: BikeId) -> Result<(), StoreError> {
-        on!(self.connection, |conn| sqlx::query(CLEAR_ANY)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, CLEAR_ANY, bike.uuid())?;
         Ok(())
     }
 
@@ -155,11 +145,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn is_marked(&mut self, bike: BikeId) -> Result<bool, StoreError> {
-        let count: i64 = on!(self.connection, |conn| sqlx::query_scalar(IS_MARKED)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .fetch_one(conn)
-            .await)?;
+        let count: i64 = value!(self, IS_MARKED, bike.uuid())?;
         Ok(count > 0)
     }
 
@@ -174,25 +160,19 @@ impl Tx {
         now: Timestamp,
     ) -> Result<Finished, StoreError> {
         let ClaimedBike { workshop_id: _, bike_id, sequence, attempts, marked_at } = claimed;
-        let cleared: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(CLEAR)
-            .bind(self.workshop.uuid())
-            .bind(bike_id.uuid())
-            .bind(*sequence)
-            .bind(*attempts)
-            .fetch_optional(conn)
-            .await)?;
+        let cleared: Option<Uuid> = value_if_any!(self, CLEAR, bike_id.uuid(), *sequence, *attempts)?;
         if cleared.is_some() {
             return Ok(Finished::Cleared);
         }
-        let released: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(RELEASE)
-            .bind(self.workshop.uuid())
-            .bind(bike_id.uuid())
-            .bind(*attempts)
-            .bind(now.micros())
-            .bind(*sequence)
-            .bind(marked_at.micros())
-            .fetch_optional(conn)
-            .await)?;
+        let released: Option<Uuid> = value_if_any!(
+            self,
+            RELEASE,
+            bike_id.uuid(),
+            *attempts,
+            now.micros(),
+            *sequence,
+            marked_at.micros()
+        )?;
         Ok(if released.is_some() { Finished::Again } else { Finished::Lost })
     }
 
@@ -201,15 +181,14 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn pause_bike(&mut self, claimed: &ClaimedBike, due_at: Timestamp) -> Result<(), StoreError> {
-        on!(self.connection, |conn| sqlx::query(PAUSE)
-            .bind(self.workshop.uuid())
-            .bind(claimed.bike_id.uuid())
-            .bind(claimed.attempts)
-            .bind(claimed.marked_at.micros())
-            .bind(due_at.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(
+            self,
+            PAUSE,
+            claimed.bike_id.uuid(),
+            claimed.attempts,
+            claimed.marked_at.micros(),
+            due_at.micros()
+        )?;
         Ok(())
     }
 }

@@ -7,6 +7,7 @@
 //! A transaction that changes a bike's history calls [`Tx::mark_bikes`] before anything else: the mark
 //! asks for a new outlook, and its row is the bike's lock, so that two such transactions follow each other.
 
+mod alerts;
 mod audit;
 mod bench_days;
 mod bench_plans;
@@ -17,12 +18,12 @@ mod calendars;
 mod care;
 mod chain_records;
 mod connection;
-mod crossings;
 mod deliveries;
 mod error;
 mod fittings;
 mod fleet_rates;
 mod forecasts;
+mod guarded;
 mod hook_messages;
 mod hooks;
 mod hosts;
@@ -57,7 +58,7 @@ use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, S
 use sqlx::{Connection as _, PgPool, SqlitePool};
 
 use crate::domain::WorkshopId;
-use connection::{Connection, Lease, on, statements};
+use connection::{Connection, Lease, execute, on, row, row_if_any, rows, statements, value, value_if_any};
 
 pub use error::StoreError;
 pub use request::{Finish, RequestWork};
@@ -143,18 +144,18 @@ impl Store {
         let pools = if url.starts_with("sqlite:") {
             connect_sqlite(url).await?
         } else {
-            let ways = hosts::ways(url, |options| {
+            let named = hosts::hosts_of(url, |options| {
                 options.application_name("wear-api").statement_cache_capacity(STATEMENTS_KEPT)
             })?;
-            let several = ways.len() > 1;
-            let present = if several { hosts::primary(&ways).await.unwrap_or(0) } else { 0 };
+            let several = named.len() > 1;
+            let present = if several { hosts::primary(&named).await.unwrap_or(0) } else { 0 };
             let pool = PgPoolOptions::new()
                 .max_connections(connections.max(1))
                 .acquire_timeout(PATIENCE)
-                .connect_with(ways[present].clone())
+                .connect_with(named[present].clone())
                 .await?;
             if several {
-                tokio::spawn(hosts::follow(pool.clone(), ways, present));
+                tokio::spawn(hosts::follow(pool.clone(), named, present));
             }
             Pools::Postgres(pool)
         };
@@ -439,7 +440,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("fittings", fittings::STATEMENTS),
         ("fleet_rates", fleet_rates::STATEMENTS),
         ("forecasts", forecasts::STATEMENTS),
-        ("crossings", crossings::STATEMENTS),
+        ("alerts", alerts::STATEMENTS),
         ("hook_messages", hook_messages::STATEMENTS),
         ("fittings", fittings::STATEMENTS),
         ("hooks", hooks::STATEMENTS),
@@ -468,7 +469,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("care.OF_THESE_BIKES", care::of_these_bikes()),
         ("chain_records.SAVE", chain_records::save_statements()),
         ("chain_records.THESE", chain_records::these()),
-        ("crossings.THESE", crossings::these()),
+        ("alerts.THESE", alerts::these()),
         ("fittings.OF_THESE_BIKES", fittings::of_these_bikes()),
         ("forecasts.KEEP", forecasts::keep_statements()),
         ("forecasts.OF_THESE_PARTS", forecasts::of_these_parts()),

@@ -7,7 +7,7 @@ use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::instant::{date, instant};
-use super::{Tx, on, statements};
+use super::{Tx, rows, statements};
 use crate::domain::{
     BikeId, BikeNeeds, GroupName, Label, NEED_DAYS, NeededPart, PartModelId, Position, SwapNeeds,
 };
@@ -121,9 +121,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn needs(&mut self, zone: Tz) -> Result<Vec<BikeNeeds>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| {
-            sqlx::query_as(LIST).bind(self.workshop.uuid()).fetch_all(conn).await
-        })?;
+        let rows: Vec<Row> = rows!(self, LIST)?;
         rows.into_iter().map(|row| row.bike(zone)).collect()
     }
 }

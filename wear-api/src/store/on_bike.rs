@@ -9,7 +9,7 @@ use uuid::Uuid;
 
 use super::error::StoreError;
 use super::many::Many;
-use super::{Tx, on};
+use super::{Tx, on, row, rows, value_if_any};
 use crate::domain::{BikeId, Cursor, Page, PageSize, Timestamp, Voiding};
 
 /// A row that both engines give.
@@ -75,12 +75,7 @@ impl Tx {
         bike: BikeId,
         id: Uuid,
     ) -> Result<T, StoreError> {
-        let row: R = on!(self.connection, |conn| sqlx::query_as(sql)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(id)
-            .fetch_one(conn)
-            .await)?;
+        let row: R = row!(self, sql, bike.uuid(), id)?;
         row.try_into()
     }
 
@@ -94,14 +89,7 @@ impl Tx {
         place_of: impl Fn(&T) -> (Timestamp, Uuid),
     ) -> Result<Page<T>, StoreError> {
         let (at, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MAX, Uuid::max()));
-        let rows: Vec<R> = on!(self.connection, |conn| sqlx::query_as(sql)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(at)
-            .bind(id)
-            .bind(size.get() as i64 + 1)
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<R> = rows!(self, sql, bike.uuid(), at, id, size.get() as i64 + 1)?;
         let events = rows.into_iter().map(T::try_from).collect::<Result<_, _>>()?;
         Ok(Page::cut(events, size, |event| {
             let (at, id) = place_of(event);
@@ -116,13 +104,7 @@ impl Tx {
         (bike, id): (Uuid, Uuid),
         most: i64,
     ) -> Result<Vec<T>, StoreError> {
-        let rows: Vec<R> = on!(self.connection, |conn| sqlx::query_as(sql)
-            .bind(self.workshop.uuid())
-            .bind(bike)
-            .bind(id)
-            .bind(most)
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<R> = rows!(self, sql, bike, id, most)?;
         rows.into_iter().map(T::try_from).collect()
     }
 
@@ -135,14 +117,8 @@ impl Tx {
         id: Uuid,
         voiding: &Voiding,
     ) -> Result<bool, StoreError> {
-        let voided: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(sql)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(id)
-            .bind(voiding.at.micros())
-            .bind(voiding.reason.as_str())
-            .fetch_optional(conn)
-            .await)?;
+        let voided: Option<Uuid> =
+            value_if_any!(self, sql, bike.uuid(), id, voiding.at.micros(), voiding.reason.as_str())?;
         Ok(voided.is_some())
     }
 }

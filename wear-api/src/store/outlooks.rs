@@ -10,7 +10,7 @@ use super::error::{Sound, StoreError};
 use super::instant::{date, day_number, instant};
 use super::many::Many;
 use super::needs::NeedsDoc;
-use super::{Tx, on, pattern, statements};
+use super::{Tx, execute, on, pattern, row_if_any, rows, statements};
 use crate::domain::{
     Advice, BikeId, Cursor, FleetEntry, GroupName, Label, OutlookFilter, OutlookRow, OutlookSummary, Page,
     PageSize, PartId, Remaining, SwapNeeds,
@@ -217,11 +217,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn outlook(&mut self, bike: BikeId) -> Result<Option<OutlookRow>, StoreError> {
-        let row: Option<Row> = on!(self.connection, |conn| sqlx::query_as(GET)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .fetch_optional(conn)
-            .await)?;
+        let row: Option<Row> = row_if_any!(self, GET, bike.uuid())?;
         row.map(|Row { summary, payload: Json(payload) }| {
             Ok(OutlookRow { summary: summary.try_into()?, payload })
         })
@@ -229,12 +225,7 @@ impl Tx {
     }
 
     pub(super) async fn remove_outlook(&mut self, bike: BikeId) -> Result<(), StoreError> {
-        on!(self.connection, |conn| sqlx::query(REMOVE)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, REMOVE, bike.uuid())?;
         Ok(())
     }
 
@@ -251,17 +242,17 @@ impl Tx {
         let (day, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MIN, Uuid::nil()));
         // With the advice left open, no plan could use the index that leads with it.
         let list = if filter.advice.is_some() { LIST_OF_ADVICE } else { LIST };
-        let rows: Vec<EntryRow> = on!(self.connection, |conn| sqlx::query_as(list)
-            .bind(self.workshop.uuid())
-            .bind(day)
-            .bind(id)
-            .bind(filter.due_before.map_or(i64::MAX, day_number))
-            .bind(filter.advice.map(Advice::as_str))
-            .bind(filter.group.as_ref().map(GroupName::as_str))
-            .bind(pattern(filter.search.as_deref()))
-            .bind(size.get() as i64 + 1)
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<EntryRow> = rows!(
+            self,
+            list,
+            day,
+            id,
+            filter.due_before.map_or(i64::MAX, day_number),
+            filter.advice.map(Advice::as_str),
+            filter.group.as_ref().map(GroupName::as_str),
+            pattern(filter.search.as_deref()),
+            size.get() as i64 + 1
+        )?;
         let entries = rows.into_iter().map(FleetEntry::try_from).collect::<Result<_, _>>()?;
         Ok(Page::cut(entries, size, |entry: &FleetEntry| {
             let day = entry.outlook.attention_on.map_or(NEVER, day_number);
@@ -278,20 +269,16 @@ impl Tx {
         let until = filter.due_before.map_or(i64::MAX, day_number);
         if filter.group.is_none() && filter.search.is_none() {
             // From an index alone, without the bikes.
-            let rows: Vec<(String, i64)> = on!(self.connection, |conn| sqlx::query_as(COUNTS_OF_ALL)
-                .bind(self.workshop.uuid())
-                .bind(until)
-                .fetch_all(conn)
-                .await)?;
+            let rows: Vec<(String, i64)> = rows!(self, COUNTS_OF_ALL, until)?;
             return counted(rows);
         }
-        let rows: Vec<(String, i64)> = on!(self.connection, |conn| sqlx::query_as(COUNTS)
-            .bind(self.workshop.uuid())
-            .bind(until)
-            .bind(filter.group.as_ref().map(GroupName::as_str))
-            .bind(pattern(filter.search.as_deref()))
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<(String, i64)> = rows!(
+            self,
+            COUNTS,
+            until,
+            filter.group.as_ref().map(GroupName::as_str),
+            pattern(filter.search.as_deref())
+        )?;
         counted(rows)
     }
 }

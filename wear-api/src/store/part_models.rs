@@ -8,9 +8,10 @@ use uuid::Uuid;
 use wear_core::units::{JockeyTeeth, Limit};
 
 use super::error::{Sound, StoreError};
+use super::guarded::guarded;
 use super::instant::instant;
 use super::many::Many;
-use super::{Tx, on, statements};
+use super::{Tx, execute, row, rows, statements, value_if_any};
 use crate::domain::{
     Cursor, Geometry, Label, Money, Page, PageSize, PartModel, PartModelFacts, PartModelId, Teeth,
 };
@@ -146,20 +147,19 @@ impl Tx {
     pub async fn insert_part_model(&mut self, model: &PartModel) -> Result<(), StoreError> {
         let PartModel { id, facts, created_at, revision: _ } = model;
         let PartModelFacts { name, geometry, price, limit } = facts;
-        on!(self.connection, |conn| sqlx::query(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(geometry.place().as_str())
-            .bind(name.as_str())
-            .bind(name.folded())
-            .bind(Json(GeometryDoc::from(geometry)))
-            .bind(price.map(Money::minor))
-            .bind(price.map(|price| price.currency().to_string()))
-            .bind(limit.map(Limit::get))
-            .bind(created_at.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(
+            self,
+            INSERT,
+            id.uuid(),
+            geometry.place().as_str(),
+            name.as_str(),
+            name.folded(),
+            Json(GeometryDoc::from(geometry)),
+            price.map(Money::minor),
+            price.map(|price| price.currency().to_string()),
+            limit.map(Limit::get),
+            created_at.micros()
+        )?;
         Ok(())
     }
 
@@ -168,9 +168,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn part_model(&mut self, id: PartModelId) -> Result<PartModel, StoreError> {
-        let row: Row = on!(self.connection, |conn| {
-            sqlx::query_as(GET).bind(self.workshop.uuid()).bind(id.uuid()).fetch_one(conn).await
-        })?;
+        let row: Row = row!(self, GET, id.uuid())?;
         row.try_into()
     }
 
@@ -194,23 +192,20 @@ impl Tx {
         facts: &PartModelFacts,
     ) -> Result<i64, StoreError> {
         let PartModelFacts { name, geometry, price, limit } = facts;
-        let updated: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(UPDATE)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(revision)
-            .bind(name.as_str())
-            .bind(name.folded())
-            .bind(Json(GeometryDoc::from(geometry)))
-            .bind(price.map(Money::minor))
-            .bind(price.map(|price| price.currency().to_string()))
-            .bind(limit.map(Limit::get))
-            .bind(geometry.place().as_str())
-            .fetch_optional(conn)
-            .await)?;
-        match updated {
-            Some(revision) => Ok(revision),
-            None => self.part_model(id).await.and(Err(StoreError::Conflict)),
-        }
+        let updated: Option<i64> = value_if_any!(
+            self,
+            UPDATE,
+            id.uuid(),
+            revision,
+            name.as_str(),
+            name.folded(),
+            Json(GeometryDoc::from(geometry)),
+            price.map(Money::minor),
+            price.map(|price| price.currency().to_string()),
+            limit.map(Limit::get),
+            geometry.place().as_str()
+        )?;
+        guarded(updated, self.part_model(id)).await
     }
 
     /// Every part model of the workshop, in the order they were entered.
@@ -218,12 +213,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn all_part_models(&mut self) -> Result<Vec<PartModel>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
-            .bind(self.workshop.uuid())
-            .bind(Uuid::nil())
-            .bind(i64::MAX)
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<Row> = rows!(self, LIST, Uuid::nil(), i64::MAX)?;
         rows.into_iter().map(PartModel::try_from).collect()
     }
 
@@ -236,14 +226,6 @@ impl Tx {
         after: Option<&Cursor>,
         size: PageSize,
     ) -> Result<Page<PartModel>, StoreError> {
-        let after = after.map(Cursor::id).transpose()?.unwrap_or(Uuid::nil());
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
-            .bind(self.workshop.uuid())
-            .bind(after)
-            .bind(size.get() as i64 + 1)
-            .fetch_all(conn)
-            .await)?;
-        let models = rows.into_iter().map(PartModel::try_from).collect::<Result<_, _>>()?;
-        Ok(Page::cut(models, size, |model: &PartModel| Cursor::Id(model.id.uuid())))
+        self.page_by_id::<Row, _>(LIST, Uuid::nil(), (after, size), |model: &PartModel| model.id.uuid()).await
     }
 }

@@ -6,9 +6,10 @@ use std::sync::LazyLock;
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
+use super::guarded::guarded;
 use super::instant::{instant, maybe_instant};
 use super::many::Many;
-use super::{Tx, on, statements};
+use super::{Tx, execute, row, rows, statements, value_if_any};
 use crate::domain::{
     Cursor, Label, NewPart, Page, PageSize, Part, PartFacts, PartId, PartModelId, Place, Timestamp,
 };
@@ -108,16 +109,15 @@ impl Tx {
     pub async fn insert_part(&mut self, part: &NewPart) -> Result<(), StoreError> {
         let NewPart { id, facts, created_at } = part;
         let PartFacts { model_id, place, label } = facts;
-        on!(self.connection, |conn| sqlx::query(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(model_id.map(PartModelId::uuid))
-            .bind(place.as_str())
-            .bind(label.as_ref().map(Label::as_str))
-            .bind(created_at.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(
+            self,
+            INSERT,
+            id.uuid(),
+            model_id.map(PartModelId::uuid),
+            place.as_str(),
+            label.as_ref().map(Label::as_str),
+            created_at.micros()
+        )?;
         Ok(())
     }
 
@@ -126,9 +126,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn part(&mut self, id: PartId) -> Result<Part, StoreError> {
-        let row: Row = on!(self.connection, |conn| {
-            sqlx::query_as(GET).bind(self.workshop.uuid()).bind(id.uuid()).fetch_one(conn).await
-        })?;
+        let row: Row = row!(self, GET, id.uuid())?;
         row.try_into()
     }
 
@@ -144,19 +142,16 @@ impl Tx {
         label: Option<&Label>,
         retired_at: Option<Timestamp>,
     ) -> Result<i64, StoreError> {
-        let updated: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(UPDATE)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(revision)
-            .bind(model_id.map(PartModelId::uuid))
-            .bind(label.map(Label::as_str))
-            .bind(retired_at.map(Timestamp::micros))
-            .fetch_optional(conn)
-            .await)?;
-        match updated {
-            Some(revision) => Ok(revision),
-            None => self.part(id).await.and(Err(StoreError::Conflict)),
-        }
+        let updated: Option<i64> = value_if_any!(
+            self,
+            UPDATE,
+            id.uuid(),
+            revision,
+            model_id.map(PartModelId::uuid),
+            label.map(Label::as_str),
+            retired_at.map(Timestamp::micros)
+        )?;
+        guarded(updated, self.part(id)).await
     }
 
     /// At most so many parts after one, in the order they were entered.
@@ -164,13 +159,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn parts_after(&mut self, after: PartId, most: i64) -> Result<Vec<Part>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
-            .bind(self.workshop.uuid())
-            .bind(after.uuid())
-            .bind(None::<String>)
-            .bind(most)
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<Row> = rows!(self, LIST, after.uuid(), None::<String>, most)?;
         rows.into_iter().map(Part::try_from).collect()
     }
 
@@ -185,13 +174,7 @@ impl Tx {
         size: PageSize,
     ) -> Result<Page<Part>, StoreError> {
         let after = after.map(Cursor::id).transpose()?.unwrap_or(Uuid::nil());
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
-            .bind(self.workshop.uuid())
-            .bind(after)
-            .bind(place.map(Place::as_str))
-            .bind(size.get() as i64 + 1)
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<Row> = rows!(self, LIST, after, place.map(Place::as_str), size.get() as i64 + 1)?;
         let parts = rows.into_iter().map(Part::try_from).collect::<Result<_, _>>()?;
         Ok(Page::cut(parts, size, |part: &Part| Cursor::Id(part.id.uuid())))
     }

@@ -3,7 +3,7 @@
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
-use super::{Tx, on, statements};
+use super::{Tx, rows, statements};
 use crate::domain::{GroupName, PartModelId, PartsOfGroup};
 
 statements! {
@@ -23,11 +23,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn parts_of_group(&mut self, group: &GroupName) -> Result<Vec<PartsOfGroup>, StoreError> {
-        let rows: Vec<(Uuid, String, i64)> = on!(self.connection, |conn| sqlx::query_as(PARTS)
-            .bind(self.workshop.uuid())
-            .bind(group.as_str())
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<(Uuid, String, i64)> = rows!(self, PARTS, group.as_str())?;
         rows.into_iter()
             .map(|(model_id, place, count)| {
                 let place = place.parse().sound("fittings", "place")?;

@@ -9,7 +9,7 @@ use wear_core::units::{ElongationReading, GaugeMark};
 use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::many::Many;
-use super::{Tx, on, statements};
+use super::{Tx, execute, rows, statements, value, value_if_any};
 use crate::domain::{
     BikeId, Cursor, Entry, Measured, Measurement, NewReading, Note, Once, Page, PageSize, PartId, Reading,
     ReadingId, Timestamp, Voiding,
@@ -209,13 +209,7 @@ impl Tx {
         if self.write_reading(reading, &entered, None).await? {
             return Ok(Once::New(*id));
         }
-        let same: Uuid = on!(self.connection, |conn| sqlx::query_scalar(SAME)
-            .bind(self.workshop.uuid())
-            .bind(part_id.uuid())
-            .bind(taken_at.micros())
-            .bind(&entered)
-            .fetch_one(conn)
-            .await)?;
+        let same: Uuid = value!(self, SAME, part_id.uuid(), taken_at.micros(), &entered)?;
         Ok(Once::Again(ReadingId::from_uuid(same)))
     }
 
@@ -239,17 +233,17 @@ impl Tx {
         voiding: Option<&Voiding>,
     ) -> Result<bool, StoreError> {
         let NewReading { id, bike_id, part_id, taken_at, measured: _ } = reading;
-        let inserted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(bike_id.uuid())
-            .bind(id.uuid())
-            .bind(part_id.uuid())
-            .bind(taken_at.micros())
-            .bind(entered)
-            .bind(voiding.map(|voiding| voiding.at.micros()))
-            .bind(voiding.map(|voiding| voiding.reason.as_str()))
-            .fetch_optional(conn)
-            .await)?;
+        let inserted: Option<Uuid> = value_if_any!(
+            self,
+            INSERT,
+            bike_id.uuid(),
+            id.uuid(),
+            part_id.uuid(),
+            taken_at.micros(),
+            entered,
+            voiding.map(|voiding| voiding.at.micros()),
+            voiding.map(|voiding| voiding.reason.as_str())
+        )?;
         Ok(inserted.is_some())
     }
 
@@ -266,11 +260,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn readings_of_part(&mut self, part: PartId) -> Result<Vec<Reading>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(OF_PART)
-            .bind(self.workshop.uuid())
-            .bind(part.uuid())
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<Row> = rows!(self, OF_PART, part.uuid())?;
         rows.into_iter().map(Reading::try_from).collect()
     }
 
@@ -301,16 +291,7 @@ impl Tx {
         other: PartId,
         (from, to): (Timestamp, Timestamp),
     ) -> Result<(), StoreError> {
-        on!(self.connection, |conn| sqlx::query(MOVE)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(part.uuid())
-            .bind(other.uuid())
-            .bind(from.micros())
-            .bind(to.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, MOVE, bike.uuid(), part.uuid(), other.uuid(), from.micros(), to.micros())?;
         Ok(())
     }
 

@@ -8,7 +8,7 @@ use uuid::Uuid;
 use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::many::Many;
-use super::{Tx, on, statements};
+use super::{Tx, execute, on, row_if_any, rows, statements};
 use crate::domain::{
     BikeId, Cursor, NewRide, Page, PageSize, Ride, RideFacts, RideId, RideIdentity, RideLoad, RideOutcome,
     Source, SourceId, Timestamp,
@@ -304,13 +304,7 @@ impl Tx {
         from: Timestamp,
         to: Timestamp,
     ) -> Result<Vec<Ride>, StoreError> {
-        all(on!(self.connection, |conn| sqlx::query_as(BETWEEN)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(from.micros())
-            .bind(to.micros())
-            .fetch_all(conn)
-            .await)?)
+        all(rows!(self, BETWEEN, bike.uuid(), from.micros(), to.micros())?)
     }
 
     /// The rides of bikes that began in a span each, its end not included, in no order.
@@ -349,13 +343,7 @@ impl Tx {
         id: RideId,
         revision: i64,
     ) -> Result<Ride, StoreError> {
-        let deleted: Option<Row> = on!(self.connection, |conn| sqlx::query_as(DELETE)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(id.uuid())
-            .bind(revision)
-            .fetch_optional(conn)
-            .await)?;
+        let deleted: Option<Row> = row_if_any!(self, DELETE, bike.uuid(), id.uuid(), revision)?;
         match deleted {
             Some(row) => row.try_into(),
             None => Err(self.ride(bike, id).await.err().unwrap_or(StoreError::Conflict)),
@@ -373,15 +361,7 @@ impl Tx {
         loads: &[(RideId, RideLoad)],
     ) -> Result<(), StoreError> {
         for (id, load) in loads {
-            on!(self.connection, |conn| sqlx::query(SET_LOAD)
-                .bind(self.workshop.uuid())
-                .bind(bike.uuid())
-                .bind(id.uuid())
-                .bind(load.base_reference_mm)
-                .bind(load.energy_j)
-                .execute(conn)
-                .await
-                .map(|_| ()))?;
+            execute!(self, SET_LOAD, bike.uuid(), id.uuid(), load.base_reference_mm, load.energy_j)?;
         }
         Ok(())
     }

@@ -4,7 +4,7 @@ use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::instant::instant;
-use super::{SystemTx, Tx, on, statements};
+use super::{SystemTx, Tx, execute, on, statements};
 use crate::domain::{NewSession, Session, SessionId, Timestamp, TokenHash, TokenId, WorkshopId};
 
 const TABLE: &str = "page_sessions";
@@ -80,15 +80,7 @@ impl Tx {
     /// [`StoreError::NotFound`] when there is no such token.
     pub async fn insert_session(&mut self, session: &NewSession) -> Result<(), StoreError> {
         let NewSession { id, hash, token_id, created_at } = session;
-        on!(self.connection, |conn| sqlx::query(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(hash.as_bytes().as_slice())
-            .bind(token_id.uuid())
-            .bind(created_at.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, INSERT, id.uuid(), hash.as_bytes().as_slice(), token_id.uuid(), created_at.micros())?;
         Ok(())
     }
 
@@ -97,13 +89,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn touch_session(&mut self, id: SessionId, now: Timestamp) -> Result<(), StoreError> {
-        on!(self.connection, |conn| sqlx::query(TOUCH)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(now.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, TOUCH, id.uuid(), now.micros())?;
         Ok(())
     }
 
@@ -112,12 +98,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn end_session(&mut self, id: SessionId) -> Result<(), StoreError> {
-        on!(self.connection, |conn| sqlx::query(END)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, END, id.uuid())?;
         Ok(())
     }
 
@@ -126,13 +107,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn clear_sessions(&mut self, begun: Timestamp, seen: Timestamp) -> Result<(), StoreError> {
-        on!(self.connection, |conn| sqlx::query(CLEAR)
-            .bind(self.workshop.uuid())
-            .bind(begun.micros())
-            .bind(seen.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, CLEAR, begun.micros(), seen.micros())?;
         Ok(())
     }
 }

@@ -6,7 +6,7 @@ use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::instant::instant;
-use super::{Tx, on, statements};
+use super::{Tx, execute, row, row_if_any, rows, statements, value_if_any};
 use crate::domain::{
     Cursor, Label, LeadTimeDays, PackSize, Page, PageSize, PartModelId, ServiceLevel, ShelfCount, StockEntry,
     StockFacts, Taken, Timestamp,
@@ -157,18 +157,18 @@ impl Tx {
     pub async fn insert_stock(&mut self, stock: &NewStock<'_>) -> Result<(), StoreError> {
         let NewStock { part_model_id, facts, counted_at, created_at } = stock;
         let StockFacts { count, pack_size, lead_time, reorder_point, service_level, substitutes } = facts;
-        let inserted: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(part_model_id.uuid())
-            .bind(i64::from(count.get()))
-            .bind(i64::from(pack_size.get()))
-            .bind(i64::from(lead_time.get()))
-            .bind(reorder_point.map(|point| i64::from(point.get())))
-            .bind(service_level.map(ServiceLevel::get))
-            .bind(counted_at.micros())
-            .bind(created_at.micros())
-            .fetch_optional(conn)
-            .await)?;
+        let inserted: Option<i64> = value_if_any!(
+            self,
+            INSERT,
+            part_model_id.uuid(),
+            i64::from(count.get()),
+            i64::from(pack_size.get()),
+            i64::from(lead_time.get()),
+            reorder_point.map(|point| i64::from(point.get())),
+            service_level.map(ServiceLevel::get),
+            counted_at.micros(),
+            created_at.micros()
+        )?;
         inserted.ok_or(StoreError::Conflict)?;
         self.add_substitutes(*part_model_id, substitutes).await
     }
@@ -178,11 +178,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`] when nobody keeps count of it.
     pub async fn stock(&mut self, model: PartModelId) -> Result<StockEntry, StoreError> {
-        let row: Row = on!(self.connection, |conn| sqlx::query_as(GET)
-            .bind(self.workshop.uuid())
-            .bind(model.uuid())
-            .fetch_one(conn)
-            .await)?;
+        let row: Row = row!(self, GET, model.uuid())?;
         let mut substitutes = self.substitutes(model.uuid(), model.uuid()).await?;
         row.entry(substitutes.remove(&model).unwrap_or_default())
     }
@@ -199,18 +195,18 @@ impl Tx {
         counted_at: Timestamp,
     ) -> Result<i64, StoreError> {
         let StockFacts { count, pack_size, lead_time, reorder_point, service_level, substitutes } = facts;
-        let updated: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(UPDATE)
-            .bind(self.workshop.uuid())
-            .bind(model.uuid())
-            .bind(revision)
-            .bind(i64::from(count.get()))
-            .bind(i64::from(pack_size.get()))
-            .bind(i64::from(lead_time.get()))
-            .bind(reorder_point.map(|point| i64::from(point.get())))
-            .bind(service_level.map(ServiceLevel::get))
-            .bind(counted_at.micros())
-            .fetch_optional(conn)
-            .await)?;
+        let updated: Option<i64> = value_if_any!(
+            self,
+            UPDATE,
+            model.uuid(),
+            revision,
+            i64::from(count.get()),
+            i64::from(pack_size.get()),
+            i64::from(lead_time.get()),
+            reorder_point.map(|point| i64::from(point.get())),
+            service_level.map(ServiceLevel::get),
+            counted_at.micros()
+        )?;
         let Some(revision) = updated else { return self.stock(model).await.and(Err(StoreError::Conflict)) };
         self.remove_substitutes(model).await?;
         self.add_substitutes(model, substitutes).await?;
@@ -222,23 +218,12 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
     pub async fn delete_stock(&mut self, model: PartModelId, revision: i64) -> Result<(), StoreError> {
-        let locked: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(LOCK)
-            .bind(self.workshop.uuid())
-            .bind(model.uuid())
-            .bind(revision)
-            .fetch_optional(conn)
-            .await)?;
+        let locked: Option<i64> = value_if_any!(self, LOCK, model.uuid(), revision)?;
         if locked.is_none() {
             return self.stock(model).await.and(Err(StoreError::Conflict));
         }
         self.remove_substitutes(model).await?;
-        on!(self.connection, |conn| sqlx::query(DELETE)
-            .bind(self.workshop.uuid())
-            .bind(model.uuid())
-            .bind(revision)
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, DELETE, model.uuid(), revision)?;
         Ok(())
     }
 
@@ -265,12 +250,7 @@ impl Tx {
     }
 
     async fn stock_after(&mut self, after: Uuid, limit: i64) -> Result<Vec<StockEntry>, StoreError> {
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
-            .bind(self.workshop.uuid())
-            .bind(after)
-            .bind(limit)
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<Row> = rows!(self, LIST, after, limit)?;
         let ends = rows.first().map(|row| row.part_model_id).zip(rows.last().map(|row| row.part_model_id));
         let Some((first, last)) = ends else { return Ok(Vec::new()) };
         let mut substitutes = self.substitutes(first, last).await?;
@@ -287,9 +267,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn stock_counts(&mut self) -> Result<Vec<(PartModelId, u32)>, StoreError> {
-        let rows: Vec<(Uuid, i64)> = on!(self.connection, |conn| {
-            sqlx::query_as(COUNTS).bind(self.workshop.uuid()).fetch_all(conn).await
-        })?;
+        let rows: Vec<(Uuid, i64)> = rows!(self, COUNTS)?;
         rows.into_iter()
             .map(|(model, count)| {
                 Ok((PartModelId::from_uuid(model), u32::try_from(count).sound(TABLE, "on_shelf")?))
@@ -302,12 +280,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn take_from_shelf(&mut self, model: PartModelId, at: Timestamp) -> Result<Taken, StoreError> {
-        let left: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(TAKE)
-            .bind(self.workshop.uuid())
-            .bind(model.uuid())
-            .bind(at.micros())
-            .fetch_optional(conn)
-            .await)?;
+        let left: Option<i64> = value_if_any!(self, TAKE, model.uuid(), at.micros())?;
         if let Some(left) = left {
             return Ok(Taken::One { left: u32::try_from(left).sound(TABLE, "on_shelf")? });
         }
@@ -323,12 +296,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn move_shelf(&mut self, model: PartModelId, by: i64) -> Result<Option<u32>, StoreError> {
-        let count: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(MOVE)
-            .bind(self.workshop.uuid())
-            .bind(model.uuid())
-            .bind(by)
-            .fetch_optional(conn)
-            .await)?;
+        let count: Option<i64> = value_if_any!(self, MOVE, model.uuid(), by)?;
         count.map(|count| u32::try_from(count).sound(TABLE, "on_shelf")).transpose()
     }
 
@@ -337,11 +305,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn counted(&mut self, model: PartModelId) -> Result<Option<(u32, Timestamp)>, StoreError> {
-        let row: Option<(i64, i64)> = on!(self.connection, |conn| sqlx::query_as(COUNTED)
-            .bind(self.workshop.uuid())
-            .bind(model.uuid())
-            .fetch_optional(conn)
-            .await)?;
+        let row: Option<(i64, i64)> = row_if_any!(self, COUNTED, model.uuid())?;
         row.map(|(count, counted_at)| {
             Ok((u32::try_from(count).sound(TABLE, "on_shelf")?, instant(counted_at, TABLE, "counted_at")?))
         })
@@ -353,12 +317,7 @@ impl Tx {
         first: Uuid,
         last: Uuid,
     ) -> Result<BTreeMap<PartModelId, Vec<PartModelId>>, StoreError> {
-        let rows: Vec<(Uuid, Uuid)> = on!(self.connection, |conn| sqlx::query_as(SUBSTITUTES)
-            .bind(self.workshop.uuid())
-            .bind(first)
-            .bind(last)
-            .fetch_all(conn)
-            .await)?;
+        let rows: Vec<(Uuid, Uuid)> = rows!(self, SUBSTITUTES, first, last)?;
         let mut found: BTreeMap<PartModelId, Vec<PartModelId>> = BTreeMap::new();
         for (model, substitute) in rows {
             found.entry(PartModelId::from_uuid(model)).or_default().push(PartModelId::from_uuid(substitute));
@@ -367,12 +326,7 @@ impl Tx {
     }
 
     async fn remove_substitutes(&mut self, model: PartModelId) -> Result<(), StoreError> {
-        on!(self.connection, |conn| sqlx::query(REMOVE_SUBSTITUTES)
-            .bind(self.workshop.uuid())
-            .bind(model.uuid())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, REMOVE_SUBSTITUTES, model.uuid())?;
         Ok(())
     }
 
@@ -382,14 +336,7 @@ impl Tx {
         substitutes: &[PartModelId],
     ) -> Result<(), StoreError> {
         for (rank, substitute) in substitutes.iter().enumerate() {
-            on!(self.connection, |conn| sqlx::query(ADD_SUBSTITUTE)
-                .bind(self.workshop.uuid())
-                .bind(model.uuid())
-                .bind(rank as i64)
-                .bind(substitute.uuid())
-                .execute(conn)
-                .await
-                .map(|_| ()))?;
+            execute!(self, ADD_SUBSTITUTE, model.uuid(), rank as i64, substitute.uuid())?;
         }
         Ok(())
     }

@@ -6,7 +6,7 @@ use uuid::Uuid;
 use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::readings::voiding;
-use super::{Tx, on, statements};
+use super::{Tx, execute, row_if_any, statements, value_if_any};
 use crate::domain::{
     BikeId, Checklist, Cursor, NewSwap, Note, Once, Page, PageSize, PartId, PartModelId, Place, Position,
     ReadingId, Swap, SwapId, Timestamp, Voiding,
@@ -144,14 +144,8 @@ impl Tx {
         position: Position,
         at: Timestamp,
     ) -> Result<Option<Swap>, StoreError> {
-        let row: Option<Row> = on!(self.connection, |conn| sqlx::query_as(SAME)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(place.as_str())
-            .bind(i64::from(position.get()))
-            .bind(at.micros())
-            .fetch_optional(conn)
-            .await)?;
+        let row: Option<Row> =
+            row_if_any!(self, SAME, bike.uuid(), place.as_str(), i64::from(position.get()), at.micros())?;
         row.map(Swap::try_from).transpose()
     }
 
@@ -179,24 +173,24 @@ impl Tx {
             from_shelf,
             checklist,
         } = swap;
-        let inserted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(bike_id.uuid())
-            .bind(id.uuid())
-            .bind(swapped_at.micros())
-            .bind(place.as_str())
-            .bind(i64::from(position.get()))
-            .bind(off_part_id.map(PartId::uuid))
-            .bind(on_part_id.uuid())
-            .bind(model_id.map(PartModelId::uuid))
-            .bind(reading_id.map(ReadingId::uuid))
-            .bind(note.as_ref().map(Note::as_str))
-            .bind(*from_shelf)
-            .bind(checklist.as_ref().map(|list| Json(list.words())))
-            .bind(voiding.map(|voiding| voiding.at.micros()))
-            .bind(voiding.map(|voiding| voiding.reason.as_str()))
-            .fetch_optional(conn)
-            .await)?;
+        let inserted: Option<Uuid> = value_if_any!(
+            self,
+            INSERT,
+            bike_id.uuid(),
+            id.uuid(),
+            swapped_at.micros(),
+            place.as_str(),
+            i64::from(position.get()),
+            off_part_id.map(PartId::uuid),
+            on_part_id.uuid(),
+            model_id.map(PartModelId::uuid),
+            reading_id.map(ReadingId::uuid),
+            note.as_ref().map(Note::as_str),
+            *from_shelf,
+            checklist.as_ref().map(|list| Json(list.words())),
+            voiding.map(|voiding| voiding.at.micros()),
+            voiding.map(|voiding| voiding.reason.as_str())
+        )?;
         Ok(inserted.is_some())
     }
 
@@ -234,14 +228,7 @@ impl Tx {
         thought: PartId,
         was: Option<PartId>,
     ) -> Result<(), StoreError> {
-        on!(self.connection, |conn| sqlx::query(CAME_OFF)
-            .bind(self.workshop.uuid())
-            .bind(bike.uuid())
-            .bind(thought.uuid())
-            .bind(was.map(PartId::uuid))
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, CAME_OFF, bike.uuid(), thought.uuid(), was.map(PartId::uuid))?;
         Ok(())
     }
 

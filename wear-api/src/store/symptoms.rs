@@ -8,7 +8,7 @@ use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::many::Many;
 use super::readings::voiding;
-use super::{Tx, on, statements};
+use super::{Tx, statements, value_if_any};
 use crate::domain::{
     BikeId, Cursor, NewReport, Note, Once, Page, PageSize, Report, SymptomId, Teeth, Voiding,
 };
@@ -106,28 +106,22 @@ impl Tx {
     /// [`StoreError::NotFound`] when there is no such bike.
     pub async fn insert_report(&mut self, report: &NewReport) -> Result<Once<SymptomId>, StoreError> {
         let NewReport { id, bike_id, reported_at, symptom, cog, new_chain, note } = report;
-        let inserted: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(bike_id.uuid())
-            .bind(id.uuid())
-            .bind(symptom.as_str())
-            .bind(reported_at.micros())
-            .bind(teeth(*cog))
-            .bind(*new_chain)
-            .bind(note.as_ref().map(Note::as_str))
-            .fetch_optional(conn)
-            .await)?;
+        let inserted: Option<Uuid> = value_if_any!(
+            self,
+            INSERT,
+            bike_id.uuid(),
+            id.uuid(),
+            symptom.as_str(),
+            reported_at.micros(),
+            teeth(*cog),
+            *new_chain,
+            note.as_ref().map(Note::as_str)
+        )?;
         if inserted.is_some() {
             return Ok(Once::New(*id));
         }
-        let same: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(SAME)
-            .bind(self.workshop.uuid())
-            .bind(bike_id.uuid())
-            .bind(reported_at.micros())
-            .bind(symptom.as_str())
-            .bind(teeth(*cog))
-            .fetch_optional(conn)
-            .await)?;
+        let same: Option<Uuid> =
+            value_if_any!(self, SAME, bike_id.uuid(), reported_at.micros(), symptom.as_str(), teeth(*cog))?;
         same.map(|id| Once::Again(SymptomId::from_uuid(id))).ok_or(StoreError::Interrupted)
     }
 

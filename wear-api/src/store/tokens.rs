@@ -5,7 +5,7 @@ use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::instant::{instant, maybe_instant};
-use super::{SystemTx, Tx, on, statements};
+use super::{SystemTx, Tx, execute, on, statements, value_if_any};
 use crate::domain::{
     Cursor, Label, NewToken, Page, PageSize, Timestamp, Token, TokenHash, TokenId, WorkshopId,
 };
@@ -83,16 +83,15 @@ impl Tx {
     /// no such workshop.
     pub async fn insert_token(&mut self, token: &NewToken) -> Result<(), StoreError> {
         let NewToken { id, hash, role, label, created_at } = token;
-        on!(self.connection, |conn| sqlx::query(INSERT)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(hash.as_bytes().as_slice())
-            .bind(role.as_str())
-            .bind(label.as_str())
-            .bind(created_at.micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(
+            self,
+            INSERT,
+            id.uuid(),
+            hash.as_bytes().as_slice(),
+            role.as_str(),
+            label.as_str(),
+            created_at.micros()
+        )?;
         Ok(())
     }
 
@@ -105,15 +104,7 @@ impl Tx {
         after: Option<&Cursor>,
         size: PageSize,
     ) -> Result<Page<Token>, StoreError> {
-        let after = after.map(Cursor::id).transpose()?.unwrap_or(Uuid::nil());
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(LIST)
-            .bind(self.workshop.uuid())
-            .bind(after)
-            .bind(size.get() as i64 + 1)
-            .fetch_all(conn)
-            .await)?;
-        let tokens = rows.into_iter().map(Token::try_from).collect::<Result<_, _>>()?;
-        Ok(Page::cut(tokens, size, |token: &Token| Cursor::Id(token.id.uuid())))
+        self.page_by_id::<Row, _>(LIST, Uuid::nil(), (after, size), |token: &Token| token.id.uuid()).await
     }
 
     /// Revokes a token; doing it again changes nothing.
@@ -121,12 +112,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn revoke_token(&mut self, id: TokenId, at: Timestamp) -> Result<(), StoreError> {
-        let revoked: Option<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(REVOKE)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(at.micros())
-            .fetch_optional(conn)
-            .await)?;
+        let revoked: Option<Uuid> = value_if_any!(self, REVOKE, id.uuid(), at.micros())?;
         revoked.map(|_| ()).ok_or(StoreError::NotFound)
     }
 
@@ -135,14 +121,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn touch_token(&mut self, id: TokenId, now: Timestamp) -> Result<(), StoreError> {
-        on!(self.connection, |conn| sqlx::query(TOUCH)
-            .bind(self.workshop.uuid())
-            .bind(id.uuid())
-            .bind(now.micros())
-            .bind(now.plus(-USE_NOTED_EVERY).micros())
-            .execute(conn)
-            .await
-            .map(|_| ()))?;
+        execute!(self, TOUCH, id.uuid(), now.micros(), now.plus(-USE_NOTED_EVERY).micros())?;
         Ok(())
     }
 }

@@ -7,7 +7,7 @@ use wear_core::units::{InstrumentBias, InstrumentSd, Limit, Probability};
 
 use super::error::{Sound, StoreError};
 use super::instant::instant;
-use super::{SystemTx, Tx, on, statements};
+use super::{SystemTx, Tx, on, row, statements, value_if_any};
 use crate::domain::{
     Calibration, Costs, DefaultLimits, Workshop, WorkshopId, WorkshopName, WorkshopSettings, parse_time_zone,
 };
@@ -200,9 +200,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn workshop(&mut self) -> Result<Workshop, StoreError> {
-        let row: Row = on!(self.connection, |conn| {
-            sqlx::query_as(GET).bind(self.workshop.uuid()).fetch_one(conn).await
-        })?;
+        let row: Row = row!(self, GET)?;
         row.try_into()
     }
 
@@ -216,25 +214,25 @@ impl Tx {
         settings: &WorkshopSettings,
     ) -> Result<i64, StoreError> {
         let limit = |limit: Option<Limit>| limit.map(Limit::get);
-        let updated: Option<i64> = on!(self.connection, |conn| sqlx::query_scalar(UPDATE)
-            .bind(self.workshop.uuid())
-            .bind(revision)
-            .bind(settings.name.as_str())
-            .bind(settings.name.folded())
-            .bind(settings.time_zone.name())
-            .bind(settings.units_shown.as_str())
-            .bind(settings.currency.as_str())
-            .bind(settings.risk.get())
-            .bind(limit(settings.limits.eleven_or_more))
-            .bind(limit(settings.limits.up_to_ten))
-            .bind(limit(settings.limits.single_sprocket))
-            .bind(settings.costs.swap_labour_minor)
-            .bind(settings.costs.reading_minor)
-            .bind(settings.costs.failure_minor)
-            .bind(docs(&settings.calibrations))
-            .bind(settings.language.as_str())
-            .fetch_optional(conn)
-            .await)?;
+        let updated: Option<i64> = value_if_any!(
+            self,
+            UPDATE,
+            revision,
+            settings.name.as_str(),
+            settings.name.folded(),
+            settings.time_zone.name(),
+            settings.units_shown.as_str(),
+            settings.currency.as_str(),
+            settings.risk.get(),
+            limit(settings.limits.eleven_or_more),
+            limit(settings.limits.up_to_ten),
+            limit(settings.limits.single_sprocket),
+            settings.costs.swap_labour_minor,
+            settings.costs.reading_minor,
+            settings.costs.failure_minor,
+            docs(&settings.calibrations),
+            settings.language.as_str()
+        )?;
         updated.ok_or(StoreError::Conflict)
     }
 }

@@ -1,12 +1,13 @@
 //! HTTP: requests into commands, one service call, answers and problem documents out.
 
+pub mod answer;
 pub mod api;
 pub mod auth;
 pub mod body;
+pub mod conventions;
 pub mod copied;
 pub mod download;
 pub mod etag;
-pub mod manners;
 pub mod metrics_page;
 pub mod once;
 pub mod openapi;

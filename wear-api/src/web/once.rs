@@ -18,8 +18,8 @@ use actix_web::{Error, HttpRequest, HttpResponse, ResponseError as _, web};
 use rand::RngExt as _;
 
 use super::auth::{self, Known};
+use super::conventions::Addresses;
 use super::copied::CopiedBody;
-use super::manners::Addresses;
 use super::problem::{Interrupted, Kind, Problem};
 use super::sealed;
 use crate::domain::{FieldErrors, Fingerprint, IdempotencyKey, IdempotentRequest, Reservation, StoredAnswer};

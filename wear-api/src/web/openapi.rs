@@ -9,8 +9,8 @@ use utoipa::openapi::path::{Operation, ParameterBuilder, ParameterIn};
 use utoipa::openapi::schema::Type;
 use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityScheme};
 use utoipa::openapi::{
-    Components, ContentBuilder, ObjectBuilder, OpenApi, Ref, RefOr, Required, Response, ResponseBuilder,
-    Schema,
+    Components, ContentBuilder, Header, ObjectBuilder, OpenApi, Ref, RefOr, Required, Response,
+    ResponseBuilder, Schema,
 };
 use utoipa::{Modify, OpenApi as _};
 use utoipa_actix_web::AppExt as _;
@@ -95,6 +95,7 @@ pub fn document() -> OpenApi {
             used.extend(add_problems(path, operation, true));
         }
     }
+    add_headers(&mut document);
     add_links(&mut document);
     show_answers(&mut document);
     let components = document.components.get_or_insert_default();
@@ -161,6 +162,36 @@ fn show_answers(document: &mut OpenApi) {
     }
 }
 
+/// Names the headers that follow from what an operation answers with: the next page of a list that takes a cursor, and
+/// the `ETag` of what counts its revisions.
+fn add_headers(document: &mut OpenApi) {
+    let schemas = document.components.as_ref().map(|components| &components.schemas);
+    for item in document.paths.paths.values_mut() {
+        for operation in [&mut item.get, &mut item.post, &mut item.patch].into_iter().flatten() {
+            let is_paged = has_parameter(operation, ParameterIn::Query, "after");
+            for (status, response) in &mut operation.responses.responses {
+                let RefOr::T(response) = response else { continue };
+                if !status.starts_with('2') {
+                    continue;
+                }
+                if is_paged {
+                    let next = "The next page, `rel=\"next\"`; absent on the last";
+                    response.headers.insert("Link".to_owned(), text_header(next));
+                }
+                if answers_with(response, schemas, "revision") {
+                    response.headers.insert("ETag".to_owned(), text_header("For `If-Match`"));
+                }
+            }
+        }
+    }
+}
+
+fn text_header(about: &str) -> RefOr<Header> {
+    let mut header = Header::default();
+    header.description = Some(about.to_owned());
+    header.into()
+}
+
 /// Links each `POST` that makes a thing to what can be asked of the thing.
 fn add_links(document: &mut OpenApi) {
     let schemas = document.components.as_ref().map(|components| &components.schemas);
@@ -210,29 +241,31 @@ fn add_links(document: &mut OpenApi) {
 }
 
 /// Pointer to the id of what was made, in the answer that tells of it.
-fn place_of_id(
-    made: &Response,
-    schemas: Option<&BTreeMap<String, RefOr<Schema>>>,
-    parameter: &str,
-) -> Option<String> {
-    let Some(RefOr::T(content)) = made.content.get("application/json") else { return None };
-    let Some(RefOr::Ref(named)) = &content.schema else { return None };
-    let name = named.ref_location.rsplit('/').next()?;
-    let whole = serde_json::to_value(schemas?.get(name)?).ok()?;
-    // A document that is flattened into another stands in `allOf`.
-    let parts = whole["allOf"].as_array().cloned().unwrap_or_else(|| vec![whole.clone()]);
-    let has = |property: &str| {
-        parts.iter().any(|part| {
-            let name = part["$ref"].as_str().and_then(|name| name.rsplit('/').next());
-            let referred = name.and_then(|name| serde_json::to_value(schemas?.get(name)?).ok());
-            referred.as_ref().unwrap_or(part)["properties"].get(property).is_some()
-        })
-    };
+fn place_of_id(made: &Response, schemas: Option<&Schemas>, parameter: &str) -> Option<String> {
     let thing = parameter.strip_suffix("_id")?;
     [(parameter, format!("/{parameter}")), ("id", "/id".to_owned()), (thing, format!("/{thing}/id"))]
         .into_iter()
-        .find(|(property, _)| has(property))
+        .find(|(property, _)| answers_with(made, schemas, property))
         .map(|(_, pointer)| pointer)
+}
+
+type Schemas = BTreeMap<String, RefOr<Schema>>;
+
+/// Whether the document of an answer has the property.
+fn answers_with(response: &Response, schemas: Option<&Schemas>, property: &str) -> bool {
+    let Some(RefOr::T(content)) = response.content.get("application/json") else { return false };
+    let Some(RefOr::Ref(named)) = &content.schema else { return false };
+    let schema_of = |place: &str| {
+        let name = place.rsplit('/').next()?;
+        serde_json::to_value(schemas?.get(name)?).ok()
+    };
+    let Some(whole) = schema_of(&named.ref_location) else { return false };
+    // A document that is flattened into another stands in `allOf`.
+    let parts = whole["allOf"].as_array().cloned().unwrap_or_else(|| vec![whole.clone()]);
+    parts.iter().any(|part| {
+        let referred = part["$ref"].as_str().and_then(schema_of);
+        referred.as_ref().unwrap_or(part)["properties"].get(property).is_some()
+    })
 }
 
 fn has_parameter(operation: &Operation, place: ParameterIn, name: &str) -> bool {

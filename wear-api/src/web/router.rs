@@ -5,7 +5,7 @@ use utoipa_actix_web::service_config::ServiceConfig as Operations;
 use utoipa_swagger_ui::SwaggerUi;
 
 use super::api;
-use super::manners::{Addresses, unmatched};
+use super::conventions::{Addresses, unmatched};
 use super::pages;
 use super::problem::Problem;
 use super::problem_page::problem_page;

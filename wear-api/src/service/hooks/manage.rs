@@ -11,7 +11,7 @@ use crate::domain::{
 };
 use crate::store::Tx;
 
-/// Most hooks of a workshop: each crossing writes a message for each (A).
+/// Most hooks of a workshop: each alert writes a message for each (A).
 pub const MOST_HOOKS: i64 = 20;
 
 /// The word of a test message.

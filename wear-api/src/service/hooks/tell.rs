@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 
 use super::super::{Actor, ServiceError, Services};
 use crate::domain::{
-    Bike, Crossed, Crossing, DisabledReason, Hook, HookEvent, HookId, JobKind, MessageId, NewHookMessage,
+    Alert, AlertChange, Bike, DisabledReason, Hook, HookEvent, HookId, JobKind, MessageId, NewHookMessage,
     NewJob, Outlook, PartId, Timestamp,
 };
 use crate::input::WrongField;
@@ -79,23 +79,23 @@ pub(in crate::service) async fn outlooks_stored<'a>(
     stored: impl Iterator<Item = (&'a Bike, &'a Outlook, Timestamp)> + Clone,
 ) -> Result<(), StoreError> {
     let parts: Vec<PartId> = stored.clone().filter_map(|(_, outlook, _)| outlook.part_id).collect();
-    let before = tx.crossings(&parts).await?;
+    let before = tx.alerts(&parts).await?;
     for (bike, outlook, now) in stored {
         let Some(part_id) = outlook.part_id else { continue };
-        match Crossing::by(before.get(&part_id), outlook.advice, evidence(outlook), now) {
-            Crossed::Nothing => {}
-            Crossed::Quietly(crossing) => tx.save_crossing(part_id, &crossing).await?,
-            Crossed::Up { from, to } => {
-                tx.save_crossing(part_id, &to).await?;
-                let data = crossing_data(bike, part_id, outlook);
-                tell(tx, now, &data, |hook| Crossing::event(from, to.level, &hook.facts.events)).await?;
+        match Alert::by(before.get(&part_id), outlook.advice, evidence(outlook), now) {
+            AlertChange::Nothing => {}
+            AlertChange::Silent(alert) => tx.save_alert(part_id, &alert).await?,
+            AlertChange::Raised { from, to } => {
+                tx.save_alert(part_id, &to).await?;
+                let data = alert_data(bike, part_id, outlook);
+                tell(tx, now, &data, |hook| Alert::event(from, to.level, &hook.facts.events)).await?;
             }
         }
     }
     Ok(())
 }
 
-fn crossing_data(bike: &Bike, part_id: PartId, outlook: &Outlook) -> Value {
+fn alert_data(bike: &Bike, part_id: PartId, outlook: &Outlook) -> Value {
     json!({
         "bike_id": bike.id, "label": bike.facts.label.as_str(), "group": bike.facts.group.as_str(),
         "part_id": part_id, "advice": outlook.advice.as_str(), "reason": outlook.reason,

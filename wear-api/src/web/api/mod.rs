@@ -1,17 +1,18 @@
-//! The operations, one action a file, by resource.
+//! The operations: a file a resource, with its requests, its answers and what can be done with it.
 
 mod audit;
 mod bench_days;
 mod bench_plan;
+mod bench_settings;
 mod bikes;
 mod bookings;
 mod calendar;
 mod calibration;
 mod care;
+mod compatibility;
 mod deliveries;
 mod estimates;
 mod fittings;
-mod going_together;
 mod health;
 mod hooks;
 mod orders;
@@ -28,6 +29,7 @@ mod symptoms;
 mod tokens;
 mod track_record;
 mod transfer;
+mod voiding;
 mod workshop;
 
 pub(super) use hooks::messages;
@@ -48,10 +50,11 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     calibration::operations(config);
     estimates::operations(config);
     bench_days::operations(config);
+    bench_settings::operations(config);
     bookings::operations(config);
     bench_plan::operations(config);
     policy::operations(config);
-    going_together::operations(config);
+    compatibility::operations(config);
     part_models::operations(config);
     parts::operations(config);
     audit::operations(config);

@@ -8,7 +8,7 @@ use uuid::Uuid;
 
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
-use super::way::Way;
+use super::method::Method;
 use super::work::TWICE;
 use super::{Answer, again, html, see, session};
 use crate::domain::{
@@ -134,7 +134,7 @@ fn offer(entry: &FleetEntry, frame: &Frame) -> Offer {
     }
 }
 
-fn last_way(request: &HttpRequest) -> Option<Way> {
+fn last_way(request: &HttpRequest) -> Option<Method> {
     request.cookie(session::WAY_COOKIE)?.value().parse().ok()
 }
 
@@ -142,11 +142,11 @@ fn page_of(
     frame: Frame,
     bike: &Bike,
     now: Timestamp,
-    open: Option<Way>,
+    open: Option<Method>,
     wrong: Option<(&Fields, String)>,
 ) -> Measure {
     let words = *frame.words();
-    let ways = Way::ALL
+    let ways = Method::ALL
         .iter()
         .map(|&way| {
             let is_open = open == Some(way);
@@ -210,7 +210,7 @@ pub(super) async fn save(
     let Viewer { actor, frame, .. } = viewer;
     let bike_id = BikeId::from_uuid(*bike_id);
     let bike = bikes::get(&services, &actor, bike_id).await?;
-    let way: Way = fields.get("way").parse().map_err(|_| Failure::Garbled)?;
+    let way: Method = fields.get("way").parse().map_err(|_| Failure::Garbled)?;
     let now = services.now();
     let measured = match way.measured(&fields) {
         Ok(measured) => measured,

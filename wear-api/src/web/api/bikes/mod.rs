@@ -1,29 +1,35 @@
 //! Bikes with their drivetrain.
 
-mod change;
-mod create;
 mod drivetrain;
-mod get;
-mod list;
-mod retire;
 
+use actix_web::{HttpRequest, HttpResponse, delete, get, patch, post, web};
 use chrono::{DateTime, Utc};
-use serde::Serialize;
-use utoipa::ToSchema;
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use crate::domain::{Bike, BikeFacts};
-use crate::web::schema;
-use drivetrain::DrivetrainDocument;
+use self::drivetrain::{DrivetrainBody, DrivetrainDocument};
+use crate::domain::{
+    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, FieldErrors, GroupName, Label, Use,
+};
+use crate::input::parse;
+use crate::service::Services;
+use crate::service::bikes::{self, EnterBike};
+use crate::web::auth::{App, As, Mechanic};
+use crate::web::body::Json;
+use crate::web::etag::IfMatch;
+use crate::web::problem::Problem;
+use crate::web::query::{Parameters, Query};
+use crate::web::{answer, pagination, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config
-        .service(create::create_bike)
-        .service(list::list_bikes)
-        .service(get::get_bike)
-        .service(change::change_bike)
-        .service(retire::retire_bike);
+        .service(create_bike)
+        .service(list_bikes)
+        .service(get_bike)
+        .service(change_bike)
+        .service(retire_bike);
 }
 
 /// A bike.
@@ -75,4 +81,244 @@ impl From<Bike> for BikeDocument {
 struct BikeList {
     /// Bikes of this page.
     items: Vec<BikeDocument>,
+}
+
+/// A bike to be entered, with the drivetrain that is on it.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct NewBike {
+    /// What people call it: the number on its frame.
+    #[schema(min_length = 1, max_length = 64)]
+    label: String,
+    /// The bikes that it wears like; what is learned is learned by group. Its use when left out.
+    #[schema(min_length = 1, max_length = 64)]
+    group: Option<String>,
+    /// What it is used for; `town` when left out.
+    #[serde(rename = "use")]
+    #[schema(value_type = Option<schema::Use>)]
+    usage: Option<String>,
+    /// When its chain, cassette and rings were fitted, new; today when left out.
+    #[schema(value_type = Option<String>, format = Date)]
+    fitted_on: Option<String>,
+    /// Its rings, cogs and chain length.
+    drivetrain: DrivetrainBody,
+}
+
+impl TryFrom<NewBike> for EnterBike {
+    type Error = FieldErrors;
+
+    fn try_from(body: NewBike) -> Result<Self, FieldErrors> {
+        let NewBike { label, group, usage, fitted_on, drivetrain } = body;
+        let mut errors = FieldErrors::new();
+        let label = errors.keep("/label", Label::new(&label));
+        let usage = match usage {
+            Some(usage) => errors.keep("/use", parse::text::<Use>(&usage)),
+            None => Some(Use::Town),
+        };
+        let group = group.unwrap_or_else(|| usage.unwrap_or(Use::Town).as_str().to_owned());
+        let group = errors.keep("/group", GroupName::new(&group));
+        let fitted_on = fitted_on.and_then(|date| errors.keep("/fitted_on", parse::date(&date)));
+        let drivetrain = match drivetrain.parse() {
+            Ok(drivetrain) => Some(drivetrain),
+            Err(nested) => {
+                errors.extend_under("/drivetrain", nested);
+                None
+            }
+        };
+        match (label, group, usage, drivetrain) {
+            (Some(label), Some(group), Some(usage), Some((drivetrain, limit))) if errors.is_empty() => {
+                Ok(Self { facts: BikeFacts { label, group, usage, drivetrain, limit }, fitted_on })
+            }
+            _ => Err(errors),
+        }
+    }
+}
+
+/// Which bikes, in which order.
+#[derive(Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+struct BikeQuery {
+    /// Part of the label or of the group, in any case.
+    search: Option<String>,
+    /// The whole name of a group.
+    #[param(
+        min_length = 1,
+        max_length = 64,
+        pattern = r"^[^\x00-\x1f\x7f-\x9f]*[^\s\x00-\x1f\x7f-\x9f][^\x00-\x1f\x7f-\x9f]*$"
+    )]
+    group: Option<String>,
+    /// Whether bikes that left the fleet are in the list too; `false` when left out.
+    #[param(value_type = Option<bool>)]
+    retired: Option<String>,
+    /// The order; `created` when left out.
+    #[param(value_type = Option<BikeSort>)]
+    sort: Option<String>,
+    /// Most items of a page; 50 when left out.
+    #[param(value_type = Option<u8>, minimum = 1, maximum = 100)]
+    limit: Option<String>,
+    /// Cursor from the `Link` of the page before.
+    #[param(min_length = 33)]
+    after: Option<String>,
+}
+
+/// What to change of a bike; what is left out stays.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct BikeChange {
+    /// What people call it.
+    #[schema(min_length = 1, max_length = 64)]
+    label: Option<String>,
+    /// The bikes that it wears like.
+    #[schema(min_length = 1, max_length = 64)]
+    group: Option<String>,
+    /// What it is used for.
+    #[serde(rename = "use")]
+    #[schema(value_type = Option<schema::Use>)]
+    usage: Option<String>,
+    /// The whole drivetrain anew, with the bike's own limit; without `limit_percent` it has none.
+    drivetrain: Option<DrivetrainBody>,
+}
+
+impl TryFrom<BikeChange> for BikePatch {
+    type Error = FieldErrors;
+
+    fn try_from(body: BikeChange) -> Result<Self, FieldErrors> {
+        let BikeChange { label, group, usage, drivetrain } = body;
+        let mut errors = FieldErrors::new();
+        let mut patch = Self {
+            label: label.and_then(|label| errors.keep("/label", Label::new(&label))),
+            group: group.and_then(|group| errors.keep("/group", GroupName::new(&group))),
+            usage: usage.and_then(|usage| errors.keep("/use", parse::text::<Use>(&usage))),
+            drivetrain: None,
+            limit: None,
+        };
+        match drivetrain.map(DrivetrainBody::parse) {
+            Some(Ok((drivetrain, limit))) => {
+                patch.drivetrain = Some(drivetrain);
+                patch.limit = Some(limit);
+            }
+            Some(Err(nested)) => errors.extend_under("/drivetrain", nested),
+            None => {}
+        }
+        if errors.is_empty() { Ok(patch) } else { Err(errors) }
+    }
+}
+
+/// Enter a bike
+///
+/// Chain, cassette and rings count as fitted new on `fitted_on`.
+#[utoipa::path(
+    operation_id = "create_bike",
+    tag = "bikes",
+    security(("bearer" = ["mechanic", "manager"])),
+    request_body(content = NewBike, example = json!({
+        "label": "041", "group": "town-8s", "use": "town", "fitted_on": "2026-01-01",
+        "drivetrain": {"rings": [42], "cogs": [11, 13, 15, 17, 20, 23, 26, 30], "links": 114, "limit_percent": 0.75}
+    })),
+    responses((status = 201, description = "The bike", body = BikeDocument,
+        headers(("Location" = String, description = "Address of the bike"))))
+)]
+#[post("/v1/bikes")]
+async fn create_bike(
+    services: web::Data<Services>,
+    actor: As<Mechanic>,
+    body: Json<NewBike>,
+) -> Result<HttpResponse, Problem> {
+    let bike = bikes::create(&services, &actor, body.0.try_into()?).await?;
+    Ok(answer::created(format!("/v1/bikes/{}", bike.id), bike.revision, BikeDocument::from(bike)))
+}
+
+/// List bikes
+#[utoipa::path(
+    operation_id = "list_bikes",
+    tag = "bikes",
+    security(("bearer" = ["app", "mechanic", "manager"])),
+    params(BikeQuery),
+    responses((status = 200, description = "A page of bikes", body = BikeList))
+)]
+#[get("/v1/bikes")]
+async fn list_bikes(
+    request: HttpRequest,
+    services: web::Data<Services>,
+    actor: As<App>,
+    query: Query<BikeQuery>,
+) -> Result<HttpResponse, Problem> {
+    let BikeQuery { search, group, retired, sort, limit, after } = query.0;
+    let mut parameters = Parameters::new();
+    let filter = BikeFilter {
+        search: search.filter(|text| !text.trim().is_empty()),
+        group: parameters.word("group", group.as_deref()),
+        with_retired: parameters.flag("retired", retired.as_deref()),
+    };
+    let sort = parameters.word("sort", sort.as_deref()).unwrap_or(BikeSort::Created);
+    let (size, after) = parameters.page(limit.as_deref(), after.as_deref());
+    parameters.finish()?;
+    let page = bikes::list(&services, &actor, &filter, sort, after.as_ref(), size).await?;
+    Ok(pagination::answer(&request, page, BikeDocument::from))
+}
+
+/// Get a bike
+#[utoipa::path(
+    operation_id = "get_bike",
+    tag = "bikes",
+    security(("bearer" = ["app", "mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike")),
+    responses((status = 200, description = "The bike", body = BikeDocument))
+)]
+#[get("/v1/bikes/{bike_id}")]
+async fn get_bike(
+    services: web::Data<Services>,
+    actor: As<App>,
+    bike_id: web::Path<BikeId>,
+) -> Result<HttpResponse, Problem> {
+    let bike = bikes::get(&services, &actor, *bike_id).await?;
+    Ok(answer::current(bike.revision, BikeDocument::from(bike)))
+}
+
+/// Change a bike
+///
+/// Another drivetrain or use counts for all rides of the bike, past ones too.
+#[utoipa::path(
+    operation_id = "change_bike",
+    tag = "bikes",
+    security(("bearer" = ["mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike"),
+        ("If-Match" = String, Header, description = "`ETag` of the bike as you read it", example = "\"1\"")),
+    request_body(content = BikeChange, example = json!({"label": "041b", "group": "town-8s"})),
+    responses((status = 200, description = "The bike after the change", body = BikeDocument))
+)]
+#[patch("/v1/bikes/{bike_id}")]
+async fn change_bike(
+    services: web::Data<Services>,
+    actor: As<Mechanic>,
+    bike_id: web::Path<BikeId>,
+    seen: IfMatch,
+    body: Json<BikeChange>,
+) -> Result<HttpResponse, Problem> {
+    let patch = body.0.try_into()?;
+    let bike = bikes::patch(&services, &actor, *bike_id, seen.0, patch).await?;
+    Ok(answer::current(bike.revision, BikeDocument::from(bike)))
+}
+
+/// Take a bike out of the fleet
+///
+/// Its history stays and can be read; lists leave it out.
+#[utoipa::path(
+    operation_id = "retire_bike",
+    tag = "bikes",
+    security(("bearer" = ["mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike"),
+        ("If-Match" = String, Header, description = "`ETag` of the bike as you read it", example = "\"1\"")),
+    responses((status = 204, description = "The bike is out of the fleet"))
+)]
+#[delete("/v1/bikes/{bike_id}")]
+async fn retire_bike(
+    services: web::Data<Services>,
+    actor: As<Mechanic>,
+    bike_id: web::Path<BikeId>,
+    seen: IfMatch,
+) -> Result<HttpResponse, Problem> {
+    bikes::retire(&services, &actor, *bike_id, seen.0).await?;
+    Ok(HttpResponse::NoContent().finish())
 }

@@ -22,13 +22,13 @@ pub(crate) struct OutlookMessage {
     /// When it was found.
     timestamp: chrono::DateTime<chrono::Utc>,
     /// What is known of the chain.
-    data: CrossingData,
+    data: AlertData,
 }
 
 /// What is known of a chain that has become more urgent.
 #[derive(ToSchema)]
 #[allow(dead_code)]
-struct CrossingData {
+struct AlertData {
     /// The bike.
     bike_id: uuid::Uuid,
     /// What people call it.
@@ -169,7 +169,7 @@ const BIKE: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10";
 const PART: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a11";
 const HOOK: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a12";
 
-fn crossing(event: &str, advice: &str, reason: &str) -> Value {
+fn alert(event: &str, advice: &str, reason: &str) -> Value {
     json!({"type": event, "timestamp": AT, "data": {
         "bike_id": BIKE, "label": "041", "group": "town-8s", "part_id": PART, "advice": advice,
         "reason": reason, "limit_percent": 0.75, "swap_by": "2026-12-09", "measure_by": "2026-11-28",
@@ -185,23 +185,19 @@ pub(crate) fn webhooks() -> Paths {
             "outlook.measure_by",
             "The outlook of a chain asks for a reading by a date",
             OutlookMessage::name(),
-            crossing("outlook.measure_by", "measure_by", "A reading pays within 3 days"),
+            alert("outlook.measure_by", "measure_by", "A reading pays within 3 days"),
         ),
         (
             "outlook.swap_by",
             "The outlook of a chain asks for a swap by a date",
             OutlookMessage::name(),
-            crossing("outlook.swap_by", "swap_by", "The accepted risk of 20 % is reached in 14 days"),
+            alert("outlook.swap_by", "swap_by", "The accepted risk of 20 % is reached in 14 days"),
         ),
         (
             "outlook.swap_now",
             "The outlook of a chain asks for a swap at once",
             OutlookMessage::name(),
-            crossing(
-                "outlook.swap_now",
-                "swap_now",
-                "The chain is over its limit with a probability of 73 %",
-            ),
+            alert("outlook.swap_now", "swap_now", "The chain is over its limit with a probability of 73 %"),
         ),
         (
             "ride.rejected",

@@ -3,8 +3,8 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::ToSchema;
 
-use super::rejected::{RideNames, tell_hooks};
-use super::report::NewRide;
+use super::NewRide;
+use super::refused::{RideNames, tell_hooks};
 use crate::domain::{BikeId, FieldErrors, Invalid};
 use crate::input::{WrongField, WrongFieldDocument, parse, parse_value};
 use crate::service::Services;
@@ -158,7 +158,7 @@ pub(super) async fn create_rides(
     failed.sort_by_key(|ride| ride.index);
     let rejected = failed.iter().map(|ride| {
         let names = named.get_mut(ride.index).map(std::mem::take).unwrap_or_default();
-        names.rejected(Some(ride.index), ride.errors.clone())
+        names.refused(Some(ride.index), ride.errors.clone())
     });
     tell_hooks(&services, &actor, &rejected.collect::<Vec<_>>()).await;
     Ok(HttpResponse::Ok().json(BatchReport { accepted, replaced, unchanged, failed }))

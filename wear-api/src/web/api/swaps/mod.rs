@@ -1,14 +1,335 @@
 //! Swaps: one part off, one on.
 
-mod document;
-mod list;
-mod post;
 mod procedure;
-mod void;
 
+use actix_web::{HttpRequest, HttpResponse, delete, get, post, web};
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
+use uuid::Uuid;
+
+use crate::domain::{
+    BikeId, Checklist, FieldErrors, Measured, NewSwap, Note, PartModelId, Place, Position, Swap, SwapId,
+    Taken, Timestamp,
+};
+use crate::input::{RawMeasurement, parse};
+use crate::service::swaps::{self, EnterSwap, Entered};
+use crate::service::{Services, swap_voiding};
+use crate::web::api::outlooks::OutlookDocument;
+use crate::web::api::voiding;
+use crate::web::auth::{As, Mechanic};
+use crate::web::body::Json;
+use crate::web::problem::Problem;
+use crate::web::query::{PageQuery, Query};
+use crate::web::{answer, pagination, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
-    config.service(post::create_swap).service(list::list_swaps).service(void::void_swap);
+    config.service(create_swap).service(list_swaps).service(void_swap);
     config.service(procedure::get_swap_procedure);
+}
+
+/// A swap.
+#[derive(Serialize, ToSchema)]
+#[schema(as = Swap)]
+struct SwapDocument {
+    /// Its id.
+    id: Uuid,
+    /// The bike.
+    bike_id: Uuid,
+    /// When.
+    swapped_at: DateTime<Utc>,
+    /// Where on the bike.
+    #[schema(value_type = Place)]
+    place: &'static str,
+    /// Which of several equal places: rings from the largest, cogs from the smallest, from 0.
+    #[schema(minimum = 0, maximum = 15)]
+    position: u8,
+    /// The part that came off; null when the place was empty.
+    off_part_id: Option<Uuid>,
+    /// The part that went on.
+    on_part_id: Uuid,
+    /// Its model; null when nobody said.
+    part_model_id: Option<Uuid>,
+    /// The reading of the chain that came off; null when there is none.
+    reading_id: Option<Uuid>,
+    /// A remark; null when there is none.
+    note: Option<String>,
+    /// Whether the part was taken off the shelf's count.
+    from_shelf: bool,
+    /// Steps that were ticked; null where nobody kept a list.
+    checklist: Option<Vec<&'static str>>,
+    /// Since when it doesn't count; null when it does.
+    voided_at: Option<DateTime<Utc>>,
+    /// Why it doesn't count.
+    voided_reason: Option<String>,
+}
+
+impl From<Swap> for SwapDocument {
+    fn from(Swap { facts, voided }: Swap) -> Self {
+        let NewSwap {
+            id,
+            bike_id,
+            swapped_at,
+            place,
+            position,
+            off_part_id,
+            on_part_id,
+            model_id,
+            reading_id,
+            note,
+            from_shelf,
+            checklist,
+        } = facts;
+        let (voided_at, voided_reason) = voided.map(voiding::told).unzip();
+        Self {
+            id: id.uuid(),
+            bike_id: bike_id.uuid(),
+            swapped_at: swapped_at.datetime(),
+            place: place.as_str(),
+            position: position.get(),
+            off_part_id: off_part_id.map(|id| id.uuid()),
+            on_part_id: on_part_id.uuid(),
+            part_model_id: model_id.map(|id| id.uuid()),
+            reading_id: reading_id.map(|id| id.uuid()),
+            note: note.map(|note| note.to_string()),
+            checklist: checklist.map(|list| list.words().to_vec()),
+            from_shelf,
+            voided_at,
+            voided_reason,
+        }
+    }
+}
+
+/// Something that a person should know.
+#[derive(Serialize, ToSchema)]
+#[schema(as = SwapWarning)]
+struct WarningDocument {
+    /// A stable word for programs.
+    #[schema(example = "shelf_empty")]
+    code: &'static str,
+    /// A sentence for people.
+    message: String,
+}
+
+/// A swap as it was entered.
+#[derive(Serialize, ToSchema)]
+#[schema(as = EnteredSwap)]
+struct EnteredDocument {
+    #[serde(flatten)]
+    swap: SwapDocument,
+    /// What a person should know: `shelf_empty` when the book says that the shelf had no such part, `shelf_last`
+    /// when it was the last one.
+    warnings: Vec<WarningDocument>,
+}
+
+impl EnteredDocument {
+    fn of(swap: Swap, shelf: Taken) -> Self {
+        let warning = match shelf {
+            Taken::Empty => Some((
+                "shelf_empty",
+                "The shelf had no part of this model by the book; the count stays at nil. Count the shelf",
+            )),
+            Taken::One { left: 0 } => {
+                Some(("shelf_last", "This was the last part of its model on the shelf"))
+            }
+            Taken::One { .. } | Taken::NotCounted => None,
+        };
+        let warnings = warning
+            .into_iter()
+            .map(|(code, message)| WarningDocument { code, message: message.to_owned() })
+            .collect();
+        Self { swap: swap.into(), warnings }
+    }
+}
+
+/// A swap to be entered: the part that is there comes off, a new one goes on.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(as = NewSwap)]
+struct SwapBody {
+    /// When; now when left out.
+    #[schema(value_type = Option<String>, format = DateTime)]
+    swapped_at: Option<String>,
+    /// Where on the bike.
+    #[schema(value_type = Place)]
+    place: String,
+    /// Which of several equal places: rings from the largest, cogs from the smallest, from 0; 0 when left out.
+    #[schema(minimum = 0, maximum = 15)]
+    position: Option<i64>,
+    /// Model of the part that goes on; the old part's when left out.
+    part_model_id: Option<Uuid>,
+    /// What was read of the chain that came off.
+    reading: Option<SwapReading>,
+    /// A remark.
+    #[schema(min_length = 1, max_length = 2000)]
+    note: Option<String>,
+    /// Steps that were ticked, by the words of the swap's steps.
+    #[schema(max_items = 64, example = json!(["link_seated", "end_stops", "indexing", "first_ride"]))]
+    checklist: Option<Vec<String>>,
+}
+
+/// A reading of the chain that came off, taken at the swap; the fields are those of any reading.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct SwapReading {
+    /// What it was read with.
+    #[schema(value_type = schema::Instrument)]
+    instrument: String,
+    /// Elongation at one place.
+    #[schema(schema_with = schema::optional::percent, required = false)]
+    percent: Option<f64>,
+    /// Elongation at several places.
+    #[schema(schema_with = schema::spots_or_null, required = false)]
+    spots: Option<Vec<f64>>,
+    /// Pitches measured over; 24 when left out.
+    #[schema(schema_with = schema::optional::pitches, required = false)]
+    pitches: Option<i64>,
+    /// Length over these pitches.
+    #[schema(exclusive_minimum = 0)]
+    length_mm: Option<f64>,
+    /// Nominal mark of the gauge.
+    #[schema(schema_with = schema::optional::mark_percent, required = false)]
+    mark_percent: Option<f64>,
+    /// Whether the gauge dropped in.
+    drops_in: Option<bool>,
+}
+
+impl SwapReading {
+    fn parse(self) -> Result<Measured, FieldErrors> {
+        let Self { instrument, percent, spots, pitches, length_mm, mark_percent, drops_in } = self;
+        RawMeasurement { instrument, percent, spots, pitches, length_mm, mark_percent, drops_in }.parse()
+    }
+}
+
+impl SwapBody {
+    fn parse(self, now: Timestamp) -> Result<EnterSwap, FieldErrors> {
+        let Self { swapped_at, place, position, part_model_id, reading, note, checklist } = self;
+        let mut errors = FieldErrors::new();
+        let swapped_at = match swapped_at {
+            Some(at) => errors.keep("/swapped_at", parse::text::<Timestamp>(&at)),
+            None => Some(now),
+        };
+        let place = errors.keep("/place", parse::text::<Place>(&place));
+        let position = errors.keep("/position", Position::new(position.unwrap_or(0)));
+        let note = note.and_then(|note| errors.keep("/note", Note::new(&note)));
+        let checklist = checklist.and_then(|words| {
+            let ticked = Checklist::new(words.iter().map(String::as_str));
+            ticked.map_err(|(index, cause)| errors.push(cause.at(format!("/checklist/{index}")))).ok()
+        });
+        let reading = match reading.map(SwapReading::parse) {
+            Some(Ok(measured)) => Some(measured),
+            Some(Err(nested)) => {
+                errors.extend_under("/reading", nested);
+                None
+            }
+            None => None,
+        };
+        match (swapped_at, place, position) {
+            (Some(swapped_at), Some(place), Some(position)) if errors.is_empty() => {
+                let model_id = part_model_id.map(PartModelId::from_uuid);
+                Ok(EnterSwap { swapped_at, place, position, model_id, reading, note, checklist })
+            }
+            _ => Err(errors),
+        }
+    }
+}
+
+/// A page of swaps.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct SwapList {
+    /// Swaps of this page, newest first.
+    items: Vec<SwapDocument>,
+}
+
+/// Why a swap doesn't count.
+#[derive(Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+struct VoidQuery {
+    /// Why, in a few words.
+    #[param(
+        example = "entered on the wrong bike",
+        min_length = 1,
+        max_length = 2000,
+        pattern = r"^[^\x00-\x09\x0b-\x1f\x7f-\x9f]*[^\s\x00-\x1f\x7f-\x9f][^\x00-\x09\x0b-\x1f\x7f-\x9f]*$"
+    )]
+    reason: String,
+}
+
+/// Enter a swap
+///
+/// It may lie in the past: what was ridden and read since then counts for the part that went on. The same place
+/// at the same instant is one swap. Where count is kept of the model, one part is taken off the shelf, unless the
+/// shelf was counted after the swap.
+#[utoipa::path(
+    operation_id = "create_swap",
+    tag = "work",
+    security(("bearer" = ["mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike")),
+    request_body(content = SwapBody, example = json!({
+        "swapped_at": "2026-06-01T16:00:00Z", "place": "chain", "reading": {"instrument": "rule", "percent": 0.74}
+    })),
+    responses(
+        (status = 201, description = "The swap is new", body = EnteredDocument),
+        (status = 200, description = "The swap was there", body = EnteredDocument)
+    )
+)]
+#[post("/v1/bikes/{bike_id}/swaps")]
+async fn create_swap(
+    services: web::Data<Services>,
+    actor: As<Mechanic>,
+    bike_id: web::Path<BikeId>,
+    body: Json<SwapBody>,
+) -> Result<HttpResponse, Problem> {
+    let enter = body.0.parse(services.now())?;
+    let Entered { swap, shelf } = swaps::post(&services, &actor, *bike_id, enter).await?;
+    Ok(answer::entered(swap, |swap| EnteredDocument::of(swap, shelf)))
+}
+
+/// List a bike's swaps
+#[utoipa::path(
+    operation_id = "list_swaps",
+    tag = "work",
+    security(("bearer" = ["mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike"), PageQuery),
+    responses((status = 200, description = "A page of swaps", body = SwapList))
+)]
+#[get("/v1/bikes/{bike_id}/swaps")]
+async fn list_swaps(
+    request: HttpRequest,
+    services: web::Data<Services>,
+    actor: As<Mechanic>,
+    bike_id: web::Path<BikeId>,
+    query: Query<PageQuery>,
+) -> Result<HttpResponse, Problem> {
+    let (size, after) = query.0.parse()?;
+    let page = swaps::list(&services, &actor, *bike_id, after.as_ref(), size).await?;
+    Ok(pagination::answer(&request, page, SwapDocument::from))
+}
+
+/// Take back a swap
+///
+/// It stays on record with the reason; the bike's history is as if it had not been. The answer is the bike's outlook
+/// without it. A swap never changes, so no `If-Match` is needed.
+#[utoipa::path(
+    operation_id = "void_swap",
+    tag = "work",
+    security(("bearer" = ["mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike"),
+        ("swap_id" = Uuid, Path, description = "The swap"), VoidQuery),
+    responses((status = 200, description = "The outlook without the swap", body = OutlookDocument))
+)]
+#[delete("/v1/bikes/{bike_id}/swaps/{swap_id}")]
+async fn void_swap(
+    services: web::Data<Services>,
+    actor: As<Mechanic>,
+    path: web::Path<(BikeId, SwapId)>,
+    query: Query<VoidQuery>,
+) -> Result<HttpResponse, Problem> {
+    let (bike_id, swap_id) = path.into_inner();
+    let outlook =
+        swap_voiding::void(&services, &actor, bike_id, swap_id, voiding::reason(&query.0.reason)?).await?;
+    Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }

@@ -1,7 +1,6 @@
 use actix_web::{HttpResponse, get, web};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
-use uuid::Uuid;
 use wear_core::drivetrain::procedure::{BikeAtHand, DEFER, Shifting, Step, SwapOf};
 
 use crate::domain::BikeId;
@@ -122,7 +121,7 @@ fn document(place: SwapOf, bike: BikeAtHand, steps: Vec<Step>) -> ProcedureDocum
 pub(super) async fn get_swap_procedure(
     services: web::Data<Services>,
     actor: As<Mechanic>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     query: Query<ProcedureQuery>,
 ) -> Result<HttpResponse, Problem> {
     let ProcedureQuery { place, shifting } = query.0;
@@ -130,7 +129,6 @@ pub(super) async fn get_swap_procedure(
     let place = parameters.word::<SwapOf>("place", Some(&place));
     let shifting = parameters.word::<Shifting>("shifting", shifting.as_deref());
     let place = parameters.finish_with(place)?;
-    let bike_id = BikeId::from_uuid(*bike_id);
-    let (bike, steps) = procedure::of_bike(&services, &actor, bike_id, place, shifting).await?;
+    let (bike, steps) = procedure::of_bike(&services, &actor, *bike_id, place, shifting).await?;
     Ok(HttpResponse::Ok().json(document(place, bike, steps)))
 }

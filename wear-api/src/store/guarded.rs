@@ -1,0 +1,39 @@
+//! What the tables of a workshop's things have in common: pages by id, and changes guarded by a revision.
+
+use std::future::Future;
+
+use uuid::Uuid;
+
+use super::error::StoreError;
+use super::on_bike::EitherRow;
+use super::{Tx, rows};
+use crate::domain::{Cursor, Page, PageSize};
+
+impl Tx {
+    /// A page by id: the things of `$1` workshop after `$2` id, or before it in a list with the latest first, at most
+    /// `$3`. The first page is asked for from `edge`.
+    pub(super) async fn page_by_id<R: EitherRow, T: TryFrom<R, Error = StoreError>>(
+        &mut self,
+        sql: &'static str,
+        edge: Uuid,
+        (after, size): (Option<&Cursor>, PageSize),
+        id_of: impl Fn(&T) -> Uuid,
+    ) -> Result<Page<T>, StoreError> {
+        let after = after.map(Cursor::id).transpose()?.unwrap_or(edge);
+        let rows: Vec<R> = rows!(self, sql, after, size.get() as i64 + 1)?;
+        let things = rows.into_iter().map(T::try_from).collect::<Result<_, _>>()?;
+        Ok(Page::cut(things, size, |thing| Cursor::Id(id_of(thing))))
+    }
+}
+
+/// What a change guarded by a revision gave. Where it found nothing, `there` tells a stale revision from a thing that
+/// isn't there.
+pub(super) async fn guarded<C, T>(
+    changed: Option<C>,
+    there: impl Future<Output = Result<T, StoreError>>,
+) -> Result<C, StoreError> {
+    match changed {
+        Some(changed) => Ok(changed),
+        None => there.await.and(Err(StoreError::Conflict)),
+    }
+}

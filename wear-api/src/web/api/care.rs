@@ -1,0 +1,143 @@
+//! Care of drivetrains.
+
+use actix_web::{HttpRequest, HttpResponse, get, post, web};
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use utoipa_actix_web::service_config::ServiceConfig;
+use uuid::Uuid;
+
+use crate::domain::{BikeId, Care, CareKind, FieldErrors, Note, Timestamp};
+use crate::input::parse;
+use crate::service::Services;
+use crate::service::care::{self, EnterCare};
+use crate::web::auth::{As, Mechanic};
+use crate::web::body::Json;
+use crate::web::problem::Problem;
+use crate::web::query::{PageQuery, Query};
+use crate::web::{answer, pagination, schema};
+
+pub(super) fn operations(config: &mut ServiceConfig<'_>) {
+    config.service(create_care).service(list_care);
+}
+
+/// Care of a drivetrain.
+#[derive(Serialize, ToSchema)]
+#[schema(as = Care)]
+struct CareDocument {
+    /// Its id.
+    id: Uuid,
+    /// The bike.
+    bike_id: Uuid,
+    /// What was done.
+    #[schema(value_type = schema::CareKind)]
+    kind: &'static str,
+    /// When.
+    done_at: DateTime<Utc>,
+    /// A remark; null when there is none.
+    note: Option<String>,
+}
+
+impl From<Care> for CareDocument {
+    fn from(Care { id, bike_id, kind, done_at, note }: Care) -> Self {
+        Self {
+            id: id.uuid(),
+            bike_id: bike_id.uuid(),
+            kind: kind.as_str(),
+            done_at: done_at.datetime(),
+            note: note.map(|note| note.to_string()),
+        }
+    }
+}
+
+/// Care to be entered.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct NewCare {
+    /// What was done; `cleaned_and_lubricated` when left out.
+    #[schema(value_type = Option<schema::CareKind>)]
+    kind: Option<String>,
+    /// When; now when left out.
+    #[schema(value_type = Option<String>, format = DateTime)]
+    done_at: Option<String>,
+    /// A remark.
+    #[schema(min_length = 1, max_length = 2000)]
+    note: Option<String>,
+}
+
+impl NewCare {
+    fn parse(self, now: Timestamp) -> Result<EnterCare, FieldErrors> {
+        let Self { kind, done_at, note } = self;
+        let mut errors = FieldErrors::new();
+        let kind = match kind {
+            Some(kind) => errors.keep("/kind", parse::text::<CareKind>(&kind)),
+            None => Some(CareKind::CleanedAndLubricated),
+        };
+        let done_at = match done_at {
+            Some(at) => errors.keep("/done_at", parse::text::<Timestamp>(&at)),
+            None => Some(now),
+        };
+        let note = note.and_then(|note| errors.keep("/note", Note::new(&note)));
+        match (kind, done_at) {
+            (Some(kind), Some(done_at)) if errors.is_empty() => Ok(EnterCare { kind, done_at, note }),
+            _ => Err(errors),
+        }
+    }
+}
+
+/// A page of care.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct CareList {
+    /// Care of this page, newest first.
+    items: Vec<CareDocument>,
+}
+
+/// Enter care of a drivetrain
+///
+/// The same kind at the same instant is one event.
+#[utoipa::path(
+    operation_id = "create_care",
+    tag = "work",
+    security(("bearer" = ["mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike")),
+    request_body(content = NewCare, example = json!({
+        "kind": "cleaned_and_lubricated", "done_at": "2026-03-01T17:30:00Z", "note": "after the rain"
+    })),
+    responses(
+        (status = 201, description = "The care is new", body = CareDocument),
+        (status = 200, description = "The care was there", body = CareDocument)
+    )
+)]
+#[post("/v1/bikes/{bike_id}/care")]
+async fn create_care(
+    services: web::Data<Services>,
+    actor: As<Mechanic>,
+    bike_id: web::Path<BikeId>,
+    body: Json<NewCare>,
+) -> Result<HttpResponse, Problem> {
+    let enter = body.0.parse(services.now())?;
+    let stored = care::post(&services, &actor, *bike_id, enter).await?;
+    Ok(answer::entered(stored, CareDocument::from))
+}
+
+/// List a bike's care
+#[utoipa::path(
+    operation_id = "list_care",
+    tag = "work",
+    security(("bearer" = ["mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike"), PageQuery),
+    responses((status = 200, description = "A page of care", body = CareList))
+)]
+#[get("/v1/bikes/{bike_id}/care")]
+async fn list_care(
+    request: HttpRequest,
+    services: web::Data<Services>,
+    actor: As<Mechanic>,
+    bike_id: web::Path<BikeId>,
+    query: Query<PageQuery>,
+) -> Result<HttpResponse, Problem> {
+    let (size, after) = query.0.parse()?;
+    let page = care::list(&services, &actor, *bike_id, after.as_ref(), size).await?;
+    Ok(pagination::answer(&request, page, CareDocument::from))
+}

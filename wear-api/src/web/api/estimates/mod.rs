@@ -1,9 +1,0 @@
-//! Answers for cases that are not stored.
-
-mod post;
-
-use utoipa_actix_web::service_config::ServiceConfig;
-
-pub(super) fn operations(config: &mut ServiceConfig<'_>) {
-    config.service(post::create_estimates);
-}

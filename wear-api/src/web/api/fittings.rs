@@ -1,0 +1,217 @@
+//! Parts put on bikes and taken off, where that isn't a swap.
+
+use actix_web::{HttpRequest, HttpResponse, get, post, web};
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use utoipa_actix_web::service_config::ServiceConfig;
+use uuid::Uuid;
+
+use crate::domain::{
+    BikeId, Cursor, FieldErrors, Fitting, FittingId, Invalid, Page, PartId, PartModelId, Place, Position,
+    Timestamp,
+};
+use crate::input::parse;
+use crate::service::Services;
+use crate::service::fittings::{self, WhatGoesOn};
+use crate::web::auth::{As, Mechanic};
+use crate::web::body::Json;
+use crate::web::pagination;
+use crate::web::problem::Problem;
+use crate::web::query::{PageQuery, Query};
+
+pub(super) fn operations(config: &mut ServiceConfig<'_>) {
+    config.service(create_fitting).service(list_fittings).service(remove_fitting);
+}
+
+/// A part's stay on a bike.
+#[derive(Serialize, ToSchema)]
+#[schema(as = Fitting)]
+struct FittingDocument {
+    /// Its id.
+    id: Uuid,
+    /// The part.
+    part_id: Uuid,
+    /// The bike.
+    bike_id: Uuid,
+    /// Where on the bike.
+    #[schema(value_type = Place)]
+    place: &'static str,
+    /// Which of several equal places: rings from the largest, cogs from the smallest, from 0.
+    #[schema(minimum = 0, maximum = 15)]
+    position: u8,
+    /// Since when.
+    fitted_at: DateTime<Utc>,
+    /// Until when; null while it is on.
+    removed_at: Option<DateTime<Utc>>,
+}
+
+impl From<Fitting> for FittingDocument {
+    fn from(Fitting { id, part_id, bike_id, place, position, fitted_at, removed_at }: Fitting) -> Self {
+        Self {
+            id: id.uuid(),
+            part_id: part_id.uuid(),
+            bike_id: bike_id.uuid(),
+            place: place.as_str(),
+            position: position.get(),
+            fitted_at: fitted_at.datetime(),
+            removed_at: removed_at.map(|at| at.datetime()),
+        }
+    }
+}
+
+/// A part to be put on an empty place: `part_id` names one on record, `place` asks for a new one.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct NewFitting {
+    /// A part on record; its own place is where it goes.
+    part_id: Option<Uuid>,
+    /// Where a new part goes.
+    #[schema(value_type = Option<Place>)]
+    place: Option<String>,
+    /// Model of the new part.
+    part_model_id: Option<Uuid>,
+    /// Which of several equal places: rings from the largest, cogs from the smallest, from 0; 0 when left out.
+    #[schema(minimum = 0, maximum = 15)]
+    position: Option<i64>,
+    /// When; now when left out.
+    #[schema(value_type = Option<String>, format = DateTime)]
+    fitted_at: Option<String>,
+}
+
+impl NewFitting {
+    fn parse(self, now: Timestamp) -> Result<(WhatGoesOn, Position, Timestamp), FieldErrors> {
+        const ALLOWED: &str = "part_id alone, or place with or without part_model_id";
+        let Self { part_id, place, part_model_id, position, fitted_at } = self;
+        let mut errors = FieldErrors::new();
+        let place = place.and_then(|place| errors.keep("/place", parse::text::<Place>(&place)));
+        let what = match (part_id, place, part_model_id) {
+            (Some(part_id), None, None) => Some(WhatGoesOn::Part(PartId::from_uuid(part_id))),
+            (None, Some(place), model_id) => {
+                Some(WhatGoesOn::New { place, model_id: model_id.map(PartModelId::from_uuid) })
+            }
+            (Some(_), _, _) => {
+                let what = "part_id and what describes a new part";
+                errors.push(Invalid::Together { what, allowed: ALLOWED }.at("/part_id"));
+                None
+            }
+            (None, None, _) if errors.is_empty() => {
+                errors.push(Invalid::Missing { what: "place", allowed: ALLOWED }.at("/place"));
+                None
+            }
+            (None, None, _) => None,
+        };
+        let position = errors.keep("/position", Position::new(position.unwrap_or(0)));
+        let fitted_at = match fitted_at {
+            Some(at) => errors.keep("/fitted_at", parse::text::<Timestamp>(&at)),
+            None => Some(now),
+        };
+        match (what, position, fitted_at) {
+            (Some(what), Some(position), Some(fitted_at)) => Ok((what, position, fitted_at)),
+            _ => Err(errors),
+        }
+    }
+}
+
+/// A page of fittings.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct FittingList {
+    /// Fittings of this page, oldest first.
+    items: Vec<FittingDocument>,
+}
+
+/// When a part came off.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct Removal {
+    /// When; now when left out.
+    #[schema(value_type = Option<String>, format = DateTime)]
+    removed_at: Option<String>,
+}
+
+impl Removal {
+    fn parse(self, now: Timestamp) -> Result<Timestamp, FieldErrors> {
+        let Some(at) = self.removed_at else { return Ok(now) };
+        parse::text::<Timestamp>(&at).map_err(|error| error.at("/removed_at").into())
+    }
+}
+
+/// Put a part on an empty place
+///
+/// Where a part is on, enter a swap instead.
+#[utoipa::path(
+    operation_id = "create_fitting",
+    tag = "parts",
+    security(("bearer" = ["mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike")),
+    request_body(content = NewFitting, example = json!({"place": "chain", "fitted_at": "2026-06-02T09:00:00Z"})),
+    responses((status = 201, description = "The fitting", body = FittingDocument))
+)]
+#[post("/v1/bikes/{bike_id}/fittings")]
+async fn create_fitting(
+    services: web::Data<Services>,
+    actor: As<Mechanic>,
+    bike_id: web::Path<BikeId>,
+    body: Json<NewFitting>,
+) -> Result<HttpResponse, Problem> {
+    let (what, position, fitted_at) = body.0.parse(services.now())?;
+    let fitting = fittings::fit(&services, &actor, *bike_id, what, position, fitted_at).await?;
+    Ok(HttpResponse::Created().json(FittingDocument::from(fitting)))
+}
+
+/// List a bike's fittings
+#[utoipa::path(
+    operation_id = "list_fittings",
+    tag = "parts",
+    security(("bearer" = ["mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike"), PageQuery),
+    responses((status = 200, description = "A page of fittings", body = FittingList))
+)]
+#[get("/v1/bikes/{bike_id}/fittings")]
+async fn list_fittings(
+    request: HttpRequest,
+    services: web::Data<Services>,
+    actor: As<Mechanic>,
+    bike_id: web::Path<BikeId>,
+    query: Query<PageQuery>,
+) -> Result<HttpResponse, Problem> {
+    let (size, after) = query.0.parse()?;
+    let fittings = fittings::list(&services, &actor, *bike_id).await?;
+    let key = |at: i64, id: Uuid| (at, id);
+    let rest = fittings
+        .into_iter()
+        .filter(|stay| match &after {
+            Some(Cursor::Number(at, id)) => key(stay.fitted_at.micros(), stay.id.uuid()) > key(*at, *id),
+            _ => true,
+        })
+        .take(size.get() + 1)
+        .collect();
+    let page = Page::cut(rest, size, |stay| Cursor::Number(stay.fitted_at.micros(), stay.id.uuid()));
+    Ok(pagination::answer(&request, page, FittingDocument::from))
+}
+
+/// Take a part off
+///
+/// Its place stays empty until another is fitted.
+#[utoipa::path(
+    operation_id = "remove_fitting",
+    tag = "parts",
+    security(("bearer" = ["mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike"),
+        ("fitting_id" = Uuid, Path, description = "The fitting")),
+    request_body(content = Removal, example = json!({"removed_at": "2026-06-01T16:00:00Z"})),
+    responses((status = 200, description = "The fitting with its end", body = FittingDocument))
+)]
+#[post("/v1/bikes/{bike_id}/fittings/{fitting_id}/removal")]
+async fn remove_fitting(
+    services: web::Data<Services>,
+    actor: As<Mechanic>,
+    path: web::Path<(BikeId, FittingId)>,
+    body: Json<Removal>,
+) -> Result<HttpResponse, Problem> {
+    let removed_at = body.0.parse(services.now())?;
+    let (bike_id, id) = path.into_inner();
+    let fitting = fittings::remove(&services, &actor, bike_id, id, removed_at).await?;
+    Ok(HttpResponse::Ok().json(FittingDocument::from(fitting)))
+}
