@@ -206,7 +206,7 @@ async fn a_trainers_file_has_no_place_and_is_a_ride(store: TestStore) {
 }
 
 /// 14.9 km in 871 points; those from `from` to before `to` have times.
-fn long(from: usize, to: usize) -> String {
+fn long_ride(from: usize, to: usize) -> String {
     let step = |i: usize| if (180..692).contains(&i) { 6_100.0 / 512.0 } else { 8_800.0 / 358.0 };
     let mut metres = 0.0;
     gpx((0..871).map(|i| {
@@ -230,7 +230,7 @@ fn unknown(answer: &Answer) -> Vec<&str> {
 async fn points_without_a_time_count_and_are_named(store: TestStore) {
     let server = TestServer::start(store).await;
     let bike = server.bike("041").await;
-    let new = send(&server, &format!("bike_id={bike}"), GPX, long(180, 693)).await.expect(201);
+    let new = send(&server, &format!("bike_id={bike}"), GPX, long_ride(180, 693)).await.expect(201);
     let read = &new.body["file"];
     println!("513 of 871 points with times: {read}");
     assert_eq!((&read["points"], &read["points_used"]), (&json!(871), &json!(871)));
@@ -248,7 +248,7 @@ async fn points_without_a_time_count_and_are_named(store: TestStore) {
 async fn a_file_without_times_needs_a_day(store: TestStore) {
     let server = TestServer::start(store).await;
     let bike = server.bike("041").await;
-    let plan = changed(&long(0, 0), " version=\"1.1\"", "");
+    let plan = changed(&long_ride(0, 0), " version=\"1.1\"", "");
     let query = format!("bike_id={bike}");
     let refused = send(&server, &query, GPX, plan.clone()).await.expect(400);
     let error = &refused.body["errors"][0];

@@ -80,7 +80,9 @@ pub use part_model::{Geometry, PartModel, PartModelFacts, StandIn};
 pub use place::{Place, Position};
 pub use policy::{PartsOfGroup, Policy, PolicyPrices, PriceWishes, RateFrom};
 pub use reading::{NewReading, Reading, Voiding};
-pub use ride::{BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome};
+pub use ride::{
+    BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome, RideSpan, RideWarning,
+};
 pub use role::Role;
 pub use session::{NewSession, Session};
 pub use stock::{
