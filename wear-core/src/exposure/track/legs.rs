@@ -291,5 +291,5 @@ pub(super) fn moving_seconds(legs: &[Leg]) -> f64 {
 
 /// Way between points without times, m.
 pub(super) fn untimed_m(legs: &[Leg]) -> f64 {
-    legs.iter().filter(|leg| leg.kind == Kind::Untimed).map(|leg| leg.metres).sum()
+    legs.iter().filter(|leg| leg.kind == Kind::Untimed).fold(0.0, |sum, leg| sum + leg.metres)
 }
