@@ -74,6 +74,10 @@ wear_core::sentences! {
         ReadingAndPlace = "reading_and_place", "reading and place";
         Readings = "readings", "readings";
         RetirementAndBike = "retirement_and_bike", "retired_at and the bike's";
+        RideClimb = "ride_climb", "ride climb";
+        RideEnergy = "ride_energy", "ride energy";
+        RiddenOnAndTimes = "ridden_on_and_times", "ridden_on and the times in the file";
+        RiddenOnWithoutTimes = "ridden_on_without_times", "ridden_on, for a file that has no times,";
         Rides = "rides", "rides";
         Rings = "rings", "rings";
         Secret = "secret", "secret";
@@ -164,6 +168,8 @@ wear_core::sentences! {
         PlaceOrModel = "place_or_model", "place, or part_model_id, or both";
         PriceAndCurrency = "price_and_currency", "price_minor and currency together";
         SetupUpToShortest = "setup_up_to_shortest", "setup_minutes up to the shortest swap's minutes";
+        DayOfOwnTimes = "day_of_own_times", "the day of the file's own times, or none";
+        DayOfRide = "day_of_ride", "the day of the ride as YYYY-MM-DD, up to today";
         SourceAndId = "source_and_id", "source and source_id together";
         ShapeOfPlace = "shape_of_place", "sprockets for chain; cogs and one_piece for cassette; teeth for cog, ring and jockey_wheels; narrow_wide for ring";
         StaysApart = "stays_apart", "stays that don't overlap";

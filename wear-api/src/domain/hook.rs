@@ -12,7 +12,7 @@ use url::{Host, Url};
 
 use super::{HookId, Invalid, Label, MessageId, NoRandomness, Timestamp};
 
-super::word::words! {
+wear_core::vocabulary! {
     /// What a hook can be told of.
     HookEvent, "event" {
         /// The outlook of a chain asks for a reading by a date.
@@ -28,7 +28,7 @@ super::word::words! {
     }
 }
 
-super::word::words! {
+wear_core::vocabulary! {
     /// Why a hook gets nothing more.
     DisabledReason, "reason" {
         /// A manager switched it off.
@@ -40,7 +40,7 @@ super::word::words! {
     }
 }
 
-super::word::words! {
+wear_core::vocabulary! {
     /// Where a delivery stands.
     MessageState, "state" {
         /// It will be tried, or tried again.
@@ -52,7 +52,7 @@ super::word::words! {
     }
 }
 
-super::word::words! {
+wear_core::vocabulary! {
     /// What an attempt came to.
     AttemptOutcome, "outcome" {
         /// The receiver answered 2xx.

@@ -29,6 +29,20 @@ pub enum Invalid {
         /// Largest legal value.
         maximum: i64,
     },
+    /// More than the rest of a ride allows.
+    #[error("{what} is {given} {unit} on {distance_km} km")]
+    TooMuchForRide {
+        /// Name of the quantity.
+        what: Field,
+        /// What was given.
+        given: f64,
+        /// Most that the ride allows.
+        maximum: f64,
+        /// Unit of both.
+        unit: &'static str,
+        /// How far the ride went.
+        distance_km: f64,
+    },
     /// A text too short or too long, counted in characters after trimming.
     #[error("{what} has {length} characters")]
     TextLength {
@@ -162,6 +176,9 @@ impl Invalid {
         match self {
             Self::OutOfRange(error) => error.bound.allowed(),
             Self::WholeNumber { minimum, maximum, .. } => format!("{minimum} to {maximum}"),
+            Self::TooMuchForRide { maximum, unit, distance_km, .. } => {
+                format!("0 to {maximum:.0} {unit} on {distance_km} km")
+            }
             Self::TextLength { minimum, maximum, .. } => format!("{minimum} to {maximum} characters"),
             Self::ControlCharacter { .. } => "text without control characters".to_owned(),
             Self::UnknownWord { allowed, .. } => allowed.join(", "),

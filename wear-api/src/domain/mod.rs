@@ -37,8 +37,6 @@ mod text;
 mod timestamp;
 mod token;
 mod track_record;
-mod word;
-pub(crate) use word::words;
 mod workshop;
 
 pub use alert::{Alert, AlertChange};
@@ -81,7 +79,9 @@ pub use part_model::{Geometry, PartModel, PartModelFacts, StandIn};
 pub use place::{Place, Position};
 pub use policy::{Assumption, PartsOfGroup, Policy, PolicyPrices, PriceWishes};
 pub use reading::{NewReading, Reading, Voiding};
-pub use ride::{BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome};
+pub use ride::{
+    BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome, RideSpan, RideWarning,
+};
 pub use role::Role;
 pub use session::{NewSession, Session};
 pub use stock::{

@@ -3,7 +3,7 @@
 use super::Field;
 use super::Invalid;
 
-super::word::words! {
+wear_core::vocabulary! {
     /// Where on a bike a part sits; a part's kind is the place it fits.
     Place, "place" {
         /// The chain.

@@ -94,3 +94,13 @@ pub struct Policy {
     /// Costs by limit in minor units per 1,000 reference km, and the alternatives.
     pub curve: LimitCurve,
 }
+
+impl Policy {
+    /// Whether what is cheapest goes beyond the trade's limit, by a later limit or by riding all to the end.
+    #[must_use]
+    pub fn goes_beyond_trade_limit(&self) -> bool {
+        // Limits are steps of a hundredth of a percent, so what is further off is more than rounding.
+        self.curve.best_point().limit_percent > self.trade_percent + 1e-9
+            || self.curve.to_the_end.worth_taking()
+    }
+}

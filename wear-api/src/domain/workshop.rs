@@ -7,7 +7,7 @@ use wear_core::units::{InstrumentBias, InstrumentSd, Limit, Probability};
 
 use super::{Currency, Instrument, Invalid, Money, Timestamp, WorkshopId, WorkshopName};
 
-super::word::words! {
+wear_core::vocabulary! {
     /// Unit in which people see distances. What is stored and sent stays in km.
     UnitsShown, "units_shown" {
         /// Kilometres.
@@ -17,7 +17,7 @@ super::word::words! {
     }
 }
 
-super::word::words! {
+wear_core::vocabulary! {
     /// Language of the pages.
     Language, "language" {
         /// English.

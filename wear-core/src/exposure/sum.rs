@@ -1,6 +1,7 @@
 //! Sums of exposures with their uncertainty.
 
 use super::energy::EnergySource;
+use super::reference_km::USUAL_GEARS_LN_SD;
 use super::{Context, ContextMultipliers, DriverParts, RideExposure};
 use crate::bounds;
 use crate::units::LogSd;
@@ -30,9 +31,6 @@ const CARE_SHARE_SD: f64 = 0.5;
 
 /// By how much ln exposure grows with ln work: the tight strand's share of the wear in the reference (C).
 const USUAL_LOAD_SENSITIVITY: f64 = 0.75;
-
-/// Standard deviation of ln exposure from gears that nobody recorded, and chain line (A).
-const USUAL_GEARS_LN_SD: f64 = 0.10;
 
 /// Rides in one context with one energy source, as a daily rollup keeps them.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -62,6 +62,12 @@ impl Importer<'_> {
             return None;
         }
         let facts = RideFacts::new(distance?, climb, energy, surface.unwrap_or(Surface::Paved), wet);
+        if let Err(errors) = facts.check() {
+            for error in errors.into_vec() {
+                row.keep::<(), _>(error.pointer.trim_start_matches('/'), Err(error.cause));
+            }
+            return None;
+        }
         let (bike_id, started_at) = (bike_id?, started_at?);
         let report = RideReport { bike_id, identity: identity?, started_at, facts };
         Some(with_load(report, self.bikes.by_id.get(&bike_id)?))

@@ -226,14 +226,15 @@ fn verdict(current_percent: f64, curve: &LimitCurve) -> String {
     }
 }
 
-fn cautions(curve: &LimitCurve, trade_percent: f64, failure_minor: i64) -> Vec<String> {
+fn cautions(policy: &Policy) -> Vec<String> {
     let mut cautions = Vec::new();
-    if curve.best_point().limit_percent > trade_percent + 1e-9 || curve.to_the_end.worth_taking() {
+    if policy.goes_beyond_trade_limit() {
+        let trade_percent = policy.trade_percent;
         cautions.push(format!(
             "What is cheapest here goes beyond {trade_percent} %, the trade's limit for these sprockets. A worn chain skips or breaks under load and throws its rider: the makers' limits go first"
         ));
     }
-    if failure_minor == 0 {
+    if policy.prices.failure_minor == 0 {
         cautions.push(
             "A failure on the road counts as free here; set its cost before this is followed".to_owned(),
         );
@@ -243,13 +244,14 @@ fn cautions(curve: &LimitCurve, trade_percent: f64, failure_minor: i64) -> Vec<S
 
 impl From<Policy> for PolicyDocument {
     fn from(policy: Policy) -> Self {
+        let cautions = cautions(&policy);
         let Policy {
             group,
             bikes,
             currency,
             prices,
             current_percent,
-            trade_percent,
+            trade_percent: _,
             km_per_reference_km,
             wear_rate_from,
             assumed,
@@ -309,7 +311,7 @@ impl From<Policy> for PolicyDocument {
             },
             reason: curve.reason().to_string(),
             verdict: verdict(current_percent, &curve),
-            cautions: cautions(&curve, trade_percent, failure_minor),
+            cautions,
             curve: curve.points.iter().map(|point| per_km.point(point)).collect(),
             alternatives,
             prices: PricesDocument {

@@ -228,9 +228,7 @@ fn lines(f: &Frame, policy: &Policy, money: &Money1000<'_>, per: &str) -> Vec<St
 
 fn cautions(f: &Frame, policy: &Policy) -> Vec<String> {
     let mut cautions = Vec::new();
-    if policy.curve.best_point().limit_percent > policy.trade_percent + 1e-9
-        || policy.curve.to_the_end.worth_taking()
-    {
+    if policy.goes_beyond_trade_limit() {
         cautions.push(f.policy_beyond(f.percent(policy.trade_percent, 2)));
     }
     if policy.prices.failure_minor == 0 {

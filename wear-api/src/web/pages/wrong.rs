@@ -24,6 +24,13 @@ impl Words {
             Invalid::WholeNumber { what, minimum, maximum, .. } => {
                 self.wrong_whole(noun(what), self.number(*minimum as f64, 0), self.number(*maximum as f64, 0))
             }
+            Invalid::TooMuchForRide { what, given, maximum, unit, .. } => {
+                let given = format!("{} {unit}", self.number(*given, 0));
+                self.wrong_value(
+                    self.wrong_given(noun(what), &given),
+                    format!("0 – {} {unit}", self.number(*maximum, 0)),
+                )
+            }
             Invalid::TextLength { what, length: 0, .. } => self.wrong_empty(noun(what)),
             Invalid::TextLength { what, length, maximum, .. } => {
                 self.wrong_length(noun(what), length, maximum)
