@@ -45,8 +45,8 @@ pub use bench::{
     BenchDay, BenchDayFacts, BenchSettings, Booking, BookingFacts, BookingFilter, Minutes, WeekMinutes,
 };
 pub use bench_plan::{
-    BenchLoad, BenchPin, BenchPlan, ConstraintKind, FittedPart, MeasureFirst, MovedVisit, NotPlanned,
-    PlanResult, PlanState, PlanWindow, PlannedDay, SeenBike, ShortOf, Visit, VisitTask, WaitingPart,
+    BenchLoad, BenchPin, BenchPlan, ConstraintKind, DueOutlook, FittedPart, MeasureFirst, MovedVisit,
+    NotPlanned, PlanResult, PlanState, PlanWindow, PlannedDay, ShortOf, Visit, VisitTask, WaitingPart,
     WaitsFor,
 };
 pub use bike::{Bike, BikeFacts, BikeFilter, BikePatch, BikeSort, NewBike};

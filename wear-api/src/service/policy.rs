@@ -5,7 +5,7 @@ use wear_core::degradation::WearParameters;
 use wear_core::exposure::GearShare;
 use wear_core::policy::{
     CASSETTE_PER_CHAIN, Cogs, Costs, LimitCurve, MeanLife, Price, Question, READING_PER_CHAIN,
-    RING_PER_CHAIN, USUAL_CHAIN, worlds_round,
+    RING_PER_CHAIN, USUAL_CHAIN, scenarios_around,
 };
 
 use super::prices::price_of;
@@ -234,10 +234,10 @@ impl PolicyFacts {
             ServiceError::Conflict(Conflict::PricesBeyondReason { cause: error.to_string() })
         })?;
         let life = MeanLife::of_group(&self.wear.parameters);
-        let scenarios = worlds_round(&life, self.wear.ln_sd);
+        let scenarios = scenarios_around(&life, self.wear.ln_sd);
         let curve = LimitCurve::of(Question {
             costs: &costs,
-            worlds: &scenarios,
+            scenarios: &scenarios,
             current_percent: self.current_percent,
             jump_overshoot_percent: 0.5 * self.wear.parameters.scale(),
             turn_km: TURN_KM,

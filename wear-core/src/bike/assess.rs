@@ -180,10 +180,10 @@ impl Around<'_> {
         let bike = self.bike;
         let limit = bike.limit();
         let look = bike.prices.look_costs(bike.drivetrain.rings().len(), bike.rate.parameters(), limit);
-        let sight = chain.posterior.sight(chain.at(), limit);
-        let life = sight.outlook();
-        let curve = LifeCurve::of(&sight, life.remaining.p90);
-        let knock_on_now = chain.knock_on_now(&sight);
+        let snapshot = chain.posterior.snapshot(chain.at(), limit);
+        let life = snapshot.outlook();
+        let curve = LifeCurve::of(&snapshot, life.remaining.p90);
+        let knock_on_now = chain.knock_on_now(&snapshot);
         let day_of = |level| usage.and_then(|usage| curve.day_reaching(&usage, level));
         let over = life.probability_over_limit;
         let swap_in_days = day_of(bike.risk);

@@ -7,7 +7,7 @@ use super::timeline::{Accrued, Marks, Stay, accrue};
 use super::usual::UsualRiding;
 use super::warning::{ReadingSaid, Warning};
 use super::{Moment, Rate, Reading};
-use crate::degradation::{AsFound, HINT_LN_SD, OpenExposure, Posterior, Sight, Start, TimedReading};
+use crate::degradation::{AsFound, HINT_LN_SD, OpenExposure, Posterior, Snapshot, Start, TimedReading};
 use crate::exposure::ExposureSum;
 use crate::exposure::care_habit::CareHabit;
 use crate::reading::{InstrumentCalibrations, Spots};
@@ -205,7 +205,7 @@ impl KnownChain {
     }
 
     /// The same, from what was computed for other questions as well.
-    pub fn knock_on_now(&self, chain: &Sight<'_>) -> ExpectedKnockOn {
+    pub fn knock_on_now(&self, chain: &Snapshot<'_>) -> ExpectedKnockOn {
         *self.knock_on.get_or_init(|| expected_knock_on(|grid| chain.elongation_density(grid)))
     }
 

@@ -28,10 +28,10 @@ pub(super) struct Part<'a> {
 pub(super) fn outlook(parts: &[Part<'_>], at: ReferenceKilometres, limit: Limit) -> Outlook {
     let parts: Vec<&Part<'_>> = parts.iter().filter(|part| part.weight > NEGLIGIBLE).collect();
     let whole: f64 = parts.iter().map(|part| part.weight).sum();
-    let sights: Vec<_> =
-        parts.iter().map(|part| (part.weight / whole, part.posterior.sight(part.at, limit))).collect();
+    let snapshots: Vec<_> =
+        parts.iter().map(|part| (part.weight / whole, part.posterior.snapshot(part.at, limit))).collect();
     let over = |ahead: f64| -> f64 {
-        sights.iter().map(|(weight, sight)| weight * sight.over_within(ahead).0).sum()
+        snapshots.iter().map(|(weight, snapshot)| weight * snapshot.over_within(ahead).0).sum()
     };
     let over_now = over(0.0);
     let remaining = |p: f64| {
@@ -59,7 +59,7 @@ pub(super) fn outlook(parts: &[Part<'_>], at: ReferenceKilometres, limit: Limit)
         grid[after - 1] + STEP * share
     };
     let quantiles = |of: &dyn Fn(f64) -> f64| Quantiles { p10: of(0.1), p50: of(0.5), p90: of(0.9) };
-    let worst_stretch = sights.first().and_then(|(_, sight)| sight.outlook().worst_stretch);
+    let worst_stretch = snapshots.first().and_then(|(_, snapshot)| snapshot.outlook().worst_stretch);
     Outlook {
         at,
         limit,

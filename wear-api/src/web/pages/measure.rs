@@ -57,13 +57,13 @@ struct WayShown {
     asks: String,
     pad: &'static str,
     quick: &'static [&'static str],
-    gauge: Vec<Mark>,
+    gauge: Vec<GaugeAnswer>,
     open: bool,
     typed: String,
     error: Option<String>,
 }
 
-struct Mark {
+struct GaugeAnswer {
     sent: String,
     says: String,
     outside: bool,
@@ -175,14 +175,22 @@ fn page_of(
     }
 }
 
-fn marks(frame: &Frame) -> Vec<Mark> {
+fn marks(frame: &Frame) -> Vec<GaugeAnswer> {
     [(0.5, 1), (0.75, 2), (1.0, 1)]
         .into_iter()
         .flat_map(|(mark, decimals)| {
             let shown = frame.percent(mark, decimals);
             [
-                Mark { sent: format!("{mark} in"), says: frame.measure_drops_in(&shown), outside: false },
-                Mark { sent: format!("{mark} out"), says: frame.measure_stays_out(&shown), outside: true },
+                GaugeAnswer {
+                    sent: format!("{mark} in"),
+                    says: frame.measure_drops_in(&shown),
+                    outside: false,
+                },
+                GaugeAnswer {
+                    sent: format!("{mark} out"),
+                    says: frame.measure_stays_out(&shown),
+                    outside: true,
+                },
             ]
         })
         .collect()
