@@ -21,6 +21,7 @@ pub use doubt::ExplanationKind;
 pub use explanation::{Doubt, Explanation, Explanations, Place};
 pub use filter::{OpenExposure, Posterior, Predictive, Resolution, TimedReading};
 pub use history::PosteriorHistory;
+pub use mixture::MixedSnapshot;
 pub use outlook::{Outlook, Quantiles, Snapshot, WornStretch};
 pub use prior::WearParameters;
 pub use process::{CEILING_PERCENT, MissingRiding};
