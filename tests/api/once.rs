@@ -18,6 +18,7 @@ on_both_stores!(
     the_same_key_at_once_is_in_flight,
     another_process_sees_it_in_flight,
     an_error_leaves_the_key_free,
+    a_change_lasts_only_with_its_answer,
     a_key_counts_for_a_day,
     a_key_is_its_tokens_own,
     a_secret_is_kept_sealed,
@@ -163,6 +164,52 @@ async fn an_error_leaves_the_key_free(store: TestStore) {
             keyed(&server, &format!("/v1/bikes/{bike}/fittings"), "k1").json(&json!({"place": "chain"}));
         assert_eq!(server.send(taken).await.expect(409).problem(), "conflict");
     }
+}
+
+/// Answers can't be stored as long as the trigger is there.
+const NO_ANSWERS: [(Engine, &str, &str); 2] = [
+    (
+        Engine::Postgres,
+        "create function refuse() returns trigger language plpgsql as $$ begin
+             raise exception 'no answers' using errcode = 'XX000';
+         end $$;
+         create trigger refuse before update on idempotency_keys for each row execute function refuse();",
+        "drop trigger refuse on idempotency_keys",
+    ),
+    (
+        Engine::Sqlite,
+        "create trigger refuse before update on idempotency_keys begin select raise(abort, 'no answers'); end",
+        "drop trigger refuse",
+    ),
+];
+
+async fn run(server: &TestServer, sql: &'static str) {
+    match server.services.store.engine() {
+        Engine::Postgres => {
+            let mut connection = PgConnection::connect(server.database_url()).await.expect("connects");
+            connection.execute(sql).await.expect("runs");
+        }
+        Engine::Sqlite => {
+            let mut connection =
+                sqlx::SqliteConnection::connect(server.database_url()).await.expect("connects");
+            connection.execute(sql).await.expect("runs");
+        }
+    }
+}
+
+async fn a_change_lasts_only_with_its_answer(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let engine = server.services.store.engine();
+    let (_, refuse, allow) = NO_ANSWERS.into_iter().find(|(of, ..)| *of == engine).expect("a trigger");
+    run(&server, refuse).await;
+    let send = || server.send(keyed(&server, "/v1/bikes", "k1").json(&bike("041")));
+    assert_eq!(send().await.expect(500).problem(), "internal");
+    assert_eq!(bikes(&server).await, 0, "the handler has made the bike, and its answer isn't stored");
+    let _without_a_key = server.bike("042").await;
+    run(&server, allow).await;
+    let first = send().await.expect(201);
+    same(&first, &send().await, "stored");
+    assert_eq!(bikes(&server).await, 2);
 }
 
 async fn a_key_counts_for_a_day(store: TestStore) {

@@ -9,7 +9,9 @@ use wear_api::demo;
 use wear_api::domain::{BikeFilter, BikeSort, PageSize, Role, WorkshopName, WorkshopSettings};
 use wear_api::service::exports::Exporter;
 use wear_api::service::imports::{self, Ended};
-use wear_api::service::{Actor, Services, bikes, calibration, jobs, outlook, tokens, worker, workshops};
+use wear_api::service::{
+    Actor, Services, UnitOfWork, bikes, calibration, jobs, outlook, tokens, worker, workshops,
+};
 use wear_api::transfer::{Separator, TableKind};
 use wear_tests::{Answer, TestServer, TestStore, on_both_stores};
 
@@ -189,7 +191,9 @@ async fn the_invented_fleet_moves_too(store: TestStore) {
     let costs = workshops::get(services, &from).await.expect("the yard").settings.costs;
     let copy = workshops::get(services, &to).await.expect("the copy");
     let settings = WorkshopSettings { costs, ..copy.settings };
-    let _priced = workshops::change(services, &to, copy.revision, &settings).await.expect("priced");
+    let priced =
+        async |work: &mut UnitOfWork| workshops::change(services, work, copy.revision, &settings).await;
+    let _priced = services.change(&to, priced).await.expect("priced");
     for kind in ORDER {
         let mut table = Vec::new();
         let mut exporter = Exporter::begin(services, &from, kind, Separator::Comma).await.expect("begins");
@@ -198,14 +202,16 @@ async fn the_invented_fleet_moves_too(store: TestStore) {
         }
         drop(exporter);
         let source = Box::new(std::io::Cursor::new(table));
-        match imports::import(services, &to, kind, source, false).await.expect("imports") {
+        let import = async |work: &mut UnitOfWork| imports::import(services, work, kind, source, false).await;
+        match services.change(&to, import).await.expect("imports") {
             Ended::Done(done) => assert_eq!(done.accepted, done.lines, "{kind} {done:?}"),
             Ended::Refused(findings) => panic!("{kind}: {:?}", findings.into_listed()),
         }
     }
     // The copy learns from its chains as the fleet did.
     worker::drain(services).await.expect("outlooks");
-    calibration::ask(services, &to).await.expect("asks");
+    let ask = async |work: &mut UnitOfWork| calibration::ask(services, work).await;
+    let _asked = services.change(&to, ask).await.expect("asks");
     jobs::drain(services).await.expect("learns");
     worker::drain(services).await.expect("outlooks");
     let mut bikes = 0;

@@ -135,7 +135,11 @@ impl TestServer {
         let workshop_id = tokens::workshop_named(&self.services, name).await.expect("a workshop");
         let program = Actor { workshop_id, token_id: None, role: Role::Manager };
         let label = Label::new(role.as_str()).expect("a label");
-        let (_, secret) = tokens::create(&self.services, &program, role, label).await.expect("a token");
+        let made = self
+            .services
+            .change(&program, async |work| tokens::create(&self.services, work, role, label).await)
+            .await;
+        let (_, secret) = made.expect("a token");
         secret.reveal()
     }
 

@@ -48,7 +48,10 @@ async fn yard(store: &TestStore) -> Yard {
     let workshop = tokens::workshop_named(&services, name).await.expect("a workshop");
     let program = Actor { workshop_id: workshop, token_id: None, role: Role::Manager };
     let label = Label::new("test").expect("a label");
-    let (_, secret) = tokens::create(&services, &program, Role::Manager, label).await.expect("a token");
+    let made = services
+        .change(&program, async |work| tokens::create(&services, work, Role::Manager, label).await)
+        .await;
+    let (_, secret) = made.expect("a token");
     Yard { services, workshop, token: secret.reveal() }
 }
 

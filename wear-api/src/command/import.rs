@@ -50,7 +50,10 @@ impl Import {
                 return Ok(ExitCode::FAILURE);
             };
             let program = Actor { workshop_id, token_id: None, role: Role::Manager };
-            match imports::import(&services, &program, kind, source, dry_run).await? {
+            match services
+                .change(&program, async |work| imports::import(&services, work, kind, source, dry_run).await)
+                .await?
+            {
                 imports::Ended::Done(Imported { lines, accepted, replaced, unchanged }) => {
                     let would = if dry_run { "would be " } else { "" };
                     println!(

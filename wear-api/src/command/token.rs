@@ -37,7 +37,9 @@ impl MakeToken {
         database.run(|services| async move {
             let workshop_id = tokens::workshop_named(&services, workshop).await?;
             let program = Actor { workshop_id, token_id: None, role: Role::Manager };
-            let (_, secret) = tokens::create(&services, &program, role, label).await?;
+            let (_, secret) = services
+                .change(&program, async |work| tokens::create(&services, work, role, label).await)
+                .await?;
             println!("{}", secret.reveal());
             Ok(ExitCode::SUCCESS)
         })

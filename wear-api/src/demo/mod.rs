@@ -33,7 +33,9 @@ pub async fn fill(services: &Services) -> Result<(Actor, TokenSecret), ServiceEr
     let workshop_id = tokens::workshop_named(services, name).await?;
     let program = Actor { workshop_id, token_id: None, role: Role::Manager };
     let label = Label::new("demonstration").map_err(|cause| ServiceError::field("/label", cause))?;
-    let (token, secret) = tokens::create(services, &program, Role::Manager, label).await?;
+    let (token, secret) = services
+        .change(&program, async |work| tokens::create(services, work, Role::Manager, label).await)
+        .await?;
     let actor = Actor { token_id: Some(token.id), ..program };
     price_work(services, &actor).await?;
     let now = services.now();
@@ -45,7 +47,7 @@ pub async fn fill(services: &Services) -> Result<(Actor, TokenSecret), ServiceEr
     shelf::fill(services, &actor, &models).await?;
     worker::drain(services).await?;
     // The fleet learns from its chains, and its outlooks follow.
-    calibration::ask(services, &actor).await?;
+    services.change(&actor, async |work| calibration::ask(services, work).await).await?;
     jobs::drain(services).await?;
     worker::drain(services).await?;
     jobs::drain(services).await?;
@@ -57,7 +59,9 @@ async fn price_work(services: &Services, actor: &Actor) -> Result<(), ServiceErr
     let workshop = workshops::get(services, actor).await?;
     let costs = Costs { swap_labour_minor: 900, reading_minor: 100, failure_minor: 4_500 };
     let settings = WorkshopSettings { costs, ..workshop.settings };
-    workshops::change(services, actor, workshop.revision, &settings).await?;
+    services
+        .change(actor, async |work| workshops::change(services, work, workshop.revision, &settings).await)
+        .await?;
     Ok(())
 }
 
@@ -70,16 +74,24 @@ async fn enter(
     random: &mut ChaCha8Rng,
 ) -> Result<(), ServiceError> {
     let fitted_on = planned.fitted_on(now);
-    let bike = bikes::create(
-        services,
-        actor,
-        EnterBike { facts: planned.facts.clone(), fitted_on: Some(fitted_on) },
-    )
-    .await?;
+    let bike = services
+        .change(actor, async |work| {
+            bikes::create(
+                services,
+                work,
+                EnterBike { facts: planned.facts.clone(), fitted_on: Some(fitted_on) },
+            )
+            .await
+        })
+        .await?;
     shelf::name_parts(services, actor, models, &planned, &bike).await?;
     let history = history::of(&planned, &bike, fitted_on, now, random)?;
     for batch in history.rides.chunks(BATCH) {
-        rides::post_batch(services, actor, batch.iter().cloned().enumerate().collect()).await?;
+        services
+            .change(actor, async |work| {
+                rides::post_batch(services, work, batch.iter().cloned().enumerate().collect()).await
+            })
+            .await?;
     }
     let mut tx = services.store.begin_write(actor.workshop_id).await?;
     for event in history.events {

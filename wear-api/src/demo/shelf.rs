@@ -139,7 +139,9 @@ fn facts(kept: &Kept) -> Result<PartModelFacts, Invalid> {
 pub async fn models(services: &Services, actor: &Actor) -> Result<Models, ServiceError> {
     let mut models = Vec::with_capacity(MODELS.len());
     for kept in &MODELS {
-        let model = part_models::create(services, actor, facts(kept).map_err(field)?).await?;
+        let facts = facts(kept).map_err(field)?;
+        let model =
+            services.change(actor, async |work| part_models::create(services, work, facts).await).await?;
         models.push((kept.name, model.id));
     }
     Ok(Models(models))
@@ -187,7 +189,7 @@ pub async fn fill(services: &Services, actor: &Actor, models: &Models) -> Result
             arrived_on: arrived.map(|arrived| day(today, arrived)),
             note: note.map(Note::new).transpose().map_err(field)?,
         };
-        deliveries::create(services, actor, facts).await?;
+        services.change(actor, async |work| deliveries::create(services, work, facts).await).await?;
     }
     for kept in &MODELS {
         let (Some(model), Some((count, pack, lead))) = (models.named(kept.name), kept.shelf) else {
@@ -214,10 +216,16 @@ pub async fn fill(services: &Services, actor: &Actor, models: &Models) -> Result
                     substitutes: Some(facts.substitutes),
                     ..StockPatch::default()
                 };
-                stock::change(services, actor, model, entry.revision, patch).await?;
+                services
+                    .change(actor, async |work| {
+                        stock::change(services, work, model, entry.revision, patch).await
+                    })
+                    .await?;
             }
             Err(ServiceError::NotFound { .. }) => {
-                stock::create(services, actor, model, facts).await?;
+                services
+                    .change(actor, async |work| stock::create(services, work, model, facts).await)
+                    .await?;
             }
             Err(other) => return Err(other),
         }

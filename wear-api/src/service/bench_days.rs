@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 
-use super::{Actor, ServiceError, Services, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, record};
 use crate::domain::{
     BenchDay, BenchDayFacts, BenchDayId, BenchSettings, Cursor, Minutes, Note, Page, PageSize,
 };
@@ -13,11 +13,11 @@ use crate::domain::{
 /// [`ServiceError::Conflict`] when the date has one already.
 pub async fn create(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     facts: BenchDayFacts,
 ) -> Result<BenchDay, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     let day = BenchDay { id: BenchDayId::generate(), facts, created_at: now, revision: 1 };
     tx.insert_bench_day(&day).await.map_err(|error| match error {
         crate::store::StoreError::Conflict => ServiceError::Conflict {
@@ -25,8 +25,7 @@ pub async fn create(
         },
         other => other.into(),
     })?;
-    record(&mut tx, actor, now, "bench_day.create", format!("bench-days/{}", day.id)).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "bench_day.create", format!("bench-days/{}", day.id)).await?;
     Ok(day)
 }
 
@@ -60,18 +59,17 @@ pub async fn list(
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`].
 pub async fn change(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     id: BenchDayId,
     revision: i64,
     minutes: Minutes,
     note: Option<&Note>,
 ) -> Result<BenchDay, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     tx.update_bench_day(id, revision, minutes, note).await.map_err(ServiceError::or_stale("bench day"))?;
     let day = tx.bench_day(id).await?;
-    record(&mut tx, actor, now, "bench_day.change", format!("bench-days/{id}")).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "bench_day.change", format!("bench-days/{id}")).await?;
     Ok(day)
 }
 
@@ -81,15 +79,14 @@ pub async fn change(
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`].
 pub async fn remove(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     id: BenchDayId,
     revision: i64,
 ) -> Result<(), ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     tx.delete_bench_day(id, revision).await.map_err(ServiceError::or_stale("bench day"))?;
-    record(&mut tx, actor, now, "bench_day.remove", format!("bench-days/{id}")).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "bench_day.remove", format!("bench-days/{id}")).await?;
     Ok(())
 }
 
@@ -108,15 +105,14 @@ pub async fn settings(services: &Services, actor: &Actor) -> Result<(BenchSettin
 /// [`ServiceError::Stale`].
 pub async fn change_settings(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     revision: i64,
     settings: &BenchSettings,
 ) -> Result<i64, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     let revision =
         tx.save_bench_settings(revision, settings).await.map_err(ServiceError::or_stale("settings"))?;
-    record(&mut tx, actor, now, "bench_settings.change", "bench-settings".to_owned()).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "bench_settings.change", "bench-settings".to_owned()).await?;
     Ok(revision)
 }

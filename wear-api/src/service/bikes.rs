@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 
-use super::{Actor, ServiceError, Services, begin_change, outlook, parts_of_bike, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, parts_of_bike, record};
 use crate::domain::{
     Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, Cursor, GroupName, Invalid, NewBike, Page,
     PageSize, Timestamp, Workshop,
@@ -34,9 +34,13 @@ pub(super) fn start_of(workshop: &Workshop, date: NaiveDate) -> Result<Timestamp
 ///
 /// # Errors
 /// [`ServiceError::Invalid`] when the parts were fitted in the future.
-pub async fn create(services: &Services, actor: &Actor, enter: EnterBike) -> Result<Bike, ServiceError> {
+pub async fn create(
+    services: &Services,
+    work: &mut UnitOfWork,
+    enter: EnterBike,
+) -> Result<Bike, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     let workshop = tx.workshop().await?;
     let fitted_at = match enter.fitted_on {
         Some(date) => start_of(&workshop, date)
@@ -46,11 +50,10 @@ pub async fn create(services: &Services, actor: &Actor, enter: EnterBike) -> Res
     };
     let bike = NewBike { id: BikeId::generate(), facts: enter.facts, created_at: now };
     tx.insert_bike(&bike).await?;
-    parts_of_bike::fit_all(&mut tx, bike.id, &bike.facts.drivetrain, fitted_at, now).await?;
+    parts_of_bike::fit_all(tx, bike.id, &bike.facts.drivetrain, fitted_at, now).await?;
     let bike = tx.bike(bike.id).await?;
-    outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    record(&mut tx, actor, now, "bike.create", format!("bikes/{}", bike.id)).await?;
-    tx.commit().await?;
+    outlook::refresh(tx, &workshop, &bike, now).await?;
+    record(tx, actor, now, "bike.create", format!("bikes/{}", bike.id)).await?;
     Ok(bike)
 }
 
@@ -85,22 +88,22 @@ pub async fn list(
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`] when `revision` isn't the present one.
 pub async fn patch(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     id: BikeId,
     revision: i64,
     patch: BikePatch,
 ) -> Result<Bike, ServiceError> {
     let now = services.now();
-    let (mut tx, workshop, before) = begin_change(services, actor, id, now).await?;
+    let (tx, actor) = work.begin().await?;
+    let (workshop, before) = lock_bike(tx, id, now).await?;
     let facts = patch.apply(before.facts.clone());
     tx.update_bike(id, revision, &facts).await.map_err(ServiceError::or_stale("bike"))?;
     let bike = tx.bike(id).await?;
     if facts.drivetrain != before.facts.drivetrain || facts.usage != before.facts.usage {
-        super::rides::recount(&mut tx, &bike).await?;
+        super::rides::recount(tx, &bike).await?;
     }
-    outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    record(&mut tx, actor, now, "bike.change", format!("bikes/{id}")).await?;
-    tx.commit().await?;
+    outlook::refresh(tx, &workshop, &bike, now).await?;
+    record(tx, actor, now, "bike.change", format!("bikes/{id}")).await?;
     Ok(bike)
 }
 
@@ -110,15 +113,14 @@ pub async fn patch(
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`].
 pub async fn retire(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     id: BikeId,
     revision: i64,
 ) -> Result<(), ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     tx.retire_bike(id, revision, now).await.map_err(ServiceError::or_stale("bike"))?;
-    record(&mut tx, actor, now, "bike.retire", format!("bikes/{id}")).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "bike.retire", format!("bikes/{id}")).await?;
     Ok(())
 }
 

@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 
-use super::{Actor, ServiceError, Services, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, record};
 use crate::domain::{Booking, BookingFacts, BookingFilter, BookingId, Cursor, Invalid, Note, Page, PageSize};
 
 /// What to change of a booking; what is `None` stays.
@@ -30,12 +30,12 @@ fn check(facts: &BookingFacts) -> Result<(), ServiceError> {
 /// [`ServiceError::Invalid`] when there is no such bike or the last day comes before the first.
 pub async fn create(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     facts: BookingFacts,
 ) -> Result<Booking, ServiceError> {
     check(&facts)?;
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     tx.bike(facts.bike_id).await.map_err(|error| match error {
         crate::store::StoreError::NotFound => {
             ServiceError::field("/bike_id", Invalid::NoSuch { what: "bike" })
@@ -44,8 +44,7 @@ pub async fn create(
     })?;
     let booking = Booking { id: BookingId::generate(), facts, created_at: now, revision: 1 };
     tx.insert_booking(&booking).await?;
-    record(&mut tx, actor, now, "booking.create", format!("bookings/{}", booking.id)).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "booking.create", format!("bookings/{}", booking.id)).await?;
     Ok(booking)
 }
 
@@ -79,13 +78,13 @@ pub async fn list(
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`], [`ServiceError::Invalid`].
 pub async fn change(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     id: BookingId,
     revision: i64,
     patch: BookingPatch,
 ) -> Result<Booking, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     let before = tx.booking(id).await.map_err(ServiceError::or_not_found("booking"))?;
     let BookingPatch { from, to, note } = patch;
     let facts = BookingFacts {
@@ -97,8 +96,7 @@ pub async fn change(
     check(&facts)?;
     tx.update_booking(id, revision, &facts).await.map_err(ServiceError::or_stale("booking"))?;
     let booking = tx.booking(id).await?;
-    record(&mut tx, actor, now, "booking.change", format!("bookings/{id}")).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "booking.change", format!("bookings/{id}")).await?;
     Ok(booking)
 }
 
@@ -108,14 +106,13 @@ pub async fn change(
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`].
 pub async fn remove(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     id: BookingId,
     revision: i64,
 ) -> Result<(), ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     tx.delete_booking(id, revision).await.map_err(ServiceError::or_stale("booking"))?;
-    record(&mut tx, actor, now, "booking.remove", format!("bookings/{id}")).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "booking.remove", format!("bookings/{id}")).await?;
     Ok(())
 }

@@ -2,7 +2,7 @@
 
 use chrono::{Days, NaiveDate};
 
-use super::{Actor, ServiceError, Services, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, record};
 use crate::domain::{BenchDay, CalendarSecret, PlannedSwap, Timestamp};
 
 /// How far ahead the calendar looks, days (A).
@@ -15,13 +15,15 @@ const MOST_SWAPS: i64 = 2_000;
 ///
 /// # Errors
 /// [`ServiceError::NoRandomness`].
-pub async fn renew(services: &Services, actor: &Actor) -> Result<(CalendarSecret, Timestamp), ServiceError> {
+pub async fn renew(
+    services: &Services,
+    work: &mut UnitOfWork,
+) -> Result<(CalendarSecret, Timestamp), ServiceError> {
     let now = services.now();
     let secret = CalendarSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     tx.save_calendar(&secret.hash(), now).await?;
-    record(&mut tx, actor, now, "calendar.renew", "calendar".to_owned()).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "calendar.renew", "calendar".to_owned()).await?;
     Ok((secret, now))
 }
 
@@ -38,12 +40,11 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Timestamp, Servic
 ///
 /// # Errors
 /// [`ServiceError::NotFound`] when it has none.
-pub async fn close(services: &Services, actor: &Actor) -> Result<(), ServiceError> {
+pub async fn close(services: &Services, work: &mut UnitOfWork) -> Result<(), ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     tx.delete_calendar().await.map_err(ServiceError::or_not_found("calendar"))?;
-    record(&mut tx, actor, now, "calendar.close", "calendar".to_owned()).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "calendar.close", "calendar".to_owned()).await?;
     Ok(())
 }
 

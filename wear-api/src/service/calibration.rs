@@ -4,7 +4,7 @@ use chrono::{Days, NaiveTime, TimeZone as _};
 use wear_core::degradation::{TimedReading, WearParameters};
 use wear_core::fleet::calibration::{ChainHistory, FleetFit, fit};
 
-use super::{Actor, ServiceError, Services, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, record};
 use crate::domain::{
     ClaimedJob, Finished, FleetRate, GroupName, JobKind, NewJob, ReadChain, Timestamp, Workshop,
 };
@@ -30,12 +30,11 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Vec<FleetRate>, S
 ///
 /// # Errors
 /// [`ServiceError::Unavailable`].
-pub async fn ask(services: &Services, actor: &Actor) -> Result<Timestamp, ServiceError> {
+pub async fn ask(services: &Services, work: &mut UnitOfWork) -> Result<Timestamp, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     tx.enqueue(&job(ASKED, now, now)).await?;
-    record(&mut tx, actor, now, "calibration.ask", "calibration".to_owned()).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "calibration.ask", "calibration".to_owned()).await?;
     Ok(now)
 }
 

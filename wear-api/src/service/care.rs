@@ -1,6 +1,6 @@
 //! Care of drivetrains.
 
-use super::{Actor, ServiceError, Services, begin_change, outlook, read_of_bike, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, read_of_bike, record};
 use crate::domain::{BikeId, Care, CareId, CareKind, Cursor, Note, Once, Page, PageSize, Timestamp};
 
 /// Care to be entered.
@@ -20,21 +20,21 @@ pub struct EnterCare {
 /// [`ServiceError::NotFound`], [`ServiceError::Invalid`] for a time in the future.
 pub async fn post(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     bike_id: BikeId,
     enter: EnterCare,
 ) -> Result<Once<Care>, ServiceError> {
     let now = services.now();
-    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
+    let (tx, actor) = work.begin().await?;
+    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
     enter.done_at.not_after(now).map_err(|cause| ServiceError::field("/done_at", cause))?;
     let care = entered(bike_id, enter);
     let stored = match tx.insert_care(&care).await? {
         Once::New(_) => Once::New(care),
         Once::Again(id) => Once::Again(Care { id, ..care }),
     };
-    outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    record(&mut tx, actor, now, "care.create", format!("bikes/{bike_id}")).await?;
-    tx.commit().await?;
+    outlook::refresh(tx, &workshop, &bike, now).await?;
+    record(tx, actor, now, "care.create", format!("bikes/{bike_id}")).await?;
     Ok(stored)
 }
 

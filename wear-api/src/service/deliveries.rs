@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 
-use super::{Actor, ServiceError, Services, record, stock};
+use super::{Actor, ServiceError, Services, UnitOfWork, record, stock};
 use crate::domain::{
     Cursor, Delivery, DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, FieldErrors, Invalid,
     LeadTimeDays, Note, PackSize, Page, PageSize, PartModelId, ShelfCount, StockFacts, Timestamp, Workshop,
@@ -37,22 +37,21 @@ pub struct Booked {
 /// [`ServiceError::Invalid`] for an unknown model and for an arrival in the future.
 pub async fn create(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     facts: DeliveryFacts,
 ) -> Result<Delivery, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     let workshop = tx.workshop().await?;
     check_arrival(&workshop, facts.arrived_on, now)?;
-    stock::place_of(&mut tx, facts.part_model_id, "/part_model_id").await?;
+    stock::place_of(tx, facts.part_model_id, "/part_model_id").await?;
     let on_shelf = match facts.arrived_on {
-        Some(day) => put_on_shelf(&mut tx, &workshop, &facts, day, now).await?,
+        Some(day) => put_on_shelf(tx, &workshop, &facts, day, now).await?,
         None => false,
     };
     let delivery = Delivery { id: DeliveryId::generate(), facts, on_shelf, created_at: now, revision: 1 };
     tx.insert_delivery(&delivery).await?;
-    record(&mut tx, actor, now, "delivery.create", format!("deliveries/{}", delivery.id)).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "delivery.create", format!("deliveries/{}", delivery.id)).await?;
     Ok(delivery)
 }
 
@@ -87,13 +86,13 @@ pub async fn list(
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`], [`ServiceError::Invalid`] for an arrival in the future.
 pub async fn change(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     id: DeliveryId,
     revision: i64,
     patch: DeliveryPatch,
 ) -> Result<Booked, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     let workshop = tx.workshop().await?;
     let before = tx.delivery(id).await.map_err(ServiceError::or_not_found("delivery"))?;
     let DeliveryPatch { count, expected_on, arrived_on, note } = patch;
@@ -108,18 +107,17 @@ pub async fn change(
     let mut missing = 0;
     let on_shelf = match (before.facts.arrived_on, facts.arrived_on) {
         (None, None) => false,
-        (None, Some(day)) => put_on_shelf(&mut tx, &workshop, &facts, day, now).await?,
+        (None, Some(day)) => put_on_shelf(tx, &workshop, &facts, day, now).await?,
         (Some(was), after) => {
             let had = if before.on_shelf { i64::from(before.facts.count.get()) } else { 0 };
             let has = if before.on_shelf && after.is_some() { i64::from(facts.count.get()) } else { 0 };
-            missing = correct_shelf(&mut tx, &workshop, facts.part_model_id, was, has - had).await?;
+            missing = correct_shelf(tx, &workshop, facts.part_model_id, was, has - had).await?;
             before.on_shelf && after.is_some()
         }
     };
     tx.update_delivery(id, revision, &facts, on_shelf).await.map_err(ServiceError::or_stale("delivery"))?;
-    record(&mut tx, actor, now, "delivery.change", format!("deliveries/{id}")).await?;
+    record(tx, actor, now, "delivery.change", format!("deliveries/{id}")).await?;
     let delivery = tx.delivery(id).await?;
-    tx.commit().await?;
     Ok(Booked { delivery, missing })
 }
 
@@ -129,12 +127,12 @@ pub async fn change(
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`]; [`ServiceError::Conflict`] when it has arrived.
 pub async fn delete(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     id: DeliveryId,
     revision: i64,
 ) -> Result<(), ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     let delivery = tx.delivery(id).await.map_err(ServiceError::or_not_found("delivery"))?;
     if delivery.revision != revision {
         return Err(ServiceError::Stale);
@@ -144,8 +142,7 @@ pub async fn delete(
         return Err(ServiceError::Conflict { detail });
     }
     tx.delete_delivery(id, revision).await.map_err(ServiceError::or_stale("delivery"))?;
-    record(&mut tx, actor, now, "delivery.delete", format!("deliveries/{id}")).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "delivery.delete", format!("deliveries/{id}")).await?;
     Ok(())
 }
 

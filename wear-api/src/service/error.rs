@@ -31,6 +31,15 @@ pub enum ServiceError {
     /// The request's idempotency key belongs to another request.
     #[error("the request was sent before")]
     Repeated,
+    /// Another transaction came between. Nothing was changed; the same change may be tried again from its beginning.
+    #[error("another transaction came between")]
+    Interrupted,
+    /// A request with an idempotency key was to be committed without its answer.
+    #[error("a request with a key was to be committed without its answer")]
+    Unanswered,
+    /// A handler named the request's unit of work twice, kept it, or is outside of the middleware that lends it.
+    #[error("the request's unit of work isn't there")]
+    NotLent,
     /// The store can't be reached, or is too busy.
     #[error("the store is unavailable")]
     Unavailable(#[source] StoreError),
@@ -71,6 +80,14 @@ impl ServiceError {
         }
     }
 
+    /// Turns the store's `NotFound` into a field that names what isn't there; the rest as [`From`] does.
+    pub fn or_no_such(pointer: &str, what: &'static str) -> impl Fn(StoreError) -> Self {
+        move |error| match error {
+            StoreError::NotFound => Self::field(pointer, Invalid::NoSuch { what }),
+            other => Self::from(other),
+        }
+    }
+
     /// For a change guarded by a revision: the store's `Conflict` means that someone else was first.
     pub fn or_stale(what: &'static str) -> impl Fn(StoreError) -> Self {
         move |error| match error {
@@ -87,8 +104,8 @@ impl From<StoreError> for ServiceError {
             StoreError::NotFound => Self::NotFound { what: "thing" },
             StoreError::Conflict => Self::Conflict { detail: "it contradicts what is stored".to_owned() },
             StoreError::Cursor(cause) => Self::field("/after", cause),
-            StoreError::Repeated => Self::Repeated,
-            StoreError::Interrupted | StoreError::Unavailable(_) => Self::Unavailable(error),
+            StoreError::Interrupted => Self::Interrupted,
+            StoreError::Unavailable(_) => Self::Unavailable(error),
             other => Self::Internal(other),
         }
     }

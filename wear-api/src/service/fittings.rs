@@ -1,6 +1,8 @@
 //! Fittings: putting a part on a bike and taking it off, where that isn't a swap.
 
-use super::{Actor, ServiceError, Services, begin_change, outlook, parts_of_bike, read_of_bike, record};
+use super::{
+    Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, parts_of_bike, read_of_bike, record, stock,
+};
 use crate::domain::{BikeId, Fitting, FittingId, Invalid, PartId, PartModelId, Place, Position, Timestamp};
 
 /// What goes on.
@@ -32,7 +34,7 @@ pub async fn list(services: &Services, actor: &Actor, bike_id: BikeId) -> Result
 /// [`ServiceError::Conflict`] when the place isn't empty or the part is on a bike.
 pub async fn fit(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     bike_id: BikeId,
     what: WhatGoesOn,
     position: Position,
@@ -40,14 +42,11 @@ pub async fn fit(
 ) -> Result<Fitting, ServiceError> {
     let now = services.now();
     fitted_at.not_after(now).map_err(|cause| ServiceError::field("/fitted_at", cause))?;
-    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
+    let (tx, actor) = work.begin().await?;
+    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
     let place = match what {
         WhatGoesOn::Part(part_id) => {
-            let part = tx
-                .part(part_id)
-                .await
-                .map_err(|_| ServiceError::field("/part_id", Invalid::NoSuch { what: "part" }))?;
-            part.facts.place
+            tx.part(part_id).await.map_err(ServiceError::or_no_such("/part_id", "part"))?.facts.place
         }
         WhatGoesOn::New { place, .. } => place,
     };
@@ -79,17 +78,13 @@ pub async fn fit(
         }
         WhatGoesOn::New { model_id, .. } => {
             if let Some(model_id) = model_id {
-                tx.part_model(model_id).await.map_err(|_| {
-                    ServiceError::field("/part_model_id", Invalid::NoSuch { what: "part model" })
-                })?;
+                stock::place_of(tx, model_id, "/part_model_id").await?;
             }
-            parts_of_bike::fit_new(&mut tx, bike_id, (place, position), model_id, (fitted_at, None), now)
-                .await?
+            parts_of_bike::fit_new(tx, bike_id, (place, position), model_id, (fitted_at, None), now).await?
         }
     };
-    outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    record(&mut tx, actor, now, "fitting.create", format!("bikes/{bike_id}/fittings/{}", fitting.id)).await?;
-    tx.commit().await?;
+    outlook::refresh(tx, &workshop, &bike, now).await?;
+    record(tx, actor, now, "fitting.create", format!("bikes/{bike_id}/fittings/{}", fitting.id)).await?;
     Ok(fitting)
 }
 
@@ -100,14 +95,15 @@ pub async fn fit(
 /// [`ServiceError::Conflict`] when it is off already.
 pub async fn remove(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     bike_id: BikeId,
     id: FittingId,
     removed_at: Timestamp,
 ) -> Result<Fitting, ServiceError> {
     let now = services.now();
     removed_at.not_after(now).map_err(|cause| ServiceError::field("/removed_at", cause))?;
-    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
+    let (tx, actor) = work.begin().await?;
+    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
     let fitting = tx.fitting(bike_id, id).await.map_err(ServiceError::or_not_found("fitting"))?;
     if fitting.removed_at.is_some() {
         return Err(ServiceError::Conflict { detail: "the part is off already".to_owned() });
@@ -117,8 +113,7 @@ pub async fn remove(
         return Err(ServiceError::field("/removed_at", cause));
     }
     tx.close_fitting(bike_id, id, removed_at).await?;
-    outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    record(&mut tx, actor, now, "fitting.remove", format!("bikes/{bike_id}/fittings/{id}")).await?;
-    tx.commit().await?;
+    outlook::refresh(tx, &workshop, &bike, now).await?;
+    record(tx, actor, now, "fitting.remove", format!("bikes/{bike_id}/fittings/{id}")).await?;
     Ok(Fitting { removed_at: Some(removed_at), ..fitting })
 }

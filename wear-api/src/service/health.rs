@@ -21,7 +21,7 @@ pub async fn backlog(services: &Services) -> Result<Backlog, ServiceError> {
     Ok(tx.backlog(services.now()).await?)
 }
 
-/// Connections that this process holds to the store.
+/// How many connections to the store this process holds.
 #[must_use]
 pub fn connections(services: &Services) -> Connections {
     services.store.connections()

@@ -4,7 +4,6 @@ use chrono::Duration;
 
 use super::{Actor, ServiceError, Services};
 use crate::domain::{IdempotentRequest, StoredAnswer};
-use crate::store::RequestWork;
 
 /// How long a key counts (A: a day, so that what failed in the evening can be sent again in the morning).
 pub const KEPT_FOR: Duration = Duration::days(1);
@@ -20,12 +19,6 @@ pub async fn stored_answer(
 ) -> Result<Option<StoredAnswer>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
     Ok(tx.stored_answer(request, request.at.plus(-KEPT_FOR)).await?)
-}
-
-/// What marks the store's work as that of a request.
-#[must_use]
-pub fn work(request: &IdempotentRequest) -> RequestWork {
-    RequestWork::with_key(request.clone(), request.at.plus(-KEPT_FOR))
 }
 
 /// Deletes the keys that no longer count; how many.

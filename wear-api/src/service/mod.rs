@@ -1,4 +1,5 @@
-//! Use cases: open a transaction, load, compute with the core, save, commit.
+//! Use cases. One that looks opens a transaction, loads, and computes with the core. One that changes something takes
+//! the caller's [`UnitOfWork`], loads, computes and saves in its transaction, and leaves it to the caller to commit.
 
 mod actor;
 mod background;
@@ -40,6 +41,7 @@ pub mod swaps;
 pub mod symptoms;
 pub mod tokens;
 pub mod track_record;
+mod unit_of_work;
 mod usual_prices;
 pub mod worker;
 pub mod workshops;
@@ -47,6 +49,7 @@ pub mod workshops;
 pub use actor::{Actor, Services};
 pub use background::Background;
 pub use error::ServiceError;
+pub use unit_of_work::{Kept, UnitOfWork};
 
 use std::collections::HashMap;
 use std::hash::Hash;
@@ -106,16 +109,10 @@ async fn read_of_bike<T>(
     Ok(read(&mut tx).await?)
 }
 
-/// Begins a change of a bike. The bike's mark is its lock: taken first, it orders this change against others.
-async fn begin_change(
-    services: &Services,
-    actor: &Actor,
-    bike_id: BikeId,
-    now: Timestamp,
-) -> Result<(Tx, Workshop, Bike), ServiceError> {
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+/// Locks a bike that is to be changed. Its mark is the lock: taken first, it orders this change against others.
+async fn lock_bike(tx: &mut Tx, bike_id: BikeId, now: Timestamp) -> Result<(Workshop, Bike), ServiceError> {
     tx.mark_bikes(&[bike_id], now).await.map_err(ServiceError::or_not_found("bike"))?;
     let workshop = tx.workshop().await?;
     let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
-    Ok((tx, workshop, bike))
+    Ok((workshop, bike))
 }

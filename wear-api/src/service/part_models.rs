@@ -1,6 +1,6 @@
 //! Part models: what a shop would order.
 
-use super::{Actor, ServiceError, Services, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, record};
 use crate::domain::{Cursor, Page, PageSize, PartModel, PartModelFacts, PartModelId};
 
 /// Enters a part model.
@@ -9,15 +9,14 @@ use crate::domain::{Cursor, Page, PageSize, PartModel, PartModelFacts, PartModel
 /// [`ServiceError::Conflict`] for a name that is in use.
 pub async fn create(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     facts: PartModelFacts,
 ) -> Result<PartModel, ServiceError> {
     let now = services.now();
     let model = PartModel { id: PartModelId::generate(), facts, created_at: now, revision: 1 };
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     tx.insert_part_model(&model).await?;
-    record(&mut tx, actor, now, "part_model.create", format!("part-models/{}", model.id)).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "part_model.create", format!("part-models/{}", model.id)).await?;
     Ok(model)
 }
 
@@ -50,17 +49,16 @@ pub async fn list(
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`].
 pub async fn change(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     id: PartModelId,
     revision: i64,
     facts: &PartModelFacts,
 ) -> Result<PartModel, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     tx.update_part_model(id, revision, facts).await.map_err(ServiceError::or_stale("part model"))?;
     tx.mark_all_bikes(now).await?;
-    record(&mut tx, actor, now, "part_model.change", format!("part-models/{id}")).await?;
+    record(tx, actor, now, "part_model.change", format!("part-models/{id}")).await?;
     let model = tx.part_model(id).await?;
-    tx.commit().await?;
     Ok(model)
 }

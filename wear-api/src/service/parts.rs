@@ -1,7 +1,7 @@
 //! Physical parts and their lives.
 
 use super::outlook::{Stay, stays_of_part};
-use super::{Actor, ServiceError, Services, record, stock};
+use super::{Actor, ServiceError, Services, UnitOfWork, record, stock};
 use crate::domain::{
     Cursor, Invalid, Label, NewPart, Page, PageSize, Part, PartFacts, PartId, PartModelId, Place,
 };
@@ -42,13 +42,17 @@ pub struct ChangePart {
 ///
 /// # Errors
 /// [`ServiceError::Invalid`] for an unknown model, one for another place, or neither model nor place.
-pub async fn create(services: &Services, actor: &Actor, enter: EnterPart) -> Result<Part, ServiceError> {
+pub async fn create(
+    services: &Services,
+    work: &mut UnitOfWork,
+    enter: EnterPart,
+) -> Result<Part, ServiceError> {
     let now = services.now();
     let EnterPart { place, model_id, label } = enter;
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     let place = match model_id {
         Some(model_id) => {
-            let fits = stock::place_of(&mut tx, model_id, "/part_model_id").await?;
+            let fits = stock::place_of(tx, model_id, "/part_model_id").await?;
             if place.is_some_and(|place| place != fits) {
                 let what = "part_model_id and place";
                 let cause = Invalid::Together { what, allowed: "a part model that fits the place" };
@@ -65,8 +69,7 @@ pub async fn create(services: &Services, actor: &Actor, enter: EnterPart) -> Res
         NewPart { id: PartId::generate(), facts: PartFacts { model_id, place, label }, created_at: now };
     tx.insert_part(&new).await?;
     let part = tx.part(new.id).await?;
-    record(&mut tx, actor, now, "part.create", format!("parts/{}", part.id)).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "part.create", format!("parts/{}", part.id)).await?;
     Ok(part)
 }
 
@@ -107,14 +110,14 @@ pub async fn list(
 /// another place; [`ServiceError::Conflict`] for retiring a part that is on a bike.
 pub async fn change(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     id: PartId,
     revision: i64,
     change: ChangePart,
 ) -> Result<PartWithLife, ServiceError> {
     let now = services.now();
     let named = ServiceError::or_stale("part");
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     let on: Vec<_> = tx
         .fittings_of_part(id)
         .await?
@@ -126,7 +129,7 @@ pub async fn change(
     let part = tx.part(id).await.map_err(&named)?;
     let ChangePart { model_id, label, retired } = change;
     if let Some(Some(model_id)) = model_id
-        && stock::place_of(&mut tx, model_id, "/part_model_id").await? != part.facts.place
+        && stock::place_of(tx, model_id, "/part_model_id").await? != part.facts.place
     {
         let what = "part_model_id and the part's place";
         let cause = Invalid::Together { what, allowed: "a part model that fits the part's place" };
@@ -144,9 +147,8 @@ pub async fn change(
     let label = label.unwrap_or(part.facts.label);
     tx.update_part(id, revision, model_id, label.as_ref(), retired_at).await.map_err(&named)?;
     let part = tx.part(id).await?;
-    let changed = with_life(&mut tx, services, part).await?;
-    record(&mut tx, actor, now, "part.change", format!("parts/{id}")).await?;
-    tx.commit().await?;
+    let changed = with_life(tx, services, part).await?;
+    record(tx, actor, now, "part.change", format!("parts/{id}")).await?;
     Ok(changed)
 }
 

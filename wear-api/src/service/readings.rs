@@ -1,6 +1,6 @@
 //! Readings.
 
-use super::{Actor, ServiceError, Services, begin_change, outlook, read_of_bike, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, read_of_bike, record};
 use crate::domain::{
     BikeId, Cursor, Fitting, Invalid, Measured, NewReading, Note, Once, Outlook, Page, PageSize, Place,
     Reading, ReadingId, Timestamp, Voiding,
@@ -14,19 +14,18 @@ use crate::store::Tx;
 /// which no chain was on the bike.
 pub async fn post(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     bike_id: BikeId,
     taken_at: Timestamp,
     measured: Measured,
 ) -> Result<(Once<Reading>, Outlook), ServiceError> {
     let now = services.now();
-    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
+    let (tx, actor) = work.begin().await?;
+    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
     taken_at.not_after(now).map_err(|cause| ServiceError::field("/taken_at", cause))?;
-    let stored = save(&mut tx, bike_id, taken_at, measured).await?;
-    let outlook = outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    record(&mut tx, actor, now, "reading.create", format!("bikes/{bike_id}/readings/{}", id_of(&stored)))
-        .await?;
-    tx.commit().await?;
+    let stored = save(tx, bike_id, taken_at, measured).await?;
+    let outlook = outlook::refresh(tx, &workshop, &bike, now).await?;
+    record(tx, actor, now, "reading.create", format!("bikes/{bike_id}/readings/{}", id_of(&stored))).await?;
     Ok((stored, outlook))
 }
 
@@ -109,18 +108,18 @@ pub async fn list(
 /// [`ServiceError::NotFound`] when there is no such reading that counts.
 pub async fn void(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     bike_id: BikeId,
     id: ReadingId,
     reason: Note,
 ) -> Result<Outlook, ServiceError> {
     let now = services.now();
-    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
+    let (tx, actor) = work.begin().await?;
+    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
     tx.void_reading(bike_id, id, &Voiding { at: now, reason })
         .await
         .map_err(ServiceError::or_not_found("reading"))?;
-    let outlook = outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    record(&mut tx, actor, now, "reading.void", format!("bikes/{bike_id}/readings/{id}")).await?;
-    tx.commit().await?;
+    let outlook = outlook::refresh(tx, &workshop, &bike, now).await?;
+    record(tx, actor, now, "reading.void", format!("bikes/{bike_id}/readings/{id}")).await?;
     Ok(outlook)
 }

@@ -6,7 +6,7 @@ use wear_core::exposure::{EnergySource, Surface};
 use wear_core::units::{RideClimb, RideDistance, RideEnergy};
 
 use super::rides::{self, RideReport};
-use super::{Actor, ServiceError, Services};
+use super::{ServiceError, Services, UnitOfWork};
 use crate::domain::{
     BikeId, Invalid, RideFacts, RideIdentity, RideOutcome, Source, SourceId, Timestamp, Use,
 };
@@ -48,18 +48,18 @@ pub struct FileReport {
 /// [`ServiceError::NotFound`] for another workshop's bike, [`ServiceError::RideFile`] for a file that makes no ride.
 pub async fn post(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     file: RideFile,
 ) -> Result<(RideOutcome, FileReport), ServiceError> {
     let now = services.now();
     let bike_id = file.bike_id;
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(work.actor().workshop_id).await?;
     let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
     drop(tx);
     let usage = bike.facts.usage;
-    let work = tokio::task::spawn_blocking(move || digest(&file, usage, now));
-    let (report, read) = work.await.map_err(|_| ServiceError::BrokenOff)??;
-    Ok((rides::post(services, actor, report).await?, read))
+    let digested = tokio::task::spawn_blocking(move || digest(&file, usage, now));
+    let (report, read) = digested.await.map_err(|_| ServiceError::BrokenOff)??;
+    Ok((rides::post(services, work, report).await?, read))
 }
 
 fn digest(file: &RideFile, usage: Use, now: Timestamp) -> Result<(RideReport, FileReport), ServiceError> {

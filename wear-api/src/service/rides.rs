@@ -6,7 +6,7 @@ use wear_core::bounds::OutOfRange;
 use wear_core::exposure::{ExposureModel, RideExposure, RideFacts as CoreRideFacts};
 use wear_core::units::{RideClimb, RideDistance, RideEnergy};
 
-use super::{Actor, ServiceError, Services, read_of_bike};
+use super::{Actor, ServiceError, Services, UnitOfWork, read_of_bike};
 use crate::domain::{
     Bike, BikeDay, BikeDayKey, BikeId, Cursor, FieldErrors, Invalid, NewRide, Page, PageSize, Ride,
     RideFacts, RideId, RideIdentity, RideLoad, RideOutcome, Surface, Timestamp,
@@ -45,16 +45,15 @@ pub struct BatchOutcome {
 /// [`ServiceError::NotFound`] for another workshop's bike, [`ServiceError::Invalid`] for a ride in the future.
 pub async fn post(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     report: RideReport,
 ) -> Result<RideOutcome, ServiceError> {
     let now = services.now();
     report.started_at.not_after(now).map_err(|cause| ServiceError::field("/started_at", cause))?;
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, _) = work.begin().await?;
     let bike = tx.bike(report.bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
     let ride = with_load(report, &bike);
     let outcomes = tx.record_rides(std::slice::from_ref(&ride), now).await?;
-    tx.commit().await?;
     outcomes.into_iter().next().ok_or_else(|| {
         ServiceError::Internal(StoreError::Corrupt {
             table: "rides",
@@ -70,11 +69,11 @@ pub async fn post(
 /// [`ServiceError::Unavailable`].
 pub async fn post_batch(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     reports: Vec<(usize, RideReport)>,
 ) -> Result<BatchOutcome, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, _) = work.begin().await?;
     let ids: BTreeSet<BikeId> = reports.iter().map(|(_, report)| report.bike_id).collect();
     let bikes = tx.bikes_by_id(&ids.into_iter().collect::<Vec<_>>()).await?;
     let mut outcome = BatchOutcome::default();
@@ -98,7 +97,6 @@ pub async fn post_batch(
             RideOutcome::Unchanged(_) => outcome.unchanged += 1,
         }
     }
-    tx.commit().await?;
     Ok(outcome)
 }
 
@@ -173,14 +171,14 @@ impl ChangeRide {
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`]; [`ServiceError::Invalid`] for a time in the future.
 pub async fn change(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     bike_id: BikeId,
     id: RideId,
     revision: i64,
     change: ChangeRide,
 ) -> Result<Ride, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     tx.mark_bikes(&[bike_id], now).await.map_err(ServiceError::or_not_found("bike"))?;
     let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
     let ride = tx.ride(bike_id, id).await.map_err(ServiceError::or_not_found("ride"))?;
@@ -193,8 +191,7 @@ pub async fn change(
     let report = RideReport { bike_id, identity: ride.identity, started_at, facts };
     tx.record_rides(&[with_load(report, &bike)], now).await?;
     let ride = tx.ride(bike_id, id).await?;
-    super::record(&mut tx, actor, now, "ride.change", format!("bikes/{bike_id}/rides/{id}")).await?;
-    tx.commit().await?;
+    super::record(tx, actor, now, "ride.change", format!("bikes/{bike_id}/rides/{id}")).await?;
     Ok(ride)
 }
 
@@ -204,16 +201,15 @@ pub async fn change(
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`].
 pub async fn delete(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     bike_id: BikeId,
     id: RideId,
     revision: i64,
 ) -> Result<(), ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     tx.erase_ride(bike_id, id, revision, now).await.map_err(ServiceError::or_stale("ride"))?;
-    super::record(&mut tx, actor, now, "ride.delete", format!("bikes/{bike_id}/rides/{id}")).await?;
-    tx.commit().await?;
+    super::record(tx, actor, now, "ride.delete", format!("bikes/{bike_id}/rides/{id}")).await?;
     Ok(())
 }
 

@@ -1,6 +1,6 @@
 //! The shelf: what is there of each part model, and how more is ordered.
 
-use super::{Actor, ServiceError, Services, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, record};
 use crate::domain::{
     Cursor, FieldErrors, Invalid, LeadTimeDays, MOST_SUBSTITUTES, PackSize, Page, PageSize, PartModelId,
     Place, ServiceLevel, ShelfCount, StockEntry, StockFacts, Taken, Timestamp,
@@ -31,14 +31,14 @@ pub struct StockPatch {
 /// of it is kept already.
 pub async fn create(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     model_id: PartModelId,
     facts: StockFacts,
 ) -> Result<StockEntry, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
-    let place = place_of(&mut tx, model_id, "/part_model_id").await?;
-    check_substitutes(&mut tx, model_id, place, &facts.substitutes).await?;
+    let (tx, actor) = work.begin().await?;
+    let place = place_of(tx, model_id, "/part_model_id").await?;
+    check_substitutes(tx, model_id, place, &facts.substitutes).await?;
     let stock = NewStock { part_model_id: model_id, facts: &facts, counted_at: now, created_at: now };
     tx.insert_stock(&stock).await.map_err(|error| match error {
         StoreError::Conflict => ServiceError::Conflict {
@@ -46,9 +46,8 @@ pub async fn create(
         },
         other => other.into(),
     })?;
-    record(&mut tx, actor, now, "stock.create", format!("stock/{model_id}")).await?;
+    record(tx, actor, now, "stock.create", format!("stock/{model_id}")).await?;
     let entry = tx.stock(model_id).await?;
-    tx.commit().await?;
     Ok(entry)
 }
 
@@ -85,18 +84,18 @@ pub async fn list(
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`], [`ServiceError::Invalid`] for substitutes that won't do.
 pub async fn change(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     model_id: PartModelId,
     revision: i64,
     patch: StockPatch,
 ) -> Result<StockEntry, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     let named = ServiceError::or_stale("stock of that part model");
     let StockEntry { place, facts, counted_at, .. } = tx.stock(model_id).await.map_err(&named)?;
     let StockPatch { count, pack_size, lead_time, reorder_point, service_level, substitutes } = patch;
     if let Some(substitutes) = &substitutes {
-        check_substitutes(&mut tx, model_id, place, substitutes).await?;
+        check_substitutes(tx, model_id, place, substitutes).await?;
     }
     let counted_at = if count.is_some() { now } else { counted_at };
     let facts = StockFacts {
@@ -108,9 +107,8 @@ pub async fn change(
         substitutes: substitutes.unwrap_or(facts.substitutes),
     };
     tx.update_stock(model_id, revision, &facts, counted_at).await.map_err(named)?;
-    record(&mut tx, actor, now, "stock.change", format!("stock/{model_id}")).await?;
+    record(tx, actor, now, "stock.change", format!("stock/{model_id}")).await?;
     let entry = tx.stock(model_id).await?;
-    tx.commit().await?;
     Ok(entry)
 }
 
@@ -120,15 +118,14 @@ pub async fn change(
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`].
 pub async fn delete(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     model_id: PartModelId,
     revision: i64,
 ) -> Result<(), ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     tx.delete_stock(model_id, revision).await.map_err(ServiceError::or_stale("stock of that part model"))?;
-    record(&mut tx, actor, now, "stock.delete", format!("stock/{model_id}")).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "stock.delete", format!("stock/{model_id}")).await?;
     Ok(())
 }
 
@@ -156,13 +153,8 @@ pub(super) async fn place_of(
     model_id: PartModelId,
     pointer: &str,
 ) -> Result<Place, ServiceError> {
-    match tx.part_model(model_id).await {
-        Ok(model) => Ok(model.facts.geometry.place()),
-        Err(StoreError::NotFound) => {
-            Err(ServiceError::field(pointer, Invalid::NoSuch { what: "part model" }))
-        }
-        Err(other) => Err(other.into()),
-    }
+    let model = tx.part_model(model_id).await.map_err(ServiceError::or_no_such(pointer, "part model"))?;
+    Ok(model.facts.geometry.place())
 }
 
 async fn check_substitutes(

@@ -1,6 +1,6 @@
 //! Taking back a swap that never was.
 
-use super::{Actor, ServiceError, Services, begin_change, outlook, record};
+use super::{ServiceError, Services, UnitOfWork, lock_bike, outlook, record};
 use crate::domain::{BikeId, Fitting, Note, Outlook, Swap, SwapId, Timestamp, Voiding};
 use crate::store::{StoreError, Tx};
 
@@ -12,18 +12,19 @@ use crate::store::{StoreError, Tx};
 /// parts has been on a bike since in a way that contradicts it.
 pub async fn void(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     bike_id: BikeId,
     id: SwapId,
     reason: Note,
 ) -> Result<Outlook, ServiceError> {
     let now = services.now();
-    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
+    let (tx, actor) = work.begin().await?;
+    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
     let swap = tx.swap(bike_id, id).await.map_err(ServiceError::or_not_found("swap"))?;
     if swap.voided.is_some() {
         return Err(ServiceError::NotFound { what: "swap that counts" });
     }
-    undo(&mut tx, &swap, now).await?;
+    undo(tx, &swap, now).await?;
     let voiding = Voiding { at: now, reason };
     if let Some(reading_id) = swap.facts.reading_id {
         match tx.void_reading(bike_id, reading_id, &voiding).await {
@@ -33,9 +34,8 @@ pub async fn void(
         }
     }
     tx.void_swap(bike_id, id, &voiding).await?;
-    let outlook = outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    record(&mut tx, actor, now, "swap.void", format!("bikes/{bike_id}/swaps/{id}")).await?;
-    tx.commit().await?;
+    let outlook = outlook::refresh(tx, &workshop, &bike, now).await?;
+    record(tx, actor, now, "swap.void", format!("bikes/{bike_id}/swaps/{id}")).await?;
     Ok(outlook)
 }
 

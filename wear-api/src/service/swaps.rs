@@ -1,8 +1,8 @@
 //! Swaps: one part off, one on, at a time that may lie in the past.
 
 use super::{
-    Actor, ServiceError, Services, begin_change, outlook, parts_of_bike, read_of_bike, readings, record,
-    stock,
+    Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, parts_of_bike, read_of_bike, readings,
+    record, stock,
 };
 use crate::domain::{
     BikeId, Checklist, Cursor, Fitting, Invalid, Measured, NewReading, NewSwap, Note, Once, Page, PageSize,
@@ -45,19 +45,19 @@ pub struct Entered {
 /// filled, an unknown model or one for another place, and a reading of anything but a chain.
 pub async fn post(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     bike_id: BikeId,
     enter: EnterSwap,
 ) -> Result<Entered, ServiceError> {
     let now = services.now();
-    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
-    let entered = save(&mut tx, bike_id, enter, now).await?;
-    outlook::refresh(&mut tx, &workshop, &bike, now).await?;
+    let (tx, actor) = work.begin().await?;
+    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
+    let entered = save(tx, bike_id, enter, now).await?;
+    outlook::refresh(tx, &workshop, &bike, now).await?;
     let id = match &entered.swap {
         Once::New(swap) | Once::Again(swap) => swap.facts.id,
     };
-    record(&mut tx, actor, now, "swap.create", format!("bikes/{bike_id}/swaps/{id}")).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "swap.create", format!("bikes/{bike_id}/swaps/{id}")).await?;
     Ok(entered)
 }
 
@@ -80,18 +80,12 @@ pub async fn save(
     if let Some(swap) = tx.swap_at(bike_id, place, position, swapped_at).await? {
         return Ok(Entered { swap: Once::Again(swap), shelf: Taken::NotCounted });
     }
-    if let Some(model_id) = model_id {
-        let model = tx
-            .part_model(model_id)
-            .await
-            .map_err(|_| ServiceError::field("/part_model_id", Invalid::NoSuch { what: "part model" }))?;
-        if model.facts.geometry.place() != place {
-            let cause = Invalid::Together {
-                what: "part_model_id and place",
-                allowed: "a part model that fits the place",
-            };
-            return Err(ServiceError::field("/part_model_id", cause));
-        }
+    if let Some(model_id) = model_id
+        && stock::place_of(tx, model_id, "/part_model_id").await? != place
+    {
+        let what = "part_model_id and place";
+        let cause = Invalid::Together { what, allowed: "a part model that fits the place" };
+        return Err(ServiceError::field("/part_model_id", cause));
     }
     let stays: Vec<Fitting> = tx
         .fittings_of_bike(bike_id)

@@ -2,7 +2,7 @@
 
 use wear_core::drivetrain::symptom::{KnownOfBike, Lead, Symptom, leads};
 
-use super::{Actor, ServiceError, Services, begin_change, outlook, read_of_bike, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, read_of_bike, record};
 use crate::domain::{
     Bike, BikeId, Cursor, Invalid, NewReport, Note, Once, Outlook, Page, PageSize, Report, SymptomId, Teeth,
     Timestamp, Voiding,
@@ -43,12 +43,13 @@ pub struct Heard {
 /// a cog or a new chain with anything but a skip.
 pub async fn post(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     bike_id: BikeId,
     enter: EnterReport,
 ) -> Result<Heard, ServiceError> {
     let now = services.now();
-    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
+    let (tx, actor) = work.begin().await?;
+    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
     let EnterReport { reported_at, symptom, cog, new_chain, note } = enter;
     reported_at.not_after(now).map_err(|cause| ServiceError::field("/reported_at", cause))?;
     if symptom != Symptom::SkipsUnderLoad && (cog.is_some() || new_chain) {
@@ -69,10 +70,9 @@ pub async fn post(
     let id = match &stored {
         Once::New(id) | Once::Again(id) => *id,
     };
-    let outlook = outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    record(&mut tx, actor, now, "symptom.create", format!("bikes/{bike_id}/symptoms/{id}")).await?;
+    let outlook = outlook::refresh(tx, &workshop, &bike, now).await?;
+    record(tx, actor, now, "symptom.create", format!("bikes/{bike_id}/symptoms/{id}")).await?;
     let report = tx.report(bike_id, id).await?;
-    tx.commit().await?;
     Ok(Heard {
         is_evidence: is_evidence(&bike, &report.facts),
         report: if stored.is_new() { Once::New(report) } else { Once::Again(report) },
@@ -124,18 +124,18 @@ pub async fn list(
 /// [`ServiceError::NotFound`]; [`ServiceError::Conflict`] when it is voided already.
 pub async fn void(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     bike_id: BikeId,
     id: SymptomId,
     reason: Note,
 ) -> Result<Outlook, ServiceError> {
     let now = services.now();
-    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
+    let (tx, actor) = work.begin().await?;
+    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
     tx.void_report(bike_id, id, &Voiding { at: now, reason })
         .await
         .map_err(ServiceError::or_not_found("symptom"))?;
-    let outlook = outlook::refresh(&mut tx, &workshop, &bike, now).await?;
-    record(&mut tx, actor, now, "symptom.void", format!("bikes/{bike_id}/symptoms/{id}")).await?;
-    tx.commit().await?;
+    let outlook = outlook::refresh(tx, &workshop, &bike, now).await?;
+    record(tx, actor, now, "symptom.void", format!("bikes/{bike_id}/symptoms/{id}")).await?;
     Ok(outlook)
 }

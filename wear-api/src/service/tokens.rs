@@ -2,7 +2,7 @@
 
 use std::time::Instant;
 
-use super::{Actor, ServiceError, Services, calibration, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, calibration, record};
 use crate::domain::{
     Cursor, Label, NewToken, Page, PageSize, Role, Token, TokenHash, TokenId, TokenSecret, Workshop,
     WorkshopId, WorkshopName, WorkshopSettings,
@@ -52,17 +52,16 @@ pub async fn note_use(services: &Services, actor: &Actor) -> Result<(), ServiceE
 /// [`ServiceError::Unavailable`] when the machine has no randomness to give.
 pub async fn create(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     role: Role,
     label: Label,
 ) -> Result<(Token, TokenSecret), ServiceError> {
     let now = services.now();
     let secret = TokenSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
     let new = NewToken { id: TokenId::generate(), hash: secret.hash(), role, label, created_at: now };
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     tx.insert_token(&new).await?;
-    record(&mut tx, actor, now, "token.create", format!("tokens/{}", new.id)).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "token.create", format!("tokens/{}", new.id)).await?;
     let NewToken { id, hash: _, role, label, created_at } = new;
     let workshop_id = actor.workshop_id;
     Ok((Token { id, workshop_id, role, label, created_at, last_used_at: None, revoked_at: None }, secret))
@@ -86,13 +85,13 @@ pub async fn list(
 ///
 /// # Errors
 /// [`ServiceError::NotFound`] when there is no such token in force.
-pub async fn revoke(services: &Services, actor: &Actor, id: TokenId) -> Result<(), ServiceError> {
+pub async fn revoke(services: &Services, work: &mut UnitOfWork, id: TokenId) -> Result<(), ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     tx.revoke_token(id, now).await.map_err(ServiceError::or_not_found("token"))?;
-    record(&mut tx, actor, now, "token.revoke", format!("tokens/{id}")).await?;
-    tx.commit().await?;
-    services.known_tokens.forget(id);
+    record(tx, actor, now, "token.revoke", format!("tokens/{id}")).await?;
+    let known = services.known_tokens.clone();
+    work.after_commit(move || known.forget(id));
     Ok(())
 }
 

@@ -1,6 +1,6 @@
 //! The workshop's own settings.
 
-use super::{Actor, ServiceError, Services, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, record};
 use crate::domain::{Workshop, WorkshopSettings};
 
 /// The workshop.
@@ -18,19 +18,18 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Workshop, Service
 /// [`ServiceError::Stale`] when `revision` isn't the present one; [`ServiceError::Conflict`] for a name in use.
 pub async fn change(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     revision: i64,
     settings: &WorkshopSettings,
 ) -> Result<Workshop, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     if tx.workshop().await?.revision != revision {
         return Err(ServiceError::Stale);
     }
     tx.update_workshop(revision, settings).await?;
     tx.mark_all_bikes(now).await?;
-    record(&mut tx, actor, now, "workshop.change", "workshop".to_owned()).await?;
+    record(tx, actor, now, "workshop.change", "workshop".to_owned()).await?;
     let workshop = tx.workshop().await?;
-    tx.commit().await?;
     Ok(workshop)
 }

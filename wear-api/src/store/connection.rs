@@ -4,7 +4,6 @@ use sqlx::{Postgres, Sqlite, Transaction};
 
 use super::Engine;
 use super::error::StoreError;
-use super::request::Home;
 
 pub(super) enum Connection {
     Postgres(Transaction<'static, Postgres>),
@@ -36,44 +35,10 @@ impl Connection {
     }
 }
 
-/// A connection on loan to a [`super::Tx`]. Where it belongs to a request it goes home at the end, so that the
-/// request's answer is committed with its work; elsewhere the end is the end.
-pub(super) struct Lease {
-    connection: Option<Connection>,
-    home: Option<Home>,
-}
-
-impl Lease {
-    pub(super) fn new(connection: Connection, home: Option<Home>) -> Self {
-        Self { connection: Some(connection), home }
-    }
-
-    pub(super) fn held(&mut self) -> &mut Connection {
-        self.connection.as_mut().unwrap_or_else(|| unreachable!("a lease holds its connection until it ends"))
-    }
-
-    /// Makes the work last, or hands it to the request that will.
-    pub(super) async fn commit(mut self) -> Result<(), StoreError> {
-        let Some(connection) = self.connection.take() else { return Ok(()) };
-        match self.home.take() {
-            Some(home) => home.take_back(connection).await,
-            None => connection.commit().await,
-        }
-    }
-}
-
-impl Drop for Lease {
-    fn drop(&mut self) {
-        if let (Some(connection), Some(home)) = (self.connection.take(), self.home.take()) {
-            home.dropped(connection);
-        }
-    }
-}
-
 /// Runs `$body` with `$conn` bound to the connection: the body is compiled once for each engine.
 macro_rules! on {
     ($connection:expr, |$conn:ident| $body:expr) => {
-        match $connection.held() {
+        match &mut $connection {
             $crate::store::connection::Connection::Postgres(transaction) => {
                 let $conn = &mut **transaction;
                 $body

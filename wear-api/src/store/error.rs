@@ -21,9 +21,6 @@ pub enum StoreError {
     /// from its beginning.
     #[error("another transaction came between")]
     Interrupted,
-    /// The request's idempotency key belongs to another request. Nothing was changed.
-    #[error("the request was sent before")]
-    Repeated,
     /// The cursor is another list's.
     #[error("{0}")]
     Cursor(Invalid),

@@ -90,7 +90,7 @@ impl Tx {
         expired_before: Timestamp,
     ) -> Result<Reservation, StoreError> {
         let IdempotentRequest { token_id, operation, key, at } = request;
-        if let Connection::Postgres(transaction) = self.connection.held() {
+        if let Connection::Postgres(transaction) = &mut self.connection {
             let free: bool =
                 sqlx::query_scalar(TRY_LOCK).bind(lock(request)).fetch_one(&mut **transaction).await?;
             if !free {

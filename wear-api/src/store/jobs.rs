@@ -153,7 +153,7 @@ impl SystemTx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn claim_jobs(&mut self, kind: JobKind, claim: &Claim) -> Result<Vec<ClaimedJob>, StoreError> {
-        let sql = match self.connection.held() {
+        let sql = match &self.connection {
             Connection::Postgres(_) => CLAIM_POSTGRES,
             Connection::Sqlite(_) => CLAIM_SQLITE,
         };

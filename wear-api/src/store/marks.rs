@@ -199,7 +199,7 @@ impl SystemTx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn claim_bikes(&mut self, claim: &Claim) -> Result<Vec<ClaimedBike>, StoreError> {
-        let sql = match self.connection.held() {
+        let sql = match &self.connection {
             Connection::Postgres(_) => CLAIM_POSTGRES,
             Connection::Sqlite(_) => CLAIM_SQLITE,
         };

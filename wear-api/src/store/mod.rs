@@ -39,7 +39,6 @@ mod part_models;
 mod parts;
 mod policy;
 mod readings;
-mod request;
 mod ride_log;
 mod rides;
 mod sessions;
@@ -58,10 +57,9 @@ use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, S
 use sqlx::{Connection as _, PgPool, SqlitePool};
 
 use crate::domain::WorkshopId;
-use connection::{Connection, Lease, execute, on, row, row_if_any, rows, statements, value, value_if_any};
+use connection::{Connection, execute, on, row, row_if_any, rows, statements, value, value_if_any};
 
 pub use error::StoreError;
-pub use request::{Finish, RequestWork};
 pub use stock::NewStock;
 
 static POSTGRES: Migrator = sqlx::migrate!("../migrations/postgres");
@@ -215,9 +213,9 @@ impl Store {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn begin_read(&self, workshop: WorkshopId) -> Result<Tx, StoreError> {
-        let (mut lease, lent) = self.lease_to_read().await?;
-        see(lease.held(), if lent { SEE_ONE } else { SEE_WORKSHOP }, workshop).await?;
-        Ok(Tx { connection: lease, workshop })
+        let mut connection = self.read().await?;
+        see(&mut connection, SEE_WORKSHOP, workshop).await?;
+        Ok(Tx { connection, workshop })
     }
 
     /// Begins to read one workshop's data by keys, all as of one instant: for what loads the same of bike after bike.
@@ -225,16 +223,15 @@ impl Store {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn begin_read_by_key(&self, workshop: WorkshopId) -> Result<Tx, StoreError> {
-        Tx::over(Lease::new(self.read().await?, None), workshop).await
+        Tx::over(self.read().await?, workshop).await
     }
 
-    /// Begins to change one workshop's data. What isn't committed is undone. Within a request that carries an
-    /// idempotency key, what is committed lasts once the answer is stored with it.
+    /// Begins to change one workshop's data. What isn't committed is undone.
     ///
     /// # Errors
-    /// [`StoreError::Unavailable`]; [`StoreError::Repeated`] when the request's key belongs to another.
+    /// [`StoreError::Unavailable`].
     pub async fn begin_write(&self, workshop: WorkshopId) -> Result<Tx, StoreError> {
-        self.write_within_request(workshop).await
+        Tx::over(self.write().await?, workshop).await
     }
 
     /// Begins to read across workshops.
@@ -242,9 +239,7 @@ impl Store {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn begin_system_read(&self) -> Result<SystemTx, StoreError> {
-        let (mut lease, _) = self.lease_to_read().await?;
-        request::see_all(&mut lease).await?;
-        Ok(SystemTx { connection: lease })
+        SystemTx::over(self.read().await?).await
     }
 
     /// Begins to change things across workshops.
@@ -252,9 +247,7 @@ impl Store {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn begin_system_write(&self) -> Result<SystemTx, StoreError> {
-        let mut lease = self.lease_to_write_anywhere().await?;
-        request::see_all(&mut lease).await?;
-        Ok(SystemTx { connection: lease })
+        SystemTx::over(self.write().await?).await
     }
 
     /// How many connections this process holds.
@@ -354,19 +347,19 @@ async fn see(
 
 /// A transaction on one workshop's data. Dropped without [`Tx::commit`], it changes nothing.
 pub struct Tx {
-    connection: Lease,
+    connection: Connection,
     workshop: WorkshopId,
 }
 
 /// A transaction across workshops. Dropped without [`SystemTx::commit`], it changes nothing.
 pub struct SystemTx {
-    connection: Lease,
+    connection: Connection,
 }
 
 impl Tx {
-    async fn over(mut lease: Lease, workshop: WorkshopId) -> Result<Self, StoreError> {
-        see(lease.held(), SEE_WORKSHOP_BY_KEY, workshop).await?;
-        Ok(Self { connection: lease, workshop })
+    async fn over(mut connection: Connection, workshop: WorkshopId) -> Result<Self, StoreError> {
+        see(&mut connection, SEE_WORKSHOP_BY_KEY, workshop).await?;
+        Ok(Self { connection, workshop })
     }
 
     /// The workshop whose data it sees.
@@ -375,8 +368,8 @@ impl Tx {
         self.workshop
     }
 
-    fn engine(&mut self) -> Engine {
-        self.connection.held().engine()
+    const fn engine(&self) -> Engine {
+        self.connection.engine()
     }
 
     /// Makes the changes last.
@@ -386,16 +379,32 @@ impl Tx {
     pub async fn commit(self) -> Result<(), StoreError> {
         self.connection.commit().await
     }
+
+    /// Undoes the changes, and waits until they are: keys and rows are free for the next transaction. One that is
+    /// dropped is undone too, a moment later.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`]; the store undoes them then when it notices that nobody is there.
+    pub async fn rollback(self) -> Result<(), StoreError> {
+        self.connection.rollback().await
+    }
 }
 
 impl SystemTx {
+    async fn over(mut connection: Connection) -> Result<Self, StoreError> {
+        if let Connection::Postgres(transaction) = &mut connection {
+            sqlx::query(SEE_ALL).execute(&mut **transaction).await?;
+        }
+        Ok(Self { connection })
+    }
+
     /// Goes on with one workshop's data in the same transaction.
     ///
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn enter(self, workshop: WorkshopId) -> Result<Tx, StoreError> {
         let mut connection = self.connection;
-        see(connection.held(), SEE_ONE, workshop).await?;
+        see(&mut connection, SEE_ONE, workshop).await?;
         Ok(Tx { connection, workshop })
     }
 

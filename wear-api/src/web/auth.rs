@@ -1,7 +1,8 @@
 //! Who is asking, and whether their role may.
 //!
 //! A middleware identifies the sender once; a handler names the role it needs in its arguments, as in
-//! `actor: As<Mechanic>`, ahead of the body, so that nobody's body is read before they may send it.
+//! `actor: As<Mechanic>`, ahead of the body, so that nobody's body is read before they may send it. One that changes
+//! something takes `mut change: Change<Mechanic>` instead ([`super::change`]).
 
 use std::future::{Ready, ready};
 use std::marker::PhantomData;
@@ -79,15 +80,23 @@ impl<R: Needed> FromRequest for As<R> {
     type Future = Ready<Result<Self, Problem>>;
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
-        let sender = request.extensions().get::<Sender>().cloned();
-        ready(match sender.unwrap_or(Sender::Unknown(NO_HEADER)) {
-            Sender::Known(Known { actor, .. }) if actor.role.covers(R::ROLE) => Ok(Self(actor, PhantomData)),
-            Sender::Known(Known { actor, .. }) => Err(Problem::new(
-                Kind::RoleNotAllowed,
-                format!("the token's role is {}; needed: {}", actor.role, allowed_roles(R::ROLE)),
-            )),
-            Sender::Unknown(why) => Err(Problem::new(Kind::NotSignedIn, why)),
-        })
+        ready(sender_as::<R>(request).map(|actor| Self(actor, PhantomData)))
+    }
+}
+
+/// The sender, if their role covers `R`.
+///
+/// # Errors
+/// [`Kind::NotSignedIn`], [`Kind::RoleNotAllowed`].
+pub(super) fn sender_as<R: Needed>(request: &HttpRequest) -> Result<Actor, Problem> {
+    let sender = request.extensions().get::<Sender>().cloned();
+    match sender.unwrap_or(Sender::Unknown(NO_HEADER)) {
+        Sender::Known(Known { actor, .. }) if actor.role.covers(R::ROLE) => Ok(actor),
+        Sender::Known(Known { actor, .. }) => Err(Problem::new(
+            Kind::RoleNotAllowed,
+            format!("the token's role is {}; needed: {}", actor.role, allowed_roles(R::ROLE)),
+        )),
+        Sender::Unknown(why) => Err(Problem::new(Kind::NotSignedIn, why)),
     }
 }
 

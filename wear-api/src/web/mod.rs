@@ -4,6 +4,7 @@ pub mod answer;
 pub mod api;
 pub mod auth;
 pub mod body;
+pub mod change;
 pub mod conventions;
 pub mod copied;
 pub mod download;

@@ -1,16 +1,16 @@
 //! Each change is made once and as a whole: `Idempotency-Key` on every `POST`, and another try for a change that
 //! another transaction came between.
 //!
-//! Handlers and use cases need nothing for it. What a request with a key commits is held back until its answer
-//! can be committed with it ([`RequestWork`]). Answers of changes that were made are kept for a day; an error
-//! answer changed nothing and leaves the key free.
+//! The middleware [`once`] makes the request's [`UnitOfWork`], lends it to the handler ([`super::change`]) and ends it:
+//! an answer of success is committed before it is sent, and where the request has a key it is stored in the same
+//! transaction; an error answer undoes what was changed and leaves the key free. Answers are kept for a day.
 
 use std::collections::HashSet;
 use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 
 use actix_web::body::{BoxBody, MessageBody, to_bytes};
-use actix_web::dev::{ServiceRequest, ServiceResponse};
+use actix_web::dev::{Payload, ServiceRequest, ServiceResponse};
 use actix_web::http::header::{HeaderName, HeaderValue};
 use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::Next;
@@ -18,14 +18,14 @@ use actix_web::{Error, HttpRequest, HttpResponse, ResponseError as _, web};
 use rand::RngExt as _;
 
 use super::auth::{self, Known};
+use super::change::Loan;
 use super::conventions::Addresses;
 use super::copied::CopiedBody;
-use super::problem::{Interrupted, Kind, Problem};
+use super::problem::{Kind, Problem};
 use super::sealed;
-use crate::domain::{FieldErrors, Fingerprint, IdempotencyKey, IdempotentRequest, Reservation, StoredAnswer};
+use crate::domain::{FieldErrors, IdempotencyKey, IdempotentRequest, Reservation, StoredAnswer};
 use crate::input::{Place, WrongField};
-use crate::service::{ServiceError, Services, idempotency};
-use crate::store::{Finish, RequestWork, StoreError};
+use crate::service::{Kept, ServiceError, Services, UnitOfWork, idempotency};
 
 /// Name of the header.
 pub const HEADER: &str = "idempotency-key";
@@ -68,19 +68,22 @@ pub async fn once(
     request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
-    if !matches!(*request.method(), Method::POST | Method::PATCH | Method::PUT | Method::DELETE) {
-        return Ok(next.call(request).await?.map_into_boxed_body());
-    }
-    let Some(services) = request.app_data::<web::Data<Services>>().cloned() else {
+    let changes = matches!(*request.method(), Method::POST | Method::PATCH | Method::PUT | Method::DELETE);
+    let services = request.app_data::<web::Data<Services>>().cloned();
+    let Some(services) = services.filter(|_| changes) else {
         return Ok(next.call(request).await?.map_into_boxed_body());
     };
     let keyed = match keyed(&request, &services) {
         Ok(keyed) => keyed,
         Err(problem) => return Ok(request.error_response(problem)),
     };
+    // Pages have units of work of their own.
+    let Some(who) = auth::known(&request) else {
+        return Ok(next.call(request).await?.map_into_boxed_body());
+    };
     let Some(keyed) = keyed else {
-        let (answered, _) = attempt(request, &next, &services, None).await?;
-        return Ok(answered);
+        let work = || UnitOfWork::new(&services, who.actor);
+        return attempt(request, &next, work, None).await;
     };
     let in_flight = request.app_data::<web::Data<InFlight>>().cloned();
     let _flight = match &in_flight {
@@ -90,26 +93,96 @@ pub async fn once(
         },
         None => None,
     };
-    match idempotency::stored_answer(&services, &keyed.who.actor, &keyed.request).await {
-        Ok(None) => {}
+    match idempotency::stored_answer(&services, &who.actor, &keyed.request).await {
+        Ok(None) => {
+            let work = || UnitOfWork::with_key(&services, who.actor, keyed.request.clone());
+            attempt(request, &next, work, Some(&keyed)).await
+        }
         Ok(Some(stored)) => {
             let (request, payload) = request.into_parts();
-            let fingerprint = CopiedBody::new(payload).fingerprint(&asked(&request)).await;
-            let response = again(&keyed, fingerprint, &stored);
-            return Ok(ServiceResponse::new(request, response));
-        }
-        Err(error) => return Ok(request.error_response(Problem::from(error))),
-    }
-    let (answered, body) = attempt(request, &next, &services, Some(&keyed)).await?;
-    let taken = answered.response().extensions().get::<Taken>().cloned();
-    match taken {
-        Some(Taken(stored)) => {
-            let (request, _) = answered.into_parts();
-            let fingerprint = body.fingerprint(&asked(&request)).await;
-            let response = again(&keyed, fingerprint, &stored);
+            let response = again(&request, &CopiedBody::new(payload), &keyed, &stored).await;
             Ok(ServiceResponse::new(request, response))
         }
-        None => Ok(answered),
+        Err(error) => Ok(request.error_response(Problem::from(error))),
+    }
+}
+
+/// Runs the handler, each time with a new unit of work, until no other transaction comes between.
+async fn attempt(
+    request: ServiceRequest,
+    next: &Next<impl MessageBody + 'static>,
+    work: impl Fn() -> UnitOfWork,
+    keyed: Option<&Keyed>,
+) -> Result<ServiceResponse<BoxBody>, Error> {
+    let (mut request, payload) = request.into_parts();
+    let body = CopiedBody::new(payload);
+    let mut payload = body.payload().unwrap_or(Payload::None);
+    let mut longest = FIRST_PAUSE;
+    let mut tries = 1;
+    loop {
+        let mut sent = ServiceRequest::from_parts(request, payload);
+        // Routing begins anew.
+        sent.match_info_mut().reset();
+        Loan::to(&sent, work());
+        let ended = end(next.call(sent).await?.map_into_boxed_body(), keyed, &body).await;
+        (request, payload) = match (ended, body.payload()) {
+            (End::Interrupted(answered), Some(again)) if tries < TRIES => (answered.into_parts().0, again),
+            (End::Interrupted(answered) | End::Answered(answered), _) => return Ok(answered),
+        };
+        tokio::time::sleep(longest.mul_f64(rand::rng().random_range(0.5..1.0))).await;
+        (tries, longest) = (tries + 1, longest * 2);
+    }
+}
+
+/// How a try ended.
+enum End {
+    /// The answer is to be sent.
+    Answered(ServiceResponse<BoxBody>),
+    /// Another transaction came between, and nothing was changed: there may be another try.
+    Interrupted(ServiceResponse<BoxBody>),
+}
+
+impl End {
+    fn failed(answered: ServiceResponse<BoxBody>, error: ServiceError) -> Self {
+        let problem = Problem::from(error);
+        let interrupted = problem.is_interrupted();
+        let answered = answered.into_response(problem.error_response());
+        if interrupted { Self::Interrupted(answered) } else { Self::Answered(answered) }
+    }
+}
+
+/// Ends the unit of work as the handler answered: commits it, with a key together with the answer, or undoes it.
+async fn end(answered: ServiceResponse<BoxBody>, keyed: Option<&Keyed>, body: &CopiedBody) -> End {
+    let mut work = match Loan::back(&answered) {
+        Ok(work) => work,
+        Err(error) => return End::failed(answered, error),
+    };
+    if !answered.status().is_success() {
+        let taken = work.repeated().cloned();
+        work.undo().await;
+        let problem = answered.response().error().and_then(|error| error.as_error::<Problem>());
+        let interrupted = problem.is_some_and(Problem::is_interrupted);
+        return match (keyed, taken) {
+            (Some(keyed), Some(taken)) => End::Answered(repeated(answered, body, keyed, taken).await),
+            _ if interrupted => End::Interrupted(answered),
+            _ => End::Answered(answered),
+        };
+    }
+    let Some(keyed) = keyed else {
+        return match work.commit().await {
+            Ok(()) => End::Answered(answered),
+            Err(error) => End::failed(answered, error),
+        };
+    };
+    let (answered, kept) = to_keep(answered, body, keyed).await;
+    let Some(kept) = kept else {
+        work.undo().await;
+        return End::Answered(answered);
+    };
+    match work.commit_with(&kept).await {
+        Ok(Kept::Stored) => End::Answered(answered),
+        Ok(Kept::Repeated(taken)) => End::Answered(repeated(answered, body, keyed, taken).await),
+        Err(error) => End::failed(answered, error),
     }
 }
 
@@ -118,10 +191,6 @@ struct Keyed {
     who: Known,
     request: IdempotentRequest,
 }
-
-/// The answer that another request with the same key got.
-#[derive(Clone)]
-struct Taken(StoredAnswer);
 
 /// Reads the header; none when there is none or it says nothing here.
 fn keyed(request: &ServiceRequest, services: &Services) -> Result<Option<Keyed>, Problem> {
@@ -172,8 +241,13 @@ fn being_answered() -> Problem {
 }
 
 /// The stored answer once more, if the request is the same.
-fn again(keyed: &Keyed, fingerprint: Option<Fingerprint>, stored: &StoredAnswer) -> HttpResponse {
-    if fingerprint != Some(stored.fingerprint) {
+async fn again(
+    request: &HttpRequest,
+    body: &CopiedBody,
+    keyed: &Keyed,
+    stored: &StoredAnswer,
+) -> HttpResponse {
+    if body.fingerprint(&asked(request)).await != Some(stored.fingerprint) {
         let detail = "the Idempotency-Key came before, with another address, query or body";
         return Problem::new(Kind::KeyReused, detail).error_response();
     }
@@ -189,73 +263,35 @@ fn again(keyed: &Keyed, fingerprint: Option<Fingerprint>, stored: &StoredAnswer)
     response.body(body)
 }
 
-/// Runs the handler until no other transaction comes between, and commits its work with its answer.
-async fn attempt(
-    request: ServiceRequest,
-    next: &Next<impl MessageBody + 'static>,
-    services: &Services,
-    keyed: Option<&Keyed>,
-) -> Result<(ServiceResponse<BoxBody>, CopiedBody), Error> {
-    let (mut request, payload) = request.into_parts();
-    let body = CopiedBody::new(payload);
-    let mut tries = 0;
-    loop {
-        tries += 1;
-        let work = match keyed {
-            Some(keyed) => idempotency::work(&keyed.request),
-            None => RequestWork::without_key(),
-        };
-        let Some(payload) = body.payload() else {
-            let problem = Problem::unavailable(&StoreError::Interrupted);
-            return Ok((ServiceResponse::new(request, problem.error_response()), body));
-        };
-        let mut sent = ServiceRequest::from_parts(request, payload);
-        // Routing begins anew.
-        sent.match_info_mut().reset();
-        let answered = work.during(next.call(sent)).await?.map_into_boxed_body();
-        let mut interrupted = answered.response().extensions().contains::<Interrupted>();
-        let answered = match keyed {
-            Some(keyed) if !interrupted => {
-                let (answered, late) = finish(answered, services, keyed, &work, &body).await;
-                interrupted = late;
-                answered
-            }
-            _ => answered,
-        };
-        if let Err(error) = work.undo().await {
-            tracing::warn!(error = %error, "the store undoes a refused change by itself");
-        }
-        if !interrupted || work.has_committed() || tries == TRIES {
-            return Ok((answered, body));
-        }
-        request = answered.into_parts().0;
-        let longest = FIRST_PAUSE * 2_u32.pow(tries - 1);
-        tokio::time::sleep(longest.mul_f64(rand::rng().random_range(0.5..1.0))).await;
-    }
+/// The answer to a request whose key turned out to be another's.
+async fn repeated(
+    answered: ServiceResponse<BoxBody>,
+    body: &CopiedBody,
+    keyed: &Keyed,
+    taken: Reservation,
+) -> ServiceResponse<BoxBody> {
+    let response = match taken {
+        Reservation::Answered(stored) => again(answered.request(), body, keyed, &stored).await,
+        Reservation::InFlight | Reservation::Fresh => being_answered().error_response(),
+    };
+    answered.into_response(response)
 }
 
-/// Commits the work of a request with a key together with its answer; whether another transaction came between.
-async fn finish(
+/// The answer with what is to be kept of it; nothing is, where a problem had to take its place.
+async fn to_keep(
     answered: ServiceResponse<BoxBody>,
-    services: &Services,
-    keyed: &Keyed,
-    work: &RequestWork,
     body: &CopiedBody,
-) -> (ServiceResponse<BoxBody>, bool) {
-    match work.refusal() {
-        Some(taken) => return (refused(answered, taken), false),
-        None if answered.status().is_success() => {}
-        None => return (answered, false),
-    }
+    keyed: &Keyed,
+) -> (ServiceResponse<BoxBody>, Option<StoredAnswer>) {
     let (request, response) = answered.into_parts();
     let fingerprint = body.fingerprint(&asked(&request)).await;
     let (response, text) = response.into_parts();
-    let failed = |request, problem: Problem| (ServiceResponse::new(request, problem.error_response()), false);
+    let failed = |request, problem: Problem| (ServiceResponse::new(request, problem.error_response()), None);
     let Some(fingerprint) = fingerprint else {
         return failed(request, Problem::new(Kind::BodyTooLarge, "the body broke off or is too large"));
     };
     let Ok(text) = to_bytes(text).await else {
-        return failed(request, Problem::unavailable(&StoreError::Interrupted));
+        return failed(request, Problem::internal(&ServiceError::BrokenOff));
     };
     let sealed = match sealed::seal(&keyed.who.secret, &keyed.request, &text) {
         Ok(sealed) => sealed,
@@ -264,29 +300,11 @@ async fn finish(
     let readable = |(name, value): (&HeaderName, &HeaderValue)| {
         Some((name.as_str().to_owned(), value.to_str().ok()?.to_owned()))
     };
-    let stored = StoredAnswer {
+    let kept = StoredAnswer {
         fingerprint,
         status: response.status().as_u16(),
         headers: response.headers().iter().filter_map(readable).collect(),
         body: sealed,
     };
-    let answered = ServiceResponse::new(request, response.set_body(BoxBody::new(text)));
-    match services.store.finish_request(work, keyed.who.actor.workshop_id, &stored).await {
-        Ok(Finish::Stored) => (answered, false),
-        Ok(Finish::Refused(taken)) => (refused(answered, taken), false),
-        Err(error) => {
-            let interrupted = matches!(error, StoreError::Interrupted);
-            let problem = Problem::from(ServiceError::from(error));
-            (answered.into_response(problem.error_response()), interrupted)
-        }
-    }
-}
-
-/// The answer to a request whose key turned out to be another's.
-fn refused(answered: ServiceResponse<BoxBody>, taken: Reservation) -> ServiceResponse<BoxBody> {
-    let mut response = being_answered().error_response();
-    if let Reservation::Answered(stored) = taken {
-        response.extensions_mut().insert(Taken(stored));
-    }
-    answered.into_response(response)
+    (ServiceResponse::new(request, response.set_body(BoxBody::new(text))), Some(kept))
 }

@@ -13,7 +13,6 @@ use crate::domain::FieldErrors;
 use crate::input::{Place, WrongField};
 use crate::ride_file::{Fault, RideFileError};
 use crate::service::ServiceError;
-use crate::store::StoreError;
 
 macro_rules! kinds {
     ($($kind:ident = $slug:literal, $status:ident, $title:literal, $about:literal;)+) => {
@@ -116,10 +115,6 @@ pub struct Problem {
     interrupted: bool,
 }
 
-/// Marks an answer to a request that another transaction came between: it may be tried again.
-#[derive(Debug, Clone, Copy)]
-pub struct Interrupted;
-
 impl Problem {
     /// A problem of `kind`; `detail` speaks about this one case.
     pub fn new(kind: Kind, detail: impl Into<String>) -> Self {
@@ -218,6 +213,12 @@ impl Problem {
         &self.errors
     }
 
+    /// Whether another transaction came between: the request may be tried again from its beginning.
+    #[must_use]
+    pub const fn is_interrupted(&self) -> bool {
+        self.interrupted
+    }
+
     /// The kind.
     #[must_use]
     pub fn kind(&self) -> Kind {
@@ -244,7 +245,7 @@ impl From<ServiceError> for Problem {
             ServiceError::Conflict { detail } => Self::new(Kind::Conflict, detail),
             ServiceError::Stale => Self::new(Kind::Stale, error.to_string()),
             ServiceError::Repeated => Self::new(Kind::RequestInFlight, error.to_string()).retry_after(1),
-            ServiceError::Unavailable(StoreError::Interrupted) => {
+            ServiceError::Interrupted => {
                 let detail = "other changes kept coming between; nothing was changed";
                 Self { interrupted: true, ..Self::new(Kind::Unavailable, detail).retry_after(1) }
             }
@@ -253,6 +254,8 @@ impl From<ServiceError> for Problem {
             ServiceError::NoRandomness
             | ServiceError::Unplanned { .. }
             | ServiceError::BrokenOff
+            | ServiceError::Unanswered
+            | ServiceError::NotLent
             | ServiceError::Internal(_) => Self::internal(&error),
         }
     }
@@ -340,11 +343,7 @@ impl ResponseError for Problem {
             errors: self.errors.clone(),
             request_id: request_id::current(),
         };
-        let mut response = response.body(serde_json::to_vec(&document).unwrap_or_default());
-        if self.interrupted {
-            response.extensions_mut().insert(Interrupted);
-        }
-        response
+        response.body(serde_json::to_vec(&document).unwrap_or_default())
     }
 }
 

@@ -11,7 +11,7 @@ mod visits;
 
 use chrono::Days;
 
-use super::{Actor, ServiceError, Services, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, record};
 use crate::domain::{BenchPin, BenchPlan, BenchPlanId, Invalid, PlanState, PlanWindow};
 
 /// Most days of one plan.
@@ -26,11 +26,11 @@ pub const USUAL_WINDOW: u64 = 14;
 /// [`ServiceError::Invalid`] for a window that is empty, too long or in the past.
 pub async fn compute(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     window: PlanWindow,
 ) -> Result<BenchPlan, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(work.actor().workshop_id).await?;
     let workshop = tx.workshop().await?;
     check(window, now.date_in(workshop.settings.time_zone))?;
     let gathered = gather::gather(&mut tx, workshop, window).await?;
@@ -40,10 +40,9 @@ pub async fn compute(
         .await
         .map_err(|_| ServiceError::Unplanned { cause: "the planner was stopped".to_owned() })??;
     let plan = BenchPlan { id: BenchPlanId::generate(), window, computed_at: now, accepted_at: None, result };
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     tx.propose_bench_plan(&plan).await?;
-    record(&mut tx, actor, now, "bench_plan.compute", format!("bench-plan/{}", plan.id)).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "bench_plan.compute", format!("bench-plan/{}", plan.id)).await?;
     Ok(plan)
 }
 
@@ -92,11 +91,11 @@ pub async fn get(
 /// the present proposal.
 pub async fn accept(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     id: Option<BenchPlanId>,
 ) -> Result<BenchPlan, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     let accepted = tx.bench_plan(PlanState::Accepted).await?;
     if let Some(plan) = accepted.filter(|plan| Some(plan.id) == id) {
         return Ok(plan);
@@ -122,7 +121,6 @@ pub async fn accept(
     }
     tx.accept_bench_plan(plan.id, now).await?;
     tx.replace_bench_pins(plan.id, plan.window.to, &pins).await?;
-    record(&mut tx, actor, now, "bench_plan.accept", format!("bench-plan/{}", plan.id)).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "bench_plan.accept", format!("bench-plan/{}", plan.id)).await?;
     Ok(BenchPlan { accepted_at: Some(now), ..plan })
 }

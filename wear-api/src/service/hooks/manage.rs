@@ -3,7 +3,7 @@
 use chrono::Duration;
 use serde_json::json;
 
-use super::super::{Actor, ServiceError, Services, record};
+use super::super::{Actor, ServiceError, Services, UnitOfWork, record};
 use super::tell::{self, DeliveryJob};
 use crate::domain::{
     Cursor, DisabledReason, Hook, HookFacts, HookId, HookMessage, HookSecret, HookSecrets, MessageId,
@@ -34,7 +34,11 @@ pub struct HookChange {
 ///
 /// # Errors
 /// [`ServiceError::Conflict`] when the workshop has the most hooks already.
-pub async fn create(services: &Services, actor: &Actor, facts: HookFacts) -> Result<Hook, ServiceError> {
+pub async fn create(
+    services: &Services,
+    work: &mut UnitOfWork,
+    facts: HookFacts,
+) -> Result<Hook, ServiceError> {
     let now = services.now();
     let current = HookSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
     let hook = Hook {
@@ -46,14 +50,13 @@ pub async fn create(services: &Services, actor: &Actor, facts: HookFacts) -> Res
         created_at: now,
         revision: 1,
     };
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (tx, actor) = work.begin().await?;
     if tx.count_hooks().await? >= MOST_HOOKS {
         let detail = format!("the workshop has {MOST_HOOKS} hooks, the most there may be");
         return Err(ServiceError::Conflict { detail });
     }
     tx.insert_hook(&hook).await?;
-    record(&mut tx, actor, now, "hook.create", format!("hooks/{}", hook.id)).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "hook.create", format!("hooks/{}", hook.id)).await?;
     Ok(hook)
 }
 
@@ -90,14 +93,14 @@ pub async fn list(
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`].
 pub async fn change(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     id: HookId,
     revision: i64,
     change: HookChange,
 ) -> Result<Hook, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
-    let mut hook = found(&mut tx, id).await?;
+    let (tx, actor) = work.begin().await?;
+    let mut hook = found(tx, id).await?;
     let HookChange { label, url, events, enabled } = change;
     hook.facts.label = label.unwrap_or(hook.facts.label);
     hook.facts.url = url.unwrap_or(hook.facts.url);
@@ -109,8 +112,7 @@ pub async fn change(
     }
     hook.revision = revision;
     tx.change_hook(&hook).await.map_err(ServiceError::or_stale("hook"))?;
-    record(&mut tx, actor, now, "hook.change", format!("hooks/{id}")).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "hook.change", format!("hooks/{id}")).await?;
     hook.revision += 1;
     Ok(hook)
 }
@@ -121,16 +123,15 @@ pub async fn change(
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`].
 pub async fn delete(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     id: HookId,
     revision: i64,
 ) -> Result<(), ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
-    found(&mut tx, id).await?;
+    let (tx, actor) = work.begin().await?;
+    found(tx, id).await?;
     tx.delete_hook(id, revision).await.map_err(ServiceError::or_stale("hook"))?;
-    record(&mut tx, actor, now, "hook.delete", format!("hooks/{id}")).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "hook.delete", format!("hooks/{id}")).await?;
     Ok(())
 }
 
@@ -140,19 +141,18 @@ pub async fn delete(
 /// [`ServiceError::NotFound`].
 pub async fn rotate(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     id: HookId,
     overlap: Duration,
 ) -> Result<Hook, ServiceError> {
     let now = services.now();
     let current = HookSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
-    let mut hook = found(&mut tx, id).await?;
+    let (tx, actor) = work.begin().await?;
+    let mut hook = found(tx, id).await?;
     let previous = (overlap > Duration::zero()).then(|| (hook.secrets.current, now.plus(overlap)));
     hook.secrets = HookSecrets { current, previous };
     tx.replace_hook_secrets(id, &hook.secrets).await.map_err(ServiceError::or_not_found("hook"))?;
-    record(&mut tx, actor, now, "hook.rotate_secret", format!("hooks/{id}")).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "hook.rotate_secret", format!("hooks/{id}")).await?;
     hook.revision += 1;
     Ok(hook)
 }
@@ -170,16 +170,19 @@ fn in_force(hook: &Hook) -> Result<(), ServiceError> {
 ///
 /// # Errors
 /// [`ServiceError::NotFound`]; [`ServiceError::Conflict`] when the hook is disabled.
-pub async fn send_test(services: &Services, actor: &Actor, id: HookId) -> Result<HookMessage, ServiceError> {
+pub async fn send_test(
+    services: &Services,
+    work: &mut UnitOfWork,
+    id: HookId,
+) -> Result<HookMessage, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
-    let hook = found(&mut tx, id).await?;
+    let (tx, actor) = work.begin().await?;
+    let hook = found(tx, id).await?;
     in_force(&hook)?;
     let data = json!({"hook_id": id, "label": hook.facts.label.as_str()});
-    let message_id = tell::post(&mut tx, id, TEST, now, &data).await?;
+    let message_id = tell::post(tx, id, TEST, now, &data).await?;
     let delivery = tx.hook_message(message_id).await?;
-    record(&mut tx, actor, now, "hook.test", format!("hooks/{id}")).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "hook.test", format!("hooks/{id}")).await?;
     Ok(delivery)
 }
 
@@ -228,18 +231,17 @@ async fn delivery_of(tx: &mut Tx, hook_id: HookId, id: MessageId) -> Result<Hook
 /// [`ServiceError::NotFound`]; [`ServiceError::Conflict`] when the hook is disabled.
 pub async fn redeliver(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     hook_id: HookId,
     id: MessageId,
 ) -> Result<HookMessage, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
-    delivery_of(&mut tx, hook_id, id).await?;
-    in_force(&found(&mut tx, hook_id).await?)?;
+    let (tx, actor) = work.begin().await?;
+    delivery_of(tx, hook_id, id).await?;
+    in_force(&found(tx, hook_id).await?)?;
     tx.set_hook_message(id, MessageState::Waiting, 0, Some(now)).await?;
-    DeliveryJob { message_id: id, hook_id, due: now }.enqueue(&mut tx, now).await?;
+    DeliveryJob { message_id: id, hook_id, due: now }.enqueue(tx, now).await?;
     let delivery = tx.hook_message(id).await?;
-    record(&mut tx, actor, now, "hook.redeliver", format!("hooks/{hook_id}/deliveries/{id}")).await?;
-    tx.commit().await?;
+    record(tx, actor, now, "hook.redeliver", format!("hooks/{hook_id}/deliveries/{id}")).await?;
     Ok(delivery)
 }

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
-use super::super::{Actor, ServiceError, Services};
+use super::super::{ServiceError, Services, UnitOfWork};
 use crate::domain::{
     Alert, AlertChange, Bike, DisabledReason, Hook, HookEvent, HookId, JobKind, MessageId, NewHookMessage,
     NewJob, Outlook, PartId, Timestamp,
@@ -150,13 +150,11 @@ pub struct RejectedRide {
 
 /// Tells hooks of rides that one request sent and that were refused.
 ///
-/// The request has changed nothing for these rides, so that the message has a transaction of its own.
-///
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn rides_rejected(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     rejected: &[RejectedRide],
 ) -> Result<(), ServiceError> {
     let listens =
@@ -164,15 +162,10 @@ pub async fn rides_rejected(
     if rejected.is_empty() {
         return Ok(());
     }
-    let heard = services.store.begin_read(actor.workshop_id).await?.hooks_in_force().await?;
-    if !heard.iter().any(|hook| listens(hook).is_some()) {
-        return Ok(());
-    }
     let now = services.now();
     let listed = rejected.get(..MOST_LISTED).unwrap_or(rejected);
     let data = json!({"count": rejected.len(), "rejected": listed});
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
-    tell(&mut tx, now, &data, listens).await?;
-    tx.commit().await?;
+    let (tx, _) = work.begin().await?;
+    tell(tx, now, &data, listens).await?;
     Ok(())
 }

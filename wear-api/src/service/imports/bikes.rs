@@ -11,7 +11,7 @@ use crate::domain::{
 use crate::input::parse;
 use crate::transfer::Row;
 
-impl Importer {
+impl Importer<'_> {
     pub(super) async fn bike(&mut self, row: &mut Row<'_>) -> Result<Option<Did>, ServiceError> {
         let id: Option<BikeId> = row.word("bike_id");
         let created_at = self.maybe_past(row, "created_at").unwrap_or(self.now);
@@ -49,7 +49,7 @@ impl Importer {
     ) -> Result<(), ServiceError> {
         self.tx.insert_bike(&new).await?;
         if let Some(fitted_at) = fitted_at {
-            parts_of_bike::fit_all(&mut self.tx, new.id, &new.facts.drivetrain, fitted_at, self.now).await?;
+            parts_of_bike::fit_all(self.tx, new.id, &new.facts.drivetrain, fitted_at, self.now).await?;
         }
         match retired_at {
             Some(at) => {
@@ -82,7 +82,7 @@ impl Importer {
             bike.revision = self.tx.update_bike(known.id, known.revision, &facts).await?;
             bike.facts = facts;
             if bike.facts.drivetrain != known.facts.drivetrain || bike.facts.usage != known.facts.usage {
-                rides::recount(&mut self.tx, &bike).await?;
+                rides::recount(self.tx, &bike).await?;
             }
         }
         if let (None, Some(at)) = (known.retired_at, retired_at) {

@@ -14,7 +14,7 @@ fn did<T>(stored: &Once<T>) -> Did {
     if stored.is_new() { Did::New } else { Did::Nothing }
 }
 
-impl Importer {
+impl Importer<'_> {
     pub(super) async fn care(&mut self, row: &mut Row<'_>) -> Result<Option<Did>, ServiceError> {
         let bike_id = self.bike_of(row);
         let id: Option<CareId> = row.word("care_id");
@@ -54,7 +54,7 @@ impl Importer {
                 row.refuse("part_id", Invalid::Together { what, allowed: "part_id with voided readings" });
                 return Ok(None);
             }
-            let stored = readings::save(&mut self.tx, bike_id, taken_at, measured).await?;
+            let stored = readings::save(self.tx, bike_id, taken_at, measured).await?;
             return Ok(Some(did(&stored)));
         };
         if !self.is_chain(row, "part_id", part_id).await? {
@@ -128,7 +128,7 @@ impl Importer {
                 let SwapLine { bike_id, swapped_at, place, position, model_id, note, checklist, .. } = line;
                 let reading = None;
                 let enter = EnterSwap { swapped_at, place, position, model_id, reading, note, checklist };
-                let entered = swaps::save(&mut self.tx, bike_id, enter, self.now).await?;
+                let entered = swaps::save(self.tx, bike_id, enter, self.now).await?;
                 Ok(Some(did(&entered.swap)))
             }
         }

@@ -13,7 +13,7 @@ mod rides;
 use std::collections::HashMap;
 use std::io::BufRead;
 
-use super::{Actor, ServiceError, Services};
+use super::{Actor, ServiceError, Services, UnitOfWork};
 use crate::domain::{Bike, BikeId, Invalid, PartModel, PartModelId, Place, Timestamp};
 use crate::input::WrongField;
 use crate::store::{StoreError, Tx};
@@ -52,13 +52,13 @@ enum Did {
 /// Lines that are read, checked and stored together.
 const BATCH: usize = 1_000;
 
-/// Imports a table. With `dry_run` nothing is changed, whatever it holds.
+/// Imports a table. A table with mistakes changes nothing, and with `dry_run` none does: the unit of work is undone.
 ///
 /// # Errors
 /// [`ServiceError`] when the store fails; what is wrong with the table is no error but [`Ended::Refused`].
 pub async fn import(
     services: &Services,
-    actor: &Actor,
+    work: &mut UnitOfWork,
     kind: TableKind,
     source: Box<dyn BufRead + Send>,
     dry_run: bool,
@@ -71,7 +71,7 @@ pub async fn import(
     };
     let header = table.header();
     let now = services.now();
-    let mut importer = Importer::begin(services, actor, kind, now).await?;
+    let mut importer = Importer::begin(work, kind, now).await?;
     let mut findings = Findings::default();
     while !importer.is_stopped {
         let lines;
@@ -86,16 +86,18 @@ pub async fn import(
         importer.take(&header, lines, &mut findings).await?;
     }
     if findings.found() > 0 {
+        work.undo().await;
         return Ok(Ended::Refused(findings));
     }
-    let Importer { mut tx, done, new_bikes, .. } = importer;
-    if !dry_run {
-        tx.mark_bikes(&new_bikes, now).await?;
-        let detail =
-            serde_json::json!({"lines": done.lines, "accepted": done.accepted, "replaced": done.replaced});
-        super::record_with(&mut tx, actor, now, "import", format!("imports/{kind}"), detail).await?;
-        tx.commit().await?;
+    let Importer { tx, actor, done, new_bikes, .. } = importer;
+    if dry_run {
+        work.undo().await;
+        return Ok(Ended::Done(done));
     }
+    tx.mark_bikes(&new_bikes, now).await?;
+    let detail =
+        serde_json::json!({"lines": done.lines, "accepted": done.accepted, "replaced": done.replaced});
+    super::record_with(tx, actor, now, "import", format!("imports/{kind}"), detail).await?;
     Ok(Ended::Done(done))
 }
 
@@ -105,8 +107,9 @@ async fn blocking<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) 
 }
 
 /// A running import.
-struct Importer {
-    tx: Tx,
+struct Importer<'a> {
+    tx: &'a mut Tx,
+    actor: &'a Actor,
     kind: TableKind,
     now: Timestamp,
     notation: Notation,
@@ -118,20 +121,16 @@ struct Importer {
     is_stopped: bool,
 }
 
-impl Importer {
-    async fn begin(
-        services: &Services,
-        actor: &Actor,
-        kind: TableKind,
-        now: Timestamp,
-    ) -> Result<Self, ServiceError> {
-        let mut tx = services.store.begin_write(actor.workshop_id).await?;
+impl<'a> Importer<'a> {
+    async fn begin(work: &'a mut UnitOfWork, kind: TableKind, now: Timestamp) -> Result<Self, ServiceError> {
+        let (tx, actor) = work.begin().await?;
         // The marks are the bikes' locks, taken in one order before anything is changed.
         tx.mark_all_bikes(now).await?;
         let bikes = Bikes::of(tx.all_bikes().await?);
         let models = Models(tx.all_part_models().await?);
         Ok(Self {
             tx,
+            actor,
             kind,
             now,
             notation: Notation::default(),

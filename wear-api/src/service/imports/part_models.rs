@@ -10,7 +10,7 @@ use crate::domain::{
 use crate::input::parse;
 use crate::transfer::Row;
 
-impl Importer {
+impl Importer<'_> {
     pub(super) async fn part_model(&mut self, row: &mut Row<'_>) -> Result<Option<Did>, ServiceError> {
         let id: Option<PartModelId> = row.word("part_model_id");
         let created_at = self.maybe_past(row, "created_at").unwrap_or(self.now);

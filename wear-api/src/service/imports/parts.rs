@@ -15,7 +15,7 @@ struct PartLine {
     stay: Option<Fitting>,
 }
 
-impl Importer {
+impl Importer<'_> {
     pub(super) async fn part(&mut self, row: &mut Row<'_>) -> Result<Option<Did>, ServiceError> {
         let Some(line) = self.part_line(row) else { return Ok(None) };
         let PartLine { id, facts, created_at, retired_at, stay } = line;

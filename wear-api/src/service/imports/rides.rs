@@ -13,7 +13,7 @@ use crate::transfer::{Findings, Header, Line, Row};
 /// Source of rides that came without one. A bike begins one ride at a time, so bike and time tell such rides apart.
 const NO_SOURCE: &str = "table";
 
-impl Importer {
+impl Importer<'_> {
     pub(super) async fn rides(
         &mut self,
         header: &Header,

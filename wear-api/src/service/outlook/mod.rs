@@ -22,7 +22,7 @@ use chrono::NaiveDate;
 use load::Seen;
 use wear_core::units::{Kilometres, Probability};
 
-use super::{Actor, ServiceError, Services, begin_change, hooks, scoring};
+use super::{Actor, ServiceError, Services, hooks, lock_bike, scoring};
 use crate::domain::{
     Advice, Bike, BikeId, ChainRecord, Cursor, FleetEntry, Outlook, OutlookFilter, OutlookRow,
     OutlookSummary, Page, PageSize, PartId, Remaining, Timestamp, Workshop,
@@ -43,7 +43,8 @@ pub async fn of_bike(services: &Services, actor: &Actor, bike_id: BikeId) -> Res
         return Ok(stored);
     }
     drop(tx);
-    let (mut tx, workshop, bike) = begin_change(services, actor, bike_id, now).await?;
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (workshop, bike) = lock_bike(&mut tx, bike_id, now).await?;
     let outlook = refresh(&mut tx, &workshop, &bike, now).await?;
     tx.commit().await?;
     Ok(outlook)

@@ -12,6 +12,7 @@ use crate::input::parse;
 use crate::service::{Services, bench_days};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
+use crate::web::change::Change;
 use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
@@ -159,10 +160,10 @@ impl BenchDayChange {
 #[post("/v1/bench-days")]
 async fn create_bench_day(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     body: Json<NewBenchDay>,
 ) -> Result<HttpResponse, Problem> {
-    let day = bench_days::create(&services, &actor, body.0.parse()?).await?;
+    let day = bench_days::create(&services, &mut change, body.0.parse()?).await?;
     Ok(answer::created(format!("/v1/bench-days/{}", day.id), day.revision, BenchDayDocument::from(day)))
 }
 
@@ -224,14 +225,14 @@ async fn get_bench_day(
 #[patch("/v1/bench-days/{bench_day_id}")]
 async fn change_bench_day(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     bench_day_id: web::Path<BenchDayId>,
     seen: IfMatch,
     body: Json<BenchDayChange>,
 ) -> Result<HttpResponse, Problem> {
-    let facts = body.0.apply(bench_days::get(&services, &actor, *bench_day_id).await?.facts)?;
+    let facts = body.0.apply(bench_days::get(&services, change.actor(), *bench_day_id).await?.facts)?;
     let day =
-        bench_days::change(&services, &actor, *bench_day_id, seen.0, facts.minutes, facts.note.as_ref())
+        bench_days::change(&services, &mut change, *bench_day_id, seen.0, facts.minutes, facts.note.as_ref())
             .await?;
     Ok(answer::current(day.revision, BenchDayDocument::from(day)))
 }
@@ -250,10 +251,10 @@ async fn change_bench_day(
 #[delete("/v1/bench-days/{bench_day_id}")]
 async fn remove_bench_day(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     bench_day_id: web::Path<BenchDayId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    bench_days::remove(&services, &actor, *bench_day_id, seen.0).await?;
+    bench_days::remove(&services, &mut change, *bench_day_id, seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }

@@ -10,6 +10,7 @@ use crate::service::{Services, bench_days};
 use crate::web::answer;
 use crate::web::auth::{As, Manager, Mechanic};
 use crate::web::body::Json;
+use crate::web::change::Change;
 use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
 
@@ -124,11 +125,11 @@ async fn get_bench_settings(
 #[patch("/v1/bench-settings")]
 async fn change_bench_settings(
     services: web::Data<Services>,
-    actor: As<Manager>,
+    mut change: Change<Manager>,
     seen: IfMatch,
     body: Json<BenchSettingsChange>,
 ) -> Result<HttpResponse, Problem> {
-    let settings = body.0.apply(bench_days::settings(&services, &actor).await?.0)?;
-    let revision = bench_days::change_settings(&services, &actor, seen.0, &settings).await?;
+    let settings = body.0.apply(bench_days::settings(&services, change.actor()).await?.0)?;
+    let revision = bench_days::change_settings(&services, &mut change, seen.0, &settings).await?;
     Ok(answer::current(revision, SettingsDocument::of(settings, revision)))
 }

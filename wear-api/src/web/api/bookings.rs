@@ -13,6 +13,7 @@ use crate::service::Services;
 use crate::service::bookings::{self, BookingPatch};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
+use crate::web::change::Change;
 use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
@@ -170,10 +171,10 @@ impl BookingChange {
 #[post("/v1/bookings")]
 async fn create_booking(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     body: Json<NewBooking>,
 ) -> Result<HttpResponse, Problem> {
-    let booking = bookings::create(&services, &actor, body.0.parse()?).await?;
+    let booking = bookings::create(&services, &mut change, body.0.parse()?).await?;
     Ok(answer::created(
         format!("/v1/bookings/{}", booking.id),
         booking.revision,
@@ -240,13 +241,13 @@ async fn get_booking(
 #[patch("/v1/bookings/{booking_id}")]
 async fn change_booking(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     booking_id: web::Path<BookingId>,
     seen: IfMatch,
     body: Json<BookingChange>,
 ) -> Result<HttpResponse, Problem> {
     let patch = body.0.parse()?;
-    let booking = bookings::change(&services, &actor, *booking_id, seen.0, patch).await?;
+    let booking = bookings::change(&services, &mut change, *booking_id, seen.0, patch).await?;
     Ok(answer::current(booking.revision, BookingDocument::from(booking)))
 }
 
@@ -262,10 +263,10 @@ async fn change_booking(
 #[delete("/v1/bookings/{booking_id}")]
 async fn remove_booking(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     booking_id: web::Path<BookingId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    bookings::remove(&services, &actor, *booking_id, seen.0).await?;
+    bookings::remove(&services, &mut change, *booking_id, seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }

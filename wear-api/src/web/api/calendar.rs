@@ -11,6 +11,7 @@ use crate::domain::CalendarSecret;
 use crate::icalendar;
 use crate::service::{Services, calendar};
 use crate::web::auth::{As, Manager};
+use crate::web::change::Change;
 use crate::web::problem::{Problem, ProblemDocument};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
@@ -49,8 +50,11 @@ struct CalendarAddress {
     responses((status = 201, description = "The address", body = CalendarAddress))
 )]
 #[post("/v1/calendar")]
-async fn renew_calendar(services: web::Data<Services>, actor: As<Manager>) -> Result<HttpResponse, Problem> {
-    let (secret, at) = calendar::renew(&services, &actor).await?;
+async fn renew_calendar(
+    services: web::Data<Services>,
+    mut change: Change<Manager>,
+) -> Result<HttpResponse, Problem> {
+    let (secret, at) = calendar::renew(&services, &mut change).await?;
     Ok(HttpResponse::Created().insert_header((header::CACHE_CONTROL, "no-store")).json(CalendarAddress {
         address: format!("/v1/calendar/{}.ics", secret.reveal()),
         created_at: at.datetime(),
@@ -83,8 +87,11 @@ async fn get_calendar(services: web::Data<Services>, actor: As<Manager>) -> Resu
     responses((status = 204, description = "The address opens nothing any more"))
 )]
 #[delete("/v1/calendar")]
-async fn close_calendar(services: web::Data<Services>, actor: As<Manager>) -> Result<HttpResponse, Problem> {
-    calendar::close(&services, &actor).await?;
+async fn close_calendar(
+    services: web::Data<Services>,
+    mut change: Change<Manager>,
+) -> Result<HttpResponse, Problem> {
+    calendar::close(&services, &mut change).await?;
     Ok(HttpResponse::NoContent().finish())
 }
 

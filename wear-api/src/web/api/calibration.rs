@@ -10,6 +10,7 @@ use crate::domain::FleetRate;
 use crate::service::Services;
 use crate::service::calibration::{self, FEWEST_CHAINS};
 use crate::web::auth::{As, Manager, Mechanic};
+use crate::web::change::Change;
 use crate::web::problem::Problem;
 
 pub fn operations(config: &mut ServiceConfig<'_>) {
@@ -105,7 +106,10 @@ async fn get_calibration(
     responses((status = 202, description = "It will", body = CalibrationAsked))
 )]
 #[post("/v1/calibration")]
-async fn ask_calibration(services: web::Data<Services>, actor: As<Manager>) -> Result<HttpResponse, Problem> {
-    let asked_at = calibration::ask(&services, &actor).await?.datetime();
+async fn ask_calibration(
+    services: web::Data<Services>,
+    mut change: Change<Manager>,
+) -> Result<HttpResponse, Problem> {
+    let asked_at = calibration::ask(&services, &mut change).await?.datetime();
     Ok(HttpResponse::Accepted().json(CalibrationAsked { asked_at }))
 }

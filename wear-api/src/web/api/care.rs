@@ -13,6 +13,7 @@ use crate::service::Services;
 use crate::service::care::{self, EnterCare};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
+use crate::web::change::Change;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
 use crate::web::query::PageQuery;
@@ -113,12 +114,12 @@ struct CareList {
 #[post("/v1/bikes/{bike_id}/care")]
 async fn create_care(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     bike_id: web::Path<BikeId>,
     body: Json<NewCare>,
 ) -> Result<HttpResponse, Problem> {
     let enter = body.0.parse(services.now())?;
-    let stored = care::post(&services, &actor, *bike_id, enter).await?;
+    let stored = care::post(&services, &mut change, *bike_id, enter).await?;
     Ok(answer::entered(stored, CareDocument::from))
 }
 

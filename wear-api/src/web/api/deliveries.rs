@@ -15,6 +15,7 @@ use crate::service::Services;
 use crate::service::deliveries::{self, Booked, DeliveryPatch};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
+use crate::web::change::Change;
 use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
@@ -222,10 +223,10 @@ impl DeliveryChange {
 #[post("/v1/deliveries")]
 async fn create_delivery(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     body: Json<NewDelivery>,
 ) -> Result<HttpResponse, Problem> {
-    let delivery = deliveries::create(&services, &actor, body.0.parse()?).await?;
+    let delivery = deliveries::create(&services, &mut change, body.0.parse()?).await?;
     Ok(answer::created(
         format!("/v1/deliveries/{}", delivery.id),
         delivery.revision,
@@ -294,12 +295,12 @@ async fn get_delivery(
 #[patch("/v1/deliveries/{delivery_id}")]
 async fn change_delivery(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     delivery_id: web::Path<DeliveryId>,
     seen: IfMatch,
     body: Json<DeliveryChange>,
 ) -> Result<HttpResponse, Problem> {
-    let booked = deliveries::change(&services, &actor, *delivery_id, seen.0, body.0.parse()?).await?;
+    let booked = deliveries::change(&services, &mut change, *delivery_id, seen.0, body.0.parse()?).await?;
     Ok(answer::current(booked.delivery.revision, ChangedDocument::from(booked)))
 }
 
@@ -317,10 +318,10 @@ async fn change_delivery(
 #[delete("/v1/deliveries/{delivery_id}")]
 async fn delete_delivery(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     delivery_id: web::Path<DeliveryId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    deliveries::delete(&services, &actor, *delivery_id, seen.0).await?;
+    deliveries::delete(&services, &mut change, *delivery_id, seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }

@@ -16,6 +16,7 @@ use crate::service::Services;
 use crate::service::fittings::{self, WhatGoesOn};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
+use crate::web::change::Change;
 use crate::web::pagination;
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Query};
@@ -151,12 +152,12 @@ impl Removal {
 #[post("/v1/bikes/{bike_id}/fittings")]
 async fn create_fitting(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     bike_id: web::Path<BikeId>,
     body: Json<NewFitting>,
 ) -> Result<HttpResponse, Problem> {
     let (what, position, fitted_at) = body.0.parse(services.now())?;
-    let fitting = fittings::fit(&services, &actor, *bike_id, what, position, fitted_at).await?;
+    let fitting = fittings::fit(&services, &mut change, *bike_id, what, position, fitted_at).await?;
     Ok(HttpResponse::Created().json(FittingDocument::from(fitting)))
 }
 
@@ -206,12 +207,12 @@ async fn list_fittings(
 #[post("/v1/bikes/{bike_id}/fittings/{fitting_id}/removal")]
 async fn remove_fitting(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     path: web::Path<(BikeId, FittingId)>,
     body: Json<Removal>,
 ) -> Result<HttpResponse, Problem> {
     let removed_at = body.0.parse(services.now())?;
     let (bike_id, id) = path.into_inner();
-    let fitting = fittings::remove(&services, &actor, bike_id, id, removed_at).await?;
+    let fitting = fittings::remove(&services, &mut change, bike_id, id, removed_at).await?;
     Ok(HttpResponse::Ok().json(FittingDocument::from(fitting)))
 }

@@ -16,6 +16,7 @@ use crate::input::parse;
 use crate::service::{Services, part_models};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
+use crate::web::change::Change;
 use crate::web::etag::IfMatch;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
@@ -325,10 +326,10 @@ impl PartModelChange {
 #[post("/v1/part-models")]
 async fn create_part_model(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     body: Json<NewPartModel>,
 ) -> Result<HttpResponse, Problem> {
-    let model = part_models::create(&services, &actor, body.0.parse()?).await?;
+    let model = part_models::create(&services, &mut change, body.0.parse()?).await?;
     Ok(answer::created(
         format!("/v1/part-models/{}", model.id),
         model.revision,
@@ -387,12 +388,12 @@ async fn get_part_model(
 #[patch("/v1/part-models/{part_model_id}")]
 async fn change_part_model(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     part_model_id: web::Path<PartModelId>,
     seen: IfMatch,
     body: Json<PartModelChange>,
 ) -> Result<HttpResponse, Problem> {
-    let facts = body.0.apply(part_models::get(&services, &actor, *part_model_id).await?.facts)?;
-    let model = part_models::change(&services, &actor, *part_model_id, seen.0, &facts).await?;
+    let facts = body.0.apply(part_models::get(&services, change.actor(), *part_model_id).await?.facts)?;
+    let model = part_models::change(&services, &mut change, *part_model_id, seen.0, &facts).await?;
     Ok(answer::current(model.revision, PartModelDocument::from(model)))
 }

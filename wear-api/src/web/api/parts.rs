@@ -14,6 +14,7 @@ use crate::service::outlook::Stay;
 use crate::service::parts::{self, ChangePart, EnterPart, PartWithLife};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
+use crate::web::change::Change;
 use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
@@ -201,10 +202,10 @@ impl PartChange {
 #[post("/v1/parts")]
 async fn create_part(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     body: Json<NewPart>,
 ) -> Result<HttpResponse, Problem> {
-    let part = parts::create(&services, &actor, body.0.parse()?).await?;
+    let part = parts::create(&services, &mut change, body.0.parse()?).await?;
     Ok(answer::created(
         format!("/v1/parts/{}", part.id),
         part.revision,
@@ -267,12 +268,12 @@ async fn get_part(
 #[patch("/v1/parts/{part_id}")]
 async fn change_part(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     part_id: web::Path<PartId>,
     seen: IfMatch,
     body: Json<PartChange>,
 ) -> Result<HttpResponse, Problem> {
-    let change = body.0.parse()?;
-    let part = parts::change(&services, &actor, *part_id, seen.0, change).await?;
+    let patch = body.0.parse()?;
+    let part = parts::change(&services, &mut change, *part_id, seen.0, patch).await?;
     Ok(answer::current(part.part.revision, PartDocument::from(part)))
 }

@@ -14,6 +14,7 @@ use crate::web::api::outlooks::OutlookDocument;
 use crate::web::api::voiding;
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
+use crate::web::change::Change;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Query};
@@ -216,12 +217,12 @@ struct VoidQuery {
 #[post("/v1/bikes/{bike_id}/readings")]
 async fn create_reading(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     bike_id: web::Path<BikeId>,
     body: Json<NewReading>,
 ) -> Result<HttpResponse, Problem> {
     let (taken_at, measured) = body.0.parse(services.now())?;
-    let (stored, outlook) = readings::post(&services, &actor, *bike_id, taken_at, measured).await?;
+    let (stored, outlook) = readings::post(&services, &mut change, *bike_id, taken_at, measured).await?;
     Ok(answer::entered(stored, |reading| ReadingAnswer { reading: reading.into(), outlook: outlook.into() }))
 }
 
@@ -259,12 +260,13 @@ async fn list_readings(
 #[delete("/v1/bikes/{bike_id}/readings/{reading_id}")]
 async fn void_reading(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     path: web::Path<(BikeId, ReadingId)>,
     query: Query<VoidQuery>,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, reading_id) = path.into_inner();
     let outlook =
-        readings::void(&services, &actor, bike_id, reading_id, voiding::reason(&query.0.reason)?).await?;
+        readings::void(&services, &mut change, bike_id, reading_id, voiding::reason(&query.0.reason)?)
+            .await?;
     Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }

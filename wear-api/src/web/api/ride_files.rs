@@ -12,8 +12,9 @@ use crate::ride_file::Note;
 use crate::service::Services;
 use crate::service::ride_files::{self, FileReport, RideFile};
 use crate::web::api::rides::{self, RideDocument};
-use crate::web::auth::{App, As};
+use crate::web::auth::App;
 use crate::web::body::File;
+use crate::web::change::Change;
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
 use crate::web::schema;
@@ -295,10 +296,10 @@ fn number<T, E: Into<Invalid>>(
 #[post("/v1/ride-files")]
 async fn create_ride_from_file(
     services: web::Data<Services>,
-    actor: As<App>,
+    mut change: Change<App>,
     query: Query<RideFileQuery>,
     body: File<LIMIT>,
 ) -> Result<HttpResponse, Problem> {
-    let (outcome, read) = ride_files::post(&services, &actor, query.0.parse(body.0)?).await?;
+    let (outcome, read) = ride_files::post(&services, &mut change, query.0.parse(body.0)?).await?;
     Ok(rides::stored(outcome, |ride| RideFileAnswer { ride: ride.into(), file: read.into() }))
 }

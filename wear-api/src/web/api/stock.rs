@@ -15,6 +15,7 @@ use crate::service::stock::{self, StockPatch};
 use crate::web::answer;
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::{Json, given};
+use crate::web::change::Change;
 use crate::web::etag::IfMatch;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
@@ -224,11 +225,11 @@ impl StockChange {
 #[post("/v1/stock")]
 async fn create_stock(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     body: Json<NewStock>,
 ) -> Result<HttpResponse, Problem> {
     let (model_id, facts) = body.0.parse()?;
-    let entry = stock::create(&services, &actor, model_id, facts).await?;
+    let entry = stock::create(&services, &mut change, model_id, facts).await?;
     Ok(answer::created(format!("/v1/stock/{model_id}"), entry.revision, StockDocument::from(entry)))
 }
 
@@ -281,12 +282,12 @@ async fn get_stock(
 #[patch("/v1/stock/{part_model_id}")]
 async fn change_stock(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     part_model_id: web::Path<PartModelId>,
     seen: IfMatch,
     body: Json<StockChange>,
 ) -> Result<HttpResponse, Problem> {
-    let entry = stock::change(&services, &actor, *part_model_id, seen.0, body.0.parse()?).await?;
+    let entry = stock::change(&services, &mut change, *part_model_id, seen.0, body.0.parse()?).await?;
     Ok(answer::current(entry.revision, StockDocument::from(entry)))
 }
 
@@ -302,10 +303,10 @@ async fn change_stock(
 #[delete("/v1/stock/{part_model_id}")]
 async fn delete_stock(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     part_model_id: web::Path<PartModelId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    stock::delete(&services, &actor, *part_model_id, seen.0).await?;
+    stock::delete(&services, &mut change, *part_model_id, seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }

@@ -17,6 +17,7 @@ use crate::web::api::outlooks::OutlookDocument;
 use crate::web::api::voiding;
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
+use crate::web::change::Change;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Query};
@@ -195,13 +196,13 @@ struct VoidQuery {
 #[post("/v1/bikes/{bike_id}/symptoms")]
 async fn create_symptom(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     bike_id: web::Path<BikeId>,
     body: Json<SymptomBody>,
 ) -> Result<HttpResponse, Problem> {
     let enter = body.0.parse(services.now())?;
     let Heard { report, is_evidence, leads, outlook } =
-        symptoms::post(&services, &actor, *bike_id, enter).await?;
+        symptoms::post(&services, &mut change, *bike_id, enter).await?;
     Ok(answer::entered(report, |report| HeardDocument {
         symptom: report.into(),
         is_evidence,
@@ -245,12 +246,13 @@ async fn list_symptoms(
 #[delete("/v1/bikes/{bike_id}/symptoms/{symptom_id}")]
 async fn void_symptom(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     path: web::Path<(BikeId, SymptomId)>,
     query: Query<VoidQuery>,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, symptom_id) = path.into_inner();
     let outlook =
-        symptoms::void(&services, &actor, bike_id, symptom_id, voiding::reason(&query.0.reason)?).await?;
+        symptoms::void(&services, &mut change, bike_id, symptom_id, voiding::reason(&query.0.reason)?)
+            .await?;
     Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }

@@ -13,6 +13,7 @@ use crate::input::parse;
 use crate::service::{Services, tokens};
 use crate::web::auth::{As, Manager};
 use crate::web::body::Json;
+use crate::web::change::Change;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
 use crate::web::query::PageQuery;
@@ -109,11 +110,11 @@ struct TokenList {
 #[post("/v1/tokens")]
 async fn create_token(
     services: web::Data<Services>,
-    actor: As<Manager>,
+    mut change: Change<Manager>,
     body: Json<NewToken>,
 ) -> Result<HttpResponse, Problem> {
     let (role, label) = body.0.parse()?;
-    let (token, secret) = tokens::create(&services, &actor, role, label).await?;
+    let (token, secret) = tokens::create(&services, &mut change, role, label).await?;
     Ok(HttpResponse::Created()
         .insert_header((header::CACHE_CONTROL, "no-store"))
         .json(MadeToken { token: token.into(), secret: secret.reveal() }))
@@ -151,9 +152,9 @@ async fn list_tokens(
 #[delete("/v1/tokens/{token_id}")]
 async fn revoke_token(
     services: web::Data<Services>,
-    actor: As<Manager>,
+    mut change: Change<Manager>,
     token_id: web::Path<TokenId>,
 ) -> Result<HttpResponse, Problem> {
-    tokens::revoke(&services, &actor, *token_id).await?;
+    tokens::revoke(&services, &mut change, *token_id).await?;
     Ok(HttpResponse::NoContent().finish())
 }

@@ -12,6 +12,7 @@ use crate::service::Services;
 use crate::service::imports::{self, Ended, Imported};
 use crate::transfer::{Separator, TableKind};
 use crate::web::auth::{As, Manager};
+use crate::web::change::Change;
 use crate::web::download::{self, ExportPlaces};
 use crate::web::problem::{Kind as ProblemKind, Problem};
 use crate::web::query::{Parameters, Query};
@@ -106,7 +107,7 @@ async fn export_table(
 async fn import_table(
     request: HttpRequest,
     services: web::Data<Services>,
-    actor: As<Manager>,
+    mut change: Change<Manager>,
     kind: web::Path<String>,
     query: Query<ImportQuery>,
     limits: web::Data<UploadLimits>,
@@ -120,7 +121,7 @@ async fn import_table(
     limits.check(&request)?;
     let file = limits.spooled(payload).await?;
     let source = Box::new(BufReader::with_capacity(64 * 1024, file));
-    match imports::import(&services, &actor, kind, source, dry_run).await? {
+    match imports::import(&services, &mut change, kind, source, dry_run).await? {
         Ended::Done(Imported { lines, accepted, replaced, unchanged }) => {
             let kind = kind.as_str();
             Ok(HttpResponse::Ok().json(ImportReport { kind, dry_run, lines, accepted, replaced, unchanged }))

@@ -16,6 +16,7 @@ use crate::input::parse;
 use crate::service::{Services, workshops};
 use crate::web::auth::{As, Manager, Mechanic};
 use crate::web::body::Json;
+use crate::web::change::Change;
 use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
 use crate::web::{answer, schema};
@@ -322,11 +323,11 @@ async fn get_workshop(services: web::Data<Services>, actor: As<Mechanic>) -> Res
 #[patch("/v1/workshop")]
 async fn change_workshop(
     services: web::Data<Services>,
-    actor: As<Manager>,
+    mut change: Change<Manager>,
     seen: IfMatch,
     body: Json<WorkshopChange>,
 ) -> Result<HttpResponse, Problem> {
-    let settings = body.0.apply(workshops::get(&services, &actor).await?.settings)?;
-    let workshop = workshops::change(&services, &actor, seen.0, &settings).await?;
+    let settings = body.0.apply(workshops::get(&services, change.actor()).await?.settings)?;
+    let workshop = workshops::change(&services, &mut change, seen.0, &settings).await?;
     Ok(answer::current(workshop.revision, WorkshopDocument::from(workshop)))
 }

@@ -163,7 +163,10 @@ pub(super) async fn compute(posted: Posted<Mechanic>, services: web::Data<Servic
     let Posted { viewer, fields } = posted;
     let result = async {
         let window = PlanWindow { from: day_of(&fields, "from")?, to: day_of(&fields, "to")? };
-        bench_plan::compute(&services, &viewer.actor, window).await.map(|_| ())
+        services
+            .change(&viewer.actor, async |work| bench_plan::compute(&services, work, window).await)
+            .await
+            .map(|_| ())
     };
     let result = result.await;
     done(&services, viewer, Typed::into("plan", fields), ("/bench?state=proposed", result)).await
@@ -173,7 +176,7 @@ pub(super) async fn compute(posted: Posted<Mechanic>, services: web::Data<Servic
 pub(super) async fn accept(posted: Posted<Mechanic>, services: web::Data<Services>) -> Answer {
     let Posted { viewer, fields } = posted;
     let id = fields.get("id").parse().map_err(|_| Failure::Garbled)?;
-    bench_plan::accept(&services, &viewer.actor, Some(id)).await?;
+    services.change(&viewer.actor, async |work| bench_plan::accept(&services, work, Some(id)).await).await?;
     Ok(see("/bench"))
 }
 
@@ -184,7 +187,10 @@ pub(super) async fn add_day(posted: Posted<Mechanic>, services: web::Data<Servic
         let minutes = fields.get("minutes").parse().unwrap_or(-1);
         let minutes = Minutes::new(minutes).map_err(|cause| ServiceError::field("/minutes", cause))?;
         let facts = BenchDayFacts { date: day_of(&fields, "date")?, minutes, note: None };
-        bench_days::create(&services, &viewer.actor, facts).await.map(|_| ())
+        services
+            .change(&viewer.actor, async |work| bench_days::create(&services, work, facts).await)
+            .await
+            .map(|_| ())
     };
     let result = result.await;
     done(&services, viewer, Typed::into("days", fields), ("/bench#days", result)).await
@@ -197,7 +203,11 @@ pub(super) async fn remove_day(
     id: web::Path<Uuid>,
 ) -> Answer {
     let revision = posted.fields.get("revision").parse().unwrap_or_default();
-    bench_days::remove(&services, &posted.viewer.actor, BenchDayId::from_uuid(*id), revision).await?;
+    services
+        .change(&posted.viewer.actor, async |work| {
+            bench_days::remove(&services, work, BenchDayId::from_uuid(*id), revision).await
+        })
+        .await?;
     Ok(see("/bench#days"))
 }
 
@@ -214,7 +224,10 @@ pub(super) async fn book(posted: Posted<Mechanic>, services: web::Data<Services>
     let result = async {
         let (from, to) = (day_of(&fields, "from")?, day_of(&fields, "to")?);
         let facts = BookingFacts { bike_id, from, to, note: None };
-        bookings::create(&services, &viewer.actor, facts).await.map(|_| ())
+        services
+            .change(&viewer.actor, async |work| bookings::create(&services, work, facts).await)
+            .await
+            .map(|_| ())
     };
     let result = result.await;
     done(&services, viewer, Typed::into("bookings", fields), ("/bench#away", result)).await
@@ -239,6 +252,10 @@ pub(super) async fn unbook(
     id: web::Path<Uuid>,
 ) -> Answer {
     let revision = posted.fields.get("revision").parse().unwrap_or_default();
-    bookings::remove(&services, &posted.viewer.actor, BookingId::from_uuid(*id), revision).await?;
+    services
+        .change(&posted.viewer.actor, async |work| {
+            bookings::remove(&services, work, BookingId::from_uuid(*id), revision).await
+        })
+        .await?;
     Ok(see("/bench#away"))
 }

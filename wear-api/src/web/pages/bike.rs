@@ -361,7 +361,11 @@ pub(super) async fn void(
     let Posted { viewer, fields } = posted;
     let (bike_id, reading_id) = (BikeId::from_uuid(path.0), ReadingId::from_uuid(path.1));
     let reason = reason(&fields)?;
-    readings::void(&services, &viewer.actor, bike_id, reading_id, reason).await?;
+    services
+        .change(&viewer.actor, async |work| {
+            readings::void(&services, work, bike_id, reading_id, reason).await
+        })
+        .await?;
     Ok(see(format!("/bikes/{bike_id}#history")))
 }
 
@@ -377,6 +381,11 @@ pub(super) async fn void_swap(
 ) -> Answer {
     let Posted { viewer, fields } = posted;
     let (bike_id, swap_id) = (BikeId::from_uuid(path.0), SwapId::from_uuid(path.1));
-    swap_voiding::void(&services, &viewer.actor, bike_id, swap_id, reason(&fields)?).await?;
+    let reason = reason(&fields)?;
+    services
+        .change(&viewer.actor, async |work| {
+            swap_voiding::void(&services, work, bike_id, swap_id, reason).await
+        })
+        .await?;
     Ok(see(format!("/bikes/{bike_id}#history")))
 }

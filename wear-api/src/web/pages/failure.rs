@@ -58,6 +58,7 @@ impl From<ServiceError> for Failure {
             ServiceError::Invalid(errors) => Self::Invalid(errors),
             ServiceError::Conflict { detail } => Self::Conflict(detail),
             ServiceError::Stale => Self::Stale,
+            ServiceError::Interrupted => Self::Unavailable,
             ServiceError::Unavailable(cause) => {
                 tracing::warn!(%cause, "a page met an unavailable store");
                 Self::Unavailable

@@ -186,7 +186,7 @@ pub(super) async fn make(
             let errors = vec![frame.hooks_no_event()];
             return again(&shown(&services, &actor, frame, &fields, errors).await?);
         }
-        Ok(facts) => hooks::create(&services, &actor, facts).await,
+        Ok(facts) => services.change(&actor, async |work| hooks::create(&services, work, facts).await).await,
         Err(errors) => Err(ServiceError::Invalid(errors)),
     };
     match made {
@@ -211,7 +211,11 @@ pub(super) async fn test(
     services: web::Data<Services>,
     id: web::Path<Uuid>,
 ) -> Answer {
-    hooks::send_test(&services, &posted.viewer.actor, HookId::from_uuid(*id)).await?;
+    services
+        .change(&posted.viewer.actor, async |work| {
+            hooks::send_test(&services, work, HookId::from_uuid(*id)).await
+        })
+        .await?;
     Ok(see("/hooks"))
 }
 
@@ -224,7 +228,11 @@ pub(super) async fn switch(
     let Posted { viewer, fields } = posted;
     let revision = fields.get("revision").parse().unwrap_or_default();
     let change = HookChange { enabled: Some(fields.get("to") == "on"), ..HookChange::default() };
-    hooks::change(&services, &viewer.actor, HookId::from_uuid(*id), revision, change).await?;
+    services
+        .change(&viewer.actor, async |work| {
+            hooks::change(&services, work, HookId::from_uuid(*id), revision, change).await
+        })
+        .await?;
     Ok(see("/hooks"))
 }
 
@@ -235,7 +243,9 @@ pub(super) async fn rotate(
     id: web::Path<Uuid>,
 ) -> Answer {
     let Viewer { actor, frame, .. } = posted.viewer;
-    let hook = hooks::rotate(&services, &actor, HookId::from_uuid(*id), OVERLAP).await?;
+    let hook = services
+        .change(&actor, async |work| hooks::rotate(&services, work, HookId::from_uuid(*id), OVERLAP).await)
+        .await?;
     with_secret(&services, &actor, frame, &hook).await
 }
 
@@ -246,7 +256,11 @@ pub(super) async fn remove(
     id: web::Path<Uuid>,
 ) -> Answer {
     let revision = posted.fields.get("revision").parse().unwrap_or_default();
-    hooks::delete(&services, &posted.viewer.actor, HookId::from_uuid(*id), revision).await?;
+    services
+        .change(&posted.viewer.actor, async |work| {
+            hooks::delete(&services, work, HookId::from_uuid(*id), revision).await
+        })
+        .await?;
     Ok(see("/hooks"))
 }
 
@@ -257,6 +271,8 @@ pub(super) async fn repeat(
     path: web::Path<(Uuid, Uuid)>,
 ) -> Answer {
     let (id, message_id) = (HookId::from_uuid(path.0), MessageId::from_uuid(path.1));
-    hooks::redeliver(&services, &posted.viewer.actor, id, message_id).await?;
+    services
+        .change(&posted.viewer.actor, async |work| hooks::redeliver(&services, work, id, message_id).await)
+        .await?;
     Ok(see("/hooks"))
 }

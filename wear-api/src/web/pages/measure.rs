@@ -249,7 +249,9 @@ async fn store(
     taken_at: Timestamp,
     measured: Measured,
 ) -> Result<ReadingId, ServiceError> {
-    let (stored, _) = readings::post(services, actor, bike_id, taken_at, measured).await?;
+    let (stored, _) = services
+        .change(actor, async |work| readings::post(services, work, bike_id, taken_at, measured).await)
+        .await?;
     Ok(stored.get().id)
 }
 
@@ -318,6 +320,10 @@ pub(super) async fn undo(
         return Ok(see(format!("/bikes/{bike_id}/readings/{reading_id}?late=1")));
     }
     let reason = Note::new(&viewer.frame.result_undone_reason()).map_err(|_| Failure::Internal)?;
-    readings::void(&services, &viewer.actor, bike_id, reading_id, reason).await?;
+    services
+        .change(&viewer.actor, async |work| {
+            readings::void(&services, work, bike_id, reading_id, reason).await
+        })
+        .await?;
     Ok(see(format!("/bikes/{bike_id}/readings/{reading_id}")))
 }

@@ -111,7 +111,7 @@ fn parse(fields: &Fields) -> Result<EnterBike, FieldErrors> {
 pub(super) async fn enter(posted: Posted<Mechanic>, services: web::Data<Services>) -> Answer {
     let Posted { viewer: Viewer { actor, frame, .. }, fields } = posted;
     let created = match parse(&fields) {
-        Ok(enter) => bikes::create(&services, &actor, enter).await,
+        Ok(enter) => services.change(&actor, async |work| bikes::create(&services, work, enter).await).await,
         Err(errors) => Err(ServiceError::Invalid(errors)),
     };
     match created {

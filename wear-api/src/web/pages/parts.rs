@@ -248,7 +248,10 @@ pub(super) async fn start(posted: Posted<Mechanic>, services: web::Data<Services
             service_level: None,
             substitutes: Vec::new(),
         };
-        stock::create(&services, &viewer.actor, model_of(&fields)?, facts).await
+        let model_id = model_of(&fields)?;
+        services
+            .change(&viewer.actor, async |work| stock::create(&services, work, model_id, facts).await)
+            .await
     };
     let result = result.await;
     done(&services, viewer, Typed::into("stock", fields), result).await
@@ -265,7 +268,11 @@ pub(super) async fn counted(
         let count = field("count", ShelfCount::new(whole(&fields, "count")))?;
         let patch = StockPatch { count: Some(count), ..StockPatch::default() };
         let model_id = PartModelId::from_uuid(*model_id);
-        stock::change(&services, &viewer.actor, model_id, whole(&fields, "revision"), patch).await
+        services
+            .change(&viewer.actor, async |work| {
+                stock::change(&services, work, model_id, whole(&fields, "revision"), patch).await
+            })
+            .await
     };
     let result = result.await;
     done(&services, viewer, Typed::into("count", fields), result).await
@@ -282,7 +289,7 @@ pub(super) async fn expect(posted: Posted<Mechanic>, services: web::Data<Service
             arrived_on: None,
             note: None,
         };
-        deliveries::create(&services, &viewer.actor, facts).await
+        services.change(&viewer.actor, async |work| deliveries::create(&services, work, facts).await).await
     };
     let result = result.await;
     done(&services, viewer, Typed::into("delivery", fields), result).await
@@ -297,7 +304,9 @@ pub(super) async fn arrived(
     let Posted { viewer, fields } = posted;
     let patch = DeliveryPatch { arrived_on: Some(Some(viewer.frame.today)), ..DeliveryPatch::default() };
     let (id, revision) = (DeliveryId::from_uuid(*id), whole(&fields, "revision"));
-    let result = deliveries::change(&services, &viewer.actor, id, revision, patch).await;
+    let result = services
+        .change(&viewer.actor, async |work| deliveries::change(&services, work, id, revision, patch).await)
+        .await;
     done(&services, viewer, Typed::into("arrived", fields), result).await
 }
 
@@ -355,7 +364,11 @@ fn model(f: &Frame, workshop: &Workshop, fields: &Fields) -> Result<PartModelFac
 pub(super) async fn new_model(posted: Posted<Mechanic>, services: web::Data<Services>) -> Answer {
     let Posted { viewer, fields } = posted;
     let result = match model(&viewer.frame, &viewer.workshop, &fields) {
-        Ok(facts) => part_models::create(&services, &viewer.actor, facts).await,
+        Ok(facts) => {
+            services
+                .change(&viewer.actor, async |work| part_models::create(&services, work, facts).await)
+                .await
+        }
         Err(errors) => Err(ServiceError::Invalid(errors)),
     };
     done(&services, viewer, Typed::into("model", fields), result).await

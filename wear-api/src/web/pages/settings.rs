@@ -265,7 +265,10 @@ pub(super) async fn save(posted: Posted<Manager>, services: web::Data<Services>)
     let revision = fields.get("revision").parse().unwrap_or_default();
     let errors = match parse(&frame, &workshop.settings, &fields) {
         Err(errors) => errors,
-        Ok(settings) => match workshops::change(&services, &actor, revision, &settings).await {
+        Ok(settings) => match services
+            .change(&actor, async |work| workshops::change(&services, work, revision, &settings).await)
+            .await
+        {
             Ok(_) => return Ok(see("/settings?saved=1")),
             Err(error) => match wrong(&frame, &error) {
                 Some(errors) => errors,
@@ -300,7 +303,12 @@ pub(super) async fn save_bench(posted: Posted<Manager>, services: web::Data<Serv
     let Posted { viewer: Viewer { actor, workshop, frame, .. }, fields } = posted;
     let revision = fields.get("revision").parse().unwrap_or_default();
     let saved = match parse_bench(&fields) {
-        Ok(settings) => bench_days::change_settings(&services, &actor, revision, &settings).await.map(|_| ()),
+        Ok(settings) => services
+            .change(&actor, async |work| {
+                bench_days::change_settings(&services, work, revision, &settings).await
+            })
+            .await
+            .map(|_| ()),
         Err(error) => Err(error),
     };
     match saved {
@@ -327,7 +335,8 @@ pub(super) async fn make_token(posted: Posted<Manager>, services: web::Data<Serv
             );
         }
     };
-    let (token, secret) = tokens::create(&services, &actor, role, label).await?;
+    let (token, secret) =
+        services.change(&actor, async |work| tokens::create(&services, work, role, label).await).await?;
     let says = frame.settings_token_made(token.label.as_str());
     let shown = shown(&services, &actor, &workshop, frame, Typed::default(), Vec::new()).await?;
     html(&SettingsPage { made: Some((says, secret.reveal())), ..shown })
@@ -339,7 +348,11 @@ pub(super) async fn revoke_token(
     services: web::Data<Services>,
     id: web::Path<Uuid>,
 ) -> Answer {
-    tokens::revoke(&services, &posted.viewer.actor, TokenId::from_uuid(*id)).await?;
+    services
+        .change(&posted.viewer.actor, async |work| {
+            tokens::revoke(&services, work, TokenId::from_uuid(*id)).await
+        })
+        .await?;
     Ok(see("/settings#tokens"))
 }
 
@@ -351,7 +364,7 @@ pub(super) async fn renew_calendar(
     services: web::Data<Services>,
 ) -> Answer {
     let Viewer { actor, workshop, frame, .. } = posted.viewer;
-    let (secret, _) = calendar::renew(&services, &actor).await?;
+    let (secret, _) = services.change(&actor, async |work| calendar::renew(&services, work).await).await?;
     let address = qr::address(&request, &format!("/v1/calendar/{}.ics", secret.reveal()));
     let shown = shown(&services, &actor, &workshop, frame, Typed::default(), Vec::new()).await?;
     html(&SettingsPage { address: Some(address), ..shown })
@@ -359,7 +372,7 @@ pub(super) async fn renew_calendar(
 
 #[post("/settings/calendar/close")]
 pub(super) async fn close_calendar(posted: Posted<Manager>, services: web::Data<Services>) -> Answer {
-    match calendar::close(&services, &posted.viewer.actor).await {
+    match services.change(&posted.viewer.actor, async |work| calendar::close(&services, work).await).await {
         // Whoever closes it twice has what they want.
         Ok(()) | Err(ServiceError::NotFound { .. }) => Ok(see("/settings#calendar")),
         Err(other) => Err(other.into()),

@@ -105,7 +105,8 @@ pub(super) async fn hear(
         }
     }
     let enter = EnterReport { reported_at, symptom, cog, new_chain, note };
-    let heard = symptoms::post(&services, &actor, bike_id, enter).await?;
+    let heard =
+        services.change(&actor, async |work| symptoms::post(&services, work, bike_id, enter).await).await?;
     let (crate::domain::Once::New(report) | crate::domain::Once::Again(report)) = heard.report;
     Ok(see(format!("/bikes/{bike_id}/symptoms/{}", report.facts.id)))
 }
@@ -151,7 +152,7 @@ pub(super) async fn void(
     let (bike_id, id) = (BikeId::from_uuid(path.0), SymptomId::from_uuid(path.1));
     let typed = fields.filled("reason").map_or_else(|| frame.symptom_taken_back(), str::to_owned);
     let reason = Note::new(&typed).map_err(|cause| ServiceError::field("/reason", cause))?;
-    symptoms::void(&services, &actor, bike_id, id, reason).await?;
+    services.change(&actor, async |work| symptoms::void(&services, work, bike_id, id, reason).await).await?;
     Ok(see(format!("/bikes/{bike_id}#history")))
 }
 

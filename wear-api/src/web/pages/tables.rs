@@ -174,7 +174,9 @@ async fn run(
     dry_run: bool,
 ) -> Result<Ended, Failure> {
     let source = Box::new(Cursor::new(table.to_vec()));
-    Ok(imports::import(services, actor, kind, source, dry_run).await?)
+    Ok(services
+        .change(actor, async |work| imports::import(services, work, kind, source, dry_run).await)
+        .await?)
 }
 
 fn too_large(frame: Frame) -> Answer {

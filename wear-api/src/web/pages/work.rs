@@ -248,7 +248,10 @@ pub(super) async fn swap(
         {
             return Ok(see(format!("/bikes/{}?done=swap", bike.id)));
         }
-        Ok(enter) => match swaps::post(&services, &actor, bike.id, enter).await {
+        Ok(enter) => match services
+            .change(&actor, async |work| swaps::post(&services, work, bike.id, enter).await)
+            .await
+        {
             Ok(_) => return Ok(see(format!("/bikes/{}?done=swap", bike.id))),
             Err(error) => frame.refused(error)?,
         },
@@ -328,7 +331,11 @@ pub(super) async fn care(
     let latest = cares::list(&services, &actor, bike.id, None, PageSize::default()).await?.items;
     let sent = done_at == now && latest.iter().any(|it| it.kind == kind && it.done_at > since);
     if !sent {
-        cares::post(&services, &actor, bike.id, EnterCare { kind, done_at, note }).await?;
+        services
+            .change(&actor, async |work| {
+                cares::post(&services, work, bike.id, EnterCare { kind, done_at, note }).await
+            })
+            .await?;
     }
     Ok(see(format!("/bikes/{}?done=care", bike.id)))
 }
@@ -344,7 +351,11 @@ pub(super) async fn fit(
     let place: Place = fields.get("place").parse().map_err(|_| Failure::Garbled)?;
     let position = fields.get("position").parse().ok().and_then(|position| Position::new(position).ok());
     let what = WhatGoesOn::New { place, model_id: None };
-    fittings::fit(&services, &actor, bike_id, what, position.unwrap_or_default(), services.now()).await?;
+    services
+        .change(&actor, async |work| {
+            fittings::fit(&services, work, bike_id, what, position.unwrap_or_default(), services.now()).await
+        })
+        .await?;
     Ok(see(format!("/bikes/{bike_id}#parts")))
 }
 
@@ -355,6 +366,10 @@ pub(super) async fn remove(
     path: web::Path<(Uuid, Uuid)>,
 ) -> Answer {
     let (bike_id, fitting_id) = (BikeId::from_uuid(path.0), FittingId::from_uuid(path.1));
-    fittings::remove(&services, &posted.viewer.actor, bike_id, fitting_id, services.now()).await?;
+    services
+        .change(&posted.viewer.actor, async |work| {
+            fittings::remove(&services, work, bike_id, fitting_id, services.now()).await
+        })
+        .await?;
     Ok(see(format!("/bikes/{bike_id}#parts")))
 }

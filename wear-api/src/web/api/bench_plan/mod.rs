@@ -17,6 +17,7 @@ use crate::service::Services;
 use crate::service::bench_plan::{self, USUAL_WINDOW};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
+use crate::web::change::Change;
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
 
@@ -89,10 +90,10 @@ struct Acceptance {
 #[post("/v1/bench-plan")]
 async fn compute_bench_plan(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     body: Json<NewBenchPlan>,
 ) -> Result<HttpResponse, Problem> {
-    let plan = bench_plan::compute(&services, &actor, body.0.parse()?).await?;
+    let plan = bench_plan::compute(&services, &mut change, body.0.parse()?).await?;
     Ok(HttpResponse::Created()
         .insert_header((header::LOCATION, "/v1/bench-plan?state=proposed"))
         .json(BenchPlanDocument::from(plan)))
@@ -141,9 +142,9 @@ async fn get_bench_plan(
 #[post("/v1/bench-plan/accept")]
 async fn accept_bench_plan(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     body: Json<Acceptance>,
 ) -> Result<HttpResponse, Problem> {
-    let plan = bench_plan::accept(&services, &actor, body.0.id.map(BenchPlanId::from_uuid)).await?;
+    let plan = bench_plan::accept(&services, &mut change, body.0.id.map(BenchPlanId::from_uuid)).await?;
     Ok(HttpResponse::Ok().json(BenchPlanDocument::from(plan)))
 }

@@ -18,6 +18,7 @@ use crate::service::Services;
 use crate::service::bikes::{self, EnterBike};
 use crate::web::auth::{App, As, Mechanic};
 use crate::web::body::Json;
+use crate::web::change::Change;
 use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
@@ -222,10 +223,10 @@ impl TryFrom<BikeChange> for BikePatch {
 #[post("/v1/bikes")]
 async fn create_bike(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     body: Json<NewBike>,
 ) -> Result<HttpResponse, Problem> {
-    let bike = bikes::create(&services, &actor, body.0.try_into()?).await?;
+    let bike = bikes::create(&services, &mut change, body.0.try_into()?).await?;
     Ok(answer::created(format!("/v1/bikes/{}", bike.id), bike.revision, BikeDocument::from(bike)))
 }
 
@@ -291,13 +292,13 @@ async fn get_bike(
 #[patch("/v1/bikes/{bike_id}")]
 async fn change_bike(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     bike_id: web::Path<BikeId>,
     seen: IfMatch,
     body: Json<BikeChange>,
 ) -> Result<HttpResponse, Problem> {
     let patch = body.0.try_into()?;
-    let bike = bikes::patch(&services, &actor, *bike_id, seen.0, patch).await?;
+    let bike = bikes::patch(&services, &mut change, *bike_id, seen.0, patch).await?;
     Ok(answer::current(bike.revision, BikeDocument::from(bike)))
 }
 
@@ -315,10 +316,10 @@ async fn change_bike(
 #[delete("/v1/bikes/{bike_id}")]
 async fn retire_bike(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     bike_id: web::Path<BikeId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    bikes::retire(&services, &actor, *bike_id, seen.0).await?;
+    bikes::retire(&services, &mut change, *bike_id, seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }

@@ -12,6 +12,7 @@ use crate::domain::{Attempt, HookId, HookMessage, MessageId, NewAttempt};
 use crate::service::Services;
 use crate::service::hooks::{self, webhook_id};
 use crate::web::auth::{As, Manager};
+use crate::web::change::Change;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
 use crate::web::query::PageQuery;
@@ -113,10 +114,10 @@ struct HookMessageList {
 #[post("/v1/hooks/{hook_id}/test")]
 async fn send_test_message(
     services: web::Data<Services>,
-    actor: As<Manager>,
+    mut change: Change<Manager>,
     hook_id: web::Path<HookId>,
 ) -> Result<HttpResponse, Problem> {
-    let delivery = hooks::send_test(&services, &actor, *hook_id).await?;
+    let delivery = hooks::send_test(&services, &mut change, *hook_id).await?;
     Ok(HttpResponse::Accepted().json(HookMessageDocument::from(delivery)))
 }
 
@@ -175,10 +176,10 @@ async fn get_delivery(
 #[post("/v1/hooks/{hook_id}/deliveries/{message_id}/redelivery")]
 async fn redeliver(
     services: web::Data<Services>,
-    actor: As<Manager>,
+    mut change: Change<Manager>,
     path: web::Path<(HookId, MessageId)>,
 ) -> Result<HttpResponse, Problem> {
     let (hook_id, id) = path.into_inner();
-    let delivery = hooks::redeliver(&services, &actor, hook_id, id).await?;
+    let delivery = hooks::redeliver(&services, &mut change, hook_id, id).await?;
     Ok(HttpResponse::Accepted().json(HookMessageDocument::from(delivery)))
 }

@@ -14,9 +14,10 @@ use uuid::Uuid;
 use crate::domain::{FieldErrors, Hook, HookEvent, HookFacts, HookId, HookUrl, Invalid, Label};
 use crate::input::parse;
 use crate::service::Services;
-use crate::service::hooks::{self, HookChange as Change};
+use crate::service::hooks;
 use crate::web::auth::{As, Manager};
 use crate::web::body::Json;
+use crate::web::change::Change;
 use crate::web::etag::{IfMatch, etag};
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
@@ -185,13 +186,13 @@ struct HookChange {
 }
 
 impl HookChange {
-    fn parse(self, policy: &AddressPolicy) -> Result<Change, FieldErrors> {
+    fn parse(self, policy: &AddressPolicy) -> Result<hooks::HookChange, FieldErrors> {
         let Self { label, url, events, enabled } = self;
         let mut errors = FieldErrors::new();
         let label = label.and_then(|label| errors.keep("/label", Label::new(&label)));
         let url = url.and_then(|url| errors.keep("/url", allowed_url(&url, policy)));
         let events = events.and_then(|events| distinct_events(&events, &mut errors));
-        if errors.is_empty() { Ok(Change { label, url, events, enabled }) } else { Err(errors) }
+        if errors.is_empty() { Ok(hooks::HookChange { label, url, events, enabled }) } else { Err(errors) }
     }
 }
 
@@ -240,10 +241,10 @@ impl SecretRotation {
 async fn create_hook(
     services: web::Data<Services>,
     policy: web::Data<AddressPolicy>,
-    actor: As<Manager>,
+    mut change: Change<Manager>,
     body: Json<NewHook>,
 ) -> Result<HttpResponse, Problem> {
-    let hook = hooks::create(&services, &actor, body.0.parse(&policy)?).await?;
+    let hook = hooks::create(&services, &mut change, body.0.parse(&policy)?).await?;
     Ok(HttpResponse::Created()
         .insert_header((header::CACHE_CONTROL, "no-store"))
         .insert_header((header::LOCATION, format!("/v1/hooks/{}", hook.id)))
@@ -301,12 +302,12 @@ async fn get_hook(
 async fn change_hook(
     services: web::Data<Services>,
     policy: web::Data<AddressPolicy>,
-    actor: As<Manager>,
+    mut change: Change<Manager>,
     hook_id: web::Path<HookId>,
     seen: IfMatch,
     body: Json<HookChange>,
 ) -> Result<HttpResponse, Problem> {
-    let hook = hooks::change(&services, &actor, *hook_id, seen.0, body.0.parse(&policy)?).await?;
+    let hook = hooks::change(&services, &mut change, *hook_id, seen.0, body.0.parse(&policy)?).await?;
     Ok(answer::current(hook.revision, HookDocument::from(hook)))
 }
 
@@ -324,11 +325,11 @@ async fn change_hook(
 #[delete("/v1/hooks/{hook_id}")]
 async fn delete_hook(
     services: web::Data<Services>,
-    actor: As<Manager>,
+    mut change: Change<Manager>,
     hook_id: web::Path<HookId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    hooks::delete(&services, &actor, *hook_id, seen.0).await?;
+    hooks::delete(&services, &mut change, *hook_id, seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }
 
@@ -347,12 +348,12 @@ async fn delete_hook(
 #[post("/v1/hooks/{hook_id}/secret")]
 async fn rotate_hook_secret(
     services: web::Data<Services>,
-    actor: As<Manager>,
+    mut change: Change<Manager>,
     hook_id: web::Path<HookId>,
     body: Json<SecretRotation>,
 ) -> Result<HttpResponse, Problem> {
     let overlap = body.0.parse()?;
-    let hook = hooks::rotate(&services, &actor, *hook_id, overlap).await?;
+    let hook = hooks::rotate(&services, &mut change, *hook_id, overlap).await?;
     Ok(HttpResponse::Ok()
         .insert_header((header::CACHE_CONTROL, "no-store"))
         .insert_header(etag(hook.revision))

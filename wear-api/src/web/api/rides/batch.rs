@@ -4,13 +4,14 @@ use serde_json::Value;
 use utoipa::ToSchema;
 
 use super::NewRide;
-use super::refused::{RideNames, tell_hooks};
+use super::refused::RideNames;
 use crate::domain::{BikeId, FieldErrors, Invalid};
 use crate::input::{WrongField, WrongFieldDocument, parse, parse_value};
-use crate::service::Services;
 use crate::service::rides::{self, RideReport};
-use crate::web::auth::{App, As};
+use crate::service::{Services, hooks};
+use crate::web::auth::App;
 use crate::web::body::Json;
+use crate::web::change::Change;
 use crate::web::problem::Problem;
 use crate::web::schema;
 
@@ -134,7 +135,7 @@ fn in_words(errors: FieldErrors) -> Vec<WrongField> {
 #[post("/v1/rides")]
 pub(super) async fn create_rides(
     services: web::Data<Services>,
-    actor: As<App>,
+    mut change: Change<App>,
     body: Json<RideBatch, LIMIT>,
 ) -> Result<HttpResponse, Problem> {
     let RideBatch { rides } = body.0;
@@ -152,7 +153,7 @@ pub(super) async fn create_rides(
             Err(errors) => failed.push(FailedRide { index, errors }),
         }
     }
-    let outcome = rides::post_batch(&services, &actor, reports).await?;
+    let outcome = rides::post_batch(&services, &mut change, reports).await?;
     let rides::BatchOutcome { accepted, replaced, unchanged, failed: refused } = outcome;
     failed.extend(refused.into_iter().map(|(index, errors)| FailedRide { index, errors: in_words(errors) }));
     failed.sort_by_key(|ride| ride.index);
@@ -160,6 +161,6 @@ pub(super) async fn create_rides(
         let names = named.get_mut(ride.index).map(std::mem::take).unwrap_or_default();
         names.refused(Some(ride.index), ride.errors.clone())
     });
-    tell_hooks(&services, &actor, &rejected.collect::<Vec<_>>()).await;
+    hooks::rides_rejected(&services, &mut change, &rejected.collect::<Vec<_>>()).await?;
     Ok(HttpResponse::Ok().json(BatchReport { accepted, replaced, unchanged, failed }))
 }

@@ -21,6 +21,7 @@ use crate::service::Services;
 use crate::service::rides::{self, ChangeRide, RideReport};
 use crate::web::auth::{App, As};
 use crate::web::body::{Json, given};
+use crate::web::change::Change;
 use crate::web::etag::IfMatch;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
@@ -261,22 +262,28 @@ impl RideChange {
 #[post("/v1/bikes/{bike_id}/rides")]
 async fn create_ride(
     services: web::Data<Services>,
-    actor: As<App>,
+    mut change: Change<App>,
     bike_id: web::Path<BikeId>,
     body: Json<NewRide>,
 ) -> Result<HttpResponse, Problem> {
     let NewRide { source, source_id, .. } = &body.0;
     let names = RideNames::new(*bike_id, source.as_deref(), source_id.as_deref());
     let outcome = match body.0.parse(*bike_id) {
-        Ok(report) => rides::post(&services, &actor, report).await.map_err(Problem::from),
+        Ok(report) => rides::post(&services, &mut change, report).await.map_err(Problem::from),
         Err(errors) => Err(errors.into()),
     };
     let outcome = match outcome {
         Ok(outcome) => outcome,
         Err(problem) => {
             if refused::is_refusal(&problem) {
-                refused::tell_hooks(&services, &actor, &[names.refused(None, problem.errors().to_vec())])
-                    .await;
+                // What the ride changed is undone with the error answer; the message is a change of its own.
+                change.undo().await;
+                refused::tell_hooks(
+                    &services,
+                    change.actor(),
+                    &[names.refused(None, problem.errors().to_vec())],
+                )
+                .await;
             }
             return Err(problem);
         }
@@ -339,13 +346,13 @@ async fn get_ride(
 #[patch("/v1/bikes/{bike_id}/rides/{ride_id}")]
 async fn change_ride(
     services: web::Data<Services>,
-    actor: As<App>,
+    mut change: Change<App>,
     path: web::Path<(BikeId, RideId)>,
     seen: IfMatch,
     body: Json<RideChange>,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, ride_id) = path.into_inner();
-    let ride = rides::change(&services, &actor, bike_id, ride_id, seen.0, body.0.parse()?).await?;
+    let ride = rides::change(&services, &mut change, bike_id, ride_id, seen.0, body.0.parse()?).await?;
     Ok(answer::current(ride.revision, RideDocument::from(ride)))
 }
 
@@ -364,11 +371,11 @@ async fn change_ride(
 #[delete("/v1/bikes/{bike_id}/rides/{ride_id}")]
 async fn delete_ride(
     services: web::Data<Services>,
-    actor: As<App>,
+    mut change: Change<App>,
     path: web::Path<(BikeId, RideId)>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, ride_id) = path.into_inner();
-    rides::delete(&services, &actor, bike_id, ride_id, seen.0).await?;
+    rides::delete(&services, &mut change, bike_id, ride_id, seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
 }

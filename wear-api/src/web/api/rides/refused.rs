@@ -54,7 +54,9 @@ pub(super) fn is_refusal(problem: &Problem) -> bool {
 
 /// Writes the message into the outbox. The rides are refused all the same when that fails, and their sender is told.
 pub(super) async fn tell_hooks(services: &Services, actor: &Actor, rejected: &[RejectedRide]) {
-    if let Err(error) = hooks::rides_rejected(services, actor, rejected).await {
+    let told =
+        services.change(actor, async |work| hooks::rides_rejected(services, work, rejected).await).await;
+    if let Err(error) = told {
         tracing::error!(error = %error, "hooks are not told of refused rides");
     }
 }

@@ -20,6 +20,7 @@ use crate::web::api::outlooks::OutlookDocument;
 use crate::web::api::voiding;
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
+use crate::web::change::Change;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Query};
@@ -280,12 +281,12 @@ struct VoidQuery {
 #[post("/v1/bikes/{bike_id}/swaps")]
 async fn create_swap(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     bike_id: web::Path<BikeId>,
     body: Json<SwapBody>,
 ) -> Result<HttpResponse, Problem> {
     let enter = body.0.parse(services.now())?;
-    let Entered { swap, shelf } = swaps::post(&services, &actor, *bike_id, enter).await?;
+    let Entered { swap, shelf } = swaps::post(&services, &mut change, *bike_id, enter).await?;
     Ok(answer::entered(swap, |swap| EnteredDocument::of(swap, shelf)))
 }
 
@@ -323,12 +324,13 @@ async fn list_swaps(
 #[delete("/v1/bikes/{bike_id}/swaps/{swap_id}")]
 async fn void_swap(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    mut change: Change<Mechanic>,
     path: web::Path<(BikeId, SwapId)>,
     query: Query<VoidQuery>,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, swap_id) = path.into_inner();
     let outlook =
-        swap_voiding::void(&services, &actor, bike_id, swap_id, voiding::reason(&query.0.reason)?).await?;
+        swap_voiding::void(&services, &mut change, bike_id, swap_id, voiding::reason(&query.0.reason)?)
+            .await?;
     Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }
