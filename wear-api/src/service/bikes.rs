@@ -4,8 +4,8 @@ use chrono::NaiveDate;
 
 use super::{Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, parts_of_bike, record};
 use crate::domain::{
-    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, Cursor, GroupName, Invalid, NewBike, Page,
-    PageSize, Timestamp, Workshop,
+    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, GroupName, Invalid, NewBike, Page, PageRequest,
+    Timestamp, Workshop,
 };
 
 /// A bike to be entered.
@@ -75,11 +75,10 @@ pub async fn list(
     actor: &Actor,
     filter: &BikeFilter,
     sort: BikeSort,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<Bike>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.bikes(filter, sort, after, size).await?)
+    Ok(tx.bikes(filter, sort, page).await?)
 }
 
 /// Changes a bike. Another drivetrain or use changes what its rides were worth, so they are counted anew.

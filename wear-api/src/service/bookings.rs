@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 
 use super::{Actor, ServiceError, Services, UnitOfWork, record};
-use crate::domain::{Booking, BookingFacts, BookingFilter, BookingId, Cursor, Invalid, Note, Page, PageSize};
+use crate::domain::{Booking, BookingFacts, BookingFilter, BookingId, Invalid, Note, Page, PageRequest};
 
 /// What to change of a booking; what is `None` stays.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -36,12 +36,7 @@ pub async fn create(
     check(&facts)?;
     let now = services.now();
     let (tx, actor) = work.begin().await?;
-    tx.bike(facts.bike_id).await.map_err(|error| match error {
-        crate::store::StoreError::NotFound => {
-            ServiceError::field("/bike_id", Invalid::NoSuch { what: "bike" })
-        }
-        other => other.into(),
-    })?;
+    tx.bike(facts.bike_id).await.map_err(ServiceError::or_no_such("/bike_id", "bike"))?;
     let booking = Booking { id: BookingId::generate(), facts, created_at: now, revision: 1 };
     tx.insert_booking(&booking).await?;
     record(tx, actor, now, "booking.create", format!("bookings/{}", booking.id)).await?;
@@ -65,11 +60,10 @@ pub async fn list(
     services: &Services,
     actor: &Actor,
     filter: &BookingFilter,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<Booking>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.bookings(filter, after, size).await?)
+    Ok(tx.bookings(filter, page).await?)
 }
 
 /// Changes a booking.

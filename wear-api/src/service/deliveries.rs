@@ -4,8 +4,8 @@ use chrono::NaiveDate;
 
 use super::{Actor, ServiceError, Services, UnitOfWork, record, stock};
 use crate::domain::{
-    Cursor, Delivery, DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, FieldErrors, Invalid,
-    LeadTimeDays, Note, PackSize, Page, PageSize, PartModelId, ShelfCount, StockFacts, Timestamp, Workshop,
+    Delivery, DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, FieldErrors, Invalid, LeadTimeDays,
+    Note, PackSize, Page, PageRequest, PartModelId, ShelfCount, StockFacts, Timestamp, Workshop,
 };
 use crate::store::{NewStock, Tx};
 
@@ -72,11 +72,10 @@ pub async fn list(
     services: &Services,
     actor: &Actor,
     filter: &DeliveryFilter,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<Delivery>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.deliveries(filter, after, size).await?)
+    Ok(tx.deliveries(filter, page).await?)
 }
 
 /// Changes a delivery. Its arrival adds its parts to the shelf; taking the arrival back, or correcting its count,

@@ -88,6 +88,14 @@ impl ServiceError {
         }
     }
 
+    /// Turns the store's `Conflict` into one that says what stands in the way; the rest as [`From`] does.
+    pub fn or_conflict(detail: impl Fn() -> String) -> impl Fn(StoreError) -> Self {
+        move |error| match error {
+            StoreError::Conflict => Self::Conflict { detail: detail() },
+            other => Self::from(other),
+        }
+    }
+
     /// For a change guarded by a revision: the store's `Conflict` means that someone else was first.
     pub fn or_stale(what: &'static str) -> impl Fn(StoreError) -> Self {
         move |error| match error {

@@ -3,6 +3,7 @@
 
 mod actor;
 mod background;
+mod bike_change;
 mod error;
 
 pub mod audit;
@@ -51,6 +52,7 @@ pub use background::Background;
 pub use error::ServiceError;
 pub use unit_of_work::{Kept, UnitOfWork};
 
+use bike_change::BikeChange;
 use std::collections::HashMap;
 use std::hash::Hash;
 

@@ -1,7 +1,7 @@
 //! Part models: what a shop would order.
 
 use super::{Actor, ServiceError, Services, UnitOfWork, record};
-use crate::domain::{Cursor, Page, PageSize, PartModel, PartModelFacts, PartModelId};
+use crate::domain::{FieldErrors, Page, PageRequest, PartModel, PartModelFacts, PartModelId};
 
 /// Enters a part model.
 ///
@@ -36,27 +36,28 @@ pub async fn get(services: &Services, actor: &Actor, id: PartModelId) -> Result<
 pub async fn list(
     services: &Services,
     actor: &Actor,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<PartModel>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.part_models(after, size).await?)
+    Ok(tx.part_models(page).await?)
 }
 
 /// Changes a part model. Its limit and price enter outlooks, so every bike is marked for a new one.
 ///
 /// # Errors
-/// [`ServiceError::NotFound`], [`ServiceError::Stale`].
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`]; [`ServiceError::Invalid`] with what `change` refuses.
 pub async fn change(
     services: &Services,
     work: &mut UnitOfWork,
     id: PartModelId,
     revision: i64,
-    facts: &PartModelFacts,
+    change: impl FnOnce(PartModelFacts) -> Result<PartModelFacts, FieldErrors>,
 ) -> Result<PartModel, ServiceError> {
     let now = services.now();
     let (tx, actor) = work.begin().await?;
-    tx.update_part_model(id, revision, facts).await.map_err(ServiceError::or_stale("part model"))?;
+    let before = tx.part_model(id).await.map_err(ServiceError::or_not_found("part model"))?;
+    let facts = change(before.facts)?;
+    tx.update_part_model(id, revision, &facts).await.map_err(ServiceError::or_stale("part model"))?;
     tx.mark_all_bikes(now).await?;
     record(tx, actor, now, "part_model.change", format!("part-models/{id}")).await?;
     let model = tx.part_model(id).await?;

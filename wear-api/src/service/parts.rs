@@ -3,7 +3,7 @@
 use super::outlook::{Stay, stays_of_part};
 use super::{Actor, ServiceError, Services, UnitOfWork, record, stock};
 use crate::domain::{
-    Cursor, Invalid, Label, NewPart, Page, PageSize, Part, PartFacts, PartId, PartModelId, Place,
+    Invalid, Label, NewPart, Page, PageRequest, Part, PartFacts, PartId, PartModelId, Place,
 };
 use crate::store::{StoreError, Tx};
 
@@ -91,11 +91,10 @@ pub async fn list(
     services: &Services,
     actor: &Actor,
     place: Option<Place>,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<PartWithLife>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    let Page { items, next } = tx.parts(place, after, size).await?;
+    let Page { items, next } = tx.parts(place, page).await?;
     let mut with = Vec::with_capacity(items.len());
     for part in items {
         with.push(with_life(&mut tx, services, part).await?);

@@ -7,8 +7,8 @@ use wear_core::policy::{Cogs, Costs, LimitCurve, MeanLife, Price, Question, worl
 use super::usual_prices::{CASSETTE_PER_CHAIN, CHAIN_MINOR, READING_PER_CHAIN, RING_PER_CHAIN, price_of};
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
-    Bike, BikeFilter, BikeSort, FleetRate, Geometry, GroupName, Outlook, PageSize, PartModel, Place, Policy,
-    PolicyPrices, PriceWishes, RateFrom, Workshop,
+    Bike, BikeFilter, BikeSort, FleetRate, Geometry, GroupName, Outlook, PageRequest, PageSize, PartModel,
+    Place, Policy, PolicyPrices, PriceWishes, RateFrom, Workshop,
 };
 use crate::store::Tx;
 
@@ -62,7 +62,7 @@ pub async fn facts(
         return Err(ServiceError::NotFound { what: "group" });
     };
     let filter = BikeFilter { group: Some(group.clone()), ..BikeFilter::default() };
-    let sample = tx.bikes(&filter, BikeSort::Created, None, PageSize::LARGEST).await?.items;
+    let sample = tx.bikes(&filter, BikeSort::Created, &PageRequest::first(PageSize::LARGEST)).await?.items;
     let (limits, ratios) = in_use(&mut tx, &sample).await?;
     let mut assumed = vec![
         "damage by elongation and its spread".to_owned(),

@@ -8,8 +8,8 @@ use wear_core::units::{RideClimb, RideDistance, RideEnergy};
 
 use super::{Actor, ServiceError, Services, UnitOfWork, read_of_bike};
 use crate::domain::{
-    Bike, BikeDay, BikeDayKey, BikeId, Cursor, FieldErrors, Invalid, NewRide, Page, PageSize, Ride,
-    RideFacts, RideId, RideIdentity, RideLoad, RideOutcome, Surface, Timestamp,
+    Bike, BikeDay, BikeDayKey, BikeId, FieldErrors, Invalid, NewRide, Page, PageRequest, Ride, RideFacts,
+    RideId, RideIdentity, RideLoad, RideOutcome, Surface, Timestamp,
 };
 use crate::store::{StoreError, Tx};
 
@@ -108,10 +108,9 @@ pub async fn list(
     services: &Services,
     actor: &Actor,
     bike_id: BikeId,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<Ride>, ServiceError> {
-    read_of_bike(services, actor, bike_id, async |tx| tx.rides(bike_id, after, size).await).await
+    read_of_bike(services, actor, bike_id, async |tx| tx.rides(bike_id, page).await).await
 }
 
 /// One ride.

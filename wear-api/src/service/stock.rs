@@ -2,8 +2,8 @@
 
 use super::{Actor, ServiceError, Services, UnitOfWork, record};
 use crate::domain::{
-    Cursor, FieldErrors, Invalid, LeadTimeDays, MOST_SUBSTITUTES, PackSize, Page, PageSize, PartModelId,
-    Place, ServiceLevel, ShelfCount, StockEntry, StockFacts, Taken, Timestamp,
+    FieldErrors, Invalid, LeadTimeDays, MOST_SUBSTITUTES, PackSize, Page, PageRequest, PartModelId, Place,
+    ServiceLevel, ShelfCount, StockEntry, StockFacts, Taken, Timestamp,
 };
 use crate::store::{NewStock, StoreError, Tx};
 
@@ -40,12 +40,9 @@ pub async fn create(
     let place = place_of(tx, model_id, "/part_model_id").await?;
     check_substitutes(tx, model_id, place, &facts.substitutes).await?;
     let stock = NewStock { part_model_id: model_id, facts: &facts, counted_at: now, created_at: now };
-    tx.insert_stock(&stock).await.map_err(|error| match error {
-        StoreError::Conflict => ServiceError::Conflict {
-            detail: "count of this part model is kept already; change it".to_owned(),
-        },
-        other => other.into(),
-    })?;
+    tx.insert_stock(&stock).await.map_err(ServiceError::or_conflict(|| {
+        "count of this part model is kept already; change it".to_owned()
+    }))?;
     record(tx, actor, now, "stock.create", format!("stock/{model_id}")).await?;
     let entry = tx.stock(model_id).await?;
     Ok(entry)
@@ -71,11 +68,10 @@ pub async fn get(
 pub async fn list(
     services: &Services,
     actor: &Actor,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<StockEntry>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.stocks(after, size).await?)
+    Ok(tx.stocks(page).await?)
 }
 
 /// Changes a model's place on the shelf. A count is what somebody counted now.

@@ -4,8 +4,8 @@ use std::time::Instant;
 
 use super::{Actor, ServiceError, Services, UnitOfWork, calibration, record};
 use crate::domain::{
-    Cursor, Label, NewToken, Page, PageSize, Role, Token, TokenHash, TokenId, TokenSecret, Workshop,
-    WorkshopId, WorkshopName, WorkshopSettings,
+    Label, NewToken, Page, PageRequest, Role, Token, TokenHash, TokenId, TokenSecret, Workshop, WorkshopId,
+    WorkshopName, WorkshopSettings,
 };
 use crate::store::StoreError;
 
@@ -74,11 +74,10 @@ pub async fn create(
 pub async fn list(
     services: &Services,
     actor: &Actor,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<Token>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.tokens(after, size).await?)
+    Ok(tx.tokens(page).await?)
 }
 
 /// Revokes a token. This process refuses it from now on, others within a second.

@@ -8,8 +8,8 @@ use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::{Tx, execute, row, row_if_any, rows, statements, value_if_any};
 use crate::domain::{
-    Cursor, Label, LeadTimeDays, PackSize, Page, PageSize, PartModelId, ServiceLevel, ShelfCount, StockEntry,
-    StockFacts, Taken, Timestamp,
+    Cursor, Label, LeadTimeDays, PackSize, Page, PageRequest, PartModelId, ServiceLevel, ShelfCount,
+    StockEntry, StockFacts, Taken, Timestamp,
 };
 
 const TABLE: &str = "stock";
@@ -231,14 +231,10 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn stocks(
-        &mut self,
-        after: Option<&Cursor>,
-        size: PageSize,
-    ) -> Result<Page<StockEntry>, StoreError> {
-        let after = after.map(Cursor::id).transpose()?.unwrap_or(Uuid::nil());
-        let entries = self.stock_after(after, size.get() as i64 + 1).await?;
-        Ok(Page::cut(entries, size, |entry: &StockEntry| Cursor::Id(entry.part_model_id.uuid())))
+    pub async fn stocks(&mut self, page: &PageRequest) -> Result<Page<StockEntry>, StoreError> {
+        let after = page.after_id(Uuid::nil())?;
+        let entries = self.stock_after(after, page.rows()).await?;
+        Ok(page.cut(entries, |entry: &StockEntry| Cursor::Id(entry.part_model_id.uuid())))
     }
 
     /// The whole shelf, by model.

@@ -6,8 +6,8 @@ use serde_json::json;
 use super::super::{Actor, ServiceError, Services, UnitOfWork, record};
 use super::tell::{self, DeliveryJob};
 use crate::domain::{
-    Cursor, DisabledReason, Hook, HookFacts, HookId, HookMessage, HookSecret, HookSecrets, MessageId,
-    MessageState, Page, PageSize,
+    DisabledReason, Hook, HookFacts, HookId, HookMessage, HookSecret, HookSecrets, MessageId, MessageState,
+    Page, PageRequest,
 };
 use crate::store::Tx;
 
@@ -80,11 +80,10 @@ async fn found(tx: &mut Tx, id: HookId) -> Result<Hook, ServiceError> {
 pub async fn list(
     services: &Services,
     actor: &Actor,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<Hook>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.hooks(after, size).await?)
+    Ok(tx.hooks(page).await?)
 }
 
 /// Changes a hook. Enabled again, it is told of what happens from then on.
@@ -194,12 +193,11 @@ pub async fn deliveries(
     services: &Services,
     actor: &Actor,
     id: HookId,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<HookMessage>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
     found(&mut tx, id).await?;
-    Ok(tx.hook_messages(id, after, size).await?)
+    Ok(tx.hook_messages(id, page).await?)
 }
 
 /// One message of a hook's log.

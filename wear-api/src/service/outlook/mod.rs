@@ -24,8 +24,8 @@ use wear_core::units::{Kilometres, Probability};
 
 use super::{Actor, ServiceError, Services, hooks, lock_bike, scoring};
 use crate::domain::{
-    Advice, Bike, BikeId, ChainRecord, Cursor, FleetEntry, Outlook, OutlookFilter, OutlookRow,
-    OutlookSummary, Page, PageSize, PartId, Remaining, Timestamp, Workshop,
+    Advice, Bike, BikeId, ChainRecord, FleetEntry, Outlook, OutlookFilter, OutlookRow, OutlookSummary, Page,
+    PageRequest, PartId, Remaining, Timestamp, Workshop,
 };
 use crate::store::{StoreError, Tx};
 
@@ -75,11 +75,10 @@ pub async fn fleet(
     services: &Services,
     actor: &Actor,
     filter: &OutlookFilter,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<FleetEntry>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.fleet(filter, after, size).await?)
+    Ok(tx.fleet(filter, page).await?)
 }
 
 /// How many bikes have each advice.

@@ -9,7 +9,7 @@ use super::frame::{Fields, Frame, Posted, Viewer};
 use super::{Answer, again, html, see};
 use crate::domain::{
     DisabledReason, FieldErrors, Hook, HookEvent, HookFacts, HookId, HookMessage, HookUrl, Invalid, Label,
-    MessageId, MessageState, PageSize,
+    MessageId, MessageState, PageRequest, PageSize,
 };
 use crate::service::hooks::HookChange;
 use crate::service::{Actor, ServiceError, Services, hooks};
@@ -111,11 +111,11 @@ async fn shown(
     fields: &Fields,
     errors: Vec<String>,
 ) -> Result<HooksPage, Failure> {
-    let most = PageSize::new(100).map_err(|_| Failure::Internal)?;
-    let few = PageSize::new(SHOWN).map_err(|_| Failure::Internal)?;
+    let most = PageRequest::first(PageSize::LARGEST);
+    let few = PageRequest::first(PageSize::new(SHOWN).map_err(|_| Failure::Internal)?);
     let mut listed = Vec::new();
-    for hook in hooks::list(services, actor, None, most).await?.items {
-        let log = hooks::deliveries(services, actor, hook.id, None, few).await?.items;
+    for hook in hooks::list(services, actor, &most).await?.items {
+        let log = hooks::deliveries(services, actor, hook.id, &few).await?.items;
         let events: Vec<String> = hook.facts.events.iter().map(|event| event_named(&f, *event)).collect();
         listed.push(HookShown {
             id: hook.id.to_string(),

@@ -12,7 +12,8 @@ use super::method::Method;
 use super::work::TWICE;
 use super::{Answer, again, html, see, session};
 use crate::domain::{
-    Advice, Bike, BikeId, FleetEntry, Measured, Note, OutlookFilter, PageSize, Reading, ReadingId, Timestamp,
+    Advice, Bike, BikeId, FleetEntry, Measured, Note, OutlookFilter, PageRequest, PageSize, Reading,
+    ReadingId, Timestamp,
 };
 use crate::service::{Actor, ServiceError, Services, bikes, history, outlook, readings};
 use crate::web::auth::Mechanic;
@@ -107,13 +108,13 @@ pub(super) async fn pick(
 ) -> Answer {
     let Viewer { actor, frame, .. } = viewer;
     let search = query.search.as_deref().map(str::trim).unwrap_or_default().to_owned();
-    let size = PageSize::new(OFFERED).map_err(|_| Failure::Internal)?;
+    let few = PageRequest::first(PageSize::new(OFFERED).map_err(|_| Failure::Internal)?);
     let filter = OutlookFilter {
         search: Some(search.clone()).filter(|text| !text.is_empty()),
         advice: search.is_empty().then_some(Advice::MeasureBy),
         ..OutlookFilter::default()
     };
-    let found = outlook::fleet(&services, &actor, &filter, None, size).await?.items;
+    let found = outlook::fleet(&services, &actor, &filter, &few).await?.items;
     // One bike of exactly that label needs no choice.
     let mut exact = found.iter().filter(|entry| entry.label.as_str().eq_ignore_ascii_case(&search));
     if let (Some(one), None) = (exact.next(), exact.next()) {
@@ -263,7 +264,7 @@ async fn sent_just_before(
     now: Timestamp,
     measured: &Measured,
 ) -> Result<Option<ReadingId>, Failure> {
-    let latest = readings::list(services, actor, bike_id, None, PageSize::default()).await?.items;
+    let latest = readings::list(services, actor, bike_id, &PageRequest::default()).await?.items;
     let same = |reading: &&Reading| {
         reading.voided.is_none() && reading.taken_at > now.plus(-TWICE) && reading.measured == *measured
     };

@@ -12,8 +12,8 @@ use super::words::parse_number;
 use super::{Answer, again, html, see};
 use crate::domain::{
     DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, FieldErrors, Geometry, Invalid, Label,
-    LeadTimeDays, Money, PackSize, PageSize, PartModel, PartModelFacts, PartModelId, Place, ServiceLevel,
-    ShelfCount, StockFacts, Workshop,
+    LeadTimeDays, Money, PackSize, PageRequest, PageSize, PartModel, PartModelFacts, PartModelId, Place,
+    ServiceLevel, ShelfCount, StockFacts, Workshop,
 };
 use crate::input::parse;
 use crate::service::deliveries::DeliveryPatch;
@@ -137,11 +137,11 @@ async fn shown(
     f: Frame,
     (typed, errors): (Typed, Vec<String>),
 ) -> Result<PartsPage, Failure> {
-    let most = PageSize::new(100).map_err(|_| Failure::Internal)?;
-    let shelf = stock::list(services, actor, None, most).await?.items;
-    let models = part_models::list(services, actor, None, most).await?.items;
+    let most = PageRequest::first(PageSize::LARGEST);
+    let shelf = stock::list(services, actor, &most).await?.items;
+    let models = part_models::list(services, actor, &most).await?.items;
     let filter = DeliveryFilter { arrived: Some(false), ..DeliveryFilter::default() };
-    let coming = deliveries::list(services, actor, &filter, None, most).await?.items;
+    let coming = deliveries::list(services, actor, &filter, &most).await?.items;
     let name = |id: PartModelId| {
         models
             .iter()

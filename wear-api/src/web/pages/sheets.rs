@@ -12,7 +12,9 @@ use super::frame::{Frame, Viewer};
 use super::plan_shown::{PlanShown, plan_shown};
 use super::steps::{Procedure, procedure_of};
 use super::{Answer, html, qr};
-use crate::domain::{BikeFilter, BikeId, BikeSort, Cursor, GroupName, PageSize, Place, PlanState};
+use crate::domain::{
+    BikeFilter, BikeId, BikeSort, Cursor, GroupName, PageRequest, PageSize, Place, PlanState,
+};
 use crate::service::{Services, bikes, fittings, outlook};
 use crate::web::auth::{App, Mechanic};
 
@@ -77,7 +79,7 @@ pub(super) async fn labels(
     let after: Option<Cursor> = query.after.as_deref().and_then(|cursor| cursor.parse().ok());
     // Four columns of six on a sheet.
     let size = PageSize::new(24).map_err(|_| Failure::Internal)?;
-    let page = bikes::list(&services, &actor, &filter, BikeSort::Label, after.as_ref(), size).await?;
+    let page = bikes::list(&services, &actor, &filter, BikeSort::Label, &PageRequest { after, size }).await?;
     let groups = bikes::group_names(&services, &actor).await?;
     let labels = page
         .items

@@ -11,7 +11,7 @@ use super::steps::said;
 use super::words::Words;
 use super::work::{TWICE, tapped_at};
 use super::{Answer, html, see};
-use crate::domain::{Bike, BikeId, NewReport, Note, PageSize, SymptomId, Teeth};
+use crate::domain::{Bike, BikeId, NewReport, Note, PageRequest, PageSize, SymptomId, Teeth};
 use crate::service::symptoms::EnterReport;
 use crate::service::{ServiceError, Services, bikes, outlook, symptoms};
 use crate::web::auth::Mechanic;
@@ -93,7 +93,7 @@ pub(super) async fn hear(
     let reported_at = tapped_at(&fields, now);
     if reported_at == now {
         // Tapped twice without a script, it came twice within the minute.
-        let latest = symptoms::list(&services, &actor, bike_id, None, PageSize::default()).await?.items;
+        let latest = symptoms::list(&services, &actor, bike_id, &PageRequest::default()).await?.items;
         let same = latest.iter().find(|it| {
             let facts = &it.facts;
             it.voided.is_none()
@@ -119,8 +119,8 @@ pub(super) async fn noted(
 ) -> Answer {
     let Viewer { actor, frame: f, .. } = viewer;
     let (bike_id, id) = (BikeId::from_uuid(path.0), SymptomId::from_uuid(path.1));
-    let most = PageSize::new(100).map_err(|_| Failure::Internal)?;
-    let reports = symptoms::list(&services, &actor, bike_id, None, most).await?.items;
+    let most = PageRequest::first(PageSize::LARGEST);
+    let reports = symptoms::list(&services, &actor, bike_id, &most).await?.items;
     let report = reports.into_iter().find(|report| report.facts.id == id);
     let report = report.ok_or(Failure::NotFound("symptom"))?;
     let picture = outlook::picture(&services, &actor, bike_id).await?;

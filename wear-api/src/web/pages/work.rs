@@ -14,8 +14,8 @@ use super::steps::{Procedure, procedure_of, swap_of};
 use super::words::parse_number;
 use super::{Answer, again, html, see};
 use crate::domain::{
-    Bike, BikeId, CareKind, Checklist, Entry, FittingId, Instrument, Measured, Note, PageSize, PartModelId,
-    Place, Position, Timestamp,
+    Bike, BikeId, CareKind, Checklist, Entry, FittingId, Instrument, Measured, Note, PageRequest, PageSize,
+    PartModelId, Place, Position, Timestamp,
 };
 use crate::service::care::EnterCare;
 use crate::service::fittings::WhatGoesOn;
@@ -115,8 +115,8 @@ async fn swap_form(
     if places.is_empty() {
         places.push(Choice { value: "chain 0".to_owned(), text: f.place_chain(), chosen: true });
     }
-    let size = PageSize::new(100).map_err(|_| Failure::Internal)?;
-    let models = part_models::list(services, actor, None, size).await?.items;
+    let most = PageRequest::first(PageSize::LARGEST);
+    let models = part_models::list(services, actor, &most).await?.items;
     let instrument = fields.get("instrument");
     Ok(SwapPage {
         id: bike.id.to_string(),
@@ -266,7 +266,7 @@ async fn swapped_just_now(
     bike_id: BikeId,
     enter: &EnterSwap,
 ) -> Result<bool, ServiceError> {
-    let latest = swaps::list(services, actor, bike_id, None, PageSize::default()).await?.items;
+    let latest = swaps::list(services, actor, bike_id, &PageRequest::default()).await?.items;
     let since = enter.swapped_at.plus(-TWICE);
     Ok(latest.iter().any(|it| {
         let facts = &it.facts;
@@ -328,7 +328,7 @@ pub(super) async fn care(
     };
     // Tapped twice without a script, it came twice within the minute.
     let since = now.plus(-TWICE);
-    let latest = cares::list(&services, &actor, bike.id, None, PageSize::default()).await?.items;
+    let latest = cares::list(&services, &actor, bike.id, &PageRequest::default()).await?.items;
     let sent = done_at == now && latest.iter().any(|it| it.kind == kind && it.done_at > since);
     if !sent {
         services
