@@ -1,6 +1,6 @@
 //! Bench days, and how the bench works on all others.
 
-use super::{Actor, ServiceError, Services, UnitOfWork, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
 use crate::domain::{
     BenchDay, BenchDayFacts, BenchDayId, BenchSettings, DateRange, FieldErrors, Page, PageRequest,
 };
@@ -14,13 +14,12 @@ pub async fn create(
     work: &mut UnitOfWork,
     facts: BenchDayFacts,
 ) -> Result<BenchDay, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let day = BenchDay { id: BenchDayId::generate(), facts, created_at: now, revision: 1 };
-    tx.insert_bench_day(&day).await.map_err(ServiceError::or_conflict(|| {
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let day = BenchDay { id: BenchDayId::generate(), facts, created_at: change.now, revision: 1 };
+    change.tx.insert_bench_day(&day).await.map_err(ServiceError::or_conflict(|| {
         format!("{} is a bench day already; change that one", day.facts.date)
     }))?;
-    record(tx, actor, now, "bench_day.create", format!("bench-days/{}", day.id)).await?;
+    change.record("bench_day.create", format!("bench-days/{}", day.id)).await?;
     Ok(day)
 }
 
@@ -50,23 +49,24 @@ pub async fn list(
 /// Changes a bench day's minutes and note. Its date stays.
 ///
 /// # Errors
-/// [`ServiceError::NotFound`], [`ServiceError::Stale`]; [`ServiceError::Invalid`] with what `change` refuses.
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`]; [`ServiceError::Invalid`] with what `apply` refuses.
 pub async fn change(
     services: &Services,
     work: &mut UnitOfWork,
     id: BenchDayId,
     revision: i64,
-    change: impl FnOnce(BenchDayFacts) -> Result<BenchDayFacts, FieldErrors>,
+    apply: impl FnOnce(BenchDayFacts) -> Result<BenchDayFacts, FieldErrors>,
 ) -> Result<BenchDay, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let before = tx.bench_day(id).await.map_err(ServiceError::or_not_found("bench day"))?;
-    let facts = change(before.facts)?;
-    tx.update_bench_day(id, revision, facts.minutes, facts.note.as_ref())
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let before = change.tx.bench_day(id).await.map_err(ServiceError::or_not_found("bench day"))?;
+    let facts = apply(before.facts)?;
+    change
+        .tx
+        .update_bench_day(id, revision, facts.minutes, facts.note.as_ref())
         .await
         .map_err(ServiceError::or_stale("bench day"))?;
-    let day = tx.bench_day(id).await?;
-    record(tx, actor, now, "bench_day.change", format!("bench-days/{id}")).await?;
+    let day = change.tx.bench_day(id).await?;
+    change.record("bench_day.change", format!("bench-days/{id}")).await?;
     Ok(day)
 }
 
@@ -80,11 +80,9 @@ pub async fn remove(
     id: BenchDayId,
     revision: i64,
 ) -> Result<(), ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    tx.delete_bench_day(id, revision).await.map_err(ServiceError::or_stale("bench day"))?;
-    record(tx, actor, now, "bench_day.remove", format!("bench-days/{id}")).await?;
-    Ok(())
+    let mut change = WorkshopChange::begin(services, work).await?;
+    change.tx.delete_bench_day(id, revision).await.map_err(ServiceError::or_stale("bench day"))?;
+    change.record("bench_day.remove", format!("bench-days/{id}")).await
 }
 
 /// How the bench works, and the revision of that.
@@ -99,18 +97,20 @@ pub async fn settings(services: &Services, actor: &Actor) -> Result<(BenchSettin
 /// Changes how the bench works; the settings after it, and their revision.
 ///
 /// # Errors
-/// [`ServiceError::Stale`]; [`ServiceError::Invalid`] with what `change` refuses.
+/// [`ServiceError::Stale`]; [`ServiceError::Invalid`] with what `apply` refuses.
 pub async fn change_settings(
     services: &Services,
     work: &mut UnitOfWork,
     revision: i64,
-    change: impl FnOnce(BenchSettings) -> Result<BenchSettings, FieldErrors>,
+    apply: impl FnOnce(BenchSettings) -> Result<BenchSettings, FieldErrors>,
 ) -> Result<(BenchSettings, i64), ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let settings = change(tx.bench_settings().await?.0)?;
-    let revision =
-        tx.save_bench_settings(revision, &settings).await.map_err(ServiceError::or_stale("settings"))?;
-    record(tx, actor, now, "bench_settings.change", "bench-settings".to_owned()).await?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let settings = apply(change.tx.bench_settings().await?.0)?;
+    let revision = change
+        .tx
+        .save_bench_settings(revision, &settings)
+        .await
+        .map_err(ServiceError::or_stale("settings"))?;
+    change.record("bench_settings.change", "bench-settings".to_owned()).await?;
     Ok((settings, revision))
 }

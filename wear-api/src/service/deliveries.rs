@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 
-use super::{Actor, ServiceError, Services, UnitOfWork, record, stock};
+use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, stock};
 use crate::domain::{
     Delivery, DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, FieldErrors, Invalid, LeadTimeDays,
     Note, PackSize, Page, PageRequest, PartModelId, ShelfCount, StockFacts, Timestamp, Workshop,
@@ -40,18 +40,18 @@ pub async fn create(
     work: &mut UnitOfWork,
     facts: DeliveryFacts,
 ) -> Result<Delivery, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let workshop = tx.workshop().await?;
-    check_arrival(&workshop, facts.arrived_on, now)?;
-    stock::place_of(tx, facts.part_model_id, "/part_model_id").await?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let workshop = change.tx.workshop().await?;
+    check_arrival(&workshop, facts.arrived_on, change.now)?;
+    stock::place_of(change.tx, facts.part_model_id, "/part_model_id").await?;
     let on_shelf = match facts.arrived_on {
-        Some(day) => put_on_shelf(tx, &workshop, &facts, day, now).await?,
+        Some(day) => put_on_shelf(change.tx, &workshop, &facts, day, change.now).await?,
         None => false,
     };
-    let delivery = Delivery { id: DeliveryId::generate(), facts, on_shelf, created_at: now, revision: 1 };
-    tx.insert_delivery(&delivery).await?;
-    record(tx, actor, now, "delivery.create", format!("deliveries/{}", delivery.id)).await?;
+    let delivery =
+        Delivery { id: DeliveryId::generate(), facts, on_shelf, created_at: change.now, revision: 1 };
+    change.tx.insert_delivery(&delivery).await?;
+    change.record("delivery.create", format!("deliveries/{}", delivery.id)).await?;
     Ok(delivery)
 }
 
@@ -90,12 +90,11 @@ pub async fn change(
     revision: i64,
     patch: DeliveryPatch,
 ) -> Result<Booked, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let workshop = tx.workshop().await?;
-    let before = tx.delivery(id).await.map_err(ServiceError::or_not_found("delivery"))?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let workshop = change.tx.workshop().await?;
+    let before = change.tx.delivery(id).await.map_err(ServiceError::or_not_found("delivery"))?;
     let DeliveryPatch { count, expected_on, arrived_on, note } = patch;
-    check_arrival(&workshop, arrived_on.flatten(), now)?;
+    check_arrival(&workshop, arrived_on.flatten(), change.now)?;
     let facts = DeliveryFacts {
         part_model_id: before.facts.part_model_id,
         count: count.unwrap_or(before.facts.count),
@@ -106,17 +105,21 @@ pub async fn change(
     let mut missing = 0;
     let on_shelf = match (before.facts.arrived_on, facts.arrived_on) {
         (None, None) => false,
-        (None, Some(day)) => put_on_shelf(tx, &workshop, &facts, day, now).await?,
+        (None, Some(day)) => put_on_shelf(change.tx, &workshop, &facts, day, change.now).await?,
         (Some(was), after) => {
             let had = if before.on_shelf { i64::from(before.facts.count.get()) } else { 0 };
             let has = if before.on_shelf && after.is_some() { i64::from(facts.count.get()) } else { 0 };
-            missing = correct_shelf(tx, &workshop, facts.part_model_id, was, has - had).await?;
+            missing = correct_shelf(change.tx, &workshop, facts.part_model_id, was, has - had).await?;
             before.on_shelf && after.is_some()
         }
     };
-    tx.update_delivery(id, revision, &facts, on_shelf).await.map_err(ServiceError::or_stale("delivery"))?;
-    record(tx, actor, now, "delivery.change", format!("deliveries/{id}")).await?;
-    let delivery = tx.delivery(id).await?;
+    change
+        .tx
+        .update_delivery(id, revision, &facts, on_shelf)
+        .await
+        .map_err(ServiceError::or_stale("delivery"))?;
+    change.record("delivery.change", format!("deliveries/{id}")).await?;
+    let delivery = change.tx.delivery(id).await?;
     Ok(Booked { delivery, missing })
 }
 
@@ -130,9 +133,8 @@ pub async fn delete(
     id: DeliveryId,
     revision: i64,
 ) -> Result<(), ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let delivery = tx.delivery(id).await.map_err(ServiceError::or_not_found("delivery"))?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let delivery = change.tx.delivery(id).await.map_err(ServiceError::or_not_found("delivery"))?;
     if delivery.revision != revision {
         return Err(ServiceError::Stale);
     }
@@ -140,9 +142,8 @@ pub async fn delete(
         let detail = "the delivery has arrived; set arrived_on to null first when it hasn't".to_owned();
         return Err(ServiceError::Conflict { detail });
     }
-    tx.delete_delivery(id, revision).await.map_err(ServiceError::or_stale("delivery"))?;
-    record(tx, actor, now, "delivery.delete", format!("deliveries/{id}")).await?;
-    Ok(())
+    change.tx.delete_delivery(id, revision).await.map_err(ServiceError::or_stale("delivery"))?;
+    change.record("delivery.delete", format!("deliveries/{id}")).await
 }
 
 fn check_arrival(

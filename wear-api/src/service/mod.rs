@@ -3,7 +3,7 @@
 
 mod actor;
 mod background;
-mod bike_change;
+mod change;
 mod error;
 
 pub mod audit;
@@ -52,9 +52,10 @@ pub use background::Background;
 pub use error::ServiceError;
 pub use unit_of_work::{Kept, UnitOfWork};
 
-use bike_change::BikeChange;
 use std::collections::HashMap;
 use std::hash::Hash;
+
+use change::{BikeChange, WorkshopChange};
 
 use crate::domain::{AuditEntry, AuditId, Bike, BikeId, Timestamp, Workshop};
 use crate::store::{StoreError, Tx};

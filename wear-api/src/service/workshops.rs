@@ -1,6 +1,6 @@
 //! The workshop's own settings.
 
-use super::{Actor, ServiceError, Services, UnitOfWork, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
 use crate::domain::{FieldErrors, Workshop, WorkshopSettings};
 
 /// The workshop.
@@ -16,23 +16,22 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Workshop, Service
 ///
 /// # Errors
 /// [`ServiceError::Stale`] when `revision` isn't the present one; [`ServiceError::Conflict`] for a name in use;
-/// [`ServiceError::Invalid`] with what `change` refuses.
+/// [`ServiceError::Invalid`] with what `apply` refuses.
 pub async fn change(
     services: &Services,
     work: &mut UnitOfWork,
     revision: i64,
-    change: impl FnOnce(WorkshopSettings) -> Result<WorkshopSettings, FieldErrors>,
+    apply: impl FnOnce(WorkshopSettings) -> Result<WorkshopSettings, FieldErrors>,
 ) -> Result<Workshop, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let before = tx.workshop().await?;
-    let settings = change(before.settings)?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let before = change.tx.workshop().await?;
+    let settings = apply(before.settings)?;
     if before.revision != revision {
         return Err(ServiceError::Stale);
     }
-    tx.update_workshop(revision, &settings).await?;
-    tx.mark_all_bikes(now).await?;
-    record(tx, actor, now, "workshop.change", "workshop".to_owned()).await?;
-    let workshop = tx.workshop().await?;
+    change.tx.update_workshop(revision, &settings).await?;
+    change.tx.mark_all_bikes(change.now).await?;
+    change.record("workshop.change", "workshop".to_owned()).await?;
+    let workshop = change.tx.workshop().await?;
     Ok(workshop)
 }
