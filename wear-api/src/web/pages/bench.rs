@@ -4,7 +4,6 @@ use actix_web::{get, post, web};
 use askama::Template;
 use chrono::{Days, NaiveDate};
 use serde::Deserialize;
-use uuid::Uuid;
 
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Typed, Viewer};
@@ -201,13 +200,11 @@ pub(super) async fn add_day(posted: Posted<Mechanic>, services: web::Data<Servic
 pub(super) async fn remove_day(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    id: web::Path<Uuid>,
+    id: web::Path<BenchDayId>,
 ) -> Answer {
     let revision = posted.fields.get("revision").parse().unwrap_or_default();
     services
-        .change(&posted.viewer.actor, async |work| {
-            bench_days::remove(&services, work, BenchDayId::from_uuid(*id), revision).await
-        })
+        .change(&posted.viewer.actor, async |work| bench_days::remove(&services, work, *id, revision).await)
         .await?;
     Ok(see("/bench#days"))
 }
@@ -250,13 +247,11 @@ async fn bike_named(services: &Services, actor: &Actor, label: &str) -> Result<O
 pub(super) async fn unbook(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    id: web::Path<Uuid>,
+    id: web::Path<BookingId>,
 ) -> Answer {
     let revision = posted.fields.get("revision").parse().unwrap_or_default();
     services
-        .change(&posted.viewer.actor, async |work| {
-            bookings::remove(&services, work, BookingId::from_uuid(*id), revision).await
-        })
+        .change(&posted.viewer.actor, async |work| bookings::remove(&services, work, *id, revision).await)
         .await?;
     Ok(see("/bench#away"))
 }

@@ -4,7 +4,6 @@ use actix_web::{HttpRequest, get, post, web};
 use askama::Template;
 use chrono::Duration;
 use serde::Deserialize;
-use uuid::Uuid;
 
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
@@ -194,9 +193,9 @@ pub(super) async fn page(
     request: HttpRequest,
     viewer: Viewer<Mechanic>,
     services: web::Data<Services>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
 ) -> Answer {
-    let bike = bikes::get(&services, &viewer.actor, BikeId::from_uuid(*bike_id)).await?;
+    let bike = bikes::get(&services, &viewer.actor, *bike_id).await?;
     html(&page_of(viewer.frame, &bike, services.now(), last_way(&request), None))
 }
 
@@ -205,11 +204,11 @@ pub(super) async fn save(
     request: HttpRequest,
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
 ) -> Answer {
     let Posted { viewer, fields } = posted;
     let Viewer { actor, frame, .. } = viewer;
-    let bike_id = BikeId::from_uuid(*bike_id);
+    let bike_id = *bike_id;
     let bike = bikes::get(&services, &actor, bike_id).await?;
     let way: Method = fields.get("way").parse().map_err(|_| Failure::Garbled)?;
     let now = services.now();
@@ -275,11 +274,11 @@ async fn sent_just_before(
 pub(super) async fn result(
     viewer: Viewer<Mechanic>,
     services: web::Data<Services>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(BikeId, ReadingId)>,
     query: web::Query<ResultQuery>,
 ) -> Answer {
     let Viewer { actor, frame: f, .. } = viewer;
-    let (bike_id, reading_id) = (BikeId::from_uuid(path.0), ReadingId::from_uuid(path.1));
+    let (bike_id, reading_id) = path.into_inner();
     let bike = bikes::get(&services, &actor, bike_id).await?;
     let reading = history::reading(&services, &actor, bike_id, reading_id).await?;
     let outlook = outlook::of_bike(&services, &actor, bike_id).await?;
@@ -312,10 +311,10 @@ fn within_undo(saved: i64, now: Timestamp) -> bool {
 pub(super) async fn undo(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(BikeId, ReadingId)>,
 ) -> Answer {
     let Posted { viewer, fields } = posted;
-    let (bike_id, reading_id) = (BikeId::from_uuid(path.0), ReadingId::from_uuid(path.1));
+    let (bike_id, reading_id) = path.into_inner();
     let saved = fields.get("saved").parse().unwrap_or_default();
     if !within_undo(saved, services.now()) {
         return Ok(see(format!("/bikes/{bike_id}/readings/{reading_id}?late=1")));

@@ -2,7 +2,6 @@
 
 use actix_web::{get, post, web};
 use askama::Template;
-use uuid::Uuid;
 use wear_core::units::{JockeyTeeth, Teeth};
 
 use super::failure::Failure;
@@ -261,13 +260,13 @@ pub(super) async fn start(posted: Posted<Mechanic>, services: web::Data<Services
 pub(super) async fn counted(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    model_id: web::Path<Uuid>,
+    model_id: web::Path<PartModelId>,
 ) -> Answer {
     let Posted { viewer, fields } = posted;
     let result = async {
         let count = field("count", ShelfCount::new(whole(&fields, "count")))?;
         let patch = StockPatch { count: Some(count), ..StockPatch::default() };
-        let model_id = PartModelId::from_uuid(*model_id);
+        let model_id = *model_id;
         services
             .change(&viewer.actor, async |work| {
                 stock::change(&services, work, model_id, whole(&fields, "revision"), patch).await
@@ -299,11 +298,11 @@ pub(super) async fn expect(posted: Posted<Mechanic>, services: web::Data<Service
 pub(super) async fn arrived(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    id: web::Path<Uuid>,
+    id: web::Path<DeliveryId>,
 ) -> Answer {
     let Posted { viewer, fields } = posted;
     let patch = DeliveryPatch { arrived_on: Some(Some(viewer.frame.today)), ..DeliveryPatch::default() };
-    let (id, revision) = (DeliveryId::from_uuid(*id), whole(&fields, "revision"));
+    let (id, revision) = (*id, whole(&fields, "revision"));
     let result = services
         .change(&viewer.actor, async |work| deliveries::change(&services, work, id, revision, patch).await)
         .await;

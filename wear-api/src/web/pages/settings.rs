@@ -3,7 +3,6 @@
 use actix_web::{HttpRequest, get, post, web};
 use askama::Template;
 use serde::Deserialize;
-use uuid::Uuid;
 use wear_core::units::{Limit, Probability};
 
 use super::failure::Failure;
@@ -346,13 +345,9 @@ pub(super) async fn make_token(posted: Posted<Manager>, services: web::Data<Serv
 pub(super) async fn revoke_token(
     posted: Posted<Manager>,
     services: web::Data<Services>,
-    id: web::Path<Uuid>,
+    id: web::Path<TokenId>,
 ) -> Answer {
-    services
-        .change(&posted.viewer.actor, async |work| {
-            tokens::revoke(&services, work, TokenId::from_uuid(*id)).await
-        })
-        .await?;
+    services.change(&posted.viewer.actor, async |work| tokens::revoke(&services, work, *id).await).await?;
     Ok(see("/settings#tokens"))
 }
 

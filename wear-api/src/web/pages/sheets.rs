@@ -3,7 +3,6 @@
 use actix_web::{HttpRequest, get, web};
 use askama::Template;
 use serde::Deserialize;
-use uuid::Uuid;
 use wear_core::drivetrain::procedure::SwapOf;
 
 use super::bench;
@@ -107,10 +106,10 @@ pub(super) async fn card(
     request: HttpRequest,
     viewer: Viewer<App>,
     services: web::Data<Services>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
 ) -> Answer {
     let Viewer { actor, frame: f, .. } = viewer;
-    let bike_id = BikeId::from_uuid(*bike_id);
+    let bike_id = *bike_id;
     let bike = bikes::get(&services, &actor, bike_id).await?;
     let outlook = outlook::of_bike(&services, &actor, bike_id).await?;
     let links = bike.facts.drivetrain.links().get();
