@@ -5,6 +5,8 @@
 /// The service's own source, without the service: only what reads is built.
 #[path = "."]
 mod domain {
+    #[path = "../../wear-api/src/domain/field.rs"]
+    mod field;
     #[path = "../../wear-api/src/domain/invalid.rs"]
     mod invalid;
     #[path = "../../wear-api/src/domain/page.rs"]
@@ -12,6 +14,7 @@ mod domain {
     #[path = "../../wear-api/src/domain/timestamp.rs"]
     mod timestamp;
 
+    pub use field::{Field, Form};
     pub use invalid::{FieldError, FieldErrors, Invalid};
     pub use page::{Cursor, Page, PageSize};
     pub use timestamp::Timestamp;

@@ -6,6 +6,8 @@
 /// The service's own source, without the service: only what reads is built.
 #[path = "."]
 mod domain {
+    #[path = "../../wear-api/src/domain/field.rs"]
+    mod field;
     #[path = "../../wear-api/src/domain/invalid.rs"]
     mod invalid;
     #[path = "../../wear-api/src/domain/measured.rs"]
@@ -13,6 +15,7 @@ mod domain {
     #[path = "../../wear-api/src/domain/timestamp.rs"]
     mod timestamp;
 
+    pub use field::{Field, Form};
     pub use invalid::{FieldError, FieldErrors, Invalid};
     pub use measured::{Entry, Measured};
     pub use timestamp::Timestamp;

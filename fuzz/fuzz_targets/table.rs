@@ -6,6 +6,8 @@
 /// The service's own source, without the service: only what reads is built.
 #[path = "."]
 mod domain {
+    #[path = "../../wear-api/src/domain/field.rs"]
+    mod field;
     #[path = "../../wear-api/src/domain/invalid.rs"]
     mod invalid;
     #[path = "../../wear-api/src/domain/measured.rs"]
@@ -15,6 +17,7 @@ mod domain {
     #[path = "../../wear-api/src/domain/word.rs"]
     mod word;
 
+    pub use field::{Field, Form};
     pub use invalid::{FieldError, FieldErrors, Invalid};
     pub use measured::{Entry, Measured};
     pub use timestamp::Timestamp;
@@ -31,17 +34,17 @@ use std::io::{BufReader, Cursor};
 use domain::{Instrument, Invalid, Timestamp};
 use input::WrongField;
 use libfuzzer_sys::fuzz_target;
-use transfer::{Cell, Findings, MOST_LISTED, Notation, Row, Separator, Table, TableError, TableKind, Writer};
+use transfer::{Cell, Findings, MOST_LISTED, Notation, Row, Separator, Table, TableError, TableKind, TableMistake, Writer};
 
 /// A message repeats the sender's text, but not all of it.
 const LONGEST_MESSAGE: usize = 2_000;
 
 /// Each row's line and cells, or what is wrong with it; none when the header is.
-type Rows = Option<Vec<Result<(u64, Vec<Option<String>>), WrongField>>>;
+type Rows = Option<Vec<Result<(u64, Vec<Option<String>>), TableMistake>>>;
 
-fn judge(wrong: &[WrongField]) {
+fn judge(wrong: &[TableMistake]) {
     assert!(wrong.len() <= MOST_LISTED);
-    for wrong in wrong {
+    for wrong in wrong.iter().cloned().map(WrongField::from) {
         let text = wrong.to_string();
         assert!(!wrong.message.is_empty() && text.len() <= LONGEST_MESSAGE, "{text}");
     }

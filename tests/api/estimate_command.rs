@@ -96,3 +96,39 @@ fn a_line_that_is_too_long_is_passed_over() {
     assert_eq!((answers.len(), code), (2, Some(1)));
     assert_eq!((&answers[0]["line"], &answers[1]["id"]), (&json!(1), &json!("7f")));
 }
+
+#[test]
+fn a_chain_as_found_is_not_taken_for_new_and_what_explains_odd_readings_is_told() {
+    let case = |more: &str, readings: &str, at: f64| {
+        format!(r#"{{"id":"a","limit_percent":0.75,"readings":[{readings}],"at_reference_km":{at}{more}}}"#)
+            + "\n"
+    };
+    let day_one = r#"{"instrument":"rule","at_reference_km":0,"percent":0.4,"tool":"rule-2","read_by":"m1"}"#;
+    let odd = r#"{"instrument":"rule","at_reference_km":3000,"percent":0.45},{"instrument":"rule","at_reference_km":3600,"percent":0.12}"#;
+    let one = r#"{"instrument":"rule","at_reference_km":1000,"percent":0.35}"#;
+    let input = [
+        case(r#","start":"as_found","bike":"b12""#, day_one, 0.0),
+        case(r#","start":"new""#, day_one, 0.0),
+        case("", odd, 3_600.0),
+        case(r#","rides_recorded":"most""#, one, 1_000.0),
+        case(r#","rides_recorded":"all""#, one, 1_000.0),
+        case(r#","start":"old""#, one, 1_000.0),
+        case(r#","rides_recorded":"none""#, one, 1_000.0),
+    ]
+    .concat();
+    let (answers, code) = run(input.as_bytes());
+    assert_eq!(code, Some(1));
+    let middle = |index: usize| answers[index]["elongation_percent"]["p50"].as_f64().expect("a number");
+    assert!((0.35..0.43).contains(&middle(0)), "{}", answers[0]);
+    assert!(answers[0]["warnings"].as_array().expect("a list").is_empty(), "{}", answers[0]);
+    assert!(answers[0].get("explanations").is_none(), "{}", answers[0]);
+    assert!(middle(1) < 0.2, "{}", answers[1]);
+    assert_eq!(answers[2]["explanations"][0]["code"], "unrecorded_swap", "{}", answers[2]);
+    assert_eq!(answers[2]["explanations"][0]["after_reference_km"], 3_000.0);
+    assert!(middle(2) < 0.2, "{}", answers[2]);
+    // Riding that may be missing makes a chain wear less fast than it seems.
+    let left = |index: usize| answers[index]["remaining_reference_km"]["p50"].as_f64().expect("a number");
+    assert!(left(3) > left(4), "{} {}", answers[3], answers[4]);
+    assert!(answers[5]["error"].as_str().expect("a text").contains("as_found"), "{}", answers[5]);
+    assert!(answers[6]["error"].as_str().expect("a text").contains("most"), "{}", answers[6]);
+}

@@ -24,6 +24,7 @@ mod policy;
 mod program;
 mod revisions;
 mod ride_files;
+mod ride_sanity;
 mod roles;
 mod same_events;
 mod shelf;

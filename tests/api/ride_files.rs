@@ -15,6 +15,8 @@ on_both_stores!(
     a_gpx_file_is_one_ride_however_often_it_comes,
     a_fit_file_with_power_is_measured_work,
     a_trainers_file_has_no_place_and_is_a_ride,
+    points_without_a_time_count_and_are_named,
+    a_file_without_times_needs_a_day,
     what_makes_no_ride_is_named_with_its_place,
     what_is_wrong_in_the_request_is_named,
     sizes_are_bounded,
@@ -203,6 +205,76 @@ async fn a_trainers_file_has_no_place_and_is_a_ride(store: TestStore) {
     assert_eq!(outside.body["ride"]["surface"], "gravel");
 }
 
+/// 14.9 km in 871 points; those from `from` to before `to` have times.
+fn long_ride(from: usize, to: usize) -> String {
+    let step = |i: usize| if (180..692).contains(&i) { 6_100.0 / 512.0 } else { 8_800.0 / 358.0 };
+    let mut metres = 0.0;
+    gpx((0..871).map(|i| {
+        let here: f64 = metres;
+        metres += step(i);
+        let point = point(47.0 + here / 111_173.0, (here / 5.0) as i64, 400.0);
+        if (from..to).contains(&i) { point } else { without_time(&point) }
+    }))
+}
+
+fn without_time(point: &str) -> String {
+    let (before, rest) = point.split_once("<time>").expect("a time");
+    format!("{before}{}", rest.split_once("</time>").expect("a time").1)
+}
+
+fn unknown(answer: &Answer) -> Vec<&str> {
+    let unknown = answer.body["file"]["unknown"].as_array().expect("a list");
+    unknown.iter().filter_map(|one| one["code"].as_str()).collect()
+}
+
+async fn points_without_a_time_count_and_are_named(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let bike = server.bike("041").await;
+    let new = send(&server, &format!("bike_id={bike}"), GPX, long_ride(180, 693)).await.expect(201);
+    let read = &new.body["file"];
+    println!("513 of 871 points with times: {read}");
+    assert_eq!((&read["points"], &read["points_used"]), (&json!(871), &json!(871)));
+    assert!((number(&read["distance_km"]) - 14.9).abs() < 0.03, "{read}");
+    assert!((number(&read["untimed_km"]) - 8.8).abs() < 0.03, "{read}");
+    assert!((number(&read["moving_seconds"]) - 1_220.0).abs() < 10.0, "{read}");
+    assert!(codes(&new).contains(&"points_without_time"), "{read}");
+    assert_eq!(unknown(&new), ["power"]);
+    assert_eq!(
+        new.body["ride"]["distance_km"],
+        read["distance_km"].as_f64().map(|km| json!((km * 1e6).round() / 1e6)).unwrap_or_default()
+    );
+}
+
+async fn a_file_without_times_needs_a_day(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let bike = server.bike("041").await;
+    let plan = changed(&long_ride(0, 0), " version=\"1.1\"", "");
+    let query = format!("bike_id={bike}");
+    let refused = send(&server, &query, GPX, plan.clone()).await.expect(400);
+    let error = &refused.body["errors"][0];
+    assert_eq!((&error["parameter"], &error["message"]), (&json!("ridden_on"), &json!("is missing")));
+    assert!(error["allowed"].as_str().is_some_and(|text| text.contains("YYYY-MM-DD")), "{error}");
+    let tomorrow = send(&server, &format!("{query}&ridden_on=2026-11-27"), GPX, plan.clone()).await;
+    assert_eq!(tomorrow.expect(400).body["errors"][0]["parameter"], "ridden_on");
+    let day = format!("{query}&ridden_on=2026-11-20");
+    let new = send(&server, &day, GPX, plan.clone()).await.expect(201);
+    let read = &new.body["file"];
+    assert!((number(&read["distance_km"]) - 14.9).abs() < 0.03, "{read}");
+    assert_eq!((&read["elapsed_seconds"], &read["moving_seconds"]), (&Value::Null, &Value::Null));
+    assert_eq!(unknown(&new), ["time", "power"]);
+    assert!(codes(&new).contains(&"version_missing"), "{read}");
+    let started_at = new.body["ride"]["started_at"].as_str().expect("a time");
+    assert!(
+        started_at.starts_with("2026-11-19T23") || started_at.starts_with("2026-11-20T00"),
+        "{started_at}"
+    );
+    send(&server, &day, GPX, plan).await.check(200);
+    // A day that the file's own times contradict.
+    let other = send(&server, &day, GPX, hill()).await.expect(400);
+    assert_eq!(other.body["errors"][0]["parameter"], "ridden_on");
+    send(&server, &format!("{query}&ridden_on=2026-03-01"), GPX, hill()).await.check(201);
+}
+
 fn changed(text: &str, from: &str, to: &str) -> Vec<u8> {
     assert!(text.contains(from), "{from}");
     text.replacen(from, to, 1).into_bytes()
@@ -236,7 +308,6 @@ async fn what_makes_no_ride_is_named_with_its_place(store: TestStore) {
         ("gzip of gzip", gzipped(&gzipped(good.as_bytes())), "", "neither GPX nor FIT"),
         ("web page", b"<html><body>sign in</body></html>".to_vec(), "", "\"html\""),
         ("another version", changed(&good, "version=\"1.1\"", "version=\"2.0\""), "/gpx/version", "\"2.0\""),
-        ("no version", changed(&good, " version=\"1.1\"", ""), "/gpx/version", "missing"),
         (
             "broken off",
             good.as_bytes()[..good.len() - 40].to_vec(),
@@ -265,18 +336,6 @@ async fn what_makes_no_ride_is_named_with_its_place(store: TestStore) {
             b"<gpx version=\"1.1\"><wpt lat=\"47\" lon=\"8\"/></gpx>".to_vec(),
             "/gpx",
             "no track",
-        ),
-        (
-            "a plan without times",
-            good.lines()
-                .map(|line| {
-                    line.split("<time>").next().unwrap_or_default().to_owned()
-                        + if line.contains("<time>") { "</trkpt>" } else { "" }
-                })
-                .collect::<String>()
-                .into_bytes(),
-            "/gpx",
-            "no time on any of its 20 points",
         ),
         ("one point", gpx([point(47.0, 0, 400.0)]).into_bytes(), "", "1 points"),
         ("no latitude", changed(&good, &third, ""), "/gpx/trk/0/trkseg/0/trkpt/2/lat", "missing"),
@@ -347,10 +406,10 @@ async fn what_makes_no_ride_is_named_with_its_place(store: TestStore) {
             "is 95.0",
         ),
         (
-            "FIT without time",
+            "FIT with one point",
             fit(&[(0, vec![word(0, 4)]), (20, vec![signed(0, 5), signed(1, 5)])]),
-            "/record/0/timestamp",
-            "missing",
+            "",
+            "1 points",
         ),
         (
             "FIT by a clock that wasn't set",
@@ -396,6 +455,7 @@ async fn what_is_wrong_in_the_request_is_named(store: TestStore) {
         (format!("bike_id={bike}&mass_kg=NaN"), "mass_kg"),
         (format!("bike_id={bike}&wind_m_s=4"), "wind_m_s"),
         (format!("bike_id={bike}&wind_m_s=4&wind_from_degrees=361"), "wind_from_degrees"),
+        (format!("bike_id={bike}&ridden_on=yesterday"), "ridden_on"),
         (format!("bike_id={bike}&colour=red"), "colour"),
     ] {
         let answer = send(&server, &query, GPX, hill()).await.expect(400);

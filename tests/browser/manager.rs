@@ -68,7 +68,7 @@ async fn a_plan_is_made_and_accepted() {
     browser.arrives(|path| path.contains("state=proposed")).await;
     browser.says(".bench-day", "042").await;
     browser.tap("form[action='/bench/accept'] button").await;
-    browser.says(".to-do", "Accepted on 25 November 2026").await;
+    browser.says(".to-do", "Confirmed on 25 November 2026").await;
     let plan = server.get("/v1/bench-plan?state=accepted").await.expect(200).body;
     assert!(plan.to_string().contains("042"), "{plan}");
     browser.open("/bench/list").await;
@@ -84,7 +84,7 @@ async fn a_plan_says_which_worn_rings_stay_on() {
     browser.open("/bench").await;
     browser.tap("form[action='/bench/plan'] button").await;
     browser.arrives(|path| path.contains("state=proposed")).await;
-    let stays = "Worn, but stays on until the new one is there: ring: Ring 42. Caution: Try for skipping at walking pace";
+    let stays = "Worn, but stays on until the new one is there: ring: Ring 42. Caution: Test for skipping at walking pace";
     assert_eq!(browser.text("main").await.matches(stays).count(), 1, "one of two bikes gets the ring");
     assert!(browser.text("section[aria-labelledby='picks']").await.contains("1 × ring: Ring 42"));
     browser.open("/bench/list").await;
@@ -217,7 +217,7 @@ async fn contradictions_are_said_in_the_language_of_the_page() {
     let browser = Browser::signed_in(&server, DESK, Role::Manager).await;
     browser.open("/bench").await;
     browser.tap(".tongue button").await;
-    browser.says("h1", "Wer wann auf der Werkbank ist").await;
+    browser.says("h1", "Werkbankplan").await;
     for (place, said) in [("ul.fitted", "120 Minuten"), (".wrong", "Dieser Tag steht schon in der Liste")] {
         browser.type_into("form[action='/bench/days'] input[name='date']", "2026-11-28").await;
         browser.type_into("form[action='/bench/days'] input[name='minutes']", "120").await;
@@ -239,7 +239,7 @@ async fn a_hook_is_made_tested_and_switched_off() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let browser = Browser::signed_in(&server, DESK, Role::Manager).await;
     browser.tap("nav a[href='/hooks']").await;
-    browser.says(".empty", "Nobody is told yet").await;
+    browser.says(".empty", "No webhook yet").await;
     browser.type_into("#hook-label", "ride app").await;
     browser.type_into("#hook-url", "https://127.0.0.1/wear").await;
     browser.tap("form[action='/hooks'] button").await;
@@ -259,7 +259,7 @@ async fn a_hook_is_made_tested_and_switched_off() {
     browser.tap("button[aria-label='Switch off: ride app']").await;
     browser.says(".hook", "switched off").await;
     browser.tap("button[aria-label='Remove: ride app']").await;
-    browser.says(".empty", "Nobody is told yet").await;
+    browser.says(".empty", "No webhook yet").await;
     assert_eq!(server.get("/v1/hooks").await.expect(200).body["items"], json!([]));
 }
 
@@ -287,7 +287,7 @@ async fn a_table_is_checked_then_imported_and_comes_out_again() {
     browser.tap("form[action='/settings/tables/check'] button").await;
     browser.says(".wrong", "Mistakes found: 2").await;
     let said = browser.text(".mistakes tbody").await;
-    assert!(said.contains("3 started_at is \"gestern\"") && said.contains("3 bike is \"099\""), "{said}");
+    assert!(said.contains("3 started_at time: “gestern”") && said.contains("3 bike bike: “099”"), "{said}");
     assert_eq!(browser.value("#kind").await, "rides", "what was chosen is kept");
     assert!(!browser.has("form[action='/settings/tables/import']").await, "nothing wrong can be imported");
     let good = file(
@@ -307,7 +307,7 @@ async fn a_table_is_checked_then_imported_and_comes_out_again() {
     let table = table.as_str().expect("a text");
     assert!(table.lines().count() == 3 && table.contains(";\"18,4\";"), "{table}");
     browser.tap(".tongue button").await;
-    browser.says("h1", "Einlesen und Ausgeben").await;
+    browser.says("h1", "Import und Export").await;
 }
 
 #[tokio::test]
@@ -320,7 +320,7 @@ async fn other_prices_are_tried_and_nothing_is_stored() {
     browser.tap("nav a[href='/policy']").await;
     browser.says(".to-do", "Cheapest").await;
     let (before, costs) = (browser.text(".to-do").await, browser.text(".sentence").await);
-    browser.says("main", "Assumed, for want of data").await;
+    browser.says("main", "Assumed, as there is no data").await;
     browser.type_into("#price-chain", "2,00").await;
     browser.type_into("#price-cassette", "400").await;
     browser.tap("form.narrow button").await;

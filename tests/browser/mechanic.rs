@@ -194,7 +194,7 @@ async fn swaps_care_and_fittings_are_recorded() {
 
     server.wait(chrono::Duration::minutes(1));
     browser.tap("button[aria-label='Take off: chain']").await;
-    browser.says(".to-do", "someone has to look").await;
+    browser.says(".to-do", "needs checking").await;
     server.wait(chrono::Duration::minutes(1));
     browser.tap_text("summary", "Fit a new part to an empty place").await;
     browser.choose("select[name='place']", "chain").await;
@@ -319,7 +319,7 @@ async fn a_reading_is_marked_as_not_counting() {
     browser.tap(".void-form summary").await;
     browser.type_into(".void-form[open] input[name='reason']", "another bike's chain").await;
     browser.tap(".void-form[open] button").await;
-    browser.says(".log", "doesn't count: another bike's chain").await;
+    browser.says(".log", "marked as wrong: another bike's chain").await;
     assert!(!readings(&server, &yard.ridden).await[0]["voided"].is_null());
 }
 
@@ -333,10 +333,10 @@ async fn a_swap_that_never_was_is_taken_back() {
     browser.tap("#entry button").await;
     browser.arrives(|path| path.contains("done=swap")).await;
     assert!(!browser.text(".to-do").await.contains("before the next ride"));
-    browser.tap_text("summary", "This swap never was").await;
+    browser.tap_text("summary", "Undo this swap…").await;
     browser.type_into(".void-form[open] input[name='reason']", "wrong bike").await;
     browser.tap(".void-form[open] button").await;
-    browser.says(".log", "doesn't count: wrong bike").await;
+    browser.says(".log", "marked as wrong: wrong bike").await;
     browser.says(".to-do", "swap before the next ride").await;
     let swaps = server.get(&format!("/v1/bikes/{id}/swaps")).await.expect(200).body["items"].clone();
     assert_eq!(swaps[0]["voided_reason"], json!("wrong bike"), "{swaps}");
@@ -367,7 +367,7 @@ async fn a_symptom_is_noted_in_two_taps() {
     browser.says("main", "a lead, not evidence").await;
     browser.says(".leads", "Dirty or dry chain").await;
     browser.tap(".undo button").await;
-    browser.says(".log", "doesn't count: taken back on the page").await;
+    browser.says(".log", "marked as wrong: taken back on the page").await;
     let reports = server.get(&format!("/v1/bikes/{id}/symptoms")).await.expect(200).body["items"].clone();
     assert!(reports[0]["voided_at"].is_string() && reports[1]["voided_at"].is_null(), "{reports}");
 }

@@ -73,5 +73,5 @@ async fn everything_works_without_scripts() {
     browser.tap("form[action='/bench/plan'] button").await;
     browser.arrives(|path| path.contains("state=proposed")).await;
     browser.tap("form[action='/bench/accept'] button").await;
-    browser.says(".to-do", "Accepted").await;
+    browser.says(".to-do", "Confirmed").await;
 }

@@ -5,9 +5,10 @@ use std::time::Instant;
 use serde_json::json;
 use wear_api::domain::{
     Advice, BikeFacts, BikeId, Drivetrain, DrivetrainFacts, GroupName, Label, NewBike, OutlookRow,
-    OutlookSummary, Remaining, Role, Use,
+    OutlookSummary, Role, Use,
 };
-use wear_core::units::{Kilometres, Probability};
+use wear_core::degradation::Quantiles;
+use wear_core::units::Probability;
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
 on_both_stores!(the_first_page_is_light_at_60_bikes);
@@ -74,7 +75,6 @@ async fn seed(server: &TestServer, count: usize) {
             };
             tx.insert_bike(&NewBike { id, facts, created_at: now }).await.expect("a bike");
             let days = chrono::Days::new((number % 180) as u64);
-            let km = |km: f64| Kilometres::new(km).expect("a distance");
             let summary = OutlookSummary {
                 bike_id: id,
                 part_id: None,
@@ -83,7 +83,7 @@ async fn seed(server: &TestServer, count: usize) {
                 swap_by: today.checked_add_days(days),
                 measure_by: Some(today),
                 probability_over: Some(Probability::new(0.1).expect("a probability")),
-                remaining: Some(Remaining { p10: km(100.0), p50: km(400.0), p90: km(900.0) }),
+                remaining: Some(Quantiles { p10: 100.0, p50: 400.0, p90: 900.0 }),
                 computed_at: now,
             };
             tx.save_outlooks(&[(&OutlookRow { summary, payload: json!({}) }, None)])

@@ -1,5 +1,6 @@
 //! What the tests of the whole stand on: real stores, thrown away after each test.
 
+mod broken_server;
 mod fixture;
 mod postgres;
 mod program;
@@ -8,10 +9,11 @@ mod server;
 mod store;
 mod worn;
 
+pub use broken_server::{BrokenServer, Fault};
 pub use fixture::{Garage, at, ride};
 pub use postgres::SUPERUSER;
 pub use program::{Served, program};
-pub use receiver::{Received, Receiver, Reply};
+pub use receiver::{Receiver, header};
 pub use server::{Answer, TestServer, bike};
 pub use store::TestStore;
 pub use worn::WornRings;

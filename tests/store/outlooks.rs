@@ -3,10 +3,10 @@
 use serde_json::json;
 use wear_api::domain::{
     Advice, BikeId, Cursor, GroupName, OutlookFilter, OutlookRow, OutlookSummary, PageRequest, PageSize,
-    Remaining,
 };
 use wear_api::store::StoreError;
-use wear_core::units::{Kilometres, Probability};
+use wear_core::degradation::Quantiles;
+use wear_core::units::Probability;
 use wear_tests::{Garage, TestStore, at, on_both_stores};
 
 on_both_stores![
@@ -17,7 +17,6 @@ on_both_stores![
 ];
 
 fn outlook(bike_id: BikeId, advice: Advice, attention_on: Option<&str>) -> OutlookRow {
-    let km = |value| Kilometres::new(value).unwrap();
     let summary = OutlookSummary {
         bike_id,
         part_id: None,
@@ -26,10 +25,10 @@ fn outlook(bike_id: BikeId, advice: Advice, attention_on: Option<&str>) -> Outlo
         swap_by: (advice == Advice::SwapBy).then(|| attention_on.unwrap().parse().unwrap()),
         measure_by: None,
         probability_over: Some(Probability::new(0.012_345_678_901_234_5).unwrap()),
-        remaining: Some(Remaining { p10: km(810.2), p50: km(1_890.4), p90: km(1e-300) }),
+        remaining: Some(Quantiles { p10: 810.2, p50: 1_890.4, p90: 1e-300 }),
         computed_at: at("2026-03-01T08:00:00Z"),
     };
-    let remaining = Some(Remaining { p10: km(0.0), p50: km(1.0 / 3.0), p90: km(3_402.9) });
+    let remaining = Some(Quantiles { p10: 0.0, p50: 1.0 / 3.0, p90: 3_402.9 });
     OutlookRow {
         summary: OutlookSummary { remaining, ..summary },
         payload: json!({"reason": "“0.3 %” — fine", "p": 1.0 / 3.0, "none": null, "tiny": 5e-324, "list": [1, 2.5]}),

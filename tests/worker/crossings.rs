@@ -3,9 +3,9 @@
 use chrono::Duration;
 use serde_json::{Value, json};
 use wear_api::service::worker;
-use wear_tests::{Receiver, TestServer, TestStore, on_both_stores};
+use wear_tests::{Receiver, TestServer, TestStore, header, on_both_stores};
 
-use crate::hooks::{hook, ride, server};
+use crate::hooks::{body_of, hook, ride, server};
 
 on_both_stores!(each_crossing_is_told_once, a_new_chain_crosses_anew, a_listener_for_less_is_told_of_more);
 
@@ -53,8 +53,9 @@ async fn each_crossing_is_told_once(store: TestStore) {
     tokio::time::sleep(std::time::Duration::from_millis(1_200)).await;
     let told: Vec<String> = receiver
         .received()
+        .await
         .iter()
-        .map(|received| received.json()["type"].as_str().unwrap_or_default().replace("outlook.", ""))
+        .map(|received| body_of(received)["type"].as_str().unwrap_or_default().replace("outlook.", ""))
         .collect();
     let mut sorted = told.clone();
     sorted.sort_unstable();
@@ -63,7 +64,7 @@ async fn each_crossing_is_told_once(store: TestStore) {
     assert_eq!(sorted, wanted);
     assert!(told.contains(&"swap_now".to_owned()) && told.len() >= 2, "{told:?}");
     let mut ids: Vec<String> =
-        receiver.received().iter().map(|received| received.header("webhook-id").to_owned()).collect();
+        receiver.received().await.iter().map(|received| header(received, "webhook-id").to_owned()).collect();
     ids.sort_unstable();
     ids.dedup();
     assert_eq!(ids.len(), told.len(), "each crossing has an id of its own");
@@ -79,14 +80,14 @@ async fn a_new_chain_crosses_anew(store: TestStore) {
         ride(&server, &bike, 50.0, 90).await;
         let outlook = read(&server, &bike, 0.95).await;
         assert_eq!(outlook["advice"], "swap_now", "{}", outlook["reason"]);
-        let told = receiver.wait_for(round + 1).await.remove(round).json();
+        let told = body_of(&receiver.wait_for(round + 1).await[round]);
         chains.push(told["data"]["part_id"].as_str().expect("a part").to_owned());
         server.wait(Duration::hours(1));
         server.post(&format!("/v1/bikes/{bike}/swaps"), &json!({"place": "chain"})).await.check(201);
     }
     assert_ne!(chains[0], chains[1]);
     tokio::time::sleep(std::time::Duration::from_millis(800)).await;
-    assert_eq!(receiver.received().len(), 2);
+    assert_eq!(receiver.received().await.len(), 2);
 }
 
 async fn a_listener_for_less_is_told_of_more(store: TestStore) {
@@ -96,6 +97,6 @@ async fn a_listener_for_less_is_told_of_more(store: TestStore) {
     let bike = server.bike("041").await;
     ride(&server, &bike, 50.0, 90).await;
     assert_eq!(read(&server, &bike, 0.95).await["advice"], "swap_now");
-    let told = receiver.wait_for(1).await[0].json();
+    let told = body_of(&receiver.wait_for(1).await[0]);
     assert_eq!((&told["type"], &told["data"]["advice"]), (&json!("outlook.swap_by"), &json!("swap_now")));
 }

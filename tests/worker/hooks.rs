@@ -5,7 +5,8 @@ use reqwest::Method;
 use serde_json::{Value, json};
 use wear_api::domain::{HookSecret, Role};
 use wear_api::webhook::signature;
-use wear_tests::{Answer, Received, Receiver, Reply, TestServer, TestStore, on_both_stores};
+use wear_tests::{Answer, Receiver, TestServer, TestStore, header, on_both_stores};
+use wiremock::{Request, ResponseTemplate};
 
 on_both_stores!(
     a_message_arrives_signed,
@@ -74,17 +75,22 @@ pub fn is(state: &'static str) -> impl Fn(&Value) -> bool {
     move |message| message["state"] == state
 }
 
+/// The body of a message as JSON.
+pub fn body_of(request: &Request) -> Value {
+    request.body_json().expect("a body in JSON")
+}
+
 /// Recomputes the signatures of a message from its parts.
-fn signed_by(received: &Received, secrets: &[&str]) -> bool {
-    let timestamp = received.header("webhook-timestamp").parse().expect("seconds");
+fn signed_by(received: &Request, secrets: &[&str]) -> bool {
+    let timestamp = header(received, "webhook-timestamp").parse().expect("seconds");
     let expected: Vec<String> = secrets
         .iter()
         .map(|secret| {
             let secret: HookSecret = secret.parse().expect("a secret");
-            signature::sign(&secret, received.header("webhook-id"), timestamp, &received.body)
+            signature::sign(&secret, header(received, "webhook-id"), timestamp, &received.body)
         })
         .collect();
-    received.header("webhook-signature") == expected.join(" ")
+    header(received, "webhook-signature") == expected.join(" ")
 }
 
 fn secret(answer: &Answer) -> String {
@@ -96,12 +102,13 @@ async fn a_message_arrives_signed(store: TestStore) {
     let made = hook(&server, &receiver.url("/wear?key=1")).await;
     let bike = worn_bike(&server, "041").await;
     let received = receiver.wait_for(1).await.remove(0);
-    assert_eq!(received.line, "POST /wear?key=1 HTTP/1.1");
-    assert_eq!(received.header("content-type"), "application/json");
+    assert_eq!((received.method.as_str(), received.url.path()), ("POST", "/wear"));
+    assert_eq!(received.url.query(), Some("key=1"));
+    assert_eq!(header(&received, "content-type"), "application/json");
     assert!(signed_by(&received, &[&secret(&made)]));
-    let sent_at: i64 = received.header("webhook-timestamp").parse().expect("seconds");
+    let sent_at: i64 = header(&received, "webhook-timestamp").parse().expect("seconds");
     assert_eq!(sent_at, server.now().micros() / 1_000_000);
-    let body = received.json();
+    let body = body_of(&received);
     assert_eq!(
         (&body["type"], &body["timestamp"]),
         (&json!("outlook.swap_now"), &json!("2026-11-25T12:00:00Z"))
@@ -122,7 +129,7 @@ async fn a_message_arrives_signed(store: TestStore) {
         assert_eq!(names(shown), names(sent));
     }
     let message = logged(&server, &made.id(), 0, is("delivered")).await;
-    assert_eq!(message["webhook_id"], received.header("webhook-id"));
+    assert_eq!(message["webhook_id"], header(&received, "webhook-id"));
     assert_eq!(message["body"], body);
     assert_eq!(
         (&message["attempts"][0]["outcome"], &message["attempts"][0]["status"]),
@@ -148,7 +155,7 @@ async fn a_rotated_secret_signs_along_for_a_while(store: TestStore) {
     assert_eq!(rotated.body["previous_secret_until"], "2026-11-25T14:00:00Z");
     test().await;
     let during = receiver.wait_for(1).await.remove(0);
-    assert_eq!(during.json()["type"], "hook.test");
+    assert_eq!(body_of(&during)["type"], "hook.test");
     assert!(signed_by(&during, &[&new, &old]));
     server.wait(Duration::hours(2));
     test().await;
@@ -173,12 +180,12 @@ async fn a_message_is_sent_again_on_demand(store: TestStore) {
     let asked = server.post(&again, &Value::Null).await.expect(202);
     assert_eq!((&asked.body["state"], &asked.body["id"]), (&json!("waiting"), &message["id"]));
     let second = receiver.wait_for(2).await.remove(1);
-    assert_eq!(second.header("webhook-id"), first.header("webhook-id"));
+    assert_eq!(header(&second, "webhook-id"), header(&first, "webhook-id"));
     assert_eq!(second.body, first.body);
     let message = logged(&server, &made.id(), 0, is("delivered")).await;
     assert_eq!(message["attempts"].as_array().map(Vec::len), Some(2));
     // One that waits for its next attempt is sent at once, and its old plan comes to nothing.
-    receiver.then(Reply::Status(500));
+    receiver.then(ResponseTemplate::new(500)).await;
     server.post(&again, &Value::Null).await.check(202);
     receiver.wait_for(3).await;
     logged(&server, &made.id(), 0, |message| message["attempts"].as_array().map(Vec::len) == Some(3)).await;
@@ -187,7 +194,7 @@ async fn a_message_is_sent_again_on_demand(store: TestStore) {
     logged(&server, &made.id(), 0, is("delivered")).await;
     server.wait(Duration::hours(1));
     tokio::time::sleep(std::time::Duration::from_millis(1_000)).await;
-    assert_eq!(receiver.received().len(), 4);
+    assert_eq!(receiver.received().await.len(), 4);
 }
 
 async fn a_hook_is_changed_switched_off_and_removed(store: TestStore) {
@@ -203,7 +210,7 @@ async fn a_hook_is_changed_switched_off_and_removed(store: TestStore) {
     assert_eq!((changed.header("etag"), &changed.body["events"]), ("\"2\"", &json!(["outlook.swap_now"])));
     change("\"1\"", json!({"label": "late"})).await.check(412);
     worn_bike(&server, "041").await;
-    assert_eq!(receiver.wait_for(1).await[0].line, "POST /new HTTP/1.1");
+    assert_eq!(receiver.wait_for(1).await[0].url.path(), "/new");
     let off = change("\"2\"", json!({"enabled": false})).await.expect(200);
     assert_eq!((&off.body["enabled"], &off.body["disabled_reason"]), (&json!(false), &json!("by_hand")));
     server.post(&format!("{path}/test"), &Value::Null).await.check(409);
@@ -212,7 +219,7 @@ async fn a_hook_is_changed_switched_off_and_removed(store: TestStore) {
     assert_eq!((&on.body["enabled"], &on.body["disabled_at"]), (&json!(true), &Value::Null));
     let third = worn_bike(&server, "043").await;
     // What happened while it was off is not sent.
-    assert_eq!(receiver.wait_for(2).await[1].json()["data"]["bike_id"], third);
+    assert_eq!(body_of(&receiver.wait_for(2).await[1])["data"]["bike_id"], third);
     let delete = |etag: &'static str| {
         let request = server.request(Method::DELETE, &path).bearer_auth(server.token_of(Role::Manager));
         server.send(request.header("if-match", etag))
@@ -223,7 +230,7 @@ async fn a_hook_is_changed_switched_off_and_removed(store: TestStore) {
     server.get(&format!("{path}/deliveries")).await.check(404);
     worn_bike(&server, "044").await;
     tokio::time::sleep(std::time::Duration::from_millis(800)).await;
-    assert_eq!(receiver.received().len(), 2);
+    assert_eq!(receiver.received().await.len(), 2);
 }
 
 async fn wrong_hooks_are_refused(store: TestStore) {
@@ -268,7 +275,7 @@ async fn refused_rides_are_told(store: TestStore) {
     stranger["bike_id"] = json!("019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10");
     let batch = json!({"rides": [ride("r1", 5.0), ride("r2", -5.0), stranger]});
     let report = server.post("/v1/rides", &batch).await.expect(200).body;
-    let told = receiver.wait_for(1).await[0].json();
+    let told = body_of(&receiver.wait_for(1).await[0]);
     assert_eq!((&told["type"], &told["data"]["count"]), (&json!("ride.rejected"), &json!(2)));
     for (place, failed) in report["failed"].as_array().expect("failures").iter().enumerate() {
         let rejected = &told["data"]["rejected"][place];
@@ -278,7 +285,7 @@ async fn refused_rides_are_told(store: TestStore) {
     let mut alone = ride("r4", -1.0);
     alone.as_object_mut().expect("an object").remove("bike_id");
     server.post(&format!("/v1/bikes/{bike}/rides"), &alone).await.check(422);
-    let told = receiver.wait_for(2).await[1].json();
+    let told = body_of(&receiver.wait_for(2).await[1]);
     let rejected = &told["data"]["rejected"][0];
     assert_eq!((&rejected["bike_id"], &rejected["source_id"]), (&json!(bike), &json!("r4")));
     assert_eq!(rejected["errors"][0]["pointer"], "/distance_km");
@@ -290,5 +297,5 @@ async fn refused_rides_are_told(store: TestStore) {
     // A batch without a mistake is no news.
     server.post("/v1/rides", &json!({"rides": [ride("r5", 5.0)]})).await.check(200);
     tokio::time::sleep(std::time::Duration::from_millis(800)).await;
-    assert_eq!(receiver.received().len(), 3);
+    assert_eq!(receiver.received().await.len(), 3);
 }

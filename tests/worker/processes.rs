@@ -12,7 +12,7 @@ use tokio::sync::Mutex;
 use wear_api::clock::Clock;
 use wear_api::domain::{BikeId, Label, Role, WorkshopId, WorkshopName};
 use wear_api::service::{Actor, Services, tokens};
-use wear_tests::{Receiver, Served, TestStore, bike};
+use wear_tests::{Receiver, Served, TestStore, bike, header};
 
 /// A minute, as the issue that asked for it says. By hand:
 /// `cargo nextest run -p wear-tests --test worker --run-ignored only --no-capture killed_for_a_minute`.
@@ -180,8 +180,8 @@ async fn under_kills(time: Duration, bikes: usize) {
     }
     assert!(by_crossing.values().all(|count| *count == 1), "{by_crossing:?}");
     let mut received: BTreeMap<String, usize> = BTreeMap::new();
-    for request in receiver.received() {
-        *received.entry(request.header("webhook-id").to_owned()).or_default() += 1;
+    for request in receiver.received().await {
+        *received.entry(header(&request, "webhook-id").to_owned()).or_default() += 1;
     }
     let known: Vec<&str> = log.iter().filter_map(|message| message["webhook_id"].as_str()).collect();
     assert_eq!(received.len(), known.len(), "each message arrived, and nothing else");

@@ -1,7 +1,8 @@
 //! The log of the real program, at its most talkative, holds no secret.
 
 use serde_json::{Value, json};
-use wear_tests::{Receiver, Reply, Served, TestStore, bike, on_both_stores, program};
+use wear_tests::{Receiver, Served, TestStore, bike, header, on_both_stores, program};
+use wiremock::ResponseTemplate;
 
 on_both_stores!(no_secret_is_logged);
 
@@ -35,7 +36,7 @@ async fn no_secret_is_logged(store: TestStore) {
     let (_, other) = post("/v1/tokens", json!({"role": "app", "label": "ride log"})).await;
     secrets.push(text(&other, "secret"));
     let receiver = Receiver::start().await;
-    receiver.then(Reply::Status(500));
+    receiver.then(ResponseTemplate::new(500)).await;
     let path = "/hidden-path?key=hidden-key";
     let hook = json!({"label": "app", "url": receiver.url(path), "events": ["outlook.swap_now"]});
     let (status, hook) = post("/v1/hooks", hook).await;
@@ -50,7 +51,7 @@ async fn no_secret_is_logged(store: TestStore) {
     secrets.extend([text(&dead, "secret"), "hidden-port".to_owned()]);
     post(&format!("/v1/hooks/{}/test", text(&dead, "id")), Value::Null).await;
     post(&format!("/v1/hooks/{id}/test"), Value::Null).await;
-    let signature = receiver.wait_for(1).await[0].header("webhook-signature").to_owned();
+    let signature = header(&receiver.wait_for(1).await[0], "webhook-signature").to_owned();
     secrets.extend(signature.split(' ').map(|one| one.trim_start_matches("v1,").to_owned()));
     let (_, calendar) = post("/v1/calendar", Value::Null).await;
     let address = text(&calendar, "address");

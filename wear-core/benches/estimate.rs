@@ -104,7 +104,7 @@ fn fleets(c: &mut Criterion) {
         })
         .collect();
     let histories: Vec<ChainHistory<'_>> =
-        chains.iter().map(|(group, readings)| ChainHistory { group, readings }).collect();
+        chains.iter().map(|(group, readings)| ChainHistory::new(group, readings)).collect();
     let mut group = c.benchmark_group("fleet");
     group.sample_size(10).measurement_time(Duration::from_secs(20));
     group.bench_function("fit_1000_chains", |b| {

@@ -177,10 +177,8 @@ fn world(label: &str, world: World, told: bool, fleets: u64) {
             }
         }
         let names: Vec<String> = (0..GROUPS.len()).map(name).collect();
-        let histories: Vec<ChainHistory<'_>> = chains
-            .iter()
-            .map(|chain| ChainHistory { group: &names[chain.group], readings: &chain.readings })
-            .collect();
+        let histories: Vec<ChainHistory<'_>> =
+            chains.iter().map(|chain| ChainHistory::new(&names[chain.group], &chain.readings)).collect();
         let learned = fit(&histories, &defaults, &calibrations);
         taus.push(learned.sd_within);
         scales.push(learned.scale);

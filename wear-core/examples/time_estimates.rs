@@ -63,7 +63,7 @@ fn fleet() -> Result<Vec<(String, Vec<TimedReading>)>, Failure> {
 fn fit_fleets(times: u32) -> Result<(), Failure> {
     let chains = fleet()?;
     let chains: Vec<ChainHistory<'_>> =
-        chains.iter().map(|(group, readings)| ChainHistory { group, readings }).collect();
+        chains.iter().map(|(group, readings)| ChainHistory::new(group, readings)).collect();
     for _ in 0..times {
         let fleet = fit(&chains, &WearParameters::default(), &InstrumentCalibrations::default());
         println!("{}", fleet.sd_within);

@@ -1,14 +1,93 @@
-//! How bicycle drivetrains wear, and what that costs.
+//! How bicycle drivetrains wear: how long a chain has left, how sure that is, and what waiting costs.
 //!
-//! A chain's pins wear, its pitch grows, and a worn chain reshapes the cogs and rings it runs on. From rides and a few
-//! readings this crate says how long each chain has left and how sure that is, what waiting costs, what a fleet's own
-//! chains teach, and which bike goes on the bench on which day. It computes and does nothing else: no clock, no files,
-//! no network, no random number that isn't seeded by an argument, no `unsafe`.
+//! ```
+//! use wear_core::{Chain, Drivetrain, Reading, Ride, Use};
 //!
-//! Numbers come in as types that cannot be wrong ([`units`], with their legal ranges in [`bounds`]); answers are
-//! distributions, and carry what they rest on. Every constant says where it comes from: S published, M from memory of
-//! a publication, C computed by us with a named library, T common practice of the trade, A our assumption. [`design`]
-//! gives the reasons.
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! let bike = Drivetrain::derailleur([42], [11, 13, 15, 17, 20, 23, 26, 30], 114)?;
+//! let mut chain = Chain::new(&bike, Use::Town);
+//! for day in 0..171 {
+//!     chain.ride(day, Ride::km(18.4)?.climb_m(120.0)?.wet(day % 6 == 0));
+//! }
+//! chain.read(171, Reading::rule_mm(24, 306.2)?);
+//! let outlook = chain.outlook(171, 0.75)?;
+//! let km = outlook.remaining_km.ok_or("never ridden")?;
+//! println!("{km:.0} km left; {}: {}", outlook.advice, outlook.reason);
+//! # assert_eq!(format!("{km:.0}"), "1927 (1098 to 3190)");
+//! # Ok(())
+//! # }
+//! ```
+//!
+//! prints `1927 (1098 to 3190) km left; ride_on: The accepted risk is not reached for another 70 days`: half of such
+//! chains get to 0.75 % after 1,927 km, one in ten before 1,098, nine in ten before 3,190.
+//!
+//! A chain's pins wear, its pitch grows, and a worn chain reshapes the cogs and rings it runs on. The crate computes and
+//! does nothing else: no clock, no files, no network, no random number that isn't seeded by an argument, no `unsafe`.
+//! Answers are distributions and carry what they rest on.
+//!
+//! # Usage
+//!
+//! Events go in, in any order, each with the day on which it happened: a plain number, or a [`Moment`] to the
+//! microsecond. An [`Outlook`] comes out. The same events give the same answer, bit for bit.
+//!
+//! - [`Chain`]: one chain, with rides, care and readings.
+//! - [`Bike`]: a bike with swaps as well, which follows the damage to each cog and ring.
+//! - [`Fleet`]: chains that teach how fast their group wears.
+//! - [`Ride`], [`Reading`], [`Drivetrain`], [`CareKind`]: what these take.
+//!
+//! A cassette under its third chain:
+//!
+//! ```
+//! use wear_core::{Bike, Drivetrain, Reading, Ride, Use};
+//!
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! let drivetrain = Drivetrain::derailleur([50, 34], [11, 13, 15, 17, 19, 22, 25, 28], 110)?;
+//! let mut bike = Bike::new(drivetrain, Use::Road);
+//! for day in 0..500 {
+//!     bike.ride(day, Ride::km(20.0)?.energy_kj(380.0)?);
+//! }
+//! for (day, percent) in [(170, 0.62), (340, 0.66)] {
+//!     bike.read(day, Reading::dial(&[percent])?);
+//!     bike.swap_chain(day);
+//! }
+//! let cassette = bike.outlook(500).cassette.ok_or("no cassette")?;
+//! for cog in &cassette.sprockets {
+//!     println!("{} teeth: {:.0} % worn", cog.teeth, 100.0 * cog.damage);
+//! }
+//! println!("takes {:.0} more chains", cassette.chains_to_come);
+//! # assert!(cassette.probability_skips > 0.1 && cassette.chains_to_come.p50 < 2.0);
+//! # Ok(())
+//! # }
+//! ```
+//!
+//! More of that length stand at [`Bike`] (care and a swap), [`Chain`] (nothing but readings at known distances) and
+//! [`Fleet`] (a fleet that learns).
+//!
+//! # Guide by task
+//!
+//! | to … | see |
+//! |---|---|
+//! | turn recorded points of a ride into work and ascent | [`exposure::track`] |
+//! | count a ride in reference kilometres | [`exposure`] |
+//! | tell what readings say of one chain, without a bike | [`degradation`] |
+//! | lay remaining life over days of use | [`forecast`] |
+//! | follow the damage to cogs and rings | [`knock_on`] |
+//! | find the limit that costs least | [`policy`] |
+//! | learn a fleet's wear, count the parts it will need, keep score | [`fleet`] |
+//! | put bikes on bench days | [`bench`] |
+//! | check that parts fit, find a chain's length, list the steps of a swap | [`drivetrain`] |
+//! | see why the model is as it is | [`design`] |
+//!
+//! Numbers come in as types that cannot be wrong ([`units`], with their legal ranges in [`bounds`]). Every constant says
+//! where it comes from: S published, M from memory of a publication, C computed by us with a named library, T common
+//! practice of the trade, A our assumption.
+//!
+//! # What it doesn't do
+//!
+//! - It knows no calendar, time zone or currency: days are numbers, money is in the caller's unit.
+//! - It stores nothing and reads no files of rides; recorded points come in as numbers.
+//! - It says nothing of brakes, tyres, bearings or cables, and judges no cassette by its looks.
+//! - It replaces neither the makers' instructions nor a qualified mechanic: a chain can fail for reasons other than wear.
 //!
 //! # From rides to exposure
 //!
@@ -176,8 +255,8 @@
 //! let cargo: Vec<_> = (0..3).map(|i| read(0.25e-3, 1_500.0 + 100.0 * f64::from(i))).collect::<Result<_, _>>()?;
 //! let chains: Vec<ChainHistory<'_>> = town
 //!     .iter()
-//!     .map(|readings| ChainHistory { group: "town", readings })
-//!     .chain(cargo.iter().map(|readings| ChainHistory { group: "cargo", readings }))
+//!     .map(|readings| ChainHistory::new("town", readings))
+//!     .chain(cargo.iter().map(|readings| ChainHistory::new("cargo", readings)))
 //!     .collect();
 //! let fleet = fit(&chains, &WearParameters::default(), &InstrumentCalibrations::default());
 //! let rate = |group: &str| fleet.groups[group].mean_log_rate.exp();
@@ -243,6 +322,7 @@
 //!   misread.
 
 pub mod bench;
+pub mod bike;
 pub mod bounds;
 pub mod degradation;
 #[doc = include_str!("../DESIGN.md")]
@@ -255,5 +335,18 @@ pub mod knock_on;
 mod numeric;
 pub mod policy;
 pub mod reading;
+pub mod sentences;
 pub mod units;
 pub mod vocabulary;
+
+pub use bike::{Bike, Chain, ChainStart, Moment, Outlook, Reading, Ride};
+pub use drivetrain::Drivetrain;
+pub use exposure::care::CareKind;
+pub use exposure::{Surface, Use};
+pub use fleet::Fleet;
+pub use forecast::{Advice, Reason};
+
+/// The README's program runs as a test.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct Readme;

@@ -4,6 +4,16 @@
 
 use crate::bounds::{self, OutOfRange};
 
+/// A number, and its unit where it has one: `18.4 km`, `0.75 %`.
+fn with_unit(f: &mut std::fmt::Formatter<'_>, value: f64, unit: &str) -> std::fmt::Result {
+    std::fmt::Display::fmt(&value, f)?;
+    match unit {
+        "" => Ok(()),
+        "percent" => f.write_str(" %"),
+        unit => write!(f, " {unit}"),
+    }
+}
+
 macro_rules! quantity {
     ($($(#[$doc:meta])* $type:ident in $bound:ident;)+) => {$(
         $(#[$doc])*
@@ -33,6 +43,13 @@ macro_rules! quantity {
             #[must_use]
             pub const fn get(self) -> f64 {
                 self.0
+            }
+        }
+
+        impl std::fmt::Display for $type {
+            /// The number with its unit, to the precision asked for.
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                with_unit(f, self.0, bounds::$bound.unit)
             }
         }
 
@@ -132,6 +149,13 @@ macro_rules! count {
             }
         }
 
+        impl std::fmt::Display for $type {
+            /// The count with its unit.
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                write!(f, "{} {}", self.0, bounds::$bound.unit)
+            }
+        }
+
         impl TryFrom<u32> for $type {
             type Error = OutOfRange;
 
@@ -153,7 +177,22 @@ count! {
 
 impl Probability {
     /// The probability nearest to a computed number; 0 for NaN.
-    pub(crate) fn saturating(value: f64) -> Self {
+    #[must_use]
+    pub fn saturating(value: f64) -> Self {
         Self(if value.is_nan() { 0.0 } else { value.clamp(0.0, 1.0) })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_shown_with_their_units() {
+        assert_eq!(Limit::new(0.75).map(|limit| limit.to_string()), Ok("0.75 %".to_owned()));
+        assert_eq!(RideDistance::new(18.44).map(|km| format!("{km:.1}")), Ok("18.4 km".to_owned()));
+        assert_eq!(Probability::new(0.25).map(|p| p.to_string()), Ok("0.25".to_owned()));
+        assert_eq!(Teeth::new(42).map(|teeth| teeth.to_string()), Ok("42 teeth".to_owned()));
+        assert_eq!(Links::new(114).map(|links| links.to_string()), Ok("114 pitches".to_owned()));
     }
 }

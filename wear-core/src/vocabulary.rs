@@ -14,7 +14,26 @@ pub struct UnknownWord {
     pub allowed: &'static [&'static str],
 }
 
-/// Declares an enum together with its words, `ALL`, `as_str`, `Display` and `FromStr`.
+/// Declares an enum together with its words: `ALL`, `WORDS`, `as_str`, `Display` and `FromStr`, whose error is
+/// [`UnknownWord`]; with the feature `serde` the word is also what is written and read.
+///
+/// The word that stands before the brace names the list in messages.
+///
+/// ```
+/// wear_core::vocabulary! {
+///     /// Which end of the workshop a bike stands in.
+///     Bay, "bay" {
+///         /// By the door.
+///         Door = "door",
+///         /// By the bench.
+///         Bench = "bench",
+///     }
+/// }
+///
+/// assert_eq!("bench".parse(), Ok(Bay::Bench));
+/// assert_eq!("yard".parse::<Bay>().unwrap_err().to_string(), r#"bay is "yard", allowed door, bench"#);
+/// ```
+#[macro_export]
 macro_rules! vocabulary {
     (
         $(#[$doc:meta])*
@@ -24,9 +43,8 @@ macro_rules! vocabulary {
     ) => {
         $(#[$doc])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-        #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
         pub enum $type {
-            $($(#[$variant_doc])* #[cfg_attr(feature = "serde", serde(rename = $word))] $variant,)+
+            $($(#[$variant_doc])* $variant,)+
         }
 
         impl $type {
@@ -45,16 +63,16 @@ macro_rules! vocabulary {
             }
         }
 
-        impl std::fmt::Display for $type {
-            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        impl ::std::fmt::Display for $type {
+            fn fmt(&self, f: &mut ::std::fmt::Formatter<'_>) -> ::std::fmt::Result {
                 f.write_str(self.as_str())
             }
         }
 
-        impl std::str::FromStr for $type {
+        impl ::std::str::FromStr for $type {
             type Err = $crate::vocabulary::UnknownWord;
 
-            fn from_str(word: &str) -> Result<Self, Self::Err> {
+            fn from_str(word: &str) -> ::std::result::Result<Self, Self::Err> {
                 match word {
                     $($word => Ok(Self::$variant),)+
                     _ => Err($crate::vocabulary::UnknownWord {
@@ -65,7 +83,46 @@ macro_rules! vocabulary {
                 }
             }
         }
+
+        $crate::word_in_serde!($type);
     };
 }
 
-pub(crate) use vocabulary;
+pub use vocabulary;
+
+#[cfg(feature = "serde")]
+#[doc(hidden)]
+pub use serde;
+
+/// Writes and reads a vocabulary's member as its word.
+#[cfg(feature = "serde")]
+#[doc(hidden)]
+#[macro_export]
+macro_rules! word_in_serde {
+    ($type:ident) => {
+        impl $crate::vocabulary::serde::Serialize for $type {
+            fn serialize<S: $crate::vocabulary::serde::Serializer>(
+                &self,
+                serializer: S,
+            ) -> ::std::result::Result<S::Ok, S::Error> {
+                serializer.serialize_str(self.as_str())
+            }
+        }
+
+        impl<'de> $crate::vocabulary::serde::Deserialize<'de> for $type {
+            fn deserialize<D: $crate::vocabulary::serde::Deserializer<'de>>(
+                deserializer: D,
+            ) -> ::std::result::Result<Self, D::Error> {
+                let word = <::std::borrow::Cow<'de, str>>::deserialize(deserializer)?;
+                word.parse().map_err($crate::vocabulary::serde::de::Error::custom)
+            }
+        }
+    };
+}
+
+#[cfg(not(feature = "serde"))]
+#[doc(hidden)]
+#[macro_export]
+macro_rules! word_in_serde {
+    ($type:ident) => {};
+}

@@ -197,7 +197,7 @@ fn a_fleet_that_learns_is_calibrated_and_nearly_as_good_as_an_oracle() {
     for fleet in &FLEETS {
         let chains = simulate(fleet);
         let histories: Vec<ChainHistory<'_>> =
-            chains.iter().map(|chain| ChainHistory { group: "fleet", readings: &chain.readings }).collect();
+            chains.iter().map(|chain| ChainHistory::new("fleet", &chain.readings)).collect();
         let defaults = WearParameters::default();
         let learned = fit(&histories, &defaults, &InstrumentCalibrations::default());
         let mean = fleet.wear.ln() + defaults.mean_log_rate();
@@ -266,8 +266,8 @@ fn a_small_group_stays_near_the_fleet_and_a_large_one_speaks_for_itself() {
     let difference = |other: &[Simulated]| {
         let histories: Vec<ChainHistory<'_>> = usual
             .iter()
-            .map(|chain| ChainHistory { group: "usual", readings: &chain.readings })
-            .chain(other.iter().map(|chain| ChainHistory { group: "other", readings: &chain.readings }))
+            .map(|chain| ChainHistory::new("usual", &chain.readings))
+            .chain(other.iter().map(|chain| ChainHistory::new("other", &chain.readings)))
             .collect();
         let fit = fit(&histories, &WearParameters::default(), &InstrumentCalibrations::default());
         let other = &fit.groups["other"];

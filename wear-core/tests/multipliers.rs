@@ -190,8 +190,11 @@ fn learning_the_multipliers_explains_more_of_the_spread_between_chains() {
                 .collect()
         })
         .collect();
-    let histories: Vec<ChainHistory<'_>> =
-        simulated.iter().zip(&timed).map(|((group, _), readings)| ChainHistory { group, readings }).collect();
+    let histories: Vec<ChainHistory<'_>> = simulated
+        .iter()
+        .zip(&timed)
+        .map(|((group, _), readings)| ChainHistory::new(group, readings))
+        .collect();
     let without =
         calibration::fit(&histories, &WearParameters::default(), &InstrumentCalibrations::default());
     println!("τ with the priors {:.3}, learned {:.3}, true 0.300", without.sd_within, found.fleet.sd_within);

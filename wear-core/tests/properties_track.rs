@@ -26,7 +26,11 @@ fn summary(points: Vec<TrackPoint>) -> TrackSummary {
 fn at(seconds: f64, north_m: f64, east_m: f64) -> TrackPoint {
     let latitude = 47.0 + north_m / METRES_PER_DEGREE;
     let longitude = 8.0 + east_m / METRES_PER_DEGREE / 47.0_f64.to_radians().cos();
-    TrackPoint { seconds, position: Some(Position { latitude, longitude }), ..TrackPoint::default() }
+    TrackPoint {
+        seconds: Some(seconds),
+        position: Some(Position { latitude, longitude }),
+        ..TrackPoint::default()
+    }
 }
 
 /// Straight north at a steady speed, a point a second.
@@ -34,9 +38,13 @@ fn northwards(seconds: u32, speed_m_s: f64) -> Vec<TrackPoint> {
     (0..=seconds).map(|s| at(f64::from(s), speed_m_s * f64::from(s), 0.0)).collect()
 }
 
+fn time(point: &TrackPoint) -> f64 {
+    point.seconds.unwrap()
+}
+
 fn with_heights(mut points: Vec<TrackPoint>, height: impl Fn(f64) -> f64) -> Vec<TrackPoint> {
     for point in &mut points {
-        point.elevation_m = Some(height(point.seconds));
+        point.elevation_m = Some(height(time(point)));
     }
     points
 }
@@ -48,7 +56,7 @@ fn close(a: f64, b: f64, relative: f64) -> bool {
 fn any_point() -> impl Strategy<Value = TrackPoint> {
     let sample = |largest: f64| prop::option::weighted(0.7, 0.0..=largest);
     (
-        0_u32..5_000,
+        prop::option::weighted(0.8, 0_u32..5_000),
         prop::option::weighted(0.9, (-90.0..=90.0_f64, -180.0..=180.0_f64)),
         prop::option::weighted(0.8, -1_000.0..=10_000.0_f64),
         (sample(5_000.0), sample(300.0), sample(60.0), sample(1e6)),
@@ -57,7 +65,7 @@ fn any_point() -> impl Strategy<Value = TrackPoint> {
         .prop_map(
             |(seconds, place, elevation_m, (power_w, cadence_rpm, speed_m_s, distance_m), after_pause)| {
                 TrackPoint {
-                    seconds: f64::from(seconds),
+                    seconds: seconds.map(f64::from),
                     position: place.map(|(latitude, longitude)| Position { latitude, longitude }),
                     elevation_m,
                     power_w,
@@ -99,7 +107,7 @@ fn finite(summary: &TrackSummary) -> bool {
     let climb =
         summary.climb.map_or([0.0; 3], |ClimbBand { low_m, likely_m, high_m }| [low_m, likely_m, high_m]);
     let energy = summary.energy.map_or([0.0; 3], |energy| [energy.kj, energy.own_ln_sd, energy.shared_ln_sd]);
-    let all = [summary.distance_km, summary.moving_seconds, summary.elapsed_seconds];
+    let all = [summary.distance_km, summary.moving_seconds, summary.elapsed_seconds.unwrap_or(0.0)];
     all.iter().chain(&climb).chain(&energy).all(|number| number.is_finite() && *number >= 0.0)
 }
 
@@ -113,7 +121,7 @@ proptest! {
         let track = Track::new(points).unwrap();
         let found = track.summary(&TrackSettings::new(usage, surface));
         prop_assert!(finite(&found), "{found:?}");
-        prop_assert!(found.moving_seconds <= found.elapsed_seconds + 1e-6);
+        prop_assert!(found.moving_seconds <= found.elapsed_seconds.unwrap_or(0.0) + 1e-6);
         prop_assert!(found.points_used <= found.points);
         if let Some(ClimbBand { low_m, likely_m, high_m }) = found.climb {
             prop_assert!(low_m <= likely_m && likely_m <= high_m);
@@ -137,7 +145,7 @@ proptest! {
         let index = which % points.len();
         let point = &mut points[index];
         match field {
-            0 => point.seconds = wrong,
+            0 => point.seconds = Some(wrong),
             1 => point.position = Some(Position { latitude: wrong, longitude: 0.0 }),
             2 => point.position = Some(Position { latitude: 0.0, longitude: wrong }),
             3 => point.elevation_m = Some(wrong),
@@ -156,7 +164,7 @@ proptest! {
         let total = end.distance_m.unwrap_or(0.0);
         let mut back: Vec<TrackPoint> = points.iter().rev().copied().collect();
         for point in &mut back {
-            point.seconds = end.seconds - point.seconds;
+            point.seconds = Some(time(&end) - time(point));
             point.distance_m = point.distance_m.map(|metres| total - metres);
         }
         for counted in [true, false] {
@@ -174,7 +182,7 @@ proptest! {
     fn time_moved_and_points_repeated_change_nothing(points in plausible_ride(), shift in -100_000..100_000_i32) {
         let mut doubled = Vec::new();
         for point in &points {
-            let moved = TrackPoint { seconds: point.seconds + f64::from(shift), ..*point };
+            let moved = TrackPoint { seconds: Some(time(point) + f64::from(shift)), ..*point };
             doubled.extend([moved, moved]);
         }
         let (once, twice) = (summary(points.clone()), summary(doubled));
@@ -282,8 +290,11 @@ fn noise_at_rest_is_no_distance_and_no_time() {
 fn gaps_pauses_jumps_and_spikes_are_told_apart() {
     let mut points = northwards(600, 5.0);
     // 300 m in a tunnel without a point.
-    points.retain(|point| !(200.0..260.0).contains(&point.seconds) || point.seconds == 200.0);
-    points.iter_mut().filter(|point| point.seconds > 200.0).for_each(|point| point.seconds += 30.0);
+    points.retain(|point| !(200.0..260.0).contains(&time(point)) || time(point) == 200.0);
+    points
+        .iter_mut()
+        .filter(|point| time(point) > 200.0)
+        .for_each(|point| point.seconds = Some(time(point) + 30.0));
     let gap = summary(points);
     assert!((gap.distance_km - 3.0).abs() < 0.01, "{gap:?}");
     assert!(
@@ -292,8 +303,8 @@ fn gaps_pauses_jumps_and_spikes_are_told_apart() {
 
     let mut points = northwards(600, 5.0);
     let by_train = 20_000.0;
-    for point in points.iter_mut().filter(|point| point.seconds > 300.0) {
-        *point = at(point.seconds + 1800.0, 5.0 * point.seconds + by_train, 0.0);
+    for point in points.iter_mut().filter(|point| time(point) > 300.0) {
+        *point = at(time(point) + 1800.0, 5.0 * time(point) + by_train, 0.0);
     }
     points[301].after_pause = true;
     let train = summary(points.clone());
@@ -305,10 +316,7 @@ fn gaps_pauses_jumps_and_spikes_are_told_apart() {
 
     // 20 km in one second, never to return; and one point far out at sea.
     let mut points = northwards(600, 5.0);
-    points
-        .iter_mut()
-        .skip(301)
-        .for_each(|point| *point = at(point.seconds, 5.0 * point.seconds + by_train, 0.0));
+    points.iter_mut().skip(301).for_each(|point| *point = at(time(point), 5.0 * time(point) + by_train, 0.0));
     points[100] = at(100.0, 0.0, 90_000.0);
     let odd = summary(points);
     assert!((odd.distance_km - 2.995).abs() < 0.01, "{odd:?}");
@@ -402,7 +410,7 @@ fn road_work_is_that_of_the_formula() {
 fn a_trainer_counts_work_and_what_it_says_of_distance() {
     let mut points: Vec<TrackPoint> = (0..=1200)
         .map(|s| TrackPoint {
-            seconds: f64::from(s),
+            seconds: Some(f64::from(s)),
             power_w: Some(200.0),
             cadence_rpm: Some(85.0),
             distance_m: Some(9.0 * f64::from(s)),
@@ -474,11 +482,114 @@ fn across_the_date_line_and_the_pole_is_not_round_the_world() {
             let east = f64::from(s) * 5e-5 + 179.9975;
             let longitude = if east > 180.0 { east - 360.0 } else { east };
             TrackPoint {
-                seconds: f64::from(s),
+                seconds: Some(f64::from(s)),
                 position: Some(place(-17.0, longitude)),
                 ..TrackPoint::default()
             }
         })
         .collect();
     assert!((summary(points).distance_km - 0.5324).abs() < 0.001);
+}
+
+/// 14.9 km at 5 m/s in 871 points over a hill of 60 m.
+fn with_all_times() -> Vec<TrackPoint> {
+    // The 513 points in the middle are a second or two apart, the rest twice as far.
+    let step = |i: usize| if (180..692).contains(&i) { 6_100.0 / 512.0 } else { 8_800.0 / 358.0 };
+    let mut metres = 0.0;
+    (0..871)
+        .map(|i| {
+            let here: f64 = metres;
+            metres += step(i);
+            let height = 400.0 + 30.0 * (1.0 - (here / 14_900.0 * std::f64::consts::TAU).cos());
+            TrackPoint { elevation_m: Some(height), ..at(here / 5.0, here, 0.0) }
+        })
+        .collect()
+}
+
+/// The same, with times on 513 of the points.
+fn partly_timed() -> Vec<TrackPoint> {
+    let mut points = with_all_times();
+    points[..180].iter_mut().for_each(|point| point.seconds = None);
+    points[693..].iter_mut().for_each(|point| point.seconds = None);
+    points
+}
+
+#[test]
+fn points_without_a_time_count_their_way() {
+    let mut points = partly_timed();
+    points.iter_mut().for_each(|point| point.power_w = Some(150.0));
+    assert_eq!(points.iter().filter(|point| point.seconds.is_some()).count(), 513);
+    let timed_only: Vec<TrackPoint> =
+        points.iter().copied().filter(|point| point.seconds.is_some()).collect();
+    let (found, before) = (summary(points.clone()), summary(timed_only));
+    println!(
+        "{:.1} km with every point, {:.1} km with timed points alone",
+        found.distance_km, before.distance_km
+    );
+    assert!(close(found.distance_km, 14.9, 2e-3) && close(before.distance_km, 6.1, 2e-3));
+    assert!(close(found.untimed_km, 14.9 - before.distance_km, 2e-3));
+    assert_eq!(
+        (found.elapsed_seconds, found.moving_seconds),
+        (before.elapsed_seconds, before.moving_seconds)
+    );
+    assert!(
+        matches!(found.warnings[0], TrackWarning::WithoutTime { count: 358, .. }),
+        "{:?}",
+        found.warnings
+    );
+    // Power covers 41 % of the way: too little, so the road tells.
+    let energy = found.energy.unwrap();
+    assert_eq!(energy.source, EnergySource::RoadPower);
+    let climb = found.climb.unwrap();
+    assert!((climb.likely_m - 60.0).abs() < 1.5, "{climb:?}");
+    let timed = summary(with_all_times()).energy.unwrap();
+    assert!(close(energy.kj, timed.kj, 0.25), "{} {}", energy.kj, timed.kj);
+    assert!(energy.own_ln_sd > 0.07 && energy.shared_ln_sd > 0.07, "{energy:?}");
+}
+
+#[test]
+fn a_track_without_any_times_is_distance_and_climb() {
+    let mut points = partly_timed();
+    points.iter_mut().for_each(|point| point.seconds = None);
+    let found = summary(points);
+    assert!(close(found.distance_km, 14.9, 2e-3), "{}", found.distance_km);
+    assert_eq!((found.elapsed_seconds, found.moving_seconds), (None, 0.0));
+    let energy = found.energy.unwrap();
+    assert_eq!(energy.source, EnergySource::DistanceAndClimb);
+    let ride = found.facts(&town()).unwrap();
+    let exposure = wear_core::exposure::RideExposure::of(
+        &ride,
+        &Drivetrain::new(&DrivetrainFacts {
+            rings: vec![42],
+            cogs: vec![11, 13, 15, 17, 20, 23, 26, 30],
+            links: 114,
+            ..DrivetrainFacts::default()
+        })
+        .unwrap(),
+        &wear_core::exposure::ExposureModel::default(),
+    );
+    assert!(close(exposure.energy.kj, energy.kj, 1e-9), "{} {}", exposure.energy.kj, energy.kj);
+}
+
+#[test]
+fn a_missing_time_between_two_times_is_filled_in_by_the_way() {
+    let mut points = northwards(600, 5.0);
+    let whole = summary(points.clone());
+    for i in (1..600).filter(|i| i % 3 != 0) {
+        points[i].seconds = None;
+    }
+    let found = summary(points);
+    assert!(close(found.distance_km, whole.distance_km, 1e-9));
+    assert!(close(found.moving_seconds, whole.moving_seconds, 1e-6) && found.untimed_km == 0.0);
+    assert_eq!(found.warnings[0], TrackWarning::WithoutTime { count: 400, metres: 0.0 });
+}
+
+#[test]
+fn a_stretch_without_times_that_nobody_could_have_ridden_is_a_jump() {
+    let mut points: Vec<TrackPoint> =
+        (0..100).map(|i| at(f64::from(i) * 2.0, f64::from(i) * 500.0, 0.0)).collect();
+    points[1..99].iter_mut().for_each(|point| point.seconds = None);
+    let found = summary(points);
+    assert_eq!(found.distance_km, 0.0, "{:?}", found.warnings);
+    assert!(found.warnings.iter().any(|warning| matches!(warning, TrackWarning::Jumps { .. })));
 }

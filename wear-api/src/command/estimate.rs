@@ -76,7 +76,7 @@ fn learn(mut input: BufReader<impl Read>, mut output: impl Write) -> io::Result<
     let chains: Vec<ChainHistory<'_>> = lines
         .iter()
         .filter_map(|line| match line {
-            Line::Case(case) => Some(ChainHistory { group: &case.group, readings: &case.readings }),
+            Line::Case(case) => Some(case.history()),
             Line::Wrong { .. } => None,
         })
         .collect();

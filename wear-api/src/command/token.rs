@@ -1,6 +1,7 @@
 //! `wear-api token`.
 
 use std::process::ExitCode;
+use std::str::FromStr;
 
 use clap::Args;
 
@@ -27,8 +28,14 @@ pub(super) struct MakeToken {
     label: Label,
 }
 
-pub(super) fn parse<T: std::str::FromStr<Err = Invalid>>(given: &str) -> Result<T, String> {
-    given.parse().map_err(|error: Invalid| format!("{error}; allowed: {}", error.allowed()))
+pub(super) fn parse<T>(given: &str) -> Result<T, String>
+where
+    T: FromStr<Err: Into<Invalid>>,
+{
+    given.parse().map_err(|error: T::Err| {
+        let invalid: Invalid = error.into();
+        format!("{invalid}; allowed: {}", invalid.allowed())
+    })
 }
 
 impl MakeToken {

@@ -1,5 +1,6 @@
 //! The bench: its days, its settings, and when bikes are away.
 
+use super::{Field, Form};
 use chrono::{Datelike, NaiveDate, Weekday};
 use wear_core::bounds;
 
@@ -20,7 +21,7 @@ impl Minutes {
     pub fn new(given: i64) -> Result<Self, Invalid> {
         u32::try_from(given).ok().filter(|minutes| i64::from(*minutes) <= Self::MAXIMUM).map(Self).ok_or(
             Invalid::WholeNumber {
-                what: bounds::BENCH_MINUTES.name,
+                what: Field::Quantity { bound: &bounds::BENCH_MINUTES },
                 given,
                 minimum: 0,
                 maximum: Self::MAXIMUM,
@@ -164,11 +165,8 @@ impl BenchSettings {
     /// [`Invalid::Together`].
     pub fn check(self) -> Result<Self, Invalid> {
         if self.setup > self.chain.min(self.cassette).min(self.ring) {
-            let what = "setup_minutes and the minutes of a swap";
-            return Err(Invalid::Together {
-                what,
-                allowed: "setup_minutes up to the shortest swap's minutes",
-            });
+            let what = Field::SetupAndSwapMinutes;
+            return Err(Invalid::Together { what, allowed: Form::SetupUpToShortest });
         }
         Ok(self)
     }

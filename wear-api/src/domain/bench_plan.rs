@@ -236,7 +236,7 @@ pub struct BenchPin {
     pub date: NaiveDate,
 }
 
-super::word::words! {
+wear_core::vocabulary! {
     /// Which of the workshop's plans is asked for.
     PlanState, "state" {
         /// The one accepted last.

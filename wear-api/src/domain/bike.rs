@@ -75,7 +75,7 @@ impl BikePatch {
     }
 }
 
-super::word::words! {
+wear_core::vocabulary! {
     /// In which order a list of bikes comes.
     BikeSort, "sort" {
         /// In the order they were entered.

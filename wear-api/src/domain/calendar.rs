@@ -1,5 +1,6 @@
 //! The workshop's calendar: an address that holds a secret, and what stands in it.
 
+use super::{Field, Form};
 use std::fmt;
 use std::str::FromStr;
 
@@ -52,7 +53,7 @@ impl FromStr for CalendarSecret {
     type Err = Invalid;
 
     fn from_str(given: &str) -> Result<Self, Invalid> {
-        let malformed = || Invalid::Malformed { what: "calendar", allowed: "an address as it was shown" };
+        let malformed = || Invalid::Malformed { what: Field::Calendar, allowed: Form::AddressAsShown };
         if given.len() != 2 * BYTES || !given.bytes().all(|byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f')) {
             return Err(malformed());
         }

@@ -1,5 +1,6 @@
 //! Steps of a swap that somebody ticked.
 
+use super::Field;
 use wear_core::drivetrain::procedure;
 
 use super::Invalid;
@@ -17,7 +18,7 @@ impl Checklist {
         let mut ticked = Vec::new();
         for (index, word) in words.into_iter().enumerate() {
             let known = procedure::ALL.iter().find(|step| step.id == word);
-            let step = known.ok_or((index, Invalid::NoSuch { what: "step of a swap" }))?;
+            let step = known.ok_or((index, Invalid::NoSuch { what: Field::StepOfSwap }))?;
             if !ticked.contains(&step.id) {
                 ticked.push(step.id);
             }

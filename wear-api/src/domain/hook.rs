@@ -1,5 +1,6 @@
 //! Hooks: addresses that are told of alerts, the secret that signs what they get, and what became of it.
 
+use super::{Field, Form};
 use std::fmt;
 use std::str::FromStr;
 
@@ -11,7 +12,7 @@ use url::{Host, Url};
 
 use super::{HookId, Invalid, Label, MessageId, NoRandomness, Timestamp};
 
-super::word::words! {
+wear_core::vocabulary! {
     /// What a hook can be told of.
     HookEvent, "event" {
         /// The outlook of a chain asks for a reading by a date.
@@ -27,7 +28,7 @@ super::word::words! {
     }
 }
 
-super::word::words! {
+wear_core::vocabulary! {
     /// Why a hook gets nothing more.
     DisabledReason, "reason" {
         /// A manager switched it off.
@@ -39,7 +40,7 @@ super::word::words! {
     }
 }
 
-super::word::words! {
+wear_core::vocabulary! {
     /// Where a delivery stands.
     MessageState, "state" {
         /// It will be tried, or tried again.
@@ -51,7 +52,7 @@ super::word::words! {
     }
 }
 
-super::word::words! {
+wear_core::vocabulary! {
     /// What an attempt came to.
     AttemptOutcome, "outcome" {
         /// The receiver answered 2xx.
@@ -93,13 +94,12 @@ impl HookUrl {
     /// # Errors
     /// [`Invalid::TextLength`], [`Invalid::Unparsed`].
     pub fn new(given: &str) -> Result<Self, Invalid> {
-        const ALLOWED: &str =
-            "an absolute https:// address with a host, without user name, password and fragment";
+        const ALLOWED: Form = Form::HookAddress;
         let length = given.chars().count();
         if length > Self::MAXIMUM {
-            return Err(Invalid::TextLength { what: "url", length, minimum: 1, maximum: Self::MAXIMUM });
+            return Err(Invalid::TextLength { what: Field::Url, length, minimum: 1, maximum: Self::MAXIMUM });
         }
-        let wrong = || Invalid::unparsed("url", given, ALLOWED);
+        let wrong = || Invalid::unparsed(Field::Url, given, ALLOWED);
         let url = Url::parse(given).map_err(|_| wrong())?;
         let plain = url.username().is_empty() && url.password().is_none() && url.fragment().is_none();
         let web = matches!(url.scheme(), "https" | "http");
@@ -166,7 +166,7 @@ impl HookSecret {
     pub fn from_bytes(bytes: Vec<u8>) -> Result<Self, Invalid> {
         match bytes.len() {
             24..=64 => Ok(Self(bytes)),
-            found => Err(Invalid::Count { what: "secret's bytes", found, minimum: 24, maximum: 64 }),
+            found => Err(Invalid::Count { what: Field::SecretBytes, found, minimum: 24, maximum: 64 }),
         }
     }
 
@@ -196,7 +196,7 @@ impl FromStr for HookSecret {
         given
             .strip_prefix(Self::PREFIX)
             .and_then(|text| STANDARD.decode(text).ok())
-            .ok_or(Invalid::Malformed { what: "secret", allowed: "whsec_ and base64" })
+            .ok_or(Invalid::Malformed { what: Field::Secret, allowed: Form::Secret })
             .and_then(Self::from_bytes)
     }
 }

@@ -1,5 +1,6 @@
 //! Ids: UUIDs of version 7 (RFC 9562), so that they sort by the time they were made.
 
+use super::Form;
 use std::fmt;
 use std::str::FromStr;
 
@@ -47,7 +48,7 @@ macro_rules! ids {
             fn from_str(given: &str) -> Result<Self, Invalid> {
                 Uuid::parse_str(given)
                     .map(Self)
-                    .map_err(|_| Invalid::Malformed { what: $what, allowed: "a UUID" })
+                    .map_err(|_| Invalid::Malformed { what: $crate::domain::Field::Named { name: $what }, allowed: Form::Uuid })
             }
         }
     )+};

@@ -8,7 +8,7 @@ use wear_core::drivetrain::DrivetrainError;
 use wear_core::reading::MeasurementError;
 use wear_core::vocabulary::UnknownWord;
 
-use super::Timestamp;
+use super::{Field, Form, Timestamp};
 
 /// Why a value isn't accepted. The text says what was given; [`Invalid::allowed`] what would be right.
 #[derive(Debug, Clone, PartialEq, Error)]
@@ -21,7 +21,7 @@ pub enum Invalid {
     #[error("{what} is {given}")]
     WholeNumber {
         /// Name of the quantity.
-        what: &'static str,
+        what: Field,
         /// What was given.
         given: i64,
         /// Smallest legal value.
@@ -29,11 +29,25 @@ pub enum Invalid {
         /// Largest legal value.
         maximum: i64,
     },
+    /// More than the rest of a ride allows.
+    #[error("{what} is {given} {unit} on {distance_km} km")]
+    TooMuchForRide {
+        /// Name of the quantity.
+        what: Field,
+        /// What was given.
+        given: f64,
+        /// Most that the ride allows.
+        maximum: f64,
+        /// Unit of both.
+        unit: &'static str,
+        /// How far the ride went.
+        distance_km: f64,
+    },
     /// A text too short or too long, counted in characters after trimming.
     #[error("{what} has {length} characters")]
     TextLength {
         /// Name of the text.
-        what: &'static str,
+        what: Field,
         /// Characters found.
         length: usize,
         /// Fewest characters allowed.
@@ -45,7 +59,7 @@ pub enum Invalid {
     #[error("{what} holds a control character")]
     ControlCharacter {
         /// Name of the text.
-        what: &'static str,
+        what: Field,
     },
     /// A word that isn't in its list.
     #[error("{what} is {given:?}")]
@@ -61,7 +75,7 @@ pub enum Invalid {
     #[error("{what} has {found} entries")]
     Count {
         /// Name of the list.
-        what: &'static str,
+        what: Field,
         /// Entries found.
         found: usize,
         /// Fewest entries allowed.
@@ -73,35 +87,35 @@ pub enum Invalid {
     #[error("{what} is malformed")]
     Malformed {
         /// Name of the value.
-        what: &'static str,
+        what: Field,
         /// The form it should have.
-        allowed: &'static str,
+        allowed: Form,
     },
     /// A text that should have a form and hasn't, with what was given.
     #[error("{what} is {given:?}")]
     Unparsed {
         /// Name of the value.
-        what: &'static str,
+        what: Field,
         /// What was given, shortened to 64 characters.
         given: String,
         /// The form it should have.
-        allowed: &'static str,
+        allowed: Form,
     },
     /// A value that isn't there and has to be.
     #[error("{what} is missing")]
     Missing {
         /// Name of the value.
-        what: &'static str,
+        what: Field,
         /// What should be there.
-        allowed: &'static str,
+        allowed: Form,
     },
     /// Two values that don't go together.
     #[error("{what} don't go together")]
     Together {
         /// Names of the values.
-        what: &'static str,
+        what: Field,
         /// Which combination would do.
-        allowed: &'static str,
+        allowed: Form,
     },
     /// A time or date after the present.
     #[error("{given} is in the future")]
@@ -139,7 +153,7 @@ pub enum Invalid {
     #[error("there is no such {what}")]
     NoSuch {
         /// What the id should name.
-        what: &'static str,
+        what: Field,
     },
 }
 
@@ -152,7 +166,7 @@ impl Invalid {
 
     /// [`Invalid::Unparsed`], with what was given cut to a length fit for a message.
     #[must_use]
-    pub fn unparsed(what: &'static str, given: &str, allowed: &'static str) -> Self {
+    pub fn unparsed(what: Field, given: &str, allowed: Form) -> Self {
         Self::Unparsed { what, given: given.chars().take(64).collect(), allowed }
     }
 
@@ -162,6 +176,9 @@ impl Invalid {
         match self {
             Self::OutOfRange(error) => error.bound.allowed(),
             Self::WholeNumber { minimum, maximum, .. } => format!("{minimum} to {maximum}"),
+            Self::TooMuchForRide { maximum, unit, distance_km, .. } => {
+                format!("0 to {maximum:.0} {unit} on {distance_km} km")
+            }
             Self::TextLength { minimum, maximum, .. } => format!("{minimum} to {maximum} characters"),
             Self::ControlCharacter { .. } => "text without control characters".to_owned(),
             Self::UnknownWord { allowed, .. } => allowed.join(", "),
@@ -169,7 +186,7 @@ impl Invalid {
             Self::Malformed { allowed, .. }
             | Self::Unparsed { allowed, .. }
             | Self::Missing { allowed, .. }
-            | Self::Together { allowed, .. } => (*allowed).to_owned(),
+            | Self::Together { allowed, .. } => allowed.to_string(),
             Self::InFuture { now, .. } => format!("up to {now}"),
             Self::BeforeFitting { fitted_at, .. } => format!("from {fitted_at}"),
             Self::AfterRemoval { removed_at, .. } => format!("up to {removed_at}"),
@@ -194,23 +211,20 @@ impl From<UnknownWord> for Invalid {
 impl From<MeasurementError> for Invalid {
     fn from(error: MeasurementError) -> Self {
         match error {
-            MeasurementError::GaugeHasNoPercent { .. } => Self::Together {
-                what: "a drop-in gauge and a percent or length",
-                allowed: "mark_percent and drops_in with drop_in and drop_in_isolating",
-            },
-            MeasurementError::NotAGauge { .. } => Self::Together {
-                what: "this instrument and drops_in",
-                allowed: "percent or spots with rule, caliper and dial",
-            },
-            MeasurementError::NoLength { .. } => Self::Together {
-                what: "this instrument and a length over pitches",
-                allowed: "pitches and length_mm with rule",
-            },
+            MeasurementError::GaugeHasNoPercent { .. } => {
+                Self::Together { what: Field::PercentOnGauge, allowed: Form::MarkWithGauge }
+            }
+            MeasurementError::NotAGauge { .. } => {
+                Self::Together { what: Field::DropsInWithoutGauge, allowed: Form::PercentWithScale }
+            }
+            MeasurementError::NoLength { .. } => {
+                Self::Together { what: Field::LengthOnInstrument, allowed: Form::LengthWithRule }
+            }
             MeasurementError::OutOfRange(error) => Self::OutOfRange(error),
             MeasurementError::Spots { count } => {
-                Self::Count { what: "spots", found: count, minimum: 1, maximum: 32 }
+                Self::Count { what: Field::Spots, found: count, minimum: 1, maximum: 32 }
             }
-            _ => Self::Malformed { what: "measurement", allowed: "a measurement of a known kind" },
+            _ => Self::Malformed { what: Field::Measurement, allowed: Form::KnownMeasurement },
         }
     }
 }
@@ -221,11 +235,9 @@ impl From<DrivetrainError> for FieldError {
         let pointer = format!("/{}", error.field());
         match error {
             DrivetrainError::OutOfRange { source, .. } => Invalid::from(source).at(pointer),
-            _ => Invalid::Together {
-                what: "gearing and the number of sprockets",
-                allowed: "single_speed with one ring and one cog",
+            _ => {
+                Invalid::Together { what: Field::GearingAndSprockets, allowed: Form::SingleSpeed }.at(pointer)
             }
-            .at(pointer),
         }
     }
 }

@@ -4,7 +4,7 @@ use chrono::Duration;
 
 use super::{BikeId, JobId, Timestamp, WorkshopId};
 
-super::word::words! {
+wear_core::vocabulary! {
     /// What there is to do.
     JobKind, "job kind" {
         /// Fit the fleet's groups anew.

@@ -9,6 +9,7 @@ mod bike_outlook;
 mod calendar;
 mod care;
 mod checklist;
+mod field;
 mod fitting;
 mod hook;
 mod idempotency;
@@ -36,8 +37,6 @@ mod text;
 mod timestamp;
 mod token;
 mod track_record;
-mod word;
-pub(crate) use word::words;
 mod workshop;
 
 pub use alert::{Alert, AlertChange};
@@ -52,13 +51,11 @@ pub use bench_plan::{
     WaitsFor,
 };
 pub use bike::{Bike, BikeFacts, BikeFilter, BikePatch, BikeSort, NewBike};
-pub use bike_outlook::{
-    Band, Basis, CassetteReport, CurvePoint, DateBand, DriverShare, EnergySourcePercent, Outlook, RingReport,
-    SprocketDamage, Warning,
-};
+pub use bike_outlook::{DateBand, Outlook};
 pub use calendar::{CalendarSecret, PlannedSwap};
 pub use care::Care;
 pub use checklist::Checklist;
+pub use field::{Field, Form};
 pub use fitting::Fitting;
 pub use hook::{
     Attempt, AttemptOutcome, DisabledReason, Hook, HookEvent, HookFacts, HookMessage, HookSecret,
@@ -74,16 +71,18 @@ pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Backlog, Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
 pub use measured::{Entry, Measured};
 pub use money::{Currency, Money};
-pub use need::{BikeNeeds, NEED_DAYS, NeededPart, SwapNeeds};
+pub use need::{BikeNeeds, NeededPart, SwapNeeds};
 pub use once::Once;
-pub use outlook::{FleetEntry, OutlookFilter, OutlookRow, OutlookSummary, Remaining};
+pub use outlook::{FleetEntry, OutlookFilter, OutlookRow, OutlookSummary};
 pub use page::{Cursor, Page, PageRequest, PageSize};
 pub use part::{NewPart, Part, PartFacts};
 pub use part_model::{Geometry, PartModel, PartModelFacts, StandIn};
 pub use place::{Place, Position};
-pub use policy::{PartsOfGroup, Policy, PolicyPrices, PriceWishes, RateFrom};
+pub use policy::{Assumption, PartsOfGroup, Policy, PolicyPrices, PriceWishes};
 pub use reading::{NewReading, Reading, Voiding};
-pub use ride::{BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome};
+pub use ride::{
+    BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome, RideSpan, RideWarning,
+};
 pub use role::Role;
 pub use session::{NewSession, Session};
 pub use stock::{
@@ -95,7 +94,9 @@ pub use symptom::{NewReport, Report};
 pub use text::{GroupName, IdempotencyKey, Label, Note, Source, SourceId, WorkshopName};
 pub use timestamp::{CLOCK_SKEW, Timestamp};
 pub use token::{NewToken, NoRandomness, Token, TokenHash, TokenSecret};
-pub use track_record::{ChainRecord, FleetRate, KeptForecast, Month, MonthlyTally, ReadChain, ScoredReading};
+pub use track_record::{
+    ChainRecord, Drift, FleetRate, KeptForecast, Month, MonthlyTally, ReadChain, ScoredReading,
+};
 pub use wear_core::drivetrain::{Drivetrain, DrivetrainFacts, Gearing, Teeth};
 pub use wear_core::exposure::care::CareKind;
 pub use wear_core::exposure::{Surface, Use};

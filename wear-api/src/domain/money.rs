@@ -1,5 +1,6 @@
 //! Money in whole minor units.
 
+use super::{Field, Form};
 use std::fmt;
 use std::str::FromStr;
 
@@ -29,7 +30,7 @@ impl FromStr for Currency {
     fn from_str(given: &str) -> Result<Self, Invalid> {
         match given.as_bytes() {
             &[a, b, c] if [a, b, c].iter().all(u8::is_ascii_uppercase) => Ok(Self([a, b, c])),
-            _ => Err(Invalid::Malformed { what: "currency", allowed: "three upper-case letters, ISO 4217" }),
+            _ => Err(Invalid::Malformed { what: Field::Currency, allowed: Form::Currency }),
         }
     }
 }
@@ -52,12 +53,7 @@ impl Money {
     pub fn new(minor: i64, currency: Currency) -> Result<Self, Invalid> {
         let maximum = Self::MAXIMUM_MINOR;
         if !(0..=maximum).contains(&minor) {
-            return Err(Invalid::WholeNumber {
-                what: "amount in minor units",
-                given: minor,
-                minimum: 0,
-                maximum,
-            });
+            return Err(Invalid::WholeNumber { what: Field::AmountMinor, given: minor, minimum: 0, maximum });
         }
         Ok(Self { minor, currency })
     }

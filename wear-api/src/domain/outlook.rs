@@ -1,20 +1,10 @@
 //! What is kept of a bike's outlook.
 
 use chrono::NaiveDate;
-use wear_core::units::{Kilometres, Probability};
+use wear_core::degradation::Quantiles;
+use wear_core::units::Probability;
 
 use super::{Advice, BikeId, GroupName, Label, PartId, Timestamp, Use};
-
-/// How far a chain has to go, km, at three levels of confidence.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Remaining {
-    /// One chain in ten reaches its limit before this.
-    pub p10: Kilometres,
-    /// One in two.
-    pub p50: Kilometres,
-    /// Nine in ten.
-    pub p90: Kilometres,
-}
 
 /// What lists need of a bike's outlook.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -33,8 +23,8 @@ pub struct OutlookSummary {
     pub measure_by: Option<NaiveDate>,
     /// The probability that the chain is over its limit now.
     pub probability_over: Option<Probability>,
-    /// How far the chain has to go.
-    pub remaining: Option<Remaining>,
+    /// How far the chain has to go, km.
+    pub remaining: Option<Quantiles>,
     /// The instant it was computed for.
     pub computed_at: Timestamp,
 }

@@ -1,5 +1,6 @@
 //! Pages of a list, by keyset: each starts after the last entry of the one before.
 
+use super::{Field, Form};
 use std::fmt;
 use std::str::FromStr;
 
@@ -26,7 +27,7 @@ impl PageSize {
         match u8::try_from(given) {
             Ok(size @ 1..=Self::MAXIMUM) => Ok(Self(size)),
             _ => Err(Invalid::WholeNumber {
-                what: "limit",
+                what: Field::Limit,
                 given,
                 minimum: 1,
                 maximum: i64::from(Self::MAXIMUM),
@@ -59,11 +60,11 @@ pub enum Cursor {
     Text(String, Uuid),
 }
 
-const ALLOWED: &str = "the cursor of a `next` link of this list, unchanged";
+const ALLOWED: Form = Form::Cursor;
 
 impl Cursor {
     fn foreign() -> Invalid {
-        Invalid::Malformed { what: "after", allowed: ALLOWED }
+        Invalid::Malformed { what: Field::After, allowed: ALLOWED }
     }
 
     /// The key of a list by id.

@@ -1,8 +1,9 @@
 //! Where on a bike a part sits.
 
+use super::Field;
 use super::Invalid;
 
-super::word::words! {
+wear_core::vocabulary! {
     /// Where on a bike a part sits; a part's kind is the place it fits.
     Place, "place" {
         /// The chain.
@@ -34,7 +35,7 @@ impl Position {
         let maximum = i64::from(Self::MAXIMUM);
         match u8::try_from(given) {
             Ok(position) if position <= Self::MAXIMUM => Ok(Self(position)),
-            _ => Err(Invalid::WholeNumber { what: "position", given, minimum: 0, maximum }),
+            _ => Err(Invalid::WholeNumber { what: Field::Position, given, minimum: 0, maximum }),
         }
     }
 

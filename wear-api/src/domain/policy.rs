@@ -1,8 +1,25 @@
 //! What is cheapest for a group of bikes, in the workshop's money.
 
+use wear_core::bike::RateSource;
 use wear_core::policy::LimitCurve;
 
 use super::{Currency, GroupName, PartModelId, Place};
+
+wear_core::sentences! {
+    /// What a policy assumes for want of data.
+    #[derive(Copy, Eq, PartialOrd, Ord, Hash)]
+    Assumption {
+        Damage = "damage", "damage by elongation and its spread";
+        RoadFailures = "road_failures", "failures on the road by elongation";
+        EndOfSet = "end_of_set", "elongation at which a set has had it";
+        KmPerReferenceKm = "km_per_reference_km", "kilometres per reference kilometre";
+        WearRate = "wear_rate", "wear rate";
+        ChainPrice = "chain_price", "price of a chain";
+        CassettePrice = "cassette_price", "price of a cassette";
+        RingPrice = "ring_price", "price of a ring";
+        ReadingPrice = "reading_price", "price of a reading";
+    }
+}
 
 /// Prices that stand in for those on record, minor units; what is `None` is taken from the record.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -53,35 +70,6 @@ pub struct PartsOfGroup {
     pub count: i64,
 }
 
-/// Where a wear rate comes from.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum RateFrom {
-    /// The default, for want of chains that were read.
-    Default,
-    /// All chains of the fleet.
-    Fleet {
-        /// Chains with a reading.
-        chains_read: i64,
-    },
-    /// The group's own chains.
-    Group {
-        /// The group.
-        group: GroupName,
-        /// Chains with a reading.
-        chains_read: i64,
-    },
-}
-
-impl std::fmt::Display for RateFrom {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            Self::Default => f.write_str("default"),
-            Self::Fleet { chains_read } => write!(f, "fleet, {chains_read} chains read"),
-            Self::Group { group, chains_read } => write!(f, "group {group}, {chains_read} chains read"),
-        }
-    }
-}
-
 /// What is cheapest for a group.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Policy {
@@ -100,9 +88,19 @@ pub struct Policy {
     /// Kilometres per reference kilometre of the group's use; 1 where it isn't known.
     pub km_per_reference_km: f64,
     /// Where the wear rate comes from.
-    pub wear_rate_from: RateFrom,
+    pub wear_rate_from: RateSource,
     /// What was assumed for want of data.
-    pub assumed: Vec<String>,
+    pub assumed: Vec<Assumption>,
     /// Costs by limit in minor units per 1,000 reference km, and the alternatives.
     pub curve: LimitCurve,
+}
+
+impl Policy {
+    /// Whether what is cheapest goes beyond the trade's limit, by a later limit or by riding all to the end.
+    #[must_use]
+    pub fn goes_beyond_trade_limit(&self) -> bool {
+        // Limits are steps of a hundredth of a percent, so what is further off is more than rounding.
+        self.curve.best_point().limit_percent > self.trade_percent + 1e-9
+            || self.curve.to_the_end.worth_taking()
+    }
 }

@@ -1,10 +1,10 @@
 //! A ride, and what the rollup keeps of it.
 
 use chrono::NaiveDate;
-use wear_core::bounds::OutOfRange;
+use wear_core::bounds::{self, OutOfRange};
 use wear_core::units::{ReferenceKilometres, RideClimb, RideDistance, RideEnergy};
 
-use super::{BikeId, RideId, Source, SourceId, Surface, Timestamp};
+use super::{BikeId, Field, FieldErrors, Invalid, RideId, Source, SourceId, Surface, Timestamp};
 
 /// What makes two reports of a ride one ride: who logged it and the logger's own id.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -29,7 +29,7 @@ pub struct RideFacts {
 }
 
 impl RideFacts {
-    /// Facts of a ride.
+    /// Facts of a ride. Work of nought over a way counts as not measured: devices without a power meter send it.
     #[must_use]
     pub fn new(
         distance: RideDistance,
@@ -38,6 +38,7 @@ impl RideFacts {
         surface: Surface,
         wet: bool,
     ) -> Self {
+        let energy = energy.filter(|energy| !is_unmeasured(distance, *energy, surface));
         Self {
             distance_mm: (distance.get() * 1e6).round() as i64,
             climb_mm: climb.map(|climb| (climb.get() * 1e3).round() as i64),
@@ -45,6 +46,29 @@ impl RideFacts {
             surface,
             wet,
         }
+    }
+
+    /// Whether climb and work are possible over the distance.
+    ///
+    /// # Errors
+    /// Each that isn't, at its field, with the range that the ride allows.
+    pub fn check(&self) -> Result<(), FieldErrors> {
+        let mut errors = FieldErrors::new();
+        let distance_km = self.distance_mm as f64 / 1e6;
+        if self.surface == Surface::Indoor || distance_km < STATIONARY_KM {
+            return Ok(());
+        }
+        let climb_m = self.climb_mm.map(|mm| mm as f64 / 1e3);
+        let mut check = |what, field: &str, given: Option<f64>, maximum: f64, unit| {
+            if let Some(given) = given.filter(|given| *given > maximum) {
+                let cause = Invalid::TooMuchForRide { what, given, maximum, unit, distance_km };
+                errors.push(cause.at(field));
+            }
+        };
+        let energy_kj = self.energy_j.map(|joules| joules as f64 / 1e3);
+        check(Field::RideClimb, "/climb_m", climb_m, bounds::most_climb_m(distance_km), "m");
+        check(Field::RideEnergy, "/energy_kj", energy_kj, bounds::most_energy_kj(distance_km, climb_m), "kJ");
+        if errors.is_empty() { Ok(()) } else { Err(errors) }
     }
 
     /// Facts as they are stored, in mm and J.
@@ -64,6 +88,18 @@ impl RideFacts {
         Ok(Self { distance_mm, climb_mm, energy_j, surface, wet })
     }
 
+    /// The ride as the library takes it.
+    #[must_use]
+    pub fn ride(&self) -> wear_core::Ride {
+        // Whole millimetres and joules of a legal ride are legal again, up to rounding at the very ends.
+        let distance = RideDistance::new(self.distance_mm as f64 / 1e6).unwrap_or(RideDistance::ZERO);
+        wear_core::Ride::of(distance)
+            .with_ascent(self.climb_mm.and_then(|mm| RideClimb::new(mm as f64 / 1e3).ok()))
+            .with_energy(self.energy_j.and_then(|joules| RideEnergy::new(joules as f64 / 1e3).ok()))
+            .surface(self.surface)
+            .wet(self.wet)
+    }
+
     /// Distance, mm.
     #[must_use]
     pub const fn distance_mm(&self) -> i64 {
@@ -80,6 +116,86 @@ impl RideFacts {
     #[must_use]
     pub const fn energy_j(&self) -> Option<i64> {
         self.energy_j
+    }
+}
+
+/// A ride that gets less far is one on the spot, km (A): a trainer that counts no distance.
+const STATIONARY_KM: f64 = 0.1;
+
+fn is_unmeasured(distance: RideDistance, energy: RideEnergy, surface: Surface) -> bool {
+    energy.get() <= 0.0 && surface != Surface::Indoor && distance.get() >= STATIONARY_KM
+}
+
+/// What is odd about a ride that was taken all the same.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum RideWarning {
+    /// Work of nought over a way: it counts as not measured.
+    EnergyNotMeasured,
+    /// Another ride of the same bike began before this one can have ended, or the other way round.
+    Overlaps {
+        /// How many others.
+        others: usize,
+    },
+}
+
+impl RideWarning {
+    /// One word for its kind.
+    #[must_use]
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::EnergyNotMeasured => "energy_not_measured",
+            Self::Overlaps { .. } => "rides_overlap",
+        }
+    }
+
+    /// What is odd about these facts, as they were sent.
+    #[must_use]
+    pub fn of(distance: RideDistance, energy: Option<RideEnergy>, surface: Surface) -> Vec<Self> {
+        let unmeasured = energy.is_some_and(|energy| is_unmeasured(distance, energy, surface));
+        if unmeasured { vec![Self::EnergyNotMeasured] } else { Vec::new() }
+    }
+}
+
+impl std::fmt::Display for RideWarning {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::EnergyNotMeasured => f.write_str("work of 0 kJ over a distance counts as not measured"),
+            Self::Overlaps { others: 1 } => f.write_str(
+                "another ride of this bike is at the same time, even at 60 km/h: one of the two may be wrong",
+            ),
+            Self::Overlaps { others } => write!(
+                f,
+                "{others} other rides of this bike are at the same time, even at 60 km/h: some may be wrong"
+            ),
+        }
+    }
+}
+
+/// A time on a bike that a ride needs at least: when it began, and when it can have ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct RideSpan {
+    from: Timestamp,
+    to: i64,
+}
+
+impl RideSpan {
+    /// The least span of a ride.
+    #[must_use]
+    pub fn of(started_at: Timestamp, facts: &RideFacts) -> Self {
+        let micros = bounds::least_seconds(facts.distance_mm as f64 / 1e6) * 1e6;
+        Self { from: started_at, to: started_at.micros().saturating_add(micros as i64) }
+    }
+
+    /// When it began.
+    #[must_use]
+    pub const fn started_at(self) -> Timestamp {
+        self.from
+    }
+
+    /// Whether the bike would have to be on both rides at once.
+    #[must_use]
+    pub const fn overlaps(self, other: Self) -> bool {
+        self.from.micros() < other.to && other.from.micros() < self.to
     }
 }
 
@@ -284,7 +400,6 @@ impl BikeDay {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::Invalid;
 
     fn ride(distance_km: f64, climb_m: Option<f64>, energy_kj: Option<f64>) -> Result<Ride, Invalid> {
         let climb = climb_m.map(RideClimb::new).transpose()?;
@@ -306,6 +421,39 @@ mod tests {
         assert_eq!(
             (facts.distance_mm(), facts.climb_mm(), facts.energy_j()),
             (18_400_000, Some(120_000), Some(350_000))
+        );
+    }
+
+    #[test]
+    fn what_a_ride_cannot_have_is_refused_with_what_it_can() {
+        for (km, climb, energy, wrong) in [
+            (20.0, Some(8_200.0), None, None),
+            (20.0, Some(30_000.0), None, Some(("/climb_m", "0 to 8200 m on 20 km"))),
+            (20.0, Some(300.0), Some(40_000.0), Some(("/energy_kj", "0 to 5280 kJ on 20 km"))),
+            (1_000.0, Some(20_000.0), Some(40_000.0), None),
+            (0.0, None, Some(4_000.0), None),
+        ] {
+            let refused = ride(km, climb, energy).unwrap().facts.check().err();
+            let found = refused.map(|errors| errors.into_vec().remove(0));
+            let found = found.as_ref().map(|error| (error.pointer.as_str(), error.allowed()));
+            assert_eq!(found, wrong.map(|(pointer, allowed)| (pointer, allowed.to_owned())));
+        }
+    }
+
+    #[test]
+    fn work_of_nought_over_a_way_is_not_measured() {
+        assert_eq!(ride(20.0, None, Some(0.0)).unwrap().facts.energy_j(), None);
+        assert_eq!(ride(0.0, None, Some(0.0)).unwrap().facts.energy_j(), Some(0));
+    }
+
+    #[test]
+    fn a_bike_is_on_one_ride_at_a_time() {
+        let facts = ride(200.0, None, None).unwrap().facts;
+        let span = |at: &str| RideSpan::of(at.parse().unwrap(), &facts);
+        let first = span("2026-03-01T08:00:00Z");
+        assert!(first.overlaps(first) && first.overlaps(span("2026-03-01T11:19:00Z")));
+        assert!(
+            !first.overlaps(span("2026-03-01T11:20:00Z")) && !first.overlaps(span("2026-03-01T04:40:00Z"))
         );
     }
 

@@ -1,6 +1,6 @@
 //! What a token may do.
 
-super::word::words! {
+wear_core::vocabulary! {
     /// What the holder of a token may do. Each role may do what the ones after it may.
     Role, "role" {
         /// Settings, tokens, hooks and imports, and all that a mechanic may.

@@ -1,12 +1,13 @@
 //! What lies on the shelf, and what is on its way to it.
 
+use super::{Field, Form};
 use chrono::NaiveDate;
 use wear_core::units::Probability;
 
 use super::{DeliveryId, Invalid, Label, Note, PartModelId, Place, Timestamp};
 
 macro_rules! counts {
-    ($($(#[$doc:meta])* $type:ident, $what:literal, $minimum:literal..=$maximum:literal;)+) => {$(
+    ($($(#[$doc:meta])* $type:ident, $what:ident, $minimum:literal..=$maximum:literal;)+) => {$(
         $(#[$doc])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
         pub struct $type(u32);
@@ -25,7 +26,7 @@ macro_rules! counts {
                 match u32::try_from(given) {
                     Ok(number) if (Self::MINIMUM..=Self::MAXIMUM).contains(&given) => Ok(Self(number)),
                     _ => Err(Invalid::WholeNumber {
-                        what: $what,
+                        what: Field::$what,
                         given,
                         minimum: Self::MINIMUM,
                         maximum: Self::MAXIMUM,
@@ -44,13 +45,13 @@ macro_rules! counts {
 
 counts! {
     /// Parts of one model on the shelf.
-    ShelfCount, "count on the shelf", 0..=1_000_000;
+    ShelfCount, ShelfCount, 0..=1_000_000;
     /// Parts of one model in a delivery.
-    DeliveryCount, "count of a delivery", 1..=1_000_000;
+    DeliveryCount, DeliveryCount, 1..=1_000_000;
     /// Parts that are sold together: orders are whole packs.
-    PackSize, "pack size", 1..=10_000;
+    PackSize, PackSize, 1..=10_000;
     /// Days from an order to its arrival.
-    LeadTimeDays, "lead time in days", 0..=365;
+    LeadTimeDays, LeadTimeDays, 0..=365;
 }
 
 impl PackSize {
@@ -82,7 +83,7 @@ impl ServiceLevel {
     pub fn new(given: f64) -> Result<Self, Invalid> {
         match Probability::new(given) {
             Ok(level) if (Self::MINIMUM..=Self::MAXIMUM).contains(&given) => Ok(Self(level)),
-            _ => Err(Invalid::unparsed("service level", &given.to_string(), "a number from 0.5 to 0.999")),
+            _ => Err(Invalid::unparsed(Field::ServiceLevel, &given.to_string(), Form::ServiceLevel)),
         }
     }
 

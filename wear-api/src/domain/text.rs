@@ -1,12 +1,13 @@
 //! Texts that people type: trimmed, of bounded length, without control characters.
 
+use super::Field;
 use std::fmt;
 use std::str::FromStr;
 
 use super::Invalid;
 
 macro_rules! texts {
-    ($($(#[$doc:meta])* $type:ident, $what:literal, $minimum:literal..=$maximum:literal, lines: $lines:literal;)+) => {$(
+    ($($(#[$doc:meta])* $type:ident, $what:ident, $minimum:literal..=$maximum:literal, lines: $lines:literal;)+) => {$(
         $(#[$doc])*
         #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
         pub struct $type(String);
@@ -22,7 +23,7 @@ macro_rules! texts {
             /// # Errors
             /// [`Invalid::TextLength`], [`Invalid::ControlCharacter`].
             pub fn new(given: &str) -> Result<Self, Invalid> {
-                parse($what, given, $minimum, $maximum, $lines).map(Self)
+                parse(Field::$what, given, $minimum, $maximum, $lines).map(Self)
             }
 
             /// The text.
@@ -56,28 +57,22 @@ macro_rules! texts {
 
 texts! {
     /// What people call a bike, a part, a model or a token.
-    Label, "label", 1..=64, lines: false;
+    Label, Label, 1..=64, lines: false;
     /// Group of bikes that wear alike, `town-8s`.
-    GroupName, "group", 1..=64, lines: false;
+    GroupName, Group, 1..=64, lines: false;
     /// Name of a workshop.
-    WorkshopName, "workshop name", 1..=64, lines: false;
+    WorkshopName, WorkshopName, 1..=64, lines: false;
     /// Where a ride was logged: the name of a device, an app, a file.
-    Source, "source", 1..=128, lines: false;
+    Source, Source, 1..=128, lines: false;
     /// The source's own id of a ride.
-    SourceId, "source_id", 1..=128, lines: false;
+    SourceId, SourceId, 1..=128, lines: false;
     /// A remark, or the reason of a voiding. May run over several lines.
-    Note, "note", 1..=2000, lines: true;
+    Note, Note, 1..=2000, lines: true;
     /// A client's idempotency key.
-    IdempotencyKey, "Idempotency-Key", 1..=255, lines: false;
+    IdempotencyKey, IdempotencyKey, 1..=255, lines: false;
 }
 
-fn parse(
-    what: &'static str,
-    given: &str,
-    minimum: usize,
-    maximum: usize,
-    lines: bool,
-) -> Result<String, Invalid> {
+fn parse(what: Field, given: &str, minimum: usize, maximum: usize, lines: bool) -> Result<String, Invalid> {
     let trimmed = given.trim();
     let length = trimmed.chars().count();
     if length < minimum || length > maximum {
@@ -103,8 +98,8 @@ mod tests {
 
     #[test]
     fn control_characters_are_refused_but_a_note_may_have_lines() {
-        assert_eq!(Label::new("a\nb"), Err(Invalid::ControlCharacter { what: "label" }));
+        assert_eq!(Label::new("a\nb"), Err(Invalid::ControlCharacter { what: Field::Label }));
         assert_eq!(Note::new("a\nb").unwrap().as_str(), "a\nb");
-        assert_eq!(Note::new("a\0b"), Err(Invalid::ControlCharacter { what: "note" }));
+        assert_eq!(Note::new("a\0b"), Err(Invalid::ControlCharacter { what: Field::Note }));
     }
 }

@@ -1,11 +1,13 @@
 //! An instant, to the microsecond.
 
+use super::{Field, Form};
 use std::fmt;
 use std::str::FromStr;
 
 use chrono::{DateTime, Duration, NaiveDate, SecondsFormat, SubsecRound, Utc};
 use chrono_tz::Tz;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use wear_core::Moment;
 
 use super::Invalid;
 
@@ -20,7 +22,7 @@ pub const CLOCK_SKEW: Duration = Duration::minutes(5);
 /// 10000-01-01T00:00:00Z in microseconds.
 const END_MICROS: i64 = 253_402_300_800_000_000;
 
-const FORM: &str = "an RFC 3339 time with offset, 1970 to 9999";
+const FORM: Form = Form::Time;
 
 impl Timestamp {
     /// 1970-01-01T00:00:00Z.
@@ -50,7 +52,19 @@ impl Timestamp {
             .then(|| DateTime::from_timestamp_micros(micros))
             .flatten()
             .map(Self)
-            .ok_or(Invalid::Malformed { what: "time", allowed: FORM })
+            .ok_or(Invalid::Malformed { what: Field::Time, allowed: FORM })
+    }
+
+    /// The instant as the library has it, counted from 1970-01-01T00:00:00Z.
+    #[must_use]
+    pub const fn moment(self) -> Moment {
+        Moment::from_micros(self.micros())
+    }
+
+    /// An instant that the library gives back, held inside the legal range.
+    #[must_use]
+    pub fn of(moment: Moment) -> Self {
+        Self::from_micros(moment.micros().clamp(0, END_MICROS - 1)).unwrap_or(Self::EPOCH)
     }
 
     /// Microseconds since 1970-01-01T00:00:00Z.
@@ -112,7 +126,7 @@ impl FromStr for Timestamp {
 
     fn from_str(given: &str) -> Result<Self, Invalid> {
         let instant = DateTime::parse_from_rfc3339(given)
-            .map_err(|_| Invalid::Malformed { what: "time", allowed: FORM })?;
+            .map_err(|_| Invalid::Malformed { what: Field::Time, allowed: FORM })?;
         Self::new(instant.to_utc())
     }
 }

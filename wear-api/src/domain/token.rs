@@ -1,5 +1,6 @@
 //! Bearer tokens: a secret shown once, and the hash that is kept of it.
 
+use super::{Field, Form};
 use std::fmt;
 use std::str::FromStr;
 
@@ -65,7 +66,7 @@ impl FromStr for TokenSecret {
     type Err = Invalid;
 
     fn from_str(given: &str) -> Result<Self, Invalid> {
-        let malformed = || Invalid::Malformed { what: "token", allowed: "a token as it was shown when made" };
+        let malformed = || Invalid::Malformed { what: Field::Token, allowed: Form::TokenAsShown };
         let digits = given.strip_prefix(PREFIX).ok_or_else(malformed)?.as_bytes();
         if digits.len() != 2 * BYTES {
             return Err(malformed());

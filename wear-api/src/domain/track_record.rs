@@ -1,8 +1,10 @@
 //! What is kept of chains and forecasts so that the fleet can learn and be held to its word.
 
+use super::{Field, Form};
 use chrono::{Datelike as _, NaiveDate};
+use wear_core::bike::{Rate, RateSource};
 use wear_core::degradation::WearParameters;
-use wear_core::fleet::track_record::{Forecast, Score, Tally};
+use wear_core::fleet::track_record::{Forecast, Record, Score, Tally};
 use wear_core::units::ReferenceKilometres;
 
 use super::{BikeId, ForecastId, GroupName, Invalid, Measurement, PartId, ReadingId, Timestamp};
@@ -48,6 +50,24 @@ pub struct FleetRate {
     pub chains_read: i64,
     /// When it was learned.
     pub learned_at: Timestamp,
+}
+
+impl FleetRate {
+    /// As the library takes it.
+    #[must_use]
+    pub fn rate(&self) -> Rate {
+        Rate::new(self.parameters, self.source())
+    }
+
+    /// Whose chains it was learned from.
+    #[must_use]
+    pub fn source(&self) -> RateSource {
+        let chains_read = u64::try_from(self.chains_read).unwrap_or(0);
+        match &self.group {
+            Some(group) => RateSource::Group { group: group.as_str().to_owned(), chains_read },
+            None => RateSource::Fleet { chains_read },
+        }
+    }
 }
 
 /// A forecast that was kept.
@@ -112,7 +132,7 @@ impl std::str::FromStr for Month {
     fn from_str(given: &str) -> Result<Self, Invalid> {
         let first = format!("{given}-01");
         let date = (given.len() == 7).then(|| NaiveDate::parse_from_str(&first, "%Y-%m-%d").ok()).flatten();
-        date.map(Self::of).ok_or(Invalid::Malformed { what: "month", allowed: "YYYY-MM" })
+        date.map(Self::of).ok_or(Invalid::Malformed { what: Field::Month, allowed: Form::Month })
     }
 }
 
@@ -133,4 +153,30 @@ pub struct MonthlyTally {
     pub tally: Tally,
     /// How many of the forecasts were kept before the reading was taken.
     pub kept: i64,
+}
+
+/// Forecasts whose coverage has left the band that chance explains.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Drift {
+    /// Of which group; none for all groups together.
+    pub group: Option<GroupName>,
+    /// What became of the forecasts.
+    pub record: Record,
+    /// Readings that were forecast.
+    pub readings: u64,
+}
+
+impl Drift {
+    /// The drift of a group's forecasts, or of all; none while chance explains their coverage.
+    #[must_use]
+    pub fn of(group: Option<&GroupName>, tally: &Tally) -> Option<Self> {
+        let record = tally.record().filter(Record::has_drifted)?;
+        Some(Self { group: group.cloned(), record, readings: tally.readings })
+    }
+
+    /// Whether the forecasts were surer than they should have been; else they were less sure than they could have been.
+    #[must_use]
+    pub fn is_too_narrow(&self) -> bool {
+        self.record.coverage < self.record.coverage_band.0
+    }
 }

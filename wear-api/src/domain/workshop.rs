@@ -1,12 +1,13 @@
 //! A workshop: the tenant, and the settings that hold for all of its bikes.
 
+use super::{Field, Form};
 use chrono_tz::Tz;
 use wear_core::reading::InstrumentCalibrations;
 use wear_core::units::{InstrumentBias, InstrumentSd, Limit, Probability};
 
 use super::{Currency, Instrument, Invalid, Money, Timestamp, WorkshopId, WorkshopName};
 
-super::word::words! {
+wear_core::vocabulary! {
     /// Unit in which people see distances. What is stored and sent stays in km.
     UnitsShown, "units_shown" {
         /// Kilometres.
@@ -16,7 +17,7 @@ super::word::words! {
     }
 }
 
-super::word::words! {
+wear_core::vocabulary! {
     /// Language of the pages.
     Language, "language" {
         /// English.
@@ -144,10 +145,7 @@ pub struct Workshop {
 /// # Errors
 /// [`Invalid::Malformed`].
 pub fn parse_time_zone(given: &str) -> Result<Tz, Invalid> {
-    given.parse().map_err(|_| Invalid::Malformed {
-        what: "time_zone",
-        allowed: "a name of the IANA time zone database, such as Europe/Dublin",
-    })
+    given.parse().map_err(|_| Invalid::Malformed { what: Field::TimeZone, allowed: Form::TimeZone })
 }
 
 #[cfg(test)]

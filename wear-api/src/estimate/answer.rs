@@ -2,10 +2,16 @@
 
 use serde::Serialize;
 use utoipa::ToSchema;
-use wear_core::degradation::{Posterior, Quantiles, WearParameters};
+use wear_core::degradation::{
+    Doubt, Explanation as Found, ExplanationKind, Explanations, Posterior, Quantiles, WearParameters,
+};
 use wear_core::reading::InstrumentCalibrations;
+use wear_core::units::{Limit, ReferenceKilometres};
 
 use super::Case;
+
+/// Probability of anything but chance from which on explanations are told.
+const WORTH_SAYING: f64 = 0.1;
 
 /// Three quantiles.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
@@ -45,6 +51,29 @@ pub struct Warning {
     pub message: String,
 }
 
+/// What may be behind readings that the record speaks against.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = EstimateExplanation)]
+pub struct Explanation {
+    /// `as_recorded`, `unrecorded_swap`, `missing_riding` or `wrong_reading`.
+    #[schema(example = "unrecorded_swap")]
+    pub code: &'static str,
+    /// Its probability; those of one case sum to 1.
+    #[schema(example = 0.97, minimum = 0, maximum = 1)]
+    pub probability: f64,
+    /// Exposure of the reading before it happened, or where the record begins, reference km.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub after_reference_km: Option<f64>,
+    /// Exposure of the wrong reading, or of the first one after it happened, reference km.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub by_reference_km: Option<f64>,
+    /// How much riding is missing, reference km.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub missing_reference_km: Option<Band>,
+    /// Remaining exposure if this is true, reference km.
+    pub remaining_reference_km: Band,
+}
+
 /// The answer to one case.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = Estimate)]
@@ -59,6 +88,10 @@ pub struct Answer {
     pub elongation_percent: Band,
     /// What a person should know.
     pub warnings: Vec<Warning>,
+    /// What may be behind readings that the record speaks against, the most probable first; left out when all agree. The
+    /// numbers above are of all of them together, each by its probability.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub explanations: Vec<Explanation>,
     /// What the answer rests on.
     pub basis: Basis,
 }
@@ -81,8 +114,16 @@ pub struct Learned<'a> {
 /// Answers one case.
 #[must_use]
 pub fn answer(case: &Case, from: Learned<'_>) -> Answer {
-    let posterior = Posterior::of(from.parameters, &InstrumentCalibrations::default(), &case.readings);
-    let outlook = posterior.outlook(case.at, case.limit);
+    let calibrations = InstrumentCalibrations::default();
+    let parameters = from.parameters.with_start(case.start);
+    let posterior = Posterior::of(&parameters, &calibrations, &case.readings);
+    let doubt = Some(&posterior)
+        .filter(|posterior| posterior.is_doubted())
+        .and_then(|_| Posterior::explain(&parameters, &calibrations, &case.readings));
+    let outlook = match &doubt {
+        Some(explanations) => explanations.outlook(case.at, case.limit),
+        None => posterior.outlook(case.at, case.limit),
+    };
     let mut warnings: Vec<Warning> = posterior
         .contradictions()
         .iter()
@@ -125,10 +166,25 @@ pub fn answer(case: &Case, from: Learned<'_>) -> Answer {
         probability_over_limit: outlook.probability_over_limit,
         elongation_percent: outlook.elongation.into(),
         warnings,
+        explanations: doubt.iter().flat_map(|found| explained(found, case.at, case.limit)).collect(),
         basis: Basis {
             readings_used: case.readings.len(),
             wear_rate_from: if from.learned { "learned" } else { "default" },
             percent_per_1000_reference_km: 1e3 * from.parameters.mean_log_rate().exp(),
         },
     }
+}
+
+fn explained(found: &Explanations, at: ReferenceKilometres, limit: Limit) -> Vec<Explanation> {
+    let one = |found: &Found| Explanation {
+        code: found.kind.as_str(),
+        probability: found.probability,
+        after_reference_km: found.place.map(|place| place.after.get()),
+        by_reference_km: found.place.map(|place| place.reading.at.get()),
+        missing_reference_km: found.missing.map(Band::from),
+        remaining_reference_km: found.outlook(at, limit).remaining.into(),
+    };
+    let likely = |doubt: &Doubt| 1.0 - doubt.probability(ExplanationKind::AsRecorded) > WORTH_SAYING;
+    let first = found.first();
+    if likely(first) { first.explanations().iter().map(one).collect() } else { Vec::new() }
 }

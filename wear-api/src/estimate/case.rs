@@ -2,10 +2,11 @@
 
 use serde::Deserialize;
 use utoipa::ToSchema;
-use wear_core::degradation::TimedReading;
+use wear_core::degradation::{MissingRiding, Start, TimedReading};
+use wear_core::fleet::calibration::ChainHistory;
 use wear_core::units::{Limit, ReferenceKilometres};
 
-use crate::domain::{FieldErrors, Invalid};
+use crate::domain::{Field, FieldErrors, Invalid};
 use crate::input::RawMeasurement;
 
 /// Most readings of one case.
@@ -28,9 +29,20 @@ pub struct RawCase {
     #[serde(default)]
     #[schema(max_items = 1000)]
     pub readings: Vec<RawReading>,
-    /// The chain's exposure now, reference km since it was new; not before its last reading.
+    /// The chain's exposure now, reference km since it was new, or since its record began when it starts as found; not
+    /// before its last reading.
     #[schema(example = 1700.0, minimum = 0)]
     pub at_reference_km: f64,
+    /// `new` when left out: exposure counts from a new chain. `as_found`: the chain was on when its record began, nobody
+    /// knows its age, and exposure counts from there.
+    #[schema(example = "new")]
+    pub start: Option<String>,
+    /// `all` when left out. `most`: before one reading in four some 600 reference km may be missing from the record.
+    #[schema(example = "all")]
+    pub rides_recorded: Option<String>,
+    /// The bike that the chain is on: groups the chains of one bike. Checked, not used yet.
+    #[schema(example = "b12", max_length = 200)]
+    pub bike: Option<String>,
 }
 
 /// A reading as it is written. Which fields are there depends on the instrument.
@@ -41,7 +53,7 @@ pub struct RawReading {
     /// `rule`, `caliper`, `dial`, `drop_in` or `drop_in_isolating`.
     #[schema(example = "rule")]
     pub instrument: String,
-    /// The chain's exposure when the reading was taken, reference km since it was new.
+    /// The chain's exposure when the reading was taken, counted as the case's.
     #[schema(example = 812.0, minimum = 0)]
     pub at_reference_km: f64,
     /// Elongation at one place, percent.
@@ -57,6 +69,12 @@ pub struct RawReading {
     pub mark_percent: Option<f64>,
     /// Whether the gauge dropped in.
     pub drops_in: Option<bool>,
+    /// The tool it was read with: groups readings of one tool. Checked, not used yet.
+    #[schema(example = "rule-2", max_length = 200)]
+    pub tool: Option<String>,
+    /// Who read it: groups readings of one person. Checked, not used yet.
+    #[schema(example = "m1", max_length = 200)]
+    pub read_by: Option<String>,
 }
 
 /// A case that can be answered.
@@ -72,6 +90,16 @@ pub struct Case {
     pub readings: Vec<TimedReading>,
     /// Its exposure now.
     pub at: ReferenceKilometres,
+    /// How its record begins.
+    pub start: Start,
+}
+
+impl Case {
+    /// What learning takes of it.
+    #[must_use]
+    pub fn history(&self) -> ChainHistory<'_> {
+        ChainHistory::new(&self.group, &self.readings).starting(self.start)
+    }
 }
 
 impl RawCase {
@@ -80,16 +108,19 @@ impl RawCase {
     /// # Errors
     /// Everything that is wrong, by JSON pointer.
     pub fn parse(self) -> Result<Case, FieldErrors> {
-        let Self { id, group, limit_percent, readings, at_reference_km } = self;
+        let Self { id, group, limit_percent, readings, at_reference_km, start, rides_recorded, bike } = self;
         let mut errors = FieldErrors::new();
-        let id = errors.keep("/id", short_text("id", id));
-        let group = errors.keep("/group", short_text("group", group.unwrap_or_default()));
+        let id = errors.keep("/id", short_text(Field::Id, id));
+        let group = errors.keep("/group", short_text(Field::Group, group.unwrap_or_default()));
         let limit = errors.keep("/limit_percent", Limit::new(limit_percent));
         let at = errors.keep("/at_reference_km", ReferenceKilometres::new(at_reference_km));
+        let as_found = errors.keep("/start", one_of("start", start, &["new", "as_found"]));
+        let most = errors.keep("/rides_recorded", one_of("rides recorded", rides_recorded, &["all", "most"]));
+        errors.keep("/bike", short_text(Field::Bike, bike.unwrap_or_default()));
         if readings.len() > MOST_READINGS {
             let found = readings.len();
             errors.push(
-                Invalid::Count { what: "readings", found, minimum: 0, maximum: MOST_READINGS }
+                Invalid::Count { what: Field::Readings, found, minimum: 0, maximum: MOST_READINGS }
                     .at("/readings"),
             );
         }
@@ -102,7 +133,11 @@ impl RawCase {
         }
         match (id, group, limit, at) {
             (Some(id), Some(group), Some(limit), Some(at)) if errors.is_empty() => {
-                Ok(Case { id, group, limit, readings: timed, at })
+                if most == Some(true) {
+                    timed = TimedReading::of_incomplete_record(&timed, MissingRiding::ONE_IN_FOUR);
+                }
+                let start = if as_found == Some(true) { Start::as_found(limit) } else { Start::New };
+                Ok(Case { id, group, limit, readings: timed, at, start })
             }
             _ => Err(errors),
         }
@@ -111,9 +146,21 @@ impl RawCase {
 
 impl RawReading {
     fn parse(self, now: Option<ReferenceKilometres>) -> Result<TimedReading, FieldErrors> {
-        let Self { instrument, at_reference_km, percent, spots, pitches, length_mm, mark_percent, drops_in } =
-            self;
+        let Self {
+            instrument,
+            at_reference_km,
+            percent,
+            spots,
+            pitches,
+            length_mm,
+            mark_percent,
+            drops_in,
+            tool,
+            read_by,
+        } = self;
         let mut errors = FieldErrors::new();
+        errors.keep("/tool", short_text(Field::Tool, tool.unwrap_or_default()));
+        errors.keep("/read_by", short_text(Field::ReadBy, read_by.unwrap_or_default()));
         let at = errors.keep("/at_reference_km", ReferenceKilometres::new(at_reference_km)).and_then(|at| {
             let ahead =
                 now.filter(|now| at > *now).map(|now| Invalid::ReadingAhead { at: at.get(), now: now.get() });
@@ -121,7 +168,9 @@ impl RawReading {
         });
         let raw = RawMeasurement { instrument, percent, spots, pitches, length_mm, mark_percent, drops_in };
         match (at, raw.parse()) {
-            (Some(at), Ok(measured)) => Ok(TimedReading::new(at, *measured.measurement())),
+            (Some(at), Ok(measured)) if errors.is_empty() => {
+                Ok(TimedReading::new(at, *measured.measurement()))
+            }
             (_, wrong) => {
                 if let Err(wrong) = wrong {
                     errors.extend_under("", wrong);
@@ -132,7 +181,21 @@ impl RawReading {
     }
 }
 
-fn short_text(what: &'static str, text: String) -> Result<String, Invalid> {
+/// Whether the second of two words was given; the first is what is meant when none is.
+fn one_of(
+    what: &'static str,
+    given: Option<String>,
+    allowed: &'static [&'static str; 2],
+) -> Result<bool, Invalid> {
+    match given {
+        None => Ok(false),
+        Some(word) if word == allowed[0] => Ok(false),
+        Some(word) if word == allowed[1] => Ok(true),
+        Some(word) => Err(Invalid::unknown_word(what, &word, allowed)),
+    }
+}
+
+fn short_text(what: Field, text: String) -> Result<String, Invalid> {
     let length = text.chars().count();
     if length > 200 { Err(Invalid::TextLength { what, length, minimum: 0, maximum: 200 }) } else { Ok(text) }
 }

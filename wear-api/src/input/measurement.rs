@@ -4,7 +4,7 @@ use wear_core::bounds;
 use wear_core::units::{ElongationReading, GaugeMark};
 
 use super::parse;
-use crate::domain::{Entry, FieldErrors, Instrument, Invalid, Measured};
+use crate::domain::{Entry, Field, FieldErrors, Form, Instrument, Invalid, Measured};
 
 /// Pitches that a length is measured over when none are given: twelve inches.
 const DEFAULT_PITCHES: i64 = 24;
@@ -52,7 +52,7 @@ impl RawMeasurement {
     }
 
     fn gauge(self, instrument: Instrument, errors: &mut FieldErrors) -> Option<Entry> {
-        const ALLOWED: &str = "mark_percent and drops_in with drop_in and drop_in_isolating";
+        const ALLOWED: Form = Form::MarkWithGauge;
         for (there, pointer) in [
             (self.percent.is_some(), "/percent"),
             (self.spots.is_some(), "/spots"),
@@ -60,28 +60,28 @@ impl RawMeasurement {
             (self.length_mm.is_some(), "/length_mm"),
         ] {
             if there {
-                let what = "a number and a gauge that only drops in or doesn't";
+                let what = Field::NumberOnGauge;
                 errors.push(Invalid::Together { what, allowed: ALLOWED }.at(pointer));
             }
         }
         let mark = match self.mark_percent {
             Some(mark) => errors.keep("/mark_percent", GaugeMark::new(mark)),
-            None => missing(errors, "/mark_percent", "mark_percent", "the gauge's nominal mark, percent"),
+            None => missing(errors, "/mark_percent", Field::MarkPercent, Form::NominalMark),
         };
         let drops_in = match self.drops_in {
             Some(drops_in) => Some(drops_in),
-            None => missing(errors, "/drops_in", "drops_in", "true or false"),
+            None => missing(errors, "/drops_in", Field::DropsIn, Form::Flag),
         };
         Some(Entry::Gauge { instrument, mark: mark?, drops_in: drops_in? })
     }
 
     fn number(self, instrument: Instrument, errors: &mut FieldErrors) -> Option<Entry> {
-        const ALLOWED: &str = "percent, or spots, or with rule length_mm and pitches";
+        const ALLOWED: Form = Form::PercentSpotsOrLength;
         for (there, pointer) in
             [(self.mark_percent.is_some(), "/mark_percent"), (self.drops_in.is_some(), "/drops_in")]
         {
             if there {
-                let what = "a gauge's mark and an instrument that shows a number";
+                let what = Field::MarkOnScale;
                 errors.push(Invalid::Together { what, allowed: ALLOWED }.at(pointer));
             }
         }
@@ -101,7 +101,7 @@ impl RawMeasurement {
             }
             (None, None, Some(length_mm)) => {
                 if instrument != Instrument::Rule {
-                    let what = "a length over pitches and an instrument other than rule";
+                    let what = Field::LengthWithoutRule;
                     errors.push(Invalid::Together { what, allowed: ALLOWED }.at("/length_mm"));
                     return None;
                 }
@@ -114,10 +114,10 @@ impl RawMeasurement {
             }
             (None, None, None) => {
                 let pointer = if self.pitches.is_some() { "/length_mm" } else { "/percent" };
-                missing(errors, pointer, "what was read", ALLOWED)
+                missing(errors, pointer, Field::WhatWasRead, ALLOWED)
             }
             _ => {
-                let what = "several of percent, spots and length_mm";
+                let what = Field::SeveralReadings;
                 errors.push(Invalid::Together { what, allowed: ALLOWED }.at(""));
                 None
             }
@@ -126,22 +126,17 @@ impl RawMeasurement {
 }
 
 fn needs_length(errors: &mut FieldErrors) {
-    missing::<()>(errors, "/length_mm", "length_mm", "a length with pitches");
+    missing::<()>(errors, "/length_mm", Field::LengthMm, Form::LengthWithPitches);
 }
 
-fn missing<T>(
-    errors: &mut FieldErrors,
-    pointer: &str,
-    what: &'static str,
-    allowed: &'static str,
-) -> Option<T> {
+fn missing<T>(errors: &mut FieldErrors, pointer: &str, what: Field, allowed: Form) -> Option<T> {
     errors.push(Invalid::Missing { what, allowed }.at(pointer));
     None
 }
 
 fn spots_entry(instrument: Instrument, spots: &[f64], errors: &mut FieldErrors) -> Option<Entry> {
     let count = Invalid::Count {
-        what: "spots",
+        what: Field::Spots,
         found: spots.len(),
         minimum: bounds::SPOTS.minimum as usize,
         maximum: bounds::SPOTS.maximum as usize,

@@ -5,7 +5,7 @@ use std::str::FromStr;
 use chrono::NaiveDate;
 use wear_core::bounds::Bound;
 
-use crate::domain::{Invalid, Timestamp};
+use crate::domain::{Field, Form, Invalid, Timestamp};
 
 /// Parses a text; when it hasn't the form, the error repeats it.
 ///
@@ -25,7 +25,7 @@ pub fn text<T: FromStr<Err: Into<Invalid>>>(given: &str) -> Result<T, Invalid> {
 pub fn date(given: &str) -> Result<NaiveDate, Invalid> {
     let date = NaiveDate::parse_from_str(given, "%Y-%m-%d").ok().filter(|_| given.len() == 10);
     date.filter(|date| Timestamp::new(date.and_time(chrono::NaiveTime::MIN).and_utc()).is_ok())
-        .ok_or_else(|| Invalid::unparsed("date", given, "a date as YYYY-MM-DD, 1970 to 9999"))
+        .ok_or_else(|| Invalid::unparsed(Field::Date, given, Form::Date))
 }
 
 /// A whole number inside `bound`.
@@ -34,7 +34,7 @@ pub fn date(given: &str) -> Result<NaiveDate, Invalid> {
 /// [`Invalid::WholeNumber`].
 pub fn whole<T: TryFrom<i64>>(given: i64, bound: &'static Bound) -> Result<T, Invalid> {
     let (minimum, maximum) = (bound.minimum as i64, bound.maximum as i64);
-    let wrong = || Invalid::WholeNumber { what: bound.name, given, minimum, maximum };
+    let wrong = || Invalid::WholeNumber { what: Field::Quantity { bound }, given, minimum, maximum };
     if !(minimum..=maximum).contains(&given) {
         return Err(wrong());
     }

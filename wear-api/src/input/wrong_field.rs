@@ -118,11 +118,11 @@ impl From<FieldError> for WrongField {
             Invalid::Missing { .. } => ("is missing".to_owned(), error.allowed()),
             _ => (error.message(), error.allowed()),
         };
-        // The service names a list's cursor by its parameter; no body has a field of that name.
-        let place = if error.pointer == "/after" {
-            Place::Query("after".to_owned())
-        } else {
-            Place::Body(error.pointer)
+        // The service names a list's cursor and a file's day by their parameters; no body has a field of that name.
+        let place = match error.pointer.as_str() {
+            "/after" => Place::Query("after".to_owned()),
+            "/ridden_on" => Place::Query("ridden_on".to_owned()),
+            _ => Place::Body(error.pointer),
         };
         Self { place, message, allowed }
     }

@@ -49,11 +49,8 @@ pub enum Fault {
     /// Routes or way points alone.
     #[error("has no track")]
     NoTrack,
-    /// No point has a time: a plan, not a ride.
-    #[error("has no time on any of its {0} points")]
-    NoTimes(usize),
     /// One point, or none.
-    #[error("has {count} points with a time")]
+    #[error("has {count} points")]
     TooFewPoints {
         /// Points found.
         count: usize,
@@ -129,8 +126,7 @@ impl Fault {
             Self::NotGpx(_) => "gpx".into(),
             Self::Version(_) => "1.1 or 1.0".into(),
             Self::NoTrack => "at least one trk with points".into(),
-            Self::NoTimes(_) => "a recorded track, with a time on its points".into(),
-            Self::TooFewPoints { .. } => "at least 2 points with a time".into(),
+            Self::TooFewPoints { .. } => "at least 2 points".into(),
             Self::Missing => "a value".into(),
             Self::Unparsed { allowed, .. } => (*allowed).into(),
             Self::OutOfRange(error) | Self::TooMuch(error) => error.bound.allowed(),

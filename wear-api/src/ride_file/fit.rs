@@ -76,13 +76,14 @@ impl Activity {
         let at = |index: usize, field: &str| format!("/record/{index}/{field}");
         let index = self.records;
         self.records += 1;
-        let seconds =
-            number(message, Record::TIMESTAMP).ok_or_else(|| Fault::Missing.at(at(index, "timestamp")))?;
-        let time = Timestamp::from_micros((seconds as i64 + EPOCH_SECONDS) * 1_000_000).map_err(|_| {
-            let given = format!("{seconds}");
-            Fault::Unparsed { given, allowed: "seconds since 1989-12-31T00:00:00Z" }
-                .at(at(index, "timestamp"))
-        })?;
+        let instant = |seconds: f64| {
+            Timestamp::from_micros((seconds as i64 + EPOCH_SECONDS) * 1_000_000).map_err(|_| {
+                let given = format!("{seconds}");
+                Fault::Unparsed { given, allowed: "seconds since 1989-12-31T00:00:00Z" }
+                    .at(at(index, "timestamp"))
+            })
+        };
+        let time = number(message, Record::TIMESTAMP).map(instant).transpose()?;
         // Degrees are semicircles · 180/2³¹.
         let degrees =
             |field| number(message, field).map(|semicircles| semicircles * (180.0 / 2_147_483_648.0));
@@ -107,7 +108,7 @@ impl Activity {
             .map(|turns| turns + number(message, Record::FRACTIONAL_CADENCE).unwrap_or(0.0) / 128.0);
         let mut keep = |value: Option<f64>, bound| value.and_then(|value| self.points.sample(value, bound));
         let point = TrackPoint {
-            seconds: 0.0,
+            seconds: None,
             position,
             elevation_m: keep(elevation, &bounds::ELEVATION),
             power_w: keep(number(message, Record::POWER), &bounds::POWER),

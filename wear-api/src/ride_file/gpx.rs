@@ -1,4 +1,4 @@
-//! GPX 1.1 (and 1.0, whose tracks are the same), read event by event: nothing of the document is kept but its points.
+//! GPX 1.1 (and 1.0, whose tracks are the same, and files that name no version), read event by event: nothing of the document is kept but its points.
 //!
 //! Power and cadence stand in extensions, which GPX leaves to whoever writes them; the local names `power`, `watts`,
 //! `PowerInWatts`, `cad` and `cadence` are understood in any name space, `speed` in m/s.
@@ -90,7 +90,7 @@ struct Document {
     segments: usize,
     in_segment: usize,
     after_pause: bool,
-    without_time: usize,
+    version_missing: bool,
     rooted: bool,
 }
 
@@ -106,7 +106,7 @@ impl Document {
             segments: 0,
             in_segment: 0,
             after_pause: false,
-            without_time: 0,
+            version_missing: false,
             rooted: false,
         }
     }
@@ -173,7 +173,10 @@ impl Document {
                 match version.as_deref() {
                     Some("1.0" | "1.1") => Ok(()),
                     Some(other) => Err(Fault::Version(shortened(other)).at("/gpx/version")),
-                    None => Err(Fault::Missing.at("/gpx/version")),
+                    None => {
+                        self.version_missing = true;
+                        Ok(())
+                    }
                 }
             }
             Element::Track => {
@@ -266,13 +269,9 @@ impl Document {
     }
 
     fn point_ends(&mut self) -> Result<(), RideFileError> {
-        let Some(time) = self.time else {
-            self.without_time += 1;
-            return Ok(());
-        };
         let point = TrackPoint { after_pause: self.after_pause, ..self.point };
         self.after_pause = false;
-        self.points.push(time, point).map_err(|fault| match fault {
+        self.points.push(self.time, point).map_err(|fault| match fault {
             Fault::TooManyPoints => fault.at(""),
             _ => fault.at(format!("{}/time", self.pointer())),
         })
@@ -313,11 +312,8 @@ impl Document {
         if self.tracks == 0 {
             return Err(Fault::NoTrack.at("/gpx"));
         }
-        if self.points.points.is_empty() && self.without_time > 0 {
-            return Err(Fault::NoTimes(self.without_time).at("/gpx"));
-        }
-        if self.without_time > 0 {
-            notes.push(Note::PointsWithoutTime(self.without_time));
+        if self.version_missing {
+            notes.push(Note::VersionMissing);
         }
         if self.tracks > 1 {
             notes.push(Note::SeveralTracks(self.tracks));

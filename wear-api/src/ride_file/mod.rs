@@ -54,8 +54,8 @@ impl Format {
 /// What was left out while reading.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Note {
-    /// Points without a time.
-    PointsWithoutTime(usize),
+    /// A GPX document that doesn't say which version it is.
+    VersionMissing,
     /// Heights, powers, cadences, speeds and distances that can't be.
     SamplesOutOfRange(usize),
     /// The file has several tracks; they were taken for one ride with breaks.
@@ -67,7 +67,7 @@ impl Note {
     #[must_use]
     pub const fn code(self) -> &'static str {
         match self {
-            Self::PointsWithoutTime(_) => "points_without_time",
+            Self::VersionMissing => "version_missing",
             Self::SamplesOutOfRange(_) => "samples_out_of_range",
             Self::SeveralTracks(_) => "several_tracks",
         }
@@ -77,7 +77,7 @@ impl Note {
 impl fmt::Display for Note {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::PointsWithoutTime(count) => write!(f, "{count} points have no time and were left out"),
+            Self::VersionMissing => f.write_str("the file names no version and was read as GPX 1.1"),
             Self::SamplesOutOfRange(count) => {
                 write!(f, "{count} sensor values can't be and were left out")
             }
@@ -93,8 +93,8 @@ impl fmt::Display for Note {
 pub struct RecordedRide {
     /// What the file was.
     pub format: Format,
-    /// Time of the first point.
-    pub started_at: Timestamp,
+    /// The first time that is known; `None` where the file has none.
+    pub started_at: Option<Timestamp>,
     /// The points.
     pub track: Track,
     /// Whether the file says that it was ridden on a trainer.
@@ -134,11 +134,18 @@ impl Points {
         Self { now, started_at: None, points: Vec::new(), out_of_range: 0 }
     }
 
-    /// Adds a point at a time.
-    fn push(&mut self, at: Timestamp, point: TrackPoint) -> Result<(), Fault> {
+    /// Adds a point, at its time where it has one.
+    fn push(&mut self, at: Option<Timestamp>, point: TrackPoint) -> Result<(), Fault> {
         if self.points.len() == MOST_POINTS {
             return Err(Fault::TooManyPoints);
         }
+        let seconds = at.map(|at| self.seconds(at)).transpose()?;
+        self.points.push(TrackPoint { seconds, ..point });
+        Ok(())
+    }
+
+    /// Seconds since the first time.
+    fn seconds(&mut self, at: Timestamp) -> Result<f64, Fault> {
         if at.micros() < EARLIEST_MICROS {
             return Err(Fault::ClockNotSet { given: at });
         }
@@ -148,8 +155,7 @@ impl Points {
         if seconds.abs() > LONGEST.as_seconds_f64() {
             return Err(Fault::TooLong { started_at: start, given: at });
         }
-        self.points.push(TrackPoint { seconds, ..point });
-        Ok(())
+        Ok(seconds)
     }
 
     /// A sensor's value, when it can be.
@@ -175,7 +181,6 @@ impl Points {
             }
             _ => Fault::TooFewPoints { count }.at(""),
         })?;
-        let started_at = self.started_at.ok_or_else(|| Fault::TooFewPoints { count }.at(""))?;
-        Ok(RecordedRide { format, started_at, track, indoors, notes })
+        Ok(RecordedRide { format, started_at: self.started_at, track, indoors, notes })
     }
 }

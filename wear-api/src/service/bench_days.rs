@@ -1,6 +1,6 @@
 //! Bench days, and how the bench works on all others.
 
-use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
+use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange};
 use crate::domain::{
     BenchDay, BenchDayFacts, BenchDayId, BenchSettings, DateRange, FieldErrors, Page, PageRequest,
 };
@@ -16,9 +16,8 @@ pub async fn create(
 ) -> Result<BenchDay, ServiceError> {
     let mut change = WorkshopChange::begin(services, work).await?;
     let day = BenchDay { id: BenchDayId::generate(), facts, created_at: change.now, revision: 1 };
-    change.tx.insert_bench_day(&day).await.map_err(ServiceError::or_conflict(|| {
-        format!("{} is a bench day already; change that one", day.facts.date)
-    }))?;
+    let taken = Conflict::BenchDayTaken { date: day.facts.date.to_string() };
+    change.tx.insert_bench_day(&day).await.map_err(ServiceError::or_conflict(taken))?;
     change.record("bench_day.create", format!("bench-days/{}", day.id)).await?;
     Ok(day)
 }

@@ -3,7 +3,9 @@
 use chrono::NaiveDate;
 
 use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
-use crate::domain::{Booking, BookingFacts, BookingFilter, BookingId, Invalid, Note, Page, PageRequest};
+use crate::domain::{
+    Booking, BookingFacts, BookingFilter, BookingId, Field, Form, Invalid, Note, Page, PageRequest,
+};
 
 /// What to change of a booking; what is `None` stays.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -18,7 +20,7 @@ pub struct BookingPatch {
 
 fn check(facts: &BookingFacts) -> Result<(), ServiceError> {
     if facts.to < facts.from {
-        let cause = Invalid::Together { what: "from and to", allowed: "a last day not before the first" };
+        let cause = Invalid::Together { what: Field::FromAndTo, allowed: Form::LastNotBeforeFirst };
         return Err(ServiceError::field("/to", cause));
     }
     Ok(())
@@ -35,7 +37,7 @@ pub async fn create(
 ) -> Result<Booking, ServiceError> {
     check(&facts)?;
     let mut change = WorkshopChange::begin(services, work).await?;
-    change.tx.bike(facts.bike_id).await.map_err(ServiceError::or_no_such("/bike_id", "bike"))?;
+    change.tx.bike(facts.bike_id).await.map_err(ServiceError::or_no_such("/bike_id", Field::Bike))?;
     let booking = Booking { id: BookingId::generate(), facts, created_at: change.now, revision: 1 };
     change.tx.insert_booking(&booking).await?;
     change.record("booking.create", format!("bookings/{}", booking.id)).await?;

@@ -1,8 +1,8 @@
 //! What a fleet learns from its own chains, each night and when asked to.
 
 use chrono::{Days, NaiveTime, TimeZone as _};
-use wear_core::degradation::{TimedReading, WearParameters};
-use wear_core::fleet::calibration::{ChainHistory, FleetFit, fit};
+use wear_core::Fleet;
+use wear_core::fleet::calibration::{FleetFit, GroupFit};
 
 use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
 use crate::domain::{
@@ -83,11 +83,11 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
         (tx.workshop().await?, tx.read_chains().await?)
     };
     let now = services.now();
-    let calibrations = workshop.settings.instruments();
-    let rates = if chains.iter().filter(|chain| !chain.readings.is_empty()).count() < FEWEST_CHAINS {
+    let fleet = fleet_of(chains, &workshop);
+    let rates = if fleet.chains_read() < FEWEST_CHAINS {
         Vec::new()
     } else {
-        let fitting = move || rates_of(&chains, &calibrations, now);
+        let fitting = move || rates(fleet.learn().fit(), now);
         tokio::task::spawn_blocking(fitting).await.map_err(|_| ServiceError::BrokenOff)?
     };
     let mut tx = services.store.begin_write(claimed.workshop_id).await?;
@@ -102,31 +102,17 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
     Ok(())
 }
 
-fn rates_of(
-    chains: &[ReadChain],
-    calibrations: &wear_core::reading::InstrumentCalibrations,
-    learned_at: Timestamp,
-) -> Vec<FleetRate> {
-    let timed: Vec<Vec<TimedReading>> = chains
-        .iter()
-        .map(|chain| {
-            chain.readings.iter().map(|&(at, measurement)| TimedReading::new(at, measurement)).collect()
-        })
-        .collect();
-    let histories: Vec<ChainHistory<'_>> = chains
-        .iter()
-        .zip(&timed)
-        .map(|(chain, readings)| ChainHistory { group: chain.group.as_str(), readings })
-        .collect();
-    let learned = fit(&histories, &WearParameters::default(), calibrations);
-    rates(&learned, learned_at)
+fn fleet_of(chains: Vec<ReadChain>, workshop: &Workshop) -> Fleet {
+    let mut fleet = Fleet::with_instruments(workshop.settings.instruments());
+    for chain in chains {
+        fleet.add_readings(chain.group.as_str(), chain.readings);
+    }
+    fleet
 }
 
 fn rates(learned: &FleetFit, learned_at: Timestamp) -> Vec<FleetRate> {
     let count = |count: usize| i64::try_from(count).unwrap_or(i64::MAX);
-    let sum = |of: fn(&wear_core::fleet::calibration::GroupFit) -> usize| {
-        count(learned.groups.values().map(of).sum())
-    };
+    let sum = |of: fn(&GroupFit) -> usize| count(learned.groups.values().map(of).sum());
     let fleet = FleetRate {
         group: None,
         parameters: learned.fleet,

@@ -1,11 +1,13 @@
 //! Deliveries: parts on their way to the shelf.
 
+use crate::service::Conflict;
 use chrono::NaiveDate;
 
 use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, stock};
 use crate::domain::{
-    Delivery, DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, FieldErrors, Invalid, LeadTimeDays,
-    Note, PackSize, Page, PageRequest, PartModelId, ShelfCount, StockFacts, Timestamp, Workshop,
+    Delivery, DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, Field, FieldErrors, Form, Invalid,
+    LeadTimeDays, Note, PackSize, Page, PageRequest, PartModelId, ShelfCount, StockFacts, Timestamp,
+    Workshop,
 };
 use crate::store::{NewStock, Tx};
 
@@ -139,8 +141,7 @@ pub async fn delete(
         return Err(ServiceError::Stale);
     }
     if delivery.facts.arrived_on.is_some() {
-        let detail = "the delivery has arrived; set arrived_on to null first when it hasn't".to_owned();
-        return Err(ServiceError::Conflict { detail });
+        return Err(ServiceError::Conflict(Conflict::DeliveryArrived));
     }
     change.tx.delete_delivery(id, revision).await.map_err(ServiceError::or_stale("delivery"))?;
     change.record("delivery.delete", format!("deliveries/{id}")).await
@@ -155,8 +156,8 @@ fn check_arrival(
     match arrived_on.filter(|day| *day > today) {
         None => Ok(()),
         Some(day) => {
-            let allowed = "a date that isn't after today";
-            Err(Invalid::unparsed("arrival", &day.to_string(), allowed).at("/arrived_on").into())
+            let allowed = Form::NotAfterToday;
+            Err(Invalid::unparsed(Field::Arrival, &day.to_string(), allowed).at("/arrived_on").into())
         }
     }
 }

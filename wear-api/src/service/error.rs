@@ -2,7 +2,8 @@
 
 use thiserror::Error;
 
-use crate::domain::{FieldError, FieldErrors, Invalid};
+use super::Conflict;
+use crate::domain::{Field, FieldError, FieldErrors, Invalid};
 use crate::ride_file::RideFileError;
 use crate::store::StoreError;
 
@@ -20,11 +21,8 @@ pub enum ServiceError {
     #[error("{0}")]
     Invalid(FieldErrors),
     /// It contradicts what is there already.
-    #[error("{detail}")]
-    Conflict {
-        /// What stands in the way.
-        detail: String,
-    },
+    #[error("{0}")]
+    Conflict(Conflict),
     /// It was changed since the caller last saw it.
     #[error("changed by someone else in the meantime")]
     Stale,
@@ -81,7 +79,7 @@ impl ServiceError {
     }
 
     /// Turns the store's `NotFound` into a field that names what isn't there; the rest as [`From`] does.
-    pub fn or_no_such(pointer: &str, what: &'static str) -> impl Fn(StoreError) -> Self {
+    pub fn or_no_such(pointer: &str, what: Field) -> impl Fn(StoreError) -> Self {
         move |error| match error {
             StoreError::NotFound => Self::field(pointer, Invalid::NoSuch { what }),
             other => Self::from(other),
@@ -89,9 +87,9 @@ impl ServiceError {
     }
 
     /// Turns the store's `Conflict` into one that says what stands in the way; the rest as [`From`] does.
-    pub fn or_conflict(detail: impl Fn() -> String) -> impl Fn(StoreError) -> Self {
+    pub fn or_conflict(conflict: Conflict) -> impl FnOnce(StoreError) -> Self {
         move |error| match error {
-            StoreError::Conflict => Self::Conflict { detail: detail() },
+            StoreError::Conflict => Self::Conflict(conflict),
             other => Self::from(other),
         }
     }
@@ -110,7 +108,7 @@ impl From<StoreError> for ServiceError {
     fn from(error: StoreError) -> Self {
         match error {
             StoreError::NotFound => Self::NotFound { what: "thing" },
-            StoreError::Conflict => Self::Conflict { detail: "it contradicts what is stored".to_owned() },
+            StoreError::Conflict => Self::Conflict(Conflict::Stored),
             StoreError::Cursor(cause) => Self::field("/after", cause),
             StoreError::Interrupted => Self::Interrupted,
             StoreError::Unavailable(_) => Self::Unavailable(error),

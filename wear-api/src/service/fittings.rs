@@ -1,7 +1,11 @@
 //! Fittings: putting a part on a bike and taking it off, where that isn't a swap.
 
-use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, parts_of_bike, read_of_bike, stock};
-use crate::domain::{BikeId, Fitting, FittingId, Invalid, PartId, PartModelId, Place, Position, Timestamp};
+use super::{
+    Actor, BikeChange, Conflict, ServiceError, Services, UnitOfWork, parts_of_bike, read_of_bike, stock,
+};
+use crate::domain::{
+    BikeId, Field, Fitting, FittingId, Invalid, PartId, PartModelId, Place, Position, Timestamp,
+};
 
 /// What goes on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,23 +47,22 @@ pub async fn fit(
     let tx = &mut *change.tx;
     let place = match what {
         WhatGoesOn::Part(part_id) => {
-            tx.part(part_id).await.map_err(ServiceError::or_no_such("/part_id", "part"))?.facts.place
+            tx.part(part_id).await.map_err(ServiceError::or_no_such("/part_id", Field::Part))?.facts.place
         }
         WhatGoesOn::New { place, .. } => place,
     };
     let taken = |stay: &Fitting| stay.removed_at.is_none_or(|removed_at| removed_at > fitted_at);
     let here = tx.fittings_of_bike(bike_id).await?;
     if here.iter().any(|stay| stay.place == place && stay.position == position && taken(stay)) {
-        return Err(ServiceError::Conflict {
-            detail: format!("the place {place} is not empty at {fitted_at}; enter a swap instead"),
-        });
+        return Err(ServiceError::Conflict(Conflict::PlaceTaken {
+            place: place.to_string(),
+            at: fitted_at.to_string(),
+        }));
     }
     let fitting = match what {
         WhatGoesOn::Part(part_id) => {
             if tx.fittings_of_part(part_id).await?.iter().any(taken) {
-                return Err(ServiceError::Conflict {
-                    detail: "the part is on a bike at that time".to_owned(),
-                });
+                return Err(ServiceError::Conflict(Conflict::PartOnBikeThen));
             }
             let fitting = Fitting {
                 id: FittingId::generate(),
@@ -101,7 +104,7 @@ pub async fn remove(
     let mut change = BikeChange::begin(services, work, bike_id).await?;
     let fitting = change.tx.fitting(bike_id, id).await.map_err(ServiceError::or_not_found("fitting"))?;
     if fitting.removed_at.is_some() {
-        return Err(ServiceError::Conflict { detail: "the part is off already".to_owned() });
+        return Err(ServiceError::Conflict(Conflict::PartOff));
     }
     if removed_at <= fitting.fitted_at {
         let cause = Invalid::BeforeFitting { given: removed_at, fitted_at: fitting.fitted_at };

@@ -4,6 +4,7 @@
 mod actor;
 mod background;
 mod change;
+mod conflict;
 mod error;
 
 pub mod audit;
@@ -30,6 +31,7 @@ pub mod part_models;
 pub mod parts;
 mod parts_of_bike;
 pub mod policy;
+mod prices;
 pub mod procedure;
 pub mod readings;
 pub mod ride_files;
@@ -43,12 +45,12 @@ pub mod symptoms;
 pub mod tokens;
 pub mod track_record;
 mod unit_of_work;
-mod usual_prices;
 pub mod worker;
 pub mod workshops;
 
 pub use actor::{Actor, Services};
 pub use background::Background;
+pub use conflict::Conflict;
 pub use error::ServiceError;
 pub use unit_of_work::{Kept, UnitOfWork};
 

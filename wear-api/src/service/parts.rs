@@ -3,8 +3,9 @@
 use super::outlook::{Stay, stays_of_part};
 use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, stock};
 use crate::domain::{
-    Invalid, Label, NewPart, Page, PageRequest, Part, PartFacts, PartId, PartModelId, Place,
+    Field, Form, Invalid, Label, NewPart, Page, PageRequest, Part, PartFacts, PartId, PartModelId, Place,
 };
+use crate::service::Conflict;
 use crate::store::{StoreError, Tx};
 
 /// A part with what it went through.
@@ -53,14 +54,14 @@ pub async fn create(
         Some(model_id) => {
             let fits = stock::place_of(change.tx, model_id, "/part_model_id").await?;
             if place.is_some_and(|place| place != fits) {
-                let what = "part_model_id and place";
-                let cause = Invalid::Together { what, allowed: "a part model that fits the place" };
+                let what = Field::ModelAndPlace;
+                let cause = Invalid::Together { what, allowed: Form::ModelForPlace };
                 return Err(ServiceError::field("/part_model_id", cause));
             }
             fits
         }
         None => place.ok_or_else(|| {
-            let cause = Invalid::Missing { what: "place", allowed: "place, or part_model_id, or both" };
+            let cause = Invalid::Missing { what: Field::Place, allowed: Form::PlaceOrModel };
             ServiceError::field("/place", cause)
         })?,
     };
@@ -132,12 +133,12 @@ pub async fn change(
     if let Some(Some(model_id)) = model_id
         && stock::place_of(change.tx, model_id, "/part_model_id").await? != part.facts.place
     {
-        let what = "part_model_id and the part's place";
-        let cause = Invalid::Together { what, allowed: "a part model that fits the part's place" };
+        let what = Field::ModelAndPartPlace;
+        let cause = Invalid::Together { what, allowed: Form::ModelForPartPlace };
         return Err(ServiceError::field("/part_model_id", cause));
     }
     if retired == Some(true) && !on.is_empty() {
-        return Err(ServiceError::Conflict { detail: "the part is on a bike; take it off first".to_owned() });
+        return Err(ServiceError::Conflict(Conflict::PartOnBike));
     }
     let retired_at = match retired {
         Some(true) => part.retired_at.or(Some(change.now)),

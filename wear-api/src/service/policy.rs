@@ -1,14 +1,18 @@
 //! What is cheapest for a group: when to take chains off, how often to look, or to run all to the end.
 
+use wear_core::bike::RateSource;
 use wear_core::degradation::WearParameters;
 use wear_core::exposure::GearShare;
-use wear_core::policy::{Cogs, Costs, LimitCurve, MeanLife, Price, Question, worlds_round};
+use wear_core::policy::{
+    CASSETTE_PER_CHAIN, Cogs, Costs, LimitCurve, MeanLife, Price, Question, READING_PER_CHAIN,
+    RING_PER_CHAIN, USUAL_CHAIN, worlds_round,
+};
 
-use super::usual_prices::{CASSETTE_PER_CHAIN, CHAIN_MINOR, READING_PER_CHAIN, RING_PER_CHAIN, price_of};
-use super::{Actor, ServiceError, Services};
+use super::prices::price_of;
+use super::{Actor, Conflict, ServiceError, Services};
 use crate::domain::{
-    Bike, BikeFilter, BikeSort, FleetRate, Geometry, GroupName, Outlook, PageRequest, PageSize, PartModel,
-    Place, Policy, PolicyPrices, PriceWishes, RateFrom, Workshop,
+    Assumption, Bike, BikeFilter, BikeSort, Geometry, GroupName, Outlook, PageRequest, PageSize, PartModel,
+    Place, Policy, PolicyPrices, PriceWishes, Workshop,
 };
 use crate::store::Tx;
 
@@ -33,7 +37,7 @@ pub struct PolicyFacts {
     trade_percent: f64,
     km_per_reference_km: f64,
     wear: GroupWear,
-    assumed: Vec<String>,
+    assumed: Vec<Assumption>,
 }
 
 /// What is known of a group's wear.
@@ -42,7 +46,7 @@ struct GroupWear {
     parameters: WearParameters,
     /// Standard deviation of the logarithm of its mean.
     ln_sd: f64,
-    from: RateFrom,
+    from: RateSource,
 }
 
 /// Loads what a policy for a group rests on.
@@ -64,16 +68,12 @@ pub async fn facts(
     let filter = BikeFilter { group: Some(group.clone()), ..BikeFilter::default() };
     let sample = tx.bikes(&filter, BikeSort::Created, &PageRequest::first(PageSize::LARGEST)).await?.items;
     let (limits, ratios) = in_use(&mut tx, &sample).await?;
-    let mut assumed = vec![
-        "damage by elongation and its spread".to_owned(),
-        "failures on the road by elongation".to_owned(),
-        "elongation at which a set has had it".to_owned(),
-    ];
+    let mut assumed = vec![Assumption::Damage, Assumption::RoadFailures, Assumption::EndOfSet];
     let trade = |bike: &Bike| bike.facts.drivetrain.default_limit().get();
     let trade_percent = middle(sample.iter().map(trade).collect()).unwrap_or(USUAL_LIMIT);
     let current_percent = middle(limits).unwrap_or(trade_percent);
     let km_per_reference_km = middle(ratios).unwrap_or_else(|| {
-        assumed.push("kilometres per reference kilometre".to_owned());
+        assumed.push(Assumption::KmPerReferenceKm);
         1.0
     });
     let models = models(&mut tx, &group).await?;
@@ -86,8 +86,8 @@ pub async fn facts(
         _ => None,
     };
     let wear = wear(&mut tx, &group).await?;
-    if wear.from == RateFrom::Default {
-        assumed.push("wear rate".to_owned());
+    if wear.from == RateSource::Default {
+        assumed.push(Assumption::WearRate);
     }
     Ok(PolicyFacts {
         group,
@@ -105,17 +105,14 @@ pub async fn facts(
 
 async fn wear(tx: &mut Tx, group: &GroupName) -> Result<GroupWear, ServiceError> {
     Ok(match tx.fleet_rate(group).await? {
-        None => {
-            GroupWear { parameters: WearParameters::default(), ln_sd: UNREAD_LN_SD, from: RateFrom::Default }
-        }
-        Some(FleetRate { group, parameters, mean_log_rate_sd, chains_read, .. }) => GroupWear {
-            parameters,
-            ln_sd: mean_log_rate_sd,
-            from: match group {
-                Some(group) => RateFrom::Group { group, chains_read },
-                None => RateFrom::Fleet { chains_read },
-            },
+        None => GroupWear {
+            parameters: WearParameters::default(),
+            ln_sd: UNREAD_LN_SD,
+            from: RateSource::Default,
         },
+        Some(rate) => {
+            GroupWear { parameters: rate.parameters, ln_sd: rate.mean_log_rate_sd, from: rate.source() }
+        }
     })
 }
 
@@ -169,22 +166,22 @@ fn prices(
     models: &[(PartModel, i64)],
     bikes: &[Bike],
     wishes: PriceWishes,
-    assumed: &mut Vec<String>,
+    assumed: &mut Vec<Assumption>,
 ) -> PolicyPrices {
     let ring_count = bikes.first().map_or(1, |bike| bike.facts.drivetrain.rings().len()) as i64;
-    let mut known = |wish: Option<i64>, place: Place, name: &str, otherwise: f64| {
+    let mut known = |wish: Option<i64>, place: Place, assumption: Assumption, otherwise: f64| {
         wish.or_else(|| recorded(workshop, models, place)).unwrap_or_else(|| {
-            assumed.push(format!("price of {name}"));
+            assumed.push(assumption);
             otherwise.round() as i64
         })
     };
-    let chain_minor = known(wishes.chain_minor, Place::Chain, "a chain", CHAIN_MINOR);
+    let chain_minor = known(wishes.chain_minor, Place::Chain, Assumption::ChainPrice, USUAL_CHAIN);
     let chain = chain_minor as f64;
     let cassette_minor =
-        known(wishes.cassette_minor, Place::Cassette, "a cassette", CASSETTE_PER_CHAIN * chain);
+        known(wishes.cassette_minor, Place::Cassette, Assumption::CassettePrice, CASSETTE_PER_CHAIN * chain);
     let rings_minor = match wishes.rings_minor {
         Some(minor) => minor,
-        None => ring_count * known(None, Place::Ring, "a ring", RING_PER_CHAIN * chain),
+        None => ring_count * known(None, Place::Ring, Assumption::RingPrice, RING_PER_CHAIN * chain),
     };
     let costs = workshop.settings.costs;
     // As in an outlook: nobody's time is free, so nought in the settings means that nobody said.
@@ -192,7 +189,7 @@ fn prices(
         match wishes.reading_minor.or((costs.reading_minor > 0).then_some(costs.reading_minor)) {
             Some(minor) => minor,
             None => {
-                assumed.push("price of a reading".to_owned());
+                assumed.push(Assumption::ReadingPrice);
                 (READING_PER_CHAIN * chain).round() as i64
             }
         };
@@ -233,8 +230,9 @@ impl PolicyFacts {
             rotation: labour,
             ..Costs::of_parts(price(chain_minor), price(cassette_minor), price(rings_minor))
         };
-        let beyond = |detail: String| ServiceError::Conflict { detail };
-        costs.check().map_err(|error| beyond(error.to_string()))?;
+        costs.check().map_err(|error| {
+            ServiceError::Conflict(Conflict::PricesBeyondReason { cause: error.to_string() })
+        })?;
         let life = MeanLife::of_group(&self.wear.parameters);
         let scenarios = worlds_round(&life, self.wear.ln_sd);
         let curve = LimitCurve::of(Question {
@@ -244,7 +242,7 @@ impl PolicyFacts {
             jump_overshoot_percent: 0.5 * self.wear.parameters.scale(),
             turn_km: TURN_KM,
         })
-        .ok_or_else(|| beyond("there is no curve for these prices".to_owned()))?;
+        .ok_or(ServiceError::Conflict(Conflict::NoCurve))?;
         Ok(Policy {
             group: self.group,
             bikes: self.bikes,

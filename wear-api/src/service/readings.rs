@@ -2,8 +2,8 @@
 
 use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, read_of_bike};
 use crate::domain::{
-    BikeId, Fitting, Invalid, Measured, NewReading, Note, Once, Outlook, Page, PageRequest, Place, Reading,
-    ReadingId, Timestamp, Voiding,
+    BikeId, Field, Fitting, Invalid, Measured, NewReading, Note, Once, Outlook, Page, PageRequest, Place,
+    Reading, ReadingId, Timestamp, Voiding,
 };
 use crate::store::Tx;
 
@@ -78,7 +78,7 @@ fn no_chain_at(chains: &[&Fitting], given: Timestamp) -> Invalid {
             .filter_map(|fitting| fitting.removed_at)
             .filter(|removed_at| *removed_at <= given)
             .max()
-            .map_or(Invalid::NoSuch { what: "chain on this bike" }, |removed_at| Invalid::AfterRemoval {
+            .map_or(Invalid::NoSuch { what: Field::ChainOnThisBike }, |removed_at| Invalid::AfterRemoval {
                 given,
                 removed_at,
             }),

@@ -1,5 +1,8 @@
 //! Ride files.
 
+use std::fmt;
+
+use chrono::NaiveDate;
 use sha2::{Digest as _, Sha256};
 use wear_core::exposure::track::{RoadSettings, TrackSettings, TrackSummary};
 use wear_core::exposure::{EnergySource, Surface};
@@ -8,7 +11,8 @@ use wear_core::units::{RideClimb, RideDistance, RideEnergy};
 use super::rides::{self, RideReport};
 use super::{ServiceError, Services, UnitOfWork};
 use crate::domain::{
-    BikeId, Invalid, RideFacts, RideIdentity, RideOutcome, Source, SourceId, Timestamp, Use,
+    BikeId, Field, Form, Invalid, RideFacts, RideIdentity, RideOutcome, Source, SourceId, Timestamp, Use,
+    Workshop,
 };
 use crate::ride_file::{self, Fault, Format, Note, RecordedRide, RideFileError};
 
@@ -22,6 +26,8 @@ pub struct RideFile {
     pub bike_id: BikeId,
     /// The file, plain or gzipped.
     pub bytes: Vec<u8>,
+    /// The day on which it was ridden, where the workshop is: needed when the file has no times.
+    pub ridden_on: Option<NaiveDate>,
     /// What the ride was on; `indoor` where the file says so and `paved` otherwise, when `None`.
     pub surface: Option<Surface>,
     /// Whether it was wet.
@@ -39,13 +45,66 @@ pub struct FileReport {
     pub summary: TrackSummary,
     /// What was left out while reading.
     pub notes: Vec<Note>,
+    /// What the file doesn't tell.
+    pub unknown: Vec<Unknown>,
+}
+
+/// What a file doesn't tell, and what stands in for it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unknown {
+    /// The time of day, and how long it took: the ride begins with the day that was named.
+    Time,
+    /// Heights, and so the climb.
+    Elevation,
+    /// Power, and so the work: it is worked out.
+    Power,
+}
+
+impl Unknown {
+    /// One word for it.
+    #[must_use]
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::Time => "time",
+            Self::Elevation => "elevation",
+            Self::Power => "power",
+        }
+    }
+
+    fn of(recorded: &RecordedRide, summary: &TrackSummary) -> Vec<Self> {
+        let points = recorded.track.points();
+        let mut unknown = Vec::new();
+        if recorded.started_at.is_none() {
+            unknown.push(Self::Time);
+        }
+        if summary.climb.is_none() && points.iter().all(|point| point.elevation_m.is_none()) {
+            unknown.push(Self::Elevation);
+        }
+        if points.iter().all(|point| point.power_w.is_none()) {
+            unknown.push(Self::Power);
+        }
+        unknown
+    }
+}
+
+impl fmt::Display for Unknown {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Time => {
+                "no point has a time: the ride counts on the day that was named, without a duration"
+            }
+            Self::Elevation => "no point has a height: the climb is unknown",
+            Self::Power => "no point has a power: the work is estimated",
+        })
+    }
 }
 
 /// Reads a file and stores its ride. Its identity is the file's content, so the same file twice is one ride, gzipped
 /// or not.
 ///
 /// # Errors
-/// [`ServiceError::NotFound`] for another workshop's bike, [`ServiceError::RideFile`] for a file that makes no ride.
+/// [`ServiceError::NotFound`] for another workshop's bike, [`ServiceError::RideFile`] for a file that makes no ride,
+/// [`ServiceError::Invalid`] where neither the file nor the caller says when it was ridden, or both say otherwise.
 pub async fn post(
     services: &Services,
     work: &mut UnitOfWork,
@@ -55,19 +114,28 @@ pub async fn post(
     let bike_id = file.bike_id;
     let mut tx = services.store.begin_read(work.actor().workshop_id).await?;
     let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let workshop = tx.workshop().await?;
     drop(tx);
     let usage = bike.facts.usage;
-    let digested = tokio::task::spawn_blocking(move || digest(&file, usage, now));
+    let digested = tokio::task::spawn_blocking(move || digest(&file, &workshop, usage, now));
     let (report, read) = digested.await.map_err(|_| ServiceError::BrokenOff)??;
     Ok((rides::post(services, work, report).await?, read))
 }
 
-fn digest(file: &RideFile, usage: Use, now: Timestamp) -> Result<(RideReport, FileReport), ServiceError> {
+fn digest(
+    file: &RideFile,
+    workshop: &Workshop,
+    usage: Use,
+    now: Timestamp,
+) -> Result<(RideReport, FileReport), ServiceError> {
     let bytes = ride_file::unpack(&file.bytes)?;
-    let RecordedRide { format, started_at, track, indoors, notes } = ride_file::read(&bytes, now)?;
-    let surface = file.surface.unwrap_or(if indoors { Surface::Indoor } else { Surface::Paved });
+    let recorded = ride_file::read(&bytes, now)?;
+    let started_at = started_at(file.ridden_on, recorded.started_at, workshop, now)?;
+    let surface = file.surface.unwrap_or(if recorded.indoors { Surface::Indoor } else { Surface::Paved });
     let settings = TrackSettings { road: file.road, ..TrackSettings::new(usage, surface) };
-    let summary = track.summary(&settings);
+    let summary = recorded.track.summary(&settings);
+    let unknown = Unknown::of(&recorded, &summary);
+    let RecordedRide { format, notes, .. } = recorded;
     let facts = facts(&summary, surface, file.wet)?;
     let hash: String = Sha256::digest(&bytes).iter().map(|byte| format!("{byte:02x}")).collect();
     let named = |invalid: Invalid| ServiceError::field("/source_id", invalid);
@@ -76,7 +144,30 @@ fn digest(file: &RideFile, usage: Use, now: Timestamp) -> Result<(RideReport, Fi
         source_id: SourceId::new(&hash).map_err(named)?,
     };
     let report = RideReport { bike_id: file.bike_id, identity, started_at, facts };
-    Ok((report, FileReport { format, summary, notes }))
+    Ok((report, FileReport { format, summary, notes, unknown }))
+}
+
+/// When the ride began: by the file, or with the day that was named.
+fn started_at(
+    ridden_on: Option<NaiveDate>,
+    by_file: Option<Timestamp>,
+    workshop: &Workshop,
+    now: Timestamp,
+) -> Result<Timestamp, ServiceError> {
+    let zone = workshop.settings.time_zone;
+    let wrong = |cause: Invalid| ServiceError::field("/ridden_on", cause);
+    match (by_file, ridden_on) {
+        (Some(at), Some(day)) if at.date_in(zone) != day => {
+            Err(wrong(Invalid::Together { what: Field::RiddenOnAndTimes, allowed: Form::DayOfOwnTimes }))
+        }
+        (Some(at), _) => Ok(at),
+        (None, Some(day)) => {
+            super::bikes::start_of(workshop, day).and_then(|at| at.not_after(now)).map_err(wrong)
+        }
+        (None, None) => {
+            Err(wrong(Invalid::Missing { what: Field::RiddenOnWithoutTimes, allowed: Form::DayOfRide }))
+        }
+    }
 }
 
 fn facts(summary: &TrackSummary, surface: Surface, wet: bool) -> Result<RideFacts, RideFileError> {

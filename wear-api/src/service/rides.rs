@@ -1,15 +1,16 @@
 //! Rides.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
-use wear_core::bounds::OutOfRange;
-use wear_core::exposure::{ExposureModel, RideExposure, RideFacts as CoreRideFacts};
+use chrono::Duration;
+use wear_core::bounds::{OutOfRange, RIDE_DISTANCE, least_seconds};
+use wear_core::exposure::ExposureModel;
 use wear_core::units::{RideClimb, RideDistance, RideEnergy};
 
 use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, read_of_bike};
 use crate::domain::{
-    Bike, BikeDay, BikeDayKey, BikeId, FieldErrors, Invalid, NewRide, Page, PageRequest, Ride, RideFacts,
-    RideId, RideIdentity, RideLoad, RideOutcome, Surface, Timestamp,
+    Bike, BikeDay, BikeDayKey, BikeId, Field, FieldErrors, Invalid, NewRide, Page, PageRequest, Ride,
+    RideFacts, RideId, RideIdentity, RideLoad, RideOutcome, RideSpan, RideWarning, Surface, Timestamp,
 };
 use crate::store::{StoreError, Tx};
 
@@ -37,6 +38,8 @@ pub struct BatchOutcome {
     pub unchanged: u64,
     /// Rides that were refused, by their place in the batch.
     pub failed: Vec<(usize, FieldErrors)>,
+    /// Rides that were taken and are odd among the others of the batch, by their place in it.
+    pub warnings: Vec<(usize, RideWarning)>,
 }
 
 /// Stores one ride.
@@ -50,6 +53,7 @@ pub async fn post(
 ) -> Result<RideOutcome, ServiceError> {
     let now = services.now();
     report.started_at.not_after(now).map_err(|cause| ServiceError::field("/started_at", cause))?;
+    report.facts.check().map_err(ServiceError::Invalid)?;
     let (tx, _) = work.begin().await?;
     let bike = tx.bike(report.bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
     let ride = with_load(report, &bike);
@@ -78,18 +82,26 @@ pub async fn post_batch(
     let bikes = tx.bikes_by_id(&ids.into_iter().collect::<Vec<_>>()).await?;
     let mut outcome = BatchOutcome::default();
     let mut rides = Vec::with_capacity(reports.len());
+    let mut places = Vec::with_capacity(reports.len());
     for (index, report) in reports {
         let mut errors = FieldErrors::new();
         errors.keep("/started_at", report.started_at.not_after(now));
+        if let Err(more) = report.facts.check() {
+            errors.extend_under("", more);
+        }
         match bikes.get(&report.bike_id) {
-            Some(bike) if errors.is_empty() => rides.push(with_load(report, bike)),
+            Some(bike) if errors.is_empty() => {
+                places.push(index);
+                rides.push(with_load(report, bike));
+            }
             Some(_) => {}
-            None => errors.push(Invalid::NoSuch { what: "bike" }.at("/bike_id")),
+            None => errors.push(Invalid::NoSuch { what: Field::Bike }.at("/bike_id")),
         }
         if !errors.is_empty() {
             outcome.failed.push((index, errors));
         }
     }
+    outcome.warnings = overlaps(&rides, &places);
     for stored in tx.record_rides(&rides, now).await? {
         match stored {
             RideOutcome::Inserted(_) => outcome.accepted += 1,
@@ -98,6 +110,53 @@ pub async fn post_batch(
         }
     }
     Ok(outcome)
+}
+
+/// Rides of a batch that no bike can have been on, as another of its rides is at the same time.
+fn overlaps(rides: &[NewRide], places: &[usize]) -> Vec<(usize, RideWarning)> {
+    let mut of_bike: BTreeMap<BikeId, Vec<(RideSpan, &RideIdentity, usize)>> = BTreeMap::new();
+    for (ride, place) in rides.iter().zip(places) {
+        let span = RideSpan::of(ride.started_at, &ride.facts);
+        of_bike.entry(ride.bike_id).or_default().push((span, &ride.identity, *place));
+    }
+    let mut warnings = Vec::new();
+    for spans in of_bike.values_mut() {
+        // By when they began: a ride overlaps those right after it, as long as they begin before it can have ended.
+        spans.sort_by_key(|(span, ..)| span.started_at());
+        let mut others = vec![0; spans.len()];
+        for (i, (span, identity, _)) in spans.iter().enumerate() {
+            for (k, (later, other, _)) in spans.iter().enumerate().skip(i + 1) {
+                if !span.overlaps(*later) {
+                    break;
+                }
+                if identity != other {
+                    others[i] += 1;
+                    others[k] += 1;
+                }
+            }
+        }
+        let odd = spans.iter().zip(others).filter(|(_, others)| *others > 0);
+        warnings.extend(odd.map(|((.., place), others)| (*place, RideWarning::Overlaps { others })));
+    }
+    warnings.sort_by_key(|(place, _)| *place);
+    warnings
+}
+
+/// What is odd about a ride among those of its bike.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn warnings(work: &mut UnitOfWork, ride: &Ride) -> Result<Vec<RideWarning>, ServiceError> {
+    let span = RideSpan::of(ride.started_at, &ride.facts);
+    // The longest ride that there is may have begun so much earlier.
+    let longest = Duration::seconds(least_seconds(RIDE_DISTANCE.maximum) as i64);
+    let (tx, _) = work.begin().await?;
+    let until = ride.started_at.plus(longest);
+    let near = tx.rides_between(ride.bike_id, ride.started_at.plus(-longest), until).await?;
+    let at_once =
+        |other: &&Ride| other.id != ride.id && span.overlaps(RideSpan::of(other.started_at, &other.facts));
+    let others = near.iter().filter(at_once).count();
+    Ok(if others > 0 { vec![RideWarning::Overlaps { others }] } else { Vec::new() })
 }
 
 /// A page of a bike's rides, newest first.
@@ -186,6 +245,7 @@ pub async fn change(
     let (started_at, facts) =
         wanted.apply(ride.started_at, &ride.facts).map_err(|cause| ServiceError::field("", cause))?;
     started_at.not_after(change.now).map_err(|cause| ServiceError::field("/started_at", cause))?;
+    facts.check().map_err(ServiceError::Invalid)?;
     let report = RideReport { bike_id, identity: ride.identity, started_at, facts };
     change.tx.record_rides(&[with_load(report, &bike)], change.now).await?;
     let ride = change.tx.ride(bike_id, id).await?;
@@ -217,17 +277,8 @@ pub fn with_load(report: RideReport, bike: &Bike) -> NewRide {
 }
 
 fn load_of(facts: &RideFacts, bike: &Bike) -> RideLoad {
-    // Whole millimetres and joules of a legal ride are legal again, up to rounding at the very ends.
-    let distance = RideDistance::new(facts.distance_mm() as f64 / 1e6).unwrap_or(RideDistance::ZERO);
-    let mut ride = CoreRideFacts::new(distance, bike.facts.usage, facts.surface);
-    ride.wet = facts.wet;
-    ride.climb = facts.climb_mm().and_then(|mm| RideClimb::new(mm as f64 / 1e3).ok());
-    ride.rider_energy = facts.energy_j().and_then(|joules| RideEnergy::new(joules as f64 / 1e3).ok());
-    let exposure = RideExposure::of(&ride, &bike.facts.drivetrain, &ExposureModel::default());
-    RideLoad {
-        base_reference_mm: (exposure.reference_km_before_context * 1e6).round() as i64,
-        energy_j: (exposure.energy.kj * 1e3).round() as i64,
-    }
+    let totals = facts.ride().totals(&bike.facts.drivetrain, bike.facts.usage, &ExposureModel::default());
+    RideLoad { base_reference_mm: totals.base_reference_mm, energy_j: totals.energy_j }
 }
 
 /// Counts all of a bike's rides anew, after its drivetrain or use was corrected.

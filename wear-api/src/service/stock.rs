@@ -2,9 +2,10 @@
 
 use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
 use crate::domain::{
-    FieldErrors, Invalid, LeadTimeDays, MOST_SUBSTITUTES, PackSize, Page, PageRequest, PartModelId, Place,
-    ServiceLevel, ShelfCount, StockEntry, StockFacts, Taken, Timestamp,
+    Field, FieldErrors, Form, Invalid, LeadTimeDays, MOST_SUBSTITUTES, PackSize, Page, PageRequest,
+    PartModelId, Place, ServiceLevel, ShelfCount, StockEntry, StockFacts, Taken, Timestamp,
 };
+use crate::service::Conflict;
 use crate::store::{NewStock, StoreError, Tx};
 
 /// A change of a model's place on the shelf: what is `None` stays.
@@ -40,9 +41,7 @@ pub async fn create(
     check_substitutes(change.tx, model_id, place, &facts.substitutes).await?;
     let stock =
         NewStock { part_model_id: model_id, facts: &facts, counted_at: change.now, created_at: change.now };
-    change.tx.insert_stock(&stock).await.map_err(ServiceError::or_conflict(|| {
-        "count of this part model is kept already; change it".to_owned()
-    }))?;
+    change.tx.insert_stock(&stock).await.map_err(ServiceError::or_conflict(Conflict::StockKept))?;
     change.record("stock.create", format!("stock/{model_id}")).await?;
     let entry = change.tx.stock(model_id).await?;
     Ok(entry)
@@ -150,8 +149,8 @@ pub(super) async fn place_of(
     model_id: PartModelId,
     pointer: &str,
 ) -> Result<Place, ServiceError> {
-    let model = tx.part_model(model_id).await.map_err(ServiceError::or_no_such(pointer, "part model"))?;
-    Ok(model.facts.geometry.place())
+    let wrong = ServiceError::or_no_such(pointer, Field::PartModel);
+    Ok(tx.part_model(model_id).await.map_err(wrong)?.facts.geometry.place())
 }
 
 async fn check_substitutes(
@@ -162,7 +161,7 @@ async fn check_substitutes(
 ) -> Result<(), ServiceError> {
     if substitutes.len() > MOST_SUBSTITUTES {
         let cause = Invalid::Count {
-            what: "substitutes",
+            what: Field::Substitutes,
             found: substitutes.len(),
             minimum: 0,
             maximum: MOST_SUBSTITUTES,
@@ -173,17 +172,15 @@ async fn check_substitutes(
     for (index, substitute) in substitutes.iter().enumerate() {
         let pointer = format!("/substitutes/{index}");
         if *substitute == model_id || substitutes[..index].contains(substitute) {
-            let what = "this model and its substitutes";
-            errors
-                .push(Invalid::Together { what, allowed: "other part models, each named once" }.at(pointer));
+            let what = Field::ModelAndSubstitutes;
+            errors.push(Invalid::Together { what, allowed: Form::OtherModelsOnce }.at(pointer));
             continue;
         }
         match place_of(tx, *substitute, &pointer).await {
             Ok(theirs) if theirs == place => {}
             Ok(_) => {
-                let what = "the substitute's place and the model's";
-                errors
-                    .push(Invalid::Together { what, allowed: "a part model of the same place" }.at(pointer));
+                let what = Field::SubstituteAndModel;
+                errors.push(Invalid::Together { what, allowed: Form::ModelOfSamePlace }.at(pointer));
             }
             Err(ServiceError::Invalid(wrong)) => errors.extend_under("", wrong),
             Err(other) => return Err(other),

@@ -2,6 +2,7 @@
 
 use super::{BikeChange, ServiceError, Services, UnitOfWork};
 use crate::domain::{BikeId, Fitting, Note, Outlook, Swap, SwapId, Timestamp, Voiding};
+use crate::service::Conflict;
 use crate::store::{StoreError, Tx};
 
 /// Voids a swap: the bike's history is as if it had not been. The part that came off stays on, what was read of
@@ -37,11 +38,10 @@ pub async fn void(
 
 async fn undo(tx: &mut Tx, swap: &Swap, now: Timestamp) -> Result<(), ServiceError> {
     let facts = &swap.facts;
-    let conflict = |detail: &str| ServiceError::Conflict { detail: detail.to_owned() };
     let of_new = tx.fittings_of_part(facts.on_part_id).await?;
     let stay = match of_new.as_slice() {
         [only] if only.bike_id == facts.bike_id && only.fitted_at == facts.swapped_at => only.clone(),
-        _ => return Err(conflict("the part that went on has been elsewhere since; put that right first")),
+        _ => return Err(ServiceError::Conflict(Conflict::PartElsewhere)),
     };
     let until = stay.removed_at.unwrap_or(Timestamp::LAST);
     match facts.off_part_id {
@@ -53,24 +53,20 @@ async fn undo(tx: &mut Tx, swap: &Swap, now: Timestamp) -> Result<(), ServiceErr
                     && other.removed_at.is_none_or(|end| end > facts.swapped_at)
             });
             if elsewhere {
-                return Err(conflict(
-                    "the part that came off has been on a bike since; take that back first",
-                ));
+                return Err(ServiceError::Conflict(Conflict::PartBackOnBike));
             }
             tx.delete_fitting(facts.bike_id, stay.id).await?;
             tx.move_fitting(facts.bike_id, before.id, before.fitted_at, stay.removed_at).await?;
             tx.move_readings(facts.bike_id, facts.on_part_id, off, (facts.swapped_at, until)).await.map_err(
                 |error| match error {
-                    StoreError::Conflict => {
-                        conflict("both parts have the same reading; void one of them first")
-                    }
+                    StoreError::Conflict => ServiceError::Conflict(Conflict::SameReading),
                     other => other.into(),
                 },
             )?;
         }
         None => {
             if !tx.readings_of_part(facts.on_part_id).await?.is_empty() {
-                return Err(conflict("the part that went on has readings that count; void them first"));
+                return Err(ServiceError::Conflict(Conflict::ReadingsCount));
             }
             tx.delete_fitting(facts.bike_id, stay.id).await?;
         }
@@ -97,7 +93,5 @@ async fn stay_that_ended(
 ) -> Result<Fitting, ServiceError> {
     let stays = tx.fittings_of_part(part).await?;
     let ended = stays.into_iter().find(|stay| stay.bike_id == bike_id && stay.removed_at == Some(at));
-    ended.ok_or_else(|| ServiceError::Conflict {
-        detail: "the stay of the part that came off has been changed since; put that right first".to_owned(),
-    })
+    ended.ok_or(ServiceError::Conflict(Conflict::StayChanged))
 }

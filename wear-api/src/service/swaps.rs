@@ -4,8 +4,8 @@ use super::{
     Actor, BikeChange, ServiceError, Services, UnitOfWork, parts_of_bike, read_of_bike, readings, stock,
 };
 use crate::domain::{
-    BikeId, Checklist, Fitting, Invalid, Measured, NewReading, NewSwap, Note, Once, Page, PageRequest,
-    PartModelId, Place, Position, ReadingId, Swap, SwapId, Taken, Timestamp,
+    BikeId, Checklist, Field, Fitting, Form, Invalid, Measured, NewReading, NewSwap, Note, Once, Page,
+    PageRequest, PartModelId, Place, Position, ReadingId, Swap, SwapId, Taken, Timestamp,
 };
 use crate::store::Tx;
 
@@ -70,7 +70,7 @@ pub async fn save(
     let EnterSwap { swapped_at, place, position, model_id, reading, note, checklist } = enter;
     swapped_at.not_after(now).map_err(|cause| ServiceError::field("/swapped_at", cause))?;
     if reading.is_some() && place != Place::Chain {
-        let cause = Invalid::Together { what: "reading and place", allowed: "a reading with place chain" };
+        let cause = Invalid::Together { what: Field::ReadingAndPlace, allowed: Form::ReadingWithChain };
         return Err(ServiceError::field("/reading", cause));
     }
     if let Some(swap) = tx.swap_at(bike_id, place, position, swapped_at).await? {
@@ -79,8 +79,7 @@ pub async fn save(
     if let Some(model_id) = model_id
         && stock::place_of(tx, model_id, "/part_model_id").await? != place
     {
-        let what = "part_model_id and place";
-        let cause = Invalid::Together { what, allowed: "a part model that fits the place" };
+        let cause = Invalid::Together { what: Field::ModelAndPlace, allowed: Form::ModelForPlace };
         return Err(ServiceError::field("/part_model_id", cause));
     }
     let stays: Vec<Fitting> = tx

@@ -4,8 +4,8 @@ use wear_core::drivetrain::symptom::{KnownOfBike, Lead, Symptom, leads};
 
 use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, read_of_bike};
 use crate::domain::{
-    Bike, BikeId, Invalid, NewReport, Note, Once, Outlook, Page, PageRequest, Report, SymptomId, Teeth,
-    Timestamp, Voiding,
+    Bike, BikeId, Field, Form, Invalid, NewReport, Note, Once, Outlook, Page, PageRequest, Report, SymptomId,
+    Teeth, Timestamp, Voiding,
 };
 
 /// A report to be entered.
@@ -52,16 +52,13 @@ pub async fn post(
     reported_at.not_after(change.now).map_err(|cause| ServiceError::field("/reported_at", cause))?;
     if symptom != Symptom::SkipsUnderLoad && (cog.is_some() || new_chain) {
         let pointer = if cog.is_some() { "/cog_teeth" } else { "/new_chain" };
-        let cause = Invalid::Together {
-            what: "the symptom and what is said of a skip",
-            allowed: "cog_teeth and new_chain with skips_under_load",
-        };
+        let cause = Invalid::Together { what: Field::SymptomAndSkip, allowed: Form::CogWithSkip };
         return Err(ServiceError::field(pointer, cause));
     }
     if let Some(cog) = cog
         && !change.bike.facts.drivetrain.cogs().contains(&cog)
     {
-        return Err(ServiceError::field("/cog_teeth", Invalid::NoSuch { what: "cog on this bike" }));
+        return Err(ServiceError::field("/cog_teeth", Invalid::NoSuch { what: Field::CogOnThisBike }));
     }
     let report = NewReport { id: SymptomId::generate(), bike_id, reported_at, symptom, cog, new_chain, note };
     let stored = change.tx.insert_report(&report).await?;

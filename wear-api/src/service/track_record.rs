@@ -2,10 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use wear_core::fleet::track_record::{Record, Tally};
+use wear_core::fleet::track_record::Tally;
 
 use super::{Actor, ServiceError, Services};
-use crate::domain::{GroupName, Month, MonthlyTally, Warning};
+use crate::domain::{Drift, GroupName, Month, MonthlyTally};
 
 /// How forecasts did.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -43,35 +43,13 @@ impl TrackRecord {
 
     /// Where the coverage has left the band that chance explains.
     #[must_use]
-    pub fn warnings(&self) -> Vec<Warning> {
-        let groups = self.groups.iter().map(|(group, held)| (format!("Group {group}"), held));
-        std::iter::once(("All groups together".to_owned(), &self.overall))
+    pub fn drifts(&self) -> Vec<Drift> {
+        let groups = self.groups.iter().map(|(group, held)| (Some(group), held));
+        std::iter::once((None, &self.overall))
             .chain(groups)
-            .filter_map(|(whose, held)| drift(&whose, &held.tally))
+            .filter_map(|(group, held)| Drift::of(group, &held.tally))
             .collect()
     }
-}
-
-fn drift(whose: &str, tally: &Tally) -> Option<Warning> {
-    let record = tally.record().filter(Record::has_drifted)?;
-    let (code, so) = if record.coverage < record.coverage_band.0 {
-        (
-            "intervals_too_narrow",
-            "the forecasts were surer than they should have been: plan with more margin, and let the fleet learn anew",
-        )
-    } else {
-        ("intervals_too_wide", "the forecasts were less sure than they could have been")
-    };
-    Some(Warning {
-        code: code.to_owned(),
-        message: format!(
-            "{whose}: {:.0} % of {} readings lay between P10 and P90, and chance explains {:.0} to {:.0} %; {so}",
-            100.0 * record.coverage,
-            tally.readings,
-            100.0 * record.coverage_band.0,
-            100.0 * record.coverage_band.1,
-        ),
-    })
 }
 
 /// How forecasts did on the readings from one month to another, both included.

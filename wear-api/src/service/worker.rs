@@ -3,7 +3,7 @@
 use chrono::Duration;
 use futures_util::{StreamExt as _, stream};
 
-use super::outlook::{self, Computed, Evidence};
+use super::outlook::{self, Computed, load_bikes};
 use super::{ServiceError, Services};
 use crate::domain::{Bike, Claim, ClaimedBike, Finished, Timestamp, WorkshopId};
 use crate::metrics;
@@ -102,11 +102,9 @@ async fn compute(
     let mut bikes = tx.bikes_by_id(&group.iter().map(|claimed| claimed.bike_id).collect::<Vec<_>>()).await?;
     let here = group.iter().map(|claimed| bikes.remove(&claimed.bike_id).ok_or(StoreError::NotFound));
     let bikes: Vec<Bike> = here.collect::<Result<_, _>>()?;
-    let evidence = Evidence::load(&mut tx, &workshop, bikes, services.now()).await?;
+    let loaded = load_bikes(&mut tx, &workshop, bikes, services.now()).await?;
     drop(tx);
-    let computing = move || {
-        evidence.gathered().iter().map(|gathered| Computed::of(gathered, &workshop)).collect::<Result<_, _>>()
-    };
+    let computing = move || loaded.iter().map(Computed::of).collect::<Result<_, _>>();
     let computed: Vec<Computed> = services.background.compute(computing).await??;
     Ok(group.iter().cloned().zip(computed).collect())
 }

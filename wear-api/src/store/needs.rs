@@ -4,13 +4,12 @@ use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 use sqlx::types::Json;
 use uuid::Uuid;
+use wear_core::bike::{SWAP_DAYS, SwapTiming};
 
 use super::error::{Sound, StoreError};
 use super::instant::{date, instant};
 use super::{Tx, rows, statements};
-use crate::domain::{
-    BikeId, BikeNeeds, GroupName, Label, NEED_DAYS, NeededPart, PartModelId, Position, SwapNeeds,
-};
+use crate::domain::{BikeId, BikeNeeds, GroupName, Label, NeededPart, PartModelId, Position, SwapNeeds};
 
 const TABLE: &str = "outlooks";
 
@@ -48,7 +47,7 @@ fn millionths(probability: f64) -> u32 {
 
 impl From<&SwapNeeds> for NeedsDoc {
     fn from(needs: &SwapNeeds) -> Self {
-        let SwapNeeds { certain_in_days, by_day, parts } = needs;
+        let SwapNeeds { timing: SwapTiming { certain_in_days, by_day }, parts } = needs;
         Self {
             certain_in_days: *certain_in_days,
             by_day: by_day.iter().map(|p| millionths(*p)).collect(),
@@ -71,7 +70,7 @@ impl TryFrom<NeedsDoc> for SwapNeeds {
 
     fn try_from(doc: NeedsDoc) -> Result<Self, StoreError> {
         let NeedsDoc { certain_in_days, by_day, parts } = doc;
-        let by_day: [u32; NEED_DAYS.len()] =
+        let by_day: [u32; SWAP_DAYS.len()] =
             by_day.try_into().map_err(|_| "not one number for each day").sound(TABLE, "needs")?;
         let parts = parts
             .into_iter()
@@ -85,7 +84,8 @@ impl TryFrom<NeedsDoc> for SwapNeeds {
                 })
             })
             .collect::<Result<_, StoreError>>()?;
-        Ok(Self { certain_in_days, by_day: by_day.map(|p| f64::from(p) / WHOLE), parts })
+        let timing = SwapTiming { certain_in_days, by_day: by_day.map(|p| f64::from(p) / WHOLE) };
+        Ok(Self { timing, parts })
     }
 }
 

@@ -4,6 +4,7 @@ use std::sync::LazyLock;
 
 use sqlx::types::Json;
 use uuid::Uuid;
+use wear_core::degradation::Quantiles;
 use wear_core::units::{Kilometres, Probability};
 
 use super::error::{Sound, StoreError};
@@ -14,7 +15,7 @@ use super::needs::NeedsDoc;
 use super::{Tx, execute, on, pattern, row_if_any, rows, statements};
 use crate::domain::{
     Advice, BikeId, Cursor, FleetEntry, GroupName, Label, OutlookFilter, OutlookRow, OutlookSummary, Page,
-    PageRequest, PartId, Remaining, SwapNeeds,
+    PageRequest, PartId, SwapNeeds,
 };
 
 const TABLE: &str = "outlooks";
@@ -132,10 +133,10 @@ impl TryFrom<SummaryRow> for OutlookSummary {
             computed_at,
         } = row;
         let day = |number: Option<i64>, column| number.map(|day| date(day, TABLE, column)).transpose();
-        let km = |km| Kilometres::new(km).sound(TABLE, "remaining_km_p50");
+        let km = |km| Kilometres::new(km).map(Kilometres::get).sound(TABLE, "remaining_km_p50");
         let remaining = match remaining_km_p10.zip(remaining_km_p50).zip(remaining_km_p90) {
             None => None,
-            Some(((p10, p50), p90)) => Some(Remaining { p10: km(p10)?, p50: km(p50)?, p90: km(p90)? }),
+            Some(((p10, p50), p90)) => Some(Quantiles { p10: km(p10)?, p50: km(p50)?, p90: km(p90)? }),
         };
         Ok(Self {
             bike_id: BikeId::from_uuid(bike_id),
@@ -200,9 +201,9 @@ impl Tx {
                         .bind(swap_by.map(day_number))
                         .bind(measure_by.map(day_number))
                         .bind(probability_over.map(Probability::get))
-                        .bind(remaining.map(|remaining| remaining.p10.get()))
-                        .bind(remaining.map(|remaining| remaining.p50.get()))
-                        .bind(remaining.map(|remaining| remaining.p90.get()))
+                        .bind(remaining.map(|remaining| remaining.p10))
+                        .bind(remaining.map(|remaining| remaining.p50))
+                        .bind(remaining.map(|remaining| remaining.p90))
                         .bind(Json(payload))
                         .bind(computed_at.micros())
                         .bind(needs.map(|needs| Json(NeedsDoc::from(needs))));

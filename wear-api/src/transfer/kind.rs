@@ -1,6 +1,6 @@
 //! Which tables there are, and their columns.
 
-crate::domain::words! {
+wear_core::vocabulary! {
     /// A table that can be exported and imported.
     TableKind, "kind" {
         /// Part models.

@@ -6,11 +6,13 @@
 mod cells;
 mod kind;
 mod lines;
+mod mistake;
 mod reader;
 mod row;
 mod writer;
 
 pub use kind::TableKind;
+pub use mistake::{TableCause, TableFault, TableForm, TableMistake};
 pub use reader::{Findings, Header, Line, MOST_LISTED, Notation, Table, TableError};
 pub use row::{Row, list};
 pub use writer::{Cell, Separator, Writer};

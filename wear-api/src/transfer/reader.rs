@@ -7,7 +7,7 @@ use std::sync::Arc;
 use super::cells::Decimal;
 use super::kind::TableKind;
 use super::lines::{LONGEST, LineFault, Lines};
-use crate::input::{Place, WrongField};
+use super::mistake::{TableCause, TableFault, TableForm, TableMistake};
 
 /// Most mistakes that are listed; the rest is counted.
 pub const MOST_LISTED: usize = 100;
@@ -15,13 +15,13 @@ pub const MOST_LISTED: usize = 100;
 /// What is wrong with a table.
 #[derive(Debug, Default)]
 pub struct Findings {
-    listed: Vec<WrongField>,
+    listed: Vec<TableMistake>,
     found: u64,
 }
 
 impl Findings {
     /// Adds a mistake.
-    pub fn push(&mut self, mistake: WrongField) {
+    pub fn push(&mut self, mistake: TableMistake) {
         self.found += 1;
         if self.listed.len() < MOST_LISTED {
             self.listed.push(mistake);
@@ -29,9 +29,12 @@ impl Findings {
     }
 
     /// Adds a mistake in a cell.
-    pub fn cell(&mut self, line: u64, column: &str, message: impl Into<String>, allowed: impl Into<String>) {
-        let place = Place::Cell { line, column: column.to_owned() };
-        self.push(WrongField { place, message: message.into(), allowed: allowed.into() });
+    pub fn cell(&mut self, line: u64, column: &str, cause: TableCause) {
+        self.push(TableMistake { line, column: column.to_owned(), cause });
+    }
+
+    fn header(&mut self, column: &str, fault: TableFault, form: TableForm) {
+        self.cell(1, column, TableCause::Line(fault, form));
     }
 
     /// Mistakes found.
@@ -42,7 +45,7 @@ impl Findings {
 
     /// The first of them.
     #[must_use]
-    pub fn into_listed(self) -> Vec<WrongField> {
+    pub fn into_listed(self) -> Vec<TableMistake> {
         self.listed
     }
 }
@@ -130,7 +133,11 @@ impl Table {
                 return Err(TableError::Header(findings));
             }
             None => {
-                findings.cell(1, "", "has no header", format!("a header with {}", listed(kind.required())));
+                findings.header(
+                    "",
+                    TableFault::NoHeader,
+                    TableForm::HeaderWith { columns: listed(kind.required()) },
+                );
                 return Err(TableError::Header(findings));
             }
         };
@@ -148,7 +155,7 @@ impl Table {
     }
 
     /// The next lines, at most so many, each good or with what is wrong with all of it; none at the end.
-    pub fn next_lines(&mut self, most: usize) -> Vec<Result<Line, WrongField>> {
+    pub fn next_lines(&mut self, most: usize) -> Vec<Result<Line, TableMistake>> {
         let mut lines = Vec::new();
         while lines.len() < most && !self.broken {
             match next(&mut self.csv) {
@@ -164,14 +171,17 @@ impl Table {
         lines
     }
 
-    fn whole(&self, line: Line) -> Result<Line, WrongField> {
+    fn whole(&self, line: Line) -> Result<Line, TableMistake> {
         let (cells, columns) = (line.record.len(), self.header.columns.len());
         if cells == columns {
             return Ok(line);
         }
-        let place = Place::Cell { line: line.number, column: String::new() };
-        let message = format!("has {cells} cells");
-        Err(WrongField { place, message, allowed: format!("{columns} cells, as the header has") })
+        let count = |number: usize| u32::try_from(number).unwrap_or(u32::MAX);
+        let cause = TableCause::Line(
+            TableFault::Cells { count: count(cells) },
+            TableForm::CellsAsHeader { count: count(columns) },
+        );
+        Err(TableMistake { line: line.number, column: String::new(), cause })
     }
 }
 
@@ -181,15 +191,14 @@ fn listed(columns: &[&str]) -> String {
 
 /// What is wrong with a whole line, and whether nothing can be read after it.
 struct Mistake {
-    wrong: WrongField,
+    wrong: TableMistake,
     is_last: bool,
 }
 
 /// The next line, with the place where it begins.
 fn next(csv: &mut csv::Reader<impl Read>) -> Option<Result<Line, Mistake>> {
-    let mistake = |line: u64, message: String, allowed: &str, is_last: bool| {
-        let place = Place::Cell { line, column: String::new() };
-        let wrong = WrongField { place, message, allowed: allowed.to_owned() };
+    let mistake = |line: u64, fault: TableFault, form: TableForm, is_last: bool| {
+        let wrong = TableMistake { line, column: String::new(), cause: TableCause::Line(fault, form) };
         Some(Err(Mistake { wrong, is_last }))
     };
     let mut bytes = csv::ByteRecord::new();
@@ -202,7 +211,7 @@ fn next(csv: &mut csv::Reader<impl Read>) -> Option<Result<Line, Mistake>> {
             let number = csv.position().line().saturating_sub(1 + inside as u64).max(1);
             match csv::StringRecord::from_byte_record(bytes) {
                 Ok(record) => Some(Ok(Line { number, record })),
-                Err(_) => mistake(number, "is not UTF-8".to_owned(), "text in UTF-8", false),
+                Err(_) => mistake(number, TableFault::NotUtf8, TableForm::Utf8, false),
             }
         }
         Err(error) => {
@@ -213,13 +222,16 @@ fn next(csv: &mut csv::Reader<impl Read>) -> Option<Result<Line, Mistake>> {
             };
             match fault {
                 Some(LineFault::Endless { line }) => {
-                    let message = format!("is longer than {LONGEST} bytes; a quote may not be closed");
-                    mistake(*line, message, "shorter lines", true)
+                    let bytes = LONGEST as u32;
+                    mistake(*line, TableFault::Endless { bytes }, TableForm::ShorterLines, true)
                 }
-                Some(fault @ LineFault::Open { line }) => {
-                    mistake(*line, fault.to_string(), "a closing quote", true)
+                Some(LineFault::Open { line }) => {
+                    mistake(*line, TableFault::OpenQuote, TableForm::ClosingQuote, true)
                 }
-                None => mistake(line, format!("can't be read: {error}"), "CSV (RFC 4180)", true),
+                None => {
+                    let fault = TableFault::Unreadable { cause: error.to_string() };
+                    mistake(line, fault, TableForm::Csv, true)
+                }
             }
         }
     }
@@ -236,21 +248,24 @@ fn header(
     for (place, name) in columns.iter().enumerate() {
         let shown: String = name.chars().take(64).collect();
         match kind.columns().iter().find(|column| *column == name) {
-            None => findings.cell(1, &shown, "is not a column of this table", listed(kind.columns())),
+            None => {
+                let form = TableForm::Columns { columns: listed(kind.columns()) };
+                findings.header(&shown, TableFault::UnknownColumn, form);
+            }
             Some(column) => {
                 if places.insert(*column, place).is_some() {
-                    findings.cell(1, &shown, "is there twice", "each column once");
+                    findings.header(&shown, TableFault::ColumnTwice, TableForm::EachOnce);
                 }
             }
         }
     }
     for column in kind.required() {
         if !places.contains_key(column) {
-            findings.cell(1, column, "is missing", "a column of this name");
+            findings.header(column, TableFault::ColumnMissing, TableForm::ThisColumn);
         }
     }
     if kind.names_bike() && !places.contains_key("bike") && !places.contains_key("bike_id") {
-        findings.cell(1, "bike", "is missing", "a column bike with labels, or bike_id with ids");
+        findings.header("bike", TableFault::ColumnMissing, TableForm::BikeColumn);
     }
     Header { kind, places, columns, decimal_comma }
 }

@@ -3,9 +3,10 @@
 use std::str::FromStr;
 
 use super::cells::{Decimal, number, restored};
+use super::mistake::TableCause;
 use super::reader::{Findings, Header, Line, Notation};
-use crate::domain::{FieldErrors, Invalid};
-use crate::input::{WrongField, parse};
+use crate::domain::{Field, FieldErrors, Form, Invalid};
+use crate::input::parse;
 
 /// One row.
 pub struct Row<'a> {
@@ -48,9 +49,8 @@ impl<'a> Row<'a> {
 
     /// Keeps a mistake in a cell.
     pub fn refuse(&mut self, column: &str, cause: impl Into<Invalid>) {
-        let WrongField { message, allowed, .. } = cause.into().at("").into();
         self.wrong = true;
-        self.findings.cell(self.line.number, column, message, allowed);
+        self.findings.cell(self.line.number, column, TableCause::Value(cause.into()));
     }
 
     /// Keeps mistakes whose pointers are columns: `/percent`, `/spots/3`.
@@ -90,7 +90,10 @@ impl<'a> Row<'a> {
         parse: impl FnOnce(&str) -> Result<T, E>,
     ) -> Option<T> {
         if self.raw(column).is_none() {
-            self.refuse(column, Invalid::Missing { what: column, allowed: "a value in this cell" });
+            self.refuse(
+                column,
+                Invalid::Missing { what: Field::Named { name: column }, allowed: Form::ValueInCell },
+            );
             return None;
         }
         self.optional(column, parse)
@@ -109,20 +112,20 @@ impl<'a> Row<'a> {
     /// A number that may be empty.
     pub fn number(&mut self, column: &str) -> Option<f64> {
         let cell = self.raw(column)?;
-        let allowed = "a number without thousands separators";
+        let allowed = Form::NoThousands;
         let Some((value, decimal)) = number(restored(cell)) else {
-            self.refuse(column, Invalid::unparsed("number", cell, allowed));
+            self.refuse(column, Invalid::unparsed(Field::Number, cell, allowed));
             return None;
         };
         if let Some(decimal) = decimal {
             if decimal == Decimal::Comma && !self.header.decimal_comma {
-                let allowed = "a decimal point, or semicolons between the cells";
-                self.refuse(column, Invalid::unparsed("number", cell, allowed));
+                let allowed = Form::DecimalPoint;
+                self.refuse(column, Invalid::unparsed(Field::Number, cell, allowed));
                 return None;
             }
             if *self.notation.seen.get_or_insert(decimal) != decimal {
-                let allowed = "one decimal mark throughout the table";
-                self.refuse(column, Invalid::unparsed("number", cell, allowed));
+                let allowed = Form::OneDecimalMark;
+                self.refuse(column, Invalid::unparsed(Field::Number, cell, allowed));
                 return None;
             }
         }
@@ -132,14 +135,17 @@ impl<'a> Row<'a> {
     /// A number that may not be empty.
     pub fn required_number(&mut self, column: &'static str) -> Option<f64> {
         if self.raw(column).is_none() {
-            self.refuse(column, Invalid::Missing { what: column, allowed: "a number" });
+            self.refuse(
+                column,
+                Invalid::Missing { what: Field::Named { name: column }, allowed: Form::Number },
+            );
         }
         self.number(column)
     }
 
     /// A whole number that may be empty.
     pub fn whole(&mut self, column: &str) -> Option<i64> {
-        let wrong = |cell: &str| Invalid::unparsed("number", cell, "a whole number");
+        let wrong = |cell: &str| Invalid::unparsed(Field::Number, cell, Form::WholeNumber);
         self.optional(column, |cell| cell.parse().map_err(|_| wrong(cell)))
     }
 
@@ -148,7 +154,7 @@ impl<'a> Row<'a> {
         self.optional(column, |cell| match cell.to_ascii_lowercase().as_str() {
             "true" | "yes" | "1" => Ok(true),
             "false" | "no" | "0" => Ok(false),
-            _ => Err(Invalid::unparsed("flag", cell, "true or false")),
+            _ => Err(Invalid::unparsed(Field::Flag, cell, Form::Flag)),
         })
     }
 
@@ -159,14 +165,14 @@ impl<'a> Row<'a> {
                 .filter(|it| !it.is_empty())
                 .map(|it| it.parse())
                 .collect::<Result<_, _>>()
-                .map_err(|_| Invalid::unparsed("list", cell, "whole numbers with hyphens in between: 50-34"))
+                .map_err(|_| Invalid::unparsed(Field::List, cell, Form::WholesWithHyphens))
         })
     }
 
     /// Numbers with spaces in between, `0.31 0.33`; may be empty.
     pub fn numbers(&mut self, column: &str) -> Option<Vec<f64>> {
         let cell = self.raw(column)?;
-        let allowed = "numbers with spaces in between: 0.31 0.33";
+        let allowed = Form::NumbersWithSpaces;
         let parsed: Option<Vec<(f64, Option<Decimal>)>> = cell.split_whitespace().map(number).collect();
         let comma_is_wrong = !self.header.decimal_comma;
         match parsed {
@@ -174,7 +180,7 @@ impl<'a> Row<'a> {
                 Some(all.into_iter().map(|(value, _)| value).collect())
             }
             _ => {
-                self.refuse(column, Invalid::unparsed("numbers", cell, allowed));
+                self.refuse(column, Invalid::unparsed(Field::Numbers, cell, allowed));
                 None
             }
         }

@@ -3,7 +3,7 @@
 use super::cells::{fixed, neutralised};
 use super::kind::TableKind;
 
-crate::domain::words! {
+wear_core::vocabulary! {
     /// What stands between the cells of an export.
     Separator, "separator" {
         /// Commas, with decimal points.

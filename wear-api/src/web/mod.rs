@@ -24,3 +24,4 @@ pub mod router;
 pub mod schema;
 pub mod sealed;
 pub mod upload;
+pub mod words;

@@ -13,6 +13,7 @@ use crate::domain::FieldErrors;
 use crate::input::{Place, WrongField};
 use crate::ride_file::{Fault, RideFileError};
 use crate::service::ServiceError;
+use crate::transfer::TableMistake;
 
 macro_rules! kinds {
     ($($kind:ident = $slug:literal, $status:ident, $title:literal, $about:literal;)+) => {
@@ -157,7 +158,8 @@ impl Problem {
 
     /// A table with mistakes: how many, and the first of them.
     #[must_use]
-    pub fn table(found: u64, errors: Vec<WrongField>) -> Self {
+    pub fn table(found: u64, mistakes: Vec<TableMistake>) -> Self {
+        let errors: Vec<WrongField> = mistakes.into_iter().map(WrongField::from).collect();
         let detail = match found {
             1 => listed(&errors),
             _ => format!(
@@ -242,7 +244,7 @@ impl From<ServiceError> for Problem {
         match error {
             ServiceError::NotFound { what } => Self::not_found(what),
             ServiceError::Invalid(errors) => errors.into(),
-            ServiceError::Conflict { detail } => Self::new(Kind::Conflict, detail),
+            ServiceError::Conflict(conflict) => Self::new(Kind::Conflict, conflict.to_string()),
             ServiceError::Stale => Self::new(Kind::Stale, error.to_string()),
             ServiceError::Repeated => Self::new(Kind::RequestInFlight, error.to_string()).retry_after(1),
             ServiceError::Interrupted => {

@@ -9,7 +9,7 @@ use serde::de::DeserializeOwned;
 use utoipa::IntoParams;
 
 use super::problem::Problem;
-use crate::domain::{DateRange, Invalid, PageRequest, PageSize};
+use crate::domain::{DateRange, Field, Form, Invalid, PageRequest, PageSize};
 use crate::input::{Place, WrongField, parse};
 
 /// The parameters of a request, still as text.
@@ -80,7 +80,7 @@ impl Parameters {
 
     /// Parses `true` or `false`; no when left out.
     pub fn flag(&mut self, name: &str, given: Option<&str>) -> bool {
-        let flag = |given: &str| given.parse().map_err(|_| Invalid::unparsed("flag", given, "true or false"));
+        let flag = |given: &str| given.parse().map_err(|_| Invalid::unparsed(Field::Flag, given, Form::Flag));
         self.optional(name, given, flag).unwrap_or(false)
     }
 
@@ -92,7 +92,7 @@ impl Parameters {
     /// Parses `limit` and `after`.
     pub fn page(&mut self, limit: Option<&str>, after: Option<&str>) -> PageRequest {
         let size = self.optional("limit", limit, |given| {
-            let number = given.parse().map_err(|_| Invalid::unparsed("limit", given, "1 to 100"))?;
+            let number = given.parse().map_err(|_| Invalid::unparsed(Field::Limit, given, Form::PageSize))?;
             PageSize::new(number)
         });
         PageRequest { after: self.optional("after", after, parse::text), size: size.unwrap_or_default() }

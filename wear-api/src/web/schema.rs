@@ -12,14 +12,14 @@ use wear_core::{drivetrain, exposure, reading};
 use crate::domain::{self, BikeSort, Language, Place, PlanState, Role, UnitsShown};
 use crate::transfer::{Separator, TableKind};
 
-macro_rules! words {
-    ($($type:ident: $about:literal, [$($word:expr),+];)+) => {$(
+macro_rules! schema_of_words {
+    ($type:ident, $about:literal, $words:expr) => {
         impl PartialSchema for $type {
             fn schema() -> RefOr<Schema> {
                 ObjectBuilder::new()
                     .schema_type(Type::String)
                     .description(Some($about))
-                    .enum_values(Some([$($word),+].concat()))
+                    .enum_values(Some($words.to_vec()))
                     .into()
             }
         }
@@ -29,71 +29,60 @@ macro_rules! words {
                 Cow::Borrowed(stringify!($type))
             }
         }
-    )+};
+    };
 }
 
-macro_rules! markers {
-    ($($type:ident;)+) => {$(
-        #[doc = concat!("Stands for the words of the core's type `", stringify!($type), "` in schemas.")]
+/// Schemas of vocabularies that are this crate's own and stand in requests and answers as they are.
+macro_rules! words {
+    ($($type:ident: $about:literal;)+) => {
+        $(schema_of_words!($type, $about, $type::WORDS);)+
+    };
+}
+
+/// Schemas of words whose type can't carry one: the core's, or none at all. An empty type of the name stands for them.
+macro_rules! stand_ins {
+    ($($type:ident: $about:literal, $words:expr;)+) => {$(
+        #[doc = concat!("Stands for the words of `", stringify!($type), "` in schemas.")]
         #[derive(Debug)]
         pub enum $type {}
-    )+};
-}
 
-markers! {
-    Advice;
-    AttemptOutcome;
-    CareKind;
-    Cause;
-    CogBuild;
-    Constraint;
-    MessageState;
-    DisabledReason;
-    Gearing;
-    HookEvent;
-    Instrument;
-    PlanStatus;
-    FittingQuestion;
-    Shifting;
-    SingleWidth;
-    Surface;
-    SwapOf;
-    Symptom;
-    Use;
-    Verdict;
-    WaitsFor;
+        schema_of_words!($type, $about, $words);
+    )+};
 }
 
 words! {
-    AttemptOutcome: "What an attempt to deliver came to.", [domain::AttemptOutcome::WORDS];
-    TableKind: "A table that can be exported and imported.", [TableKind::WORDS];
-    Separator: "What stands between the cells of an export.", [Separator::WORDS];
-    Advice: "What to do about a bike: nothing, measure by a date, swap the chain by a date, swap it now, or look: the data are missing or contradict each other.", [domain::Advice::WORDS];
-    BikeSort: "Order of a list of bikes.", [BikeSort::WORDS];
-    CareKind: "What was done to the drivetrain.", [domain::CareKind::WORDS];
-    Constraint: "What there is too little of.", [["minutes", "length", "part", "away", "days"].as_slice()];
-    MessageState: "Where a message stands: it will be tried, the receiver took it, or it is not tried any more.", [domain::MessageState::WORDS];
-    DisabledReason: "Why a hook gets no messages: a manager switched it off, its receiver answered 410, or nothing got through for about a day.", [domain::DisabledReason::WORDS];
-    Cause: "What may be behind a symptom.", [symptom::Cause::WORDS];
-    CogBuild: "How the cogs come off.", [procedure::CogBuild::WORDS];
-    FittingQuestion: "What was asked of parts that are to go together.", [compatibility::Question::WORDS];
-    Gearing: "How the rear wheel is driven.", [drivetrain::Gearing::WORDS];
-    HookEvent: "What a hook can be told of.", [domain::HookEvent::WORDS];
-    Instrument: "What a chain is measured with.", [reading::Instrument::WORDS];
-    Place: "Where on a bike a part sits.", [Place::WORDS];
-    PlanState: "Which of the workshop's bench plans.", [PlanState::WORDS];
-    PlanStatus: "How good a plan is known to be.", [["optimal", "within_gap"].as_slice()];
-    Role: "What a token may do; each role may do what the ones after it may.", [Role::WORDS];
-    Shifting: "What moves derailleur or hub gears.", [procedure::Shifting::WORDS];
-    SingleWidth: "Inner width of a chain for one sprocket: 1/2 by 1/8 or by 3/32 inch.", [compatibility::SingleWidth::WORDS];
-    Surface: "What a ride was on.", [exposure::Surface::WORDS];
-    SwapOf: "What is swapped.", [procedure::SwapOf::WORDS];
-    Symptom: "What a rider reports.", [symptom::Symptom::WORDS];
-    Language: "Language of the pages.", [Language::WORDS];
-    UnitsShown: "Unit in which people see distances; what is sent stays in km.", [UnitsShown::WORDS];
-    Use: "What a bike is used for.", [exposure::Use::WORDS];
-    Verdict: "Whether parts go together.", [compatibility::Verdict::WORDS];
-    WaitsFor: "For what a worn part waits: the new part, or a day that is long enough for all that the bike needs.", [["part", "day"].as_slice()];
+    TableKind: "A table that can be exported and imported.";
+    Separator: "What stands between the cells of an export.";
+    BikeSort: "Order of a list of bikes.";
+    Place: "Where on a bike a part sits.";
+    PlanState: "Which of the workshop's bench plans.";
+    Role: "What a token may do; each role may do what the ones after it may.";
+    Language: "Language of the pages.";
+    UnitsShown: "Unit in which people see distances; what is sent stays in km.";
+}
+
+stand_ins! {
+    AttemptOutcome: "What an attempt to deliver came to.", domain::AttemptOutcome::WORDS;
+    Advice: "What to do about a bike: nothing, measure by a date, swap the chain by a date, swap it now, or look: the data are missing or contradict each other.", domain::Advice::WORDS;
+    CareKind: "What was done to the drivetrain.", domain::CareKind::WORDS;
+    Constraint: "What there is too little of.", &["minutes", "length", "part", "away", "days"];
+    MessageState: "Where a message stands: it will be tried, the receiver took it, or it is not tried any more.", domain::MessageState::WORDS;
+    DisabledReason: "Why a hook gets no messages: a manager switched it off, its receiver answered 410, or nothing got through for about a day.", domain::DisabledReason::WORDS;
+    Cause: "What may be behind a symptom.", symptom::Cause::WORDS;
+    CogBuild: "How the cogs come off.", procedure::CogBuild::WORDS;
+    FittingQuestion: "What was asked of parts that are to go together.", compatibility::Question::WORDS;
+    Gearing: "How the rear wheel is driven.", drivetrain::Gearing::WORDS;
+    HookEvent: "What a hook can be told of.", domain::HookEvent::WORDS;
+    Instrument: "What a chain is measured with.", reading::Instrument::WORDS;
+    PlanStatus: "How good a plan is known to be.", &["optimal", "within_gap"];
+    Shifting: "What moves derailleur or hub gears.", procedure::Shifting::WORDS;
+    SingleWidth: "Inner width of a chain for one sprocket: 1/2 by 1/8 or by 3/32 inch.", compatibility::SingleWidth::WORDS;
+    Surface: "What a ride was on.", exposure::Surface::WORDS;
+    SwapOf: "What is swapped.", procedure::SwapOf::WORDS;
+    Symptom: "What a rider reports.", symptom::Symptom::WORDS;
+    Use: "What a bike is used for.", exposure::Use::WORDS;
+    Verdict: "Whether parts go together.", compatibility::Verdict::WORDS;
+    WaitsFor: "For what a worn part waits: the new part, or a day that is long enough for all that the bike needs.", &["part", "day"];
 }
 
 fn number(kind: Type, bound: &Bound) -> Object {

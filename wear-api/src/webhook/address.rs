@@ -9,7 +9,7 @@ use std::pin::Pin;
 use ipnet::{IpNet, Ipv4Net, Ipv6Net};
 use thiserror::Error;
 
-use crate::domain::{HookUrl, Invalid};
+use crate::domain::{Field, Form, HookUrl, Invalid};
 
 const fn v4(a: u8, b: u8, c: u8, d: u8, prefix: u8) -> Ipv4Net {
     Ipv4Net::new_assert(Ipv4Addr::new(a, b, c, d), prefix)
@@ -84,11 +84,11 @@ impl AddressPolicy {
     /// [`Invalid::Unparsed`].
     pub fn check(&self, url: &HookUrl) -> Result<(), Invalid> {
         if !url.is_https() && !self.plain_http {
-            return Err(Invalid::unparsed("url", url.as_str(), "an https:// address"));
+            return Err(Invalid::unparsed(Field::Url, url.as_str(), Form::HttpsAddress));
         }
         match url.literal() {
             Some(address) if !self.allows(address) => {
-                Err(Invalid::unparsed("url", url.as_str(), "an address on the public internet"))
+                Err(Invalid::unparsed(Field::Url, url.as_str(), Form::PublicAddress))
             }
             _ => Ok(()),
         }

@@ -2,9 +2,9 @@
 //!
 //! The linear relaxation fills each day to the last minute with parts of jobs. Here "each job once" is priced instead
 //! (λ), and each day takes the set of whole jobs that gains most: a knapsack, solved exactly by dynamic programming
-//! (Fisher, Jaikumar and Van Wassenhove 1986 for the generalised assignment problem, M). Prices climb by the
+//! (Fisher, Jaikumar and Van Wassenhove 1986 for the generalised assignment problem, M). Prices rise by the
 //! subgradient method with Polyak's step (Held, Wolfe and Crowder 1974, M), starting from those of the relaxation. Any
-//! prices give a bound, so it holds wherever the climb ends. On the way the sets of whole jobs are made into plans, as
+//! prices give a bound, so it holds wherever the ascent ends. On the way the sets of whole jobs are made into plans, as
 //! they are nearly ones.
 
 use super::cover::{Cover, CoverTable};
@@ -40,9 +40,9 @@ pub(super) struct Start {
     part: Vec<f64>,
 }
 
-/// What a climb found.
+/// What an ascent found.
 #[derive(Debug)]
-pub(super) struct Climb {
+pub(super) struct DualAscent {
     /// No plan costs less.
     pub bound: f64,
     /// By job and choice: no plan with that choice costs less than the bound and this.
@@ -236,7 +236,7 @@ impl Days {
 }
 
 /// Climbs for at most `rounds` steps, given the cost of a plan.
-pub(super) fn climb(model: &Model, start: Start, cost: f64, rounds: usize, work: &mut Work) -> Climb {
+pub(super) fn ascend(model: &Model, start: Start, cost: f64, rounds: usize, work: &mut Work) -> DualAscent {
     let days = Days::of(model);
     let mut prices = start;
     let mut best = (f64::NEG_INFINITY, prices.clone());
@@ -297,7 +297,7 @@ pub(super) fn climb(model: &Model, start: Start, cost: f64, rounds: usize, work:
     }
     let (bound, prices) = best;
     let above = days.above(model, &prices, &mut tables, work);
-    Climb { bound, above, chosen: cheapest.1, prices }
+    DualAscent { bound, above, chosen: cheapest.1, prices }
 }
 
 /// A plan near to the wanted choices, and its cost; a job without one goes where there is room.
@@ -444,7 +444,7 @@ mod tests {
             let linear = root.best_bound().bound;
             let least = least_cost(&model, &mut Vec::new());
             let begin = start(&model, &root.row_prices());
-            let Climb { bound, above, chosen, .. } = climb(&model, begin, least * 1.02, 80, &mut work);
+            let DualAscent { bound, above, chosen, .. } = ascend(&model, begin, least * 1.02, 80, &mut work);
             assert!(bound <= least + 1e-9, "{bound} above {least}");
             assert!(chosen.is_none_or(|chosen| model.cost(&chosen) >= least - 1e-9));
             for (job, above) in above.iter().enumerate() {

@@ -3,7 +3,7 @@
 use super::anneal::{Cooling, Scale, anneal};
 use super::branch::{Reach, branch, dive, round_up};
 use super::improve::improve;
-use super::knapsack_bound::{Climb, climb, start};
+use super::knapsack_bound::{DualAscent, ascend, start};
 use super::model::{Choice, Model, ModelJob, Stream, Work};
 use super::neighbourhood::{Relaxed, search_neighbourhoods};
 use super::relaxation::Relaxation;
@@ -115,9 +115,9 @@ struct Solver<'m> {
     above: Vec<Vec<f64>>,
     priced_bound: f64,
     /// The bound that knows whole jobs, and what it rises by with each choice.
-    climb: Option<Climb>,
-    /// The cost at which it was climbed to.
-    climbed_for: f64,
+    ascent: Option<DualAscent>,
+    /// The cost that it aimed at.
+    ascended_for: f64,
     step: f64,
     chosen: Vec<usize>,
     cost: f64,
@@ -143,8 +143,8 @@ pub(super) fn solve(model: &Model) -> Solved {
         root,
         above: priced.above,
         priced_bound: priced.bound,
-        climb: None,
-        climbed_for: f64::INFINITY,
+        ascent: None,
+        ascended_for: f64::INFINITY,
         step,
         chosen: schedule.chosen().to_vec(),
         cost: schedule.cost(),
@@ -223,16 +223,16 @@ impl Search {
 
 impl Solver<'_> {
     fn raise_bound(&mut self) {
-        let unchanged = self.climb.as_ref().is_some_and(|_| self.cost >= self.climbed_for);
+        let unchanged = self.ascent.as_ref().is_some_and(|_| self.cost >= self.ascended_for);
         if unchanged || self.cost - self.bound <= NEAR_ENOUGH * self.cost {
             return;
         }
-        let (begin, steps) = match self.climb.take() {
-            Some(climb) => (climb.prices, BOUND_STEPS[1]),
+        let (begin, steps) = match self.ascent.take() {
+            Some(ascent) => (ascent.prices, BOUND_STEPS[1]),
             None => (start(self.model, &self.root.row_prices()), BOUND_STEPS[0]),
         };
         self.work.limit = u64::MAX;
-        let found = climb(self.model, begin, self.cost, steps, &mut self.work);
+        let found = ascend(self.model, begin, self.cost, steps, &mut self.work);
         if let Some(chosen) = &found.chosen {
             let cost = self.model.cost(chosen);
             if cost < self.cost {
@@ -241,8 +241,8 @@ impl Solver<'_> {
             }
         }
         self.bound = self.bound.max(round_up(found.bound, self.step)).min(self.cost);
-        self.climb = Some(found);
-        self.climbed_for = self.cost;
+        self.ascent = Some(found);
+        self.ascended_for = self.cost;
     }
 
     fn run(&mut self, stage: &Stage) {
@@ -313,9 +313,9 @@ impl Solver<'_> {
         let out = model.left_out_day();
         let gap = core * (self.cost - self.priced_bound);
         let rises_too_far = |job: usize, choice: usize| {
-            self.climb.as_ref().is_some_and(|climb| {
-                let gap = core * (self.cost - climb.bound);
-                climb.above[job][choice] > gap + 1e-9 * self.cost.abs()
+            self.ascent.as_ref().is_some_and(|ascent| {
+                let gap = core * (self.cost - ascent.bound);
+                ascent.above[job][choice] > gap + 1e-9 * self.cost.abs()
             })
         };
         let mut original = Vec::with_capacity(model.jobs.len());

@@ -1,6 +1,8 @@
 //! A posterior as bytes, to go on from at the next reading.
 //!
-//! Format 1, little-endian: magic `WEAR`, the version, then the fields in the order of [`Posterior::encode`] below.
+//! Little-endian: magic `WEAR`, the version, then the fields in the order of [`Posterior::encode`] below. Format 2 adds how
+//! the record begins, whether a reading is in doubt, and riding that may be missing; a chain with nothing of these is
+//! written in format 1.
 //! Numbers are IEEE doubles, so that nothing is lost; counts are LEB128. Of a density only the run of cells that aren't
 //! zero is written. The last four bytes are a CRC-32 of all before them. What was expected before past readings
 //! ([`Posterior::predictives`]) is not kept: it grows with the history and the filter doesn't need it.
@@ -11,13 +13,16 @@ use super::contradiction::{HighMarks, Mark};
 use super::filter::{Cells, Posterior, Resolution, State};
 use super::nodes::{self, MOST_NODES, RateGrid};
 use super::process::CEILING_PERCENT;
-use super::{Contradiction, OpenExposure, TimedReading, WearParameters};
+use super::{AsFound, Contradiction, MissingRiding, OpenExposure, Start, TimedReading, WearParameters};
 use crate::bounds::{self, Bound};
 use crate::reading::{Calibration, Content, Instrument, InstrumentCalibrations, Measurement, Spots};
-use crate::units::{GaugeMark, LogSd, ReferenceKilometres};
+use crate::units::{GaugeMark, Limit, LogSd, Probability, ReferenceKilometres};
 
-/// Format written.
-pub const CHECKPOINT_VERSION: u8 = 1;
+/// Newest format. One that says nothing of what it added is still written as [`PLAIN`].
+pub const CHECKPOINT_VERSION: u8 = 2;
+
+/// Format of a chain that was new when its record began, with all its riding on record and no reading in doubt.
+const PLAIN: u8 = 1;
 
 const MAGIC: &[u8; 4] = b"WEAR";
 
@@ -78,13 +83,23 @@ impl Posterior {
     /// ```
     #[must_use]
     pub fn checkpoint(&self) -> Vec<u8> {
-        let mut out = Writer(Vec::with_capacity(64 + 8 * self.state.mass.len()));
-        out.0.extend_from_slice(MAGIC);
-        out.0.push(CHECKPOINT_VERSION);
+        let version = if self.is_plain() { PLAIN } else { CHECKPOINT_VERSION };
+        let mut out = Writer { bytes: Vec::with_capacity(64 + 8 * self.state.mass.len()), version };
+        out.bytes.extend_from_slice(MAGIC);
+        out.bytes.push(version);
         self.encode(&mut out);
-        let sum = crc32(&out.0);
-        out.0.extend_from_slice(&sum.to_le_bytes());
-        out.0
+        let sum = crc32(&out.bytes);
+        out.bytes.extend_from_slice(&sum.to_le_bytes());
+        out.bytes
+    }
+
+    fn is_plain(&self) -> bool {
+        let whole = |reading: &TimedReading| reading.missing_riding.is_none();
+        self.parameters.start() == Start::New
+            && (!self.doubted || !self.contradictions.is_empty())
+            && self.high_marks.marks.iter().all(|mark| whole(&mark.reading))
+            && self.high_marks.last.iter().chain(&self.last_spots).all(whole)
+            && self.contradictions.iter().all(|found| found.earlier.iter().all(whole) && whole(&found.later))
     }
 
     /// Reads [`Posterior::checkpoint`]: all but [`Posterior::predictives`] is as it was, to the bit.
@@ -94,14 +109,14 @@ impl Posterior {
     pub fn from_checkpoint(bytes: &[u8]) -> Result<Self, CheckpointError> {
         let body = bytes.strip_prefix(MAGIC.as_slice()).ok_or(CheckpointError::NotACheckpoint)?;
         let (&found, _) = body.split_first().ok_or(CheckpointError::NotACheckpoint)?;
-        if found != CHECKPOINT_VERSION {
+        if !(PLAIN..=CHECKPOINT_VERSION).contains(&found) {
             return Err(CheckpointError::Version { found });
         }
         let (body, sum) = bytes.split_last_chunk().ok_or(CheckpointError::Damaged { place: "its end" })?;
         if crc32(body) != u32::from_le_bytes(*sum) {
             return Err(CheckpointError::Damaged { place: "its checksum" });
         }
-        let mut input = Reader { rest: body.get(5..).unwrap_or_default() };
+        let mut input = Reader { rest: body.get(5..).unwrap_or_default(), version: found };
         let posterior = Self::decode(&mut input)?;
         if input.rest.is_empty() {
             Ok(posterior)
@@ -115,6 +130,11 @@ impl Posterior {
         out.numbers(&[p.mean_log_rate(), p.sd_log_rate(), p.scale(), p.initial_mean(), p.initial_sd()]);
         out.numbers(&[p.running_in(), p.running_in_distance()]);
         out.flag(p.fast_phase());
+        if out.version > PLAIN {
+            out.flag(self.doubted);
+            out.numbers(&[p.common_variance()]);
+            out.start(p.start());
+        }
         for &instrument in Instrument::ALL {
             let own = self.calibrations.own(instrument);
             out.flag(own.is_some());
@@ -156,7 +176,7 @@ impl Posterior {
     }
 
     fn decode(input: &mut Reader<'_>) -> Result<Self, CheckpointError> {
-        let parameters = decode_parameters(input)?;
+        let (parameters, doubted) = decode_parameters(input)?;
         let mut calibrations = InstrumentCalibrations::default();
         for &instrument in Instrument::ALL {
             if input.flag("a calibration")? {
@@ -194,6 +214,7 @@ impl Posterior {
             open,
             log_evidence,
             high_marks: HighMarks { marks, last },
+            doubted: doubted || !contradictions.is_empty(),
             contradictions,
             predictives: Vec::new(),
             last_spots,
@@ -205,16 +226,24 @@ const fn damaged(place: &'static str) -> CheckpointError {
     CheckpointError::Damaged { place }
 }
 
-fn decode_parameters(input: &mut Reader<'_>) -> Result<WearParameters, CheckpointError> {
+/// The parameters, and whether a reading was doubted.
+fn decode_parameters(input: &mut Reader<'_>) -> Result<(WearParameters, bool), CheckpointError> {
     let [mean, sd, scale, initial_mean, initial_sd] = input.numbers("the parameters")?;
     let [amount, distance] = input.numbers("the parameters")?;
     let fast = input.flag("the parameters")?;
+    let (mut doubted, mut common, mut start) = (false, LogSd::ZERO, Start::New);
+    if input.version > PLAIN {
+        doubted = input.flag("the parameters")?;
+        let [variance] = input.numbers("the parameters")?;
+        common = LogSd::new(variance.sqrt()).map_err(|_| damaged("the parameters"))?;
+        start = input.start()?;
+    }
     WearParameters::default()
         .with_log_rate(mean, sd)
         .and_then(|p| p.with_scale(scale))
         .and_then(|p| p.with_initial(initial_mean, initial_sd))
         .and_then(|p| p.with_running_in(amount, distance))
-        .map(|p| p.with_fast_phase(fast))
+        .map(|p| (p.with_fast_phase(fast).with_common_spread(common).with_start(start), doubted))
         .map_err(|_| damaged("the parameters"))
 }
 
@@ -271,24 +300,37 @@ fn decode_state(input: &mut Reader<'_>, parameters: &WearParameters) -> Result<S
     if (whole - 1.0).abs() < 1e-3 { Ok(state) } else { Err(damaged(PLACE)) }
 }
 
-struct Writer(Vec<u8>);
+struct Writer {
+    bytes: Vec<u8>,
+    version: u8,
+}
 
 impl Writer {
     fn numbers(&mut self, values: &[f64]) {
-        self.0.extend(values.iter().flat_map(|value| value.to_le_bytes()));
+        self.bytes.extend(values.iter().flat_map(|value| value.to_le_bytes()));
     }
 
     fn flag(&mut self, value: bool) {
-        self.0.push(u8::from(value));
+        self.bytes.push(u8::from(value));
     }
 
     fn count(&mut self, count: usize) {
         let mut rest = count as u64;
         while rest >= 0x80 {
-            self.0.push((rest & 0x7f) as u8 | 0x80);
+            self.bytes.push((rest & 0x7f) as u8 | 0x80);
             rest >>= 7;
         }
-        self.0.push(rest as u8);
+        self.bytes.push(rest as u8);
+    }
+
+    fn start(&mut self, start: Start) {
+        let Start::AsFound(found) = start else { return self.flag(false) };
+        self.flag(true);
+        self.numbers(&[found.limit().get()]);
+        self.flag(found.ridden().is_some());
+        if let Some((before, ln_sd)) = found.ridden() {
+            self.numbers(&[before.get(), ln_sd.get()]);
+        }
     }
 
     fn optional(&mut self, reading: Option<&TimedReading>) {
@@ -300,7 +342,14 @@ impl Writer {
 
     fn reading(&mut self, reading: &TimedReading) {
         self.numbers(&[reading.at.get(), reading.exposure_ln_sd.get()]);
-        self.0.push(reading.measurement.instrument() as u8);
+        if self.version > PLAIN {
+            self.flag(reading.missing_riding.is_some());
+            if let Some(MissingRiding { probability, mean, parts }) = reading.missing_riding {
+                self.numbers(&[probability.get(), mean.get()]);
+                self.bytes.push(parts.get());
+            }
+        }
+        self.bytes.push(reading.measurement.instrument() as u8);
         match reading.measurement.content() {
             Content::Elongation(spots) => {
                 self.count(spots.count() as usize);
@@ -316,6 +365,7 @@ impl Writer {
 
 struct Reader<'a> {
     rest: &'a [u8],
+    version: u8,
 }
 
 impl Reader<'_> {
@@ -383,11 +433,40 @@ impl Reader<'_> {
         Ok(if self.flag("a reading")? { Some(self.reading()?) } else { None })
     }
 
+    fn start(&mut self) -> Result<Start, CheckpointError> {
+        const PLACE: &str = "the start";
+        if !self.flag(PLACE)? {
+            return Ok(Start::New);
+        }
+        let [limit] = self.numbers(PLACE)?;
+        let found = AsFound::at_limit(Limit::new(limit).map_err(|_| damaged(PLACE))?);
+        if !self.flag(PLACE)? {
+            return Ok(Start::AsFound(found));
+        }
+        let [before, ln_sd] = self.numbers(PLACE)?;
+        let before = ReferenceKilometres::new(before).map_err(|_| damaged(PLACE))?;
+        let ln_sd = LogSd::new(ln_sd).map_err(|_| damaged(PLACE))?;
+        Ok(Start::AsFound(found.ridden_about(before, ln_sd)))
+    }
+
+    fn missing_riding(&mut self) -> Result<Option<MissingRiding>, CheckpointError> {
+        const PLACE: &str = "a reading";
+        if self.version == PLAIN || !self.flag(PLACE)? {
+            return Ok(None);
+        }
+        let [probability, mean] = self.numbers(PLACE)?;
+        let probability = Probability::new(probability).map_err(|_| damaged(PLACE))?;
+        let mean = ReferenceKilometres::new(mean).map_err(|_| damaged(PLACE))?;
+        let parts = std::num::NonZero::new(self.byte(PLACE)?).ok_or(damaged(PLACE))?;
+        Ok(Some(MissingRiding { probability, mean, parts }))
+    }
+
     fn reading(&mut self) -> Result<TimedReading, CheckpointError> {
         const PLACE: &str = "a reading";
         let [at, ln_sd] = self.numbers(PLACE)?;
         let at = ReferenceKilometres::new(at).map_err(|_| damaged(PLACE))?;
         let ln_sd = LogSd::new(ln_sd).map_err(|_| damaged(PLACE))?;
+        let missing_riding = self.missing_riding()?;
         let instrument = *Instrument::ALL.get(usize::from(self.byte(PLACE)?)).ok_or(damaged(PLACE))?;
         let measurement = if instrument.is_gauge() {
             let drops_in = self.flag(PLACE)?;
@@ -403,7 +482,8 @@ impl Reader<'_> {
                 .ok_or(damaged(PLACE))?;
             Measurement::of_spots(instrument, spots).ok_or(damaged(PLACE))?
         };
-        Ok(TimedReading::new(at, measurement).with_exposure_ln_sd(ln_sd))
+        let reading = TimedReading::new(at, measurement).with_exposure_ln_sd(ln_sd);
+        Ok(TimedReading { missing_riding, ..reading })
     }
 }
 

@@ -10,36 +10,61 @@
 
 use super::contradiction::HighMarks;
 use super::nodes::{self, RateGrid, Stencil};
-use super::process::{CEILING_PERCENT, ExposureFactor, Seen};
-use super::{Contradiction, WearParameters};
+use super::process::{CEILING_PERCENT, ExposureFactor, Extra, MissingRiding, Seen};
+use super::start::{AsFound, Start};
+use super::{Contradiction, WearParameters, doubt};
 use crate::degradation::step::{self, Trial, Way};
-use crate::reading::{InstrumentCalibrations, Measurement};
+use crate::reading::{InstrumentCalibrations, Likelihood, Measurement};
 use crate::units::{LogSd, ReferenceKilometres};
 
 /// A measurement and when in the chain's life it was taken.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[non_exhaustive]
 pub struct TimedReading {
-    /// Exposure since the chain was fitted.
+    /// Exposure since the chain was fitted, or since its record began.
     pub at: ReferenceKilometres,
     /// What was measured.
     pub measurement: Measurement,
     /// How far the exposure since the reading before, or since the fitting, may be off, apart from what all of the
     /// chain's exposure is off by: see [`WearParameters::with_shared_exposure_error`].
     pub exposure_ln_sd: LogSd,
+    /// Riding that may be missing from that exposure.
+    pub missing_riding: Option<MissingRiding>,
 }
 
 impl TimedReading {
     /// A measurement at an exposure that is known exactly.
     #[must_use]
     pub const fn new(at: ReferenceKilometres, measurement: Measurement) -> Self {
-        Self { at, measurement, exposure_ln_sd: LogSd::ZERO }
+        Self { at, measurement, exposure_ln_sd: LogSd::ZERO, missing_riding: None }
     }
 
     /// The same after an exposure that may be off.
     #[must_use]
     pub const fn with_exposure_ln_sd(self, exposure_ln_sd: LogSd) -> Self {
         Self { exposure_ln_sd, ..self }
+    }
+
+    /// The same with riding before it that may be missing from the record.
+    #[must_use]
+    pub const fn with_missing_riding(self, missing: MissingRiding) -> Self {
+        Self { missing_riding: Some(missing), ..self }
+    }
+
+    /// A chain's readings in order of exposure, when riding may be missing from its record before any of them. Of
+    /// readings at one exposure only the first has it before it, and one at exposure 0 has none.
+    #[must_use]
+    pub fn of_incomplete_record(readings: &[Self], missing: MissingRiding) -> Vec<Self> {
+        let mut sorted = readings.to_vec();
+        Posterior::put_in_order(&mut sorted);
+        let mut last = ReferenceKilometres::ZERO;
+        for reading in &mut sorted {
+            if reading.at > last {
+                *reading = reading.with_missing_riding(missing);
+            }
+            last = reading.at;
+        }
+        sorted
     }
 }
 
@@ -73,6 +98,18 @@ pub struct Predictive {
     /// Whether the reading was set aside as a blunder: it is reported as a contradiction and leaves what is known
     /// of the chain as it was.
     pub set_aside: bool,
+    /// Odds of anything but the record as it is, no more than these: see [`Posterior::explain`].
+    pub(super) odds: f64,
+    /// Whether an earlier reading speaks against it.
+    pub(super) contradicted: bool,
+}
+
+impl Predictive {
+    /// Whether something other than the record as it is may explain the reading better: see [`Posterior::explain`].
+    #[must_use]
+    pub fn is_doubted(&self) -> bool {
+        self.contradicted || doubt::is_worth_explaining(self.odds)
+    }
 }
 
 /// How fine the grids are, as multiples of the standard grids.
@@ -105,6 +142,8 @@ pub struct Posterior {
     pub(super) predictives: Vec<Predictive>,
     /// The last reading at several spots that wasn't set aside.
     pub(super) last_spots: Option<TimedReading>,
+    /// Whether any reading was doubted.
+    pub(super) doubted: bool,
 }
 
 /// Densities of x on nodes of ln θ.
@@ -142,15 +181,73 @@ impl Cells {
 
 impl State {
     fn new(parameters: &WearParameters, resolution: Resolution) -> Self {
-        let rates = RateGrid::around(parameters.mean_log_rate(), parameters.sd_log_rate(), resolution.rate);
+        let rates =
+            RateGrid::around(parameters.prior_mean_log_rate(), parameters.sd_log_rate(), resolution.rate);
+        match parameters.start() {
+            Start::New => Self::with_new_chain(parameters, rates, resolution),
+            Start::AsFound(found) => Self::ridden(parameters, rates, found, resolution)
+                .unwrap_or_else(|| Self::of_unknown_age(parameters, rates, found, resolution)),
+        }
+    }
+
+    fn with_new_chain(parameters: &WearParameters, rates: RateGrid, resolution: Resolution) -> Self {
         let sd = parameters.initial_sd();
         let width = step::widest_cell(1.0 / (sd * sd), resolution);
         let half = (8.0 * sd / width).ceil();
         let count = 2 * half as usize + 1;
         let cells = Cells { lowest: parameters.initial_mean() - half * width, width, count };
-        let mut bell: Vec<f64> = (0..count)
-            .map(|cell| (-0.5 * ((cells.at(cell) - parameters.initial_mean()) / sd).powi(2)).exp())
-            .collect();
+        Self::alike(rates, cells, |x| (-0.5 * ((x - parameters.initial_mean()) / sd).powi(2)).exp())
+    }
+
+    fn of_unknown_age(
+        parameters: &WearParameters,
+        rates: RateGrid,
+        found: AsFound,
+        resolution: Resolution,
+    ) -> Self {
+        let density = parameters.found_density(found.limit());
+        let width = step::widest_cell(density.precision(), resolution);
+        let (lowest, highest) = density.range();
+        let count = ((highest - lowest) / width).ceil() as usize + 1;
+        Self::alike(rates, Cells { lowest, width, count }, |x| density.at(x))
+    }
+
+    /// A chain about which it is known what it had run when its record began; `None` when that is beyond any chain's life.
+    ///
+    /// Of chains met on the road the ages are spread as survival is, so that with B the exposure before the record
+    /// `p(θ, x) ∝ p(θ) ∫ p(x | θ, B) p(still on | x) p(hint | B) dB`, p(θ) that of new chains: over the length-biased prior
+    /// it weighs θ once more.
+    fn ridden(
+        parameters: &WearParameters,
+        rates: RateGrid,
+        found: AsFound,
+        resolution: Resolution,
+    ) -> Option<Self> {
+        let (before, ln_sd) = found.ridden()?;
+        let mut state = Self::with_new_chain(parameters, rates, resolution);
+        let run_in = -parameters.running_in() * (-before.get() / parameters.running_in_distance()).exp_m1();
+        state.cells.lowest += run_in;
+        let seen = Seen {
+            likelihood: Likelihood::still_on(found.limit().get(), parameters.initial_sd()),
+            known: 0.0,
+            fast: parameters.fast(),
+        };
+        let way = Way { ds: before.get(), factor: ExposureFactor::of(ln_sd), extra: None };
+        let trial = state.walk(parameters, way, &seen, resolution);
+        if trial.set_aside {
+            return None;
+        }
+        state.accept(0.0, trial, parameters);
+        let offset = parameters.mean_log_rate();
+        for node in 0..state.rates.count {
+            state.log_likelihood[node] += state.rates.log_rate(node) - offset;
+        }
+        Some(state)
+    }
+
+    /// One density at every node.
+    fn alike(rates: RateGrid, cells: Cells, density: impl Fn(f64) -> f64) -> Self {
+        let mut bell: Vec<f64> = (0..cells.count).map(|cell| density(cells.at(cell))).collect();
         let sum: f64 = bell.iter().sum();
         bell.iter_mut().for_each(|value| *value /= sum);
         Self {
@@ -208,15 +305,18 @@ impl State {
 
     /// Mean and standard deviation of x at the end of the way: `E(x + θFΔs)`, F the exposure's factor, and the variance
     /// of x, θFΔs and the jumps, `φθFΔs`, taken together.
-    fn expected(&self, parameters: &WearParameters, Way { ds, factor }: Way) -> (f64, f64) {
+    fn expected(&self, parameters: &WearParameters, Way { ds, factor, extra }: Way) -> (f64, f64) {
         let (mean_factor, variance_factor) = ExposureFactor::moments(factor);
+        let (extra_km, extra_variance) = extra.map_or((0.0, 0.0), Extra::moments);
         let weights = nodes::normalised(&self.log_weights(parameters));
         let at: Vec<(f64, f64)> = (0..weights.len())
             .map(|node| {
                 let (centre, variance) = self.moments_at(node);
-                let counted = self.rates.log_rate(node).exp() * ds;
-                let wear = counted * mean_factor;
-                (centre + wear, variance + parameters.scale() * wear + counted * counted * variance_factor)
+                let rate = self.rates.log_rate(node).exp();
+                let counted = rate * ds;
+                let wear = counted * mean_factor + rate * extra_km;
+                let error = counted * counted * variance_factor + rate * rate * extra_variance;
+                (centre + wear, variance + parameters.scale() * wear + error)
             })
             .collect();
         let mean: f64 = at.iter().zip(&weights).map(|((centre, _), weight)| weight * centre).sum();
@@ -261,6 +361,27 @@ impl State {
             row.iter_mut().for_each(|value| *value *= scale);
         }
         *self = Self { rates, log_likelihood, beyond, mass, ..*self };
+    }
+
+    /// Predicts over a way and weighs by what is seen at its end, on nodes of ln θ as fine as what comes of it needs.
+    fn walk(&mut self, parameters: &WearParameters, way: Way, seen: &Seen, resolution: Resolution) -> Trial {
+        let mut log_weights = self.log_weights(parameters);
+        // Finer nodes cover only what the reading leaves of the rates, but it was expected by all of them.
+        let log_integral = nodes::log_integral(&log_weights, self.rates.spacing);
+        loop {
+            let log_measure = self.rates.spacing.ln() - log_integral;
+            let weights: Vec<f64> = log_weights.iter().map(|weight| (weight + log_measure).exp()).collect();
+            let trial = step::attempt(parameters, self, &weights, way, seen, resolution);
+            log_weights.iter_mut().zip(&trial.log_evidence).for_each(|(weight, now)| *weight += now);
+            match self.rates.finer_for(&log_weights, resolution.rate) {
+                Some(rates) => {
+                    let kept = nodes::significant(&log_weights);
+                    self.move_to(rates.over(self.rates, &kept));
+                    log_weights = self.log_weights(parameters);
+                }
+                None => return trial,
+            }
+        }
     }
 
     /// Takes over an accepted trial, without the nodes and cells that carry nothing.
@@ -334,6 +455,7 @@ impl Posterior {
             contradictions: Vec::new(),
             predictives: Vec::new(),
             last_spots: None,
+            doubted: false,
         }
     }
 
@@ -377,42 +499,38 @@ impl Posterior {
     /// Takes in one more reading, at a cost that does not depend on the history. A reading from before the
     /// last one counts as taken at the last one's time; recompute from an earlier posterior instead.
     pub fn update(&mut self, reading: TimedReading) {
+        self.take_in(reading, reading.missing_riding.map(Extra::Missing));
+    }
+
+    /// Takes in a reading after exposure some of which may not have been counted.
+    pub(super) fn take_in(&mut self, reading: TimedReading, extra: Option<Extra>) {
         let s = reading.at.get().max(self.state.s);
         let known = self.parameters.running_in_curve().at(s);
         let likelihood = reading.measurement.likelihood(&self.calibrations);
         let fast = self.parameters.fast();
         let seen = Seen { likelihood, known, fast };
-        let way = Way { ds: s - self.state.s, factor: ExposureFactor::of(reading.exposure_ln_sd) };
+        let way = Way { ds: s - self.state.s, factor: ExposureFactor::of(reading.exposure_ln_sd), extra };
         let (mean, sd) = self.state.expected(&self.parameters, way);
-        let mut log_weights = self.state.log_weights(&self.parameters);
-        // Finer nodes cover only what the reading leaves of the rates, but it was expected by all of them.
-        let log_integral = nodes::log_integral(&log_weights, self.state.rates.spacing);
-        let trial = loop {
-            let log_measure = self.state.rates.spacing.ln() - log_integral;
-            let weights: Vec<f64> = log_weights.iter().map(|weight| (weight + log_measure).exp()).collect();
-            let trial = step::attempt(&self.parameters, &self.state, &weights, way, &seen, self.resolution);
-            log_weights.iter_mut().zip(&trial.log_evidence).for_each(|(weight, now)| *weight += now);
-            match self.state.rates.finer_for(&log_weights, self.resolution.rate) {
-                Some(rates) => {
-                    let kept = nodes::significant(&log_weights);
-                    self.state.move_to(rates.over(self.state.rates, &kept));
-                    log_weights = self.state.log_weights(&self.parameters);
-                }
-                None => break trial,
-            }
-        };
-        self.log_evidence += likelihood.log_peak() + trial.relative_evidence.ln();
-        self.contradictions.extend(self.high_marks.judge(reading, &likelihood, &trial));
+        let trial = self.state.walk(&self.parameters, way, &seen, self.resolution);
+        let log_evidence = likelihood.log_peak() + trial.relative_evidence.ln();
+        self.log_evidence += log_evidence;
+        let contradiction = self.high_marks.judge(reading, &likelihood, &trial);
+        let contradicted = contradiction.is_some();
+        self.contradictions.extend(contradiction);
         let mean = fast.elongation(mean + known);
         if !trial.set_aside && reading.measurement.as_spots().is_some_and(|spots| spots.count() > 1) {
             self.last_spots = Some(reading);
         }
+        let odds = doubt::odds_at_most(&likelihood, log_evidence, mean, &self.parameters);
+        self.doubted |= contradicted || doubt::is_worth_explaining(odds);
         self.predictives.push(Predictive {
             reading,
             mean,
             sd: sd * fast.gain(mean),
             relative_evidence: trial.relative_evidence,
             set_aside: trial.set_aside,
+            odds,
+            contradicted,
         });
         self.state.accept(s, trial, &self.parameters);
         self.open.since_last_reading = LogSd::ZERO;
@@ -435,6 +553,12 @@ impl Posterior {
     #[must_use]
     pub const fn parameters(&self) -> &WearParameters {
         &self.parameters
+    }
+
+    /// How the instruments of its readings err.
+    #[must_use]
+    pub const fn calibrations(&self) -> &InstrumentCalibrations {
+        &self.calibrations
     }
 
     /// Exposure at the last reading, reference km; 0 without readings.

@@ -14,6 +14,7 @@ const QUANTILE_STEP: f64 = 1e-4;
 
 /// Quantiles at 10, 50 and 90 %.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Quantiles {
     /// One in ten lies below.
     pub p10: f64,
@@ -23,7 +24,24 @@ pub struct Quantiles {
     pub p90: f64,
 }
 
+impl std::fmt::Display for Quantiles {
+    /// `1927 (1098 to 3190)`: the median with both ends, each to the precision asked for.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let Self { p10, p50, p90 } = self;
+        match f.precision() {
+            Some(digits) => write!(f, "{p50:.digits$} ({p10:.digits$} to {p90:.digits$})"),
+            None => write!(f, "{p50} ({p10} to {p90})"),
+        }
+    }
+}
+
 impl Quantiles {
+    /// Each times a factor above zero.
+    #[must_use]
+    pub fn times(self, factor: f64) -> Self {
+        Self { p10: self.p10 * factor, p50: self.p50 * factor, p90: self.p90 * factor }
+    }
+
     fn of(quantile: &mut dyn FnMut(f64) -> f64) -> Self {
         let p50 = quantile(0.5);
         Self { p10: quantile(0.1).min(p50), p50, p90: quantile(0.9).max(p50) }

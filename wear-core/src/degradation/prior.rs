@@ -1,14 +1,16 @@
 //! What is assumed of a chain before it is measured.
 
 use super::process::{FastPhase, RunningIn};
+use super::start::{FoundDensity, Start};
 use crate::bounds::{self, OutOfRange};
-use crate::units::LogSd;
+use crate::units::{Limit, LogSd};
 
 /// The numbers of the wear process for one group of chains.
 ///
 /// `ε(s) = ε0 + a(1 − exp(−s/s_r)) + G(s)`, G a gamma process whose increments over Δs are
-/// Gamma(shape θΔs/φ, scale φ), with `ε0 ~ N(mean, sd²)` and `ln θ ~ N(µ, τ²)`.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// Gamma(shape θΔs/φ, scale φ), with `ε0 ~ N(mean, sd²)` and `ln θ ~ N(µ, τ²)`. That is a new chain; [`Start`] says what
+/// holds of one that was on already.
+#[derive(Debug, Clone, Copy)]
 pub struct WearParameters {
     mean_log_rate: f64,
     sd_log_rate: f64,
@@ -18,6 +20,21 @@ pub struct WearParameters {
     running_in: f64,
     running_in_distance: f64,
     fast_phase: bool,
+    start: Start,
+    /// The part of τ² that isn't a difference among chains.
+    common_variance: f64,
+}
+
+impl PartialEq for WearParameters {
+    /// How τ² is made up makes a difference to chains as found only.
+    fn eq(&self, other: &Self) -> bool {
+        let numbers = |p: &Self| {
+            let common = if p.start == Start::New { 0.0 } else { p.common_variance };
+            let rate = [p.mean_log_rate, p.sd_log_rate, p.scale, common];
+            (rate, [p.initial_mean, p.initial_sd, p.running_in, p.running_in_distance], p.fast_phase, p.start)
+        };
+        numbers(self) == numbers(other)
+    }
 }
 
 impl Default for WearParameters {
@@ -34,6 +51,8 @@ impl Default for WearParameters {
             running_in: 0.03,
             running_in_distance: 150.0,
             fast_phase: false,
+            start: Start::New,
+            common_variance: 0.0,
         }
     }
 }
@@ -48,6 +67,7 @@ impl WearParameters {
         Ok(Self {
             mean_log_rate: bounds::MEAN_LOG_RATE.check(mean_log)?,
             sd_log_rate: bounds::SD_LOG_RATE.check(sd_log)?,
+            common_variance: 0.0,
             ..self
         })
     }
@@ -92,6 +112,20 @@ impl WearParameters {
         Self { fast_phase: on, ..self }
     }
 
+    /// The same parameters for a chain whose record begins so; new unless said otherwise.
+    #[must_use]
+    pub const fn with_start(self, start: Start) -> Self {
+        Self { start, ..self }
+    }
+
+    /// The same parameters told how much of the spread τ of ln θ is common to all chains they are for, as a standard
+    /// deviation: what isn't known of their mean. Only differences among chains make one be met more often than another,
+    /// so a chain as found takes `τ² − σ²` for its length bias.
+    #[must_use]
+    pub fn with_common_spread(self, ln_sd: LogSd) -> Self {
+        Self { common_variance: ln_sd.get() * ln_sd.get(), ..self }
+    }
+
     /// The same parameters for exposures with an error that all of one chain's kilometres share: `τ² + σ²`.
     ///
     /// Kilometres counted wrong by one factor are, to the chain, a wear rate that is off by that factor, so the
@@ -100,7 +134,8 @@ impl WearParameters {
     #[must_use]
     pub fn with_shared_exposure_error(self, ln_sd: LogSd) -> Self {
         let sd_log_rate = self.sd_log_rate.hypot(ln_sd.get()).min(bounds::SD_LOG_RATE.maximum);
-        Self { sd_log_rate, ..self }
+        let common_variance = self.common_variance + ln_sd.get() * ln_sd.get();
+        Self { sd_log_rate, common_variance, ..self }
     }
 
     /// µ, mean of `ln θ`, θ in percent per reference km.
@@ -161,13 +196,46 @@ impl WearParameters {
         FastPhase(self.fast_phase)
     }
 
+    /// How the chain's record begins.
+    #[must_use]
+    pub const fn start(&self) -> Start {
+        self.start
+    }
+
+    pub(super) const fn common_variance(&self) -> f64 {
+        self.common_variance
+    }
+
+    /// What is still to come of running-in: nothing on a chain as found.
     pub(super) const fn running_in_curve(&self) -> RunningIn {
-        RunningIn { amount: self.running_in, distance: self.running_in_distance }
+        let amount = match self.start {
+            Start::New => self.running_in,
+            Start::AsFound(_) => 0.0,
+        };
+        RunningIn { amount, distance: self.running_in_distance }
+    }
+
+    /// Mean of ln θ before any reading: µ, or `µ − τ²` of a chain as found.
+    pub(super) fn prior_mean_log_rate(&self) -> f64 {
+        self.mean_log_rate - self.length_bias()
+    }
+
+    /// Variance of ln θ among the chains that one as found is one of; 0 for a new one.
+    fn length_bias(&self) -> f64 {
+        match self.start {
+            Start::New => 0.0,
+            Start::AsFound(_) => (self.sd_log_rate * self.sd_log_rate - self.common_variance).max(0.0),
+        }
+    }
+
+    /// Elongation of a chain as found on a bike with this limit.
+    pub(super) fn found_density(&self, limit: Limit) -> FoundDensity {
+        FoundDensity::new(self.initial_mean + self.running_in, limit, self.initial_sd, self.fast())
     }
 
     /// `ln p(ln θ)`.
     pub(super) fn log_density(&self, log_rate: f64) -> f64 {
-        let deviation = (log_rate - self.mean_log_rate) / self.sd_log_rate;
+        let deviation = (log_rate - self.prior_mean_log_rate()) / self.sd_log_rate;
         -0.5 * deviation * deviation - (self.sd_log_rate * std::f64::consts::TAU.sqrt()).ln()
     }
 }

@@ -1,9 +1,11 @@
 //! The gamma process and its transform.
 
+use std::num::NonZero;
+
 use num_complex::Complex64;
 
 use crate::reading::Likelihood;
-use crate::units::LogSd;
+use crate::units::{LogSd, Probability, ReferenceKilometres};
 
 /// Elongation, percent, above which nothing is resolved: a chain that long is past every limit, and
 /// quantiles of elongation stop here (A).
@@ -117,6 +119,84 @@ fn root(z: Complex64) -> Complex64 {
     Complex64::new(re, 0.5 * z.im / re)
 }
 
+/// Riding that may be missing from the record before a reading: with `probability` an extra exposure of this mean,
+/// Gamma(shape k, scale m/k).
+///
+/// The transform of the extra increment is in closed form, `1 − p + p(1 + mθc/kφ)^(−k)`, so the filter takes it in without an
+/// approximation.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MissingRiding {
+    /// Probability that any is missing.
+    pub probability: Probability,
+    /// Mean of what is missing then, reference km.
+    pub mean: ReferenceKilometres,
+    /// Exponential parts that it is the sum of: 1 is anything from little to much, 4 is about the mean, give or take half.
+    pub parts: NonZero<u8>,
+}
+
+impl MissingRiding {
+    /// Most rides are on record: before one reading in four some 600 reference km are missing (A).
+    pub const ONE_IN_FOUR: Self = Self {
+        probability: Probability::constant(0.25),
+        mean: ReferenceKilometres::constant(600.0),
+        parts: NonZero::new(4).unwrap(),
+    };
+
+    /// Some riding is missing for sure, 600 reference km in the mean (A).
+    pub const CERTAIN: Self =
+        Self { probability: Probability::constant(1.0), parts: NonZero::<u8>::MIN, ..Self::ONE_IN_FOUR };
+}
+
+/// Exposure that comes on top of what was counted and isn't known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Extra {
+    /// Riding may be missing.
+    Missing(MissingRiding),
+    /// Anything up to so many reference km, evenly: what a chain has run that was put on at an unknown time.
+    UpTo(f64),
+}
+
+impl Extra {
+    /// Mean and variance, reference km.
+    pub(super) fn moments(self) -> (f64, f64) {
+        match self {
+            Self::Missing(MissingRiding { probability, mean, parts }) => {
+                let (p, m) = (probability.get(), mean.get());
+                (p * m, p * (1.0 + 1.0 / f64::from(parts.get()) - p) * m * m)
+            }
+            Self::UpTo(most) => (0.5 * most, most * most / 12.0),
+        }
+    }
+
+    /// Exceeded with probability at most `e^{−t}`, reference km.
+    pub(super) fn upper_bound(self, t: f64) -> f64 {
+        match self {
+            Self::Missing(MissingRiding { probability, mean, parts }) => {
+                let t = (t + probability.get().max(f64::MIN_POSITIVE).ln()).max(0.0);
+                let parts = f64::from(parts.get());
+                upper_bound(mean.get() / parts, parts, t)
+            }
+            Self::UpTo(most) => most,
+        }
+    }
+
+    /// `E exp(−κc)` of the extra shape κ, at `shape_per_km` = θ/φ.
+    pub(super) fn transform(self, shape_per_km: f64, c: Complex64) -> Complex64 {
+        match self {
+            Self::Missing(MissingRiding { probability, mean, parts }) => {
+                let (p, k) = (probability.get(), parts.get());
+                let one = 1.0 + mean.get() / f64::from(k) * shape_per_km * c;
+                1.0 - p + p / one.powu(u32::from(k))
+            }
+            Self::UpTo(most) => {
+                let z = most * shape_per_km * c;
+                // (1 − e^{−z})/z, by its series where the difference would lose digits.
+                if z.norm_sqr() < 1e-6 { 1.0 - 0.5 * z + z * z / 6.0 } else { (1.0 - (-z).exp()) / z }
+            }
+        }
+    }
+}
+
 /// The fast phase: above 1.0 % a chain wears faster, `rate × (1 + 2(ε − 1)₊)` (A; handbooks describe such a phase, S).
 ///
 /// Every jump grows by the factor that holds where it happens. Jumps are small against the distance over which the
@@ -157,7 +237,7 @@ impl FastPhase {
     }
 }
 
-/// A reading's likelihood as a function of the filter's state, `x = X − r(s)`.
+/// A likelihood as a function of the filter's state, `x = X − r(s)`: a reading's, or that a chain is still on.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Seen {
     pub(super) likelihood: Likelihood,

@@ -297,7 +297,7 @@ impl Slice {
         let (state, parameters) = (&posterior.state, &posterior.parameters);
         let weights = nodes::normalised(&state.log_weights(parameters));
         let factor = ExposureFactor::of(posterior.open.since_last_reading);
-        let reach = step::reach(parameters, state, &weights, Way { ds: since, factor }, REACH);
+        let reach = step::reach(parameters, state, &weights, Way { ds: since, factor, extra: None }, REACH);
         Self::up_to(posterior, reach.min(posterior.ceiling()), since)
     }
 

@@ -4,7 +4,7 @@ use num_complex::Complex64;
 
 use super::WearParameters;
 use super::filter::{Cells, Resolution, State};
-use super::process::{self, CEILING_PERCENT, ExposureFactor, Seen};
+use super::process::{self, CEILING_PERCENT, ExposureFactor, Extra, Seen};
 use crate::numeric::fourier::{PairTransform, fast_length};
 use crate::reading::FLOOR;
 
@@ -65,11 +65,12 @@ pub(super) fn widest_cell(precision: f64, resolution: Resolution) -> f64 {
     std::f64::consts::PI / (KEPT_DEVIATIONS * precision.sqrt()) / resolution.elongation
 }
 
-/// The way to the next reading: reference km, and the factor by which they may be off.
+/// The way to the next reading: reference km, the factor by which they may be off, and what may come on top.
 #[derive(Clone, Copy)]
 pub(super) struct Way {
     pub(super) ds: f64,
     pub(super) factor: Option<ExposureFactor>,
+    pub(super) extra: Option<Extra>,
 }
 
 /// Highest x that matters at the end of the way.
@@ -78,11 +79,10 @@ pub(super) fn reach(parameters: &WearParameters, state: &State, weights: &[f64],
     let rise = (0..state.rates.count)
         .filter_map(|node| {
             let t = t + (weights[node] / largest).ln();
-            let shape = shape(parameters, state, node, way.ds);
-            (t > 0.0 && shape > 0.0).then(|| {
-                let most = shape * ExposureFactor::upper_bound(way.factor, t);
-                process::upper_bound(parameters.scale(), most, t)
-            })
+            let extra = way.extra.map_or(0.0, |extra| extra.upper_bound(t));
+            let most = shape(parameters, state, node, way.ds) * ExposureFactor::upper_bound(way.factor, t)
+                + shape(parameters, state, node, extra);
+            (t > 0.0 && most > 0.0).then(|| process::upper_bound(parameters.scale(), most, t))
         })
         .fold(0.0, f64::max);
     state.cells.top() + rise
@@ -183,6 +183,12 @@ fn predict(
         for (node, spectrum) in [(node, first), (node + 1, second)] {
             if !spectrum.is_empty() {
                 convolve(spectrum, &transforms, shape(parameters, state, node, way.ds), way.factor);
+                if let Some(extra) = way.extra {
+                    let shape_per_km = shape(parameters, state, node, 1.0);
+                    for (value, &c) in spectrum.iter_mut().zip(&transforms) {
+                        *value *= extra.transform(shape_per_km, c);
+                    }
+                }
                 if weights[node] > 1e-12 {
                     // A light node's density lies where the common cells end, and its cut edge is not worth finer ones.
                     let edge = BAND_EDGE * (largest / weights[node]).sqrt();

@@ -139,6 +139,24 @@ impl Drivetrain {
         Ok(Self { rings, cogs, links, gearing, wheel, jockey, light_metal_cogs: facts.light_metal_cogs })
     }
 
+    /// A derailleur bike, by the teeth of its rings and cogs and its chain's length in pitches; everything else usual.
+    ///
+    /// # Errors
+    /// As [`Drivetrain::new`].
+    pub fn derailleur(
+        rings: impl Into<Vec<u32>>,
+        cogs: impl Into<Vec<u32>>,
+        links: u32,
+    ) -> Result<Self, DrivetrainError> {
+        Self::new(&DrivetrainFacts {
+            rings: rings.into(),
+            cogs: cogs.into(),
+            links,
+            gearing: Some(Gearing::Derailleur),
+            ..DrivetrainFacts::default()
+        })
+    }
+
     /// Rings, fewest teeth first; never empty.
     #[must_use]
     pub fn rings(&self) -> &[Teeth] {

@@ -3,7 +3,11 @@
 //! The steps are common practice of the trade (T). They stand beside the makers' instructions, never in their place.
 
 use super::Gearing;
+use super::caution::Caution;
+use crate::sentences;
 use crate::vocabulary::vocabulary;
+
+use Instruction as I;
 
 vocabulary! {
     /// What is swapped.
@@ -52,44 +56,185 @@ pub struct BikeAtHand {
     pub motor: bool,
 }
 
+sentences! {
+    /// What to do in a step.
+    #[derive(Copy, Eq, PartialOrd, Ord, Hash)]
+    Instruction {
+        MotorOff = "motor_off",
+            "Switch the motor off and take the battery out";
+        Stand = "stand",
+            "Hang the bike in a stand, or lean it so that it can't fall";
+        Slacken = "slacken",
+            "Shift to the smallest ring and the smallest cog, so that the chain is slack";
+        Battery = "battery",
+            "See that the derailleur's battery is charged, and don't unplug it while it shifts";
+        ReadOld = "read_old",
+            "Measure the old chain once more under tension and enter what you read";
+        OpenChain = "open_chain",
+            "Open the connecting link, or push out a pin where there is none";
+        Length = "length",
+            "Count the new chain's links against the old one's, or work the length out; never by laying a worn chain beside it";
+        Cut = "cut",
+            "Cut the new chain to length";
+        Thread = "thread",
+            "Thread the chain the way the old one ran: through the front cage, over the ring, round the jockey wheels, the right side out";
+        ThreadPlain = "thread_plain",
+            "Lay the chain over ring and cog, the right side out";
+        Close = "close",
+            "Close the connecting link with a new one of the chain's width, the way round that its maker says";
+        LinkSeated = "link_seated",
+            "Load the link: rear brake on, push the pedal hard until both halves snap in; look at it closely";
+        NoStiffLink = "no_stiff_link",
+            "Turn the cranks backwards and look for a link that doesn't straighten";
+        SlackSet = "slack_set",
+            "Set the slack at the dropout or the tensioner: about a finger's width up and down in the middle, nowhere tight through a whole turn; wheel straight, nuts tight";
+        WheelOut = "wheel_out",
+            "Take the rear wheel out";
+        HubCable = "hub_cable",
+            "Loosen the hub's cable, or park its actuator, as its maker says";
+        LockRingOff = "lock_ring_off",
+            "Hold the cogs with the chain whip and unscrew the lock ring";
+        CogOff = "cog_off",
+            "Take the cog off as its fastening asks: snap ring, lock ring or thread";
+        LookAtBody = "look_at_body",
+            "Look at the freehub body: deep bites of old cogs are filed smooth, a cracked one is replaced";
+        CassetteOn = "cassette_on",
+            "Slide the new cassette on, wide spline to wide spline, with the spacers that its maker names";
+        CogsOn = "cogs_on",
+            "Put the worn cogs' successors in their places, with the same spacers between them, wide spline to wide spline";
+        CogOn = "cog_on",
+            "Put the new cog on, dished the same way, and see that its fastening is home all round";
+        LockRingOn = "lock_ring_on",
+            "Screw the lock ring on by hand first, then tighten it";
+        NoPlay = "no_play",
+            "Rock the cogs by hand: they don't move on their body";
+        WheelIn = "wheel_in",
+            "Put the wheel back: straight, axle home, fastening closed";
+        WheelFast = "wheel_fast",
+            "Lift the bike and hit the wheel downwards: it stays in its place; the brake works";
+        PedalsFirst = "pedals_first",
+            "Loosen pedals and crank bolts while the wheels stand and the chain is on the largest ring";
+        CrankOff = "crank_off",
+            "Take the crank off where the ring doesn't come off over it";
+        RingOff = "ring_off",
+            "Undo the ring bolts crosswise, a half turn at a time";
+        RingOn = "ring_on",
+            "Put the new ring on, its catch pin behind the crank arm and its mark where the maker shows; tighten the bolts crosswise";
+        CrankOn = "crank_on",
+            "Put the crank back and tighten its bolts";
+        CrankFast = "crank_fast",
+            "Rock crank and ring by hand: no play, the ring runs true";
+        FrontCage = "front_cage",
+            "Front cage a coin's thickness above the largest ring and parallel to it";
+        EndStops = "end_stops",
+            "End stops: in the stand push the derailleur by hand past the smallest and past the largest cog; it must not reach frame or spokes";
+        CogClearance = "cog_clearance",
+            "Clearance of the upper jockey wheel to the largest cog, as the derailleur's maker says; it never touches";
+        IndexingCable = "indexing_cable",
+            "Indexing: shift through all cogs both ways; set the cable's tension a quarter turn at a time until none lags or rattles";
+        IndexingElectronic = "indexing_electronic",
+            "Indexing: put the derailleur in its adjusting mode, trim it in the middle of the cassette, then shift through all cogs both ways";
+        Indexing = "indexing",
+            "Indexing: shift through all cogs both ways; set cable tension, or the trim of an electronic derailleur, until none lags or rattles";
+        HubIndexing = "hub_indexing",
+            "Set the hub's gears by the marks its maker gives, and shift through all of them standing still and turning";
+        LargestToLargest = "largest_to_largest",
+            "By hand, shift to the largest ring and the largest cog: the cage still has some swing left";
+        SkipTest = "skip_test",
+            "Off traffic, press the pedals hard on the cogs that are used most: a new chain that skips means a worn cog; enter it as a symptom";
+        FirstRide = "first_ride",
+            "First ride off traffic, through all gears, brakes tried first";
+        Clean = "clean",
+            "Clean what the new part touches; lubricate the chain's joints, wipe the rest off";
+        Enter = "enter",
+            "Enter the swap with this list";
+    }
+}
+
+sentences! {
+    /// A tool.
+    #[derive(Copy, Eq, PartialOrd, Ord, Hash)]
+    Tool {
+        WorkStand = "work_stand",
+            "work stand";
+        SteelRuleOrChainGauge = "steel_rule_or_chain_gauge",
+            "steel rule or chain gauge";
+        LinkPliers = "link_pliers",
+            "link pliers";
+        ChainTool = "chain_tool",
+            "chain tool";
+        ChainWhip = "chain_whip",
+            "chain whip";
+        LockRingTool = "lock_ring_tool",
+            "lock ring tool";
+        LongWrench = "long_wrench",
+            "long wrench";
+        SnapRingPliersOrLockRingTool = "snap_ring_pliers_or_lock_ring_tool",
+            "snap ring pliers or lock ring tool";
+        TorqueWrench = "torque_wrench",
+            "torque wrench";
+        PedalWrench = "pedal_wrench",
+            "pedal wrench";
+        CrankTool = "crank_tool",
+            "crank tool";
+        HexKeysOrStarKeys = "hex_keys_or_star_keys",
+            "hex keys or star keys";
+        RingNutWrench = "ring_nut_wrench",
+            "ring nut wrench";
+        ScrewdriverOrHexKey = "screwdriver_or_hex_key",
+            "screwdriver or hex key";
+    }
+}
+
+sentences! {
+    /// Where a torque comes from.
+    #[derive(Copy, Eq, PartialOrd, Ord, Hash)]
+    Torque {
+        Maker = "maker", "from the maker";
+    }
+}
+
+sentences! {
+    /// What goes before all steps.
+    #[derive(Copy, Eq, PartialOrd, Ord, Hash)]
+    Deference {
+        MakersAndRules = "makers_and_rules",
+            "The makers' instructions and local rules go before these steps. Whoever isn't sure leaves the work to a qualified mechanic";
+    }
+}
+
 /// One step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Step {
     /// A stable word for checklists.
     pub id: &'static str,
     /// What to do.
-    pub what: &'static str,
+    pub what: Instruction,
     /// What can hurt someone.
-    pub caution: Option<&'static str>,
+    pub caution: Option<Caution>,
     /// Tools.
-    pub tools: &'static [&'static str],
+    pub tools: &'static [Tool],
     /// Where a torque comes from.
-    pub torque: Option<&'static str>,
+    pub torque: Option<Torque>,
     /// Whether it is a check after the work, to be ticked before the bike goes out.
     pub check: bool,
 }
 
-/// Where every torque comes from.
-pub const TORQUE: &str = "from the maker";
-
-/// What holds for all of it.
-pub const DEFER: &str = "The makers' instructions and local rules go before these steps. Whoever isn't sure leaves the work to a qualified mechanic";
-
-const fn step(id: &'static str, what: &'static str) -> Step {
+const fn step(id: &'static str, what: Instruction) -> Step {
     Step { id, what, caution: None, tools: &[], torque: None, check: false }
 }
 
 impl Step {
-    const fn careful(self, caution: &'static str) -> Self {
+    const fn careful(self, caution: Caution) -> Self {
         Self { caution: Some(caution), ..self }
     }
 
-    const fn with(self, tools: &'static [&'static str]) -> Self {
+    const fn with(self, tools: &'static [Tool]) -> Self {
         Self { tools, ..self }
     }
 
     const fn torqued(self) -> Self {
-        Self { torque: Some(TORQUE), ..self }
+        Self { torque: Some(Torque::Maker), ..self }
     }
 
     const fn after(self) -> Self {
@@ -97,138 +242,65 @@ impl Step {
     }
 }
 
-const FINGERS: &str = "Keep hands, hair and sleeves clear of a turning drivetrain: it takes fingers off";
-const EDGES: &str =
-    "Cog and ring teeth cut: wear gloves, and keep the hand out of the tool's way when it slips";
-
-const MOTOR_OFF: Step = step("motor_off", "Switch the motor off and take the battery out")
-    .careful("A motor that starts by itself turns the chain with your hand in it");
-const STAND: Step =
-    step("stand", "Hang the bike in a stand, or lean it so that it can't fall").with(&["work stand"]);
-const SMALLEST: Step =
-    step("slacken", "Shift to the smallest ring and the smallest cog, so that the chain is slack")
-        .careful(FINGERS);
-const BATTERY: Step =
-    step("battery", "See that the derailleur's battery is charged, and don't unplug it while it shifts")
-        .careful("An electronic derailleur moves by itself when a button is touched: keep fingers away");
-const READ_OLD: Step =
-    step("read_old", "Measure the old chain once more under tension and enter what you read")
-        .with(&["steel rule or chain gauge"]);
-const OPEN: Step = step("open_chain", "Open the connecting link, or push out a pin where there is none")
-    .with(&["link pliers", "chain tool"])
-    .careful("A chain under tension whips: hold both ends, or bridge them with a hook");
-const LENGTH: Step = step("length", "Count the new chain's links against the old one's, or work the length out; never by laying a worn chain beside it")
-    .careful("A chain that is too short on largest ring and largest cog tears off the derailleur and can lock the wheel");
-const CUT: Step = step("cut", "Cut the new chain to length").with(&["chain tool"]);
-const THREAD: Step = step(
-    "thread",
-    "Thread the chain the way the old one ran: through the front cage, over the ring, round the jockey wheels, the right side out",
-);
-const THREAD_PLAIN: Step = step("thread", "Lay the chain over ring and cog, the right side out");
-const CLOSE: Step = step(
-    "close",
-    "Close the connecting link with a new one of the chain's width, the way round that its maker says",
-)
-.with(&["link pliers"])
-.careful("A connecting link is used once unless it is marked for more");
-const SEATED: Step = step(
-    "link_seated",
-    "Load the link: rear brake on, push the pedal hard until both halves snap in; look at it closely",
-)
-.careful("A link that isn't seated opens under load and throws the rider")
-.after();
-const STIFF: Step =
-    step("no_stiff_link", "Turn the cranks backwards and look for a link that doesn't straighten")
-        .careful(FINGERS)
-        .after();
-const TENSION: Step = step("slack_set", "Set the slack at the dropout or the tensioner: about a finger's width up and down in the middle, nowhere tight through a whole turn; wheel straight, nuts tight")
-    .careful(FINGERS)
-    .torqued()
+const MOTOR_OFF: Step = step("motor_off", I::MotorOff).careful(Caution::MotorStarts);
+const STAND: Step = step("stand", I::Stand).with(&[Tool::WorkStand]);
+const SMALLEST: Step = step("slacken", I::Slacken).careful(Caution::TurningDrivetrain);
+const BATTERY: Step = step("battery", I::Battery).careful(Caution::DerailleurMoves);
+const READ_OLD: Step = step("read_old", I::ReadOld).with(&[Tool::SteelRuleOrChainGauge]);
+const OPEN: Step =
+    step("open_chain", I::OpenChain).with(&[Tool::LinkPliers, Tool::ChainTool]).careful(Caution::ChainWhips);
+const LENGTH: Step = step("length", I::Length).careful(Caution::ChainTooShort);
+const CUT: Step = step("cut", I::Cut).with(&[Tool::ChainTool]);
+const THREAD: Step = step("thread", I::Thread);
+const THREAD_PLAIN: Step = step("thread", I::ThreadPlain);
+const CLOSE: Step = step("close", I::Close).with(&[Tool::LinkPliers]).careful(Caution::LinkUsedOnce);
+const SEATED: Step = step("link_seated", I::LinkSeated).careful(Caution::LinkNotSeated).after();
+const STIFF: Step = step("no_stiff_link", I::NoStiffLink).careful(Caution::TurningDrivetrain).after();
+const TENSION: Step = step("slack_set", I::SlackSet).careful(Caution::TurningDrivetrain).torqued().after();
+const WHEEL_OUT: Step = step("wheel_out", I::WheelOut).careful(Caution::BrakeDisc);
+const HUB_LOOSE: Step = step("hub_cable", I::HubCable).careful(Caution::TorqueArm);
+const LOCK_RING_OFF: Step = step("lock_ring_off", I::LockRingOff)
+    .with(&[Tool::ChainWhip, Tool::LockRingTool, Tool::LongWrench])
+    .careful(Caution::SharpTeeth);
+const FREEWHEEL_OFF: Step = step("cog_off", I::CogOff)
+    .with(&[Tool::SnapRingPliersOrLockRingTool, Tool::ChainWhip])
+    .careful(Caution::SnapRing);
+const LOOK_BODY: Step = step("look_at_body", I::LookAtBody);
+const CASSETTE_ON: Step = step("cassette_on", I::CassetteOn);
+const COGS_ON: Step = step("cogs_on", I::CogsOn);
+const COG_ON: Step = step("cog_on", I::CogOn);
+const LOCK_RING_ON: Step =
+    step("lock_ring_on", I::LockRingOn).with(&[Tool::LockRingTool, Tool::TorqueWrench]).torqued();
+const NO_PLAY: Step = step("no_play", I::NoPlay).careful(Caution::SharpTeeth).after();
+const WHEEL_IN: Step = step("wheel_in", I::WheelIn).torqued();
+const WHEEL_FAST: Step = step("wheel_fast", I::WheelFast).careful(Caution::WheelNotFast).after();
+const PEDALS: Step = step("pedals_first", I::PedalsFirst)
+    .with(&[Tool::PedalWrench, Tool::CrankTool])
+    .careful(Caution::PedalsFirst);
+const CRANK_OFF: Step = step("crank_off", I::CrankOff).with(&[Tool::CrankTool]);
+const RING_OFF: Step = step("ring_off", I::RingOff)
+    .with(&[Tool::HexKeysOrStarKeys, Tool::RingNutWrench])
+    .careful(Caution::SharpTeeth);
+const RING_ON: Step = step("ring_on", I::RingOn).with(&[Tool::TorqueWrench]).torqued();
+const CRANK_ON: Step = step("crank_on", I::CrankOn).with(&[Tool::TorqueWrench]).torqued();
+const CRANK_FAST: Step = step("crank_fast", I::CrankFast).careful(Caution::TurningDrivetrain).after();
+const FRONT_HEIGHT: Step = step("front_cage", I::FrontCage).careful(Caution::TurningDrivetrain).after();
+const END_STOPS: Step = step("end_stops", I::EndStops)
+    .with(&[Tool::ScrewdriverOrHexKey])
+    .careful(Caution::DerailleurInSpokes)
     .after();
-const WHEEL_OUT: Step = step("wheel_out", "Take the rear wheel out")
-    .careful("Keep fingers and solvents off a brake disc: it may be hot, its edge cuts, and oil on it takes the brake away");
-const HUB_LOOSE: Step = step("hub_cable", "Loosen the hub's cable, or park its actuator, as its maker says")
-    .careful("A hub's torque arm has to go back the way it was, or the axle turns");
-const LOCK_RING_OFF: Step =
-    step("lock_ring_off", "Hold the cogs with the chain whip and unscrew the lock ring")
-        .with(&["chain whip", "lock ring tool", "long wrench"])
-        .careful(EDGES);
-const FREEWHEEL_OFF: Step =
-    step("cog_off", "Take the cog off as its fastening asks: snap ring, lock ring or thread")
-        .with(&["snap ring pliers or lock ring tool", "chain whip"])
-        .careful("A snap ring flies: wear glasses. Cog teeth cut: wear gloves");
-const LOOK_BODY: Step = step(
-    "look_at_body",
-    "Look at the freehub body: deep bites of old cogs are filed smooth, a cracked one is replaced",
-);
-const CASSETTE_ON: Step = step(
-    "cassette_on",
-    "Slide the new cassette on, wide spline to wide spline, with the spacers that its maker names",
-);
-const COGS_ON: Step = step(
-    "cogs_on",
-    "Put the worn cogs' successors in their places, with the same spacers between them, wide spline to wide spline",
-);
-const COG_ON: Step =
-    step("cog_on", "Put the new cog on, dished the same way, and see that its fastening is home all round");
-const LOCK_RING_ON: Step = step("lock_ring_on", "Screw the lock ring on by hand first, then tighten it")
-    .with(&["lock ring tool", "torque wrench"])
-    .torqued();
-const NO_PLAY: Step =
-    step("no_play", "Rock the cogs by hand: they don't move on their body").careful(EDGES).after();
-const WHEEL_IN: Step =
-    step("wheel_in", "Put the wheel back: straight, axle home, fastening closed").torqued();
-const WHEEL_FAST: Step =
-    step("wheel_fast", "Lift the bike and hit the wheel downwards: it stays in its place; the brake works")
-        .careful("A wheel that isn't fast comes out when the bike is braked or pedalled hard")
-        .after();
-const PEDALS: Step = step(
-    "pedals_first",
-    "Loosen pedals and crank bolts while the wheels stand and the chain is on the largest ring",
-)
-.with(&["pedal wrench", "crank tool"])
-.careful("Pedals come before wheels: a bar that slips drives the hand into the ring's teeth");
-const CRANK_OFF: Step =
-    step("crank_off", "Take the crank off where the ring doesn't come off over it").with(&["crank tool"]);
-const RING_OFF: Step = step("ring_off", "Undo the ring bolts crosswise, a half turn at a time")
-    .with(&["hex keys or star keys", "ring nut wrench"])
-    .careful(EDGES);
-const RING_ON: Step = step("ring_on", "Put the new ring on, its catch pin behind the crank arm and its mark where the maker shows; tighten the bolts crosswise")
-    .with(&["torque wrench"])
-    .torqued();
-const CRANK_ON: Step =
-    step("crank_on", "Put the crank back and tighten its bolts").with(&["torque wrench"]).torqued();
-const CRANK_FAST: Step =
-    step("crank_fast", "Rock crank and ring by hand: no play, the ring runs true").careful(FINGERS).after();
-const FRONT_HEIGHT: Step =
-    step("front_cage", "Front cage a coin's thickness above the largest ring and parallel to it")
-        .careful(FINGERS)
-        .after();
-const END_STOPS: Step = step("end_stops", "End stops: in the stand push the derailleur by hand past the smallest and past the largest cog; it must not reach frame or spokes")
-    .with(&["screwdriver or hex key"])
-    .careful("A derailleur in the spokes locks the wheel: never ride before this is right")
-    .after();
-const CLEARANCE: Step = step("cog_clearance", "Clearance of the upper jockey wheel to the largest cog, as the derailleur's maker says; it never touches").careful(FINGERS).after();
-const INDEX_CABLE: Step = step("indexing", "Indexing: shift through all cogs both ways; set the cable's tension a quarter turn at a time until none lags or rattles").careful(FINGERS).after();
-const INDEX_ELECTRONIC: Step = step("indexing", "Indexing: put the derailleur in its adjusting mode, trim it in the middle of the cassette, then shift through all cogs both ways").careful(FINGERS).after();
-const INDEX_ANY: Step = step("indexing", "Indexing: shift through all cogs both ways; set cable tension, or the trim of an electronic derailleur, until none lags or rattles").careful(FINGERS).after();
-const HUB_INDEX: Step = step("hub_indexing", "Set the hub's gears by the marks its maker gives, and shift through all of them standing still and turning").careful(FINGERS).after();
-const LARGEST: Step = step(
-    "largest_to_largest",
-    "By hand, shift to the largest ring and the largest cog: the cage still has some swing left",
-)
-.careful("A chain that is too short tears off the derailleur here and can lock the wheel")
-.after();
-const SKIP_TEST: Step = step("skip_test", "Off traffic, press the pedals hard on the cogs that are used most: a new chain that skips means a worn cog; enter it as a symptom")
-    .careful("A chain that skips throws the rider: do it seated, slowly, on open ground")
-    .after();
-const FIRST_RIDE: Step = step("first_ride", "First ride off traffic, through all gears, brakes tried first")
-    .careful("First test ride off traffic")
-    .after();
-const CLEAN: Step =
-    step("clean", "Clean what the new part touches; lubricate the chain's joints, wipe the rest off")
-        .careful("Solvents and oil stay away from brake discs, pads and rims");
-const ENTER: Step = step("enter", "Enter the swap with this list").after();
+const CLEARANCE: Step = step("cog_clearance", I::CogClearance).careful(Caution::TurningDrivetrain).after();
+const INDEX_CABLE: Step = step("indexing", I::IndexingCable).careful(Caution::TurningDrivetrain).after();
+const INDEX_ELECTRONIC: Step =
+    step("indexing", I::IndexingElectronic).careful(Caution::TurningDrivetrain).after();
+const INDEX_ANY: Step = step("indexing", I::Indexing).careful(Caution::TurningDrivetrain).after();
+const HUB_INDEX: Step = step("hub_indexing", I::HubIndexing).careful(Caution::TurningDrivetrain).after();
+const LARGEST: Step =
+    step("largest_to_largest", I::LargestToLargest).careful(Caution::ChainTooShortHere).after();
+const SKIP_TEST: Step = step("skip_test", I::SkipTest).careful(Caution::SkipTest).after();
+const FIRST_RIDE: Step = step("first_ride", I::FirstRide).careful(Caution::FirstRide).after();
+const CLEAN: Step = step("clean", I::Clean).careful(Caution::SolventsOnBrakes);
+const ENTER: Step = step("enter", I::Enter).after();
 
 /// The steps of a swap, in order.
 #[must_use]
@@ -390,7 +462,7 @@ mod tests {
         assert!(ids(SwapOf::Cassette, separate).contains(&"cogs_on"));
         let words = |shifting| {
             let all = steps(SwapOf::Chain, BikeAtHand { shifting, ..town });
-            all.into_iter().find(|step| step.id == "indexing").map(|step| step.what)
+            all.into_iter().find(|step| step.id == "indexing").map(|step| step.what.to_string())
         };
         assert!(words(Some(Shifting::Cable)).unwrap().contains("cable's tension"));
         assert!(words(Some(Shifting::Electronic)).unwrap().contains("adjusting mode"));
@@ -408,13 +480,16 @@ mod tests {
                 let once: BTreeSet<_> = steps.iter().map(|step| step.id).collect();
                 assert_eq!(once.len(), steps.len());
                 assert!(once.is_subset(&known));
-                assert!(steps.iter().all(|step| step.torque.is_none_or(|torque| torque == TORQUE)));
+                assert!(steps.iter().all(|step| step.torque.is_none_or(|torque| torque == Torque::Maker)));
                 assert!(steps.iter().filter(|step| step.check).count() >= 4);
                 let first = steps.iter().position(|step| step.id == "first_ride").unwrap();
                 assert!(steps[..first].iter().all(|step| step.id != "enter"));
             }
         }
         // No number of newton metres stands anywhere.
-        assert!(ALL.iter().all(|step| !step.what.contains("Nm") && !step.what.contains("N·m")));
+        assert!(
+            ALL.iter()
+                .all(|step| !step.what.to_string().contains("Nm") && !step.what.to_string().contains("N·m"))
+        );
     }
 }

@@ -3,6 +3,8 @@
 //! The causes and their order are common practice of the trade (T). What is known of the bike moves a cause to the top.
 
 use super::Gearing;
+use super::caution::Caution;
+use crate::sentences;
 use crate::vocabulary::vocabulary;
 
 vocabulary! {
@@ -80,9 +82,9 @@ pub struct Lead {
     /// The cause.
     pub cause: Cause,
     /// How to look.
-    pub look: &'static str,
+    pub look: Inspection,
     /// What can hurt someone.
-    pub caution: Option<&'static str>,
+    pub caution: Option<Caution>,
     /// What the model says of it, as a probability; `None` where it says nothing.
     pub probability: Option<f64>,
 }
@@ -90,68 +92,91 @@ pub struct Lead {
 /// Above this probability a cause comes first (A).
 const LIKELY: f64 = 0.5;
 
-const FINGERS: &str = "Hands clear of a turning drivetrain";
-const FALL: &str = "A chain that jumps under load throws the rider: don't ride in traffic before it is found";
+sentences! {
+    /// How to look for a cause; the words are those of [`Cause`].
+    #[derive(Copy, Eq, PartialOrd, Ord, Hash)]
+    Inspection {
+        WornCog = "worn_cog",
+            "Which cog? Press hard on it with a new chain, off traffic; looks tell nothing, as shift teeth look worn when new";
+        WornChain = "worn_chain",
+            "Measure the chain under tension at several places";
+        Indexing = "indexing",
+            "Shift through all cogs in the stand: none lags, none rattles";
+        StiffLink = "stiff_link",
+            "Turn the cranks backwards and watch the lower strand for a kink; look at the connecting link";
+        BentHanger = "bent_hanger",
+            "Sight along the cage: the jockey wheels stand under each other and in line with the cogs; measure with a hanger gauge";
+        Cable = "cable",
+            "Pull the shifter's cable by hand: rust, kinks and frayed ends drag";
+        EndStops = "end_stops",
+            "In the stand push the derailleur past both ends by hand: it doesn't reach frame or spokes";
+        FrontCage = "front_cage",
+            "Front cage parallel to the rings and a coin's thickness above the largest";
+        WornRing = "worn_ring",
+            "Lift the chain at the front of the ring under tension: more than half a tooth shows is worn";
+        ChainLength = "chain_length",
+            "Largest ring and cog: some swing left. Smallest: no sag. Hub gear: a finger's slack";
+        LooseParts = "loose_parts",
+            "Rock ring, crank, cassette and wheel by hand; lock ring and bolts at the torque from the maker";
+        DirtyOrDry = "dirty_or_dry",
+            "Wipe a link: black paste or bright dry metal";
+        Freehub = "freehub",
+            "Hold the wheel, turn the cogs by hand: they catch at once, every time";
+        JockeyWheels = "jockey_wheels",
+            "Turn each by hand: runs free, teeth not pointed, upper one with its small float";
+        DontFit = "dont_fit",
+            "Compare chain, cogs, rings and shifter: widths and counts";
+        Battery = "battery",
+            "Charge; look at the plugs; put the derailleur back from its crash position";
+        HubGear = "hub_gear",
+            "Set it by its maker's marks; if it still slips, the hub is opened by a qualified mechanic";
+    }
+}
 
-const fn look(cause: Cause) -> (&'static str, Option<&'static str>) {
-    match cause {
-        Cause::WornCog => (
-            "Which cog? Press hard on it with a new chain, off traffic; looks tell nothing, as shift teeth look worn when new",
-            Some(FALL),
-        ),
-        Cause::WornChain => ("Measure the chain under tension at several places", Some(FINGERS)),
-        Cause::Indexing => ("Shift through all cogs in the stand: none lags, none rattles", Some(FINGERS)),
-        Cause::StiffLink => (
-            "Turn the cranks backwards and watch the lower strand for a kink; look at the connecting link",
-            Some(FINGERS),
-        ),
-        Cause::BentHanger => (
-            "Sight along the cage: the jockey wheels stand under each other and in line with the cogs; measure with a hanger gauge",
-            None,
-        ),
-        Cause::Cable => (
-            "Pull the shifter's cable by hand: rust, kinks and frayed ends drag",
-            Some("Frayed cable pricks: cut it, cap it"),
-        ),
-        Cause::EndStops => (
-            "In the stand push the derailleur past both ends by hand: it doesn't reach frame or spokes",
-            Some("A derailleur in the spokes locks the wheel"),
-        ),
-        Cause::FrontCage => {
-            ("Front cage parallel to the rings and a coin's thickness above the largest", Some(FINGERS))
+impl Cause {
+    /// How to look for it.
+    #[must_use]
+    pub const fn inspection(self) -> Inspection {
+        match self {
+            Self::WornCog => Inspection::WornCog,
+            Self::WornChain => Inspection::WornChain,
+            Self::Indexing => Inspection::Indexing,
+            Self::StiffLink => Inspection::StiffLink,
+            Self::BentHanger => Inspection::BentHanger,
+            Self::Cable => Inspection::Cable,
+            Self::EndStops => Inspection::EndStops,
+            Self::FrontCage => Inspection::FrontCage,
+            Self::WornRing => Inspection::WornRing,
+            Self::ChainLength => Inspection::ChainLength,
+            Self::LooseParts => Inspection::LooseParts,
+            Self::DirtyOrDry => Inspection::DirtyOrDry,
+            Self::Freehub => Inspection::Freehub,
+            Self::JockeyWheels => Inspection::JockeyWheels,
+            Self::DontFit => Inspection::DontFit,
+            Self::Battery => Inspection::Battery,
+            Self::HubGear => Inspection::HubGear,
         }
-        Cause::WornRing => (
-            "Lift the chain at the front of the ring under tension: more than half a tooth shows is worn",
-            Some("Ring teeth cut"),
-        ),
-        Cause::ChainLength => (
-            "Largest ring and cog: some swing left. Smallest: no sag. Hub gear: a finger's slack",
-            Some(FINGERS),
-        ),
-        Cause::LooseParts => (
-            "Rock ring, crank, cassette and wheel by hand; lock ring and bolts at the torque from the maker",
-            None,
-        ),
-        Cause::DirtyOrDry => (
-            "Wipe a link: black paste or bright dry metal",
-            Some("Solvents stay away from brake discs and pads"),
-        ),
-        Cause::Freehub => (
-            "Hold the wheel, turn the cogs by hand: they catch at once, every time",
-            Some("A freehub that lets go throws the rider"),
-        ),
-        Cause::JockeyWheels => {
-            ("Turn each by hand: runs free, teeth not pointed, upper one with its small float", Some(FINGERS))
+    }
+
+    /// What can hurt someone while looking for it.
+    #[must_use]
+    pub const fn caution(self) -> Option<Caution> {
+        match self {
+            Self::WornCog | Self::HubGear => Some(Caution::ChainJumps),
+            Self::WornChain
+            | Self::Indexing
+            | Self::StiffLink
+            | Self::FrontCage
+            | Self::ChainLength
+            | Self::JockeyWheels => Some(Caution::HandsClear),
+            Self::Cable => Some(Caution::FrayedCable),
+            Self::EndStops => Some(Caution::SpokesLock),
+            Self::WornRing => Some(Caution::RingTeeth),
+            Self::DirtyOrDry => Some(Caution::SolventsOnDisc),
+            Self::Freehub => Some(Caution::FreehubLetsGo),
+            Self::Battery => Some(Caution::MovesByItself),
+            Self::BentHanger | Self::LooseParts | Self::DontFit => None,
         }
-        Cause::DontFit => ("Compare chain, cogs, rings and shifter: widths and counts", None),
-        Cause::Battery => (
-            "Charge; look at the plugs; put the derailleur back from its crash position",
-            Some("It moves by itself when a button is touched"),
-        ),
-        Cause::HubGear => (
-            "Set it by its maker's marks; if it still slips, the hub is opened by a qualified mechanic",
-            Some(FALL),
-        ),
     }
 }
 
@@ -228,14 +253,13 @@ pub fn leads(symptom: Symptom, bike: &KnownOfBike) -> Vec<Lead> {
         .iter()
         .filter(|cause| applies(**cause, bike))
         .map(|&cause| {
-            let (look, caution) = look(cause);
             let probability = match cause {
                 Cause::WornChain => Some(bike.chain_over),
                 Cause::WornCog => Some(bike.cog_worn),
                 Cause::WornRing => Some(bike.ring_worn),
                 _ => None,
             };
-            Lead { cause, look, caution, probability }
+            Lead { cause, look: cause.inspection(), caution: cause.caution(), probability }
         })
         .collect();
     leads.sort_by_key(|lead| !lead.probability.is_some_and(|probability| probability >= LIKELY));

@@ -96,7 +96,6 @@ impl Use {
 ///
 /// `climb_m` of `None` takes the use's usual climb. Indoors there is none.
 pub(crate) fn estimated_work_kj(ride: &RideFacts) -> f64 {
-    // W = [(c·m·g + w_air)·d + m·g·h] / E_c
     let profile = ride.usage.profile();
     let mass = ride.mass.map_or(profile.mass_kg, |mass| mass.get());
     let km = ride.distance.get();
@@ -105,8 +104,14 @@ pub(crate) fn estimated_work_kj(ride: &RideFacts) -> f64 {
         (_, Some(climb)) => climb.get(),
         (_, None) => profile.climb_m_per_km * km,
     };
-    let flat_kj = (profile.rolling * mass * GRAVITY + profile.air_and_stops_kj_per_km) * km;
-    (flat_kj + mass * GRAVITY * climb_m / 1000.0) / DEFAULT_EFFICIENCY
+    distance_and_climb_kj(ride.usage, mass, km, climb_m)
+}
+
+/// Work at the pedals from distance and climb, kJ: `W = [(c·m·g + w_air)·d + m·g·h] / E_c` (A).
+pub(crate) fn distance_and_climb_kj(usage: Use, mass_kg: f64, km: f64, climb_m: f64) -> f64 {
+    let profile = usage.profile();
+    let flat_kj = (profile.rolling * mass_kg * GRAVITY + profile.air_and_stops_kj_per_km) * km;
+    (flat_kj + mass_kg * GRAVITY * climb_m / 1000.0) / DEFAULT_EFFICIENCY
 }
 
 /// Work at the chain over one ride, from the best source that it offers.

@@ -5,10 +5,12 @@
 //! The derivation, with its units, is in `DESIGN.md`.
 
 pub mod care;
+pub mod care_habit;
 mod context;
 mod drivers;
 mod energy;
 mod gears;
+pub mod odometer;
 pub mod power;
 mod reference_km;
 mod sum;
@@ -20,5 +22,5 @@ pub use drivers::{Driver, DriverParts};
 pub use energy::{ChainEnergy, EnergySd, EnergySource, Motor};
 pub use gears::{GearShare, GearShareError};
 pub use reference_km::{ExposureModel, LnSd, RideExposure, RideFacts};
-pub use sum::{ExposureSum, RolledUp};
+pub use sum::{Assumption, ExposureSum, RolledUp};
 pub use usage::{Use, UseProfile};

@@ -26,7 +26,7 @@ const LARGEST_MEAN_TENSION_N: f64 = 2_000.0;
 /// Standard deviation of ln exposure from gears and chain line (A): with measured gears, and with the usual ones.
 /// Published work finds that chain line hardly touches efficiency; it says nothing of wear, hence a median of 1.
 const GEARS_MEASURED_LN_SD: f64 = 0.05;
-const GEARS_ASSUMED_LN_SD: f64 = 0.10;
+pub(super) const USUAL_GEARS_LN_SD: f64 = 0.10;
 
 /// What is known of one ride. Start from [`RideFacts::new`] and set what was recorded.
 #[derive(Debug, Clone, PartialEq)]
@@ -302,7 +302,7 @@ impl RideExposure {
 
         let load_sensitivity =
             if wear.sum() > 0.0 { model.load_exponent * wear.tight / wear.sum() } else { 0.0 };
-        let gears_ln_sd = if gears.is_measured() { GEARS_MEASURED_LN_SD } else { GEARS_ASSUMED_LN_SD };
+        let gears_ln_sd = if gears.is_measured() { GEARS_MEASURED_LN_SD } else { USUAL_GEARS_LN_SD };
         let work = |shares: Vec<f64>| shares.into_iter().map(|share| share * energy.kj).collect();
         Self {
             distance_km,

@@ -1,18 +1,36 @@
 //! Sums of exposures with their uncertainty.
 
 use super::energy::EnergySource;
+use super::reference_km::USUAL_GEARS_LN_SD;
 use super::{Context, ContextMultipliers, DriverParts, RideExposure};
 use crate::bounds;
 use crate::units::LogSd;
+use crate::vocabulary::vocabulary;
+
+vocabulary! {
+    /// What was assumed because nobody recorded it: each a source of error that all exposure assumed so shares.
+    Assumption, "assumption" {
+        /// Care: [`super::care_habit::UnrecordedCare`].
+        UnrecordedCare = "unrecorded_care",
+        /// The gears: [`crate::drivetrain::Drivetrain::typical`].
+        TypicalDrivetrain = "typical_drivetrain",
+        /// Distance of a counter that no ride accounts for: [`super::odometer`].
+        UnloggedDistance = "unlogged_distance",
+        /// Declared use: [`super::odometer`].
+        DeclaredUse = "declared_use",
+    }
+}
+
+const ASSUMPTIONS: usize = Assumption::ALL.len();
+
+/// Sources of error: contexts, energy, gears, care, assumptions.
+const SOURCES: usize = Context::COUNT + EnergySource::COUNT + 2 + ASSUMPTIONS;
 
 /// Standard deviation of what the care multiplier's logarithm may be off by, as a share of that logarithm (A).
 const CARE_SHARE_SD: f64 = 0.5;
 
 /// By how much ln exposure grows with ln work: the tight strand's share of the wear in the reference (C).
 const USUAL_LOAD_SENSITIVITY: f64 = 0.75;
-
-/// Standard deviation of ln exposure from gears that nobody recorded, and chain line (A).
-const USUAL_GEARS_LN_SD: f64 = 0.10;
 
 /// Rides in one context with one energy source, as a daily rollup keeps them.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,6 +70,8 @@ pub struct ExposureSum {
     shared_gears: f64,
     #[cfg_attr(feature = "serde", serde(default))]
     shared_care: f64,
+    #[cfg_attr(feature = "serde", serde(default))]
+    shared_assumed: [f64; ASSUMPTIONS],
 }
 
 impl ExposureSum {
@@ -67,6 +87,12 @@ impl ExposureSum {
         self.shared_energy[source] += s * USUAL_LOAD_SENSITIVITY * shared;
         self.shared_gears += s * USUAL_GEARS_LN_SD;
         self.shared_care += s * CARE_SHARE_SD * rides.care_factor.max(1.0).ln();
+    }
+
+    /// Tells of exposure added already, reference kilometres as it was added, that it rests on an assumption known to
+    /// `ln_sd`. All that rests on one assumption is off together.
+    pub fn add_assumed(&mut self, assumption: Assumption, reference_km: f64, ln_sd: LogSd) {
+        self.shared_assumed[assumption as usize] += reference_km * ln_sd.get();
     }
 
     /// Leaves out the errors of single rides, which say nothing of rides to come.
@@ -91,6 +117,7 @@ impl ExposureSum {
             shared_energy: less(&self.shared_energy, &earlier.shared_energy),
             shared_gears: (self.shared_gears - earlier.shared_gears).max(0.0),
             shared_care: (self.shared_care - earlier.shared_care).max(0.0),
+            shared_assumed: less(&self.shared_assumed, &earlier.shared_assumed),
         }
     }
 
@@ -117,14 +144,13 @@ impl ExposureSum {
     }
 
     /// `w_k σ_k` of each source of error.
-    fn loadings(&self) -> [f64; Context::COUNT + EnergySource::COUNT + 2] {
+    fn loadings(&self) -> [f64; SOURCES] {
         let s = self.reference_km_before_care();
-        let mut loadings = [0.0; Context::COUNT + EnergySource::COUNT + 2];
+        let mut loadings = [0.0; SOURCES];
         if s > 0.0 {
             let shared = self.shared_context.iter().chain(&self.shared_energy);
-            for (loading, sum) in
-                loadings.iter_mut().zip(shared.chain([&self.shared_gears, &self.shared_care]))
-            {
+            let shared = shared.chain([&self.shared_gears, &self.shared_care]).chain(&self.shared_assumed);
+            for (loading, sum) in loadings.iter_mut().zip(shared) {
                 *loading = sum / s;
             }
         }
@@ -163,6 +189,7 @@ impl ExposureSum {
         add(&mut self.shared_energy, &other.shared_energy);
         self.shared_gears += other.shared_gears;
         self.shared_care += other.shared_care;
+        add(&mut self.shared_assumed, &other.shared_assumed);
     }
 
     /// Exposure before care, reference kilometres.
@@ -200,7 +227,8 @@ impl ExposureSum {
         }
         let shared = self.shared_context.iter().chain(&self.shared_energy).map(|sd| sd * sd).sum::<f64>()
             + self.shared_gears.powi(2)
-            + self.shared_care.powi(2);
+            + self.shared_care.powi(2)
+            + self.shared_assumed.iter().map(|sd| sd * sd).sum::<f64>();
         (self.own_variance + shared) / (s * s)
     }
 }
@@ -232,6 +260,19 @@ mod tests {
         assert!((mud.ln_sd_apart_from(&dry).get() - 0.6_f64.hypot(0.0225)).abs() < 1e-12);
         assert!(measured.ln_sd_apart_from(&dry).get() > 0.18);
         assert_eq!(ExposureSum::default().ln_sd_apart_from(&dry), LogSd::ZERO);
+    }
+
+    #[test]
+    fn what_was_assumed_of_both_cancels() {
+        let dry = rides(Context::PavedDry, EnergySource::Distance, 1_000.0);
+        let mut assumed = dry;
+        assumed.add_assumed(Assumption::TypicalDrivetrain, 1_000.0, LogSd::constant(0.15));
+        assert!((assumed.shared_ln_sd().get() - dry.shared_ln_sd().get().hypot(0.15)).abs() < 1e-12);
+        assert!((assumed.ln_sd_apart_from(&dry).get() - 0.15_f64.hypot(0.0225)).abs() < 1e-12);
+        assert_eq!(assumed.ln_sd_apart_from(&assumed), dry.ln_sd_apart_from(&dry));
+        let mut twice = assumed;
+        twice.merge(&assumed);
+        assert!((twice.shared_ln_sd().get() - assumed.shared_ln_sd().get()).abs() < 1e-12);
     }
 
     #[test]

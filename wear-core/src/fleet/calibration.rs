@@ -9,8 +9,9 @@ use std::collections::BTreeMap;
 use std::num::NonZero;
 
 use super::rate_likelihood::{RateLikelihood, RateMoments};
-use crate::degradation::{TimedReading, WearParameters};
+use crate::degradation::{Start, TimedReading, WearParameters};
 use crate::reading::InstrumentCalibrations;
+use crate::units::LogSd;
 
 /// Spread of a fleet's mean round the default (A).
 const FLEET_SD: f64 = 0.5;
@@ -44,11 +45,29 @@ const SETTLED: f64 = 2e-4;
 
 /// One chain's evidence.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct ChainHistory<'a> {
     /// Its group.
     pub group: &'a str,
     /// Its readings, in any order; none says nothing.
     pub readings: &'a [TimedReading],
+    /// How its record begins.
+    pub start: Start,
+}
+
+impl<'a> ChainHistory<'a> {
+    /// A chain that was new when its record began.
+    #[must_use]
+    pub const fn new(group: &'a str, readings: &'a [TimedReading]) -> Self {
+        Self { group, readings, start: Start::New }
+    }
+
+    /// The same with a record that begins so. A chain as found is one of those that last: it tells the group's rate
+    /// through `ln θ ~ N(µ − τ², τ²)`, so that µ is that of all chains, new ones among them.
+    #[must_use]
+    pub const fn starting(self, start: Start) -> Self {
+        Self { start, ..self }
+    }
 }
 
 /// What was learned of one group.
@@ -107,7 +126,8 @@ pub fn fit(
         .iter()
         .filter(|chain| !chain.readings.is_empty())
         .filter_map(|chain| {
-            Some(Chain { group: names.binary_search(&chain.group).ok()?, readings: chain.readings })
+            let group = names.binary_search(&chain.group).ok()?;
+            Some(Chain { group, readings: chain.readings, start: chain.start })
         })
         .collect();
     let problem = Problem { groups: names.len(), base, calibrations };
@@ -117,6 +137,7 @@ pub fn fit(
     let parameters = |mean: f64, variance: f64| {
         base.with_scale(scale)
             .and_then(|p| p.with_log_rate(mean, (pooled.tau * pooled.tau + variance).sqrt()))
+            .and_then(|p| Ok(p.with_common_spread(LogSd::new(variance.sqrt())?)))
             .unwrap_or(*base)
     };
     let groups = names
@@ -162,6 +183,7 @@ pub(super) fn by_threads<T: Sync, R: Send>(all: &[T], one: impl Fn(&T) -> Option
 struct Chain<'a> {
     group: usize,
     readings: &'a [TimedReading],
+    start: Start,
 }
 
 struct Problem<'a> {
@@ -189,7 +211,8 @@ impl Problem<'_> {
             .and_then(|p| p.with_log_rate(self.base.mean_log_rate(), WIDE_SD))
             .unwrap_or(*self.base);
         let one = |chain: &Chain<'_>| {
-            RateLikelihood::of(&wide, self.calibrations, chain.readings).map(|found| (chain.group, found))
+            RateLikelihood::of(&wide.with_start(chain.start), self.calibrations, chain.readings)
+                .map(|found| (chain.group, found))
         };
         by_threads(chains, one)
     }
@@ -268,16 +291,21 @@ impl Problem<'_> {
                 likelihoods.iter().map(|(g, of)| of.moments(at.means[*g], tau)).collect();
             let mut gradient = vec![0.0; self.groups];
             let mut information = vec![0.0; self.groups];
-            for ((g, _), m) in likelihoods.iter().zip(&moments) {
-                gradient[*g] += (m.mean - at.means[*g]) / tau2;
+            for ((g, of), m) in likelihoods.iter().zip(&moments) {
+                gradient[*g] += (m.mean - of.centre(at.means[*g], tau)) / tau2;
                 // Louis: what the data say of µ_g is what complete data would, less what is missing.
                 information[*g] += ((1.0 - m.variance / tau2) / tau2).max(0.0);
             }
-            // ∂/∂ ln τ of E ln p(ln θ, µ) = Σ (E(ln θ − µ)²/τ² − 1)
+            // ∂/∂ ln τ of E ln p(ln θ, µ) = Σ (E(ln θ − µ)²/τ² − 1); of chains as found, whose mean is µ − τ², less
+            // 2 E(ln θ − µ + τ²).
             slope = likelihoods
                 .iter()
                 .zip(&moments)
-                .map(|((g, _), m)| (m.variance + (m.mean - at.means[*g]).powi(2)) / tau2 - 1.0)
+                .map(|((g, of), m)| {
+                    let away = m.mean - of.centre(at.means[*g], tau);
+                    let moving = if of.is_of_found() { 2.0 * away } else { 0.0 };
+                    (m.variance + away.powi(2)) / tau2 - 1.0 - moving
+                })
                 .sum::<f64>()
                 + TAU_PRIOR.1 * (TAU_PRIOR.0 * TAU_PRIOR.0 / tau2 - 1.0);
             let moved = self.move_means(at, &gradient, &information);

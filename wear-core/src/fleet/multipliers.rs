@@ -299,7 +299,7 @@ impl Model<'_> {
         let histories: Vec<ChainHistory<'_>> = chains
             .iter()
             .zip(&timed)
-            .map(|(chain, readings)| ChainHistory { group: chain.group, readings })
+            .map(|(chain, readings)| ChainHistory::new(chain.group, readings))
             .collect();
         calibration::fit(&histories, self.base, self.calibrations)
     }

@@ -1,7 +1,8 @@
 //! What one chain's readings say of its wear rate.
 
-use crate::degradation::{Posterior, TimedReading, WearParameters};
+use crate::degradation::{Posterior, Start, TimedReading, WearParameters};
 use crate::reading::InstrumentCalibrations;
+use crate::units::LogSd;
 
 /// Nodes are no further apart than this in ln θ, so that sums over them hold down to a spread of 0.1.
 const SPACING: f64 = 0.085;
@@ -16,6 +17,8 @@ pub(super) struct RateLikelihood {
     first: f64,
     spacing: f64,
     log: Vec<f64>,
+    /// Whether the chain was met on the road and not when it was new.
+    found: bool,
 }
 
 /// Posterior of one chain's ln θ within its group.
@@ -30,13 +33,16 @@ pub(super) struct RateMoments {
 }
 
 impl RateLikelihood {
-    /// From a chain's readings; `wide` is a prior broad enough to reach every rate that matters, and gives φ.
+    /// From a chain's readings; `wide` is a prior broad enough to reach every rate that matters, and gives φ and how the
+    /// record begins.
     pub(super) fn of(
         wide: &WearParameters,
         calibrations: &InstrumentCalibrations,
         readings: &[TimedReading],
     ) -> Option<Self> {
-        let posterior = Posterior::of(wide, calibrations, readings);
+        // All of its spread is ignorance of the mean: no length bias here, it comes with the group's own τ.
+        let wide = wide.with_common_spread(LogSd::new(wide.sd_log_rate()).unwrap_or(LogSd::ZERO));
+        let posterior = Posterior::of(&wide, calibrations, readings);
         let (nodes, mut log): (Vec<f64>, Vec<f64>) = posterior.log_likelihood_of_rate().unzip();
         let (&first, &second) = (nodes.first()?, nodes.get(1)?);
         let mut spacing = second - first;
@@ -52,11 +58,22 @@ impl RateLikelihood {
             log = halved(&log);
             spacing *= 0.5;
         }
-        Some(Self { first, spacing, log })
+        Some(Self { first, spacing, log, found: wide.start() != Start::New })
     }
 
-    /// Integrates over `ln θ ~ N(µ, τ²)`.
+    /// Whether the chain was met on the road, so that its rate's mean moves with τ.
+    pub(super) const fn is_of_found(&self) -> bool {
+        self.found
+    }
+
+    /// Mean of its ln θ in a group of mean µ and spread τ.
+    pub(super) fn centre(&self, mu: f64, tau: f64) -> f64 {
+        if self.found { mu - tau * tau } else { mu }
+    }
+
+    /// Integrates over `ln θ ~ N(µ, τ²)`, or `N(µ − τ², τ²)` of a chain as found.
     pub(super) fn moments(&self, mu: f64, tau: f64) -> RateMoments {
+        let mu = self.centre(mu, tau);
         // ∫ N(ln θ; µ, τ²) p(readings | θ) d ln θ, trapezoid rule
         let weight = |node: usize| {
             let z = (self.first + node as f64 * self.spacing - mu) / tau;
@@ -107,7 +124,7 @@ mod tests {
 
     #[test]
     fn without_information_the_prior_comes_back() {
-        let flat = RateLikelihood { first: -14.0, spacing: 0.08, log: vec![0.0; 126] };
+        let flat = RateLikelihood { first: -14.0, spacing: 0.08, log: vec![0.0; 126], found: false };
         let moments = flat.moments(-9.0, 0.3);
         assert!(moments.log_evidence.abs() < 1e-9);
         assert!((moments.mean + 9.0).abs() < 1e-9);
@@ -117,7 +134,7 @@ mod tests {
     #[test]
     fn a_bell_and_a_bell_make_the_bell_of_the_textbook() {
         let log = (0..126).map(|node| -0.5 * ((f64::from(node) * 0.08 - 14.0 + 8.5) / 0.2).powi(2)).collect();
-        let bell = RateLikelihood { first: -14.0, spacing: 0.08, log };
+        let bell = RateLikelihood { first: -14.0, spacing: 0.08, log, found: false };
         let moments = bell.moments(-9.0, 0.3);
         let variance = 1.0 / (1.0 / 0.04 + 1.0 / 0.09);
         assert!((moments.variance - variance).abs() < 1e-6);

@@ -22,8 +22,15 @@ vocabulary! {
 
 /// Why the advice is what it is; [`fmt::Display`] gives it in words and numbers.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(tag = "code", rename_all = "snake_case")
+)]
 #[non_exhaustive]
 pub enum Reason {
+    /// No chain is on record.
+    NoChain,
     /// Readings contradict each other beyond what the model can explain.
     Contradiction,
     /// More likely over the limit than not.
@@ -76,6 +83,9 @@ impl fmt::Display for Reason {
         let percent = |p: f64| (p * 100.0).round();
         let days = |n: u32| if n == 1 { "1 day".to_owned() } else { format!("{n} days") };
         match *self {
+            Self::NoChain => f.write_str(
+                "No chain is on record for this bike; fit one, or enter the swap that took it off",
+            ),
             Self::Contradiction => {
                 f.write_str("The readings contradict each other; a person has to look at this chain")
             }

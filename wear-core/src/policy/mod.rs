@@ -13,6 +13,7 @@ mod inspection;
 mod integral;
 mod limit;
 mod mean_life;
+mod part_prices;
 mod worlds;
 
 pub use cost::{Cogs, Costs, CostsError, FailureLaw, Price};
@@ -24,4 +25,5 @@ pub use cycle::{AgePolicy, age_replacement, age_replacement_rate};
 pub use inspection::{LookCosts, NextLook, next_look};
 pub use limit::{END_PERCENT, LimitCost, LimitPolicy, cost_of_limit, cost_of_rotation, cost_to_the_end};
 pub use mean_life::MeanLife;
+pub use part_prices::{CASSETTE_PER_CHAIN, PartPrices, READING_PER_CHAIN, RING_PER_CHAIN, USUAL_CHAIN};
 pub use worlds::{Spread, World, worlds_round};

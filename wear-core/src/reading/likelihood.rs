@@ -1,6 +1,7 @@
 //! The likelihood of each instrument.
 
 use super::{Calibration, Content, Measurement};
+use crate::degradation::{off_beyond, still_on};
 use crate::numeric::normal;
 
 /// Share of the peak below which no likelihood falls: the chance that a reading is a blunder and says
@@ -24,6 +25,7 @@ enum Shape {
     Bell,
     DropsIn,
     StaysOut,
+    StillOn,
 }
 
 impl Likelihood {
@@ -41,6 +43,11 @@ impl Likelihood {
         }
     }
 
+    /// That nobody has taken off a chain yet whose bike's chains come off at a limit, smoothed by `sd`.
+    pub(crate) const fn still_on(limit: f64, sd: f64) -> Self {
+        Self { shape: Shape::StillOn, centre: limit, sd }
+    }
+
     /// The likelihood relative to its peak, between `1e-10` and 1.
     ///
     /// A number: `exp(−½((read − bias − ε)/sd)²)`; a gauge that drops in: `Φ((ε + bias − mark)/sd)`,
@@ -52,6 +59,7 @@ impl Likelihood {
             Shape::Bell => (-0.5 * deviation * deviation).exp(),
             Shape::DropsIn => normal::distribution(deviation),
             Shape::StaysOut => normal::distribution(-deviation),
+            Shape::StillOn => still_on(elongation_percent, self.centre, self.sd),
         };
         FLOOR + (1.0 - FLOOR) * plain
     }
@@ -61,8 +69,13 @@ impl Likelihood {
     pub fn log_peak(&self) -> f64 {
         match self.shape {
             Shape::Bell => -(self.sd * std::f64::consts::TAU.sqrt()).ln(),
-            Shape::DropsIn | Shape::StaysOut => 0.0,
+            Shape::DropsIn | Shape::StaysOut | Shape::StillOn => 0.0,
         }
+    }
+
+    /// Whether a number was read, not a gauge's yes or no.
+    pub(crate) fn is_of_number(&self) -> bool {
+        self.shape == Shape::Bell
     }
 
     /// Standard deviation of the number or of the drop-in point.
@@ -75,7 +88,7 @@ impl Likelihood {
     pub(crate) fn at_infinity(&self) -> f64 {
         match self.shape {
             Shape::DropsIn => 1.0,
-            Shape::Bell | Shape::StaysOut => FLOOR,
+            Shape::Bell | Shape::StaysOut | Shape::StillOn => FLOOR,
         }
     }
 
@@ -84,6 +97,7 @@ impl Likelihood {
         match self.shape {
             Shape::DropsIn => f64::INFINITY,
             Shape::Bell | Shape::StaysOut => self.centre + DEVIATIONS_TO_FLOOR * self.sd,
+            Shape::StillOn => off_beyond(self.centre, self.sd, -FLOOR.ln()),
         }
     }
 

@@ -47,7 +47,7 @@ const KEPT_ANYWAY: Days = Days::new(7);
 /// Whether the outlook has moved so far that a chain that was promised the bench can stay.
 fn can_stay(outlook: &Outlook, promised: NaiveDate, window: PlanWindow) -> bool {
     let is_late = |swap_by: NaiveDate| swap_by > window.to.max(promised + KEPT_ANYWAY);
-    matches!(outlook.advice, Advice::RideOn | Advice::MeasureBy) && outlook.swap_by.is_none_or(is_late)
+    matches!(outlook.advice, Advice::RideOn | Advice::MeasureBy) && outlook.swap_by().is_none_or(is_late)
 }
 
 /// Reads what a plan of the window rests on.
@@ -98,7 +98,7 @@ pub(super) async fn gather(
             }
         };
         if seen.advice == Advice::Hold {
-            to_look_at.push((seen.bike_id, seen.label, outlook.reason));
+            to_look_at.push((seen.bike_id, seen.label, outlook.reason.to_string()));
             continue;
         }
         let parts = parts.remove(&seen.bike_id).unwrap_or_default();
@@ -107,19 +107,24 @@ pub(super) async fn gather(
         let pinned =
             pin.filter(|pin| parts.iter().any(|part| part.part_id == pin.part_id)).map(|pin| pin.date);
         if let Some(from) = pinned.filter(|promised| can_stay(&outlook, *promised, window)) {
-            let until = outlook.swap_by.map_or_else(|| "for now".to_owned(), |day| format!("until {day}"));
+            let until = outlook.swap_by().map_or_else(|| "for now".to_owned(), |day| format!("until {day}"));
             let reason = format!("what is known since lets its chain stay {until}");
             let label = seen.label.to_string();
             released.push(MovedVisit { bike_id: seen.bike_id, label, from, to: None, reason });
             continue;
         }
-        if pinned.is_none() && outlook.swap_by.is_none_or(|swap_by| swap_by > window.to) {
+        if pinned.is_none() && outlook.swap_by().is_none_or(|swap_by| swap_by > window.to) {
             continue;
         }
         if pinned.is_none() && outlook.advice == Advice::MeasureBy {
-            let by = outlook.measure_by.unwrap_or(window.from).max(window.from);
+            let by = outlook.measure_by().unwrap_or(window.from).max(window.from);
             let label = seen.label.to_string();
-            to_measure.push(MeasureFirst { bike_id: seen.bike_id, label, by, reason: outlook.reason });
+            to_measure.push(MeasureFirst {
+                bike_id: seen.bike_id,
+                label,
+                by,
+                reason: outlook.reason.to_string(),
+            });
             continue;
         }
         bikes.push(DueBike {

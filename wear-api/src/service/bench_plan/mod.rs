@@ -9,10 +9,11 @@ mod gather;
 mod rings;
 mod visits;
 
+use crate::service::Conflict;
 use chrono::Days;
 
 use super::{Actor, ServiceError, Services, UnitOfWork, record};
-use crate::domain::{BenchPin, BenchPlan, BenchPlanId, Invalid, PlanState, PlanWindow};
+use crate::domain::{BenchPin, BenchPlan, BenchPlanId, Field, Form, Invalid, PlanState, PlanWindow};
 
 /// Most days of one plan.
 pub const LONGEST_WINDOW: u64 = 92;
@@ -48,14 +49,13 @@ pub async fn compute(
 
 fn check(window: PlanWindow, today: chrono::NaiveDate) -> Result<(), ServiceError> {
     if window.from < today {
-        let allowed = "today or later";
-        let cause = Invalid::unparsed("from, a date in the past,", &window.from.to_string(), allowed);
+        let allowed = Form::TodayOrLater;
+        let cause = Invalid::unparsed(Field::FromInThePast, &window.from.to_string(), allowed);
         return Err(ServiceError::field("/from", cause));
     }
     let last = window.from.checked_add_days(Days::new(LONGEST_WINDOW - 1));
     if window.to < window.from || last.is_none_or(|last| window.to > last) {
-        let cause =
-            Invalid::Together { what: "from and to", allowed: "1 to 92 days, the last not before the first" };
+        let cause = Invalid::Together { what: Field::FromAndTo, allowed: Form::Window92 };
         return Err(ServiceError::field("/to", cause));
     }
     Ok(())
@@ -105,8 +105,7 @@ pub async fn accept(
         .await?
         .ok_or(ServiceError::NotFound { what: "proposed bench plan" })?;
     if id.is_some_and(|id| id != plan.id) {
-        let detail = format!("the present proposal is {}; look at it before you accept it", plan.id);
-        return Err(ServiceError::Conflict { detail });
+        return Err(ServiceError::Conflict(Conflict::OtherProposal { plan: plan.id.to_string() }));
     }
     let mut pins = Vec::new();
     for day in &plan.result.days {

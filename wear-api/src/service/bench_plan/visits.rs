@@ -35,7 +35,7 @@ pub(super) fn visit(
 ) -> Option<Visit> {
     let outlook = &bike.outlook;
     let chain = bike.parts.iter().find(|part| part.place == Place::Chain)?;
-    let mut tasks = vec![task(chain, outlook.reason.clone())];
+    let mut tasks = vec![task(chain, outlook.reason.to_string())];
     let settings = &gathered.settings;
     let mut minutes = settings.minutes_of(Place::Chain).get();
     let worn = |part: &FittedPart, probability: f64| {
@@ -75,7 +75,7 @@ pub(super) fn visit(
     let saved = settings.setup.get() * (tasks.len() as u32 - 1);
     let due = match outlook.advice {
         Advice::SwapNow => gathered.window.from,
-        _ => outlook.swap_by.or(bike.pinned).unwrap_or(gathered.window.from),
+        _ => outlook.swap_by().or(bike.pinned).unwrap_or(gathered.window.from),
     };
     let costs = costs(gathered, bike, chain, cassette, due, assumed);
     let late_per_day = costs.late_per_day.max(LEAST_LATE);
@@ -161,23 +161,8 @@ fn probability_after(outlook: &Outlook, from: NaiveDate, due: NaiveDate, km_per_
     let sum: f64 = (0..steps)
         .map(|step| {
             let days = to_due + DAYS_LATE * (f64::from(step) + 0.5) / f64::from(steps);
-            probability_at(outlook, days * km_per_day)
+            outlook.probability_after_km(days * km_per_day)
         })
         .sum();
     sum / f64::from(steps)
-}
-
-/// Between the points of the curve by straight lines; beyond its end as at its end.
-fn probability_at(outlook: &Outlook, ahead_km: f64) -> f64 {
-    let curve = &outlook.curve;
-    let after = curve.partition_point(|point| point.ahead_km < ahead_km);
-    match (after.checked_sub(1).and_then(|before| curve.get(before)), curve.get(after)) {
-        (Some(before), Some(after)) => {
-            let share = (ahead_km - before.ahead_km) / (after.ahead_km - before.ahead_km);
-            before.probability_over_limit
-                + share * (after.probability_over_limit - before.probability_over_limit)
-        }
-        (None, Some(point)) | (Some(point), None) => point.probability_over_limit,
-        (None, None) => outlook.probability_over_limit.unwrap_or(0.0),
-    }
 }

@@ -1,5 +1,6 @@
 //! What managers do with hooks.
 
+use crate::service::Conflict;
 use chrono::Duration;
 use serde_json::json;
 
@@ -51,8 +52,7 @@ pub async fn create(
         revision: 1,
     };
     if change.tx.count_hooks().await? >= MOST_HOOKS {
-        let detail = format!("the workshop has {MOST_HOOKS} hooks, the most there may be");
-        return Err(ServiceError::Conflict { detail });
+        return Err(ServiceError::Conflict(Conflict::TooManyHooks { most: MOST_HOOKS.to_string() }));
     }
     change.tx.insert_hook(&hook).await?;
     change.record("hook.create", format!("hooks/{}", hook.id)).await?;
@@ -154,9 +154,10 @@ pub async fn rotate(
 fn in_force(hook: &Hook) -> Result<(), ServiceError> {
     match hook.disabled {
         None => Ok(()),
-        Some((at, reason)) => Err(ServiceError::Conflict {
-            detail: format!("the hook is disabled since {at} ({reason}); enable it first"),
-        }),
+        Some((at, reason)) => Err(ServiceError::Conflict(Conflict::HookDisabled {
+            since: at.to_string(),
+            reason: reason.to_string(),
+        })),
     }
 }
 

@@ -76,11 +76,12 @@ async fn tell(
 /// marks are held, so that no other outlook of a part comes between.
 pub(in crate::service) async fn outlooks_stored<'a>(
     tx: &mut Tx,
-    stored: impl Iterator<Item = (&'a Bike, &'a Outlook, Timestamp)> + Clone,
+    stored: impl Iterator<Item = (&'a Bike, &'a Outlook)> + Clone,
 ) -> Result<(), StoreError> {
-    let parts: Vec<PartId> = stored.clone().filter_map(|(_, outlook, _)| outlook.part_id).collect();
+    let parts: Vec<PartId> = stored.clone().filter_map(|(_, outlook)| outlook.part_id).collect();
     let before = tx.alerts(&parts).await?;
-    for (bike, outlook, now) in stored {
+    for (bike, outlook) in stored {
+        let now = outlook.computed_at;
         let Some(part_id) = outlook.part_id else { continue };
         match Alert::by(before.get(&part_id), outlook.advice, evidence(outlook), now) {
             AlertChange::Nothing => {}
@@ -98,9 +99,9 @@ pub(in crate::service) async fn outlooks_stored<'a>(
 fn alert_data(bike: &Bike, part_id: PartId, outlook: &Outlook) -> Value {
     json!({
         "bike_id": bike.id, "label": bike.facts.label.as_str(), "group": bike.facts.group.as_str(),
-        "part_id": part_id, "advice": outlook.advice.as_str(), "reason": outlook.reason,
-        "limit_percent": outlook.limit_percent, "swap_by": outlook.swap_by,
-        "measure_by": outlook.measure_by, "probability_over_limit": outlook.probability_over_limit,
+        "part_id": part_id, "advice": outlook.advice.as_str(), "reason": outlook.reason.to_string(),
+        "limit_percent": outlook.limit_percent, "swap_by": outlook.swap_by(),
+        "measure_by": outlook.measure_by(), "probability_over_limit": outlook.probability_over_limit,
         "remaining_km": outlook.remaining_km,
         "outlook": format!("/v1/bikes/{}/outlook", bike.id),
     })
@@ -108,7 +109,8 @@ fn alert_data(bike: &Bike, part_id: PartId, outlook: &Outlook) -> Value {
 
 /// What an advice rests on, other than the passing of time and kilometres.
 fn evidence(outlook: &Outlook) -> String {
-    let last = outlook.basis.last_reading_at.map_or_else(|| "-".to_owned(), |at| at.to_string());
+    let last =
+        outlook.basis.last_reading_at.map_or_else(|| "-".to_owned(), |at| Timestamp::of(at).to_string());
     format!("{} {} {}", outlook.basis.readings_used, last, outlook.limit_percent)
 }
 

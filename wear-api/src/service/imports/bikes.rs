@@ -5,8 +5,8 @@ use wear_core::units::Limit;
 use super::super::{parts_of_bike, rides};
 use super::{Did, Importer, ServiceError};
 use crate::domain::{
-    Bike, BikeFacts, BikeId, Drivetrain, DrivetrainFacts, Gearing, GroupName, Invalid, Label, NewBike,
-    Timestamp, Use,
+    Bike, BikeFacts, BikeId, Drivetrain, DrivetrainFacts, Field, Form, Gearing, GroupName, Invalid, Label,
+    NewBike, Timestamp, Use,
 };
 use crate::input::parse;
 use crate::transfer::Row;
@@ -25,8 +25,8 @@ impl Importer<'_> {
         let Some(facts) = facts.filter(|_| !row.is_wrong()) else { return Ok(None) };
         let labelled = self.bikes.labelled(&facts.label.folded());
         if id.is_none() && labelled.len() > 1 {
-            let allowed = "a label that one bike has, or its bike_id";
-            row.refuse("label", Invalid::unparsed("label", facts.label.as_str(), allowed));
+            let allowed = Form::LabelOfOneBike;
+            row.refuse("label", Invalid::unparsed(Field::Label, facts.label.as_str(), allowed));
             return Ok(None);
         }
         let known =
@@ -71,8 +71,8 @@ impl Importer<'_> {
         retired_at: Option<Timestamp>,
     ) -> Result<Option<Did>, ServiceError> {
         if known.retired_at.is_some() && retired_at != known.retired_at {
-            let what = "retired_at and the bike's";
-            row.refuse("retired_at", Invalid::Together { what, allowed: "the time at which it was retired" });
+            let what = Field::RetirementAndBike;
+            row.refuse("retired_at", Invalid::Together { what, allowed: Form::RetirementTime });
             return Ok(None);
         }
         let mut did = Did::Nothing;
@@ -105,7 +105,7 @@ fn facts(row: &mut Row<'_>) -> Option<BikeFacts> {
         if row.raw(column).is_none() {
             row.refuse(
                 column,
-                Invalid::Missing { what: "part of the drivetrain", allowed: "as in 42, 11-13-15, 114" },
+                Invalid::Missing { what: Field::PartOfDrivetrain, allowed: Form::TeethAndLinks },
             );
         }
     }
@@ -133,6 +133,6 @@ fn facts(row: &mut Row<'_>) -> Option<BikeFacts> {
 }
 
 fn small(row: &mut Row<'_>, column: &str) -> Option<u32> {
-    let wrong = |cell: &str| Invalid::unparsed("number", cell, "a whole number");
+    let wrong = |cell: &str| Invalid::unparsed(Field::Number, cell, Form::WholeNumber);
     row.optional(column, |cell| cell.parse().map_err(|_| wrong(cell)))
 }

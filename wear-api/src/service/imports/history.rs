@@ -4,8 +4,8 @@ use super::super::swaps::EnterSwap;
 use super::super::{readings, swaps};
 use super::{Did, Importer, ServiceError, found};
 use crate::domain::{
-    BikeId, Care, CareId, CareKind, Checklist, Instrument, Invalid, Measured, NewReading, NewSwap, Note,
-    Once, PartId, Place, Position, ReadingId, SwapId, Timestamp, Voiding,
+    BikeId, Care, CareId, CareKind, Checklist, Field, Form, Instrument, Invalid, Measured, NewReading,
+    NewSwap, Note, Once, PartId, Place, Position, ReadingId, SwapId, Timestamp, Voiding,
 };
 use crate::input::RawMeasurement;
 use crate::transfer::Row;
@@ -50,8 +50,8 @@ impl Importer<'_> {
         }
         let Some(part_id) = part_id else {
             if voided.is_some() {
-                let what = "voided_at and no part_id";
-                row.refuse("part_id", Invalid::Together { what, allowed: "part_id with voided readings" });
+                let what = Field::VoidedWithoutPart;
+                row.refuse("part_id", Invalid::Together { what, allowed: Form::PartWithVoided });
                 return Ok(None);
             }
             let stored = readings::save(self.tx, bike_id, taken_at, measured).await?;
@@ -84,12 +84,12 @@ impl Importer<'_> {
         match found(self.tx.part(id).await)? {
             Some(part) if part.facts.place == place => Ok(true),
             Some(_) => {
-                let what = "the part and its place";
-                row.refuse(column, Invalid::Together { what, allowed: "a part of this place" });
+                let what = Field::PartAndPlace;
+                row.refuse(column, Invalid::Together { what, allowed: Form::PartOfPlace });
                 Ok(false)
             }
             None => {
-                row.refuse(column, Invalid::NoSuch { what: "part" });
+                row.refuse(column, Invalid::NoSuch { what: Field::Part });
                 Ok(false)
             }
         }
@@ -103,8 +103,8 @@ impl Importer<'_> {
             (None, None) => None,
             (at, _) => {
                 let column = if at.is_some() { "void_reason" } else { "voided_at" };
-                let allowed = "voided_at and void_reason together";
-                row.refuse(column, Invalid::Missing { what: "half of the voiding", allowed });
+                let allowed = Form::VoidedAndReason;
+                row.refuse(column, Invalid::Missing { what: Field::HalfOfVoiding, allowed });
                 None
             }
         }
@@ -120,8 +120,8 @@ impl Importer<'_> {
         match line.on_part_id {
             Some(on_part_id) => self.swap_of_record(row, line, on_part_id).await,
             None if line.voided.is_some() || line.off_part_id.is_some() || line.reading_id.is_some() => {
-                let allowed = "on_part_id with off_part_id, reading_id and voided_at";
-                row.refuse("on_part_id", Invalid::Missing { what: "the part that went on", allowed });
+                let allowed = Form::PartOnWithRest;
+                row.refuse("on_part_id", Invalid::Missing { what: Field::PartThatWentOn, allowed });
                 Ok(None)
             }
             None => {
@@ -187,7 +187,7 @@ impl Importer<'_> {
         if let Some(reading) = line.reading_id
             && found(self.tx.reading(line.bike_id, reading).await)?.is_none()
         {
-            row.refuse("reading_id", Invalid::NoSuch { what: "reading" });
+            row.refuse("reading_id", Invalid::NoSuch { what: Field::Reading });
             there = false;
         }
         if !there {

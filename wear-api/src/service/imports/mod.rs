@@ -14,10 +14,9 @@ use std::collections::HashMap;
 use std::io::BufRead;
 
 use super::{Actor, ServiceError, Services, UnitOfWork};
-use crate::domain::{Bike, BikeId, Invalid, PartModel, PartModelId, Place, Timestamp};
-use crate::input::WrongField;
+use crate::domain::{Bike, BikeId, Field, Form, Invalid, PartModel, PartModelId, Place, Timestamp};
 use crate::store::{StoreError, Tx};
-use crate::transfer::{Findings, Header, Line, Notation, Row, Table, TableError, TableKind};
+use crate::transfer::{Findings, Header, Line, Notation, Row, Table, TableError, TableKind, TableMistake};
 
 /// What an import did, or would do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -145,7 +144,7 @@ impl<'a> Importer<'a> {
     async fn take(
         &mut self,
         header: &Header,
-        lines: Vec<Result<Line, WrongField>>,
+        lines: Vec<Result<Line, TableMistake>>,
         findings: &mut Findings,
     ) -> Result<(), ServiceError> {
         self.done.lines += lines.len() as u64;
@@ -177,13 +176,13 @@ impl<'a> Importer<'a> {
                 Ok(Some(Did::Nothing)) => self.done.unchanged += 1,
                 Ok(None) => {}
                 Err(ServiceError::Invalid(errors)) => row.refuse_all(errors),
-                Err(ServiceError::Conflict { .. }) => {
-                    let what = "this line and what is stored";
-                    row.refuse("", Invalid::Together { what, allowed: "a line that contradicts nothing" });
+                Err(ServiceError::Conflict(_)) => {
+                    let what = Field::LineAndStored;
+                    row.refuse("", Invalid::Together { what, allowed: Form::LineWithoutContradiction });
                     self.is_stopped = true;
                 }
                 Err(ServiceError::NotFound { what }) => {
-                    row.refuse("", Invalid::NoSuch { what });
+                    row.refuse("", Invalid::NoSuch { what: Field::Named { name: what } });
                     self.is_stopped = true;
                 }
                 Err(other) => return Err(other),
@@ -203,20 +202,20 @@ impl<'a> Importer<'a> {
             if self.bikes.by_id.contains_key(&id) {
                 return Some(id);
             }
-            row.refuse("bike_id", Invalid::NoSuch { what: "bike" });
+            row.refuse("bike_id", Invalid::NoSuch { what: Field::Bike });
             return None;
         }
         let label: crate::domain::Label = row.required_word("bike")?;
         match self.bikes.labelled(&label.folded()) {
             [only] => Some(*only),
             [] => {
-                let allowed = "the label of a bike that isn't retired, or its bike_id";
-                row.refuse("bike", Invalid::unparsed("bike", label.as_str(), allowed));
+                let allowed = Form::LabelOfBikeInUse;
+                row.refuse("bike", Invalid::unparsed(Field::Bike, label.as_str(), allowed));
                 None
             }
             _ => {
-                let allowed = "a label that one bike has, or its bike_id";
-                row.refuse("bike", Invalid::unparsed("bike", label.as_str(), allowed));
+                let allowed = Form::LabelOfOneBike;
+                row.refuse("bike", Invalid::unparsed(Field::Bike, label.as_str(), allowed));
                 None
             }
         }
@@ -234,22 +233,19 @@ impl<'a> Importer<'a> {
         match found.as_slice() {
             [only] if only.facts.geometry.place() == place => Some(only.id),
             [_] => {
-                let what = "the part model and the place";
-                row.refuse(column, Invalid::Together { what, allowed: "a part model that fits the place" });
+                let what = Field::PartModelAndPlace;
+                row.refuse(column, Invalid::Together { what, allowed: Form::ModelForPlace });
                 None
             }
             [] => {
                 let given = row.raw(column).unwrap_or_default();
-                let allowed = "the name of a part model of the place, or its part_model_id";
-                row.refuse(column, Invalid::unparsed("part model", given, allowed));
+                let allowed = Form::NameOfModelOfPlace;
+                row.refuse(column, Invalid::unparsed(Field::PartModel, given, allowed));
                 None
             }
             _ => {
                 let given = row.raw(column).unwrap_or_default();
-                row.refuse(
-                    column,
-                    Invalid::unparsed("part model", given, "a name that one model has, or its part_model_id"),
-                );
+                row.refuse(column, Invalid::unparsed(Field::PartModel, given, Form::NameOfOneModel));
                 None
             }
         }

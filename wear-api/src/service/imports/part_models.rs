@@ -5,7 +5,7 @@ use wear_core::units::{JockeyTeeth, Limit, Teeth};
 
 use super::{Did, Importer, ServiceError};
 use crate::domain::{
-    Currency, Geometry, Invalid, Label, Money, PartModel, PartModelFacts, PartModelId, Place,
+    Currency, Field, Form, Geometry, Invalid, Label, Money, PartModel, PartModelFacts, PartModelId, Place,
 };
 use crate::input::parse;
 use crate::transfer::Row;
@@ -22,12 +22,12 @@ impl Importer<'_> {
             None => named.first().map(|model| (*model).clone()),
         };
         if id.is_none() && named.len() > 1 {
-            let allowed = "a name that one model of the place has, or its part_model_id";
-            row.refuse("name", Invalid::unparsed("name", facts.name.as_str(), allowed));
+            let allowed = Form::NameOfOneModelOfPlace;
+            row.refuse("name", Invalid::unparsed(Field::Name, facts.name.as_str(), allowed));
         }
         if known.as_ref().is_some_and(|known| known.facts.geometry.place() != place) {
-            let what = "the place and the model's place so far";
-            row.refuse("place", Invalid::Together { what, allowed: "the same place" });
+            let what = Field::PlaceAndModelSoFar;
+            row.refuse("place", Invalid::Together { what, allowed: Form::SamePlace });
         }
         if row.is_wrong() {
             return Ok(None);
@@ -60,8 +60,8 @@ fn facts(row: &mut Row<'_>) -> Option<PartModelFacts> {
         (None, None) => None,
         (minor, _) if !row.is_wrong() => {
             let column = if minor.is_some() { "currency" } else { "price_minor" };
-            let allowed = "price_minor and currency together";
-            row.refuse(column, Invalid::Missing { what: "half of the price", allowed });
+            let allowed = Form::PriceAndCurrency;
+            row.refuse(column, Invalid::Missing { what: Field::HalfOfPrice, allowed });
             None
         }
         _ => None,
@@ -69,8 +69,8 @@ fn facts(row: &mut Row<'_>) -> Option<PartModelFacts> {
     let limit = row.number("limit_percent").and_then(|limit| row.keep("limit_percent", Limit::new(limit)));
     let place = place?;
     if limit.is_some() && place != Place::Chain {
-        let what = "limit_percent and place";
-        row.refuse("limit_percent", Invalid::Together { what, allowed: "a limit with place chain" });
+        let what = Field::LimitAndPlace;
+        row.refuse("limit_percent", Invalid::Together { what, allowed: Form::LimitWithChain });
     }
     let geometry = geometry(row, place);
     Some(PartModelFacts { name: name?, geometry: geometry?, price, limit }).filter(|_| !row.is_wrong())
@@ -85,14 +85,14 @@ fn geometry(row: &mut Row<'_>, place: Place) -> Option<Geometry> {
         ("narrow_wide", &[Place::Ring]),
     ] {
         if row.raw(column).is_some() && !places.contains(&place) {
-            let what = "the place and what describes the shape";
-            let allowed = "sprockets for chain; cogs and one_piece for cassette; teeth for cog, ring and jockey_wheels; narrow_wide for ring";
+            let what = Field::PlaceAndShape;
+            let allowed = Form::ShapeOfPlace;
             row.refuse(column, Invalid::Together { what, allowed });
         }
     }
     let teeth = |row: &mut Row<'_>| {
         if row.raw("teeth").is_none() {
-            row.refuse("teeth", Invalid::Missing { what: "teeth", allowed: "number of teeth" });
+            row.refuse("teeth", Invalid::Missing { what: Field::Teeth, allowed: Form::Teeth });
         }
         row.whole("teeth")
     };
@@ -131,12 +131,12 @@ fn sprocket_teeth(row: &mut Row<'_>, count: i64) -> Option<Teeth> {
 
 fn cogs(row: &mut Row<'_>) -> Option<Vec<Teeth>> {
     if row.raw("cogs").is_none() {
-        row.refuse("cogs", Invalid::Missing { what: "cogs", allowed: "teeth of each cog: 11-13-15" });
+        row.refuse("cogs", Invalid::Missing { what: Field::Cogs, allowed: Form::TeethOfEachCogAs });
     }
     let counts = row.wholes("cogs")?;
     let (minimum, maximum) = (bounds::COG_COUNT.minimum as usize, bounds::COG_COUNT.maximum as usize);
     if !(minimum..=maximum).contains(&counts.len()) {
-        row.refuse("cogs", Invalid::Count { what: "cogs", found: counts.len(), minimum, maximum });
+        row.refuse("cogs", Invalid::Count { what: Field::Cogs, found: counts.len(), minimum, maximum });
         return None;
     }
     let mut teeth = Vec::with_capacity(counts.len());

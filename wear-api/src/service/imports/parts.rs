@@ -2,7 +2,8 @@
 
 use super::{Did, Importer, ServiceError, found};
 use crate::domain::{
-    BikeId, Fitting, FittingId, Invalid, Label, NewPart, PartFacts, PartId, Place, Position, Timestamp,
+    BikeId, Field, Fitting, FittingId, Form, Invalid, Label, NewPart, PartFacts, PartId, Place, Position,
+    Timestamp,
 };
 use crate::transfer::Row;
 
@@ -28,8 +29,8 @@ impl Importer<'_> {
                 Did::New
             }
             Some(known) if known.facts.place != facts.place => {
-                let what = "the place and the part's place so far";
-                row.refuse("place", Invalid::Together { what, allowed: "the same place" });
+                let what = Field::PlaceAndPartSoFar;
+                row.refuse("place", Invalid::Together { what, allowed: Form::SamePlace });
                 return Ok(None);
             }
             Some(known) if known.facts == facts && known.retired_at == retired_at => Did::Nothing,
@@ -98,24 +99,21 @@ impl Importer<'_> {
             if known == stay {
                 return Ok(Some(Did::Nothing));
             }
-            let what = "this stay and the one that is stored";
-            row.refuse(
-                "fitted_at",
-                Invalid::Together { what, allowed: "the same stay; swaps and removals change it" },
-            );
+            let what = Field::StayAndStored;
+            row.refuse("fitted_at", Invalid::Together { what, allowed: Form::SameStay });
             return Ok(None);
         }
         let taken = of_bike
             .iter()
             .find(|other| (other.place, other.position) == (stay.place, stay.position) && overlaps(other));
         if taken.is_some() {
-            let what = "this stay and that of another part at the place";
-            row.refuse("fitted_at", Invalid::Together { what, allowed: "stays that don't overlap" });
+            let what = Field::StayAndPlace;
+            row.refuse("fitted_at", Invalid::Together { what, allowed: Form::StaysApart });
             return Ok(None);
         }
         if self.tx.fittings_of_part(stay.part_id).await?.iter().any(overlaps) {
-            let what = "this stay and another one of the part";
-            row.refuse("fitted_at", Invalid::Together { what, allowed: "stays that don't overlap" });
+            let what = Field::StayAndPart;
+            row.refuse("fitted_at", Invalid::Together { what, allowed: Form::StaysApart });
             return Ok(None);
         }
         self.tx.insert_fitting(&stay).await?;

@@ -5,10 +5,10 @@ use wear_core::units::{RideClimb, RideDistance, RideEnergy};
 use super::super::rides::{RideReport, with_load};
 use super::{Importer, ServiceError};
 use crate::domain::{
-    BikeId, Invalid, NewRide, RideFacts, RideIdentity, RideOutcome, Source, SourceId, Surface, Timestamp,
+    BikeId, Field, Form, Invalid, NewRide, RideFacts, RideIdentity, RideOutcome, Source, SourceId, Surface,
+    Timestamp,
 };
-use crate::input::WrongField;
-use crate::transfer::{Findings, Header, Line, Row};
+use crate::transfer::{Findings, Header, Line, Row, TableMistake};
 
 /// Source of rides that came without one. A bike begins one ride at a time, so bike and time tell such rides apart.
 const NO_SOURCE: &str = "table";
@@ -17,7 +17,7 @@ impl Importer<'_> {
     pub(super) async fn rides(
         &mut self,
         header: &Header,
-        lines: Vec<Result<Line, WrongField>>,
+        lines: Vec<Result<Line, TableMistake>>,
         findings: &mut Findings,
     ) -> Result<(), ServiceError> {
         let mut notation = std::mem::take(&mut self.notation);
@@ -62,6 +62,12 @@ impl Importer<'_> {
             return None;
         }
         let facts = RideFacts::new(distance?, climb, energy, surface.unwrap_or(Surface::Paved), wet);
+        if let Err(errors) = facts.check() {
+            for error in errors.into_vec() {
+                row.keep::<(), _>(error.pointer.trim_start_matches('/'), Err(error.cause));
+            }
+            return None;
+        }
         let (bike_id, started_at) = (bike_id?, started_at?);
         let report = RideReport { bike_id, identity: identity?, started_at, facts };
         Some(with_load(report, self.bikes.by_id.get(&bike_id)?))
@@ -78,8 +84,8 @@ fn identity(row: &mut Row<'_>, begun: Option<(BikeId, Timestamp)>) -> Option<Rid
         }
         (there, _) => {
             let column = if there { "source_id" } else { "source" };
-            let allowed = "source and source_id together";
-            row.refuse(column, Invalid::Missing { what: "half of the ride's identity", allowed });
+            let allowed = Form::SourceAndId;
+            row.refuse(column, Invalid::Missing { what: Field::HalfOfRideIdentity, allowed });
             (None, None)
         }
     };

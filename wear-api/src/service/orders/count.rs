@@ -59,7 +59,7 @@ pub(super) struct Counted {
 /// Probability that a bike's swap has come by `days` after today, under a factor on everyone's use from today on.
 pub(super) fn probability_by(bike: &BikeNeeds, today: NaiveDate, days: f64, factor: f64) -> f64 {
     let age = (today - bike.as_of).num_days().max(0) as f64;
-    bike.needs.as_ref().map_or(0.0, |needs| needs.by(age + days * factor))
+    bike.needs.as_ref().map_or(0.0, |needs| needs.timing.by(age + days * factor))
 }
 
 /// Counts uses: `uses(days, factor)` gives the probability of each within the days under a factor on everyone's use.

@@ -2,12 +2,8 @@
 
 use std::collections::BTreeSet;
 
-use wear_core::exposure::ExposureModel;
-use wear_core::exposure::care::CareModel;
-
-use super::ridden::{Ridden, stretches};
-use super::timeline::{Event, Stint, accrue};
-use crate::domain::{BikeId, CLOCK_SKEW, Fitting, PartId, Timestamp};
+use super::ridden::{Ridden, rides};
+use crate::domain::{BikeId, CLOCK_SKEW, Care, Fitting, PartId, Timestamp};
 use crate::store::{StoreError, Tx};
 
 /// One stay of a part on a bike.
@@ -32,24 +28,14 @@ pub async fn stays_of_part(tx: &mut Tx, part_id: PartId, now: Timestamp) -> Resu
     let horizon = now.plus(CLOCK_SKEW);
     let bikes: BTreeSet<BikeId> = fittings.iter().map(|fitting| fitting.bike_id).collect();
     let care = tx.care_of_bikes(&bikes.into_iter().collect::<Vec<_>>()).await?;
-    let events: Vec<Vec<(Timestamp, Event)>> = fittings
-        .iter()
-        .map(|fitting| {
-            let to = fitting.removed_at.unwrap_or(horizon);
-            care.iter()
-                .filter(|care| care.bike_id == fitting.bike_id)
-                .filter(|care| fitting.fitted_at <= care.done_at && care.done_at < to)
-                .map(|care| (care.done_at, Event::Care(care.kind)))
-                .collect()
-        })
-        .collect();
-    let asked: Vec<Ridden<'_>> =
-        fittings.iter().zip(&events).map(|(stay, events)| Ridden::of(stay, horizon, events)).collect();
-    let stretches = stretches(tx, &asked).await?;
-    let stays = fittings.into_iter().zip(stretches).zip(events).map(|((fitting, stretches), events)| {
-        let stint = Stint { stretches, events };
-        let accrued = accrue(&[stint], &ExposureModel::default(), &CareModel::default());
+    let asked = fittings.iter().map(|fitting| {
+        let of_bike = care.iter().filter(|care| care.bike_id == fitting.bike_id).cloned();
+        Ridden::of(fitting, horizon, &of_bike.collect::<Vec<Care>>())
+    });
+    let stays = rides(tx, &asked.collect::<Vec<_>>()).await?;
+    let told = fittings.into_iter().zip(stays).map(|(fitting, stay)| {
+        let accrued = stay.accrued();
         Stay { fitting, distance_km: accrued.km, reference_km: accrued.reference_km }
     });
-    Ok(stays.collect())
+    Ok(told.collect())
 }

@@ -1,51 +1,76 @@
-//! Loads what outlooks rest on, for one bike or for many with as many statements.
+//! Loads bikes as the library takes them, one or many with as many statements.
 
 use std::collections::{BTreeSet, HashMap};
 use std::hash::Hash;
 
-use wear_core::degradation::WearParameters;
-use wear_core::exposure::ExposureModel;
-use wear_core::exposure::care::CareModel;
-use wear_core::reading::InstrumentCalibrations;
-use wear_core::units::{Limit, LogSd, ReferenceKilometres};
+use wear_core::bike::{ChainRecord as ChainLife, Rate, SkipReport, Sprockets, Stay};
+use wear_core::knock_on::CassetteBuild;
+use wear_core::policy::PartPrices;
+use wear_core::units::Limit;
+use wear_core::{Bike as Drivetrain, Moment, Reading as Read};
 
-use super::assess::{Assessed, assess};
-use super::chain::{Chain, ChainReading};
-use super::gathered::{Gathered, Loaded, days_of, recent_mix};
-use super::look::{Models, look_costs};
-use super::needs::ModelOnBike;
-use super::ridden::{Ridden, stretches};
-use super::timeline::{Event, Stint, Stretch, accrue};
+use super::loaded::{LoadedBike, ModelOnBike};
+use super::ridden::{Ridden, rides};
 use crate::domain::{
-    Bike, BikeId, CLOCK_SKEW, Care, ChainRecord, Fitting, FleetRate, GroupName, NewReport, Outlook, PartId,
-    PartModel, PartModelId, Place, Reading, SwapNeeds, Timestamp, Workshop,
+    Bike, BikeId, CLOCK_SKEW, Care, Fitting, FleetRate, Geometry, GroupName, NewReport, PartId, PartModel,
+    PartModelId, Place, Reading, Timestamp, Workshop,
 };
 use crate::service::by;
+use crate::service::prices::price_of;
 use crate::store::{StoreError, Tx};
 
-/// A bike's outlook, and its chains as it saw them.
-pub struct Seen {
-    /// The outlook.
-    pub outlook: Outlook,
-    /// What the next swap uses.
-    pub needs: SwapNeeds,
-    /// The chains.
-    pub chains: Vec<ChainRecord>,
+/// Loads one bike.
+///
+/// # Errors
+/// [`StoreError`].
+pub(super) async fn bike(
+    tx: &mut Tx,
+    workshop: &Workshop,
+    bike: &Bike,
+    now: Timestamp,
+) -> Result<LoadedBike, StoreError> {
+    bikes(tx, workshop, vec![bike.clone()], now).await?.pop().ok_or(StoreError::NotFound)
 }
 
-impl Seen {
-    /// What a bike's outlook is by what was loaded.
-    pub(super) fn of(gathered: &Gathered) -> Self {
-        let Assessed { outlook, needs } = assess(&gathered.facts());
-        let chains = gathered.chains.iter().map(|chain| chain.record(&gathered.bike, gathered.now)).collect();
-        Self { outlook, needs, chains }
-    }
+/// Loads several bikes, in their order.
+///
+/// # Errors
+/// [`StoreError`].
+pub async fn bikes(
+    tx: &mut Tx,
+    workshop: &Workshop,
+    bikes: Vec<Bike>,
+    now: Timestamp,
+) -> Result<Vec<LoadedBike>, StoreError> {
+    let ids: Vec<BikeId> = bikes.iter().map(|bike| bike.id).collect();
+    let fittings = by(tx.fittings_of_bikes(&ids).await?, |fitting| fitting.bike_id);
+    let parts: Vec<Parts> = ids.iter().map(|id| Parts::of(some(&fittings, id))).collect();
+    let chains: BTreeSet<PartId> = parts.iter().flat_map(|parts| parts.chains.iter().copied()).collect();
+    let histories = Histories::load(tx, &ids, &chains.into_iter().collect::<Vec<_>>()).await?;
+    let open: Vec<PartId> =
+        parts.iter().flat_map(|parts| &parts.open).map(|fitting| fitting.part_id).collect();
+    let around = Around::load(tx, &bikes, &ids, &open).await?;
+    // Events are accepted from clocks that run ahead of ours by no more than this.
+    let horizon = now.plus(CLOCK_SKEW);
+    let lives = |(parts, bike): (&Parts, &BikeId)| {
+        let sprockets = parts.sprockets_since();
+        let life = |chain: &PartId| histories.life(*chain, *bike, &sprockets, horizon);
+        parts.chains.iter().map(life).collect::<Vec<_>>()
+    };
+    let lives: Vec<Vec<Life<'_>>> = parts.iter().zip(&ids).map(lives).collect();
+    let asked: Vec<Ridden> = lives.iter().flatten().flat_map(|life| life.stays.iter().cloned()).collect();
+    let mut ridden = rides(tx, &asked).await?.into_iter();
+    let loaded = bikes.into_iter().zip(parts).zip(lives).map(|((bike, parts), lives)| {
+        let chains = lives.into_iter().map(|life| life.with_rides(&mut ridden)).collect();
+        assemble(workshop, bike, &parts, chains, &around, now)
+    });
+    Ok(loaded.collect())
 }
 
 /// A bike with the parts whose lives its outlook tells.
 struct Parts {
     cassette: Option<Fitting>,
-    /// Rings wear together on this page; the one fitted last decides which chains count.
+    /// Rings wear together on a bike; the one fitted last decides which chains count.
     ring: Option<Fitting>,
     /// The chain that is on.
     present: Option<Fitting>,
@@ -83,23 +108,43 @@ impl Parts {
     }
 
     /// When cassette and rings were fitted.
-    fn sprockets_since(&self) -> Vec<Timestamp> {
-        [&self.cassette, &self.ring].into_iter().flatten().map(|fitting| fitting.fitted_at).collect()
+    fn sprockets_since(&self) -> Vec<Moment> {
+        [&self.cassette, &self.ring].into_iter().flatten().map(|fitting| fitting.fitted_at.moment()).collect()
     }
 }
 
-/// A chain's stays with what happened during them.
-struct Life {
-    part_id: PartId,
-    readings: Vec<ChainReading>,
-    stays: Vec<Fitting>,
-    /// Of each stay.
-    events: Vec<Vec<(Timestamp, Event)>>,
+/// Chains that ran on the bike since `earliest`, oldest stay first, the one that is on last.
+fn chains_that_matter(fittings: &[Fitting], earliest: Option<Moment>) -> Vec<PartId> {
+    let mut stays: Vec<&Fitting> = fittings
+        .iter()
+        .filter(|fitting| fitting.place == Place::Chain)
+        .filter(|fitting| match (fitting.removed_at, earliest) {
+            (None, _) => true,
+            (Some(removed_at), Some(earliest)) => removed_at.moment() > earliest,
+            (Some(_), None) => false,
+        })
+        .collect();
+    stays.sort_by_key(|fitting| (fitting.removed_at.is_none(), fitting.fitted_at, fitting.id));
+    let mut seen = BTreeSet::new();
+    stays.into_iter().map(|fitting| fitting.part_id).filter(|part_id| seen.insert(*part_id)).collect()
 }
 
-impl Life {
-    fn stays_asked(&self, horizon: Timestamp) -> impl Iterator<Item = Ridden<'_>> {
-        self.stays.iter().zip(&self.events).map(move |(stay, events)| Ridden::of(stay, horizon, events))
+/// A chain with its readings and stays, before its rides are loaded.
+struct Life<'a> {
+    part_id: PartId,
+    readings: &'a [Reading],
+    stays: Vec<Ridden>,
+}
+
+impl<'a> Life<'a> {
+    /// With the rides of its stays, which come next in `ridden`.
+    fn with_rides(self, ridden: &mut impl Iterator<Item = Stay>) -> (PartId, &'a [Reading], ChainLife) {
+        let Self { part_id, readings, stays } = self;
+        let stays = ridden.take(stays.len()).collect();
+        let read = readings
+            .iter()
+            .map(|reading| (reading.taken_at.moment(), Read::from(*reading.measured.measurement())));
+        (part_id, readings, ChainLife::new(stays).with_readings(read))
     }
 }
 
@@ -124,39 +169,19 @@ impl Histories {
         })
     }
 
-    /// A chain's life, with marks at the instants at which the sprockets of `bike` were fitted.
-    fn life(&self, part_id: PartId, bike: BikeId, sprockets_since: &[Timestamp], horizon: Timestamp) -> Life {
-        let stays = self.stays.get(&part_id).cloned().unwrap_or_default();
-        let readings: Vec<ChainReading> = some(&self.readings, &part_id)
-            .iter()
-            .map(|reading| ChainReading {
-                id: reading.id,
-                taken_at: reading.taken_at,
-                measurement: *reading.measured.measurement(),
-            })
-            .collect();
-        let events = stays
-            .iter()
-            .map(|stay| {
-                let to = stay.removed_at.unwrap_or(horizon);
-                let cared = some(&self.care, &stay.bike_id)
-                    .iter()
-                    .filter(|care| stay.fitted_at <= care.done_at && care.done_at < to)
-                    .map(|care| (care.done_at, Event::Care(care.kind)));
-                let marks = readings
-                    .iter()
-                    .map(|reading| reading.taken_at)
-                    .chain(sprockets_since.iter().copied().filter(|_| stay.bike_id == bike));
-                let marked = marks
-                    .enumerate()
-                    .filter(|(_, at)| stay.fitted_at <= *at && *at <= to)
-                    .map(|(place, at)| (at, Event::Mark(place)));
-                let mut events: Vec<(Timestamp, Event)> = cared.chain(marked).collect();
-                events.sort_by_key(|(at, event)| (*at, matches!(event, Event::Mark(_))));
-                events
-            })
-            .collect();
-        Life { part_id, readings, stays, events }
+    /// A chain's life, of which `bike` is the bike at hand.
+    fn life(&self, part_id: PartId, bike: BikeId, sprockets: &[Moment], horizon: Timestamp) -> Life<'_> {
+        let readings = some(&self.readings, &part_id);
+        let read: Vec<Moment> = readings.iter().map(|reading| reading.taken_at.moment()).collect();
+        let stays = some(&self.stays, &part_id).iter().map(|fitting| {
+            let ridden = Ridden::of(fitting, horizon, some(&self.care, &fitting.bike_id));
+            if fitting.bike_id == bike {
+                ridden.marked(&read, sprockets)
+            } else {
+                ridden.elsewhere().marked(&read, &[])
+            }
+        });
+        Life { part_id, readings, stays: stays.collect() }
     }
 }
 
@@ -183,198 +208,90 @@ impl Around {
         })
     }
 
-    fn model(&self, fitting: Option<&Fitting>) -> Option<PartModel> {
-        self.models.get(self.model_of.get(&fitting?.part_id)?).cloned()
-    }
-}
-
-/// Loads what a bike's outlook rests on.
-///
-/// # Errors
-/// [`StoreError`].
-pub async fn gather(
-    tx: &mut Tx,
-    workshop: &Workshop,
-    bike: &Bike,
-    now: Timestamp,
-) -> Result<Gathered, StoreError> {
-    let evidence = Evidence::load(tx, workshop, vec![bike.clone()], now).await?;
-    evidence.gathered().into_iter().next().ok_or(StoreError::NotFound)
-}
-
-/// What the store holds of several bikes: all that takes waiting for it.
-pub struct Evidence {
-    workshop: Workshop,
-    bikes: Vec<Bike>,
-    parts: Vec<Parts>,
-    /// Of each bike's chains.
-    lives: Vec<Vec<Life>>,
-    /// Of each stay of these chains, one after another.
-    stretches: Vec<Vec<Stretch>>,
-    around: Around,
-    now: Timestamp,
-}
-
-impl Evidence {
-    /// Loads what the outlooks of bikes rest on.
-    ///
-    /// # Errors
-    /// [`StoreError`].
-    pub async fn load(
-        tx: &mut Tx,
-        workshop: &Workshop,
-        bikes: Vec<Bike>,
-        now: Timestamp,
-    ) -> Result<Self, StoreError> {
-        let ids: Vec<BikeId> = bikes.iter().map(|bike| bike.id).collect();
-        let fittings = by(tx.fittings_of_bikes(&ids).await?, |fitting| fitting.bike_id);
-        let parts: Vec<Parts> = ids.iter().map(|id| Parts::of(some(&fittings, id))).collect();
-        let chains: BTreeSet<PartId> = parts.iter().flat_map(|parts| parts.chains.iter().copied()).collect();
-        let histories = Histories::load(tx, &ids, &chains.into_iter().collect::<Vec<_>>()).await?;
-        let open: Vec<PartId> =
-            parts.iter().flat_map(|parts| &parts.open).map(|fitting| fitting.part_id).collect();
-        let around = Around::load(tx, &bikes, &ids, &open).await?;
-        // Events are accepted from clocks that run ahead of ours by no more than this.
-        let horizon = now.plus(CLOCK_SKEW);
-        let lives: Vec<Vec<Life>> = parts
-            .iter()
-            .zip(&ids)
-            .map(|(parts, bike)| {
-                let since = parts.sprockets_since();
-                parts.chains.iter().map(|chain| histories.life(*chain, *bike, &since, horizon)).collect()
-            })
-            .collect();
-        let asked: Vec<Ridden<'_>> =
-            lives.iter().flatten().flat_map(|life| life.stays_asked(horizon)).collect();
-        let stretches = stretches(tx, &asked).await?;
-        drop(asked);
-        Ok(Self { workshop: workshop.clone(), bikes, parts, lives, stretches, around, now })
-    }
-
-    /// What follows from it for each bike, in their order: a millisecond's computing and more.
-    #[must_use]
-    pub fn gathered(self) -> Vec<Gathered> {
-        let Self { workshop, bikes, parts, lives, stretches, around, now } = self;
-        let mut stretches = stretches.into_iter();
-        let bikes = bikes.iter().zip(parts).zip(lives);
-        bikes
-            .map(|((bike, parts), lives)| {
-                let known = Known::of(&workshop, around.rates.get(&bike.facts.group));
-                let since = parts.sprockets_since();
-                let chains = lives
-                    .into_iter()
-                    .map(|life| {
-                        let stretches = stretches.by_ref().take(life.stays.len()).collect();
-                        known.chain(life, stretches, &since)
-                    })
-                    .collect();
-                assemble(&workshop, bike, &parts, chains, &around, known, now)
-            })
-            .collect()
-    }
-}
-
-/// What is known of chains' wear before they are looked at.
-struct Known<'a> {
-    parameters: WearParameters,
-    /// What was learned from chains, where the parameters were.
-    learned: Option<&'a FleetRate>,
-    calibrations: InstrumentCalibrations,
-}
-
-impl<'a> Known<'a> {
-    fn of(workshop: &Workshop, learned: Option<&'a FleetRate>) -> Self {
-        Self {
-            parameters: learned.map_or_else(WearParameters::default, |rate| rate.parameters),
-            learned,
-            calibrations: workshop.settings.instruments(),
-        }
-    }
-
-    fn chain(&self, life: Life, stretches: Vec<Vec<Stretch>>, sprockets_since: &[Timestamp]) -> Loaded {
-        let Life { part_id, readings, stays, events } = life;
-        let stints: Vec<Stint> = stretches
-            .into_iter()
-            .zip(events)
-            .map(|(stretches, events)| Stint { stretches, events })
-            .collect();
-        let accrued = accrue(&stints, &ExposureModel::default(), &CareModel::default());
-        let at_sprockets = accrued
-            .at_mark
-            .iter()
-            .filter_map(|mark| {
-                let since = *sprockets_since.get(mark.place.checked_sub(readings.len())?)?;
-                Some((since, ReferenceKilometres::new(mark.reference_km).ok()?))
-            })
-            .collect();
-        // Learned rates were learned on kilometres counted like these and hold what they share; the defaults don't.
-        let shared = if self.learned.is_some() { LogSd::ZERO } else { accrued.mix.shared_ln_sd() };
-        let parameters = self.parameters.with_shared_exposure_error(shared);
-        let chain = Chain::new(accrued, &readings, &parameters, &self.calibrations);
-        Loaded { part_id, stays, readings, at_sprockets, chain }
-    }
-
-    /// In words for the outlook's basis.
-    fn wear_rate_from(&self) -> String {
-        match self.learned {
-            None => "default".to_owned(),
-            Some(FleetRate { group: Some(group), chains_read, .. }) => {
-                format!("group {group}, {chains_read} chains read")
-            }
-            Some(FleetRate { group: None, chains_read, .. }) => format!("fleet, {chains_read} chains read"),
-        }
+    fn model(&self, fitting: Option<&Fitting>) -> Option<&PartModel> {
+        self.models.get(self.model_of.get(&fitting?.part_id)?)
     }
 }
 
 fn assemble(
     workshop: &Workshop,
-    bike: &Bike,
+    bike: Bike,
     parts: &Parts,
-    mut chains: Vec<Loaded>,
+    chains: Vec<(PartId, &[Reading], ChainLife)>,
     around: &Around,
-    known: Known<'_>,
     now: Timestamp,
-) -> Gathered {
-    let days = days_of(&chains);
-    let recent = recent_mix(&days, now);
-    for loaded in &mut chains {
-        loaded.chain.look_ahead(&recent);
-    }
-    let present = parts.present.as_ref();
-    let on = present.and_then(|fitting| chains.iter().find(|chain| chain.part_id == fitting.part_id));
-    let chain_model = around.model(present);
+) -> LoadedBike {
+    let chain_model = around.model(parts.present.as_ref());
     let cassette_model = around.model(parts.cassette.as_ref());
-    let ring_model = around.model(parts.ring.as_ref());
-    let limit = limit_of(workshop, bike, chain_model.as_ref());
-    let on_it = Models {
-        chain: chain_model.as_ref(),
-        cassette: cassette_model.as_ref(),
-        ring: ring_model.as_ref(),
-        rings: bike.facts.drivetrain.rings().len(),
-    };
-    Gathered {
-        bike: bike.clone(),
-        limit,
-        look: look_costs(workshop, &on_it, &known.parameters, limit),
-        risk: workshop.settings.risk.get(),
-        present: on.map(|loaded| loaded.part_id),
-        cassette: parts.cassette.clone(),
-        cassette_model,
-        ring: parts.ring.clone(),
-        skips: some(&around.skips, &bike.id).to_vec(),
-        wear_rate_from: known.wear_rate_from(),
-        calibrations: known.calibrations,
+    let rate = around.rates.get(&bike.facts.group).map_or_else(Rate::default, FleetRate::rate);
+    let mut drivetrain = Drivetrain::new(bike.facts.drivetrain.clone(), bike.facts.usage)
+        .with_limit(limit_of(workshop, &bike, chain_model))
+        .with_risk(workshop.settings.risk)
+        .with_prices(prices(workshop, chain_model, cassette_model, around.model(parts.ring.as_ref())))
+        .with_rate(rate)
+        .with_instruments(workshop.settings.instruments())
+        .with_cassette(since(parts.cassette.as_ref()), build_of(cassette_model))
+        .with_rings(since(parts.ring.as_ref()));
+    if parts.present.is_none() {
+        drivetrain = drivetrain.without_chain();
+    }
+    for report in some(&around.skips, &bike.id) {
+        drivetrain.skipped(SkipReport {
+            reported_at: report.reported_at.moment(),
+            cog: report.cog,
+            new_chain: report.new_chain,
+        });
+    }
+    let mut loaded = Vec::with_capacity(chains.len());
+    for (part_id, readings, life) in chains {
+        loaded.push((part_id, readings.iter().map(|reading| reading.id).collect()));
+        drivetrain.add_chain(life);
+    }
+    LoadedBike {
+        present: parts.present.as_ref().map(|fitting| fitting.part_id),
         models: parts.models(&around.model_of),
-        days,
-        chains,
-        now,
         today: now.date_in(workshop.settings.time_zone),
+        chains: loaded,
+        drivetrain,
+        bike,
+        now,
+    }
+}
+
+fn since(fitting: Option<&Fitting>) -> Sprockets {
+    fitting.map_or(Sprockets::Unrecorded, |fitting| Sprockets::Since(fitting.fitted_at.moment()))
+}
+
+fn build_of(cassette: Option<&PartModel>) -> CassetteBuild {
+    match cassette.map(|model| &model.facts.geometry) {
+        Some(Geometry::Cassette { one_piece: false, .. } | Geometry::Cog { .. }) => {
+            CassetteBuild::SeparateCogs
+        }
+        _ => CassetteBuild::OnePiece,
+    }
+}
+
+/// The workshop's prices, minor units. Nobody's time is free, so a reading that costs nought is one that nobody priced.
+fn prices(
+    workshop: &Workshop,
+    chain: Option<&PartModel>,
+    cassette: Option<&PartModel>,
+    ring: Option<&PartModel>,
+) -> PartPrices {
+    let of = |model: Option<&PartModel>| model.and_then(|model| price_of(workshop, model));
+    let costs = &workshop.settings.costs;
+    PartPrices {
+        chain: of(chain),
+        cassette: of(cassette),
+        ring: of(ring),
+        reading: (costs.reading_minor != 0).then_some(costs.reading_minor as f64),
+        swap_labour: costs.swap_labour_minor as f64,
+        failure: costs.failure_minor as f64,
     }
 }
 
 /// The bike's own limit, else its chain model's, else the workshop's for its kind of drivetrain, else the trade's.
-#[must_use]
-pub fn limit_of(workshop: &Workshop, bike: &Bike, chain_model: Option<&PartModel>) -> Limit {
+fn limit_of(workshop: &Workshop, bike: &Bike, chain_model: Option<&PartModel>) -> Limit {
     use wear_core::drivetrain::Gearing;
     let own = &workshop.settings.limits;
     let drivetrain = &bike.facts.drivetrain;
@@ -388,22 +305,6 @@ pub fn limit_of(workshop: &Workshop, bike: &Bike, chain_model: Option<&PartModel
         .or(chain_model.and_then(|model| model.facts.limit))
         .or(of_workshop)
         .unwrap_or_else(|| drivetrain.default_limit())
-}
-
-/// Chains that ran on the bike since `earliest`, oldest stay first, the one that is on last.
-fn chains_that_matter(fittings: &[Fitting], earliest: Option<Timestamp>) -> Vec<PartId> {
-    let mut stays: Vec<&Fitting> = fittings
-        .iter()
-        .filter(|fitting| fitting.place == Place::Chain)
-        .filter(|fitting| match (fitting.removed_at, earliest) {
-            (None, _) => true,
-            (Some(removed_at), Some(earliest)) => removed_at > earliest,
-            (Some(_), None) => false,
-        })
-        .collect();
-    stays.sort_by_key(|fitting| (fitting.removed_at.is_none(), fitting.fitted_at, fitting.id));
-    let mut seen = BTreeSet::new();
-    stays.into_iter().map(|fitting| fitting.part_id).filter(|part_id| seen.insert(*part_id)).collect()
 }
 
 fn some<'a, K: Hash + Eq, T>(sorted: &'a HashMap<K, Vec<T>>, key: &K) -> &'a [T] {

@@ -1,31 +1,28 @@
 //! Outlooks: from the events of a bike to what is known of it and what to do.
 
-mod assess;
-mod chain;
-mod gathered;
 mod life;
 mod load;
-mod look;
-mod needs;
+mod loaded;
 mod picture;
 mod ridden;
-mod timeline;
 
-pub use gathered::Gathered;
 pub use life::{Stay, stays_of_part};
-pub use load::Evidence;
-pub use picture::{PathPoint, Picture, PlottedReading, picture};
+pub use load::bikes as load_bikes;
+pub use loaded::LoadedBike;
+pub use picture::{Picture, PlottedReading, picture};
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use chrono::NaiveDate;
-use load::Seen;
-use wear_core::units::{Kilometres, Probability};
+use loaded::Assessed;
+use wear_core::bounds::DISTANCE;
+use wear_core::degradation::Quantiles;
+use wear_core::units::Probability;
 
 use super::{Actor, ServiceError, Services, hooks, lock_bike, scoring};
 use crate::domain::{
     Advice, Bike, BikeId, ChainRecord, FleetEntry, Outlook, OutlookFilter, OutlookRow, OutlookSummary, Page,
-    PageRequest, PartId, Remaining, Timestamp, Workshop,
+    PageRequest, PartId, Timestamp, Workshop,
 };
 use crate::store::{StoreError, Tx};
 
@@ -105,19 +102,18 @@ pub async fn refresh(
     bike: &Bike,
     now: Timestamp,
 ) -> Result<Outlook, StoreError> {
-    let gathered = load::gather(tx, workshop, bike, now).await?;
-    let computed = Computed::of(&gathered, workshop)?;
+    let loaded = load::bike(tx, workshop, bike, now).await?;
+    let computed = Computed::of(&loaded)?;
     save(tx, std::slice::from_ref(&computed)).await?;
     tx.clear_mark(bike.id).await?;
-    Ok(computed.seen.outlook)
+    Ok(computed.assessed.outlook)
 }
 
 /// An outlook that isn't stored yet.
 pub struct Computed {
     bike: Bike,
-    seen: Seen,
+    assessed: Assessed,
     row: OutlookRow,
-    now: Timestamp,
 }
 
 impl Computed {
@@ -125,10 +121,10 @@ impl Computed {
     ///
     /// # Errors
     /// [`StoreError::Corrupt`].
-    pub fn of(gathered: &Gathered, workshop: &Workshop) -> Result<Self, StoreError> {
-        let (seen, now) = (Seen::of(gathered), gathered.now);
-        let row = row_of(&seen.outlook, now, workshop)?;
-        Ok(Self { bike: gathered.bike.clone(), seen, row, now })
+    pub fn of(loaded: &LoadedBike) -> Result<Self, StoreError> {
+        let assessed = loaded.assessed();
+        let row = row_of(&assessed.outlook)?;
+        Ok(Self { bike: loaded.bike.clone(), assessed, row })
     }
 
     /// The bike.
@@ -143,10 +139,10 @@ impl Computed {
 /// # Errors
 /// [`StoreError`].
 pub async fn save(tx: &mut Tx, computed: &[Computed]) -> Result<(), StoreError> {
-    let rows: Vec<_> = computed.iter().map(|it| (&it.row, Some(&it.seen.needs))).collect();
+    let rows: Vec<_> = computed.iter().map(|it| (&it.row, Some(&it.assessed.needs))).collect();
     tx.save_outlooks(&rows).await?;
-    remember(tx, computed.iter().flat_map(|it| &it.seen.chains)).await?;
-    hooks::outlooks_stored(tx, computed.iter().map(|it| (&it.bike, &it.seen.outlook, it.now))).await
+    remember(tx, computed.iter().flat_map(|it| &it.assessed.chains)).await?;
+    hooks::outlooks_stored(tx, computed.iter().map(|it| (&it.bike, &it.assessed.outlook))).await
 }
 
 /// Keeps what outlooks saw of chains, and asks for forecasts to be scored where the readings are others or elsewhere.
@@ -182,47 +178,36 @@ async fn remember<'a>(
     Ok(())
 }
 
-fn row_of(outlook: &Outlook, now: Timestamp, workshop: &Workshop) -> Result<OutlookRow, StoreError> {
-    let corrupt = |column: &'static str| {
-        move |reason: String| StoreError::Corrupt { table: "outlooks", column, reason }
-    };
-    let today = now.date_in(workshop.settings.time_zone);
+fn row_of(outlook: &Outlook) -> Result<OutlookRow, StoreError> {
+    let (swap_by, measure_by) = (outlook.swap_by(), outlook.measure_by());
     let attention_on = match outlook.advice {
-        Advice::SwapNow | Advice::Hold => Some(today),
-        Advice::SwapBy => outlook.swap_by,
-        Advice::MeasureBy => outlook.measure_by,
-        Advice::RideOn => [outlook.measure_by, outlook.swap_by].into_iter().flatten().min(),
+        Advice::SwapNow | Advice::Hold => Some(outlook.today),
+        Advice::SwapBy => swap_by,
+        Advice::MeasureBy => measure_by,
+        Advice::RideOn => [measure_by, swap_by].into_iter().flatten().min(),
     };
+    // Distances beyond the largest legal one are as good as the largest.
+    let legal = |km: f64| km.clamp(0.0, DISTANCE.maximum);
     let summary = OutlookSummary {
         bike_id: outlook.bike_id,
         part_id: outlook.part_id,
         advice: outlook.advice,
         attention_on,
-        swap_by: outlook.swap_by,
-        measure_by: outlook.measure_by,
-        probability_over: outlook
-            .probability_over_limit
-            .map(|p| Probability::new(p.clamp(0.0, 1.0)))
-            .transpose()
-            .map_err(|error| corrupt("probability_over")(error.to_string()))?,
-        remaining: outlook
-            .remaining_km
-            .map(|band| {
-                Ok::<_, wear_core::bounds::OutOfRange>(Remaining {
-                    p10: kilometres(band.p10)?,
-                    p50: kilometres(band.p50)?,
-                    p90: kilometres(band.p90)?,
-                })
-            })
-            .transpose()
-            .map_err(|error| corrupt("remaining")(error.to_string()))?,
-        computed_at: now,
+        swap_by,
+        measure_by,
+        probability_over: outlook.probability_over_limit.map(Probability::saturating),
+        remaining: outlook.remaining_km.map(|Quantiles { p10, p50, p90 }| Quantiles {
+            p10: legal(p10),
+            p50: legal(p50),
+            p90: legal(p90),
+        }),
+        computed_at: outlook.computed_at,
     };
-    let payload = serde_json::to_value(outlook).map_err(|error| corrupt("payload")(error.to_string()))?;
+    let corrupt = |reason: serde_json::Error| StoreError::Corrupt {
+        table: "outlooks",
+        column: "payload",
+        reason: reason.to_string(),
+    };
+    let payload = serde_json::to_value(outlook).map_err(corrupt)?;
     Ok(OutlookRow { summary, payload })
-}
-
-/// Distances beyond the largest legal one are as good as the largest.
-fn kilometres(km: f64) -> Result<Kilometres, wear_core::bounds::OutOfRange> {
-    Kilometres::new(km.clamp(0.0, wear_core::bounds::DISTANCE.maximum))
 }

@@ -2,34 +2,49 @@
 
 use std::collections::BTreeSet;
 
-use chrono::{Days, NaiveDate};
+use chrono::{DateTime, Days, NaiveDate};
+use wear_core::Moment;
+use wear_core::bike::{RideTotals, Stay};
 
-use super::timeline::{Event, Stretch};
-use crate::domain::{BikeDay, BikeId, Fitting, Ride, Timestamp};
+use crate::domain::{BikeDay, BikeId, Care, Fitting, Ride, Timestamp};
 use crate::store::{StoreError, Tx};
 
 /// A stay whose rides are asked for.
-pub(super) struct Ridden<'a> {
+#[derive(Clone)]
+pub(super) struct Ridden {
     bike_id: BikeId,
     from: Timestamp,
     to: Timestamp,
-    /// What happened meanwhile, in order.
-    events: &'a [(Timestamp, Event)],
+    stay: Stay,
+    /// Days whose rides are needed one by one.
+    eventful: BTreeSet<NaiveDate>,
 }
 
-impl<'a> Ridden<'a> {
-    /// Of a stay, up to `horizon` while it lasts.
-    pub fn of(stay: &Fitting, horizon: Timestamp, events: &'a [(Timestamp, Event)]) -> Self {
-        Self { bike_id: stay.bike_id, from: stay.fitted_at, to: stay.removed_at.unwrap_or(horizon), events }
+impl Ridden {
+    /// Of a stay, up to `horizon` while it lasts, with what care the bike had meanwhile.
+    pub fn of(fitting: &Fitting, horizon: Timestamp, care: &[Care]) -> Self {
+        let (from, to) = (fitting.fitted_at, fitting.removed_at.unwrap_or(horizon));
+        let during = care.iter().filter(|care| from <= care.done_at && care.done_at < to);
+        let stay = Stay::new(from.moment(), to.moment())
+            .with_care(during.map(|care| (care.done_at.moment(), care.kind)));
+        Self { bike_id: fitting.bike_id, from, to, stay, eventful: BTreeSet::new() }.marked(&[], &[])
+    }
+
+    /// The same on another bike than the one at hand.
+    pub fn elsewhere(mut self) -> Self {
+        self.stay = self.stay.elsewhere();
+        self
+    }
+
+    /// The same with the moments at which the part was read, and sprockets of the bike at hand fitted.
+    pub fn marked(mut self, readings: &[Moment], sprockets: &[Moment]) -> Self {
+        let days = self.stay.needs_single_rides(readings, sprockets);
+        self.eventful = days.into_iter().filter_map(date_of).collect();
+        self
     }
 
     fn ends(&self) -> [NaiveDate; 2] {
         [self.from.utc_date(), self.to.utc_date()]
-    }
-
-    /// Days that can't be taken as a whole.
-    fn eventful(&self) -> BTreeSet<NaiveDate> {
-        self.events.iter().map(|(at, _)| at.utc_date()).chain(self.ends()).collect()
     }
 
     /// What of a day belongs to the stay.
@@ -41,43 +56,55 @@ impl<'a> Ridden<'a> {
     }
 }
 
-/// The rides of each stay, in order of time: whole days from the rollup, days with an event in them ride by ride.
-pub(super) async fn stretches(tx: &mut Tx, stays: &[Ridden<'_>]) -> Result<Vec<Vec<Stretch>>, StoreError> {
+/// The stays with their rides: whole days from the rollup, days with an event in them ride by ride.
+pub(super) async fn rides(tx: &mut Tx, stays: &[Ridden]) -> Result<Vec<Stay>, StoreError> {
     let days = Rollups::load(tx, stays).await?;
     let rides = Rides::load(tx, stays, &days).await?;
-    Ok(stays.iter().map(|stay| stretches_of(stay, &days, &rides)).collect())
+    Ok(stays.iter().map(|stay| with_rides(stay, &days, &rides)).collect())
 }
 
-fn stretches_of(stay: &Ridden<'_>, days: &Rollups, rides: &Rides) -> Vec<Stretch> {
-    let eventful = stay.eventful();
+fn with_rides(stay: &Ridden, days: &Rollups, rides: &Rides) -> Stay {
     let [first, last] = stay.ends();
-    let mut stretches: Vec<Stretch> = days
+    let whole = days
         .between(stay.bike_id, first, last)
-        .chunk_by(|a, b| a.key.day == b.key.day)
-        .filter(|sums| sums.first().is_some_and(|sum| !eventful.contains(&sum.key.day)))
-        .filter_map(|sums| {
-            let day = sums.first()?.key.day;
-            let sums = sums.to_vec();
-            Some(Stretch { at: start_of(day)?, day, sums })
-        })
-        .collect();
-    for day in eventful {
-        let Some((from, to)) = stay.part_of(day) else { continue };
-        stretches.extend(rides.between(stay.bike_id, from, to).iter().map(|ride| Stretch {
-            at: ride.started_at,
-            day,
-            sums: vec![BikeDay::of(ride)],
-        }));
+        .iter()
+        .filter(|sum| !stay.eventful.contains(&sum.key.day))
+        .filter_map(|sum| Some((start_of(sum.key.day)?.moment(), totals(sum))));
+    let parts = stay.eventful.iter().filter_map(|day| stay.part_of(*day));
+    let single = parts
+        .flat_map(|(from, to)| rides.between(stay.bike_id, from, to))
+        .map(|ride| (ride.started_at.moment(), totals(&BikeDay::of(ride))));
+    stay.stay.clone().with_rides(whole).with_rides(single)
+}
+
+fn totals(sum: &BikeDay) -> RideTotals {
+    let BikeDay {
+        key,
+        rides,
+        distance_mm,
+        climb_mm: _,
+        energy_j,
+        base_reference_mm,
+        measured_reference_mm,
+        climb_reference_mm,
+    } = *sum;
+    RideTotals {
+        surface: key.surface,
+        wet: key.wet,
+        rides,
+        distance_mm,
+        energy_j,
+        base_reference_mm,
+        measured_reference_mm,
+        climb_reference_mm,
     }
-    stretches.sort_by_key(|stretch| stretch.at);
-    stretches
 }
 
 /// Sums of whole days, by bike, day and context.
 struct Rollups(Vec<BikeDay>);
 
 impl Rollups {
-    async fn load(tx: &mut Tx, stays: &[Ridden<'_>]) -> Result<Self, StoreError> {
+    async fn load(tx: &mut Tx, stays: &[Ridden]) -> Result<Self, StoreError> {
         let spans: BTreeSet<_> = stays
             .iter()
             .map(|stay| {
@@ -106,12 +133,12 @@ struct Rides(Vec<Ride>);
 
 impl Rides {
     /// Those of days on which the rollup has any.
-    async fn load(tx: &mut Tx, stays: &[Ridden<'_>], days: &Rollups) -> Result<Self, StoreError> {
+    async fn load(tx: &mut Tx, stays: &[Ridden], days: &Rollups) -> Result<Self, StoreError> {
         let mut spans = BTreeSet::new();
         for stay in stays {
-            for day in stay.eventful() {
-                if let Some((from, to)) = stay.part_of(day)
-                    && !days.between(stay.bike_id, day, day).is_empty()
+            for day in &stay.eventful {
+                if let Some((from, to)) = stay.part_of(*day)
+                    && !days.between(stay.bike_id, *day, *day).is_empty()
                 {
                     spans.insert((stay.bike_id, from, to));
                 }
@@ -131,6 +158,10 @@ impl Rides {
         let to = self.0.partition_point(|ride| place(ride) < (bike_id, to));
         self.0.get(from..to).unwrap_or_default()
     }
+}
+
+fn date_of(day: i64) -> Option<NaiveDate> {
+    DateTime::from_timestamp_micros(Moment::start_of(day).micros()).map(|start| start.date_naive())
 }
 
 fn start_of(day: NaiveDate) -> Option<Timestamp> {

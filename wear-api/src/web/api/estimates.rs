@@ -6,10 +6,10 @@ use serde_json::Value;
 use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use wear_core::degradation::WearParameters;
-use wear_core::fleet::calibration::{self, ChainHistory};
+use wear_core::fleet::calibration;
 use wear_core::reading::InstrumentCalibrations;
 
-use crate::domain::{FieldErrors, Invalid};
+use crate::domain::{Field, FieldErrors, Invalid};
 use crate::estimate::{Answer, Case, Learned, RawCase, answer};
 use crate::input::{WrongField, WrongFieldDocument, parse_value};
 use crate::web::auth::{App, As};
@@ -74,8 +74,7 @@ fn answer_all(cases: Vec<Value>, learn: bool) -> Vec<AnswerOrError> {
     let cases: Vec<_> = cases.into_iter().map(case).collect();
     let fit = learn.then(|| {
         let chains = cases.iter().flatten();
-        let chains: Vec<_> =
-            chains.map(|case| ChainHistory { group: &case.group, readings: &case.readings }).collect();
+        let chains: Vec<_> = chains.map(Case::history).collect();
         calibration::fit(&chains, &WearParameters::default(), &InstrumentCalibrations::default())
     });
     let defaults = WearParameters::default();
@@ -113,7 +112,8 @@ fn answer_all(cases: Vec<Value>, learn: bool) -> Vec<AnswerOrError> {
 async fn create_estimates(_actor: As<App>, body: Json<Cases, LIMIT>) -> Result<HttpResponse, Problem> {
     let Cases { cases, learn } = body.0;
     if cases.len() > MOST_CASES {
-        let cause = Invalid::Count { what: "cases", found: cases.len(), minimum: 0, maximum: MOST_CASES };
+        let cause =
+            Invalid::Count { what: Field::Cases, found: cases.len(), minimum: 0, maximum: MOST_CASES };
         return Err(FieldErrors::from(cause.at("/cases")).into());
     }
     let answered = web::block(move || answer_all(cases, learn.unwrap_or(false)));

@@ -8,7 +8,8 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use crate::domain::{
-    BikeId, Cursor, FieldErrors, Fitting, FittingId, Invalid, PartId, PartModelId, Place, Position, Timestamp,
+    BikeId, Cursor, Field, FieldErrors, Fitting, FittingId, Form, Invalid, PartId, PartModelId, Place,
+    Position, Timestamp,
 };
 use crate::input::parse;
 use crate::service::Services;
@@ -81,7 +82,7 @@ struct NewFitting {
 
 impl NewFitting {
     fn parse(self, now: Timestamp) -> Result<(WhatGoesOn, Position, Timestamp), FieldErrors> {
-        const ALLOWED: &str = "part_id alone, or place with or without part_model_id";
+        const ALLOWED: Form = Form::PartOrPlace;
         let Self { part_id, place, part_model_id, position, fitted_at } = self;
         let mut errors = FieldErrors::new();
         let place = place.and_then(|place| errors.keep("/place", parse::text::<Place>(&place)));
@@ -91,12 +92,12 @@ impl NewFitting {
                 Some(WhatGoesOn::New { place, model_id: model_id.map(PartModelId::from_uuid) })
             }
             (Some(_), _, _) => {
-                let what = "part_id and what describes a new part";
+                let what = Field::PartAndNewPart;
                 errors.push(Invalid::Together { what, allowed: ALLOWED }.at("/part_id"));
                 None
             }
             (None, None, _) if errors.is_empty() => {
-                errors.push(Invalid::Missing { what: "place", allowed: ALLOWED }.at("/place"));
+                errors.push(Invalid::Missing { what: Field::Place, allowed: ALLOWED }.at("/place"));
                 None
             }
             (None, None, _) => None,

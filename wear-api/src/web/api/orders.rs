@@ -8,7 +8,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 use wear_core::fleet::demand::SEASON_LN_SD;
 
-use crate::domain::{Invalid, Place, ServiceLevel, StandIn};
+use crate::domain::{Field, Form, Invalid, Place, ServiceLevel, StandIn};
 use crate::service::Services;
 use crate::service::orders::{
     self, BikeBehind, MOST_BIKES, MOST_HORIZON_DAYS, OrdersNeeded, OrdersQuery, PartKind, PartNeeded,
@@ -321,15 +321,15 @@ async fn get_orders_needed(
     let mut parameters = Parameters::new();
     let horizon_days = parameters.optional("horizon_days", horizon_days.as_deref(), |given| {
         let days = given.parse().ok().filter(|days| (1..=MOST_HORIZON_DAYS).contains(days));
-        days.ok_or_else(|| Invalid::unparsed("days", given, "1 to 182"))
+        days.ok_or_else(|| Invalid::unparsed(Field::Days, given, Form::Days182))
     });
     let service_level = parameters.optional("service_level", service_level.as_deref(), |given| {
-        let wrong = || Invalid::unparsed("service level", given, "a number from 0.5 to 0.999");
+        let wrong = || Invalid::unparsed(Field::ServiceLevel, given, Form::ServiceLevel);
         ServiceLevel::new(given.parse().map_err(|_| wrong())?)
     });
     let bikes = parameters.optional("bikes", bikes.as_deref(), |given| {
         let count = given.parse().ok().filter(|count| *count <= MOST_BIKES);
-        count.ok_or_else(|| Invalid::unparsed("bikes", given, "0 to 1000"))
+        count.ok_or_else(|| Invalid::unparsed(Field::Bikes, given, Form::UpTo1000))
     });
     let usual = parameters.finish_with(ServiceLevel::new(ServiceLevel::DEFAULT).ok())?;
     let query = OrdersQuery {

@@ -10,7 +10,8 @@ use wear_core::bounds::{self, Bound, OutOfRange};
 use wear_core::units::{JockeyTeeth, Limit, Teeth};
 
 use crate::domain::{
-    Currency, FieldErrors, Geometry, Invalid, Label, Money, PartModel, PartModelFacts, PartModelId, Place,
+    Currency, Field, FieldErrors, Form, Geometry, Invalid, Label, Money, PartModel, PartModelFacts,
+    PartModelId, Place,
 };
 use crate::input::parse;
 use crate::service::{Services, part_models};
@@ -74,8 +75,7 @@ impl NewPartModel {
         let price = price(self.price_minor, self.currency.as_deref(), &mut errors);
         let limit = self.limit_percent.and_then(|limit| errors.keep("/limit_percent", Limit::new(limit)));
         if limit.is_some() && place.is_some_and(|place| place != Place::Chain) {
-            let cause =
-                Invalid::Together { what: "limit_percent and place", allowed: "a limit with place chain" };
+            let cause = Invalid::Together { what: Field::LimitAndPlace, allowed: Form::LimitWithChain };
             errors.push(cause.at("/limit_percent"));
         }
         let geometry = place.and_then(|place| self.geometry(place, &mut errors));
@@ -96,8 +96,8 @@ impl NewPartModel {
             (self.narrow_wide.is_some(), "/narrow_wide", &[Place::Ring]),
         ] {
             if there && !places.contains(&place) {
-                let what = "the place and what describes the shape";
-                let allowed = "sprockets for chain; cogs and one_piece for cassette; teeth for cog, ring and jockey_wheels; narrow_wide for ring";
+                let what = Field::PlaceAndShape;
+                let allowed = Form::ShapeOfPlace;
                 errors.push(Invalid::Together { what, allowed }.at(pointer));
             }
         }
@@ -130,7 +130,7 @@ impl NewPartModel {
         errors: &mut FieldErrors,
     ) -> Option<T> {
         let Some(count) = self.teeth else {
-            errors.push(Invalid::Missing { what: "teeth", allowed: "number of teeth" }.at("/teeth"));
+            errors.push(Invalid::Missing { what: Field::Teeth, allowed: Form::Teeth }.at("/teeth"));
             return None;
         };
         let count = errors.keep("/teeth", parse::whole::<u32>(count, bound))?;
@@ -139,12 +139,12 @@ impl NewPartModel {
 
     fn cog_teeth(&self, errors: &mut FieldErrors) -> Option<Vec<Teeth>> {
         let Some(cogs) = &self.cogs else {
-            errors.push(Invalid::Missing { what: "cogs", allowed: "teeth of each cog" }.at("/cogs"));
+            errors.push(Invalid::Missing { what: Field::Cogs, allowed: Form::TeethOfEachCog }.at("/cogs"));
             return None;
         };
         if bounds::COG_COUNT.check(cogs.len() as f64).is_err() {
             let (minimum, maximum) = (bounds::COG_COUNT.minimum as usize, bounds::COG_COUNT.maximum as usize);
-            let cause = Invalid::Count { what: "cogs", found: cogs.len(), minimum, maximum };
+            let cause = Invalid::Count { what: Field::Cogs, found: cogs.len(), minimum, maximum };
             errors.push(cause.at("/cogs"));
             return None;
         }
@@ -168,8 +168,7 @@ fn price(minor: Option<i64>, currency: Option<&str>, errors: &mut FieldErrors) -
         }
         (minor, _) => {
             let pointer = if minor.is_some() { "/currency" } else { "/price_minor" };
-            let cause =
-                Invalid::Missing { what: "half of the price", allowed: "price_minor and currency together" };
+            let cause = Invalid::Missing { what: Field::HalfOfPrice, allowed: Form::PriceAndCurrency };
             errors.push(cause.at(pointer));
             None
         }
@@ -291,16 +290,16 @@ impl PartModelChange {
             (None, None) => None,
             (minor, _) => {
                 let pointer = if minor.is_some() { "/currency" } else { "/price_minor" };
-                let what = "half of the price";
-                let cause = Invalid::Missing { what, allowed: "price_minor and currency together" };
+                let what = Field::HalfOfPrice;
+                let cause = Invalid::Missing { what, allowed: Form::PriceAndCurrency };
                 errors.push(cause.at(pointer));
                 None
             }
         };
         let limit = match limit_percent {
             Some(Some(_)) if geometry.place() != Place::Chain => {
-                let what = "limit_percent and the model's place";
-                let cause = Invalid::Together { what, allowed: "a limit with place chain" };
+                let what = Field::LimitAndModelPlace;
+                let cause = Invalid::Together { what, allowed: Form::LimitWithChain };
                 errors.push(cause.at("/limit_percent"));
                 None
             }

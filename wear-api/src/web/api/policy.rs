@@ -6,7 +6,7 @@ use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use wear_core::policy::{Alternative, CurvePoint, LimitCost, LimitCurve, Rotation, Spread};
 
-use crate::domain::{Invalid, Money, Policy, PolicyPrices, PriceWishes};
+use crate::domain::{Field, Form, Invalid, Money, Policy, PolicyPrices, PriceWishes};
 use crate::service::{Services, policy};
 use crate::web::api::outlooks::BandDocument;
 use crate::web::auth::{As, Mechanic};
@@ -158,7 +158,7 @@ struct PerKm(f64);
 
 impl PerKm {
     fn band(self, Spread { p10, p50, p90 }: Spread) -> BandDocument {
-        crate::domain::Band { p10, p50, p90 }.times(1.0 / self.0).into()
+        wear_core::degradation::Quantiles { p10, p50, p90 }.times(1.0 / self.0).into()
     }
 
     fn causes(self, cost: &LimitCost) -> CausesDocument {
@@ -226,14 +226,15 @@ fn verdict(current_percent: f64, curve: &LimitCurve) -> String {
     }
 }
 
-fn cautions(curve: &LimitCurve, trade_percent: f64, failure_minor: i64) -> Vec<String> {
+fn cautions(policy: &Policy) -> Vec<String> {
     let mut cautions = Vec::new();
-    if curve.best_point().limit_percent > trade_percent + 1e-9 || curve.to_the_end.worth_taking() {
+    if policy.goes_beyond_trade_limit() {
+        let trade_percent = policy.trade_percent;
         cautions.push(format!(
             "What is cheapest here goes beyond {trade_percent} %, the trade's limit for these sprockets. A worn chain skips or breaks under load and throws its rider: the makers' limits go first"
         ));
     }
-    if failure_minor == 0 {
+    if policy.prices.failure_minor == 0 {
         cautions.push(
             "A failure on the road counts as free here; set its cost before this is followed".to_owned(),
         );
@@ -243,13 +244,14 @@ fn cautions(curve: &LimitCurve, trade_percent: f64, failure_minor: i64) -> Vec<S
 
 impl From<Policy> for PolicyDocument {
     fn from(policy: Policy) -> Self {
+        let cautions = cautions(&policy);
         let Policy {
             group,
             bikes,
             currency,
             prices,
             current_percent,
-            trade_percent,
+            trade_percent: _,
             km_per_reference_km,
             wear_rate_from,
             assumed,
@@ -303,13 +305,13 @@ impl From<Policy> for PolicyDocument {
             currency: currency.to_string(),
             best: BestDocument {
                 limit_percent: best.limit_percent,
-                limit_percent_band: crate::domain::Band { p10, p50, p90 }.into(),
+                limit_percent_band: wear_core::degradation::Quantiles { p10, p50, p90 }.into(),
                 look_every_km: best.look_every_km * km_per_reference_km,
                 cost_per_1000_km_minor: per_km.band(best.cost),
             },
             reason: curve.reason().to_string(),
             verdict: verdict(current_percent, &curve),
-            cautions: cautions(&curve, trade_percent, failure_minor),
+            cautions,
             curve: curve.points.iter().map(|point| per_km.point(point)).collect(),
             alternatives,
             prices: PricesDocument {
@@ -325,7 +327,7 @@ impl From<Policy> for PolicyDocument {
                 current_limit_percent: current_percent,
                 km_per_reference_km,
                 wear_rate_from: wear_rate_from.to_string(),
-                assumed,
+                assumed: assumed.iter().map(ToString::to_string).collect(),
             },
         }
     }
@@ -371,7 +373,7 @@ fn minor(given: &str) -> Result<i64, Invalid> {
         .parse()
         .ok()
         .filter(|minor| (0..=Money::MAXIMUM_MINOR).contains(minor))
-        .ok_or_else(|| Invalid::unparsed("amount in minor units", given, "0 to 1000000000000"))
+        .ok_or_else(|| Invalid::unparsed(Field::AmountMinor, given, Form::UpToBillions))
 }
 
 /// Get what is cheapest for a group

@@ -7,10 +7,11 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use wear_core::exposure::track::{ClimbBand, RoadSettings, TrackEnergy, TrackSummary, TrackWarning, Wind};
 use wear_core::units::{Bearing, DragArea, RollingCoefficient, TotalMass, WindSpeed};
 
-use crate::domain::{BikeId, Invalid, Surface};
+use crate::domain::{BikeId, Field, Form, Invalid, Surface};
+use crate::input::parse::date;
 use crate::ride_file::Note;
 use crate::service::Services;
-use crate::service::ride_files::{self, FileReport, RideFile};
+use crate::service::ride_files::{self, FileReport, RideFile, Unknown};
 use crate::web::api::rides::{self, RideDocument};
 use crate::web::auth::App;
 use crate::web::body::File;
@@ -51,12 +52,15 @@ struct FileDocument {
     /// Where the distance comes from: `counted` by the device, `positions` or `speed`.
     #[schema(example = "positions")]
     distance_source: &'static str,
-    /// From the first point to the last.
+    /// The part of it whose points have no times: it counts, without a speed.
+    #[schema(example = 0.0, minimum = 0)]
+    untimed_km: f64,
+    /// From the first time to the last; null where the file has none.
     #[schema(example = 3900.0)]
-    elapsed_seconds: f64,
-    /// Time in motion.
+    elapsed_seconds: Option<f64>,
+    /// Time in motion, of what has times; null where nothing has.
     #[schema(example = 3540.0)]
-    moving_seconds: f64,
+    moving_seconds: Option<f64>,
     /// How far uphill; null where heights are unknown, and indoors.
     climb_m: Option<ClimbDocument>,
     /// Work at the pedals; null where neither power nor the road tells it.
@@ -65,6 +69,8 @@ struct FileDocument {
     pedalling_share: Option<f64>,
     /// What looked odd, and what was made of it.
     warnings: Vec<FileWarning>,
+    /// What the file doesn't tell, and what stands in for it: `time`, `elevation`, `power`.
+    unknown: Vec<FileWarning>,
 }
 
 /// How far uphill, as a band: heights are noisy, and what counts as a rise is a choice.
@@ -89,7 +95,8 @@ struct EnergyDocument {
     /// Work.
     #[schema(example = 350.0)]
     kj: f64,
-    /// `measured` by a power meter, or `road_power`: worked out from the road. Only what was measured becomes the
+    /// `measured` by a power meter, `road_power`: worked out from the road, or
+    /// `distance_and_climb` where no point has a time. Only what was measured becomes the
     /// ride's `energy_kj`; otherwise the ride counts with its distance and climb.
     #[schema(example = "measured")]
     source: &'static str,
@@ -104,7 +111,7 @@ struct EnergyDocument {
     measured_share: f64,
 }
 
-/// What looked odd.
+/// What looked odd, or isn't known.
 #[derive(Serialize, ToSchema)]
 struct FileWarning {
     /// One word for its kind.
@@ -119,13 +126,14 @@ struct FileWarning {
 const NINE_IN_TEN: f64 = 1.281_551_565_5;
 
 impl From<FileReport> for FileDocument {
-    fn from(FileReport { format, summary, notes }: FileReport) -> Self {
+    fn from(FileReport { format, summary, notes, unknown }: FileReport) -> Self {
         let TrackSummary {
             points,
             points_used,
             elapsed_seconds,
             moving_seconds,
             distance_km,
+            untimed_km,
             distance_source,
             climb,
             energy,
@@ -139,8 +147,9 @@ impl From<FileReport> for FileDocument {
             points_used,
             distance_km,
             distance_source: distance_source.as_str(),
+            untimed_km,
             elapsed_seconds,
-            moving_seconds,
+            moving_seconds: elapsed_seconds.map(|_| moving_seconds),
             climb_m: climb.map(ClimbDocument::from),
             energy: energy.map(EnergyDocument::from),
             pedalling_share,
@@ -149,6 +158,7 @@ impl From<FileReport> for FileDocument {
                 .map(FileWarning::from)
                 .chain(warnings.into_iter().map(FileWarning::from))
                 .collect(),
+            unknown: unknown.into_iter().map(FileWarning::from).collect(),
         }
     }
 }
@@ -169,6 +179,12 @@ impl From<TrackEnergy> for EnergyDocument {
 impl From<Note> for FileWarning {
     fn from(note: Note) -> Self {
         Self { code: note.code(), message: note.to_string() }
+    }
+}
+
+impl From<Unknown> for FileWarning {
+    fn from(unknown: Unknown) -> Self {
+        Self { code: unknown.code(), message: unknown.to_string() }
     }
 }
 
@@ -195,6 +211,10 @@ struct RideFileQuery {
     /// The bike.
     #[param(value_type = Uuid)]
     bike_id: String,
+    /// The day on which it was ridden, where the workshop is; needed for a file that has no times, and otherwise the
+    /// day of the file's own.
+    #[param(value_type = Option<chrono::NaiveDate>)]
+    ridden_on: Option<String>,
     /// What the ride was on; when left out, `indoor` where the file says so and `paved` otherwise.
     #[param(value_type = Option<schema::Surface>)]
     surface: Option<String>,
@@ -222,6 +242,7 @@ impl RideFileQuery {
     fn parse(self, bytes: Vec<u8>) -> Result<RideFile, Problem> {
         let Self {
             bike_id,
+            ridden_on,
             surface,
             wet,
             mass_kg,
@@ -232,9 +253,10 @@ impl RideFileQuery {
         } = self;
         let mut parameters = Parameters::new();
         let bike_id = parameters.optional("bike_id", Some(&bike_id), |given| {
-            let id = given.parse().map_err(|_| Invalid::unparsed("bike_id", given, "a UUID"))?;
+            let id = given.parse().map_err(|_| Invalid::unparsed(Field::BikeId, given, Form::Uuid))?;
             Ok(BikeId::from_uuid(id))
         });
+        let ridden_on = parameters.optional("ridden_on", ridden_on.as_deref(), date);
         let surface = parameters.word::<Surface>("surface", surface.as_deref());
         let wet = parameters.flag("wet", wet.as_deref());
         let mass = number(&mut parameters, "mass_kg", mass_kg, TotalMass::new);
@@ -245,15 +267,13 @@ impl RideFileQuery {
         let speed = number(&mut parameters, "wind_m_s", wind_m_s, WindSpeed::new);
         let from = number(&mut parameters, "wind_from_degrees", wind_from_degrees, Bearing::new);
         if !together {
-            let apart = Invalid::Together {
-                what: "wind_m_s without wind_from_degrees, or the other way round,",
-                allowed: "both or neither",
-            };
+            let apart = Invalid::Together { what: Field::HalfOfWind, allowed: Form::BothOrNeither };
             let _none: Option<()> = parameters.optional("wind_m_s", Some(""), |_| Err(apart));
         }
         let wind = speed.zip(from).map(|(speed, from)| Wind { speed, from });
         let road = RoadSettings { mass, drag_area, rolling, wind, ..RoadSettings::default() };
-        parameters.finish_with(bike_id.map(|bike_id| RideFile { bike_id, bytes, surface, wet, road }))
+        let file = |bike_id| RideFile { bike_id, bytes, ridden_on, surface, wet, road };
+        parameters.finish_with(bike_id.map(file))
     }
 }
 
@@ -264,14 +284,17 @@ fn number<T, E: Into<Invalid>>(
     new: impl FnOnce(f64) -> Result<T, E>,
 ) -> Option<T> {
     parameters.optional(name, given.as_deref(), |given| {
-        let number = given.parse().map_err(|_| Invalid::unparsed(name, given, "a decimal number"))?;
+        let number = given
+            .parse()
+            .map_err(|_| Invalid::unparsed(Field::Named { name }, given, Form::DecimalNumber))?;
         new(number).map_err(Into::into)
     })
 }
 
 /// Enter a ride as a file
 ///
-/// GPX 1.1 or a FIT activity, plain or gzipped, told apart by content. The file becomes one ride, with source `file`
+/// GPX 1.1 or a FIT activity, plain or gzipped, told apart by content. Points without a time count with their distance;
+/// a file without any is taken for the day that `ridden_on` names. The file becomes one ride, with source `file`
 /// and the content's hash as its id: the same file again is the same ride, on another bike it moves. Energy is the
 /// ride's where a power meter measured it; what the road-power model makes of the track is told beside it.
 #[utoipa::path(

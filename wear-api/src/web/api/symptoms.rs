@@ -78,16 +78,21 @@ struct LeadDocument {
     #[schema(value_type = schema::Cause)]
     cause: &'static str,
     /// How to look.
-    look: &'static str,
+    look: String,
     /// What can hurt someone; null where nothing much can.
-    caution: Option<&'static str>,
+    caution: Option<String>,
     /// What the outlook says of it; null where it says nothing.
     probability: Option<f64>,
 }
 
 impl From<Lead> for LeadDocument {
     fn from(Lead { cause, look, caution, probability }: Lead) -> Self {
-        Self { cause: cause.as_str(), look, caution, probability }
+        Self {
+            cause: cause.as_str(),
+            look: look.to_string(),
+            caution: caution.map(|caution| caution.to_string()),
+            probability,
+        }
     }
 }
 

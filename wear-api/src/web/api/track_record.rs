@@ -6,12 +6,13 @@ use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use wear_core::fleet::track_record::INTERVAL;
 
-use crate::domain::{Month, Warning};
+use crate::domain::{Drift, Month};
 use crate::service::track_record::{self, Held};
 use crate::service::{Services, workshops};
 use crate::web::auth::{As, Mechanic};
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
+use crate::web::words;
 
 pub fn operations(config: &mut ServiceConfig<'_>) {
     config.service(get_track_record);
@@ -122,9 +123,9 @@ struct TrackRecordWarning {
     message: String,
 }
 
-impl From<Warning> for TrackRecordWarning {
-    fn from(Warning { code, message }: Warning) -> Self {
-        Self { code, message }
+impl From<Drift> for TrackRecordWarning {
+    fn from(drift: Drift) -> Self {
+        Self { code: words::drift_code(&drift).to_owned(), message: words::drift(&drift) }
     }
 }
 
@@ -192,6 +193,6 @@ async fn get_track_record(
             .iter()
             .map(|(month, held)| MonthHeld { month: month.to_string(), held: held.into() })
             .collect(),
-        warnings: record.warnings().into_iter().map(TrackRecordWarning::from).collect(),
+        warnings: record.drifts().into_iter().map(TrackRecordWarning::from).collect(),
     }))
 }

@@ -9,8 +9,8 @@ use uuid::Uuid;
 use wear_core::units::{InstrumentBias, InstrumentSd, Limit, Probability};
 
 use crate::domain::{
-    Calibration, Costs, Currency, DefaultLimits, FieldErrors, Instrument, Invalid, Language, UnitsShown,
-    Workshop, WorkshopName, WorkshopSettings, parse_time_zone,
+    Calibration, Costs, Currency, DefaultLimits, Field, FieldErrors, Form, Instrument, Invalid, Language,
+    UnitsShown, Workshop, WorkshopName, WorkshopSettings, parse_time_zone,
 };
 use crate::input::parse;
 use crate::service::{Services, workshops};
@@ -121,7 +121,7 @@ impl CostsDocument {
             ("/failure_minor", failure_minor),
         ] {
             if !(0..=ALLOWED).contains(&given) {
-                let what = "amount in minor units";
+                let what = Field::AmountMinor;
                 errors.push(Invalid::WholeNumber { what, given, minimum: 0, maximum: ALLOWED }.at(pointer));
             }
         }
@@ -283,8 +283,8 @@ fn instruments(given: Vec<CalibrationDocument>, errors: &mut FieldErrors) -> Vec
             Ok(calibration)
                 if calibrations.iter().any(|other| other.instrument == calibration.instrument) =>
             {
-                let what = "two calibrations of one instrument";
-                let cause = Invalid::Together { what, allowed: "each instrument once" };
+                let what = Field::TwoCalibrations;
+                let cause = Invalid::Together { what, allowed: Form::InstrumentOnce };
                 errors.push(cause.at(format!("/calibrations/{index}/instrument")));
             }
             Ok(calibration) => calibrations.push(calibration),

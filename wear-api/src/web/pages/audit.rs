@@ -77,48 +77,7 @@ impl Words {
     /// What was done, by the service's word for it.
     fn acted(&self, action: &str) -> String {
         let (thing, act) = action.split_once('.').unwrap_or(("table", action));
-        let thing = match thing {
-            "bench_day" => self.thing_bench_day(),
-            "bench_plan" => self.thing_bench_plan(),
-            "bench_settings" => self.thing_bench_settings(),
-            "bike" => self.thing_bike(),
-            "booking" => self.thing_booking(),
-            "calendar" => self.thing_calendar(),
-            "calibration" => self.thing_calibration(),
-            "care" => self.thing_care(),
-            "delivery" => self.thing_delivery(),
-            "fitting" => self.thing_fitting(),
-            "hook" => self.thing_hook(),
-            "table" => self.thing_table(),
-            "part" => self.thing_part(),
-            "part_model" => self.thing_part_model(),
-            "reading" => self.thing_reading(),
-            "ride" => self.thing_ride(),
-            "session" => self.thing_session(),
-            "stock" => self.thing_stock(),
-            "swap" => self.thing_swap(),
-            "symptom" => self.thing_symptom(),
-            "token" => self.thing_token(),
-            "workshop" => self.thing_workshop(),
-            other => other.replace('_', " "),
-        };
-        match act {
-            "create" => self.audit_made(thing),
-            "change" => self.audit_changed(thing),
-            "remove" | "delete" | "retire" | "revoke" => self.audit_removed(thing),
-            "void" => self.audit_voided(thing),
-            "renew" => self.audit_renewed(thing),
-            "close" => self.audit_closed(thing),
-            "accept" => self.audit_accepted(thing),
-            "compute" => self.audit_computed(thing),
-            "ask" => self.audit_asked(thing),
-            "redeliver" => self.audit_sent_again(thing),
-            "rotate_secret" => self.audit_new_secret(thing),
-            "test" => self.audit_tested(thing),
-            "import" => self.audit_imported(thing),
-            "begin" => self.audit_began(thing),
-            "end" => self.audit_ended(thing),
-            other => self.audit_other(thing, other.replace('_', " ")),
-        }
+        let thing = self.word("thing", thing);
+        self.act(act, &thing).unwrap_or_else(|| self.audit_other(thing, act.replace('_', " ")))
     }
 }

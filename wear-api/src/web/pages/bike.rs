@@ -10,6 +10,8 @@ use super::plot::{self, Cog, Month};
 use super::steps::left_undone;
 use super::symptom::reported;
 use super::{Answer, html, see};
+use wear_core::bike::RateSource;
+
 use crate::domain::{Advice, BikeId, NewSwap, Note, Outlook, Place, ReadingId, SwapId, Timestamp};
 use crate::service::history::BikeHistory;
 use crate::service::outlook::Picture;
@@ -122,7 +124,7 @@ pub(super) async fn page(
         usage: f.usage(bike.facts.usage),
         retired: bike.retired_at.is_some(),
         word: outlook.advice.as_str(),
-        to_do: f.what_to_do(outlook.advice, outlook.swap_by, outlook.measure_by, f.today),
+        to_do: f.what_to_do(outlook.advice, outlook.swap_by(), outlook.measure_by(), f.today),
         sentence: f.sentence(outlook),
         chances: chances(&f, outlook),
         overdue: outlook.advice == Advice::SwapNow,
@@ -153,7 +155,7 @@ pub(super) async fn page(
 
 fn chances(f: &Frame, outlook: &Outlook) -> String {
     let Some(over) = outlook.probability_over_limit else { return String::new() };
-    match outlook.measure_by {
+    match outlook.measure_by() {
         Some(day) if outlook.advice != Advice::SwapNow => f.bike_chances(f.date(day), f.chance(over)),
         _ => f.bike_chance_over(f.chance(over)),
     }
@@ -166,7 +168,7 @@ fn drivers(f: &Frame, outlook: &Outlook) -> Vec<Driver> {
         .iter()
         .filter(|driver| driver.share_percent.abs() >= 0.5)
         .map(|driver| Driver {
-            name: f.driver_named(&driver.driver),
+            name: f.driver_name(driver.driver),
             share: f.percent(driver.share_percent, 0),
             width: format!("{:.1}", 100.0 * driver.share_percent.abs() / largest),
             spared: driver.share_percent < 0.0,
@@ -179,7 +181,7 @@ fn cassette(f: &Frame, outlook: &Outlook) -> Option<CassetteShown> {
     let cogs: Vec<Cog> = report
         .sprockets
         .iter()
-        .map(|it| Cog { teeth: it.teeth, damage: it.damage, worn: it.probability_skips })
+        .map(|it| Cog { teeth: u32::from(it.teeth), damage: it.damage, worn: it.probability_skips })
         .collect();
     let count = |value: f64| f.number(value, 0);
     let to_come = report.chains_to_come;
@@ -190,16 +192,14 @@ fn cassette(f: &Frame, outlook: &Outlook) -> Option<CassetteShown> {
         } else if to_come.p50 < 0.5 {
             f.bike_cassette_unlikely(count(to_come.p90))
         } else {
-            f.bike_cassette_text(count(to_come.p50), count(to_come.p10), count(to_come.p90))
+            f.bike_cassette_text(to_come.p50.round(), count(to_come.p10), count(to_come.p90))
         },
         skips: f.bike_cassette_skips(f.chance(report.probability_skips)),
-        cost: report.cost_per_1000_km_now_minor.zip(report.cost_per_1000_km_at_limit_minor).map(
-            |(now, limit)| {
-                let (per, km) = (f.thousand(), 1.0 / f.in_units(1.0));
-                let money = |minor: i64| f.money((minor as f64 * km).round() as i64);
-                f.bike_cassette_cost(money(now), per, money(limit))
-            },
-        ),
+        cost: report.cost_per_1000_km_now.zip(report.cost_per_1000_km_at_limit).map(|(now, limit)| {
+            let (per, km) = (f.thousand(), 1.0 / f.in_units(1.0));
+            let money = |minor: f64| f.money((minor.round() * km).round() as i64);
+            f.bike_cassette_cost(money(now), per, money(limit))
+        }),
     })
 }
 
@@ -207,23 +207,17 @@ fn rings(f: &Frame, outlook: &Outlook) -> Option<String> {
     let rings: Vec<Cog> = outlook
         .rings
         .iter()
-        .map(|it| Cog { teeth: it.teeth, damage: it.damage, worn: it.probability_worn })
+        .map(|it| Cog { teeth: u32::from(it.teeth), damage: it.damage, worn: it.probability_worn })
         .collect();
     (!rings.is_empty()).then(|| plot::cogs(f.words(), "rings-plot", &f.rings_plot_title(), &rings))
 }
 
 fn basis(f: &Frame, outlook: &Outlook) -> Vec<String> {
     let basis = &outlook.basis;
-    let rate = match basis.wear_rate_from.as_str() {
-        "default" => f.bike_basis_default(),
-        learned => {
-            let (whose, read) = learned.rsplit_once(", ").unwrap_or((learned, ""));
-            let whose = match whose.strip_prefix("group ") {
-                Some(group) => f.bike_of_group(group),
-                None => f.bike_of_fleet(),
-            };
-            f.bike_basis_learned(whose, read.split(' ').next().unwrap_or_default())
-        }
+    let rate = match &basis.wear_rate_from {
+        RateSource::Default => f.bike_basis_default(),
+        RateSource::Group { group, chains_read } => f.bike_basis_learned(f.bike_of_group(group), chains_read),
+        RateSource::Fleet { chains_read } => f.bike_basis_learned(f.bike_of_fleet(), chains_read),
     };
     let mut lines = vec![f.bike_basis_text(basis.readings_used, rate)];
     let energy = basis.energy_source_percent;

@@ -11,7 +11,7 @@ use thiserror::Error as ThisError;
 use super::frame::Frame;
 use super::{encoded, mannered};
 use crate::domain::FieldErrors;
-use crate::service::ServiceError;
+use crate::service::{Conflict, ServiceError};
 
 /// Why a page can't be shown or a form not taken.
 #[derive(Debug, ThisError)]
@@ -39,7 +39,7 @@ pub enum Failure {
     Stale,
     /// It contradicts what is there.
     #[error("{0}")]
-    Conflict(String),
+    Conflict(Conflict),
     /// Values that can't be, on a page that has no place to show them at.
     #[error("{0}")]
     Invalid(FieldErrors),
@@ -56,7 +56,7 @@ impl From<ServiceError> for Failure {
         match error {
             ServiceError::NotFound { what } => Self::NotFound(what),
             ServiceError::Invalid(errors) => Self::Invalid(errors),
-            ServiceError::Conflict { detail } => Self::Conflict(detail),
+            ServiceError::Conflict(conflict) => Self::Conflict(conflict),
             ServiceError::Stale => Self::Stale,
             ServiceError::Interrupted => Self::Unavailable,
             ServiceError::Unavailable(cause) => {
@@ -127,7 +127,7 @@ impl FailurePage {
             }
         };
         let details = match failure {
-            Failure::Conflict(detail) => vec![f.contradiction(detail).unwrap_or(detail).to_owned()],
+            Failure::Conflict(conflict) => vec![f.said(conflict)],
             Failure::Invalid(errors) => f.wrongs(errors),
             _ => Vec::new(),
         };

@@ -8,7 +8,7 @@ use serde::Deserialize;
 use super::frame::{Frame, Viewer};
 use super::words::Words;
 use super::{Answer, encoded, html};
-use crate::domain::{Advice, Band, Cursor, FleetEntry, GroupName, OutlookFilter, PageRequest, Remaining};
+use crate::domain::{Advice, Cursor, FleetEntry, GroupName, OutlookFilter, PageRequest};
 use crate::service::{Services, bikes, outlook};
 use crate::web::auth::App;
 
@@ -179,8 +179,8 @@ fn ticks(words: &Words) -> Vec<Tick> {
             x: format!("{:.0}", x(day)),
             text: match day {
                 0 => words.tick_today(),
-                7 => words.tick_week(),
-                28 => words.tick_weeks(4),
+                7 => words.tick_weeks(1_u32),
+                28 => words.tick_weeks(4_u32),
                 182 => words.tick_later(),
                 days => words.tick_months((days as f64 / 30.4).round()),
             },
@@ -208,19 +208,14 @@ fn row(entry: &FleetEntry, today: NaiveDate, words: &Words) -> Row {
     .into_iter()
     .flatten()
     .collect();
-    let remaining = outlook.remaining.map(|Remaining { p10, p50, p90 }| Band {
-        p10: p10.get(),
-        p50: p50.get(),
-        p90: p90.get(),
-    });
     Row {
         id: outlook.bike_id.to_string(),
         label: label.as_str().to_owned(),
         group: GroupName::as_str(group).to_owned(),
         word: outlook.advice.as_str(),
         words: words.what_to_do(outlook.advice, outlook.swap_by, outlook.measure_by, today),
-        reason: words.why(outlook.advice, remaining, outlook.probability_over.map(|over| over.get())),
-        left: words.left(remaining),
+        reason: words.why(outlook.advice, outlook.remaining, outlook.probability_over.map(|over| over.get())),
+        left: words.left(outlook.remaining),
         bar,
         act: outlook.attention_on.map(|day| format!("{:.0}", x(ahead(day)).clamp(1.5, AXIS_WIDTH - 1.5))),
         span_in_words: if spans.is_empty() { words.fleet_no_date() } else { spans.join("; ") },

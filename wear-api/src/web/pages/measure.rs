@@ -290,7 +290,7 @@ pub(super) async fn result(
         reading_id: reading_id.to_string(),
         measured: f.measured(&reading.measured),
         word: outlook.advice.as_str(),
-        to_do: f.what_to_do(outlook.advice, outlook.swap_by, outlook.measure_by, f.today),
+        to_do: f.what_to_do(outlook.advice, outlook.swap_by(), outlook.measure_by(), f.today),
         sentence: f.sentence(&outlook),
         over: outlook.probability_over_limit.map(|over| f.bike_chance_over(f.chance(over))),
         overdue: outlook.advice == Advice::SwapNow,

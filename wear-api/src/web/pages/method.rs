@@ -13,7 +13,7 @@ const INCH: f64 = 25.4;
 /// Pitches that a rule is laid along: twelve inches of a new chain.
 const PITCHES: u32 = 24;
 
-crate::domain::words! {
+wear_core::vocabulary! {
     /// A method of measuring.
     Method, "way" {
         /// A rule read in inches.

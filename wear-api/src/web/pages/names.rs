@@ -1,98 +1,62 @@
 //! What the domain's words are called on the pages.
 
+use wear_core::bike::Warning;
+use wear_core::exposure::Driver;
 use wear_core::reading::Content;
 
 use super::words::Words;
-use crate::domain::{CareKind, Entry, Gearing, Instrument, Measured, Place, Use, Warning};
+use crate::domain::{CareKind, Entry, Gearing, Instrument, Measured, Place, Timestamp, Use};
 
 impl Words {
     /// A place on a bike.
     pub fn place(&self, place: Place) -> String {
-        match place {
-            Place::Chain => self.place_chain(),
-            Place::Cassette => self.place_cassette(),
-            Place::Cog => self.place_cog(),
-            Place::Ring => self.place_ring(),
-            Place::JockeyWheels => self.place_jockey_wheels(),
-        }
+        self.word("place", place.as_str())
     }
 
     /// An instrument.
     pub fn instrument(&self, instrument: Instrument) -> String {
-        match instrument {
-            Instrument::Rule => self.instrument_rule(),
-            Instrument::Caliper => self.instrument_caliper(),
-            Instrument::Dial => self.instrument_dial(),
-            Instrument::DropIn => self.instrument_drop_in(),
-            Instrument::DropInIsolating => self.instrument_drop_in_isolating(),
-        }
+        self.word("instrument", instrument.as_str())
     }
 
     /// A kind of care.
     pub fn care(&self, kind: CareKind) -> String {
-        match kind {
-            CareKind::Cleaned => self.care_cleaned(),
-            CareKind::Lubricated => self.care_lubricated(),
-            CareKind::CleanedAndLubricated => self.care_cleaned_and_lubricated(),
-        }
+        self.word("care", kind.as_str())
     }
 
     /// A use.
     pub fn usage(&self, usage: Use) -> String {
-        match usage {
-            Use::Town => self.use_town(),
-            Use::Touring => self.use_touring(),
-            Use::Road => self.use_road(),
-            Use::Gravel => self.use_gravel(),
-            Use::Mountain => self.use_mountain(),
-            Use::Cargo => self.use_cargo(),
-            Use::EBike => self.use_e_bike(),
-            Use::ECargo => self.use_e_cargo(),
-        }
+        self.word("use", usage.as_str())
     }
 
     /// A kind of gearing.
     pub fn gearing(&self, gearing: Gearing) -> String {
-        match gearing {
-            Gearing::Derailleur => self.gearing_derailleur(),
-            Gearing::HubGear => self.gearing_hub_gear(),
-            Gearing::SingleSpeed => self.gearing_single_speed(),
+        self.word("gearing", gearing.as_str())
+    }
+
+    /// A cause of wear.
+    pub fn driver_name(&self, driver: Driver) -> String {
+        match driver {
+            Driver::Distance => self.driver_distance(),
+            Driver::Energy => self.driver_energy(),
+            Driver::Gears => self.driver_gears(),
+            Driver::Surface => self.driver_surface(),
+            Driver::Wet => self.driver_wet(),
+            Driver::Care => self.driver_care(),
         }
     }
 
-    /// A cause of wear, by its word.
-    pub fn driver_named(&self, word: &str) -> String {
-        match word {
-            "distance" => self.driver_distance(),
-            "energy" => self.driver_energy(),
-            "gears" => self.driver_gears(),
-            "surface" => self.driver_surface(),
-            "wet" => self.driver_wet(),
-            "care" => self.driver_care(),
-            other => other.replace('_', " "),
-        }
-    }
-
-    /// A warning: our own sentence where we have one, else the service's.
+    /// A warning.
     pub fn warning(&self, warning: &Warning) -> String {
-        match warning.code.as_str() {
-            "uneven_chain" => self.warning_uneven(),
-            "contradictory_readings" => self.warning_contradiction(),
-            "no_reading" => self.warning_no_reading(),
-            "no_chain" => self.warning_no_chain(),
-            "skip_reported" => {
-                self.skip_reported(&warning.message).unwrap_or_else(|| warning.message.clone())
+        match warning {
+            Warning::UnevenChain { .. } => self.warning_uneven(),
+            Warning::ContradictoryReadings { .. } => self.warning_contradiction(),
+            Warning::NoReading => self.warning_no_reading(),
+            Warning::NoChain => self.warning_no_chain(),
+            Warning::SkipReported { reported_at, teeth } => {
+                self.warning_skip(self.date(Timestamp::of(*reported_at).utc_date()), teeth)
             }
-            _ => warning.message.clone(),
+            other => other.to_string(),
         }
-    }
-
-    /// The warning of a skip; its day and cog stand in the service's sentence.
-    fn skip_reported(&self, said: &str) -> Option<String> {
-        let (_, rest) = said.split_once(" reported on ")?;
-        let (day, rest) = rest.split_once(" on the ")?;
-        let (teeth, _) = rest.split_once("-tooth cog")?;
-        Some(self.warning_skip(self.date(day.parse().ok()?), teeth))
     }
 
     /// What was entered for a reading.

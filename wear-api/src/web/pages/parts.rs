@@ -10,9 +10,9 @@ use super::plot::{self, Needed};
 use super::words::parse_number;
 use super::{Answer, again, html, see};
 use crate::domain::{
-    DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, FieldErrors, Geometry, Invalid, Label,
-    LeadTimeDays, Money, PackSize, PageRequest, PageSize, PartModel, PartModelFacts, PartModelId, Place,
-    ServiceLevel, ShelfCount, StockFacts, Workshop,
+    DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, Field, FieldErrors, Form, Geometry, Invalid,
+    Label, LeadTimeDays, Money, PackSize, PageRequest, PageSize, PartModel, PartModelFacts, PartModelId,
+    Place, ServiceLevel, ShelfCount, StockFacts, Workshop,
 };
 use crate::input::parse;
 use crate::service::deliveries::DeliveryPatch;
@@ -123,9 +123,8 @@ async fn orders_shown(services: &Services, actor: &Actor, f: &Frame) -> Result<O
         title: f.orders_title(HORIZON_DAYS),
         plot: plot::shelf(f.words(), &rows, HORIZON_DAYS),
         now,
-        counted: f.orders_counted(f.count(&(needed.bikes_counted as i64))),
-        waiting: (needed.bikes_waiting > 0)
-            .then(|| f.orders_waiting(f.count(&(needed.bikes_waiting as i64)))),
+        counted: f.orders_counted(needed.bikes_counted),
+        waiting: (needed.bikes_waiting > 0).then(|| f.orders_waiting(needed.bikes_waiting)),
     })
 }
 
@@ -319,7 +318,7 @@ fn model(f: &Frame, workshop: &Workshop, fields: &Fields) -> Result<PartModelFac
         .filter_map(|part| part.parse().ok())
         .collect();
     let first = counts.first().copied();
-    let missing = || Invalid::Missing { what: "teeth", allowed: "a number of teeth" };
+    let missing = || Invalid::Missing { what: Field::Teeth, allowed: Form::NumberOfTeeth };
     let geometry = match place {
         Some(Place::Chain) => Some(Geometry::Chain { sprockets: first }),
         Some(Place::Cassette) => {
@@ -348,7 +347,7 @@ fn model(f: &Frame, workshop: &Workshop, fields: &Fields) -> Result<PartModelFac
     let price = fields.filled("price").and_then(|typed| {
         let minor = parse_number(typed)
             .map(|amount| (amount * 10_f64.powi(f.decimals_of_money() as i32)).round() as i64)
-            .ok_or_else(|| Invalid::unparsed("price", typed, "an amount such as 12.50"));
+            .ok_or_else(|| Invalid::unparsed(Field::Price, typed, Form::Amount));
         errors.keep("/price", minor.and_then(|minor| Money::new(minor, workshop.settings.currency)))
     });
     match (name, geometry) {

@@ -67,10 +67,7 @@ pub(super) fn plan_shown(
         } else {
             f.bench_gap(money(result.cost_minor), money(result.bound_minor))
         },
-        load: f.bench_load(
-            f.count(&i64::from(result.load.minutes_needed)),
-            f.count(&i64::from(result.load.minutes_available)),
-        ),
+        load: f.bench_load(result.load.minutes_needed, result.load.minutes_available),
         days: days_shown(f, &result.days),
         picks: picks(f, plan),
         left_out: result.left_out.iter().map(|visit| visit_shown(f, visit)).collect(),
@@ -80,17 +77,17 @@ pub(super) fn plan_shown(
             .map(|short| match short.constraint {
                 ConstraintKind::Minutes => f.bench_short_minutes(
                     short.date.map(|day| f.medium_date(day)).unwrap_or_default(),
-                    f.number(short.missing.ceil(), 0),
+                    short.missing.ceil(),
                     labels(short),
                 ),
                 ConstraintKind::Length => f.bench_short_length(
                     labels(short),
                     short.date.map(|day| f.medium_date(day)).unwrap_or_default(),
-                    f.number(short.missing.ceil(), 0),
+                    short.missing.ceil(),
                 ),
                 ConstraintKind::Part => f.bench_short_parts(
                     short.date.map(|day| f.medium_date(day)).unwrap_or_default(),
-                    f.number(short.missing.ceil(), 0),
+                    short.missing.ceil(),
                     part_name(f, result, short),
                     labels(short),
                 ),

@@ -11,7 +11,9 @@ use super::frame::{Frame, Viewer};
 use super::plot::{self, CostAt, CostCurve};
 use super::words::{Words, parse_number};
 use super::{Answer, html};
-use crate::domain::{GroupName, Money, Policy, PolicyPrices, PriceWishes, RateFrom};
+use wear_core::bike::RateSource;
+
+use crate::domain::{GroupName, Money, Policy, PolicyPrices, PriceWishes};
 use crate::service::{Services, bikes, policy};
 use crate::web::auth::Manager;
 
@@ -226,9 +228,7 @@ fn lines(f: &Frame, policy: &Policy, money: &Money1000<'_>, per: &str) -> Vec<St
 
 fn cautions(f: &Frame, policy: &Policy) -> Vec<String> {
     let mut cautions = Vec::new();
-    if policy.curve.best_point().limit_percent > policy.trade_percent + 1e-9
-        || policy.curve.to_the_end.worth_taking()
-    {
+    if policy.goes_beyond_trade_limit() {
         cautions.push(f.policy_beyond(f.percent(policy.trade_percent, 2)));
     }
     if policy.prices.failure_minor == 0 {
@@ -333,12 +333,12 @@ fn prices(f: &Frame, prices: &PolicyPrices) -> Vec<PriceShown> {
 
 fn basis(f: &Frame, policy: &Policy) -> Vec<String> {
     let mut basis = vec![match &policy.wear_rate_from {
-        RateFrom::Default => f.policy_rate_default(),
-        RateFrom::Fleet { chains_read } => f.policy_rate_fleet(chains_read),
-        RateFrom::Group { group, chains_read } => f.policy_rate_group(chains_read, group),
+        RateSource::Default => f.policy_rate_default(),
+        RateSource::Fleet { chains_read } => f.policy_rate_fleet(chains_read),
+        RateSource::Group { group, chains_read } => f.policy_rate_group(chains_read, group),
     }];
     if !policy.assumed.is_empty() {
-        let list: Vec<&str> = policy.assumed.iter().map(|it| f.of_core(it)).collect();
+        let list: Vec<String> = policy.assumed.iter().map(|it| f.said(it)).collect();
         basis.push(f.policy_assumed(list.join(", ")));
     }
     basis.push(f.policy_bikes(policy.bikes));

@@ -127,7 +127,7 @@ pub(super) async fn card(
     html(&Card {
         group: bike.facts.group.as_str().to_owned(),
         word: outlook.advice.as_str(),
-        to_do: f.what_to_do(outlook.advice, outlook.swap_by, outlook.measure_by, f.today),
+        to_do: f.what_to_do(outlook.advice, outlook.swap_by(), outlook.measure_by(), f.today),
         sentence: f.sentence(&outlook),
         parts,
         procedure: procedure_of(&services, &actor, f.words(), &bike, SwapOf::Chain).await?,

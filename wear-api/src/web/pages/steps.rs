@@ -1,8 +1,9 @@
 //! The steps of a safe swap as the pages show them.
 
-use wear_core::drivetrain::procedure::{DEFER, Step, SwapOf};
+use wear_core::drivetrain::procedure::{Deference, Step, SwapOf};
 
 use super::failure::Failure;
+use super::texts::Sentence;
 use super::words::Words;
 use crate::domain::{Bike, Checklist, Place};
 use crate::service::{Actor, Services, procedure};
@@ -40,7 +41,10 @@ pub(super) async fn procedure_of(
     swap: SwapOf,
 ) -> Result<Procedure, Failure> {
     let (_, steps) = procedure::of_bike(services, actor, bike.id, swap, None).await?;
-    Ok(Procedure { defer: said(words, DEFER), steps: steps.iter().map(|step| shown(words, step)).collect() })
+    Ok(Procedure {
+        defer: said(words, &Deference::MakersAndRules),
+        steps: steps.iter().map(|step| shown(words, step)).collect(),
+    })
 }
 
 /// Checks that nobody ticked.
@@ -69,16 +73,16 @@ pub(super) const fn swap_of(place: Place) -> Option<SwapOf> {
     }
 }
 
-/// A sentence of the core's, with its full stop.
-pub(super) fn said(words: &Words, english: &str) -> String {
-    format!("{}.", words.of_core(english))
+/// A sentence of the library's, with its full stop.
+pub(super) fn said(words: &Words, sentence: &impl Sentence) -> String {
+    format!("{}.", words.said(sentence))
 }
 
 fn shown(words: &Words, step: &Step) -> StepShown {
     let Step { id, what, caution, tools, torque, check } = *step;
     let mut with = Vec::new();
     if !tools.is_empty() {
-        let tools: Vec<&str> = tools.iter().map(|tool| words.of_core(tool)).collect();
+        let tools: Vec<String> = tools.iter().map(|tool| words.said(tool)).collect();
         with.push(words.steps_tools(tools.join(", ")));
     }
     if torque.is_some() {
@@ -86,8 +90,8 @@ fn shown(words: &Words, step: &Step) -> StepShown {
     }
     StepShown {
         id,
-        what: said(words, what),
-        caution: caution.map(|caution| said(words, caution)),
+        what: said(words, &what),
+        caution: caution.map(|caution| said(words, &caution)),
         with: with.join(" "),
         check,
         ticked: false,

@@ -160,8 +160,8 @@ fn leads(f: &Words, bike: &Bike, outlook: &crate::domain::Outlook, symptom: Symp
         .into_iter()
         .map(|Lead { cause, look, caution, probability }| LeadShown {
             cause: f.cause(cause),
-            look: said(f, look),
-            caution: caution.map(|caution| said(f, caution)),
+            look: said(f, &look),
+            caution: caution.map(|caution| said(f, &caution)),
             says: probability.map(|probability| f.symptom_model_says(f.chance(probability))),
         })
         .collect()
@@ -185,34 +185,11 @@ pub(super) fn reported(f: &Words, report: &NewReport) -> String {
 impl Words {
     /// A symptom.
     fn symptom(&self, symptom: Symptom) -> String {
-        match symptom {
-            Symptom::SkipsUnderLoad => self.symptom_skips(),
-            Symptom::DropsChain => self.symptom_drops(),
-            Symptom::Noisy => self.symptom_noisy(),
-            Symptom::SlowShifts => self.symptom_slow(),
-        }
+        self.word("symptom", symptom.as_str())
     }
 
     /// What may be behind a symptom.
     fn cause(&self, cause: Cause) -> String {
-        match cause {
-            Cause::WornCog => self.cause_worn_cog(),
-            Cause::WornChain => self.cause_worn_chain(),
-            Cause::Indexing => self.cause_indexing(),
-            Cause::StiffLink => self.cause_stiff_link(),
-            Cause::BentHanger => self.cause_bent_hanger(),
-            Cause::Cable => self.cause_cable(),
-            Cause::EndStops => self.cause_end_stops(),
-            Cause::FrontCage => self.cause_front_cage(),
-            Cause::WornRing => self.cause_worn_ring(),
-            Cause::ChainLength => self.cause_chain_length(),
-            Cause::LooseParts => self.cause_loose_parts(),
-            Cause::DirtyOrDry => self.cause_dirty_or_dry(),
-            Cause::Freehub => self.cause_freehub(),
-            Cause::JockeyWheels => self.cause_jockey_wheels(),
-            Cause::DontFit => self.cause_dont_fit(),
-            Cause::Battery => self.cause_battery(),
-            Cause::HubGear => self.cause_hub_gear(),
-        }
+        self.word("cause", cause.as_str())
     }
 }

@@ -12,10 +12,9 @@ use super::failure::Failure;
 use super::file_form::{LARGEST_FILE, Parts, PostedFile};
 use super::frame::{Frame, Viewer};
 use super::{Answer, again, html};
-use crate::input::{Place, WrongField};
 use crate::service::imports::{self, Ended, Imported};
 use crate::service::{Actor, Services};
-use crate::transfer::{Findings, Separator, TableKind};
+use crate::transfer::{Findings, Separator, TableCause, TableKind, TableMistake};
 use crate::web::auth::Manager;
 use crate::web::download::{self, ExportPlaces};
 
@@ -188,12 +187,12 @@ fn refused(f: Frame, kind: TableKind, findings: Findings) -> Answer {
     let found = findings.found();
     let listed = findings.into_listed();
     let wrong = f.tables_mistakes(found, listed.len());
-    let mistake = |WrongField { place, message, allowed }: WrongField| {
-        let (line, column) = match place {
-            Place::Cell { line, column } => (line, column),
-            other => (1, other.to_string()),
+    let mistake = |TableMistake { line, column, cause }: TableMistake| {
+        let text = match &cause {
+            TableCause::Value(cause) => f.wrong(cause),
+            TableCause::Line(fault, form) => f.wrong_value(f.said(fault), f.said(form)),
         };
-        Mistake { line, column, text: f.wrong_value(f.of_tables(&message), f.of_tables(&allowed)) }
+        Mistake { line, column, text }
     };
     let mistakes = listed.into_iter().map(mistake).collect();
     again(&TablesPage { wrong: Some(wrong), mistakes, ..shown(f, Some(kind)) })

@@ -3,43 +3,13 @@
 use chrono::{Datelike as _, NaiveDate, NaiveDateTime};
 use chrono_tz::Tz;
 
-use crate::domain::{Advice, Band, Currency, Language, Outlook, Timestamp, UnitsShown, Workshop};
+use wear_core::degradation::Quantiles;
+
+use super::texts::tongue;
+use crate::domain::{Advice, Currency, Language, Outlook, Timestamp, UnitsShown, Workshop};
 
 /// Kilometres of a mile (the international mile of 1959).
 const KM_PER_MILE: f64 = 1.609_344;
-
-const MONTHS_EN: [&str; 12] = [
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-];
-const MONTHS_DE: [&str; 12] = [
-    "Januar",
-    "Februar",
-    "März",
-    "April",
-    "Mai",
-    "Juni",
-    "Juli",
-    "August",
-    "September",
-    "Oktober",
-    "November",
-    "Dezember",
-];
-const SHORT_EN: [&str; 12] =
-    ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
-const SHORT_DE: [&str; 12] =
-    ["Jan.", "Feb.", "März", "Apr.", "Mai", "Juni", "Juli", "Aug.", "Sep.", "Okt.", "Nov.", "Dez."];
 
 /// Writes for the people of one workshop: language, units, time zone, currency.
 #[derive(Debug, Clone, Copy)]
@@ -78,48 +48,32 @@ impl Words {
 
     /// `12 December 2026`.
     pub fn date(&self, date: NaiveDate) -> String {
-        let month = date.month0() as usize;
-        match self.language {
-            Language::En => format!("{} {} {}", date.day(), MONTHS_EN[month], date.year()),
-            Language::De => format!("{}. {} {}", date.day(), MONTHS_DE[month], date.year()),
-        }
+        self.dated(date, &self.date_long())
     }
 
     /// `12 Dec`.
     pub fn short_date(&self, date: NaiveDate) -> String {
-        let month = date.month0() as usize;
-        match self.language {
-            Language::En => format!("{} {}", date.day(), SHORT_EN[month]),
-            Language::De => format!("{}. {}", date.day(), SHORT_DE[month]),
-        }
+        self.dated(date, &self.date_short())
     }
 
     /// `12 Dec 2026`.
     pub fn medium_date(&self, date: NaiveDate) -> String {
-        format!("{} {}", self.short_date(date), date.year())
+        self.dated(date, &self.date_medium())
     }
 
     /// `Dec 2026`.
     pub fn month(&self, date: NaiveDate) -> String {
-        let month = date.month0() as usize;
-        let name = match self.language {
-            Language::En => SHORT_EN[month],
-            Language::De => SHORT_DE[month],
-        };
-        format!("{name} {}", date.year())
+        self.dated(date, &self.date_month())
     }
 
     /// The day of the week.
-    pub fn weekday(&self, date: NaiveDate) -> &'static str {
-        let day = date.weekday().num_days_from_monday() as usize;
-        match self.language {
-            Language::En => {
-                ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"][day]
-            }
-            Language::De => {
-                ["Montag", "Dienstag", "Mittwoch", "Donnerstag", "Freitag", "Samstag", "Sonntag"][day]
-            }
-        }
+    pub fn weekday(&self, date: NaiveDate) -> String {
+        self.dated(date, "%A")
+    }
+
+    /// A date by a pattern of the texts, with the calendar's own names.
+    fn dated(&self, date: NaiveDate, pattern: &str) -> String {
+        date.format_localized(pattern, tongue(self.language).calendar).to_string()
     }
 
     /// The date of an instant where the workshop is.
@@ -144,8 +98,8 @@ impl Words {
     /// What is known of a bike's chain, in one sentence.
     pub fn sentence(&self, outlook: &Outlook) -> String {
         let over = outlook.probability_over_limit.unwrap_or_default();
-        match (outlook.remaining_km, outlook.limit_on) {
-            (Some(Band { p10, p50, .. }), on) if p50 >= 1.0 => {
+        match (outlook.remaining_km, outlook.limit_on()) {
+            (Some(Quantiles { p10, p50, .. }), on) if p50 >= 1.0 => {
                 let (left, least) = (self.about(p50), self.about(p10.max(0.0)));
                 match on.map(|on| on.p50) {
                     Some(Some(day)) if p10 < 1.0 => self.bike_sentence_soon(left, self.date(day)),
@@ -164,42 +118,16 @@ impl Words {
 
     /// A number with so many decimals, `1,234.5` or `1.234,5`.
     pub fn number(&self, value: f64, decimals: usize) -> String {
-        let (thousands, decimal) = match self.language {
-            Language::En => (',', '.'),
-            Language::De => ('.', ','),
-        };
-        let text = format!("{:.decimals$}", value.abs());
-        let (whole, fraction) = text.split_once('.').unwrap_or((&text, ""));
-        let mut grouped = String::new();
-        for (index, digit) in whole.chars().enumerate() {
-            if index > 0 && (whole.len() - index).is_multiple_of(3) {
-                grouped.push(thousands);
-            }
-            grouped.push(digit);
-        }
-        if !fraction.is_empty() {
-            grouped.push(decimal);
-            grouped.push_str(fraction);
-        }
-        let zero = grouped.chars().all(|c| !c.is_ascii_digit() || c == '0');
-        if value < 0.0 && !zero { format!("\u{2212}{grouped}") } else { grouped }
+        let plain = format!("{:.decimals$}", value.abs());
+        let is_zero = plain.chars().all(|c| !c.is_ascii_digit() || c == '0');
+        let grouped = tongue(self.language).grouped(&plain);
+        if value < 0.0 && !is_zero { format!("\u{2212}{grouped}") } else { grouped }
     }
 
     /// A number as it would be typed, without thousands.
     pub fn typed(&self, value: f64, decimals: usize) -> String {
         let text = format!("{value:.decimals$}");
-        match self.language {
-            Language::En => text,
-            Language::De => text.replace('.', ","),
-        }
-    }
-
-    /// The decimal mark.
-    pub const fn decimal_mark(&self) -> &'static str {
-        match self.language {
-            Language::En => ".",
-            Language::De => ",",
-        }
+        text.replace('.', &self.decimal_mark())
     }
 
     /// `0.31 %`.
@@ -208,11 +136,10 @@ impl Words {
     }
 
     /// The unit of distances.
-    pub const fn unit(&self) -> &'static str {
-        match (self.units, self.language) {
-            (UnitsShown::Km, _) => "km",
-            (UnitsShown::Miles, Language::En) => "miles",
-            (UnitsShown::Miles, Language::De) => "Meilen",
+    pub fn unit(&self) -> String {
+        match self.units {
+            UnitsShown::Km => self.unit_km(),
+            UnitsShown::Miles => self.unit_miles(),
         }
     }
 
@@ -246,10 +173,7 @@ impl Words {
         let code = self.currency.map(|currency| currency.to_string()).unwrap_or_default();
         let decimals = self.decimals_of_money();
         let amount = self.number(minor as f64 / 10_f64.powi(decimals as i32), decimals);
-        match self.language {
-            Language::En => format!("{code}\u{a0}{amount}"),
-            Language::De => format!("{amount}\u{a0}{code}"),
-        }
+        self.amount_of_money(amount, code)
     }
 
     /// Decimals of the workshop's currency (ISO 4217: none for yen, won and the like; M).
@@ -306,21 +230,21 @@ impl Words {
     }
 
     /// Why, in one sentence.
-    pub fn why(&self, advice: Advice, remaining: Option<Band>, over: Option<f64>) -> String {
+    pub fn why(&self, advice: Advice, remaining: Option<Quantiles>, over: Option<f64>) -> String {
         match (advice, remaining, over) {
             (Advice::Hold, ..) => self.why_hold(),
             (Advice::SwapNow, _, Some(over)) => self.why_over(self.chance(over)),
-            (_, Some(Band { p10, .. }), _) if p10 >= 1.0 => self.why_less(self.about(p10)),
+            (_, Some(Quantiles { p10, .. }), _) if p10 >= 1.0 => self.why_less(self.about(p10)),
             (_, _, Some(over)) => self.why_over(self.chance(over)),
             _ => String::new(),
         }
     }
 
     /// The most likely distance left.
-    pub fn left(&self, remaining: Option<Band>) -> String {
+    pub fn left(&self, remaining: Option<Quantiles>) -> String {
         match remaining {
-            Some(Band { p50, .. }) if p50 < 1.0 => self.left_none(),
-            Some(Band { p50, .. }) => self.left_about(self.about(p50)),
+            Some(Quantiles { p50, .. }) if p50 < 1.0 => self.left_none(),
+            Some(Quantiles { p50, .. }) => self.left_about(self.about(p50)),
             None => self.left_unknown(),
         }
     }

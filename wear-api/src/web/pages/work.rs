@@ -112,7 +112,7 @@ async fn swap_form(
         })
         .collect();
     if places.is_empty() {
-        places.push(Choice { value: "chain 0".to_owned(), text: f.place_chain(), chosen: true });
+        places.push(Choice { value: "chain 0".to_owned(), text: f.place(Place::Chain), chosen: true });
     }
     let most = PageRequest::first(PageSize::LARGEST);
     let models = part_models::list(services, actor, &most).await?.items;

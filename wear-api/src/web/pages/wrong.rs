@@ -1,23 +1,35 @@
 //! What can't be, said to people: typed values that aren't accepted, and changes that contradict what is there.
 
+use wear_core::bounds::Bound;
+
 use super::failure::Failure;
 use super::words::Words;
-use crate::domain::{FieldErrors, Invalid};
+use crate::domain::{Field, FieldErrors, Invalid};
 use crate::service::ServiceError;
 
 impl Words {
     /// One value that isn't accepted, and what would be.
     pub fn wrong(&self, cause: &Invalid) -> String {
-        let noun = |what: &'static str| self.of_service(what).to_owned();
+        let noun = |what: &Field| self.field(what);
         match cause {
             Invalid::OutOfRange(error) => {
                 let bound = error.bound;
-                let unit = self.of_service(bound.unit);
+                let unit = self.word("unit", bound.unit);
                 let allowed = self.wrong_range(self.plain(bound.minimum), self.plain(bound.maximum), unit);
-                self.wrong_value(format!("{}: {}", noun(bound.name), self.plain(error.value)), allowed.trim())
+                self.wrong_value(
+                    format!("{}: {}", self.quantity(bound), self.plain(error.value)),
+                    allowed.trim(),
+                )
             }
             Invalid::WholeNumber { what, minimum, maximum, .. } => {
                 self.wrong_whole(noun(what), self.number(*minimum as f64, 0), self.number(*maximum as f64, 0))
+            }
+            Invalid::TooMuchForRide { what, given, maximum, unit, .. } => {
+                let given = format!("{} {unit}", self.number(*given, 0));
+                self.wrong_value(
+                    self.wrong_given(noun(what), &given),
+                    format!("0 – {} {unit}", self.number(*maximum, 0)),
+                )
             }
             Invalid::TextLength { what, length: 0, .. } => self.wrong_empty(noun(what)),
             Invalid::TextLength { what, length, maximum, .. } => {
@@ -25,22 +37,22 @@ impl Words {
             }
             Invalid::ControlCharacter { what } => self.wrong_control(noun(what)),
             Invalid::UnknownWord { what, given, allowed } => {
-                self.wrong_value(self.wrong_given(noun(what), given), allowed.join(", "))
+                self.wrong_value(self.wrong_given(self.word("vocabulary", what), given), allowed.join(", "))
             }
             Invalid::Count { what, found, minimum, maximum } => {
                 self.wrong_count(noun(what), found, minimum, maximum)
             }
             Invalid::Malformed { what, allowed } => {
-                self.wrong_value(self.wrong_unreadable(noun(what)), self.of_service(allowed))
+                self.wrong_value(self.wrong_unreadable(noun(what)), self.said(allowed))
             }
             Invalid::Unparsed { what, given, allowed } => {
-                self.wrong_value(self.wrong_given(noun(what), given), self.of_service(allowed))
+                self.wrong_value(self.wrong_given(noun(what), given), self.said(allowed))
             }
             Invalid::Missing { what, allowed } => {
-                self.wrong_value(self.wrong_missing(noun(what)), self.of_service(allowed))
+                self.wrong_value(self.wrong_missing(noun(what)), self.said(allowed))
             }
             Invalid::Together { what, allowed } => {
-                self.wrong_value(self.wrong_together(noun(what)), self.of_service(allowed))
+                self.wrong_value(self.wrong_together(noun(what)), self.said(allowed))
             }
             Invalid::InFuture { given, .. } => self.wrong_future(self.instant(*given)),
             Invalid::BeforeFitting { given, fitted_at } => {
@@ -52,6 +64,19 @@ impl Words {
             Invalid::ReadingAhead { .. } => self.wrong_value(cause, cause.allowed()),
             Invalid::NoSuch { what } => self.wrong_none(noun(what)),
         }
+    }
+
+    /// What a value is of.
+    fn field(&self, field: &Field) -> String {
+        match field {
+            Field::Quantity { bound } => self.quantity(bound),
+            other => self.said(other),
+        }
+    }
+
+    /// A quantity of the library's table of ranges.
+    fn quantity(&self, bound: &Bound) -> String {
+        self.own_word("quantity", bound.code).unwrap_or_else(|| bound.name.to_owned())
     }
 
     /// All values that aren't accepted.
@@ -66,9 +91,7 @@ impl Words {
     pub fn refused(&self, error: ServiceError) -> Result<Vec<String>, Failure> {
         match error {
             ServiceError::Invalid(errors) => Ok(self.wrongs(&errors)),
-            ServiceError::Conflict { detail } => {
-                Ok(vec![self.contradiction(&detail).unwrap_or(&detail).to_owned()])
-            }
+            ServiceError::Conflict(conflict) => Ok(vec![self.said(&conflict)]),
             other => Err(other.into()),
         }
     }
@@ -83,7 +106,7 @@ impl Words {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::{Label, Language, ShelfCount, Timestamp};
+    use crate::domain::{Form, Label, Language, ShelfCount, Timestamp};
 
     #[test]
     fn what_is_wrong_is_said_in_the_language_of_the_page() {
@@ -112,12 +135,12 @@ mod tests {
                 "1. März 2026, 08:30 liegt in der Zukunft.",
             ),
             (
-                Invalid::NoSuch { what: "bike" },
-                "This workshop doesn't have that: bike.",
-                "Das hat diese Werkstatt nicht: Rad.",
+                Invalid::NoSuch { what: Field::Bike },
+                "This workshop has no such thing: bike.",
+                "Das gibt es in dieser Werkstatt nicht: Rad.",
             ),
             (
-                Invalid::unparsed("date", "x", "a date as YYYY-MM-DD, 1970 to 9999"),
+                Invalid::unparsed(Field::Date, "x", Form::Date),
                 "date: “x”. Allowed: a date as YYYY-MM-DD, 1970 to 9999.",
                 "Datum: „x“. Erlaubt: ein Datum als JJJJ-MM-TT, 1970 bis 9999.",
             ),

@@ -1,10 +1,8 @@
 //! Derailleurs, frame and the chain's length.
 
-use super::{Finding, Parts, Question, Source, Verdict};
+use super::{Caution, Finding, Parts, Question, Reason, Source, Verdict};
 use crate::drivetrain::chain_length::{chain_length, needed_capacity};
 use crate::drivetrain::{Drivetrain, DrivetrainFacts, Gearing, Teeth};
-
-const TOO_SHORT: &str = "On the largest ring and the largest cog a chain that is too short tears off the derailleur and can lock the wheel";
 
 pub(super) fn findings(parts: &Parts) -> Vec<Finding> {
     let mut found = Vec::new();
@@ -18,13 +16,14 @@ pub(super) fn findings(parts: &Parts) -> Vec<Finding> {
         && let (Some(smallest), Some(largest)) = (cassette.cogs.first(), cassette.cogs.last())
     {
         if let Some(clears) = rear.largest_cog {
-            found.push(against(Question::CogRange, "cog", *largest, clears, "the rear derailleur clears"));
+            found.push(against(Question::CogRange, *largest, clears, |given, most| Reason::LargestCog {
+                given,
+                most,
+            }));
         }
         if let Some(reaches) = rear.smallest_cog {
             let verdict = if *smallest >= reaches { Verdict::Fits } else { Verdict::Doesnt };
-            let (smallest, reaches) = (smallest.get(), reaches.get());
-            let reason =
-                format!("Smallest cog {smallest}; the rear derailleur is made for {reaches} and more");
+            let reason = Reason::SmallestCog { given: smallest.get(), least: reaches.get() };
             found.push(Finding::new(Question::CogRange, verdict, Source::Entered, reason));
         }
     }
@@ -55,23 +54,22 @@ fn taken_up(needed: u16, capacity: u16) -> Finding {
             Question::Capacity,
             Verdict::Fits,
             Source::Entered,
-            format!("Rings and cogs ask for {needed} teeth of capacity; the cage takes up {capacity}"),
+            Reason::WithinCapacity { needed, capacity },
         )
     } else {
         Finding::new(
             Question::Capacity,
             Verdict::Doesnt,
             Source::Entered,
-            format!("Rings and cogs ask for {needed} teeth of capacity; the cage takes up {capacity}: the chain hangs slack on small ring and small cogs, or is too short on the large ones"),
+            Reason::BeyondCapacity { needed, capacity },
         )
-        .careful(TOO_SHORT)
+        .careful(Caution::TooShortOnLargest)
     }
 }
 
-fn against(question: Question, what: &str, given: Teeth, most: Teeth, who: &str) -> Finding {
+fn against(question: Question, given: Teeth, most: Teeth, reason: fn(u16, u16) -> Reason) -> Finding {
     let verdict = if given <= most { Verdict::Fits } else { Verdict::Doesnt };
-    let (given, most) = (given.get(), most.get());
-    Finding::new(question, verdict, Source::Entered, format!("Largest {what} {given}; {who} {most}"))
+    Finding::new(question, verdict, Source::Entered, reason(given.get(), most.get()))
 }
 
 fn rings(parts: &Parts) -> Vec<Finding> {
@@ -81,59 +79,44 @@ fn rings(parts: &Parts) -> Vec<Finding> {
     let (Some(largest), Some(smallest)) = (largest, smallest) else { return found };
     if let Some(front) = &parts.front_derailleur {
         if let Some(shaped_for) = front.largest_ring {
-            found.push(against(
-                Question::RingRange,
-                "ring",
-                largest,
-                shaped_for,
-                "the front derailleur is shaped for",
-            ));
+            found.push(against(Question::RingRange, largest, shaped_for, |given, most| {
+                Reason::LargestRing { given, most }
+            }));
         }
         if let Some(difference) = front.difference_teeth {
             let apart = largest.get() - smallest.get();
             let verdict = if apart <= difference { Verdict::Fits } else { Verdict::Doesnt };
-            let reason = format!("Rings are {apart} teeth apart; the front derailleur takes {difference}");
+            let reason = Reason::RingsApart { apart, most: difference };
             found.push(Finding::new(Question::RingRange, verdict, Source::Entered, reason));
         }
     }
     if let Some(clears) = parts.frame_largest_ring {
-        found.push(against(Question::RingClearance, "ring", largest, clears, "the frame clears"));
+        found.push(against(Question::RingClearance, largest, clears, |given, most| Reason::RingClearance {
+            given,
+            most,
+        }));
     }
     found
 }
 
 fn length(gearing: Gearing, needed: u16, given: Option<u16>) -> Finding {
     let finding =
-        |verdict, source, reason: String| Finding::new(Question::ChainLength, verdict, source, reason);
+        |verdict, source, reason: Reason| Finding::new(Question::ChainLength, verdict, source, reason);
     let Some(given) = given else {
-        let reason = format!("Largest ring and largest cog on this chainstay ask for {needed} pitches");
+        let reason = Reason::LengthNeeded { needed };
         return finding(Verdict::Check, Source::CommonPractice, reason);
     };
     if !given.is_multiple_of(2) {
-        return finding(
-            Verdict::Check,
-            Source::Geometry,
-            format!("{given} pitches is odd: ends of two inner plates don't join without a half link"),
-        );
+        return finding(Verdict::Check, Source::Geometry, Reason::OddLength { given });
     }
     if given < needed {
-        return finding(
-            Verdict::Doesnt,
-            Source::CommonPractice,
-            format!("The chain has {given} pitches; largest ring and largest cog ask for {needed}"),
-        )
-        .careful(TOO_SHORT);
+        return finding(Verdict::Doesnt, Source::CommonPractice, Reason::TooShort { given, needed })
+            .careful(Caution::TooShortOnLargest);
     }
     let reason = match (given - needed, gearing) {
-        (0, _) => format!("{given} pitches is what largest ring and largest cog ask for"),
-        (over, Gearing::Derailleur) => {
-            format!(
-                "The chain has {given} pitches; take out {over} to have {needed}, and check on the bike before it is cut"
-            )
-        }
-        (over, _) => format!(
-            "The chain has {given} pitches; take out {over} to have {needed}, then set its slack at the dropout"
-        ),
+        (0, _) => Reason::RightLength { given },
+        (over, Gearing::Derailleur) => Reason::TakeOut { given, over, needed },
+        (over, _) => Reason::TakeOutAndTension { given, over, needed },
     };
     finding(Verdict::Fits, Source::CommonPractice, reason)
 }

@@ -5,14 +5,18 @@
 
 mod chain;
 mod gears;
+mod reason;
 mod sprockets;
 
 use std::fmt;
 
+use super::caution::Caution;
 use super::{Gearing, Links, Teeth};
 use crate::bounds::{self, OutOfRange};
 use crate::units::Chainstay;
 use crate::vocabulary::vocabulary;
+
+pub use reason::Reason;
 
 vocabulary! {
     /// Whether parts go together; the later the word, the worse.
@@ -109,19 +113,19 @@ pub struct Finding {
     /// Whether it goes together.
     pub verdict: Verdict,
     /// Why.
-    pub reason: String,
+    pub reason: Reason,
     /// What that rests on.
     pub source: Source,
     /// What can hurt someone, where something can.
-    pub caution: Option<&'static str>,
+    pub caution: Option<Caution>,
 }
 
 impl Finding {
-    fn new(question: Question, verdict: Verdict, source: Source, reason: impl Into<String>) -> Self {
-        Self { question, verdict, reason: reason.into(), source, caution: None }
+    fn new(question: Question, verdict: Verdict, source: Source, reason: Reason) -> Self {
+        Self { question, verdict, reason, source, caution: None }
     }
 
-    fn careful(self, caution: &'static str) -> Self {
+    fn careful(self, caution: Caution) -> Self {
         Self { caution: Some(caution), ..self }
     }
 }
@@ -268,7 +272,7 @@ pub fn compare(parts: &Parts) -> Vec<Finding> {
             Question::Parts,
             Verdict::Check,
             Source::Geometry,
-            "Nothing to compare: give two parts that meet",
+            Reason::NothingToCompare,
         ));
     }
     findings.sort_by_key(|finding| finding.question);

@@ -1,6 +1,8 @@
 //! The cassette against hub and shifter.
 
-use super::{CassettePart, Finding, HubPart, Parts, Question, Source, SprocketCount, Verdict};
+use super::{
+    CassettePart, Caution, Finding, HubPart, Parts, Question, Reason, Source, SprocketCount, Verdict,
+};
 
 pub(super) fn findings(parts: &Parts) -> Vec<Finding> {
     let mut found = Vec::new();
@@ -20,39 +22,30 @@ fn same(a: &str, b: &str) -> bool {
 }
 
 fn freehub(cassette: &CassettePart, hub: &HubPart) -> Finding {
-    let finding = |verdict, reason: String| Finding::new(Question::Freehub, verdict, Source::Entered, reason);
+    let finding = |verdict, reason: Reason| Finding::new(Question::Freehub, verdict, Source::Entered, reason);
     let Some(interface) = &cassette.interface else {
-        return finding(Verdict::Check, "Nobody said what interface the cassette has".into());
+        return finding(Verdict::Check, Reason::CassetteInterfaceUnknown);
     };
-    if hub.interfaces.iter().any(|taken| same(taken, interface)) {
-        finding(Verdict::Fits, format!("The hub takes {interface}"))
-    } else if hub.interfaces_with_spacer.iter().any(|taken| same(taken, interface)) {
-        finding(
-            Verdict::Check,
-            format!("The hub takes {interface} with a spacer: its thickness is the hub maker's to say, and the lock ring has to bite fully"),
-        )
-        .careful("A cassette that moves on its body cuts into it and can come loose; the lock ring's torque comes from its maker")
+    let interface = interface.clone();
+    if hub.interfaces.iter().any(|taken| same(taken, &interface)) {
+        finding(Verdict::Fits, Reason::HubTakes { interface })
+    } else if hub.interfaces_with_spacer.iter().any(|taken| same(taken, &interface)) {
+        finding(Verdict::Check, Reason::HubTakesWithSpacer { interface }).careful(Caution::CassetteMoves)
     } else if hub.interfaces.is_empty() && hub.interfaces_with_spacer.is_empty() {
-        finding(Verdict::Check, "Nobody said what interface the hub has".into())
+        finding(Verdict::Check, Reason::HubInterfaceUnknown)
     } else {
-        finding(Verdict::Doesnt, format!("The hub takes {}, not {interface}", hub.interfaces.join(", ")))
+        finding(Verdict::Doesnt, Reason::HubTakesOthers { taken: hub.interfaces.join(", "), interface })
     }
 }
 
 fn shifter(cassette: &CassettePart, positions: SprocketCount) -> Finding {
     let (cogs, positions) = (cassette.cogs.len() as u32, positions.get());
     let finding =
-        |verdict, reason: String| Finding::new(Question::Shifter, verdict, Source::CommonPractice, reason);
+        |verdict, reason: Reason| Finding::new(Question::Shifter, verdict, Source::CommonPractice, reason);
     if cogs == positions {
-        finding(
-            Verdict::Fits,
-            format!(
-                "{positions} positions for {cogs} cogs; whether shifter and derailleur pull alike is the makers' to say"
-            ),
-        )
+        finding(Verdict::Fits, Reason::ShifterFits { positions, cogs })
     } else {
-        let reason =
-            format!("{positions} positions for {cogs} cogs: the steps differ in number and mostly in size");
+        let reason = Reason::ShifterDiffers { positions, cogs };
         finding(Verdict::Doesnt, reason)
     }
 }

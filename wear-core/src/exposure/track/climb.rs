@@ -109,7 +109,7 @@ impl Heights {
             .filter(|leg| match leg.kind {
                 Kind::Jump => true,
                 Kind::Paused => leg.metres > LARGEST_MOVE_IN_PAUSE_M,
-                Kind::Moving | Kind::Resting => false,
+                Kind::Moving | Kind::Resting | Kind::Untimed => false,
             })
             .map(|leg| leg.to)
             .collect();
@@ -142,6 +142,14 @@ impl Heights {
         // The same rises in another number of pieces round otherwise.
         let likely_m = likely_m.max(low_m);
         ClimbBand { low_m, likely_m, high_m: high_m.max(likely_m) }
+    }
+}
+
+impl Heights {
+    /// The likely climb from one point to another, m.
+    pub(super) fn climb_between(&self, from: usize, to: usize) -> f64 {
+        let known: Vec<f64> = self.smooth_m[from..=to].iter().copied().flatten().collect();
+        climb_by_hysteresis(&known, HYSTERESIS_M[1].max(NOISE_MULTIPLES[1] * self.noise_m))
     }
 }
 

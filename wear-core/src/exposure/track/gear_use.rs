@@ -1,6 +1,6 @@
 //! Gears from cadence and speed.
 
-use super::legs::{Kind, Path};
+use super::legs::{Kind, Leg, Path};
 use crate::drivetrain::{Drivetrain, Teeth};
 use crate::exposure::GearShare;
 
@@ -20,14 +20,15 @@ const LEAST_SHARE: f64 = 0.5;
 /// Share of the ridden distance that was pedalled; `None` without a cadence.
 pub(super) fn pedalling_share(path: &Path) -> Option<f64> {
     let (mut pedalled, mut known) = (0.0, 0.0);
-    for leg in path.legs.iter().filter(|leg| leg.kind == Kind::Moving) {
+    let ridden = |leg: &&Leg| matches!(leg.kind, Kind::Moving | Kind::Untimed);
+    for leg in path.legs.iter().filter(ridden) {
         let (a, b) = (&path.points[leg.from], &path.points[leg.to]);
         if let (Some(a), Some(b)) = (a.cadence_rpm, b.cadence_rpm) {
             known += leg.metres;
             pedalled += leg.metres * if a > 0.0 || b > 0.0 { 1.0 } else { 0.0 };
         }
     }
-    let all: f64 = path.legs.iter().filter(|leg| leg.kind == Kind::Moving).map(|leg| leg.metres).sum();
+    let all: f64 = path.legs.iter().filter(ridden).map(|leg| leg.metres).sum();
     (known > 0.8 * all && known > 0.0).then(|| pedalled / known)
 }
 
@@ -73,11 +74,13 @@ pub(super) fn gear_share(path: &Path, drivetrain: &Drivetrain) -> Option<GearSha
 
 /// Mean speed over the legs round leg `k`, m/s.
 fn speed_around(path: &Path, k: usize) -> f64 {
-    let middle = 0.5 * (path.points[path.legs[k].from].seconds + path.points[path.legs[k].to].seconds);
-    let near = |leg: &&super::legs::Leg| {
+    // A leg in motion has times at both ends.
+    let time = |i: usize| path.points[i].seconds.unwrap_or(f64::NAN);
+    let middle = 0.5 * (time(path.legs[k].from) + time(path.legs[k].to));
+    let near = |leg: &&Leg| {
         leg.kind == Kind::Moving
-            && (path.points[leg.from].seconds - middle).abs() <= HALF_WINDOW_S
-            && (path.points[leg.to].seconds - middle).abs() <= HALF_WINDOW_S
+            && (time(leg.from) - middle).abs() <= HALF_WINDOW_S
+            && (time(leg.to) - middle).abs() <= HALF_WINDOW_S
     };
     let before = path.legs[..k].iter().rev().take_while(near);
     let after = path.legs[k + 1..].iter().take_while(near);

@@ -3,6 +3,10 @@
 //! Nothing here knows a file format. Points come in the order they were recorded; each carries what its device knew.
 //! [`Track::new`] refuses what cannot be (NaN, a latitude of 91°); [`Track::summary`] judges what can be and looks odd:
 //! rest, gaps, pauses, jumps. Every threshold is an assumption (A) unless it says otherwise.
+//!
+//! A point may lack its time. Between two times up to a minute apart it gets one, in proportion to the way; otherwise
+//! its stretch has no speed: the distance and the climb count, the work comes from these two, and time in motion and
+//! measured power leave it out.
 
 mod climb;
 mod gear_use;
@@ -24,7 +28,7 @@ use crate::bounds::{self, OutOfRange};
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct TrackPoint {
     /// Seconds since any origin.
-    pub seconds: f64,
+    pub seconds: Option<f64>,
     /// Where it was.
     pub position: Option<Position>,
     /// Height above the sea or any other level, m.
@@ -100,7 +104,9 @@ fn check(point: &TrackPoint) -> Result<(), OutOfRange> {
         distance_m,
         after_pause: _,
     } = *point;
-    bounds::TRACK_SECONDS.check(seconds)?;
+    if let Some(seconds) = seconds {
+        bounds::TRACK_SECONDS.check(seconds)?;
+    }
     if let Some(Position { latitude, longitude }) = position {
         bounds::LATITUDE.check(latitude)?;
         bounds::LONGITUDE.check(longitude)?;

@@ -5,7 +5,7 @@ use std::fmt;
 use super::Track;
 use super::climb::{ClimbBand, Heights};
 use super::gear_use::{gear_share, pedalling_share};
-use super::legs::{Kind, Path, moving_seconds};
+use super::legs::{Kind, Path, moving_seconds, untimed_m};
 use super::work::{RoadSettings, TrackEnergy, by_road, measured};
 use crate::bounds::OutOfRange;
 use crate::drivetrain::Drivetrain;
@@ -93,6 +93,13 @@ pub enum TrackWarning {
         /// By positions, km.
         positions_km: f64,
     },
+    /// Points without a time; their distance counts.
+    WithoutTime {
+        /// How many.
+        count: usize,
+        /// Length of the stretches whose speed stays unknown, m.
+        metres: f64,
+    },
     /// Too few points know their height, or it never changes.
     NoClimb {
         /// Share of the points with a height, 0 to 1.
@@ -120,6 +127,7 @@ impl TrackWarning {
             Self::Gaps { .. } => "recording_gaps",
             Self::MovedWhilePaused { .. } => "moved_while_paused",
             Self::DistancesDiffer { .. } => "distances_differ",
+            Self::WithoutTime { .. } => "points_without_time",
             Self::NoClimb { .. } => "climb_unknown",
             Self::PowerIncomplete { .. } => "power_incomplete",
             Self::NothingRidden => "nothing_ridden",
@@ -146,6 +154,11 @@ impl fmt::Display for TrackWarning {
             Self::DistancesDiffer { counted_km, positions_km } => {
                 write!(f, "the device counted {counted_km:.2} km, the positions make {positions_km:.2} km")
             }
+            Self::WithoutTime { count, metres } => write!(
+                f,
+                "{count} points have no time: {:.1} km count by their positions, without a speed",
+                metres / 1000.0
+            ),
             Self::NoClimb { level: true, .. } => {
                 f.write_str("the height never changes, so the climb is unknown")
             }
@@ -168,12 +181,14 @@ pub struct TrackSummary {
     pub points: usize,
     /// Points that counted.
     pub points_used: usize,
-    /// From the first point to the last, s.
-    pub elapsed_seconds: f64,
-    /// Time in motion, s.
+    /// From the first time to the last, s; `None` where not even two points have one.
+    pub elapsed_seconds: Option<f64>,
+    /// Time in motion, s, of the stretches that have times.
     pub moving_seconds: f64,
     /// Distance, km.
     pub distance_km: f64,
+    /// The part of it whose points have no times, and so no speed, km.
+    pub untimed_km: f64,
     /// Where the distance comes from.
     pub distance_source: DistanceSource,
     /// Climb; `None` where heights are unknown, and indoors.
@@ -210,13 +225,15 @@ impl Track {
             let ridden = (settings.usage, settings.surface);
             path.placed.then(|| by_road(&path, heights, climb, &settings.road, ridden)).flatten()
         });
-        let ends = path.points.first().zip(path.points.last());
+        let mut times = path.points.iter().filter_map(|point| point.seconds);
+        let ends = times.next().zip(times.next_back());
         TrackSummary {
             points: self.points().len(),
             points_used: path.points.len() - path.spikes,
-            elapsed_seconds: ends.map_or(0.0, |(first, last)| last.seconds - first.seconds),
+            elapsed_seconds: ends.map(|(first, last)| last - first),
             moving_seconds: moving_seconds(&path.legs),
             distance_km: along_m.last().copied().unwrap_or(0.0) / 1000.0,
+            untimed_km: untimed_m(&path.legs) / 1000.0,
             distance_source,
             climb,
             energy,
@@ -247,7 +264,9 @@ impl TrackSummary {
             let kj = RideEnergy::new(energy.kj)?;
             match energy.source {
                 EnergySource::Measured => ride.rider_energy = Some(kj),
-                _ => ride.road_power_energy = Some(kj),
+                // The ride's own distance and climb say the same.
+                EnergySource::DistanceAndClimb | EnergySource::Distance => return Ok(ride),
+                EnergySource::RoadPower => ride.road_power_energy = Some(kj),
             }
             ride.energy_sd = Some(EnergySd { own: energy.own_ln_sd, shared: energy.shared_ln_sd });
         }
@@ -262,6 +281,9 @@ fn oddities(path: &Path) -> Vec<TrackWarning> {
     }
     if path.spikes > 0 {
         warnings.push(TrackWarning::Spikes { count: path.spikes });
+    }
+    if path.untimed > 0 {
+        warnings.push(TrackWarning::WithoutTime { count: path.untimed, metres: untimed_m(&path.legs) });
     }
     let jumps = path.legs.iter().filter(|leg| leg.kind == Kind::Jump);
     let (count, metres) = jumps.fold((0, 0.0), |(count, metres), leg| (count + 1, metres + leg.metres));
@@ -278,7 +300,7 @@ fn oddities(path: &Path) -> Vec<TrackWarning> {
     if moved > 0.0 {
         warnings.push(TrackWarning::MovedWhilePaused { metres: moved });
     }
-    if path.legs.iter().all(|leg| leg.kind != Kind::Moving) {
+    if !path.legs.iter().any(|leg| matches!(leg.kind, Kind::Moving | Kind::Untimed)) {
         warnings.push(TrackWarning::NothingRidden);
     }
     warnings
@@ -299,7 +321,7 @@ fn distance(path: &Path, warnings: &mut Vec<TrackWarning>) -> (DistanceSource, V
         along
     };
     let straight = |leg: &super::legs::Leg| match leg.kind {
-        Kind::Moving | Kind::Resting => leg.metres,
+        Kind::Moving | Kind::Resting | Kind::Untimed => leg.metres,
         Kind::Paused | Kind::Jump => 0.0,
     };
     let positions = by_legs(&straight);

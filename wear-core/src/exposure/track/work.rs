@@ -2,7 +2,8 @@
 
 use super::climb::{ClimbBand, Heights};
 use super::geodesic::length_and_bearing;
-use super::legs::{Kind, Path, moving_seconds};
+use super::legs::{Kind, Path, moving_seconds, seconds_between, untimed_m};
+use crate::exposure::energy::distance_and_climb_kj;
 use crate::exposure::power::{DEFAULT_EFFICIENCY, GRAVITY, RoadLoad, Stretch, head_wind_m_s};
 use crate::exposure::{EnergySource, Surface, Use};
 use crate::units::{AirDensity, Bearing, DragArea, RollingCoefficient, TotalMass, WindSpeed};
@@ -66,7 +67,7 @@ pub struct TrackEnergy {
     pub own_ln_sd: f64,
     /// Standard deviation of ln work that all rides with these settings share: mass, drag, tyres.
     pub shared_ln_sd: f64,
-    /// Share of the moving time that was measured, 0 to 1.
+    /// Share of the moving time that was measured, 0 to 1; times the share of the distance that has times.
     pub measured_share: f64,
 }
 
@@ -120,8 +121,11 @@ pub(super) fn measured(path: &Path) -> Result<TrackEnergy, f64> {
     let mut legs = path.legs.iter().peekable();
     for (i, pair) in path.points.windows(2).enumerate() {
         while legs.next_if(|leg| leg.to <= i).is_some() {}
-        let seconds = pair[1].seconds - pair[0].seconds;
-        let (Some(before), Some(after)) = (pair[0].power_w, pair[1].power_w) else { continue };
+        let (Some(before), Some(after), Some(seconds)) =
+            (pair[0].power_w, pair[1].power_w, seconds_between(&pair[0], &pair[1]))
+        else {
+            continue;
+        };
         if seconds > LONGEST_SAMPLE_S || pair[1].after_pause {
             continue;
         }
@@ -130,7 +134,10 @@ pub(super) fn measured(path: &Path) -> Result<TrackEnergy, f64> {
             covered += seconds;
         }
     }
-    let share = if moving > 0.0 { (covered / moving).min(1.0) } else { 0.0 };
+    let ridden: f64 = path.legs.iter().filter(|leg| leg.kind == Kind::Moving).map(|leg| leg.metres).sum();
+    let untimed = untimed_m(&path.legs);
+    let timed = if untimed > 0.0 { ridden / (ridden + untimed) } else { 1.0 };
+    let share = if moving > 0.0 { (covered / moving).min(1.0) * timed } else { 0.0 };
     if share < LEAST_COVERAGE {
         return Err(share);
     }
@@ -153,6 +160,9 @@ struct Piece {
 
 /// Work that the road asked for.
 ///
+/// Where points have no times, there is no speed: that part's work comes from distance and climb, as a ride's does that
+/// was never recorded. A track without any times has nothing else.
+///
 /// The settings' errors are carried through by working it out again with each moved by one standard deviation.
 pub(super) fn by_road(
     path: &Path,
@@ -164,11 +174,23 @@ pub(super) fn by_road(
     let pieces = pieces(path, heights);
     let load = settings.load(usage, surface);
     let blowing = settings.wind.map_or(AirFlow::default(), AirFlow::of);
-    let kj = |load: &RoadLoad, wind: AirFlow| work_kj(&pieces, load, wind);
+    let untimed = Untimed::of(path, heights, usage);
+    let kj = |load: &RoadLoad, wind: AirFlow| work_kj(&pieces, load, wind) + untimed.work_kj(load.mass_kg);
     let best = kj(&load, blowing);
     if best <= 0.0 {
         return None;
     }
+    let (plain_own, plain_shared) = EnergySource::DistanceAndClimb.ln_sd();
+    if pieces.is_empty() {
+        return Some(TrackEnergy {
+            kj: best,
+            source: EnergySource::DistanceAndClimb,
+            own_ln_sd: plain_own,
+            shared_ln_sd: plain_shared,
+            measured_share: 0.0,
+        });
+    }
+    let plain = untimed.work_kj(load.mass_kg) / best;
     let ln_change = |changed: RoadLoad| (kj(&changed, blowing) / best).ln();
     let sd = |(unknown, given): (f64, f64), is_given: bool| if is_given { given } else { unknown };
     let mass = sd(MASS_LN_SD, settings.mass.is_some()).exp();
@@ -178,6 +200,7 @@ pub(super) fn by_road(
         ln_change(RoadLoad { mass_kg: load.mass_kg * mass, ..load }),
         ln_change(RoadLoad { drag_area_m2: load.drag_area_m2 * drag, ..load }),
         ln_change(RoadLoad { rolling: load.rolling * rolling, ..load }),
+        plain * plain_shared,
     ];
     let gust = if settings.wind.is_some() { GIVEN_WIND_SD_M_S } else { UNKNOWN_WIND_M_S };
     let blown: f64 = [(gust, 0.0), (-gust, 0.0), (0.0, gust), (0.0, -gust)]
@@ -194,10 +217,34 @@ pub(super) fn by_road(
     Some(TrackEnergy {
         kj: best,
         source: EnergySource::RoadPower,
-        own_ln_sd: (blown + uphill * uphill + METHOD_LN_SD * METHOD_LN_SD).sqrt().min(2.0),
+        own_ln_sd: (blown + uphill * uphill + METHOD_LN_SD * METHOD_LN_SD + (plain * plain_own).powi(2))
+            .sqrt()
+            .min(2.0),
         shared_ln_sd: shared.iter().map(|change| change * change).sum::<f64>().sqrt().min(2.0),
         measured_share: 0.0,
     })
+}
+
+/// The part of a track that has no times.
+struct Untimed {
+    usage: Use,
+    km: f64,
+    climb_m: f64,
+}
+
+impl Untimed {
+    fn of(path: &Path, heights: &Heights, usage: Use) -> Self {
+        let runs = path.legs.chunk_by(|a, b| a.kind == b.kind && a.to == b.from);
+        let climb_m = runs
+            .filter(|run| run[0].kind == Kind::Untimed)
+            .map(|run| heights.climb_between(run[0].from, run[run.len() - 1].to))
+            .sum();
+        Self { usage, km: untimed_m(&path.legs) / 1000.0, climb_m }
+    }
+
+    fn work_kj(&self, mass_kg: f64) -> f64 {
+        distance_and_climb_kj(self.usage, mass_kg, self.km, self.climb_m)
+    }
 }
 
 /// Where the wind comes from, m/s northwards and eastwards.

@@ -112,7 +112,7 @@ struct FindingDocument {
     /// What that rests on: a source, or common practice.
     source: &'static str,
     /// What can hurt someone; null where nothing much can.
-    caution: Option<&'static str>,
+    caution: Option<String>,
 }
 
 impl From<Finding> for FindingDocument {
@@ -120,9 +120,9 @@ impl From<Finding> for FindingDocument {
         Self {
             question: question.as_str(),
             verdict: verdict.as_str(),
-            reason,
+            reason: reason.to_string(),
             source: source.as_str(),
-            caution,
+            caution: caution.map(|caution| caution.to_string()),
         }
     }
 }

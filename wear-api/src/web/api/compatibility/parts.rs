@@ -9,7 +9,7 @@ use wear_core::drivetrain::compatibility::{
 };
 use wear_core::units::{Chainstay, Links, Teeth};
 
-use crate::domain::{FieldErrors, Gearing, Invalid, Label};
+use crate::domain::{Field, FieldErrors, Gearing, Invalid, Label};
 use crate::input::parse;
 use crate::web::schema;
 
@@ -164,7 +164,7 @@ fn teeth(errors: &mut FieldErrors, pointer: &str, given: i64) -> Option<Teeth> {
 }
 
 fn difference(errors: &mut FieldErrors, pointer: &str, given: i64) -> Option<u16> {
-    let wrong = Invalid::WholeNumber { what: "teeth", given, minimum: 0, maximum: 100 };
+    let wrong = Invalid::WholeNumber { what: Field::Teeth, given, minimum: 0, maximum: 100 };
     errors.keep(pointer, u16::try_from(given).ok().filter(|teeth| *teeth <= 100).ok_or(wrong))
 }
 
@@ -175,7 +175,7 @@ fn width(errors: &mut FieldErrors, pointer: &str, given: Option<String>) -> Opti
 fn interfaces(errors: &mut FieldErrors, pointer: &str, given: Vec<String>) -> Vec<String> {
     if given.len() > MOST_INTERFACES {
         let found = given.len();
-        let what = "interfaces";
+        let what = Field::Interfaces;
         errors.push(Invalid::Count { what, found, minimum: 0, maximum: MOST_INTERFACES }.at(pointer));
         return Vec::new();
     }
@@ -268,7 +268,7 @@ impl CassetteBody {
         let Self { cogs, width: inner, interface } = self;
         if bounds::COG_COUNT.check(cogs.len() as f64).is_err() {
             let (minimum, maximum) = (bounds::COG_COUNT.minimum as usize, bounds::COG_COUNT.maximum as usize);
-            let cause = Invalid::Count { what: "cogs", found: cogs.len(), minimum, maximum };
+            let cause = Invalid::Count { what: Field::Cogs, found: cogs.len(), minimum, maximum };
             errors.push(cause.at("/cassette/cogs"));
         }
         let counts = cogs.into_iter().enumerate();
@@ -290,7 +290,7 @@ fn parse_rings(errors: &mut FieldErrors, rings: Vec<RingBody>) -> Vec<RingPart> 
     let maximum = bounds::RING_COUNT.maximum as usize;
     if rings.len() > maximum {
         let found = rings.len();
-        errors.push(Invalid::Count { what: "rings", found, minimum: 0, maximum }.at("/rings"));
+        errors.push(Invalid::Count { what: Field::Rings, found, minimum: 0, maximum }.at("/rings"));
         return Vec::new();
     }
     let bodies = rings.into_iter().enumerate();

@@ -11,7 +11,7 @@ use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use crate::domain::{FieldErrors, Hook, HookEvent, HookFacts, HookId, HookUrl, Invalid, Label};
+use crate::domain::{Field, FieldErrors, Hook, HookEvent, HookFacts, HookId, HookUrl, Invalid, Label};
 use crate::input::parse;
 use crate::service::Services;
 use crate::service::hooks;
@@ -117,7 +117,7 @@ fn allowed_url(given: &str, policy: &AddressPolicy) -> Result<HookUrl, Invalid> 
 fn distinct_events(given: &[String], errors: &mut FieldErrors) -> Option<Vec<HookEvent>> {
     let most = HookEvent::ALL.len();
     if given.is_empty() || given.len() > most {
-        let cause = Invalid::Count { what: "events", found: given.len(), minimum: 1, maximum: most };
+        let cause = Invalid::Count { what: Field::Events, found: given.len(), minimum: 1, maximum: most };
         errors.push(cause.at("/events"));
         return None;
     }
@@ -214,7 +214,7 @@ impl SecretRotation {
         if (0..=LONGEST_OVERLAP_HOURS).contains(&given) {
             return Ok(Duration::hours(given));
         }
-        let what = "overlap_hours";
+        let what = Field::OverlapHours;
         let cause = Invalid::WholeNumber { what, given, minimum: 0, maximum: LONGEST_OVERLAP_HOURS };
         Err(cause.at("/overlap_hours").into())
     }

@@ -5,11 +5,13 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::domain::{
-    Band, Basis, CassetteReport, CurvePoint, DateBand, DriverShare, EnergySourcePercent, Outlook, RingReport,
-    SprocketDamage, Warning,
+use wear_core::bike::{
+    Basis, CassetteReport, CurvePoint, DriverShare, EnergySourcePercent, RingReport, SprocketDamage, Warning,
 };
-use crate::web::schema;
+use wear_core::degradation::Quantiles;
+
+use crate::domain::{DateBand, Outlook, Timestamp};
+use crate::web::{schema, words};
 
 /// One chance in ten below `p10`, one in two below `p50`, nine in ten below `p90`.
 #[derive(Serialize, ToSchema)]
@@ -23,9 +25,9 @@ pub(in crate::web::api) struct BandDocument {
     p90: f64,
 }
 
-impl From<Band> for BandDocument {
-    fn from(given: Band) -> Self {
-        let Band { p10, p50, p90 } = given;
+impl From<Quantiles> for BandDocument {
+    fn from(given: Quantiles) -> Self {
+        let Quantiles { p10, p50, p90 } = given;
         Self { p10, p50, p90 }
     }
 }
@@ -54,7 +56,8 @@ impl From<DateBand> for DateBandDocument {
 #[schema(as = DriverShare)]
 pub(in crate::web::api) struct DriverShareDocument {
     /// The cause.
-    driver: String,
+    #[schema(value_type = String)]
+    driver: &'static str,
     /// Its share of the exposure, percent; negative where it spared the chain. Shares sum to 100.
     share_percent: f64,
 }
@@ -62,7 +65,7 @@ pub(in crate::web::api) struct DriverShareDocument {
 impl From<DriverShare> for DriverShareDocument {
     fn from(given: DriverShare) -> Self {
         let DriverShare { driver, share_percent } = given;
-        Self { driver, share_percent }
+        Self { driver: driver.as_str(), share_percent }
     }
 }
 
@@ -81,7 +84,7 @@ pub(in crate::web::api) struct SprocketDamageDocument {
 impl From<SprocketDamage> for SprocketDamageDocument {
     fn from(given: SprocketDamage) -> Self {
         let SprocketDamage { teeth, damage, probability_skips } = given;
-        Self { teeth, damage, probability_skips }
+        Self { teeth: u32::from(teeth), damage, probability_skips }
     }
 }
 
@@ -113,17 +116,18 @@ impl From<CassetteReport> for CassetteReportDocument {
             chains_to_come,
             share_per_km_now,
             share_per_km_at_limit,
-            cost_per_1000_km_now_minor,
-            cost_per_1000_km_at_limit_minor,
+            cost_per_1000_km_now,
+            cost_per_1000_km_at_limit,
         } = given;
+        let minor = |cost: f64| cost.round() as i64;
         Self {
             sprockets: sprockets.into_iter().map(Into::into).collect(),
             probability_skips,
             chains_to_come: chains_to_come.into(),
             share_per_km_now,
             share_per_km_at_limit,
-            cost_per_1000_km_now_minor,
-            cost_per_1000_km_at_limit_minor,
+            cost_per_1000_km_now_minor: cost_per_1000_km_now.map(minor),
+            cost_per_1000_km_at_limit_minor: cost_per_1000_km_at_limit.map(minor),
         }
     }
 }
@@ -143,7 +147,7 @@ pub(in crate::web::api) struct RingReportDocument {
 impl From<RingReport> for RingReportDocument {
     fn from(given: RingReport) -> Self {
         let RingReport { teeth, damage, probability_worn } = given;
-        Self { teeth, damage, probability_worn }
+        Self { teeth: u32::from(teeth), damage, probability_worn }
     }
 }
 
@@ -159,8 +163,7 @@ pub(in crate::web::api) struct WarningDocument {
 
 impl From<Warning> for WarningDocument {
     fn from(given: Warning) -> Self {
-        let Warning { code, message } = given;
-        Self { code, message }
+        Self { code: given.code().to_owned(), message: words::warning(&given) }
     }
 }
 
@@ -203,18 +206,20 @@ impl From<Basis> for BasisDocument {
             km_per_reference_km,
             wear_rate_from,
             assumed,
+            ..
         } = given;
+        let time = |at| Timestamp::of(at).datetime();
         Self {
             readings_used,
-            last_reading_at: last_reading_at.map(|at| at.datetime()),
-            fitted_at: fitted_at.map(|at| at.datetime()),
+            last_reading_at: last_reading_at.map(time),
+            fitted_at: fitted_at.map(time),
             distance_km,
             reference_km,
             energy_source_percent: energy_source_percent.into(),
             reference_km_per_day,
             km_per_reference_km,
-            wear_rate_from,
-            assumed,
+            wear_rate_from: wear_rate_from.to_string(),
+            assumed: assumed.into_iter().map(|it| it.in_english().to_owned()).collect(),
         }
     }
 }
@@ -302,10 +307,9 @@ pub(in crate::web::api) struct OutlookDocument {
 
 impl From<Outlook> for OutlookDocument {
     fn from(given: Outlook) -> Self {
-        let Outlook {
-            bike_id,
-            part_id,
-            computed_at,
+        let (limit_on, swap_by, measure_by) = (given.limit_on(), given.swap_by(), given.measure_by());
+        let Outlook { bike_id, part_id, computed_at, today: _, known } = given;
+        let wear_core::Outlook {
             advice,
             reason,
             limit_percent,
@@ -313,22 +317,20 @@ impl From<Outlook> for OutlookDocument {
             remaining_km,
             remaining_reference_km,
             probability_over_limit,
-            limit_on,
-            swap_by,
-            measure_by,
             drivers,
             cassette,
             rings,
             warnings,
             basis,
             curve,
-        } = given;
+            ..
+        } = known;
         Self {
             bike_id: bike_id.uuid(),
             part_id: part_id.map(|id| id.uuid()),
             computed_at: computed_at.datetime(),
             advice: advice.to_string(),
-            reason,
+            reason: reason.to_string(),
             limit_percent,
             elongation_percent: elongation_percent.map(Into::into),
             remaining_km: remaining_km.map(Into::into),

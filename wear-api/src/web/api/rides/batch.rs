@@ -3,9 +3,9 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::ToSchema;
 
-use super::NewRide;
 use super::refused::RideNames;
-use crate::domain::{BikeId, FieldErrors, Invalid};
+use super::{NewRide, RideWarningDocument};
+use crate::domain::{BikeId, Field, FieldErrors, Invalid, RideWarning};
 use crate::input::{WrongField, WrongFieldDocument, parse, parse_value};
 use crate::service::rides::{self, RideReport};
 use crate::service::{Services, hooks};
@@ -63,7 +63,7 @@ struct BatchRide {
 }
 
 impl BatchRide {
-    fn parse(self) -> Result<RideReport, FieldErrors> {
+    fn parse(self) -> Result<(RideReport, Vec<RideWarning>), FieldErrors> {
         let Self { bike_id, started_at, distance_km, surface, wet, climb_m, energy_kj, source, source_id } =
             self;
         let ride = NewRide { started_at, distance_km, surface, wet, climb_m, energy_kj, source, source_id };
@@ -92,6 +92,18 @@ struct BatchReport {
     unchanged: u64,
     /// Rides that were refused; everything else of the batch is stored.
     failed: Vec<FailedRide>,
+    /// Rides that were taken and look odd, among those of the batch.
+    warnings: Vec<OddRide>,
+}
+
+/// A ride that was taken and looks odd.
+#[derive(Serialize, ToSchema)]
+struct OddRide {
+    /// Its place in the batch, from 0.
+    #[schema(minimum = 0)]
+    index: usize,
+    #[serde(flatten)]
+    warning: RideWarningDocument,
 }
 
 /// A ride that was refused.
@@ -105,8 +117,8 @@ struct FailedRide {
     errors: Vec<WrongField>,
 }
 
-/// One ride, or what is wrong with it.
-fn ride(value: Value) -> Result<RideReport, Vec<WrongField>> {
+/// One ride and what is odd about it, or what is wrong with it.
+fn ride(value: Value) -> Result<(RideReport, Vec<RideWarning>), Vec<WrongField>> {
     let ride: BatchRide = parse_value(value).map_err(|error| vec![error])?;
     ride.parse().map_err(in_words)
 }
@@ -130,7 +142,7 @@ fn in_words(errors: FieldErrors) -> Vec<WrongField> {
     responses((status = 200, description = "What was stored and what wasn't", body = BatchReport,
         example = json!({"accepted": 0, "replaced": 0, "unchanged": 0, "failed": [{"index": 0, "errors": [{
             "pointer": "/bike_id", "message": "there is no such bike", "allowed": "id of a bike of this workshop"
-        }]}]})))
+        }]}], "warnings": []})))
 )]
 #[post("/v1/rides")]
 pub(super) async fn create_rides(
@@ -140,21 +152,26 @@ pub(super) async fn create_rides(
 ) -> Result<HttpResponse, Problem> {
     let RideBatch { rides } = body.0;
     if rides.len() > MOST_RIDES {
-        let cause = Invalid::Count { what: "rides", found: rides.len(), minimum: 0, maximum: MOST_RIDES };
+        let cause =
+            Invalid::Count { what: Field::Rides, found: rides.len(), minimum: 0, maximum: MOST_RIDES };
         return Err(FieldErrors::from(cause.at("/rides")).into());
     }
     let mut failed = Vec::new();
+    let mut odd: Vec<(usize, RideWarning)> = Vec::new();
     let mut reports = Vec::with_capacity(rides.len());
     let mut named = Vec::with_capacity(rides.len());
     for (index, value) in rides.into_iter().enumerate() {
         named.push(RideNames::of(&value));
         match ride(value) {
-            Ok(report) => reports.push((index, report)),
+            Ok((report, warnings)) => {
+                odd.extend(warnings.into_iter().map(|warning| (index, warning)));
+                reports.push((index, report));
+            }
             Err(errors) => failed.push(FailedRide { index, errors }),
         }
     }
     let outcome = rides::post_batch(&services, &mut change, reports).await?;
-    let rides::BatchOutcome { accepted, replaced, unchanged, failed: refused } = outcome;
+    let rides::BatchOutcome { accepted, replaced, unchanged, failed: refused, warnings } = outcome;
     failed.extend(refused.into_iter().map(|(index, errors)| FailedRide { index, errors: in_words(errors) }));
     failed.sort_by_key(|ride| ride.index);
     let rejected = failed.iter().map(|ride| {
@@ -162,5 +179,10 @@ pub(super) async fn create_rides(
         names.refused(Some(ride.index), ride.errors.clone())
     });
     hooks::rides_rejected(&services, &mut change, &rejected.collect::<Vec<_>>()).await?;
-    Ok(HttpResponse::Ok().json(BatchReport { accepted, replaced, unchanged, failed }))
+    odd.retain(|(index, _)| failed.iter().all(|ride| ride.index != *index));
+    odd.extend(warnings);
+    odd.sort_by_key(|(index, _)| *index);
+    let warnings =
+        odd.into_iter().map(|(index, warning)| OddRide { index, warning: warning.into() }).collect();
+    Ok(HttpResponse::Ok().json(BatchReport { accepted, replaced, unchanged, failed, warnings }))
 }

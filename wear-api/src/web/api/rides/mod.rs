@@ -13,8 +13,8 @@ use wear_core::units::{RideClimb, RideDistance, RideEnergy};
 
 use self::refused::RideNames;
 use crate::domain::{
-    BikeId, FieldErrors, Invalid, Ride, RideFacts, RideId, RideIdentity, RideOutcome, Source, SourceId,
-    Surface, Timestamp,
+    BikeId, Field, FieldErrors, Form, Invalid, Ride, RideFacts, RideId, RideIdentity, RideOutcome,
+    RideWarning, Source, SourceId, Surface, Timestamp,
 };
 use crate::input::parse;
 use crate::service::Services;
@@ -94,6 +94,32 @@ impl From<Ride> for RideDocument {
     }
 }
 
+/// A ride as it was stored, and what is odd about it.
+#[derive(Serialize, ToSchema)]
+struct StoredRide {
+    #[serde(flatten)]
+    ride: RideDocument,
+    /// What looked odd; the ride counts all the same, and can be changed or deleted.
+    warnings: Vec<RideWarningDocument>,
+}
+
+/// What is odd about a ride.
+#[derive(Serialize, ToSchema)]
+#[schema(as = RideWarning)]
+pub(super) struct RideWarningDocument {
+    /// One word for its kind: `energy_not_measured` or `rides_overlap`.
+    #[schema(example = "rides_overlap")]
+    code: &'static str,
+    /// In words.
+    message: String,
+}
+
+impl From<RideWarning> for RideWarningDocument {
+    fn from(warning: RideWarning) -> Self {
+        Self { code: warning.code(), message: warning.to_string() }
+    }
+}
+
 /// A page of rides.
 #[derive(ToSchema)]
 #[allow(dead_code)]
@@ -154,7 +180,7 @@ impl NewRide {
     ///
     /// # Errors
     /// Everything that is wrong.
-    fn parse(self, bike_id: BikeId) -> Result<RideReport, FieldErrors> {
+    fn parse(self, bike_id: BikeId) -> Result<(RideReport, Vec<RideWarning>), FieldErrors> {
         let Self { started_at, distance_km, surface, wet, climb_m, energy_kj, source, source_id } = self;
         let mut errors = FieldErrors::new();
         let started_at = errors.keep("/started_at", parse::text::<Timestamp>(&started_at));
@@ -169,7 +195,8 @@ impl NewRide {
         match (started_at, distance, surface, identity) {
             (Some(started_at), Some(distance), Some(surface), Some(identity)) if errors.is_empty() => {
                 let facts = RideFacts::new(distance, climb, energy, surface, wet.unwrap_or(false));
-                Ok(RideReport { bike_id, identity, started_at, facts })
+                let warnings = RideWarning::of(distance, energy, surface);
+                Ok((RideReport { bike_id, identity, started_at, facts }, warnings))
             }
             _ => Err(errors),
         }
@@ -186,10 +213,7 @@ fn identity(
         (None, None) => (NO_SOURCE.to_owned(), Uuid::now_v7().to_string()),
         (source, _) => {
             let pointer = if source.is_some() { "/source_id" } else { "/source" };
-            let cause = Invalid::Missing {
-                what: "half of the ride's identity",
-                allowed: "source and source_id together",
-            };
+            let cause = Invalid::Missing { what: Field::HalfOfRideIdentity, allowed: Form::SourceAndId };
             errors.push(cause.at(pointer));
             return None;
         }
@@ -254,9 +278,9 @@ impl RideChange {
         "climb_m": 120, "energy_kj": 350, "source": "log", "source_id": "r1"
     })),
     responses(
-        (status = 201, description = "The ride is new", body = RideDocument,
+        (status = 201, description = "The ride is new", body = StoredRide,
             headers(("Location" = String, description = "Address of the ride"))),
-        (status = 200, description = "The ride was there: it said the same, or it is replaced", body = RideDocument)
+        (status = 200, description = "The ride was there: it said the same, or it is replaced", body = StoredRide)
     )
 )]
 #[post("/v1/bikes/{bike_id}/rides")]
@@ -269,11 +293,14 @@ async fn create_ride(
     let NewRide { source, source_id, .. } = &body.0;
     let names = RideNames::new(*bike_id, source.as_deref(), source_id.as_deref());
     let outcome = match body.0.parse(*bike_id) {
-        Ok(report) => rides::post(&services, &mut change, report).await.map_err(Problem::from),
+        Ok((report, warnings)) => {
+            let posted = rides::post(&services, &mut change, report).await;
+            posted.map(|outcome| (outcome, warnings)).map_err(Problem::from)
+        }
         Err(errors) => Err(errors.into()),
     };
-    let outcome = match outcome {
-        Ok(outcome) => outcome,
+    let (outcome, mut warnings) = match outcome {
+        Ok(stored) => stored,
         Err(problem) => {
             if refused::is_refusal(&problem) {
                 // What the ride changed is undone with the error answer; the message is a change of its own.
@@ -288,7 +315,9 @@ async fn create_ride(
             return Err(problem);
         }
     };
-    Ok(stored(outcome, RideDocument::from))
+    warnings.extend(rides::warnings(&mut change, outcome.ride()).await?);
+    let warnings = warnings.into_iter().map(RideWarningDocument::from).collect();
+    Ok(stored(outcome, |ride| StoredRide { ride: ride.into(), warnings }))
 }
 
 /// List a bike's rides

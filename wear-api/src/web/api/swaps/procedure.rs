@@ -1,7 +1,7 @@
 use actix_web::{HttpResponse, get, web};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
-use wear_core::drivetrain::procedure::{BikeAtHand, DEFER, Shifting, Step, SwapOf};
+use wear_core::drivetrain::procedure::{BikeAtHand, Deference, Shifting, Step, SwapOf};
 
 use crate::domain::BikeId;
 use crate::service::{Services, procedure};
@@ -33,11 +33,11 @@ struct ProcedureDocument {
     /// What the bike was taken for.
     bike: BikeDocument,
     /// What goes before these steps.
-    defers_to: &'static str,
+    defers_to: String,
     /// What the steps rest on.
     source: &'static str,
     /// Tools of all steps.
-    tools: Vec<&'static str>,
+    tools: Vec<String>,
     /// The steps, in order.
     steps: Vec<StepDocument>,
 }
@@ -66,27 +66,34 @@ struct StepDocument {
     /// A stable word, for the checklist of a swap.
     id: &'static str,
     /// What to do.
-    what: &'static str,
+    what: String,
     /// What can hurt someone; null where nothing much can.
-    caution: Option<&'static str>,
+    caution: Option<String>,
     /// Tools.
-    tools: &'static [&'static str],
+    tools: Vec<String>,
     /// Where the torque comes from; null where there is none.
-    torque: Option<&'static str>,
+    torque: Option<String>,
     /// Whether it is a check after the work, to be ticked before the bike goes out.
     check: bool,
 }
 
 impl From<Step> for StepDocument {
     fn from(Step { id, what, caution, tools, torque, check }: Step) -> Self {
-        Self { id, what, caution, tools, torque, check }
+        Self {
+            id,
+            what: what.to_string(),
+            caution: caution.map(|caution| caution.to_string()),
+            tools: tools.iter().map(ToString::to_string).collect(),
+            torque: torque.map(|torque| torque.to_string()),
+            check,
+        }
     }
 }
 
 fn document(place: SwapOf, bike: BikeAtHand, steps: Vec<Step>) -> ProcedureDocument {
-    let mut tools: Vec<&'static str> = Vec::new();
-    for tool in steps.iter().flat_map(|step| step.tools) {
-        if !tools.contains(tool) {
+    let mut tools: Vec<String> = Vec::new();
+    for tool in steps.iter().flat_map(|step| step.tools).map(ToString::to_string) {
+        if !tools.contains(&tool) {
             tools.push(tool);
         }
     }
@@ -99,7 +106,7 @@ fn document(place: SwapOf, bike: BikeAtHand, steps: Vec<Step>) -> ProcedureDocum
             shifting: shifting.map(Shifting::as_str),
             motor,
         },
-        defers_to: DEFER,
+        defers_to: Deference::MakersAndRules.to_string(),
         source: "common practice",
         tools,
         steps: steps.into_iter().map(StepDocument::from).collect(),

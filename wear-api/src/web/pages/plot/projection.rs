@@ -4,7 +4,9 @@ use chrono::{Datelike as _, Days, Months, NaiveDate};
 
 use super::{Anchor, Scale, Svg, ticks};
 use crate::domain::Instrument;
-use crate::service::outlook::{PathPoint, Picture, PlottedReading};
+use wear_core::bike::PathPoint;
+
+use crate::service::outlook::{Picture, PlottedReading};
 use crate::web::pages::words::Words;
 
 const WIDTH: f64 = 720.0;
@@ -46,7 +48,7 @@ pub fn projection(words: &Words, picture: &Picture) -> Option<String> {
     svg.text("strong", (LEFT + 6.0, y.at(limit) - 6.0), Anchor::Start, says);
     svg.line("today", (x.at(0.0), TOP - 6.0), (x.at(0.0), BOTTOM));
     svg.text("strong", (x.at(0.0), TOP - 10.0), Anchor::Middle, words.tick_today());
-    if let Some(swap_by) = outlook.swap_by {
+    if let Some(swap_by) = outlook.swap_by() {
         let day = (swap_by - *today).num_days() as f64;
         if day > 0.0 && day <= last {
             svg.line("act", (x.at(day), BOTTOM - 26.0), (x.at(day), BOTTOM));
@@ -148,7 +150,7 @@ fn description(words: &Words, picture: &Picture) -> String {
     let Picture { outlook, path, readings, today, .. } = picture;
     let limit = words.percent(outlook.limit_percent, 2);
     let count = readings.len();
-    let mut text = if count == 1 { words.path_one_reading() } else { words.path_readings(count) };
+    let mut text = words.path_readings(count);
     if let Some(now) = outlook.elongation_percent {
         text.push(' ');
         text.push_str(&words.path_now(words.percent(now.p50, 2), limit));

@@ -1,8 +1,8 @@
 //! The chain along a twelve-inch rule: whole at the top, its end under a glass below.
 
 use super::{Anchor, Scale, Svg};
-use crate::domain::Band;
 use crate::web::pages::words::Words;
+use wear_core::degradation::Quantiles;
 
 /// Millimetres of an inch.
 const INCH: f64 = 25.4;
@@ -15,7 +15,7 @@ const LEFT: f64 = 24.0;
 const RIGHT: f64 = 696.0;
 
 /// Draws it; `density` is that of the elongation now, percent against per percent.
-pub fn rule(words: &Words, density: &[(f64, f64)], elongation: Band, limit: f64) -> String {
+pub fn rule(words: &Words, density: &[(f64, f64)], elongation: Quantiles, limit: f64) -> String {
     let end = (limit * 1.35).max(elongation.p90 * 1.2).clamp(0.7, 1.6);
     let millimetres = |percent: f64| NOMINAL * (1.0 + percent / 100.0);
     let description = words.rule_description(

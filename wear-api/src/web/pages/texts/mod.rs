@@ -1,128 +1,175 @@
-//! Every sentence of the pages, in each language side by side: what one language has, the other can't lack.
+//! Every sentence of the pages: `texts/<language>.ftl`, in Fluent's syntax.
 //!
-//! A text is a method of [`super::words::Words`]; what stands in braces is an argument of it.
+//! A text is a method of [`Words`], made by `build.rs` of its key and the comment above it. A sentence that the library or
+//! the service declares is found by its code ([`Words::said`]), a word of a vocabulary by itself ([`Words::word`]).
 
-macro_rules! texts {
-    ($($name:ident($($arg:ident),*) = $en:literal | $de:literal;)+) => {
-        impl $crate::web::pages::words::Words {
-            $(pub(in crate::web::pages) fn $name(&self, $($arg: impl std::fmt::Display),*) -> String {
-                match self.language {
-                    $crate::domain::Language::En => format!($en),
-                    $crate::domain::Language::De => format!($de),
-                }
-            })+
-        }
+mod sentence;
+#[cfg(test)]
+mod tests;
+#[cfg(test)]
+mod variables;
 
-        #[cfg(test)]
-        pub(super) const CATALOGUE: &[(&str, &str, &str)] = &[$((stringify!($name), $en, $de)),+];
-    };
+use std::fmt::Display;
+use std::sync::LazyLock;
+
+use fixed_decimal::Decimal;
+use fluent_bundle::concurrent::FluentBundle;
+use fluent_bundle::types::FluentNumber;
+use fluent_bundle::{FluentArgs, FluentResource, FluentValue};
+use icu_decimal::DecimalFormatter;
+use icu_locale_core::Locale;
+use intl_memoizer::concurrent::IntlLangMemoizer;
+use unic_langid::LanguageIdentifier;
+
+pub(in crate::web::pages) use sentence::Sentence;
+
+use super::words::Words;
+use crate::domain::Language;
+
+include!(concat!(env!("OUT_DIR"), "/texts.rs"));
+
+/// The texts of a language.
+const fn source(language: Language) -> &'static str {
+    match language {
+        Language::En => include_str!("../../../../texts/en.ftl"),
+        Language::De => include_str!("../../../../texts/de.ftl"),
+    }
 }
 
-mod bench;
-mod bike;
-mod chain_length;
-mod fleet;
-mod frame;
-mod hooks;
-mod lives;
-mod measure;
-mod of_core;
-mod of_service;
-mod of_tables;
-mod orders;
-mod parts;
-mod policy;
-mod settings;
-mod swap;
-mod symptom;
-mod tables;
-mod track;
+/// A language as the pages write it.
+pub(in crate::web::pages) struct Tongue {
+    texts: FluentBundle<FluentResource>,
+    numbers: DecimalFormatter,
+    /// Names of months and weekdays.
+    pub(in crate::web::pages) calendar: chrono::Locale,
+}
 
-#[cfg(test)]
-mod tests {
-    use std::collections::BTreeSet;
-    use std::fs;
-    use std::path::Path;
+/// One a language, in the order of [`Language::ALL`]; built once.
+static TONGUES: LazyLock<Vec<Tongue>> =
+    LazyLock::new(|| Language::ALL.iter().map(|&language| Tongue::of(language)).collect());
 
-    fn catalogue() -> Vec<(&'static str, &'static str, &'static str)> {
-        [
-            super::bench::CATALOGUE,
-            super::bike::CATALOGUE,
-            super::chain_length::CATALOGUE,
-            super::fleet::CATALOGUE,
-            super::frame::CATALOGUE,
-            super::hooks::CATALOGUE,
-            super::lives::CATALOGUE,
-            super::measure::CATALOGUE,
-            super::orders::CATALOGUE,
-            super::parts::CATALOGUE,
-            super::policy::CATALOGUE,
-            super::settings::CATALOGUE,
-            super::swap::CATALOGUE,
-            super::tables::CATALOGUE,
-            super::symptom::CATALOGUE,
-            super::track::CATALOGUE,
-        ]
-        .concat()
+/// How a language is written.
+pub(in crate::web::pages) fn tongue(language: Language) -> &'static Tongue {
+    &TONGUES[language as usize]
+}
+
+impl Tongue {
+    /// What `texts/<language>.ftl` says. The files are part of the program, and a test reads them all.
+    fn of(language: Language) -> Self {
+        let tag: LanguageIdentifier = language.as_str().parse().expect("a language's tag");
+        let resource = FluentResource::try_new(source(language).to_owned());
+        let resource = resource.unwrap_or_else(|(_, errors)| panic!("texts/{language}.ftl: {errors:?}"));
+        let mut texts = FluentBundle::new_concurrent(vec![tag]);
+        // Isolating marks are for text of mixed direction; the templates put `<bdi>` where it matters.
+        texts.set_use_isolating(false);
+        texts.set_formatter(Some(grouped));
+        texts.add_resource(resource).unwrap_or_else(|errors| panic!("texts/{language}.ftl: {errors:?}"));
+        let locale: Locale = language.as_str().parse().expect("a language's tag");
+        let numbers = DecimalFormatter::try_new(locale.into(), Default::default()).expect("compiled data");
+        let mut tongue = Self { texts, numbers, calendar: chrono::Locale::POSIX };
+        let named = tongue.sentence("locale", "calendar", &FluentArgs::new()).unwrap_or_default();
+        tongue.calendar = named.parse().unwrap_or_else(|error| panic!("texts/{language}.ftl: {error:?}"));
+        tongue
     }
 
-    fn braces(text: &str) -> BTreeSet<&str> {
-        text.split('{').skip(1).filter_map(|rest| rest.split('}').next()).collect()
+    fn text(&self, id: &str, arguments: &FluentArgs<'_>) -> Option<String> {
+        Some(self.formatted(self.texts.get_message(id)?.value()?, arguments))
     }
 
-    /// Texts that are the same in both languages.
-    const SAME: [&str; 3] = ["measured_percent", "lives_stay", "audit_other"];
-
-    #[test]
-    fn every_text_is_whole_in_every_language() {
-        for (name, en, de) in catalogue() {
-            assert!(!en.trim().is_empty() && !de.trim().is_empty(), "{name} is empty");
-            assert_eq!(braces(en), braces(de), "{name} says different things");
-            let same = en == de && en.chars().any(char::is_alphabetic);
-            assert!(!same || SAME.contains(&name), "{name} isn't translated: {en}");
-        }
+    fn sentence(&self, group: &str, code: &str, arguments: &FluentArgs<'_>) -> Option<String> {
+        let pattern = self.texts.get_message(group)?.get_attribute(code)?.value();
+        Some(self.formatted(pattern, arguments))
     }
 
-    /// A template's own words: what is left of it without tags, expressions and statements.
-    fn own_words(template: &str) -> String {
-        let mut left = template.to_owned();
-        for (open, close) in [("{#", "#}"), ("{%", "%}"), ("{{", "}}")] {
-            while let Some(start) = left.find(open) {
-                let end = left[start..].find(close).map_or(left.len(), |end| start + end + close.len());
-                left.replace_range(start..end, "");
+    fn formatted(&self, pattern: &fluent_syntax::ast::Pattern<&str>, arguments: &FluentArgs<'_>) -> String {
+        self.texts.format_pattern(pattern, Some(arguments), &mut Vec::new()).into_owned()
+    }
+
+    /// A number that was written with a point, with this language's marks.
+    pub(in crate::web::pages) fn grouped(&self, plain: &str) -> String {
+        Decimal::try_from_str(plain)
+            .map_or_else(|_| plain.to_owned(), |it| self.numbers.format(&it).to_string())
+    }
+}
+
+/// The language's own marks in a number that stands in a text.
+struct Marks(DecimalFormatter);
+
+impl intl_memoizer::Memoizable for Marks {
+    type Args = ();
+    type Error = icu_provider::DataError;
+
+    fn construct(language: LanguageIdentifier, (): ()) -> Result<Self, Self::Error> {
+        let locale: Locale = language.to_string().parse().unwrap_or(Locale::UNKNOWN);
+        DecimalFormatter::try_new(locale.into(), Default::default()).map(Self)
+    }
+}
+
+fn grouped(value: &FluentValue<'_>, memoizer: &IntlLangMemoizer) -> Option<String> {
+    let FluentValue::Number(number) = value else { return None };
+    let number = Decimal::try_from_str(&number.as_string()).ok()?;
+    memoizer.with_try_get::<Marks, _, _>((), |marks| marks.0.format(&number).to_string()).ok()
+}
+
+/// What plural rules can go by.
+pub(in crate::web::pages) trait Quantity {
+    /// It as a number.
+    fn quantity(&self) -> f64;
+}
+
+macro_rules! quantities {
+    ($($type:ty),+) => {$(
+        impl Quantity for $type {
+            fn quantity(&self) -> f64 {
+                *self as f64
             }
         }
-        let mut words = String::new();
-        for part in left.split('<') {
-            let (tag, text) = part.split_once('>').unwrap_or(("", part));
-            for spoken in ["aria-label=\"", "alt=\"", "placeholder=\"", "title=\""] {
-                if let Some((_, rest)) = tag.split_once(spoken) {
-                    words.push_str(rest.split('"').next().unwrap_or_default());
-                }
-            }
-            words.push_str(&text.replace("&nbsp;", " "));
-        }
-        words
+    )+};
+}
+
+quantities!(u16, u32, u64, i64, usize, f64);
+
+impl<T: Quantity + ?Sized> Quantity for &T {
+    fn quantity(&self) -> f64 {
+        (**self).quantity()
+    }
+}
+
+impl Words {
+    fn counted(number: impl Quantity) -> FluentValue<'static> {
+        FluentValue::Number(FluentNumber::new(number.quantity(), Default::default()))
     }
 
-    #[test]
-    fn templates_have_no_words_of_their_own() {
-        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("templates");
-        let mut seen = 0;
-        for entry in fs::read_dir(folder).unwrap() {
-            let path = entry.unwrap().path();
-            let words = own_words(&fs::read_to_string(&path).unwrap());
-            let letters: String = words.chars().filter(|c| c.is_alphabetic()).collect();
-            assert_eq!(letters, "", "{} has words of its own: {words}", path.display());
-            seen += 1;
-        }
-        assert!(seen > 3);
+    fn shown(value: impl Display) -> FluentValue<'static> {
+        FluentValue::String(value.to_string().into())
     }
 
-    #[test]
-    fn own_words_are_found() {
-        assert!(own_words("<p>{{ f.x() }} Hello</p>").contains("Hello"));
-        assert!(own_words("<a title=\"Hello\">{% if x %}{% endif %}</a>").contains("Hello"));
-        assert!(!own_words("<p class=\"hello\">{{ f.hello() }}</p>").contains("hello"));
+    /// A text of this language.
+    fn text<const N: usize>(&self, id: &str, values: [(&'static str, FluentValue<'static>); N]) -> String {
+        let arguments = FluentArgs::from_iter(values);
+        tongue(self.language).text(id, &arguments).unwrap_or_else(|| id.to_owned())
+    }
+
+    /// A sentence that the library or the service declares; in English as it stands there, unless a page says it
+    /// otherwise.
+    pub(in crate::web::pages) fn said(&self, sentence: &impl Sentence) -> String {
+        let arguments = FluentArgs::from_iter(sentence.values());
+        let own = tongue(self.language).sentence(sentence.group(), sentence.code(), &arguments);
+        own.unwrap_or_else(|| sentence.to_string())
+    }
+
+    /// A word of a vocabulary as people call it; the word itself where nobody wrote one.
+    pub(in crate::web::pages) fn word(&self, group: &str, word: &str) -> String {
+        self.own_word(group, word).unwrap_or_else(|| word.replace('_', " "))
+    }
+
+    /// The same; none where nobody wrote one.
+    pub(in crate::web::pages) fn own_word(&self, group: &str, word: &str) -> Option<String> {
+        tongue(self.language).sentence(group, word, &FluentArgs::new())
+    }
+
+    /// What was done with a thing, by the word of the act; none where nobody wrote one.
+    pub(in crate::web::pages) fn act(&self, act: &str, thing: &str) -> Option<String> {
+        tongue(self.language).sentence("act", act, &FluentArgs::from_iter([("thing", Self::shown(thing))]))
     }
 }

@@ -1,0 +1,31 @@
+//! What stands in the way of a change.
+
+wear_core::sentences! {
+    /// Why a change contradicts what is there already.
+    #[derive(Eq)]
+    Conflict {
+        PlaceTaken { place: String, at: String } = "place_taken",
+            "the place {place} is not empty at {at}; enter a swap instead";
+        PartOnBikeThen = "part_on_bike_then", "the part is on a bike at that time";
+        PartOnBike = "part_on_bike", "the part is on a bike; take it off first";
+        PartOff = "part_off", "the part is off already";
+        PartElsewhere = "part_elsewhere", "the part that went on has been elsewhere since; put that right first";
+        PartBackOnBike = "part_back_on_bike", "the part that came off has been on a bike since; take that back first";
+        SameReading = "same_reading", "both parts have the same reading; void one of them first";
+        ReadingsCount = "readings_count", "the part that went on has readings that count; void them first";
+        StayChanged = "stay_changed",
+            "the stay of the part that came off has been changed since; put that right first";
+        BenchDayTaken { date: String } = "bench_day_taken", "{date} is a bench day already; change that one";
+        StockKept = "stock_kept", "count of this part model is kept already; change it";
+        OtherProposal { plan: String } = "other_proposal",
+            "the present proposal is {plan}; look at it before you accept it";
+        TooManyHooks { most: String } = "too_many_hooks", "the workshop has {most} hooks, the most there may be";
+        HookDisabled { since: String, reason: String } = "hook_disabled",
+            "the hook is disabled since {since} ({reason}); enable it first";
+        DeliveryArrived = "delivery_arrived",
+            "the delivery has arrived; set arrived_on to null first when it hasn't";
+        PricesBeyondReason { cause: String } = "prices_beyond_reason", "{cause}";
+        NoCurve = "no_curve", "there is no curve for these prices";
+        Stored = "stored", "it contradicts what is stored";
+    }
+}

@@ -1,0 +1,1308 @@
+### Die Seiten auf Deutsch. Was eine Meldung nennt, steht im englischen Text.
+
+## Zahlen, Daten, Geld
+
+locale =
+    .calendar = de_DE
+date-long = %-d. %B %Y
+date-medium = %-d. %B %Y
+date-short = %-d. %b
+date-month = %b %Y
+decimal-mark = ,
+unit-km = km
+unit-miles = Meilen
+amount-of-money = { $amount } { $currency }
+
+## Frame, sign-in, failures, chances
+
+skip-to-content = Zum Inhalt springen
+today-is = Heute ist der { $date }
+sign-out = Abmelden
+nav-pages = Seiten
+nav-fleet = Flotte
+nav-measure = Messen
+nav-bench = Werkbank
+nav-parts = Teile
+nav-settings = Einstellungen
+language-switch = English
+waiting-to-send = { $count } auf diesem Gerät, noch zu senden
+sign-in-title = In der Werkstatt anmelden
+sign-in-token = Dein Zugangsschlüssel
+sign-in = Anmelden
+sign-in-refused = Dieser Zugangsschlüssel ist nicht bekannt oder wurde widerrufen. Die Leitung kann einen neuen ausgeben.
+sign-in-how = Wer diesen Dienst betreibt, legt einen Zugang mit diesem Befehl an:
+sign-in-lasts = Du bleibst 12 Stunden nach der letzten Nutzung angemeldet, höchstens 14 Tage.
+failure-not-allowed = Dein Zugang erlaubt das nicht
+failure-not-allowed-text = Bitte die Leitung der Werkstatt um einen Zugang mit einer anderen Rolle.
+failure-forged = Dieses Formular ist abgelaufen
+failure-forged-text = Es kam von einer fremden Seite oder aus einer früheren Sitzung. Nichts wurde geändert. Öffne die Seite neu und sende von dort.
+failure-not-found = Hier ist nichts
+failure-not-found-text = Unter dieser Adresse gibt es nichts. Vielleicht wurde es entfernt.
+failure-stale = Inzwischen von jemand anderem geändert
+failure-stale-text = Öffne die Seite neu, um den jetzigen Stand zu sehen, und mache dann deine Änderung.
+failure-conflict = Das widerspricht dem, was eingetragen ist
+failure-conflict-text = Nichts wurde geändert.
+failure-invalid = Bitte das Formular prüfen
+failure-invalid-text = Nichts wurde geändert. Geh zurück: was du getippt hast, ist noch da.
+failure-unavailable = Im Augenblick nicht erreichbar
+failure-unavailable-text = Der Dienst ist überlastet oder seine Datenbank nicht erreichbar. Versuche es in einer Minute wieder.
+failure-internal = Bei uns ist etwas schiefgegangen
+failure-internal-text = Nichts wurde bestätigt, also gilt nichts als gespeichert. Die Ursache steht im Protokoll des Dienstes.
+wrong-value = { $what }. Erlaubt: { $allowed }.
+wrong-given = { $what }: „{ $given }“
+wrong-range = { $low } bis { $high } { $unit }
+wrong-whole = { $what }: eine ganze Zahl von { $low } bis { $high }.
+wrong-empty = Bitte etwas eintragen: { $what }.
+wrong-length = { $what }: { $length } Zeichen sind zu viel; höchstens { $most }.
+wrong-control = { $what }: enthält ein Zeichen, das sich nicht schreiben lässt.
+wrong-count = { $what }: { $found }. Erlaubt: { $least } bis { $most }.
+wrong-unreadable = { $what } ist nicht lesbar
+wrong-missing = { $what }: fehlt
+wrong-together = { $what } passen nicht zusammen
+wrong-future = { $at } liegt in der Zukunft.
+wrong-before = { $at } ist zu früh: das Teil wurde am { $fitted } angebracht.
+wrong-after = { $at } ist zu spät: das Teil kam am { $removed } ab.
+wrong-none = Das gibt es in dieser Werkstatt nicht: { $what }.
+back-to-fleet = Zur Flotte
+chance-none = weniger als 1 von 100
+chance-sure = mehr als 99 von 100
+chance-of-ten = etwa { $n } von 10
+chance-of-hundred = etwa { $n } von 100
+caution = Vorsicht
+caution-general = Vor der Arbeit an der Kette: Finger, Lappen und Werkzeug weg von allem, was sich drehen kann, und die Anleitung des Herstellers befolgen. Im Zweifel eine Fachkraft fragen.
+save = Speichern
+cancel = Abbrechen
+more = Nächste Seite
+first-page = Zurück zur ersten Seite
+
+## Fleet
+
+fleet-title = Räder nach Dringlichkeit
+fleet-bikes = { $count ->
+        [one] 1 Rad
+       *[other] { $count } Räder, nach Dringlichkeit
+    }
+fleet-by-advice = Räder nach Empfehlung
+fleet-all = alle
+fleet-caption = Balken: von „messen bis“ bis „wechseln bis“. Strich: fällig.
+fleet-bike = Rad
+fleet-to-do = Was zu tun ist
+fleet-left = Kette hält noch
+fleet-axis = Zeitleiste von heute bis in sechs Monaten
+tick-today = heute
+tick-weeks = { $count ->
+        [one] 1 Woche
+       *[other] { $count } Wochen
+    }
+tick-months = { $count ->
+        [one] 1 Monat
+       *[other] { $count } Monate
+    }
+tick-later = später
+fleet-pays-by = messen bis { $date }
+fleet-risk-on = wechseln bis { $date }
+fleet-no-date = kein Datum
+fleet-search = Rad suchen
+fleet-search-hint = Nummer oder Gruppe
+fleet-group = Gruppe
+fleet-any-group = alle Gruppen
+fleet-due = Fällig in
+fleet-due-any = beliebig
+fleet-due-days = { $count ->
+        [one] 1 Tag
+       *[other] { $count } Tagen
+    }
+fleet-show = Zeigen
+fleet-empty = Noch keine Räder
+fleet-empty-text = Ein Rad wird mit Kettenblättern, Ritzeln und dem Tag eingetragen, an dem seine Kette aufgelegt wurde. Aus seinen Fahrten und gelegentlichen Messungen sagt diese Seite, wann die Kette herunter muss.
+fleet-add = Rad eintragen
+fleet-none-found = Zurzeit ist kein Rad in diesem Zustand.
+fleet-show-all = Alle Räder zeigen
+advice-swap-now = vor der nächsten Fahrt wechseln
+advice-hold = muss geprüft werden
+advice-swap-by-some-day = bald wechseln
+advice-measure-by-some-day = bald messen
+advice-ride-on = weiterfahren
+advice-swap-by = bis { $date } wechseln
+advice-measure-by = bis { $date } messen
+advice-measure-now = jetzt messen
+why-hold = Die Messungen widersprechen sich, oder es ist keine Kette verzeichnet.
+why-over = Schon verschlissen: { $chance }.
+why-less = In 1 von 10 Fällen bleiben weniger als { $distance }.
+left-none = verschlissen
+left-about = etwa { $distance }
+left-unknown = unbekannt
+
+## Bike
+
+bike-title = Rad { $label }
+bike-of-group = Gruppe { $group }
+bike-basis-learned = { $whose }, gemessene Ketten: { $count }
+bike-of-fleet = der ganzen Flotte
+bike-sentence-soon = Wahrscheinlich noch { $left }, etwa bis { $date }; in 1 von 10 Fällen gar nichts mehr.
+bike-sentence = Wahrscheinlich noch { $left }, etwa bis { $date }; in 1 von 10 Fällen weniger als { $least }.
+bike-sentence-no-date = Wahrscheinlich noch { $left }; in 1 von 10 Fällen weniger als { $least }. Das Rad wird nicht gefahren, darum gibt es kein Datum.
+bike-sentence-over = Verschlissen: Die Kette ist schon über ihrer Grenze von { $limit }, { $chance }.
+bike-sentence-far = Wahrscheinlich noch { $left }, bei jetziger Nutzung mehr als zehn Jahre; in 1 von 10 Fällen weniger als { $least }.
+bike-sentence-unridden = Es sind keine Fahrten verzeichnet, darum gibt es weder Strecke noch Datum. Über der Grenze: { $chance }.
+bike-sentence-none = Es ist keine Kette verzeichnet. Trage unten eine ein oder den Wechsel, mit dem sie aufgelegt wurde.
+bike-measure = Messen
+bike-swap = Wechsel eintragen
+bike-care = Pflege eintragen
+bike-chances = Heute über der Grenze: { $over }. Messen bis { $measure }.
+bike-chance-over = Heute über der Grenze: { $over }.
+bike-overdue-caution = Eine so verschlissene Kette kann unter Last springen oder reißen, und wer fährt, kann stürzen. Das Rad bleibt hier, bis die Kette gewechselt oder gemessen ist.
+bike-where = Verschleiß jetzt
+bike-path = Verschleiß im Verlauf
+bike-path-key = Quadrat: Lineal. Raute: Messschieber. Kreis: Messuhr. Dreieck nach oben: Lehre fiel hinein, also mindestens so viel. Dreieck nach unten: blieb draußen, also höchstens so viel. Durchgestrichen: als Messfehler nicht berücksichtigt.
+bike-path-band = Das Band umfasst 8 von 10 Fällen; bei jeder Messung wird es schmaler.
+bike-drivers = Was sie verschlissen hat
+bike-drivers-text = { $km } mit dieser Kette haben sie so verschlissen wie { $reference } trockene Straße mit gepflegter Kette.
+bike-no-rides = Für diese Kette sind keine Fahrten verzeichnet. Sie kommen aus einem Fahrtenbuch, einer Datei oder der Schnittstelle.
+driver = Ursache
+driver-share = Anteil am Verschleiß
+driver-distance = die Strecke selbst
+driver-energy = Arbeit durch die Kette
+driver-gears = Gänge, Kettenlänge und Rad
+driver-surface = Untergrund
+driver-wet = Nässe
+driver-care = Fahren ohne Pflege
+driver-spared = hat geschont
+bike-cassette = Kassette
+bike-cassette-text = Sie verträgt noch etwa { $p50 ->
+        [one] eine neue Kette
+       *[other] { $p50 } neue Ketten
+    }, bis eine darauf springt; in 8 von 10 Fällen { $p10 } bis { $p90 }.
+bike-cassette-unlikely = Sie verträgt wahrscheinlich keine weitere Kette; in 1 von 10 Fällen noch { $p90 } oder mehr.
+bike-cassette-done = Zusammen mit der Kette wechseln: Eine neue Kette würde höchstwahrscheinlich darauf springen.
+bike-cassette-skips = Eine neue Kette würde heute darauf springen: { $chance }.
+bike-cassette-cost = Warten verschleißt jetzt Kassette für { $now } je { $per }, an der Grenze für { $limit }.
+bike-cassette-looks = Zähne, die verschlissen aussehen, sind es nicht immer: Schaltrampen sind so geformt. Ob eine neue Kette unter Last springt, entscheidet.
+bike-skip-caution = Im Schritttempo auf Springen prüfen, abseits vom Verkehr, beide Hände am Lenker: Springt die Kette, droht ein Sturz.
+bike-rings = Kettenblätter
+bike-warnings = Warnungen
+bike-basis = Grundlage
+bike-basis-text = { $readings ->
+        [one] 1 Messung
+       *[other] { $readings } Messungen
+    } dieser Kette; Verschleißrate aus: { $rate }.
+bike-basis-default = der Voreinstellung, da noch nichts gelernt ist
+bike-basis-energy = Arbeit durch die Kette: { $measured } gemessen, { $climb } aus Strecke und Anstieg, { $distance } aus der Strecke allein.
+bike-basis-assumed = Untergrund, Nässe, Pflege und Gänge zählen mit angenommenen Faktoren, bis die Flotte eigene gelehrt hat.
+bike-history = Verlauf
+bike-rides-by-month = Fahrten nach Monat
+event-when = Wann
+event-what = Was
+event-detail = Einzelheiten
+event-reading = Messung
+event-care = Pflege
+event-swap = Wechsel
+event-voided = als falsch markiert: { $reason }
+event-void = Als falsch markieren …
+event-void-reason = Warum es falsch ist
+event-none = Noch nichts. Fahrten, Messungen, Pflege und Wechsel werden hier stehen.
+event-all = Alle zeigen
+bike-fittings = Teile daran
+fitting-since = seit { $date }
+fitting-until = { $from } bis { $to }
+fitting-take-off = Abnehmen
+fitting-fit = Neues Teil an einen leeren Platz
+fitting-place = Platz
+fitting-position = Welches, vom größten Blatt oder kleinsten Ritzel
+fitting-button = Anbringen
+fitting-earlier = Frühere Teile
+measured-percent = { $instrument }: { $percent }
+measured-length = { $instrument }: { $length } mm über { $pitches } Teilungen, { $percent }
+measured-spots = { $instrument }: { $count } Stellen, { $mean } im Mittel, { $worst } an der schlechtesten
+measured-in = { $instrument } { $mark }: fiel hinein
+measured-out = { $instrument } { $mark }: blieb draußen
+warning-uneven = Die Stellen einer Messung weichen um mehr als 0,15 % ab: nach einem steifen oder beschädigten Stück suchen.
+warning-contradiction = Messungen widersprechen sich. Entweder wurde eine andere Kette gemessen, oder diese wurde gewechselt und niemand hat es eingetragen: die irrtümliche Messung als falsch markieren oder den Wechsel eintragen.
+warning-skip = Am { $date } wurde Springen unter Last auf dem Ritzel mit { $teeth } Zähnen gemeldet; die Aussicht der Kassette berücksichtigt es. Es kann zum Sturz führen: erst die Ursache finden, dann das Rad ausgeben.
+warning-no-reading = Diese Kette wurde nie gemessen; alles hier beruht allein auf ihren Fahrten.
+warning-no-chain = Für dieses Rad ist keine Kette verzeichnet.
+rule-title = Die Kette an einem Zwölf-Zoll-Lineal
+rule-description = 24 Teilungen einer neuen Kette sind zwölf Zoll lang. Diese ist wahrscheinlich { $likely } länger; in 8 von 10 Fällen { $low } bis { $high }. Ihre Grenze ist { $limit }, eine Länge von { $length } mm.
+rule-limit = Grenze { $percent } = { $length } mm
+rule-likely = wahrscheinlich { $percent }
+path-title = Längung im Verlauf
+path-axes = Längung in Prozent der Teilung, nach Monat.
+path-limit = Grenze { $percent }
+path-swap-by = wechseln bis { $date }
+path-point = { $date }: wahrscheinlich { $likely }, in 8 von 10 Fällen { $low } bis { $high }
+path-readings = { $count ->
+        [one] 1 Messung
+       *[other] { $count } Messungen
+    } dieser Kette.
+path-now = Heute wahrscheinlich { $likely }, bei einer Grenze von { $limit }.
+path-by = Bis { $date } wahrscheinlich { $likely }, in 8 von 10 Fällen { $low } bis { $high }.
+path-hover = Auf das Bild zeigen, um einen Tag abzulesen.
+cog-described = { $teeth } Zähne: zu { $damage } verschlissen; ganz verschlissen: { $chance }.
+cog-axis-teeth = Zähne unten
+cog-axis-damage = % verschlissen oben
+cassette-plot-title = Kassette, Ritzel für Ritzel
+rings-plot-title = Kettenblätter, eins nach dem anderen
+rides-title = Gefahrene Strecke nach Monat
+rides-description = { $total } von { $from } bis { $to }, davon { $wet } bei Nässe.
+rides-month = { $month }: { $distance } in { $rides ->
+        [one] 1 Fahrt
+       *[other] { $rides } Fahrten
+    }, davon { $wet } nass
+rides-axes = { $unit } im Monat; der schraffierte Teil war nass.
+new-bike-title = Rad eintragen
+new-bike-label = Nummer am Rahmen
+new-bike-group = Gruppe: Räder, die ähnlich verschleißen
+new-bike-use = Genutzt für
+new-bike-rings = Zähne der Kettenblätter, z. B. 42 oder 50 34
+new-bike-cogs = Zähne der Ritzel, z. B. 11 13 15 17 20 23 26 30
+new-bike-links = Zahl der Kettenglieder
+new-bike-gearing = Schaltung
+gearing-auto = nach den Ritzeln
+new-bike-fitted = Tag, an dem die Kette neu aufgelegt wurde
+
+## Measuring
+
+measure-title = Kette messen
+measure-bike = Rad { $label } messen
+measure-pick = Welches Rad?
+measure-pick-hint = Die Nummer am Rahmen tippen oder den Code auf dem Etikett mit der Kamera des Telefons lesen.
+measure-find = Suchen
+measure-due = Warten auf eine Messung
+measure-due-none = Kein Rad wartet gerade auf eine Messung.
+measure-no-match = Kein Rad hat „{ $text }“ in Nummer oder Gruppe.
+measure-way = Womit?
+way-rule-inches = Lineal, Zoll
+way-rule-mm = Lineal, Millimeter
+way-rule-percent = Lineal, Prozent
+way-caliper = Messschieber, Prozent
+way-dial = Messuhr, Prozent
+way-drop-in = Kettenlehre
+way-drop-in-isolating = Kettenlehre, rollenspielfrei
+way-drop-in-how = Die übliche Art: sie drückt die Rollen an ihren Enden auseinander.
+way-isolating-how = Sie drückt beide Rollen in dieselbe Richtung.
+way-rule-how = Kette gespannt, von der Kante eines Bolzens zur selben Kante des Bolzens 24 Teilungen weiter.
+way-percent-how = Mehrere Stellen zugleich: nacheinander tippen, z. B. 0,30 0,33 0,31.
+measure-length-inches = Länge über 24 Teilungen, Zoll
+measure-length-mm = Länge über 24 Teilungen, mm
+measure-percent = Längung, Prozent
+measure-quick = oder antippen, was es zeigt
+measure-drops-in = { $mark } fällt hinein
+measure-stays-out = { $mark } bleibt draußen
+measure-save = Messung speichern
+measure-pad = Zahlenfeld
+kept-here = Keine Verbindung. Was du eingetragen hast, bleibt auf diesem Gerät und wird einmal gesendet, sobald die Verbindung wieder da ist.
+measure-sent = Gesendet
+measure-refused = wurde abgelehnt; Rad öffnen und neu eintragen
+measure-signed-out = Melde dich an, um zu senden, was hier liegt.
+measure-not-a-number = „{ $text }“ ist keine Zahl. Tippe 0,31 oder 0.31; beim Lineal auch 12 1/16.
+measure-missing = Tippe, was das Messmittel zeigt.
+measure-percent-range = −0,3 bis 3 Prozent. Bei einer größeren Zahl Einheit und Kette prüfen.
+measure-length-range = 24 Teilungen sind 304,0 bis 311,0 mm oder 11,97 bis 12,24 Zoll. Anzahl und Einheit prüfen.
+measure-no-chain = Zu dieser Zeit war keine Kette an diesem Rad. Erst eine anbringen oder den Wechsel eintragen.
+measure-caution = Finger weg vom Antrieb, solange sich etwas drehen kann; beim Messen die Kurbel festhalten.
+result-title = Rad { $label }: Messung gespeichert
+result-voided = Zurückgenommen
+result-voided-text = Die Messung zählt nicht mehr. Sie bleibt verzeichnet.
+result-undo = Zurücknehmen
+result-undo-hint = eine Minute lang
+result-undo-late = Die Minute ist vorbei. Auf der Seite des Rades lässt sich eine Messung noch als falsch markieren, mit Grund.
+result-undone-reason = zurückgenommen von der messenden Person
+result-next = Nächstes Rad messen
+result-bike = Seite dieses Rades
+
+## Swaps and care
+
+swap-title = Wechsel an Rad { $label } eintragen
+swap-what = Was gewechselt wurde
+swap-model = Was angebracht wurde
+swap-same-model = dasselbe wie zuvor
+swap-when = Wann
+swap-when-hint = leer lassen für jetzt
+swap-note = Bemerkung
+swap-save = Wechsel eintragen
+swap-reading = Was die alte Kette zeigte, Prozent, falls gemessen
+swap-reading-with = Gemessen mit
+swap-bad-time = „{ $text }“ ist keine Zeit. Wähle Tag und Stunde, nicht in der Zukunft.
+care-title = Pflege von Rad { $label } eintragen
+care-kind = Was getan wurde
+care-done = Die Pflege ist eingetragen.
+care-save = Pflege eintragen
+care-caution = Lösungsmittel und Schmierstoffe gehören nicht auf Bremsscheiben, Beläge und Felgen und nicht auf die Haut; das Sicherheitsblatt des Herstellers beachten. Kurbel nur von Hand drehen, Finger weg von Kette und Ritzeln.
+steps-title = Die Kette sicher wechseln
+steps-of = Was gewechselt wird
+steps-chain = Kette
+steps-cassette = Kassette oder Ritzel
+steps-ring = Kettenblatt
+steps-tick = Jeden Schritt abhaken, sobald er getan ist; die Haken bleiben beim Wechsel.
+steps-to-entry = Gleich zum Eintragen
+steps-tools = Werkzeug: { $tools }.
+steps-torque = Drehmoment vom Hersteller.
+steps-check = Prüfung
+steps-links = Für dieses Rad verzeichnet: { $links } Kettenglieder.
+swap-enter = Wechsel eintragen
+swap-done = Der Wechsel ist eingetragen.
+swap-unticked = Diese Prüfungen sind nicht abgehakt. Vor der Ausgabe des Rads nachholen:
+swap-ticked = { $count ->
+        [one] 1 Schritt abgehakt
+       *[other] { $count } Schritte abgehakt
+    }
+swap-void = Diesen Wechsel zurücknehmen …
+swap-void-text = Das alte Teil gilt als noch am Rad, und das Lager bekommt sein Teil zurück.
+
+## Symptoms
+
+symptom-note = Auffälligkeit notieren
+symptom-title = Auffälligkeiten an Rad { $label }
+symptom-intro = Ein Tippen trägt es ein, mit der jetzigen Zeit.
+symptom-which-cog = Springt unter Last: auf welchem Ritzel?
+symptom-cog = { $teeth } Zähne
+symptom-cog-unknown = Weiß nicht
+symptom-new-chain = Mit neuer Kette ausprobiert
+symptom-other = Etwas anderes
+symptom-remark = Bemerkung, falls nötig: vor dem Tippen schreiben
+symptom-noted = Notiert: { $what }
+symptom-on-cog = { $what }, Ritzel mit { $teeth } Zähnen
+symptom-with-new-chain = { $what }, mit neuer Kette
+symptom-evidence = Das zählt als Beleg: die Aussicht für Kassette und Kette berücksichtigt es.
+symptom-lead = Das ist ein Hinweis, kein Beleg: die Aussicht bleibt, wie sie war. In dieser Reihenfolge nach der Ursache sehen, wie es üblich ist.
+symptom-look = Wo nachsehen, das Wahrscheinlichste zuerst
+symptom-model-says = Nach dem Verschleiß allein: { $chance }.
+symptom-take-back = Zurücknehmen
+symptom-taken-back = auf der Seite zurückgenommen
+symptom-is-void = Zurückgenommen; es zählt nicht.
+symptom-to-bike = Zu Rad { $label }
+event-symptom = Auffälligkeit
+
+## Bench, cards and labels
+
+bench-title = Werkbankplan
+bench-none = Noch kein Plan
+bench-none-text = Ein Plan legt jedes fällige Rad auf einen Tag, an dem die Werkbank Zeit hat und die Teile da sind, sodass Warten und frühes Wechseln am wenigsten kosten. Nichts steht fest, bis du ihn bestätigst.
+bench-from = Von
+bench-to = Bis
+bench-compute = Plan erstellen
+bench-compute-again = Neuen Plan erstellen
+bench-accepted = Bestätigt am { $date }.
+bench-proposal = Vorschlag vom { $date }, noch nicht bestätigt.
+bench-accept = Diesen Plan bestätigen
+bench-see-proposal = Den neueren Vorschlag ansehen
+bench-see-accepted = Zurück zum bestätigten Plan
+bench-optimal = Das ist der günstigste mögliche Plan: { $cost }.
+bench-gap = Dieser Plan kostet { $cost }; der günstigste kann nicht weniger als { $bound } kosten.
+bench-load = { $needed ->
+        [one] 1 Minute Arbeit ist
+       *[other] { $needed } Minuten Arbeit sind
+    } fällig; die Werkbank hat { $available }.
+bench-minutes-used = { $used } von { $minutes ->
+        [one] 1 Minute
+       *[other] { $minutes } Minuten
+    } belegt
+bench-free-day = Nichts geplant.
+bench-free-days = { $from } bis { $to }: { $count ->
+        [one] 1 Werkbanktag
+       *[other] { $count } Werkbanktage
+    }, nichts geplant.
+bench-closed = geschlossen
+bench-bike = Rad
+bench-work = Arbeit
+bench-minutes = Minuten
+bench-due = Bester Tag
+bench-kept = bestätigt
+bench-card = Karte
+bench-pick-list = Benötigte Teile
+bench-unknown-model = { $place }, Modell nicht verzeichnet
+bench-stays-for-part = Verschlissen, bleibt aber dran, bis das neue Teil da ist: { $part }.
+bench-stays-for-day = Verschlissen, bleibt aber dran, bis ein Tag für beides lang genug ist: { $part }.
+bench-left-out = Was fehlt, und nicht geplante Räder
+bench-short-minutes = { $date }: { $missing ->
+        [one] 1 Minute
+       *[other] { $missing } Minuten
+    } zu wenig für { $bikes }.
+bench-short-length = { $bikes }: länger als jeder Werkbanktag. Selbst { $date } ist um { $missing ->
+        [one] 1 Minute
+       *[other] { $missing } Minuten
+    } zu kurz.
+bench-short-parts = { $date }: noch { $missing } × { $part } nötig für { $bikes }.
+bench-short-away = An jedem Werkbanktag außer Haus: { $bikes }.
+bench-short-days = Kein offener Werkbanktag für { $bikes }.
+bench-short-below = { $count ->
+        [one] 1 Rad nicht geplant
+       *[other] { $count } Räder nicht geplant
+    }. Was fehlt, steht unter den Tagen.
+bench-moved = Vom bestätigten Tag verschoben
+bench-moved-to = { $label }: vom { $from } auf { $to }
+bench-moved-out = { $label }: vom { $from }, jetzt nicht geplant
+bench-moved-stays = { $label }: nicht mehr am { $from }, die Kette kann drauf bleiben
+bench-measure-first = Erst messen
+bench-measure-lead = Ihre Ketten müssen vielleicht vor dem letzten Tag herunter. Eine Messung entscheidet: messen und neu planen.
+bench-measure-by = { $label }, bis { $date }
+bench-look-first = Muss erst geprüft werden
+bench-days = Ausnahmen
+bench-days-text = Die üblichen Minuten stehen in den Einstellungen; hier Feiertage oder lange Samstage eintragen.
+bench-day = Tag
+bench-add = Eintragen
+bench-remove = Entfernen
+bench-bookings = Räder außer Haus
+bench-bookings-none = Kein Rad ist außer Haus.
+bench-booking = { $label }: { $from } bis { $to }
+bench-label = Nummer des Rades
+bench-no-such = Kein Rad hat genau die Nummer „{ $label }“.
+bench-print = Liste zum Drucken
+bench-plot-title = Belegte Minuten am { $day }
+list-title = Werkbankliste, { $from } bis { $to }
+list-done = Erledigt
+card-title = Arbeitskarte: Rad { $label }
+card-parts = Teile
+card-part-chain = Kette, { $links } Teilungen, und ein passendes Verbindungsglied
+card-part-cassette = Kassette, wahrscheinlich: eine neue Kette würde auf dieser wohl springen
+card-steps = Schritte
+card-read = Gemessen, bevor sie abkam: ______ %
+card-by = Erledigt von: ____________  Datum: ____________
+card-scan = Zum Messen oder Eintragen scannen
+labels-title = Etiketten
+labels-text = Ein Etikett für jedes Rad; mit der Telefonkamera gelesen öffnet es die Messseite. So anbringen, dass weder Kette noch Zug noch Hand daran reibt.
+labels-none = Sobald Räder eingetragen sind, hat hier jedes sein Etikett.
+labels-open = Etiketten zum Drucken
+qr-title = Code, der Rad { $label } öffnet
+print-hint = Diese Seite im Browser drucken.
+
+## Stock
+
+parts-title = Lager und Lieferungen
+parts-none = Noch wird nichts gezählt
+parts-none-text = Erst ein Teilemodell eintragen, dann wie viele im Lager liegen. Wechsel nehmen davon, Lieferungen kommen dazu.
+parts-part = Teil
+parts-on-shelf = Im Lager
+parts-under-way = Bestellt
+parts-lead-time = Lieferzeit, Tage
+parts-count = Anzahl
+parts-counted = gezählt { $date }
+parts-count-again = Neu gezählt
+parts-start = Ein Modell zu zählen beginnen
+parts-model = Teilemodell
+parts-deliveries = Lieferungen unterwegs
+parts-deliveries-none = Nichts ist unterwegs.
+parts-delivery = { $count } × { $name }, erwartet { $date }
+parts-arrived = Heute angekommen
+parts-expect = Lieferung eintragen
+parts-expected-on = Erwartet am
+parts-models = Teilemodelle
+parts-new-model = Teilemodell eintragen
+parts-name = Name des Modells
+parts-kind = Art
+parts-teeth = Zähne (jedes Ritzels), bei einer Kette die Zahl der Ritzel
+parts-price = Preis für eines, { $currency }
+parts-no-price = kein Preis
+parts-models-none = Noch kein Teilemodell. Ein Modell ist, was man bestellen würde: Name, Form und Preis.
+
+## Orders
+
+orders-title = Bedarf der nächsten { $days ->
+        [one] Tages
+       *[other] { $days } Tage
+    }
+orders-nothing = Das Lager deckt, was zu erwarten ist. Nichts muss bestellt werden.
+orders-none = Kein Wechsel ist zu erwarten
+orders-none-text = Sobald Räder eingetragen sind und gefahren werden, steht hier, wie viele Ketten, Kassetten und Blätter die nächsten Wochen brauchen und wann zu bestellen ist.
+orders-now = Jetzt bestellen
+orders-part = Teil
+orders-quantity = Bestellen
+orders-lasts = Wahrscheinlichkeit, dass das Lager bis zur Lieferung reicht
+orders-counted = Aus den Aussichten von { $bikes ->
+        [one] 1 Rad
+       *[other] { $bikes } Rädern
+    }.
+orders-waiting = { $bikes ->
+        [one] 1 weiteres wird
+       *[other] { $bikes } weitere werden
+    } gerade neu berechnet und hier nicht mitgezählt.
+orders-plot-title = Lager und Lieferungen gegen den Bedarf von { $days } Tagen
+orders-point = { $name }: wahrscheinlich { $p50 } gebraucht, in 1 von 10 Fällen mehr als { $p90 }; im Lager: { $shelf }, bestellt: { $coming }.
+orders-point-none = { $name }: wahrscheinlich keine gebraucht, Bedarf in weniger als 1 von 10 Fällen; im Lager: { $shelf }, bestellt: { $coming }.
+orders-point-few = { $name }: wahrscheinlich keine gebraucht, in 1 von 10 Fällen aber { $p90 } oder mehr; im Lager: { $shelf }, bestellt: { $coming }.
+orders-axes = Schraffiert: im Lager. Umrandet: mit Lieferungen.
+orders-marks = Striche: wahrscheinlicher Bedarf, und der in 1 von 10 Fällen überschrittene.
+orders-not-counted = nicht gezählt
+orders-unnamed = { $place } { $shape }, kein Modell eingetragen
+
+## Part history and audit
+
+lives-title = Verlauf der Teile
+lives-link = Verlauf der Teile
+lives-all = Alle
+lives-place = Art
+lives-none = Noch kein Teil
+lives-none-text = Jedes eingetragene Rad bringt seine Teile mit, jeder Wechsel ein neues. Hier stehen ihre Strecken und die Räder, an denen sie waren.
+lives-distance = Gefahren
+lives-reference = Verschleiß wie
+lives-bikes = An Rädern
+lives-reference-text = „Verschleiß wie“ ist die Strecke auf trockener Straße mit gepflegter Kette, die ein Teil ebenso verschleißt.
+lives-stay = { $label }, { $when }
+lives-done = ausgemustert
+lives-on-none = noch nicht angebracht
+audit-title = Wer was getan hat
+audit-text = Jede Änderung, die neueste zuerst. Diese Liste wächst nur.
+audit-none = Noch wurde nichts geändert.
+audit-when = Wann
+audit-who = Wer
+audit-what = Was
+audit-program = der Dienst selbst
+audit-gone = Zugang { $start }
+audit-other = { $thing }: { $act }
+
+## Track record
+
+track-title = Prognosegüte
+track-none = Noch traf keine Vorhersage auf eine Messung
+track-none-text = Jedes Mal, wenn eine Kette gemessen wird, wird die Messung mit der Vorhersage davor verglichen. Sobald es welche gibt, zeigt diese Seite, wie oft die Vorhersage hielt, in guten und schlechten Monaten.
+track-sentence = { $covered } von { $readings ->
+        [one] 1 Messung
+       *[other] { $readings } Messungen
+    } lagen im mittleren Bereich der Vorhersage: { $share }. Richtig wären 8 von 10.
+track-chance = Bei { $readings ->
+        [one] 1 Messung
+       *[other] { $readings } Messungen
+    } ergäbe der Zufall { $low } bis { $high }.
+track-bias-none = Im Mittel zeigten Ketten, was vorhergesagt war, bis auf { $percent }.
+track-held = Das liegt in dem, was der Zufall ergäbe.
+track-too-sure = Die Vorhersagen waren sicherer, als sie sein durften. Plane mit mehr Reserve.
+track-too-vague = Die Vorhersagen waren unsicherer, als nötig war.
+track-bias-faster = Im Mittel zeigten Ketten { $percent } mehr als vorhergesagt: sie verschleißen schneller, als wir sagen.
+track-bias-slower = Im Mittel zeigten Ketten { $percent } weniger als vorhergesagt: sie verschleißen langsamer, als wir sagen.
+track-better = Mittlerer Fehler: { $ours }. Eine feste Strecke für alle Ketten läge um { $fixed } daneben, eine Gerade durch die Messungen um { $line }.
+track-worse = Mittlerer Fehler: { $ours }. Eine einfachere Regel war besser: eine feste Strecke für alle liegt um { $fixed } daneben, eine Gerade durch die Messungen um { $line }.
+track-kept = { $kept } dieser { $all } Vorhersagen waren vor der Messung verzeichnet; die anderen wurden danach aus den Messungen zuvor berechnet.
+track-months = Monat für Monat
+track-plot-title = Anteil der Messungen im mittleren Bereich der Vorhersage, nach Monat
+track-plot-point = { $month }: { $share } von { $readings ->
+        [one] 1 Messung
+       *[other] { $readings } Messungen
+    }; der Zufall ergäbe { $low } bis { $high }.
+track-plot-axes = Anteil, der hielt, nach Monat. Kasten: was der Zufall ergäbe. Marke: was war.
+track-right = richtig: 80 %
+track-group = Gruppe
+track-readings = Messungen
+track-share = Gehalten
+track-verdict = In Worten
+track-outside-chance = außerhalb dessen, was der Zufall ergäbe
+track-inside-chance = in dem, was der Zufall ergäbe
+nav-track-record = Prognosegüte
+
+## Costs
+
+nav-policy = Kosten
+policy-title = Günstigste Grenze
+policy-none = Noch kein Rad, also gibt es nichts zu vergleichen
+policy-none-text = Sobald Räder eingetragen sind, vergleicht diese Seite, was es kostet, Ketten früh, spät oder nie abzunehmen.
+policy-group = Räder der Gruppe
+policy-look = Vergleichen
+policy-limit = Günstigste Grenze: Ketten bei { $best } abnehmen
+policy-end = Am günstigsten: Kette, Kassette und Blätter gemeinsam zu Ende fahren
+policy-cost = Wahrscheinlich { $cost } je { $per }; in 8 von 10 Fällen { $low } bis { $high }.
+policy-interval = Mit aller Unsicherheit liegt die beste Grenze in 8 von 10 Fällen zwischen { $low } und { $high }. Dazu passt eine Messung etwa alle { $every }.
+policy-exact = Mit aller Unsicherheit bleibt { $best } in 8 von 10 Fällen die beste Grenze. Dazu passt eine Messung etwa alle { $every }.
+policy-worth = Der Wechsel von { $current }, der jetzigen Grenze, spart etwa { $percent }; dass er überhaupt spart: { $chance }. Lohnt sich.
+policy-not-worth = Der Wechsel von { $current }, der jetzigen Grenze, spart etwa { $percent }; dass er überhaupt spart: { $chance }. Lohnt sich nicht.
+policy-same = { $current } ist schon die jetzige Grenze.
+policy-between = Früher kosten { $earlier } mehr, als gespart wird; später { $later }.
+policy-lowest = Früheres wurde nicht verglichen; später kosten { $later } mehr, als gespart wird.
+policy-highest = Späteres wurde nicht verglichen; früher kosten { $earlier } mehr, als gespart wird.
+policy-to-the-end = Das kostet etwa { $percent } weniger als die beste Grenze: Kassette und Blätter sind billig neben den Ketten, die sie schonen würden.
+policy-beyond = Das Günstigste liegt hier über { $limit }, der im Handwerk üblichen Grenze für diese Ritzel. Eine verschlissene Kette springt oder reißt unter Last und wirft ab: die Grenzen der Hersteller gehen vor.
+policy-free-failure = Ein Ausfall unterwegs zählt hier als umsonst. Erst eintragen, was er kostet, dann danach handeln.
+policy-curve = Kosten je Grenze
+policy-plot-title = Kosten je { $per } nach der Längung, bei der Ketten abgenommen werden
+policy-plot-says = Am wenigsten bei { $best }: { $cost }. Bei { $low }: { $low_cost }. Bei { $high }: { $high_cost }.
+policy-plot-point = { $limit }: wahrscheinlich { $cost }, in 8 von 10 Fällen { $low } bis { $high }
+policy-plot-axes = { $currency } je { $per }, nach der Längung, bei der Ketten abgenommen werden. Band: 8 von 10 Fällen.
+policy-plot-best = am wenigsten
+policy-plot-current = jetzt
+policy-others = Andere Möglichkeiten
+policy-way = Möglichkeit
+policy-per = Je { $per }
+policy-more = Gegenüber der besten Grenze
+policy-verdict = Urteil
+policy-way-best = Ketten ab bei { $limit }, der besten Grenze
+policy-way-current = Ketten ab bei { $limit }, der jetzigen Grenze
+policy-way-end = Kette, Kassette und Blätter gemeinsam zu Ende
+policy-way-turn = { $chains } Ketten abwechselnd auf einer Kassette, alle ab bei { $limit }
+policy-way-whole = Die beste Grenze, mit ganzen Kassetten statt einzelner Ritzel
+policy-dearer = { $amount } mehr
+policy-cheaper = { $amount } weniger
+policy-surely-dearer = teurer
+policy-likely-dearer = wohl teurer
+policy-open = nicht zu sagen
+policy-likely-cheaper = wohl günstiger
+policy-surely-cheaper = günstiger
+policy-where = Wohin das Geld geht, wenn Ketten bei { $limit } abgehen
+policy-where-text = Im Mittel über das Ungewisse; die Summe kann darum ein wenig von den wahrscheinlichsten Kosten abweichen.
+policy-cause = Ursache
+policy-chains = Ketten
+policy-cassettes = Kassetten
+policy-rings = Kettenblätter
+policy-looks = Messungen
+policy-failures = Ausfälle unterwegs
+policy-total = zusammen
+policy-prices = Andere Preise ausprobieren, { $currency }
+policy-prices-text = Das ändert nichts Gespeichertes. Ein leeres Feld nimmt wieder den gespeicherten oder angenommenen Preis.
+policy-price-chain = Eine Kette
+policy-price-cassette = Eine Kassette
+policy-price-rings = Alle Blätter eines Rads
+policy-price-cog = Ein einzelnes Ritzel, falls zerlegbar
+policy-price-labour = Arbeit eines Wechsels
+policy-price-reading = Eine Messung
+policy-price-failure = Ein Ausfall unterwegs
+policy-bad-price = „{ $typed }“ ist kein Betrag. Z. B. 12,50 eingeben; das Feld zählte nicht.
+policy-basis = Grundlage
+policy-assumed = Mangels Daten angenommen: { $list }.
+policy-rate-default = Verschleißrate: die Voreinstellung, da noch nichts gelernt ist.
+policy-rate-fleet = Verschleißrate: gelernt aus { $count ->
+        [one] 1 gemessenen Kette
+       *[other] { $count } gemessenen Ketten
+    } der Flotte.
+policy-rate-group = Verschleißrate: gelernt aus { $count ->
+        [one] 1 gemessenen Kette
+       *[other] { $count } gemessenen Ketten
+    } von { $group }.
+policy-bikes = Gruppe von { $count ->
+        [one] 1 Rad
+       *[other] { $count } Rädern
+    }.
+
+## Chain length
+
+length-title = Kettenlänge
+length-link = Kettenlänge
+length-text = Berechnet aus größtem Kettenblatt, größtem Ritzel und ihrem Abstand. Nichts wird gespeichert.
+length-of-bike = Ausgefüllt nach Rad { $label }.
+length-stay = Kettenstrebe, mm: Mitte des Tretlagers bis Hinterachse
+length-stay-hint = Ein Maßband genügt: 5 mm ändern die Länge um weniger als ein Glied.
+length-work-out = Ausrechnen
+length-links = { $links } Glieder, innere und äußere gezählt
+length-exact = Die Formel gibt { $exact } von größtem Blatt zu größtem Ritzel; die nächste gerade Zahl ist { $even }.
+length-pair = Ein Paar mehr lässt dem Schaltwerk Spielraum, wie es üblich ist.
+length-straight = Gestreckt ist die Kette bei einer Strebe von { $stay } mm: das Hinterrad so setzen, dass sie rundum ein wenig Spiel hat.
+length-capacity = Der Käfig des Schaltwerks muss { $teeth } Zähne aufnehmen; nachsehen, ob sein Hersteller so viele erlaubt.
+length-on-record = Für dieses Rad verzeichnet: { $links } Glieder.
+length-basis = Grundlage ist die Formel der Handbücher für Kettentriebe; am Fahrrad ist sie um weniger als ein zehntel Glied zu kurz. Eine Hinterradfederung, die beim Einfedern die Strebe verlängert, braucht den größten Abstand.
+length-caution = Vor dem Kürzen die neue Kette um größtes Blatt und größtes Ritzel legen und sehen, ob sie reicht. Vor der Fahrt dieses Paar von Hand probieren: eine zu kurze Kette reißt das Schaltwerk ab oder blockiert das Rad. Die Anleitung des Herstellers geht vor.
+length-bad-stay = „{ $typed }“ ist keine Länge. Millimeter eingeben, z. B. 455.
+
+## Notifications
+
+nav-hooks = Benachrichtigungen
+hooks-title = Benachrichtigungen
+hooks-none = Noch kein Webhook
+hooks-none-text = Ein Webhook ist die Adresse eines anderen Programms. Es bekommt einmal eine signierte Nachricht, wenn ein Rad zur Messung oder zum Wechsel fällig wird.
+hooks-secret = Signaturschlüssel von { $label }. Jetzt kopieren; er wird nicht wieder gezeigt.
+hooks-label = Name des Webhooks
+hooks-url = Adresse, https://
+hooks-events = Sendet, wenn
+hooks-event-measure-by = eine Messung ist fällig
+hooks-event-swap-by = ein Wechsel ist bis zu einem Tag fällig
+hooks-event-swap-now = ein Wechsel ist jetzt fällig
+hooks-event-ride-rejected = Fahrten wurden abgelehnt
+hooks-event-hook-disabled = ein anderer Webhook wurde abgeschaltet
+hooks-event-test = eine Testnachricht
+hooks-new = Ein weiteres Programm benachrichtigen
+hooks-make = Webhook anlegen
+hooks-well = in Ordnung
+hooks-failing = schlägt seit { $since } fehl; wird weiter versucht
+hooks-off-by-hand = abgeschaltet { $since }
+hooks-off-gone = abgeschaltet { $since }: der Empfänger will keine Nachrichten mehr
+hooks-off-failing = abgeschaltet { $since }: einen Tag lang kam nichts durch
+hooks-test = Testnachricht senden
+hooks-switch-off = Abschalten
+hooks-switch-on = Einschalten
+hooks-rotate = Neuer Signaturschlüssel
+hooks-rotate-text = Nachrichten werden einen Tag lang auch mit dem alten signiert.
+hooks-log = Letzte Nachrichten
+hooks-log-none = Noch keine Nachricht.
+hooks-delivered = zugestellt
+hooks-waiting = wartet, { $tries ->
+        [one] 1 Versuch
+       *[other] { $tries } Versuche
+    }
+hooks-given-up = aufgegeben nach { $tries ->
+        [one] 1 Versuch
+       *[other] { $tries } Versuchen
+    }
+hooks-again = Noch einmal senden
+hooks-no-event = Wähle mindestens ein Ereignis.
+
+## Import and export
+
+tables-title = Import und Export
+tables-text = Tabellen als CSV, für eine Tabellenkalkulation, ein anderes Programm oder eine andere Werkstatt.
+tables-export = Exportieren
+tables-comma = mit Komma
+tables-semicolon = mit Semikolon und Dezimalkomma
+tables-import = Importieren
+tables-order = Für den Umzug einer Werkstatt in der Reihenfolge oben importieren: Worauf sich eine Tabelle bezieht, muss schon da sein.
+tables-kind = Was die Datei enthält
+tables-file = Die Datei
+tables-largest = CSV in UTF-8, bis { $mib } MiB. Die Spalten sind die des Exports.
+tables-check = Datei prüfen
+tables-check-text = Noch wird nichts geändert.
+tables-no-file = Wähle zuerst eine Datei.
+tables-too-large = Die Datei ist größer als { $mib } MiB. Mit dem Befehl oder der Schnittstelle importieren, oder in Teilen.
+tables-mistakes = Nichts wurde geändert. Fehler gefunden: { $found }; gezeigt: { $shown }.
+tables-line = Zeile
+tables-column = Spalte
+tables-wrong = Was nicht stimmt
+tables-whole-line = ganze Zeile
+tables-would = { $kind }, { $lines ->
+        [one] 1 Zeile
+       *[other] { $lines } Zeilen
+    }, keine Fehler: { $new } wären neu, { $changed } geändert, { $known } bekannt.
+tables-confirm = Jetzt importieren
+tables-did = { $kind }, { $lines ->
+        [one] 1 Zeile
+       *[other] { $lines } Zeilen
+    } importiert: { $new } neu, { $changed } geändert, { $known } bekannt. Die Aussichten folgen in wenigen Minuten.
+tables-part-models = Teilemodelle
+tables-bikes = Räder
+tables-parts = Teile und wo sie waren
+tables-rides = Fahrten
+tables-readings = Messungen
+tables-care = Pflege
+tables-swaps = Wechsel
+
+## Settings
+
+settings-title = Einstellungen
+settings-saved = Gespeichert. Alle Aussichten werden binnen einer Minute neu berechnet.
+settings-workshop = Werkstatt
+settings-name = Name der Werkstatt
+settings-zone = Zeitzone, z. B. Europe/Dublin
+settings-language = Sprache ihrer Seiten
+settings-units = Strecken in
+settings-km = Kilometern
+settings-miles = Meilen
+settings-currency = Währung, drei Buchstaben
+settings-risk = Akzeptiertes Risiko, über der Grenze zu sein, Prozent
+settings-risk-text = Eine Kette ist an dem Tag zum Wechsel fällig, an dem dieses Risiko erreicht ist. Niedriger heißt früher wechseln.
+settings-limits = Grenzen der Längung, Prozent
+settings-limits-text = Leer gelten die üblichen Werte: 0,5 ab 11 Ritzeln, 0,75 bis 10, 1,0 bei einem.
+settings-limit-many = 11 Ritzel und mehr
+settings-limit-some = 2 bis 10 Ritzel
+settings-limit-one = ein Ritzel
+settings-costs = Kosten, { $currency }
+settings-cost-swap = Arbeit eines Wechsels
+settings-cost-reading = eine Messung
+settings-cost-failure = ein Ausfall unterwegs
+settings-bench = Werkbank
+settings-bench-week = Minuten nach Wochentag
+settings-bench-minutes = Minuten für den Wechsel: { $place }
+settings-bench-setup = davon zum Einrichten, einmal je Rad
+settings-tokens = Zugänge
+settings-tokens-text = Ein Zugangsschlüssel meldet jemanden an oder lässt ein Programm herein. Er wird einmal gezeigt.
+settings-token-new = Zugang anlegen
+settings-token-label = Für wen oder was
+settings-token-role = Rolle
+settings-token-made = Zugangsschlüssel für { $label }. Jetzt kopieren; er wird nicht wieder gezeigt.
+settings-token-revoke = Widerrufen
+settings-token-revoked = widerrufen { $date }
+settings-token-made-on = angelegt { $date }
+settings-calendar = Kalender
+settings-calendar-text = Kalenderprogramme können die Wechsel der nächsten sechs Monate zeigen und die Tage mit anderen Werkbankzeiten. Sie lesen sie unter einer eigenen Adresse; wer die Adresse hat, liest mit.
+settings-calendar-none = Der Kalender hat gerade keine Adresse.
+settings-calendar-since = Er hat seit { $at } eine Adresse. Sie lässt sich nicht wieder zeigen.
+settings-calendar-make = Adresse anlegen
+settings-calendar-renew = Adresse ersetzen
+settings-calendar-renew-text = Der alte Link gilt dann nicht mehr.
+settings-calendar-close = Adresse entfernen
+settings-calendar-made = Die Adresse des Kalenders. Jetzt kopieren; sie wird nicht wieder gezeigt.
+role-manager = Leitung: Einstellungen, Zugänge und alles Weitere
+role-mechanic = Mechanik: die tägliche Arbeit
+role-app = Programm: sendet Fahrten, liest Aussichten
+settings-wrong = { $what }: schreibe { $allowed }.
+a-number = eine Zahl
+
+## Words and sentences by their code
+
+place =
+    .chain = Kette
+    .cassette = Kassette
+    .cog = Ritzel
+    .ring = Kettenblatt
+    .jockey_wheels = Schaltröllchen
+instrument =
+    .rule = Lineal
+    .caliper = Messschieber
+    .dial = Messuhr
+    .drop_in = Kettenlehre
+    .drop_in_isolating = Kettenlehre, rollenspielfrei
+care =
+    .cleaned = gereinigt
+    .lubricated = geschmiert
+    .cleaned_and_lubricated = gereinigt und geschmiert
+gearing =
+    .derailleur = Kettenschaltung
+    .hub_gear = Nabenschaltung
+    .single_speed = Singlespeed
+use =
+    .town = Stadt
+    .touring = Reise
+    .road = Straße
+    .gravel = Gravel
+    .mountain = Gelände
+    .cargo = Lasten
+    .e_bike = E-Bike
+    .e_cargo = E-Lastenrad
+symptom =
+    .skips_under_load = Springt unter Last
+    .drops_chain = Kette fällt ab
+    .noisy = Macht Geräusche
+    .slow_shifts = Schaltet träge oder gar nicht
+cause =
+    .worn_cog = Verschlissenes Ritzel
+    .worn_chain = Verschlissene Kette
+    .indexing = Schaltung verstellt
+    .stiff_link = Steifes oder verbogenes Glied
+    .bent_hanger = Verbogenes Schaltauge
+    .cable = Schwergängiger Zug
+    .end_stops = Endanschläge
+    .front_cage = Umwerfer verstellt
+    .worn_ring = Verschlissenes Kettenblatt
+    .chain_length = Kette zu lang, zu kurz oder zu locker
+    .loose_parts = Etwas ist locker
+    .dirty_or_dry = Schmutzige oder trockene Kette
+    .freehub = Freilauf, der nicht greift
+    .jockey_wheels = Schaltröllchen
+    .dont_fit = Teile, die nicht zusammenpassen
+    .battery = Akku oder Motor des Schaltwerks
+    .hub_gear = Nabenschaltung verstellt oder verschlissen
+act =
+    .create = { $thing }: eingetragen
+    .change = { $thing }: geändert
+    .remove = { $thing }: entfernt
+    .delete = { $thing }: entfernt
+    .retire = { $thing }: entfernt
+    .revoke = { $thing }: entfernt
+    .void = { $thing }: als falsch markiert
+    .begin = { $thing }: begonnen
+    .end = { $thing }: beendet
+    .renew = { $thing }: neue Adresse
+    .close = { $thing }: Adresse weggenommen
+    .accept = { $thing }: bestätigt
+    .compute = { $thing }: berechnet
+    .ask = { $thing }: angefordert
+    .import = { $thing }: importiert
+    .redeliver = { $thing }: nochmals gesendet
+    .rotate_secret = { $thing }: neuer Signaturschlüssel
+    .test = { $thing }: Testnachricht gesendet
+thing =
+    .bench_day = Werkbanktag
+    .bench_plan = Werkbankplan
+    .bench_settings = Einstellungen der Werkbank
+    .bike = Rad
+    .booking = Buchung
+    .calendar = Kalender
+    .table = Tabelle
+    .calibration = Lernen der Flotte
+    .care = Pflege
+    .delivery = Lieferung
+    .fitting = Montage
+    .hook = Webhook
+    .part = Teil
+    .part_model = Teilemodell
+    .reading = Messung
+    .ride = Fahrt
+    .session = Anmeldung
+    .stock = Lager
+    .swap = Wechsel
+    .symptom = Auffälligkeit
+    .token = Zugang
+    .workshop = Werkstatteinstellungen
+instruction =
+    .motor_off = Motor ausschalten und Akku herausnehmen
+    .stand = Rad in den Ständer hängen oder so anlehnen, dass es nicht fällt
+    .slacken = Auf das kleinste Blatt und das kleinste Ritzel schalten, damit die Kette locker ist
+    .battery = Der Akku des Schaltwerks ist geladen; nicht abstecken, während es schaltet
+    .read_old = Alte Kette noch einmal unter Spannung messen und eintragen, was sie zeigt
+    .open_chain = Verbindungsglied öffnen oder, wo keines ist, einen Bolzen austreiben
+    .length = Glieder der neuen Kette nach denen der alten abzählen oder die Länge ausrechnen; nie nach einer danebengelegten verschlissenen Kette
+    .cut = Neue Kette auf Länge bringen
+    .thread = Kette einfädeln, wie die alte lief: durch den Umwerfer, über das Blatt, um die Schaltröllchen, richtige Seite nach außen
+    .thread_plain = Kette über Blatt und Ritzel legen, richtige Seite nach außen
+    .close = Mit einem neuen Verbindungsglied in der Breite der Kette schließen, so herum, wie der Hersteller es sagt
+    .link_seated = Glied belasten: Hinterradbremse ziehen, Pedal kräftig treten, bis beide Hälften einrasten; genau ansehen
+    .no_stiff_link = Kurbel rückwärts drehen und ein Glied suchen, das sich nicht streckt
+    .slack_set = Durchhang am Ausfallende oder Spanner einstellen: in der Mitte etwa ein Finger breit auf und ab, über eine ganze Umdrehung nirgends stramm; Rad gerade, Muttern fest
+    .wheel_out = Hinterrad herausnehmen
+    .hub_cable = Zug der Nabe lösen oder ihren Stellantrieb parken, wie der Hersteller es sagt
+    .lock_ring_off = Ritzel mit der Kettenpeitsche halten und den Verschlussring lösen
+    .cog_off = Ritzel abnehmen, wie seine Befestigung es verlangt: Sprengring, Verschlussring oder Gewinde
+    .look_at_body = Freilaufkörper ansehen: tiefe Kerben alter Ritzel glatt feilen, einen gerissenen ersetzen
+    .cassette_on = Neue Kassette aufschieben, breite Nut auf breite Nut, mit den Scheiben, die der Hersteller nennt
+    .cogs_on = Neue Ritzel an die Stelle der verschlissenen, mit denselben Scheiben dazwischen, breite Nut auf breite Nut
+    .cog_on = Neues Ritzel mit der Wölbung zur selben Seite auflegen; die Befestigung sitzt rundum
+    .lock_ring_on = Verschlussring erst von Hand ansetzen, dann anziehen
+    .no_play = An den Ritzeln rütteln: sie bewegen sich nicht auf ihrem Körper
+    .wheel_in = Rad einsetzen: gerade, Achse ganz drin, Befestigung geschlossen
+    .wheel_fast = Rad anheben und von oben auf das Laufrad schlagen: es bleibt an seinem Platz; die Bremse wirkt
+    .pedals_first = Pedale und Kurbelschrauben lösen, solange die Räder stehen und die Kette auf dem größten Blatt liegt
+    .crank_off = Kurbel abnehmen, wo das Blatt nicht über sie hinweg abgeht
+    .ring_off = Blattschrauben über Kreuz lösen, je eine halbe Umdrehung
+    .ring_on = Neues Blatt auflegen, Fangstift hinter die Kurbel, Marke wie vom Hersteller gezeigt; Schrauben über Kreuz anziehen
+    .crank_on = Kurbel aufsetzen und ihre Schrauben anziehen
+    .crank_fast = An Kurbel und Blatt rütteln: kein Spiel, das Blatt läuft rund
+    .front_cage = Umwerfer eine Münze dick über dem größten Blatt und parallel dazu
+    .end_stops = Endanschläge: im Ständer das Schaltwerk von Hand über das kleinste und das größte Ritzel hinaus drücken; es darf weder Rahmen noch Speichen erreichen
+    .cog_clearance = Abstand des oberen Schaltröllchens zum größten Ritzel, wie der Hersteller des Schaltwerks sagt; es berührt nie
+    .indexing_cable = Schaltung einstellen: durch alle Ritzel hin und zurück; Zugspannung je um eine Vierteldrehung ändern, bis keines hängt oder rattert
+    .indexing_electronic = Schaltung einstellen: Schaltwerk in den Einstellmodus, in der Mitte der Kassette feinstellen, dann durch alle Ritzel hin und zurück
+    .indexing = Schaltung einstellen: durch alle Ritzel hin und zurück; Zugspannung oder die Feinstellung eines elektronischen Schaltwerks ändern, bis keines hängt oder rattert
+    .hub_indexing = Gänge der Nabe nach den Marken des Herstellers einstellen und im Stehen wie im Drehen alle schalten
+    .largest_to_largest = Von Hand auf größtes Blatt und größtes Ritzel: der Käfig kann noch etwas weiter schwingen
+    .skip_test = Abseits vom Verkehr auf den meistgefahrenen Ritzeln kräftig treten: springt die neue Kette, ist das Ritzel verschlissen; als Beobachtung eintragen
+    .first_ride = Erste Fahrt abseits vom Verkehr, durch alle Gänge, zuerst die Bremsen
+    .clean = Reinigen, was das neue Teil berührt; Gelenke der Kette schmieren, den Rest abwischen
+    .enter = Wechsel mit dieser Liste eintragen
+tool =
+    .work_stand = Montageständer
+    .steel_rule_or_chain_gauge = Stahllineal oder Kettenlehre
+    .link_pliers = Kettengliedzange
+    .chain_tool = Kettennieter
+    .chain_whip = Kettenpeitsche
+    .lock_ring_tool = Nuss für den Verschlussring
+    .long_wrench = langer Schlüssel
+    .snap_ring_pliers_or_lock_ring_tool = Sprengringzange oder Nuss für den Verschlussring
+    .torque_wrench = Drehmomentschlüssel
+    .pedal_wrench = Pedalschlüssel
+    .crank_tool = Kurbelwerkzeug
+    .hex_keys_or_star_keys = Innensechskant oder Sternschlüssel
+    .ring_nut_wrench = Blattschraubenschlüssel
+    .screwdriver_or_hex_key = Schraubendreher oder Innensechskant
+torque =
+    .maker = vom Hersteller
+deference =
+    .makers_and_rules = Die Anleitungen der Hersteller und örtliche Regeln gehen diesen Schritten vor. Wer nicht sicher ist, überlässt die Arbeit einer Fachkraft
+inspection =
+    .worn_cog = Welches Ritzel? Mit neuer Kette abseits vom Verkehr kräftig darauf treten; das Aussehen sagt nichts, denn Schaltzähne sehen neu schon verschlissen aus
+    .worn_chain = Kette unter Spannung an mehreren Stellen messen
+    .indexing = Im Ständer durch alle Ritzel schalten: keines hängt, keines rattert
+    .stiff_link = Kurbel rückwärts drehen und im unteren Trum nach einem Knick sehen; Verbindungsglied ansehen
+    .bent_hanger = Am Käfig entlang peilen: die Schaltröllchen stehen untereinander und in einer Linie mit den Ritzeln; mit einer Schaltaugenlehre messen
+    .cable = Schaltzug von Hand ziehen: Rost, Knicke und ausgefranste Enden bremsen
+    .end_stops = Im Ständer das Schaltwerk von Hand über beide Enden drücken: es erreicht weder Rahmen noch Speichen
+    .front_cage = Umwerfer parallel zu den Blättern und eine Münze dick über dem größten
+    .worn_ring = Kette vorn am Blatt unter Spannung abheben: zeigt sich mehr als ein halber Zahn, ist es verschlissen
+    .chain_length = Größtes Blatt und Ritzel: der Käfig kann noch schwingen. Kleinste: kein Durchhang. Nabenschaltung: ein Finger Spiel
+    .loose_parts = An Blatt, Kurbel, Kassette und Laufrad rütteln; Verschlussring und Schrauben mit dem Drehmoment des Herstellers
+    .dirty_or_dry = Ein Glied abwischen: schwarze Paste oder blankes trockenes Metall
+    .freehub = Laufrad halten, Ritzel von Hand drehen: sie greifen sofort, jedes Mal
+    .jockey_wheels = Jedes von Hand drehen: läuft frei, Zähne nicht spitz, das obere mit seinem kleinen Seitenspiel
+    .dont_fit = Kette, Ritzel, Blätter und Schalthebel vergleichen: Breiten und Anzahlen
+    .battery = Laden; Stecker ansehen; Schaltwerk aus der Schutzstellung zurückholen
+    .hub_gear = Nach den Marken des Herstellers einstellen; rutscht sie weiter, öffnet eine Fachkraft die Nabe
+hazard =
+    .turning_drivetrain = Hände, Haare und Ärmel weg vom drehenden Antrieb: er kann Finger abtrennen
+    .sharp_teeth = Zähne von Ritzeln und Blättern schneiden: Handschuhe tragen, und die Hand aus dem Weg des Werkzeugs, wenn es abrutscht
+    .motor_starts = Ein Motor, der von selbst anläuft, dreht die Kette mit der Hand darin
+    .derailleur_moves = Ein elektronisches Schaltwerk bewegt sich, sobald eine Taste berührt wird: Finger weg
+    .chain_whips = Eine gespannte Kette schlägt aus: beide Enden halten oder mit einem Haken überbrücken
+    .chain_too_short = Eine Kette, die auf größtem Blatt und größtem Ritzel zu kurz ist, reißt das Schaltwerk ab und kann das Rad blockieren
+    .link_used_once = Ein Verbindungsglied wird nur einmal verwendet, wenn nichts anderes darauf steht
+    .link_not_seated = Ein Glied, das nicht eingerastet ist, öffnet sich unter Last und wirft ab, wer fährt
+    .brake_disc = Finger und Lösungsmittel weg von der Bremsscheibe: sie kann heiß sein, ihre Kante schneidet, und mit Öl darauf bremst sie nicht
+    .torque_arm = Die Drehmomentstütze der Nabe muss wieder so sitzen wie vorher, sonst dreht die Achse
+    .snap_ring = Ein Sprengring fliegt: Brille tragen. Zähne schneiden: Handschuhe tragen
+    .wheel_not_fast = Ein Laufrad, das nicht fest ist, springt beim Bremsen oder kräftigen Treten heraus
+    .pedals_first = Pedale kommen vor den Rädern: ein Schlüssel, der abrutscht, treibt die Hand in die Zähne
+    .derailleur_in_spokes = Ein Schaltwerk in den Speichen blockiert das Rad: nie fahren, bevor das stimmt
+    .chain_too_short_here = Eine zu kurze Kette reißt hier das Schaltwerk ab und kann das Rad blockieren
+    .skip_test = Eine Kette, die springt, wirft ab: im Sitzen, langsam, auf freier Fläche
+    .first_ride = Erste Probefahrt abseits vom Verkehr
+    .solvents_on_brakes = Lösungsmittel und Öl gehören nicht auf Bremsscheiben, Beläge und Felgen
+    .hands_clear = Hände weg vom drehenden Antrieb
+    .chain_jumps = Eine Kette, die unter Last springt, wirft ab: nicht im Verkehr fahren, bevor die Ursache gefunden ist
+    .frayed_cable = Ausgefranster Zug sticht: abschneiden, Endkappe darauf
+    .spokes_lock = Ein Schaltwerk in den Speichen blockiert das Rad
+    .ring_teeth = Blattzähne schneiden
+    .solvents_on_disc = Lösungsmittel gehören nicht auf Bremsscheiben und Beläge
+    .freehub_lets_go = Ein Freilauf, der durchrutscht, wirft ab
+    .moves_by_itself = Es bewegt sich, sobald eine Taste berührt wird
+    .seat_the_link = Das geschlossene Glied mit dem Pedal gegen die Bremse belasten, bis beide Hälften eingerastet sind; ein Glied, das nicht sitzt, öffnet sich unter Last, und wer fährt, stürzt
+    .doesnt_fit = Eine Kette, die nicht passt, springt unter Last: Sturzgefahr
+    .too_short_on_largest = Auf größtem Blatt und größtem Ritzel reißt eine zu kurze Kette das Schaltwerk ab und kann das Rad blockieren
+    .cassette_moves = Eine Kassette, die sich auf ihrem Körper bewegt, frisst sich hinein und kann sich lösen; das Drehmoment des Verschlussrings nennt sein Hersteller
+assumption =
+    .damage = Schaden je Längung und seine Streuung
+    .road_failures = Ausfälle unterwegs je Längung
+    .end_of_set = Längung, bei der ein Satz verschlissen ist
+    .km_per_reference_km = Kilometer je Referenzkilometer
+    .wear_rate = Verschleißrate
+    .chain_price = Preis einer Kette
+    .cassette_price = Preis einer Kassette
+    .ring_price = Preis eines Kettenblatts
+    .reading_price = Preis einer Messung
+field =
+    .named = { $name }
+    .quantity = { $bound }
+    .length_mm = Länge in mm
+    .mark_on_scale = die Marke einer Lehre und ein Messmittel, das eine Zahl zeigt
+    .length_without_rule = eine Länge über Teilungen und ein anderes Messmittel als das Lineal
+    .number_on_gauge = eine Zahl und eine Lehre, die nur hineinfällt oder nicht
+    .percent_on_gauge = eine Kettenlehre und Prozent oder Länge
+    .drops_in_without_gauge = dieses Messmittel und das Hineinfallen
+    .length_on_instrument = dieses Messmittel und eine Länge über Teilungen
+    .gearing_and_sprockets = die Schaltung und die Zahl der Ritzel
+    .measurement = Messung
+    .what_was_read = was abgelesen wurde
+    .mark_percent = Marke der Lehre
+    .drops_in = ob sie hineinfällt
+    .id = Kennung
+    .after = Stelle in der Liste
+    .amount_minor = Betrag
+    .arrival = Tag der Ankunft
+    .bike = Rad
+    .bike_id = Kennung des Rads
+    .bikes = Räder
+    .calendar = Kalender
+    .cases = Fälle
+    .chain_on_this_bike = Kette an diesem Rad
+    .cog_on_this_bike = Ritzel an diesem Rad
+    .cogs = Ritzel
+    .currency = Währung
+    .date = Datum
+    .days = Tage
+    .events = Ereignisse
+    .flag = Ja oder Nein
+    .from_and_to = erster und letzter Tag
+    .from_in_the_past = erster Tag, in der Vergangenheit
+    .half_of_price = der Preis
+    .half_of_ride_identity = die Kennung der Fahrt
+    .half_of_voiding = das Ungültigmachen
+    .interfaces = Aufnahmen
+    .label = Nummer oder Name
+    .group = Gruppe
+    .workshop_name = Name der Werkstatt
+    .source = Quelle
+    .source_id = Kennung bei der Quelle
+    .note = Bemerkung oder Grund
+    .idempotency_key = Idempotency-Key
+    .limit = Grenze
+    .limit_and_place = limit_percent und place
+    .limit_and_model_place = die Grenze und der Ort des Modells
+    .list = Liste
+    .month = Monat
+    .name = Name
+    .number = Zahl
+    .numbers = Zahlen
+    .overlap_hours = Stunden der Überschneidung
+    .part = Teil
+    .part_model = Teilemodell
+    .part_of_drivetrain = Teil des Antriebs
+    .part_and_new_part = ein vorhandenes Teil und die Angaben zu einem neuen
+    .model_and_place = das Modell und der Ort am Rad
+    .model_and_part_place = das Modell und der Ort des Teils
+    .place = Ort am Rad
+    .position = Stelle
+    .price = Preis
+    .reading = Messung
+    .reading_and_place = die Messung und der Ort am Rad
+    .readings = Messungen
+    .retirement_and_bike = retired_at und das des Rads
+    .rides = Fahrten
+    .tool = Werkzeug
+    .read_by = gemessen von
+    .ride_climb = Höhenmeter der Fahrt
+    .ride_energy = Arbeit der Fahrt
+    .ridden_on_and_times = Tag der Fahrt und Zeiten in der Datei
+    .ridden_on_without_times = Tag der Fahrt für eine Datei ohne Zeiten
+    .rings = Kettenblätter
+    .secret = Signaturschlüssel
+    .secret_bytes = Bytes des Signaturschlüssels
+    .service_level = Lieferbereitschaft
+    .setup_and_swap_minutes = die Minuten zum Einrichten und die eines Wechsels
+    .several_readings = mehrere von Prozent, Stellen und Länge
+    .spots = gemessene Stellen
+    .step_of_swap = Schritt eines Wechsels
+    .substitutes = Ersatzmodelle
+    .teeth = Zähne
+    .part_and_place = das Teil und sein Ort am Rad
+    .part_model_and_place = das Teilemodell und der Ort am Rad
+    .part_that_went_on = das angebrachte Teil
+    .place_and_model_so_far = der Ort am Rad und der bisherige des Modells
+    .place_and_part_so_far = der Ort am Rad und der bisherige des Teils
+    .place_and_shape = der Ort am Rad und was die Form beschreibt
+    .substitute_and_model = die Orte von Ersatzmodell und Modell
+    .symptom_and_skip = die Auffälligkeit und was vom Springen gesagt ist
+    .line_and_stored = diese Zeile und was gespeichert ist
+    .model_and_substitutes = dieses Modell und seine Ersatzmodelle
+    .stay_and_part = diese Zeit und eine andere des Teils
+    .stay_and_place = diese Zeit und die eines anderen Teils am selben Ort
+    .stay_and_stored = diese Zeit und die gespeicherte
+    .time = Zeit
+    .time_zone = Zeitzone
+    .token = Zugangsschlüssel
+    .two_calibrations = zwei Kalibrierungen eines Messmittels
+    .url = Adresse
+    .voided_without_part = voided_at ohne part_id
+    .half_of_wind = Windstärke ohne Windrichtung oder umgekehrt
+    .shelf_count = Anzahl im Lager
+    .delivery_count = Anzahl einer Lieferung
+    .pack_size = Packungsgröße
+    .lead_time_days = Lieferzeit in Tagen
+form =
+    .length_with_pitches = eine Länge mit Teilungen
+    .up_to_1000 = 0 bis 1000
+    .up_to_billions = 0 bis 1000000000000
+    .page_size = 1 bis 100
+    .days_182 = 1 bis 182
+    .window_92 = 1 bis 92 Tage, der letzte nicht vor dem ersten
+    .month = JJJJ-MM
+    .uuid = eine UUID
+    .date = ein Datum als JJJJ-MM-TT, 1970 bis 9999
+    .not_after_today = ein Tag, der nicht nach heute liegt
+    .decimal_number = eine Dezimalzahl
+    .decimal_point = ein Dezimalpunkt oder Strichpunkte zwischen den Zellen
+    .label_of_one_bike = eine Nummer, die ein Rad hat, oder seine bike_id
+    .last_not_before_first = ein letzter Tag nicht vor dem ersten
+    .limit_with_chain = eine Grenze nur bei einer Kette
+    .line_without_contradiction = eine Zeile, die nichts widerspricht
+    .time_zone = ein Name aus der Zeitzonendatenbank der IANA, z. B. Europe/Dublin
+    .name_of_one_model = ein Name, den ein Modell hat, oder seine part_model_id
+    .name_of_one_model_of_place = ein Name, den ein Modell für den Ort hat, oder seine part_model_id
+    .number = eine Zahl
+    .service_level = eine Zahl von 0,5 bis 0,999
+    .number_of_teeth = eine Zahl von Zähnen
+    .teeth = eine Zahl von Zähnen
+    .no_thousands = eine Zahl ohne Tausendertrenner
+    .model_of_same_place = ein Modell für denselben Ort am Rad
+    .model_for_part_place = ein Modell, das an den Ort des Teils passt
+    .model_for_place = ein Modell, das an den Ort passt
+    .part_of_place = ein Teil für diesen Ort
+    .reading_with_chain = eine Messung nur bei einer Kette
+    .token_as_shown = ein Zugangsschlüssel, wie er beim Anlegen gezeigt wurde
+    .value_in_cell = ein Wert in dieser Zelle
+    .whole_number = eine ganze Zahl
+    .address_as_shown = eine Adresse, wie sie gezeigt wurde
+    .public_address = eine Adresse im öffentlichen Internet
+    .amount = ein Betrag, z. B. 12,50
+    .https_address = eine Adresse mit https://
+    .teeth_and_links = wie in 42, 11-13-15, 114
+    .both_or_neither = beides oder keines
+    .cog_with_skip = ein Ritzel und eine neue Kette nur beim Springen
+    .instrument_once = jedes Messmittel einmal
+    .numbers_with_spaces = Zahlen mit Leerzeichen dazwischen: 0.31 0.33
+    .part_on_with_rest = on_part_id bei off_part_id, reading_id und voided_at
+    .one_decimal_mark = ein und dasselbe Dezimalzeichen in der ganzen Tabelle
+    .other_models_once = andere Modelle, jedes einmal
+    .part_with_voided = Messungen eines Teils, die nicht zählen
+    .place_or_model = ein Ort am Rad, ein Modell oder beides
+    .price_and_currency = price_minor und currency zusammen
+    .setup_up_to_shortest = das Einrichten dauert nicht länger als der kürzeste Wechsel
+    .source_and_id = source und source_id zusammen
+    .day_of_own_times = der Tag der Zeiten in der Datei oder keiner
+    .day_of_ride = der Tag der Fahrt als JJJJ-MM-TT, bis heute
+    .shape_of_place = sprockets bei chain; cogs und one_piece bei cassette; teeth bei cog, ring und jockey_wheels; narrow_wide bei ring
+    .stays_apart = Zeiten, die sich nicht überschneiden
+    .teeth_of_each_cog = Zähne jedes Ritzels
+    .teeth_of_each_cog_as = Zähne jedes Ritzels: 11-13-15
+    .label_of_bike_in_use = die Nummer eines Rads, das nicht ausgemustert ist, oder seine bike_id
+    .name_of_model_of_place = der Name eines Modells für den Ort oder seine part_model_id
+    .same_place = derselbe Ort am Rad
+    .same_stay = dieselbe Zeit; Wechsel und Abnehmen ändern sie
+    .retirement_time = die Zeit, zu der es ausgemustert wurde
+    .currency = drei Buchstaben, z. B. EUR
+    .today_or_later = heute oder später
+    .flag = true oder false
+    .voided_and_reason = voided_at und void_reason zusammen
+    .wholes_with_hyphens = ganze Zahlen mit Bindestrichen dazwischen: 50-34
+    .secret = whsec_ und Base64
+    .time = eine Zeit nach RFC 3339 mit Zeitzone, 1970 bis 9999
+    .cursor = die Stelle aus dem Verweis „next“ dieser Liste, unverändert
+    .hook_address = eine vollständige Adresse mit https:// und Rechnername, ohne Benutzername, Passwort und Sprungmarke
+    .part_or_place = part_id allein oder place mit oder ohne part_model_id
+    .mark_with_gauge = eine Marke, und ob sie hineinfällt, nur bei einer Kettenlehre
+    .percent_spots_or_length = Prozent oder Stellen, beim Lineal auch Länge und Teilungen
+    .percent_with_scale = Prozent bei Lineal, Messschieber und Messuhr
+    .length_with_rule = Teilungen und Millimeter bei einem Lineal
+    .known_measurement = eine Messung bekannter Art
+    .single_speed = Singlespeed nur mit einem Kettenblatt und einem Ritzel
+    .nominal_mark = die Nennmarke der Lehre, Prozent
+conflict =
+    .place_taken = An dieser Stelle ist zu dieser Zeit ein Teil. Trage stattdessen einen Wechsel ein.
+    .part_on_bike_then = Das Teil ist zu dieser Zeit an einem Rad.
+    .part_on_bike = Das Teil ist an einem Rad. Nimm es erst ab.
+    .part_off = Das Teil ist schon ab.
+    .part_elsewhere = Das angebrachte Teil war seitdem woanders. Bringe erst das in Ordnung.
+    .part_back_on_bike = Das abgenommene Teil war seitdem an einem Rad. Nimm erst das zurück.
+    .same_reading = Beide Teile haben dieselbe Messung. Markiere erst eine davon als falsch.
+    .readings_count = Das angebrachte Teil hat Messungen, die zählen. Markiere sie erst als falsch.
+    .stay_changed = Die Zeit des abgenommenen Teils wurde seitdem geändert. Bringe erst das in Ordnung.
+    .bench_day_taken = Dieser Tag steht schon in der Liste. Entferne ihn dort erst.
+    .stock_kept = Dieses Modell wird schon gezählt. Ändere seine Zahl in der Tabelle.
+    .other_proposal = Es gibt einen neueren Vorschlag. Sieh ihn an, bevor du ihn bestätigst.
+    .too_many_hooks = Die Werkstatt hat schon die höchste Zahl an Webhooks. Entferne erst einen.
+    .hook_disabled = Der Webhook ist ausgeschaltet. Schalte ihn erst ein.
+    .delivery_arrived = Die Lieferung ist angekommen.
+    .no_curve = Für diese Preise gibt es keine Kurve.
+    .stored = Es widerspricht dem, was gespeichert ist.
+    .prices_beyond_reason = Diese Preise liegen zusammen außerhalb des Sinnvollen.
+table_fault =
+    .no_header = hat keine Kopfzeile
+    .unknown_column = ist keine Spalte dieser Tabelle
+    .column_twice = steht zweimal da
+    .column_missing = fehlt
+    .cells = hat { $count } Zellen
+    .not_utf8 = ist kein UTF-8
+    .endless = ist länger als { $bytes } Bytes; vielleicht ist ein Anführungszeichen nicht geschlossen
+    .open_quote = hat ein Anführungszeichen, das nicht geschlossen ist
+    .unreadable = ist nicht lesbar: { $cause }
+table_form =
+    .header_with = eine Kopfzeile mit { $columns }
+    .columns = { $columns }
+    .each_once = jede Spalte einmal
+    .this_column = eine Spalte dieses Namens
+    .bike_column = eine Spalte bike mit Nummern oder bike_id mit Kennungen
+    .cells_as_header = { $count } Zellen, wie die Kopfzeile
+    .utf8 = Text in UTF-8
+    .shorter_lines = kürzere Zeilen
+    .closing_quote = ein schließendes Anführungszeichen
+    .csv = CSV (RFC 4180)
+unit =
+    .percent = Prozent
+    .pitches = Teilungen
+    .teeth = Zähne
+    .rings = Kettenblätter
+    .cogs = Ritzel
+    .spots = Stellen
+    .minutes = Minuten
+    .parts = Teile
+vocabulary =
+    .place = Ort am Rad
+    .instrument = Messmittel
+    .gearing = Schaltung
+    .use = Nutzung
+    .role = Rolle
+    .kind = Art
+    .language = Sprache
+    .surface = Untergrund
+    .motor = Motor
+    .symptom = Auffälligkeit
+quantity =
+    .ELONGATION_READING = Längung
+    .LIMIT = Grenze
+    .GAUGE_MARK = Marke der Lehre
+    .MEASURED_PITCHES = gemessene Teilungen
+    .LENGTH_PER_24_PITCHES = Länge über 24 Teilungen
+    .SPOTS = gemessene Stellen
+    .TEETH = Zähne
+    .LINKS = Kettenlänge
+    .CHAINSTAY = Kettenstrebe
+    .RING_COUNT = Kettenblätter
+    .COG_COUNT = Ritzel
+    .JOCKEY_TEETH = Zähne der Schaltröllchen
+    .PROBABILITY = Wahrscheinlichkeit
+    .BENCH_MINUTES = Minuten der Werkbank
+    .JOB_MINUTES = Minuten einer Arbeit
+    .PART_COUNT = Anzahl Teile
+    .RIDE_DISTANCE = Strecke der Fahrt
+    .RIDE_CLIMB = Anstieg der Fahrt
+    .RIDE_ENERGY = Arbeit der Fahrt
+    .WHEEL_CIRCUMFERENCE = Radumfang
+    .TOTAL_MASS = Gesamtgewicht

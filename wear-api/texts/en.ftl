@@ -1,0 +1,1200 @@
+### The pages in English.
+###
+### A comment above a text lists what stands in it, in the order of the method's arguments; "(Number)" marks what plural
+### rules go by. A text without a value of its own holds sentences by their code. English of the library and of the
+### service is written where they are declared; it stands here only where a page says it otherwise.
+
+## Numbers, dates, money
+
+# Names of months and weekdays come from the calendar of this locale.
+locale =
+    .calendar = en_GB
+# Patterns of dates: https://docs.rs/chrono/latest/chrono/format/strftime/
+date-long = %-d %B %Y
+date-medium = %-d %b %Y
+date-short = %-d %b
+date-month = %b %Y
+decimal-mark = .
+unit-km = km
+unit-miles = miles
+# $amount, $currency
+amount-of-money = { $currency } { $amount }
+
+## Frame, sign-in, failures, chances
+
+skip-to-content = Skip to content
+# $date
+today-is = Today is { $date }
+sign-out = Sign out
+nav-pages = Pages
+nav-fleet = Fleet
+nav-measure = Measure
+nav-bench = Bench
+nav-parts = Parts
+nav-settings = Settings
+language-switch = Deutsch
+# $count
+waiting-to-send = { $count } kept on this device, waiting to be sent
+sign-in-title = Sign in to the workshop
+sign-in-token = Your access token
+sign-in = Sign in
+sign-in-refused = That token isn't known, or it has been revoked. A manager can issue a new one.
+sign-in-how = Whoever runs this service makes a token with this command:
+sign-in-lasts = You stay signed in for 12 hours after the last use, and for 14 days at most.
+failure-not-allowed = Your token doesn't allow this
+failure-not-allowed-text = Ask a manager of the workshop for a token with another role.
+failure-forged = This form has expired
+failure-forged-text = It came from another site or from an earlier session. Nothing was changed. Open the page again and send it from there.
+failure-not-found = Nothing here
+failure-not-found-text = There is nothing at this address. It may have been removed.
+failure-stale = Changed by someone else in the meantime
+failure-stale-text = Open the page again to see the present state, then make your change.
+failure-conflict = That contradicts what is on record
+failure-conflict-text = Nothing was changed.
+failure-invalid = Check the form
+failure-invalid-text = Nothing was changed. Go back: what you typed is still there.
+failure-unavailable = Not available at the moment
+failure-unavailable-text = The service is too busy or its database can't be reached. Try again in a minute.
+failure-internal = Something went wrong on our side
+failure-internal-text = Nothing was acknowledged, so nothing counts as saved. The cause is in the service's log.
+# $what, $allowed
+wrong-value = { $what }. Allowed: { $allowed }.
+# $what, $given
+wrong-given = { $what }: “{ $given }”
+# $low, $high, $unit
+wrong-range = { $low } to { $high } { $unit }
+# $what, $low, $high
+wrong-whole = { $what }: a whole number from { $low } to { $high }.
+# $what
+wrong-empty = Write something: { $what }.
+# $what, $length (Number), $most
+wrong-length = { $what }: { $length ->
+        [one] 1 character is
+       *[other] { $length } characters are
+    } too many; { $most } at most.
+# $what
+wrong-control = { $what }: contains a character that can't be written.
+# $what, $found, $least, $most
+wrong-count = { $what }: { $found }. Allowed: { $least } to { $most } of them.
+# $what
+wrong-unreadable = { $what } can't be read
+# $what
+wrong-missing = { $what }: missing
+# $what
+wrong-together = { $what } don't go together
+# $at
+wrong-future = { $at } is in the future.
+# $at, $fitted
+wrong-before = { $at } is too early: the part was fitted on { $fitted }.
+# $at, $removed
+wrong-after = { $at } is too late: the part came off on { $removed }.
+# $what
+wrong-none = This workshop has no such thing: { $what }.
+back-to-fleet = To the fleet
+chance-none = less than 1 chance in 100
+chance-sure = more than 99 chances in 100
+# $n (Number)
+chance-of-ten = about { $n ->
+        [one] 1 chance
+       *[other] { $n } chances
+    } in 10
+# $n (Number)
+chance-of-hundred = about { $n ->
+        [one] 1 chance
+       *[other] { $n } chances
+    } in 100
+caution = Caution
+caution-general = Before working on a chain, keep fingers, cloth and tools clear of anything that can turn, and follow the maker's instructions. If in doubt, ask a qualified mechanic.
+save = Save
+cancel = Cancel
+more = Next page
+first-page = Back to the first page
+
+## Fleet
+
+fleet-title = Bikes, most urgent first
+# $count (Number)
+fleet-bikes = { $count ->
+        [one] 1 bike
+       *[other] { $count } bikes, most urgent first
+    }
+fleet-by-advice = Bikes by advice
+fleet-all = all
+fleet-caption = Bar: from “measure by” to “swap by”. Mark: due.
+fleet-bike = Bike
+fleet-to-do = What to do
+fleet-left = Left in the chain
+fleet-axis = Time line from today to six months ahead
+tick-today = today
+# $count (Number)
+tick-weeks = { $count ->
+        [one] 1 week
+       *[other] { $count } weeks
+    }
+# $count (Number)
+tick-months = { $count ->
+        [one] 1 month
+       *[other] { $count } months
+    }
+tick-later = later
+# $date
+fleet-pays-by = measure by { $date }
+# $date
+fleet-risk-on = swap by { $date }
+fleet-no-date = no date
+fleet-search = Find a bike
+fleet-search-hint = label or group
+fleet-group = Group
+fleet-any-group = all groups
+fleet-due = Due within
+fleet-due-any = any time
+# $count (Number)
+fleet-due-days = { $count ->
+        [one] 1 day
+       *[other] { $count } days
+    }
+fleet-show = Show
+fleet-empty = No bikes yet
+fleet-empty-text = Enter a bike with its rings, its cogs and the day its chain was fitted. From its rides and an occasional reading, this page says when the chain has to come off.
+fleet-add = Add a bike
+fleet-none-found = No bike is in this state now.
+fleet-show-all = Show all bikes
+advice-swap-now = swap before the next ride
+advice-hold = needs checking
+advice-swap-by-some-day = swap soon
+advice-measure-by-some-day = measure soon
+advice-ride-on = ride on
+# $date
+advice-swap-by = swap by { $date }
+# $date
+advice-measure-by = measure by { $date }
+advice-measure-now = measure now
+why-hold = The readings contradict each other, or no chain is on record.
+# $chance
+why-over = Already worn out: { $chance }.
+# $distance
+why-less = 1 chance in 10 that less than { $distance } is left.
+left-none = worn out
+# $distance
+left-about = about { $distance }
+left-unknown = unknown
+
+## Bike
+
+# $label
+bike-title = Bike { $label }
+# $group
+bike-of-group = Group { $group }
+# $whose, $count
+bike-basis-learned = { $whose }, chains read: { $count }
+bike-of-fleet = the whole fleet
+# $left, $date
+bike-sentence-soon = Most likely { $left } left, until about { $date }; 1 chance in 10 that nothing is left.
+# $left, $date, $least
+bike-sentence = Most likely { $left } left, until about { $date }; 1 chance in 10 that it is less than { $least }.
+# $left, $least
+bike-sentence-no-date = Most likely { $left } left; 1 chance in 10 that it is less than { $least }. The bike isn't ridden, so there is no date.
+# $chance, $limit
+bike-sentence-over = Worn out: the chain is already over its limit of { $limit }, { $chance }.
+# $left, $least
+bike-sentence-far = Most likely { $left } left, more than ten years at present use; 1 chance in 10 that it is less than { $least }.
+# $chance
+bike-sentence-unridden = No rides are on record, so there is no distance and no date. Over the limit: { $chance }.
+bike-sentence-none = No chain is on record. Fit one below, or record the swap that put it on.
+bike-measure = Measure
+bike-swap = Record a swap
+bike-care = Record care
+# $measure, $over
+bike-chances = Over the limit today: { $over }. Measure by { $measure }.
+# $over
+bike-chance-over = Over the limit today: { $over }.
+bike-overdue-caution = A chain this worn can slip or break under load, and a rider can fall. Keep the bike in until the chain has been changed or measured.
+bike-where = Wear now
+bike-path = Wear over time
+bike-path-key = Square: rule. Diamond: caliper. Circle: dial. Triangle up: a gauge dropped in, so at least that. Triangle down: it stayed out, so at most that. Crossed out: ignored as an error.
+bike-path-band = The band covers 8 cases in 10; it narrows at each reading.
+bike-drivers = What wore it
+# $km, $reference
+bike-drivers-text = { $km } on this chain wore it as much as { $reference } of dry road with a cared-for chain.
+bike-no-rides = No rides are on record for this chain. They come from a ride log, a file or the API.
+driver = Cause
+driver-share = Share of the wear
+driver-distance = the distance itself
+driver-energy = work put through the chain
+driver-gears = gears, chain length and wheel
+driver-surface = surface
+driver-wet = wet
+driver-care = riding without care
+driver-spared = spared it
+bike-cassette = Cassette
+# $p50 (Number), $p10, $p90
+bike-cassette-text = It will take about { $p50 ->
+        [one] 1 more chain
+       *[other] { $p50 } more chains
+    } before a new one skips on it; { $p10 } to { $p90 } in 8 cases of 10.
+# $p90
+bike-cassette-unlikely = It will most likely take no further chain; 1 chance in 10 that it takes { $p90 } or more.
+bike-cassette-done = Replace it together with the chain: a new chain would most likely skip on it.
+# $chance
+bike-cassette-skips = A new chain would skip on it today: { $chance }.
+# $now, $per, $limit
+bike-cassette-cost = Waiting wears out { $now } of cassette per { $per } now, { $limit } at the limit.
+bike-cassette-looks = Worn-looking teeth aren't worn teeth: shifting ramps are shaped that way. A new chain that skips under load decides.
+bike-skip-caution = Test for skipping at walking pace, off traffic, with both hands on the bars: a skip can throw the rider.
+bike-rings = Rings
+bike-warnings = Warnings
+bike-basis = Based on
+# $readings (Number), $rate
+bike-basis-text = { $readings ->
+        [one] 1 reading
+       *[other] { $readings } readings
+    } of this chain; wear rate from: { $rate }.
+bike-basis-default = the default, as nothing has been learned yet
+# $measured, $climb, $distance
+bike-basis-energy = Work through the chain: { $measured } measured, { $climb } from distance and ascent, { $distance } from distance alone.
+bike-basis-assumed = Surface, wet, care and gears count with assumed factors until the fleet has taught its own.
+bike-history = History
+bike-rides-by-month = Rides by month
+event-when = When
+event-what = What
+event-detail = Details
+event-reading = reading
+event-care = care
+event-swap = swap
+# $reason
+event-voided = marked as wrong: { $reason }
+event-void = Mark as wrong…
+event-void-reason = Why it is wrong
+event-none = Nothing yet. Rides, readings, care and swaps will stand here.
+event-all = Show all
+bike-fittings = Parts on it
+# $date
+fitting-since = since { $date }
+# $from, $to
+fitting-until = { $from } to { $to }
+fitting-take-off = Take off
+fitting-fit = Fit a new part to an empty place
+fitting-place = Place
+fitting-position = Which one, from the largest ring or smallest cog
+fitting-button = Fit
+fitting-earlier = Parts that were on it
+# $instrument, $percent
+measured-percent = { $instrument }: { $percent }
+# $instrument, $length, $pitches, $percent
+measured-length = { $instrument }: { $length } mm over { $pitches } pitches, { $percent }
+# $instrument, $count, $mean, $worst
+measured-spots = { $instrument }: { $count } spots, { $mean } on average, { $worst } at worst
+# $instrument, $mark
+measured-in = { $instrument } { $mark }: dropped in
+# $instrument, $mark
+measured-out = { $instrument } { $mark }: stayed out
+warning-uneven = The spots of a reading differ by more than 0.15 %: look for a stiff or damaged stretch.
+warning-contradiction = Readings contradict each other. Either another chain was measured, or this one was changed and nobody recorded it: mark the mistaken reading as wrong, or record the swap.
+# $date, $teeth
+warning-skip = On { $date } skipping under load was reported on the { $teeth }-tooth cog; the cassette's outlook takes it into account. It can throw the rider: find the cause before the bike goes out.
+warning-no-reading = This chain was never measured; everything here rests on its rides alone.
+warning-no-chain = No chain is on record for this bike.
+rule-title = The chain along a twelve-inch rule
+# $likely, $low, $high, $limit, $length
+rule-description = 24 pitches of a new chain are twelve inches long. This one is most likely { $likely } longer; { $low } to { $high } in 8 cases of 10. Its limit is { $limit }, a length of { $length } mm.
+# $percent, $length
+rule-limit = limit { $percent } = { $length } mm
+# $percent
+rule-likely = most likely { $percent }
+path-title = Elongation over time
+path-axes = Elongation in percent of the pitch, by month.
+# $percent
+path-limit = limit { $percent }
+# $date
+path-swap-by = swap by { $date }
+# $date, $likely, $low, $high
+path-point = { $date }: most likely { $likely }, { $low } to { $high } in 8 cases of 10
+# $count (Number)
+path-readings = { $count ->
+        [one] 1 reading
+       *[other] { $count } readings
+    } of this chain.
+# $likely, $limit
+path-now = Today most likely { $likely }, with a limit of { $limit }.
+# $date, $likely, $low, $high
+path-by = By { $date } most likely { $likely }, { $low } to { $high } in 8 cases of 10.
+path-hover = Point at the plot to read a day.
+# $teeth, $damage, $chance
+cog-described = { $teeth } teeth: { $damage } worn, worn out: { $chance }.
+cog-axis-teeth = Teeth below
+cog-axis-damage = % worn above
+cassette-plot-title = Cassette, sprocket by sprocket
+rings-plot-title = Rings, one by one
+rides-title = Distance ridden by month
+# $total, $from, $to, $wet
+rides-description = { $total } from { $from } to { $to }, of it { $wet } in the wet.
+# $month, $distance, $rides (Number), $wet
+rides-month = { $month }: { $distance } in { $rides ->
+        [one] 1 ride
+       *[other] { $rides } rides
+    }, { $wet } of it wet
+# $unit
+rides-axes = { $unit } a month; the hatched part was wet.
+new-bike-title = Add a bike
+new-bike-label = Label: the number on its frame
+new-bike-group = Group: bikes that wear alike
+new-bike-use = Used for
+new-bike-rings = Teeth of its rings, e.g. 42, or 50 34
+new-bike-cogs = Teeth of its cogs, e.g. 11 13 15 17 20 23 26 30
+new-bike-links = Number of links
+new-bike-gearing = Gearing
+gearing-auto = from the sprockets
+new-bike-fitted = Day its chain was fitted, new
+
+## Measuring
+
+measure-title = Measure a chain
+# $label
+measure-bike = Measure bike { $label }
+measure-pick = Which bike?
+measure-pick-hint = Type the number on the frame, or scan the code on the label with the phone's camera.
+measure-find = Find
+measure-due = Waiting for a reading
+measure-due-none = No bike waits for a reading now.
+# $text
+measure-no-match = No bike has “{ $text }” in its label or group.
+measure-way = With what?
+way-rule-inches = Rule, inches
+way-rule-mm = Rule, millimetres
+way-rule-percent = Rule, percent
+way-caliper = Caliper, percent
+way-dial = Dial gauge, percent
+way-drop-in = Drop-in gauge
+way-drop-in-isolating = Drop-in gauge, roller-free
+way-drop-in-how = The usual kind: it pushes the rollers at its ends apart.
+way-isolating-how = It pushes both rollers the same way.
+way-rule-how = Chain under tension, from one pin's edge to the same edge of the pin 24 pitches on.
+way-percent-how = Several spots at once: type them one after another, e.g. 0.30 0.33 0.31.
+measure-length-inches = Length over 24 pitches, inches
+measure-length-mm = Length over 24 pitches, mm
+measure-percent = Elongation, percent
+measure-quick = or tap what it shows
+# $mark
+measure-drops-in = { $mark } drops in
+# $mark
+measure-stays-out = { $mark } stays out
+measure-save = Save the reading
+measure-pad = Number pad
+kept-here = No connection. What you entered is kept on this device and will be sent once, when the connection is back.
+measure-sent = Sent
+measure-refused = was refused; open the bike and enter it again
+measure-signed-out = Sign in to send what is kept here.
+# $text
+measure-not-a-number = “{ $text }” isn't a number. Type 0.31 or 0,31; on a rule also 12 1/16.
+measure-missing = Type what the instrument shows.
+measure-percent-range = −0.3 to 3 percent. For a larger number, check the unit and the chain.
+measure-length-range = 24 pitches are 304.0 to 311.0 mm, or 11.97 to 12.24 inches. Check the count and the unit.
+measure-no-chain = No chain was on this bike at that time. Fit one first, or record the swap.
+measure-caution = Keep fingers out of the drivetrain while anything can turn; hold the crank still while you measure.
+# $label
+result-title = Bike { $label }: reading saved
+result-voided = Undone
+result-voided-text = The reading no longer counts. It stays on record.
+result-undo = Undo
+result-undo-hint = for one minute
+result-undo-late = The minute is over. On the bike's page a reading can still be marked as wrong, with a reason.
+result-undone-reason = undone by the one who measured
+result-next = Measure the next bike
+result-bike = This bike's page
+
+## Swaps and care
+
+# $label
+swap-title = Record a swap on bike { $label }
+swap-what = What was swapped
+swap-model = What went on
+swap-same-model = the same as before
+swap-when = When
+swap-when-hint = leave empty for now
+swap-note = Remark
+swap-save = Record the swap
+swap-reading = What the old chain read, percent, if it was measured
+swap-reading-with = Read with
+# $text
+swap-bad-time = “{ $text }” isn't a time. Choose a day and an hour that are not in the future.
+# $label
+care-title = Record care of bike { $label }
+care-kind = What was done
+care-done = The care is recorded.
+care-save = Record the care
+care-caution = Keep solvents and lubricants away from brake discs, pads and rims, and off the skin; follow the maker's safety sheet. Turn the crank by hand only, fingers clear of chain and sprockets.
+steps-title = Swapping the chain safely
+steps-of = What is being swapped
+steps-chain = Chain
+steps-cassette = Cassette or cog
+steps-ring = Ring
+steps-tick = Tick each step as you do it; the ticks are kept with the swap.
+steps-to-entry = Straight to the entry
+# $tools
+steps-tools = Tools: { $tools }.
+steps-torque = Torque from the maker.
+steps-check = check
+# $links
+steps-links = On record for this bike: { $links } links.
+swap-enter = Enter the swap
+swap-done = The swap is recorded.
+swap-unticked = These checks weren't ticked. Do them before the bike goes out:
+# $count (Number)
+swap-ticked = { $count ->
+        [one] 1 step ticked
+       *[other] { $count } steps ticked
+    }
+swap-void = Undo this swap…
+swap-void-text = The old part counts as still on the bike, and stock gets its part back.
+
+## Symptoms
+
+symptom-note = Note a symptom
+# $label
+symptom-title = Symptoms on bike { $label }
+symptom-intro = One tap records it, as of now.
+symptom-which-cog = Skips under load: on which cog?
+# $teeth
+symptom-cog = { $teeth } teeth
+symptom-cog-unknown = Don't know
+symptom-new-chain = Tested with a new chain
+symptom-other = Something else
+symptom-remark = Remark, if any: type it before you tap
+# $what
+symptom-noted = Noted: { $what }
+# $what, $teeth
+symptom-on-cog = { $what }, { $teeth }-tooth cog
+# $what
+symptom-with-new-chain = { $what }, with a new chain
+symptom-evidence = This counts as evidence: the outlook of cassette and chain takes it into account.
+symptom-lead = This is a lead, not evidence: the outlook stays as it was. Look for the cause in this order, as is common practice.
+symptom-look = Where to look, likeliest first
+# $chance
+symptom-model-says = From wear alone: { $chance }.
+symptom-take-back = Take it back
+symptom-taken-back = taken back on the page
+symptom-is-void = Taken back; it doesn't count.
+# $label
+symptom-to-bike = To bike { $label }
+event-symptom = symptom
+
+## Bench, cards and labels
+
+bench-title = Bench plan
+bench-none = No plan yet
+bench-none-text = A plan puts each bike that is due on a day when the bench has time and the parts are there, at the lowest cost of waiting and of swapping early. Nothing is fixed until you confirm it.
+bench-from = From
+bench-to = To
+bench-compute = Make a plan
+bench-compute-again = Make a new plan
+# $date
+bench-accepted = Confirmed on { $date }.
+# $date
+bench-proposal = Proposal of { $date }, not confirmed yet.
+bench-accept = Confirm this plan
+bench-see-proposal = See the newer proposal
+bench-see-accepted = Back to the confirmed plan
+# $cost
+bench-optimal = This is the cheapest plan there is: { $cost }.
+# $cost, $bound
+bench-gap = This plan costs { $cost }; the cheapest can't cost less than { $bound }.
+# $needed (Number), $available (Number)
+bench-load = { $needed ->
+        [one] 1 minute of work is
+       *[other] { $needed } minutes of work are
+    } due; the bench has { $available }.
+# $used (Number), $minutes (Number)
+bench-minutes-used = { $used } of { $minutes ->
+        [one] 1 minute
+       *[other] { $minutes } minutes
+    } used
+bench-free-day = Nothing planned.
+# $from, $to, $count (Number)
+bench-free-days = { $from } to { $to }: { $count ->
+        [one] 1 bench day
+       *[other] { $count } bench days
+    }, nothing planned.
+bench-closed = closed
+bench-bike = Bike
+bench-work = Work
+bench-minutes = Minutes
+bench-due = Best day
+bench-kept = confirmed
+bench-card = Card
+bench-pick-list = Parts needed
+# $place
+bench-unknown-model = { $place }, model not on record
+# $part
+bench-stays-for-part = Worn, but stays on until the new one is there: { $part }.
+# $part
+bench-stays-for-day = Worn, but stays on until a day is long enough for both: { $part }.
+bench-left-out = What is short, and bikes not planned
+# $date, $missing (Number), $bikes
+bench-short-minutes = { $date }: { $missing ->
+        [one] 1 minute
+       *[other] { $missing } minutes
+    } short for { $bikes }.
+# $bikes, $date, $missing (Number)
+bench-short-length = { $bikes }: longer than any bench day. Even { $date } is { $missing ->
+        [one] 1 minute
+       *[other] { $missing } minutes
+    } too short.
+# $date, $missing (Number), $part, $bikes
+bench-short-parts = { $date }: { $missing } more × { $part } needed for { $bikes }.
+# $bikes
+bench-short-away = Away on every bench day: { $bikes }.
+# $bikes
+bench-short-days = No bench day is open for { $bikes }.
+# $count (Number)
+bench-short-below = { $count ->
+        [one] 1 bike not planned
+       *[other] { $count } bikes not planned
+    }. What is short stands below the days.
+bench-moved = Moved from a confirmed day
+# $label, $from, $to
+bench-moved-to = { $label }: from { $from } to { $to }
+# $label, $from
+bench-moved-out = { $label }: from { $from }, now not planned
+# $label, $from
+bench-moved-stays = { $label }: no longer on { $from }, its chain can stay
+bench-measure-first = Measure first
+bench-measure-lead = Their chains may have to come off before the last day. A reading decides, so measure them and plan again.
+# $label, $date
+bench-measure-by = { $label }, by { $date }
+bench-look-first = Needs checking first
+bench-days = Exceptions
+bench-days-text = The usual minutes are in the settings; enter a holiday or a long Saturday here.
+bench-day = Day
+bench-add = Add
+bench-remove = Remove
+bench-bookings = Bikes away
+bench-bookings-none = No bike is booked out.
+# $label, $from, $to
+bench-booking = { $label }: { $from } to { $to }
+bench-label = Label of the bike
+# $label
+bench-no-such = No bike has exactly the label “{ $label }”.
+bench-print = List to print
+# $day
+bench-plot-title = Minutes used on { $day }
+# $from, $to
+list-title = Bench list, { $from } to { $to }
+list-done = Done
+# $label
+card-title = Bench card: bike { $label }
+card-parts = Parts
+# $links
+card-part-chain = chain, { $links } pitches, and a connecting link that fits it
+card-part-cassette = cassette, likely: a new chain would probably skip on this one
+card-steps = Steps
+card-read = Read before it came off: ______ %
+card-by = Done by: ____________  Date: ____________
+card-scan = Scan to measure or record
+labels-title = Labels
+labels-text = One label for each bike; scanned with a phone's camera it opens the measuring page. Stick it where no chain, cable or hand rubs.
+labels-none = Once bikes are entered, each has its label here.
+labels-open = Labels to print
+# $label
+qr-title = Code that opens bike { $label }
+print-hint = Print this page from the browser.
+
+## Stock
+
+parts-title = Stock and deliveries
+parts-none = Nothing is counted yet
+parts-none-text = Enter a part model first, then how many are on the shelf. Swaps take from the count, deliveries add to it.
+parts-part = Part
+parts-on-shelf = On the shelf
+parts-under-way = On order
+parts-lead-time = Delivery time, days
+parts-count = Count
+# $date
+parts-counted = counted { $date }
+parts-count-again = New count
+parts-start = Start counting a model
+parts-model = Part model
+parts-deliveries = Deliveries under way
+parts-deliveries-none = Nothing is under way.
+# $count, $name, $date
+parts-delivery = { $count } × { $name }, expected { $date }
+parts-arrived = Arrived today
+parts-expect = Enter a delivery
+parts-expected-on = Expected on
+parts-models = Part models
+parts-new-model = Enter a part model
+parts-name = Name
+parts-kind = Kind
+parts-teeth = Teeth (of each cog), or for a chain the number of sprockets
+# $currency
+parts-price = Price of one, { $currency }
+parts-no-price = no price
+parts-models-none = No part model yet. A model is what you would order: its name, shape and price.
+
+## Orders
+
+# $days (Number)
+orders-title = Parts needed in the next { $days ->
+        [one] day
+       *[other] { $days } days
+    }
+orders-nothing = The shelf covers what is expected. Nothing has to be ordered.
+orders-none = No swap is expected
+orders-none-text = Once bikes are entered and ridden, this says how many chains, cassettes and rings the next weeks take, and when to order them.
+orders-now = Order now
+orders-part = Part
+orders-quantity = Order
+orders-lasts = Chance that stock lasts until delivery
+# $bikes (Number)
+orders-counted = From the outlooks of { $bikes ->
+        [one] 1 bike
+       *[other] { $bikes } bikes
+    }.
+# $bikes (Number)
+orders-waiting = { $bikes ->
+        [one] 1 more is
+       *[other] { $bikes } more are
+    } being computed again and not counted here.
+# $days
+orders-plot-title = Shelf and deliveries against what { $days } days need
+# $name, $p50, $p90, $shelf, $coming
+orders-point = { $name }: most likely { $p50 } needed, 1 chance in 10 of more than { $p90 }; on the shelf: { $shelf }, on order: { $coming }.
+# $name, $shelf, $coming
+orders-point-none = { $name }: most likely none needed, less than 1 chance in 10 of any; on the shelf: { $shelf }, on order: { $coming }.
+# $name, $p90, $shelf, $coming
+orders-point-few = { $name }: most likely none needed, 1 chance in 10 of { $p90 } or more; on the shelf: { $shelf }, on order: { $coming }.
+orders-axes = Hatched: on the shelf. Outlined: with deliveries.
+orders-marks = Marks: most likely need, and the need exceeded in 1 case of 10.
+orders-not-counted = not counted
+# $place, $shape
+orders-unnamed = { $place } { $shape }, no model entered
+
+## Part history and audit
+
+lives-title = Part history
+lives-link = Part history
+lives-all = All
+lives-place = Kind
+lives-none = No part yet
+lives-none-text = Every bike that is entered brings its parts; every swap adds one. Their distances and the bikes they were on are listed here.
+lives-distance = Ridden
+lives-reference = Wears like
+lives-bikes = On bikes
+lives-reference-text = “Wears like” is the distance on a dry road with a cared-for chain that would wear a part as much.
+# $label, $when
+lives-stay = { $label }, { $when }
+lives-done = retired
+lives-on-none = not fitted yet
+audit-title = Who did what
+audit-text = Every change, the latest first. This list only grows.
+audit-none = Nothing was changed yet.
+audit-when = When
+audit-who = Who
+audit-what = What
+audit-program = the service itself
+# $start
+audit-gone = token { $start }
+# $thing, $act
+audit-other = { $thing }: { $act }
+
+## Track record
+
+track-title = Track record of the forecasts
+track-none = No forecast has met a reading yet
+track-none-text = Each time a chain is measured, the reading is compared with what was forecast before. Once there are some, this page shows how often the forecast held, in good months and bad.
+# $covered (Number), $readings (Number), $share
+track-sentence = { $covered } of { $readings ->
+        [one] 1 reading
+       *[other] { $readings } readings
+    } lay in the forecast's middle range: { $share }. Right would be 8 in 10.
+# $readings (Number), $low, $high
+track-chance = With { $readings ->
+        [one] 1 reading
+       *[other] { $readings } readings
+    }, chance would give { $low } to { $high }.
+# $percent
+track-bias-none = On average chains read what was forecast, to within { $percent }.
+track-held = That is within what chance would give.
+track-too-sure = The forecasts were surer than they should have been. Plan with more margin.
+track-too-vague = The forecasts were less sure than they could have been.
+# $percent
+track-bias-faster = On average chains read { $percent } more than forecast: they wear faster than we say.
+# $percent
+track-bias-slower = On average chains read { $percent } less than forecast: they wear slower than we say.
+# $ours, $fixed, $line
+track-better = Mean miss: { $ours }. Giving every chain one distance would miss by { $fixed }, a straight line through its readings by { $line }.
+# $ours, $fixed, $line
+track-worse = Mean miss: { $ours }. A simpler rule did better: one distance for every chain misses by { $fixed }, a straight line through its readings by { $line }.
+# $kept, $all
+track-kept = { $kept } of these { $all } forecasts were on record before the reading; the others were computed afterwards from the readings before it.
+track-months = Month by month
+track-plot-title = Share of readings in the forecast's middle range, by month
+# $month, $share, $readings (Number), $low, $high
+track-plot-point = { $month }: { $share } of { $readings ->
+        [one] 1 reading
+       *[other] { $readings } readings
+    }; chance would give { $low } to { $high }.
+track-plot-axes = Share that held, by month. Box: what chance would give. Mark: what it was.
+track-right = right: 80 %
+track-group = Group
+track-readings = Readings
+track-share = Held
+track-verdict = In words
+track-outside-chance = outside what chance would give
+track-inside-chance = within what chance would give
+nav-track-record = Track record
+
+## Costs
+
+nav-policy = Costs
+policy-title = Cheapest limit
+policy-none = No bike yet, so there is nothing to compare
+policy-none-text = Once bikes are entered, this compares what it costs to take chains off early, late, or never.
+policy-group = Bikes of the group
+policy-look = Compare
+# $best
+policy-limit = Cheapest limit: take chains off at { $best }
+policy-end = Cheapest: run chain, cassette and rings to their end together
+# $cost, $per, $low, $high
+policy-cost = Most likely { $cost } per { $per }; { $low } to { $high } in 8 cases of 10.
+# $low, $high, $every
+policy-interval = Allowing for uncertainty, the best limit lies between { $low } and { $high } in 8 cases of 10. Measuring about every { $every } suits it.
+# $best, $every
+policy-exact = Allowing for uncertainty, { $best } stays the best limit in 8 cases of 10. Measuring about every { $every } suits it.
+# $current, $percent, $chance
+policy-worth = Changing from { $current }, the limit in use, saves about { $percent }; that it saves at all: { $chance }. Worth it.
+# $current, $percent, $chance
+policy-not-worth = Changing from { $current }, the limit in use, saves about { $percent }; that it saves at all: { $chance }. Not worth a change.
+# $current
+policy-same = { $current } is already the limit in use.
+# $earlier, $later
+policy-between = Earlier, { $earlier } cost more than is saved; later, { $later } do.
+# $later
+policy-lowest = Nothing earlier was compared; later, { $later } cost more than is saved.
+# $earlier
+policy-highest = Nothing later was compared; earlier, { $earlier } cost more than is saved.
+# $percent
+policy-to-the-end = That costs about { $percent } less than the best limit: cassette and rings are cheap beside the chains that would spare them.
+# $limit
+policy-beyond = What is cheapest here goes beyond { $limit }, the trade's usual limit for these sprockets. A worn chain skips or breaks under load and throws its rider: the makers' limits go first.
+policy-free-failure = A failure on the road counts as free here. Set what it costs before you follow this.
+policy-curve = Cost by limit
+# $per
+policy-plot-title = Cost per { $per } by the elongation at which chains come off
+# $best, $cost, $low, $low_cost, $high, $high_cost
+policy-plot-says = Least at { $best }: { $cost }. At { $low }: { $low_cost }. At { $high }: { $high_cost }.
+# $limit, $cost, $low, $high
+policy-plot-point = { $limit }: most likely { $cost }, { $low } to { $high } in 8 cases of 10
+# $currency, $per
+policy-plot-axes = { $currency } per { $per }, by elongation at which chains come off. Band: 8 cases in 10.
+policy-plot-best = least
+policy-plot-current = in use
+policy-others = Other options
+policy-way = Option
+# $per
+policy-per = Per { $per }
+policy-more = Compared with the best limit
+policy-verdict = Verdict
+# $limit
+policy-way-best = Chains off at { $limit }, the best limit
+# $limit
+policy-way-current = Chains off at { $limit }, the limit in use
+policy-way-end = Chain, cassette and rings to their end together
+# $chains, $limit
+policy-way-turn = { $chains } chains in turn on one cassette, all off at { $limit }
+policy-way-whole = The best limit, with whole cassettes instead of single cogs
+# $amount
+policy-dearer = { $amount } more
+# $amount
+policy-cheaper = { $amount } less
+policy-surely-dearer = dearer
+policy-likely-dearer = likely dearer
+policy-open = can't be told
+policy-likely-cheaper = likely cheaper
+policy-surely-cheaper = cheaper
+# $limit
+policy-where = Where the money goes with chains off at { $limit }
+policy-where-text = Averaged over what is uncertain, so the sum may differ a little from the most likely cost.
+policy-cause = Cause
+policy-chains = chains
+policy-cassettes = cassettes
+policy-rings = rings
+policy-looks = measuring
+policy-failures = failures on the road
+policy-total = total
+# $currency
+policy-prices = Try other prices, { $currency }
+policy-prices-text = This changes nothing that is stored. Clear a field to go back to the stored or assumed price.
+policy-price-chain = A chain
+policy-price-cassette = A cassette
+policy-price-rings = All rings of a bike
+policy-price-cog = A single cog, if they come apart
+policy-price-labour = Labour of one swap
+policy-price-reading = One reading
+policy-price-failure = One failure on the road
+# $typed
+policy-bad-price = “{ $typed }” isn't an amount. Type e.g. 12.50; the field was ignored.
+policy-basis = Based on
+# $list
+policy-assumed = Assumed, as there is no data: { $list }.
+policy-rate-default = Wear rate: the default, as nothing has been learned yet.
+# $count (Number)
+policy-rate-fleet = Wear rate: learned from { $count ->
+        [one] 1 measured chain
+       *[other] { $count } measured chains
+    } of the fleet.
+# $count (Number), $group
+policy-rate-group = Wear rate: learned from { $count ->
+        [one] 1 measured chain
+       *[other] { $count } measured chains
+    } of { $group }.
+# $count (Number)
+policy-bikes = Group of { $count ->
+        [one] 1 bike
+       *[other] { $count } bikes
+    }.
+
+## Chain length
+
+length-title = Chain length
+length-link = Chain length
+length-text = Worked out from the largest ring, the largest cog and the distance between them. Nothing is stored.
+# $label
+length-of-bike = Filled in from bike { $label }.
+length-stay = Chainstay, mm: middle of the bottom bracket to the rear axle
+length-stay-hint = A tape measure is good enough: 5 mm change the length by less than one link.
+length-work-out = Work it out
+# $links
+length-links = { $links } links, inner and outer counted
+# $exact, $even
+length-exact = The formula gives { $exact } from largest ring to largest cog; the next even number is { $even }.
+length-pair = One more pair gives the derailleur room to swing, as is common practice.
+# $stay
+length-straight = The chain is straight at a chainstay of { $stay } mm: set the wheel so that it has a little play all the way round.
+# $teeth
+length-capacity = The derailleur's cage has to take up { $teeth } teeth; see that its maker allows as many.
+# $links
+length-on-record = On record for this bike: { $links } links.
+length-basis = It rests on the formula of chain-drive handbooks, short by less than a tenth of a link on a bicycle. A rear suspension that lengthens the chainstay when it is pressed needs the longest distance.
+length-caution = Before you cut, lay the new chain round the largest ring and the largest cog and see that it reaches. Before riding, try that pair by hand: a chain that is too short tears off the derailleur or locks the wheel. The maker's instructions go before this.
+# $typed
+length-bad-stay = “{ $typed }” isn't a length. Type millimetres, e.g. 455.
+
+## Notifications
+
+nav-hooks = Notifications
+hooks-title = Notifications
+hooks-none = No webhook yet
+hooks-none-text = A webhook is the address of another program. It gets a signed message, once, when a bike comes due for a reading or a swap.
+# $label
+hooks-secret = Signing key of { $label }. Copy it now; it isn't shown again.
+hooks-label = Name
+hooks-url = Address, https://
+hooks-events = Sends when
+hooks-event-measure-by = a reading is due
+hooks-event-swap-by = a swap is due by a date
+hooks-event-swap-now = a swap is due now
+hooks-event-ride-rejected = rides were refused
+hooks-event-hook-disabled = another webhook was switched off
+hooks-event-test = a test
+hooks-new = Notify another program
+hooks-make = Add webhook
+hooks-well = working
+# $since
+hooks-failing = failing since { $since }; still trying
+# $since
+hooks-off-by-hand = switched off { $since }
+# $since
+hooks-off-gone = switched off { $since }: the receiver no longer wants messages
+# $since
+hooks-off-failing = switched off { $since }: nothing got through for a day
+hooks-test = Send a test
+hooks-switch-off = Switch off
+hooks-switch-on = Switch on
+hooks-rotate = New signing key
+hooks-rotate-text = Messages are signed with the old one as well for a day.
+hooks-log = Latest messages
+hooks-log-none = No message yet.
+hooks-delivered = delivered
+# $tries (Number)
+hooks-waiting = waiting, { $tries ->
+        [one] 1 try
+       *[other] { $tries } tries
+    }
+# $tries (Number)
+hooks-given-up = given up after { $tries ->
+        [one] 1 try
+       *[other] { $tries } tries
+    }
+hooks-again = Send again
+hooks-no-event = Choose at least one event.
+
+## Import and export
+
+tables-title = Import and export
+tables-text = Tables as CSV, for a spreadsheet, another program or another workshop.
+tables-export = Export
+tables-comma = with commas
+tables-semicolon = with semicolons and decimal commas
+tables-import = Import
+tables-order = To move a workshop, import in the order above: what a table refers to has to be there first.
+tables-kind = What is in the file
+tables-file = The file
+# $mib
+tables-largest = CSV in UTF-8, up to { $mib } MiB. The columns are those of the export.
+tables-check = Check the file
+tables-check-text = Nothing is changed yet.
+tables-no-file = Choose a file first.
+# $mib
+tables-too-large = The file is larger than { $mib } MiB. Import it with the command or the API, or in pieces.
+# $found, $shown
+tables-mistakes = Nothing was changed. Mistakes found: { $found }; shown: { $shown }.
+tables-line = Line
+tables-column = Column
+tables-wrong = What is wrong
+tables-whole-line = whole line
+# $kind, $lines (Number), $new (Number), $changed (Number), $known (Number)
+tables-would = { $kind }, { $lines ->
+        [one] 1 line
+       *[other] { $lines } lines
+    }, no mistakes: { $new } would be new, { $changed } changed, { $known } are known.
+tables-confirm = Import it
+# $kind, $lines (Number), $new (Number), $changed (Number), $known (Number)
+tables-did = { $kind }, { $lines ->
+        [one] 1 line
+       *[other] { $lines } lines
+    } imported: { $new } new, { $changed } changed, { $known } known. Outlooks follow within minutes.
+tables-part-models = Part models
+tables-bikes = Bikes
+tables-parts = Parts and where they were
+tables-rides = Rides
+tables-readings = Readings
+tables-care = Care
+tables-swaps = Swaps
+
+## Settings
+
+settings-title = Settings
+settings-saved = Saved. All outlooks are computed again within a minute.
+settings-workshop = Workshop
+settings-name = Name
+settings-zone = Time zone, e.g. Europe/Dublin
+settings-language = Language of its pages
+settings-units = Distances in
+settings-km = kilometres
+settings-miles = miles
+settings-currency = Currency, three letters
+settings-risk = Accepted risk of being over the limit, percent
+settings-risk-text = A chain is due for a swap on the day this risk is reached. Lower means earlier swaps.
+settings-limits = Limits of elongation, percent
+settings-limits-text = Leave empty and the usual limits apply: 0.5 for 11 or more sprockets, 0.75 up to 10, 1.0 for one.
+settings-limit-many = 11 sprockets and more
+settings-limit-some = 2 to 10 sprockets
+settings-limit-one = one sprocket
+# $currency
+settings-costs = Costs, { $currency }
+settings-cost-swap = labour of one swap
+settings-cost-reading = one reading
+settings-cost-failure = one failure on the road
+settings-bench = Bench
+settings-bench-week = Minutes by weekday
+# $place
+settings-bench-minutes = Minutes to swap: { $place }
+settings-bench-setup = of which for setting up, once a bike
+settings-tokens = Access tokens
+settings-tokens-text = A token signs a person in or lets a program in. It is shown once.
+settings-token-new = Add access
+settings-token-label = For whom or what
+settings-token-role = Role
+# $label
+settings-token-made = Token for { $label }. Copy it now; it isn't shown again.
+settings-token-revoke = Revoke
+# $date
+settings-token-revoked = revoked { $date }
+# $date
+settings-token-made-on = added { $date }
+settings-calendar = Calendar
+settings-calendar-text = Calendar programs can show the swaps of the next six months and the days with other bench hours. They read them at a private address; whoever has the address can read them.
+settings-calendar-none = The calendar has no address now.
+# $at
+settings-calendar-since = It has had an address since { $at }. It can't be shown again.
+settings-calendar-make = Create an address
+settings-calendar-renew = Replace the address
+settings-calendar-renew-text = The old link stops working.
+settings-calendar-close = Remove the address
+settings-calendar-made = The calendar's address. Copy it now; it isn't shown again.
+role-manager = manager: settings, access, and everything below
+role-mechanic = mechanic: the daily work
+role-app = app: sends rides, reads outlooks
+# $what, $allowed
+settings-wrong = { $what }: write { $allowed }.
+a-number = a number
+
+## Words and sentences by their code
+
+place =
+    .chain = chain
+    .cassette = cassette
+    .cog = cog
+    .ring = ring
+    .jockey_wheels = jockey wheels
+instrument =
+    .rule = rule
+    .caliper = caliper
+    .dial = dial gauge
+    .drop_in = drop-in gauge
+    .drop_in_isolating = drop-in gauge, roller-free
+care =
+    .cleaned = cleaned
+    .lubricated = lubricated
+    .cleaned_and_lubricated = cleaned and lubricated
+gearing =
+    .derailleur = derailleur
+    .hub_gear = hub gear
+    .single_speed = single speed
+use =
+    .town = town
+    .touring = touring
+    .road = road
+    .gravel = gravel
+    .mountain = mountain
+    .cargo = cargo
+    .e_bike = e-bike
+    .e_cargo = e-cargo
+symptom =
+    .skips_under_load = Skips under load
+    .drops_chain = Chain comes off
+    .noisy = Noisy
+    .slow_shifts = Shifts slowly or not at all
+cause =
+    .worn_cog = Worn cog
+    .worn_chain = Worn chain
+    .indexing = Gears out of adjustment
+    .stiff_link = Stiff or bent link
+    .bent_hanger = Bent derailleur hanger
+    .cable = Sticky cable
+    .end_stops = End stops
+    .front_cage = Front cage out of place
+    .worn_ring = Worn ring
+    .chain_length = Chain too long, too short or too slack
+    .loose_parts = Something loose
+    .dirty_or_dry = Dirty or dry chain
+    .freehub = Freehub that doesn't catch
+    .jockey_wheels = Jockey wheels
+    .dont_fit = Parts that don't fit together
+    .battery = Battery or motor of the derailleur
+    .hub_gear = Hub gear out of adjustment or worn
+act =
+    .create = { $thing }: entered
+    .change = { $thing }: changed
+    .remove = { $thing }: removed
+    .delete = { $thing }: removed
+    .retire = { $thing }: removed
+    .revoke = { $thing }: removed
+    .void = { $thing }: marked as wrong
+    .begin = { $thing }: begun
+    .end = { $thing }: ended
+    .renew = { $thing }: a new address
+    .close = { $thing }: address removed
+    .accept = { $thing }: accepted
+    .compute = { $thing }: computed
+    .ask = { $thing }: asked for
+    .import = { $thing }: imported
+    .redeliver = { $thing }: sent again
+    .rotate_secret = { $thing }: a new secret
+    .test = { $thing }: a test sent
+thing =
+    .bench_day = Bench day
+    .bench_plan = Bench plan
+    .bench_settings = Bench settings
+    .bike = Bike
+    .booking = Booking
+    .calendar = Calendar
+    .table = Table
+    .calibration = Fleet learning
+    .care = Care
+    .delivery = Delivery
+    .fitting = Fitting
+    .hook = Webhook
+    .part = Part
+    .part_model = Part model
+    .reading = Reading
+    .ride = Ride
+    .session = Sign-in
+    .stock = Stock
+    .swap = Swap
+    .symptom = Symptom
+    .token = Access token
+    .workshop = Workshop settings
+field =
+    .length_mm = length in mm
+    .drops_in_without_gauge = this instrument and dropping in
+    .gearing_and_sprockets = the gearing and the number of sprockets
+    .after = place in the list
+    .amount_minor = amount
+    .arrival = day of arrival
+    .from_and_to = the first and the last day
+    .from_in_the_past = first day, in the past
+    .half_of_price = the price
+    .half_of_ride_identity = the ride's identity
+    .half_of_voiding = the voiding
+    .note = remark or reason
+    .model_and_place = the model and the place
+    .model_and_part_place = the model and the part's place
+    .reading_and_place = the reading and the place
+    .setup_and_swap_minutes = the minutes for setting up and those of a swap
+    .spots = places measured
+    .substitute_and_model = the places of the substitute and of the model
+    .time_zone = time zone
+    .url = address
+form =
+    .not_after_today = a day that isn't after today
+    .limit_with_chain = a limit with a chain only
+    .teeth = a number of teeth
+    .model_of_same_place = a model for the same place
+    .model_for_part_place = a model that fits the part's place
+    .model_for_place = a model that fits the place
+    .part_of_place = a part for this place
+    .reading_with_chain = a reading with a chain only
+    .cog_with_skip = a cog and a new chain with skipping only
+    .other_models_once = other models, each named once
+    .part_with_voided = readings of a part that don't count
+    .place_or_model = a place, a model, or both
+    .setup_up_to_shortest = setting up takes no longer than the shortest swap
+    .stays_apart = times that don't overlap
+    .same_stay = the same time; swaps and removals change it
+    .currency = three letters, e.g. EUR
+    .mark_with_gauge = a mark, and whether it drops in, with a drop-in gauge only
+    .percent_with_scale = percent with rule, caliper and dial
+    .length_with_rule = pitches and millimetres with a rule
+    .single_speed = single speed with one ring and one cog only
+conflict =
+    .place_taken = There is a part in this place at that time. Record a swap instead.
+    .part_on_bike_then = The part is on a bike at that time.
+    .part_on_bike = The part is on a bike. Take it off first.
+    .part_off = The part is off already.
+    .part_elsewhere = The part that went on has been elsewhere since. Put that right first.
+    .part_back_on_bike = The part that came off has been on a bike since. Take that back first.
+    .same_reading = Both parts have the same reading. Mark one of them as wrong first.
+    .readings_count = The part that went on has readings that count. Mark them as wrong first.
+    .stay_changed = The time of the part that came off has been changed since. Put that right first.
+    .bench_day_taken = This day is in the list already. Remove it there first.
+    .stock_kept = This model is already counted. Change its count in the table.
+    .other_proposal = There is a newer proposal. Look at it before you accept it.
+    .too_many_hooks = The workshop has the most webhooks it may have. Remove one first.
+    .hook_disabled = The webhook is switched off. Switch it on first.
+    .delivery_arrived = The delivery has arrived.
+    .no_curve = There is no curve for these prices.
+    .stored = It contradicts what is stored.
+quantity =
+    .ELONGATION_READING = elongation
+    .LIMIT = limit
+    .JOCKEY_TEETH = teeth of the jockey wheels
+    .PROBABILITY = chance
+    .JOB_MINUTES = minutes of a job
+    .PART_COUNT = number of parts
+hazard =
+    .turning_drivetrain = Keep hands, hair and sleeves clear of a turning drivetrain: it can sever fingers
+deference =
+    .makers_and_rules = The makers' instructions and local rules go before these steps. If unsure, ask a qualified mechanic
+assumption =
+    .end_of_set = elongation at which a set is worn out

@@ -1,0 +1,342 @@
+//! From a bike's events to its outlook.
+
+use std::collections::BTreeMap;
+
+use super::bike::{Bike, SkipReport};
+use super::chain::KnownChain;
+use super::knock_on::{OnBike, SprocketWear};
+use super::next_swap::{NextSwap, SwapFacts};
+use super::outlook::{
+    Assumption, Basis, CurvePoint, DayQuantiles, DriverShare, EnergySourcePercent, Outlook,
+};
+use super::timeline::{Accrued, ExposedDay};
+use super::usual::UsualRiding;
+use super::{Moment, RateSource, Warning};
+use crate::degradation::Posterior;
+use crate::exposure::ExposureSum;
+use crate::forecast::{
+    Advice, AdviceInput, DailyUse, LifeCurve, Reason, SEASON_DAYS, UseForecast, WINDOW_DAYS, advise,
+};
+use crate::knock_on::{SkipOutcome, SkipTest};
+use crate::units::ReferenceKilometres;
+
+/// From the tenth to the ninetieth percentile a normal distribution spans so many standard deviations (C).
+const SDS_FROM_P10_TO_P90: f64 = 2.563_1;
+
+/// What is known of a bike at a moment.
+#[derive(Debug)]
+pub struct Assessment {
+    outlook: Outlook,
+    next_swap: NextSwap,
+    chains: Vec<KnownChain>,
+    on: Option<usize>,
+    usage: Option<UseForecast>,
+    now: Moment,
+}
+
+impl Assessment {
+    pub(super) fn of(bike: &Bike, now: Moment) -> Self {
+        let records = bike.chains_by(now);
+        let beginning = records.iter().filter_map(|chain| chain.fitted_at()).min().unwrap_or(now);
+        let cassette_since = bike.cassette.since(beginning);
+        let rings_since = bike.rings.since(beginning);
+        let sprockets: Vec<Moment> = [cassette_since, rings_since].into_iter().flatten().collect();
+        let usual = UsualRiding::of(&bike.drivetrain, bike.usage);
+        let mut chains: Vec<KnownChain> = records
+            .into_iter()
+            .map(|chain| {
+                let start = chain.start(bike.limit(), usual);
+                KnownChain::of(chain, &sprockets, &bike.rate, &bike.calibrations, start)
+            })
+            .collect();
+        let days = days_of(&chains);
+        let recent = recent_mix(&days, now);
+        for chain in &mut chains {
+            chain.look_ahead(&recent);
+        }
+        let on = if bike.chain_is_on { chains.len().checked_sub(1) } else { None };
+        let around = Around { bike, chains: &chains, cassette_since, rings_since };
+        let usage = use_forecast(&days, beginning, now);
+        let (outlook, next_swap) = match on.map(|place| &chains[place]) {
+            Some(chain) => around.with_chain(chain, usage),
+            None => (around.without_chain(), NextSwap::NONE),
+        };
+        Self { outlook, next_swap, chains, on, usage, now }
+    }
+
+    /// The outlook.
+    #[must_use]
+    pub const fn outlook(&self) -> &Outlook {
+        &self.outlook
+    }
+
+    /// The outlook alone.
+    #[must_use]
+    pub fn into_outlook(self) -> Outlook {
+        self.outlook
+    }
+
+    /// When the next swap comes and what it uses.
+    #[must_use]
+    pub const fn next_swap(&self) -> &NextSwap {
+        &self.next_swap
+    }
+
+    /// Exposure of each chain by now or by its removal, reference km, and at each of its readings that fell into its
+    /// life: the reading's place in the chain's record, and the exposure.
+    pub fn exposures(
+        &self,
+    ) -> impl Iterator<Item = (ReferenceKilometres, Vec<(usize, ReferenceKilometres)>)> + '_ {
+        self.chains.iter().map(|chain| {
+            let at_readings = chain.timed.iter().map(|(place, reading)| (*place, reading.at));
+            (chain.at(), at_readings.collect())
+        })
+    }
+
+    /// The chain that is on, by what is known of it.
+    pub(super) fn on(&self) -> Option<&KnownChain> {
+        self.chains.get(self.on?)
+    }
+
+    /// What is known of the elongation of the chain that is on.
+    #[must_use]
+    pub fn posterior(&self) -> Option<&Posterior> {
+        self.on().map(|chain| &chain.posterior)
+    }
+
+    pub(super) const fn usage(&self) -> Option<&UseForecast> {
+        self.usage.as_ref()
+    }
+
+    pub(super) const fn now(&self) -> Moment {
+        self.now
+    }
+}
+
+/// Days of riding of all chains together: the day of a swap has rides on either.
+fn days_of(chains: &[KnownChain]) -> Vec<ExposedDay> {
+    let mut days: BTreeMap<i64, (DailyUse, ExposureSum)> = BTreeMap::new();
+    for exposed in chains.iter().flat_map(|chain| &chain.accrued.days) {
+        let (used, mix) = days.entry(exposed.day).or_default();
+        used.km += exposed.used.km;
+        used.reference_km += exposed.used.reference_km;
+        mix.merge(&exposed.mix);
+    }
+    days.into_iter().map(|(day, (used, mix))| ExposedDay { day, used, mix }).collect()
+}
+
+/// What the exposure of the days was made of that the forecast of use rests on.
+fn recent_mix(days: &[ExposedDay], now: Moment) -> ExposureSum {
+    let first = now.day().saturating_sub(WINDOW_DAYS as i64);
+    let mut recent = ExposureSum::default();
+    days.iter().filter(|exposed| exposed.day >= first).for_each(|exposed| recent.merge(&exposed.mix));
+    recent
+}
+
+/// The bike's use of late, days without a ride included, up to the day before the present one.
+fn use_forecast(days: &[ExposedDay], beginning: Moment, now: Moment) -> Option<UseForecast> {
+    let last = now.day().checked_sub(1)?;
+    let first = beginning.day().max(last.saturating_sub(SEASON_DAYS as i64 - 1));
+    let mut used = Vec::new();
+    let mut exposed = days.iter().skip_while(|exposed| exposed.day < first).peekable();
+    for day in first..=last {
+        used.push(exposed.next_if(|exposed| exposed.day == day).map_or(DailyUse::default(), |it| it.used));
+    }
+    UseForecast::from_days(&used)
+}
+
+/// A bike, with what is known of its chains.
+struct Around<'a> {
+    bike: &'a Bike,
+    /// Oldest first.
+    chains: &'a [KnownChain],
+    cassette_since: Option<Moment>,
+    rings_since: Option<Moment>,
+}
+
+impl Around<'_> {
+    fn without_chain(&self) -> Outlook {
+        Outlook {
+            advice: Advice::Hold,
+            reason: Reason::NoChain,
+            limit_percent: self.bike.limit().get(),
+            elongation_percent: None,
+            remaining_km: None,
+            remaining_reference_km: None,
+            probability_over_limit: None,
+            limit_in_days: None,
+            swap_in_days: None,
+            measure_in_days: None,
+            drivers: Vec::new(),
+            cassette: None,
+            rings: Vec::new(),
+            warnings: vec![Warning::NoChain],
+            basis: self.basis(None, None),
+            curve: Vec::new(),
+        }
+    }
+
+    fn with_chain(&self, chain: &KnownChain, usage: Option<UseForecast>) -> (Outlook, NextSwap) {
+        let bike = self.bike;
+        let limit = bike.limit();
+        let look = bike.prices.look_costs(bike.drivetrain.rings().len(), bike.rate.parameters(), limit);
+        let sight = chain.posterior.sight(chain.at(), limit);
+        let life = sight.outlook();
+        let curve = LifeCurve::of(&sight, life.remaining.p90);
+        let knock_on_now = chain.knock_on_now(&sight);
+        let day_of = |level| usage.and_then(|usage| curve.day_reaching(&usage, level));
+        let over = life.probability_over_limit;
+        let swap_in_days = day_of(bike.risk);
+        // A reading pays where the probability of being late reaches what an inspection is worth; never after the swap.
+        let measure_in_days = day_of(bike.risk.min(look.due_probability()));
+        let (advice, reason) = advise(&AdviceInput {
+            probability_over_limit: over,
+            risk: bike.risk,
+            elongation_sd: (life.elongation.p90 - life.elongation.p10) / SDS_FROM_P10_TO_P90,
+            swap_in_days,
+            measure_in_days,
+            in_use: usage.is_some(),
+            contradictory: chain.posterior.is_contradictory(),
+        });
+        let due_now = advice == Advice::SwapNow;
+        let km_per_reference_km =
+            usage.map(|usage| usage.km_per_reference_km()).or_else(|| chain.lifetime_ratio());
+        let skips = self.skips_on_cassette();
+        let mut warnings = chain.warnings();
+        if chain.record.readings().is_empty() {
+            warnings.push(Warning::NoReading);
+        }
+        warnings.extend(skips.iter().map(|(report, teeth, _)| Warning::SkipReported {
+            reported_at: report.reported_at,
+            teeth: *teeth,
+        }));
+        let on_bike = OnBike { drivetrain: &bike.drivetrain, usage: bike.usage, limit };
+        let cassette = self.cassette_since.and_then(|since| {
+            let tests: Vec<SkipTest> = skips.iter().map(|(_, _, test)| *test).collect();
+            let wear = SprocketWear::since(self.chains, since);
+            on_bike.cassette(&wear, bike.cassette_build, bike.prices.cassette, &tests, km_per_reference_km)
+        });
+        let rings = self
+            .rings_since
+            .map_or_else(Vec::new, |since| on_bike.rings(&SprocketWear::since(self.chains, since)));
+        let next_swap = SwapFacts {
+            advice,
+            swap_in_days,
+            curve: &curve,
+            usage: usage.as_ref(),
+            knock_on: knock_on_now,
+            limit,
+            cassette: cassette.as_ref(),
+            rings: &rings,
+        }
+        .next_swap();
+        let outlook = Outlook {
+            advice,
+            reason,
+            limit_percent: limit.get(),
+            elongation_percent: Some(life.elongation),
+            remaining_km: km_per_reference_km.map(|ratio| life.remaining.times(ratio)),
+            remaining_reference_km: Some(life.remaining),
+            probability_over_limit: Some(over),
+            limit_in_days: usage.map(|_| DayQuantiles {
+                p10: day_of(0.1),
+                p50: day_of(0.5),
+                p90: day_of(0.9),
+            }),
+            swap_in_days: if due_now { Some(0) } else { swap_in_days },
+            measure_in_days: match advice {
+                Advice::MeasureBy => measure_in_days.or(Some(0)),
+                _ if due_now => None,
+                _ => measure_in_days,
+            },
+            drivers: drivers(&chain.accrued),
+            cassette,
+            rings,
+            warnings,
+            basis: self.basis(Some(chain), usage),
+            curve: curve
+                .points()
+                .map(|(ahead, probability_over_limit)| CurvePoint {
+                    ahead_km: ahead * km_per_reference_km.unwrap_or(1.0),
+                    probability_over_limit,
+                })
+                .collect(),
+        };
+        (outlook, next_swap)
+    }
+
+    /// What was reported of the present cassette on a cog that is known, while a chain was on.
+    fn skips_on_cassette(&self) -> Vec<(SkipReport, u16, SkipTest)> {
+        let Some(since) = self.cassette_since else { return Vec::new() };
+        let cogs = self.bike.drivetrain.cogs();
+        let chains: Vec<&KnownChain> =
+            self.chains.iter().filter(|chain| chain.record.was_here_after(since)).collect();
+        let on_at = |at: Moment| chains.iter().position(|chain| chain.record.was_here_at(at));
+        let reports = self.bike.skips.iter().filter(|report| report.reported_at >= since);
+        let tests = reports.filter_map(|report| {
+            let sprocket = match report.cog {
+                Some(cog) => cogs.iter().position(|teeth| *teeth == cog)?,
+                None if cogs.len() == 1 => 0,
+                None => return None,
+            };
+            let chains_before = on_at(report.reported_at)?;
+            // A new chain was tried when the chain of that time had its wear behind it.
+            let (chains_before, outcome) = if report.new_chain {
+                (chains_before + 1, SkipOutcome::Skips)
+            } else {
+                (chains_before, SkipOutcome::Reported)
+            };
+            Some((*report, cogs[sprocket].get(), SkipTest { sprocket, chains_before, outcome }))
+        });
+        tests.collect()
+    }
+
+    fn basis(&self, chain: Option<&KnownChain>, usage: Option<UseForecast>) -> Basis {
+        let mut assumed = vec![
+            Assumption::ContextMultipliers,
+            Assumption::CareMultiplier,
+            Assumption::Gears,
+            Assumption::KnockOn,
+        ];
+        let wear_rate_from = self.bike.rate.source().clone();
+        if wear_rate_from == RateSource::Default {
+            assumed.push(Assumption::WearRate);
+        }
+        if self.bike.prices.are_assumed() {
+            assumed.push(Assumption::Prices);
+        }
+        let accrued = chain.map(|chain| &chain.accrued);
+        let by_source = accrued.map(|accrued| accrued.by_source).unwrap_or_default();
+        let total = by_source.measured + by_source.distance_and_climb + by_source.distance;
+        let percent = |part: f64| if total > 0.0 { 100.0 * part / total } else { 0.0 };
+        if by_source.distance > 0.0 {
+            assumed.push(Assumption::WorkPerKilometre);
+        }
+        if by_source.distance_and_climb > 0.0 {
+            assumed.push(Assumption::RiderMass);
+        }
+        let readings = chain.map_or(&[][..], |chain| chain.record.readings());
+        Basis {
+            readings_used: u32::try_from(readings.len()).unwrap_or(u32::MAX),
+            last_reading_at: readings.iter().map(|(at, _)| *at).max(),
+            fitted_at: chain.and_then(|chain| chain.record.fitted_at()),
+            distance_km: accrued.map_or(0.0, |accrued| accrued.km),
+            reference_km: accrued.map_or(0.0, |accrued| accrued.reference_km),
+            energy_source_percent: EnergySourcePercent {
+                measured: percent(by_source.measured),
+                distance_and_climb: percent(by_source.distance_and_climb),
+                distance: percent(by_source.distance),
+            },
+            reference_km_per_day: usage.map(|usage| usage.reference_km_per_day()),
+            km_per_reference_km: usage.map(|usage| usage.km_per_reference_km()),
+            wear_rate_from,
+            assumed,
+        }
+    }
+}
+
+fn drivers(accrued: &Accrued) -> Vec<DriverShare> {
+    accrued.parts.shares_percent().map_or_else(Vec::new, |shares| {
+        shares.iter().map(|&(driver, share_percent)| DriverShare { driver, share_percent }).collect()
+    })
+}

@@ -1,0 +1,365 @@
+//! A bike with all that happened to its drivetrain.
+
+use super::assess::Assessment;
+use super::chain::{ChainRecord, ChainStart};
+use super::log::Log;
+use super::outlook::Outlook;
+use super::{Moment, Rate, Reading, Ride, RideTotals};
+use crate::bounds::OutOfRange;
+use crate::drivetrain::{Drivetrain, Teeth};
+use crate::exposure::care::CareKind;
+use crate::exposure::care_habit::CareHabit;
+use crate::exposure::{ExposureModel, Use};
+use crate::knock_on::CassetteBuild;
+use crate::policy::PartPrices;
+use crate::reading::InstrumentCalibrations;
+use crate::units::{Limit, Probability};
+
+/// Risk of being over the limit that is accepted where nobody said (A).
+const USUAL_RISK: f64 = 0.2;
+
+/// A bike: rides, care, readings and swaps go in, in any order, and an outlook comes out.
+///
+/// Chain, cassette and rings count as new at the first event, or when [`Bike::swap_chain`] and its like say so. Whatever
+/// the order in which events are given, the answer is the same. Give it only what was known on the day that you ask
+/// for: events after that day count as well.
+///
+/// ```
+/// use wear_core::{Bike, CareKind, Drivetrain, Reading, Ride, Use};
+///
+/// # fn main() -> Result<(), Box<dyn std::error::Error>> {
+/// let mut bike = Bike::new(Drivetrain::derailleur([42], [11, 13, 15, 17, 20, 23, 26, 30], 114)?, Use::Town);
+/// for day in 0..300 {
+///     bike.ride(day, Ride::km(18.4)?.climb_m(120.0)?.wet(day % 6 == 0));
+/// }
+/// for day in (14..300).step_by(14) {
+///     bike.care(day, CareKind::CleanedAndLubricated);
+/// }
+/// bike.read(119, Reading::drop_in(0.75, true)?);
+/// bike.swap_chain(120);
+/// bike.read(290, Reading::rule_mm(24, 306.0)?);
+/// let outlook = bike.outlook(300);
+/// println!("{outlook}; because: {}", outlook.reason);
+/// let cassette = outlook.cassette.ok_or("no cassette")?;
+/// assert!(cassette.probability_skips < 0.5);
+/// # Ok(())
+/// # }
+/// ```
+#[derive(Debug, Clone)]
+pub struct Bike {
+    pub(super) drivetrain: Drivetrain,
+    pub(super) usage: Use,
+    pub(super) limit: Option<Limit>,
+    pub(super) risk: f64,
+    pub(super) prices: PartPrices,
+    pub(super) rate: Rate,
+    pub(super) calibrations: InstrumentCalibrations,
+    /// Chains that were given whole, oldest first; the last is on if `chain_is_on`.
+    pub(super) chains: Vec<ChainRecord>,
+    pub(super) chain_is_on: bool,
+    pub(super) log: Log,
+    /// How the first of the log's chains begins.
+    pub(super) first_chain: ChainStart,
+    pub(super) care: CareHabit,
+    pub(super) cassette: Sprockets,
+    pub(super) cassette_build: CassetteBuild,
+    pub(super) rings: Sprockets,
+    pub(super) skips: Vec<SkipReport>,
+}
+
+/// Since when a cassette, or rings, have been on a bike.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Sprockets {
+    /// Since the bike's first event.
+    SinceTheBeginning,
+    /// Since a moment.
+    Since(Moment),
+    /// They aren't on record.
+    Unrecorded,
+}
+
+/// A skip under load that was reported of the cassette.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SkipReport {
+    /// When.
+    pub reported_at: Moment,
+    /// Teeth of the cog; none where nobody said, which tells only on a bike with one cog.
+    pub cog: Option<Teeth>,
+    /// Whether it was tried with a new chain.
+    pub new_chain: bool,
+}
+
+impl Bike {
+    /// A bike with a new chain, cassette and rings, of which nothing else is known.
+    #[must_use]
+    pub fn new(drivetrain: Drivetrain, usage: Use) -> Self {
+        Self {
+            drivetrain,
+            usage,
+            limit: None,
+            risk: USUAL_RISK,
+            prices: PartPrices::default(),
+            rate: Rate::default(),
+            calibrations: InstrumentCalibrations::default(),
+            chains: Vec::new(),
+            chain_is_on: true,
+            log: Log::default(),
+            first_chain: ChainStart::New,
+            care: CareHabit::Recorded,
+            cassette: Sprockets::SinceTheBeginning,
+            cassette_build: CassetteBuild::OnePiece,
+            rings: Sprockets::SinceTheBeginning,
+            skips: Vec::new(),
+        }
+    }
+
+    /// It was ridden.
+    pub fn ride(&mut self, at: impl Into<Moment>, ride: Ride) {
+        let totals = ride.totals(&self.drivetrain, self.usage, &ExposureModel::default());
+        self.ridden(at, totals);
+    }
+
+    /// It was ridden: sums that were computed before.
+    pub fn ridden(&mut self, at: impl Into<Moment>, totals: RideTotals) {
+        self.log.rides.push((at.into(), totals));
+    }
+
+    /// Its drivetrain was looked after.
+    pub fn care(&mut self, at: impl Into<Moment>, kind: CareKind) {
+        self.log.care.push((at.into(), kind));
+    }
+
+    /// Its chain was measured. A reading at the moment of a swap is the old chain's.
+    pub fn read(&mut self, at: impl Into<Moment>, reading: impl Into<Reading>) {
+        self.log.readings.push((at.into(), reading.into()));
+    }
+
+    /// A new chain was put on. A ride at the moment of a swap is on the new chain.
+    pub fn swap_chain(&mut self, at: impl Into<Moment>) {
+        self.log.chain_swaps.push(at.into());
+    }
+
+    /// A new cassette was put on: the latest counts.
+    pub fn swap_cassette(&mut self, at: impl Into<Moment>) {
+        self.cassette = self.cassette.later(at.into());
+    }
+
+    /// New rings were put on: the latest count.
+    pub fn swap_rings(&mut self, at: impl Into<Moment>) {
+        self.rings = self.rings.later(at.into());
+    }
+
+    /// The chain skipped under load.
+    pub fn skipped(&mut self, report: SkipReport) {
+        self.skips.push(report);
+    }
+
+    /// A chain with its life, which may have been on other bikes: oldest first, the one that is on last.
+    pub fn add_chain(&mut self, chain: ChainRecord) {
+        self.chains.push(chain);
+    }
+
+    /// The last chain came off, and none is on.
+    #[must_use]
+    pub fn without_chain(self) -> Self {
+        Self { chain_is_on: false, ..self }
+    }
+
+    /// The same with a chain that was on when the record begins, in place of a new one. Chains that were swapped on
+    /// later are new.
+    #[must_use]
+    pub fn starting(self, first_chain: ChainStart) -> Self {
+        Self { first_chain, ..self }
+    }
+
+    /// The same with what is known of its care; without it all care counts as entered.
+    #[must_use]
+    pub fn with_care_habit(self, care: CareHabit) -> Self {
+        Self { care, ..self }
+    }
+
+    /// The same with another limit than its drivetrain's usual one.
+    #[must_use]
+    pub fn with_limit(self, limit: Limit) -> Self {
+        Self { limit: Some(limit), ..self }
+    }
+
+    /// The same with another accepted risk of being over the limit than 0.2.
+    #[must_use]
+    pub fn with_risk(self, risk: Probability) -> Self {
+        Self { risk: risk.get(), ..self }
+    }
+
+    /// The same with prices of its parts and of the work on it.
+    #[must_use]
+    pub fn with_prices(self, prices: PartPrices) -> Self {
+        Self { prices, ..self }
+    }
+
+    /// The same with what a fleet has learned.
+    #[must_use]
+    pub fn with_rate(self, rate: Rate) -> Self {
+        Self { rate, ..self }
+    }
+
+    /// The same with a workshop's own instruments.
+    #[must_use]
+    pub fn with_instruments(self, calibrations: InstrumentCalibrations) -> Self {
+        Self { calibrations, ..self }
+    }
+
+    /// The same with a cassette of that build, on record since then or not at all.
+    #[must_use]
+    pub fn with_cassette(self, cassette: Sprockets, build: CassetteBuild) -> Self {
+        Self { cassette, cassette_build: build, ..self }
+    }
+
+    /// The same with rings on record since then, or not at all.
+    #[must_use]
+    pub fn with_rings(self, rings: Sprockets) -> Self {
+        Self { rings, ..self }
+    }
+
+    /// Elongation at which its chain comes off: its own limit, else its drivetrain's usual one.
+    #[must_use]
+    pub fn limit(&self) -> Limit {
+        self.limit.unwrap_or_else(|| self.drivetrain.default_limit())
+    }
+
+    /// What is known of it at a moment, in full.
+    #[must_use]
+    pub fn assess(&self, now: impl Into<Moment>) -> Assessment {
+        Assessment::of(self, now.into())
+    }
+
+    /// Its outlook at a moment.
+    #[must_use]
+    pub fn outlook(&self, now: impl Into<Moment>) -> Outlook {
+        self.assess(now).into_outlook()
+    }
+
+    /// All of its chains by `now`, oldest first.
+    pub(super) fn chains_by(&self, now: Moment) -> Vec<ChainRecord> {
+        let mut chains = self.chains.clone();
+        if chains.is_empty() {
+            chains.extend(self.log.chains(now, self.first_chain, self.care));
+        }
+        chains
+    }
+}
+
+impl Sprockets {
+    fn later(self, at: Moment) -> Self {
+        match self {
+            Self::Since(known) if known > at => self,
+            _ => Self::Since(at),
+        }
+    }
+
+    /// The moment, on a bike whose first event was at `beginning`; none where they aren't on record.
+    pub(super) fn since(self, beginning: Moment) -> Option<Moment> {
+        match self {
+            Self::SinceTheBeginning => Some(beginning),
+            Self::Since(at) => Some(at),
+            Self::Unrecorded => None,
+        }
+    }
+}
+
+/// One chain, where nothing is to be said of cassette and rings.
+///
+/// It counts as new at its first event.
+///
+/// ```
+/// use wear_core::{Chain, Drivetrain, Reading, Use};
+///
+/// // Nothing but three readings at known distances: one ride stands for each stretch.
+/// # use wear_core::Ride;
+/// # fn main() -> Result<(), Box<dyn std::error::Error>> {
+/// let bike = Drivetrain::derailleur([50, 34], [11, 12, 13, 14, 15, 17, 19, 21, 24, 28, 32], 112)?;
+/// let mut chain = Chain::new(&bike, Use::Road);
+/// for (day, km, percent) in [(30, 600.0, 0.11), (75, 900.0, 0.22), (120, 850.0, 0.33)] {
+///     chain.ride(day - 1, Ride::km(km)?);
+///     chain.read(day, Reading::dial(&[percent])?);
+/// }
+/// let outlook = chain.outlook(120, 0.5)?;
+/// let km = outlook.remaining_km.ok_or("never ridden")?;
+/// println!("{km:.0} km");
+/// assert!(km.p10 < km.p50 && km.p50 < km.p90);
+/// # Ok(())
+/// # }
+/// ```
+#[derive(Debug, Clone)]
+pub struct Chain(Bike);
+
+impl Chain {
+    /// A new chain on a bike of this drivetrain and use.
+    #[must_use]
+    pub fn new(drivetrain: &Drivetrain, usage: Use) -> Self {
+        let bike = Bike::new(drivetrain.clone(), usage)
+            .with_cassette(Sprockets::Unrecorded, CassetteBuild::OnePiece)
+            .with_rings(Sprockets::Unrecorded);
+        Self(bike)
+    }
+
+    /// It was ridden.
+    pub fn ride(&mut self, at: impl Into<Moment>, ride: Ride) {
+        self.0.ride(at, ride);
+    }
+
+    /// The drivetrain was looked after.
+    pub fn care(&mut self, at: impl Into<Moment>, kind: CareKind) {
+        self.0.care(at, kind);
+    }
+
+    /// It was measured.
+    pub fn read(&mut self, at: impl Into<Moment>, reading: impl Into<Reading>) {
+        self.0.read(at, reading);
+    }
+
+    /// The same chain, which was on when its record begins, in place of a new one.
+    ///
+    /// ```
+    /// use wear_core::{Chain, ChainStart, Drivetrain, Reading, Use};
+    ///
+    /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
+    /// let bike = Drivetrain::derailleur([42], [11, 13, 15, 17, 20, 23, 26, 30], 114)?;
+    /// let mut chain = Chain::new(&bike, Use::Town).starting(ChainStart::AsFound);
+    /// chain.read(0, Reading::rule(0.40)?);
+    /// let elongation = chain.outlook(0, 0.75)?.elongation_percent.ok_or("no chain")?;
+    /// assert!((0.35..0.45).contains(&elongation.p50));
+    /// # Ok(())
+    /// # }
+    /// ```
+    #[must_use]
+    pub fn starting(self, start: ChainStart) -> Self {
+        Self(self.0.starting(start))
+    }
+
+    /// The same with what is known of its care; without it all care counts as entered.
+    #[must_use]
+    pub fn with_care_habit(self, care: CareHabit) -> Self {
+        Self(self.0.with_care_habit(care))
+    }
+
+    /// The same with what a fleet has learned.
+    #[must_use]
+    pub fn with_rate(self, rate: Rate) -> Self {
+        Self(self.0.with_rate(rate))
+    }
+
+    /// Its outlook at a moment, held against a limit, percent elongation.
+    ///
+    /// # Errors
+    /// [`OutOfRange`] outside [`crate::bounds::LIMIT`].
+    pub fn outlook(&self, now: impl Into<Moment>, limit_percent: f64) -> Result<Outlook, OutOfRange> {
+        let limit = Limit::new(limit_percent)?;
+        Ok(self.0.clone().with_limit(limit).outlook(now))
+    }
+
+    /// What happened to it by a moment, for [`crate::Fleet`].
+    #[must_use]
+    pub fn record(&self, now: impl Into<Moment>) -> ChainRecord {
+        self.0.chains_by(now.into()).pop().unwrap_or_else(|| ChainRecord::new(Vec::new()))
+    }
+}

@@ -1,0 +1,237 @@
+//! One chain: what happened to it, and what is known of it.
+
+use std::sync::OnceLock;
+
+use super::knock_on::{ExpectedKnockOn, expected_knock_on};
+use super::timeline::{Accrued, Marks, Stay, accrue};
+use super::usual::UsualRiding;
+use super::warning::{ReadingSaid, Warning};
+use super::{Moment, Rate, Reading};
+use crate::degradation::{AsFound, HINT_LN_SD, OpenExposure, Posterior, Sight, Start, TimedReading};
+use crate::exposure::ExposureSum;
+use crate::exposure::care_habit::CareHabit;
+use crate::reading::{InstrumentCalibrations, Spots};
+use crate::units::{Kilometres, Limit, LogSd, ReferenceKilometres};
+
+/// A chain's life on the bikes it was on: stays and readings, in any order but that of the stays.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ChainRecord {
+    stays: Vec<Stay>,
+    readings: Vec<(Moment, Reading)>,
+    start: ChainStart,
+    care: CareHabit,
+}
+
+/// How a chain's record begins.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub enum ChainStart {
+    /// With a new chain.
+    #[default]
+    New,
+    /// With a chain that was on already, of an age that nobody knows.
+    AsFound,
+    /// The same with about so many kilometres on it.
+    AsFoundAfter(Kilometres),
+}
+
+impl ChainRecord {
+    /// A chain with its stays, in order of time.
+    #[must_use]
+    pub const fn new(stays: Vec<Stay>) -> Self {
+        Self { stays, readings: Vec::new(), start: ChainStart::New, care: CareHabit::Recorded }
+    }
+
+    /// The same with another beginning.
+    #[must_use]
+    pub fn starting(self, start: ChainStart) -> Self {
+        Self { start, ..self }
+    }
+
+    /// The same with what is known of its care.
+    #[must_use]
+    pub fn with_care_habit(self, care: CareHabit) -> Self {
+        Self { care, ..self }
+    }
+
+    /// The same with readings; outlooks name them by their place in this list.
+    #[must_use]
+    pub fn with_readings(mut self, readings: impl IntoIterator<Item = (Moment, Reading)>) -> Self {
+        self.readings.extend(readings);
+        self
+    }
+
+    /// Its stays.
+    #[must_use]
+    pub fn stays(&self) -> &[Stay] {
+        &self.stays
+    }
+
+    /// Its readings.
+    #[must_use]
+    pub fn readings(&self) -> &[(Moment, Reading)] {
+        &self.readings
+    }
+
+    /// When it was first fitted.
+    pub(super) fn fitted_at(&self) -> Option<Moment> {
+        self.stays.first().map(Stay::from)
+    }
+
+    pub(super) fn was_here_after(&self, since: Moment) -> bool {
+        self.stays.iter().any(|stay| stay.was_here_after(since))
+    }
+
+    pub(super) fn was_here_at(&self, at: Moment) -> bool {
+        self.stays.iter().any(|stay| stay.was_here_at(at))
+    }
+
+    fn accrued(&self, sprockets: &[Moment]) -> Accrued {
+        let readings: Vec<Moment> = self.readings.iter().map(|(at, _)| *at).collect();
+        let marks = Marks { readings: &readings, sprockets };
+        accrue(&self.stays, marks, self.care)
+    }
+
+    /// How its record begins, for the filter.
+    pub(super) fn start(&self, limit: Limit, usual: UsualRiding) -> Start {
+        let ridden = match self.start {
+            ChainStart::New => return Start::New,
+            ChainStart::AsFound => None,
+            ChainStart::AsFoundAfter(km) => {
+                ReferenceKilometres::new(km.get() / usual.km_per_reference_km).ok()
+            }
+        };
+        let found = AsFound::at_limit(limit);
+        Start::AsFound(ridden.map_or(found, |before| found.ridden_about(before, HINT_LN_SD)))
+    }
+
+    /// The exposure of the chain at each of its readings, in order of time: what a fleet learns from, and what
+    /// forecasts are scored on.
+    #[must_use]
+    pub fn timed_readings(&self) -> Vec<TimedReading> {
+        timed(&self.accrued(&[]), &self.readings).into_iter().map(|(_, reading)| reading).collect()
+    }
+}
+
+/// Readings with their exposures, in order of time, each with its place in the record.
+fn timed(accrued: &Accrued, readings: &[(Moment, Reading)]) -> Vec<(usize, TimedReading)> {
+    let mut before = ExposureSum::default();
+    let mut timed = Vec::with_capacity(readings.len());
+    for mark in &accrued.at_mark {
+        let Some((_, reading)) = readings.get(mark.place) else { continue };
+        let Ok(at) = ReferenceKilometres::new(mark.reference_km.max(0.0)) else { continue };
+        // What a stretch shares with the whole of the chain's exposure is in the spread of its rate already.
+        let apart = mark.mix.since(&before).ln_sd_apart_from(&accrued.mix);
+        timed.push((mark.place, TimedReading::new(at, *reading.measurement()).with_exposure_ln_sd(apart)));
+        before = mark.mix;
+    }
+    timed
+}
+
+/// A chain with its exposure and what is known of its elongation.
+#[derive(Debug)]
+pub(super) struct KnownChain {
+    pub record: ChainRecord,
+    /// What it went through.
+    pub accrued: Accrued,
+    /// What is known of it.
+    pub posterior: Posterior,
+    /// Its readings with their exposures, in order of time, each with its place in the record.
+    pub timed: Vec<(usize, TimedReading)>,
+    /// Exposure at each moment at which a sprocket was fitted.
+    at_sprockets: Vec<(Moment, ReferenceKilometres)>,
+    open: OpenExposure,
+    knock_on: OnceLock<ExpectedKnockOn>,
+}
+
+impl KnownChain {
+    /// What is known of a chain, given when sprockets of the bike at hand were fitted.
+    pub fn of(
+        record: ChainRecord,
+        sprockets_since: &[Moment],
+        rate: &Rate,
+        calibrations: &InstrumentCalibrations,
+        start: Start,
+    ) -> Self {
+        let accrued = record.accrued(sprockets_since);
+        let timed = timed(&accrued, &record.readings);
+        let is_reading = |place: usize| place < record.readings.len();
+        let last_mark = accrued.at_mark.iter().rfind(|mark| is_reading(mark.place));
+        let before = last_mark.map_or_else(ExposureSum::default, |mark| mark.mix);
+        let since_last_reading = accrued.mix.since(&before).ln_sd_apart_from(&accrued.mix);
+        let open = OpenExposure { since_last_reading, ahead: LogSd::ZERO };
+        let readings: Vec<TimedReading> = timed.iter().map(|(_, reading)| *reading).collect();
+        let parameters = rate.for_exposure(&accrued.mix).with_start(start);
+        let posterior = Posterior::of(&parameters, calibrations, &readings).with_open_exposure(open);
+        let at_sprockets = accrued
+            .at_mark
+            .iter()
+            .filter_map(|mark| {
+                let since = *sprockets_since.get(mark.place.checked_sub(record.readings.len())?)?;
+                Some((since, ReferenceKilometres::new(mark.reference_km).ok()?))
+            })
+            .collect();
+        Self { record, accrued, posterior, timed, at_sprockets, open, knock_on: OnceLock::new() }
+    }
+
+    /// What lies ahead is ridden as of late: how far that may be off compared with the chain's past.
+    pub fn look_ahead(&mut self, recent: &ExposureSum) {
+        let mut recent = *recent;
+        recent.forget_single_rides();
+        self.open.ahead = recent.ln_sd_apart_from(&self.accrued.mix);
+        self.posterior.set_open_exposure(self.open);
+    }
+
+    /// Exposure up to now, or up to the chain's removal.
+    pub fn at(&self) -> ReferenceKilometres {
+        ReferenceKilometres::new(self.accrued.reference_km.max(0.0)).unwrap_or(ReferenceKilometres::ZERO)
+    }
+
+    /// Exposure when a sprocket fitted at `since` met the chain first.
+    pub fn at_sprocket(&self, since: Moment) -> ReferenceKilometres {
+        let met = self.at_sprockets.iter().find(|(at, _)| *at == since);
+        met.map_or(ReferenceKilometres::ZERO, |(_, exposure)| *exposure)
+    }
+
+    /// Expected wear rate, percent per reference km.
+    pub fn mean_rate(&self) -> f64 {
+        // E θ of a log-normal θ
+        let (mean, sd) = self.posterior.log_rate();
+        (mean + 0.5 * sd * sd).exp()
+    }
+
+    /// What it is expected to have done by now, or by its removal.
+    pub fn knock_on(&self) -> ExpectedKnockOn {
+        *self.knock_on.get_or_init(|| self.knock_on_at(self.at()))
+    }
+
+    /// The same, from what was computed for other questions as well.
+    pub fn knock_on_now(&self, chain: &Sight<'_>) -> ExpectedKnockOn {
+        *self.knock_on.get_or_init(|| expected_knock_on(|grid| chain.elongation_density(grid)))
+    }
+
+    /// What it was expected to have done at an earlier exposure.
+    pub fn knock_on_at(&self, at: ReferenceKilometres) -> ExpectedKnockOn {
+        expected_knock_on(|grid| self.posterior.elongation_density(at, grid))
+    }
+
+    /// Kilometres per reference kilometre over its life; none while it hasn't been ridden.
+    pub fn lifetime_ratio(&self) -> Option<f64> {
+        let Accrued { km, reference_km, .. } = self.accrued;
+        (reference_km > 0.0).then(|| km / reference_km)
+    }
+
+    /// What a person should know of the readings.
+    pub fn warnings(&self) -> Vec<Warning> {
+        let uneven = self.record.readings.iter().filter_map(|(at, reading)| {
+            let is_uneven = reading.measurement().as_spots().is_some_and(Spots::is_uneven);
+            is_uneven.then_some(Warning::UnevenChain { read_at: *at })
+        });
+        let contradictory =
+            self.posterior.contradictions().iter().map(|found| Warning::ContradictoryReadings {
+                earlier: found.earlier.as_ref().map(ReadingSaid::of),
+                later: ReadingSaid::of(&found.later),
+                deviations: found.deviations,
+            });
+        uneven.chain(contradictory).collect()
+    }
+}

@@ -1,0 +1,71 @@
+//! How well lubricated a chain is, by what is known of its care.
+
+use super::Moment;
+use crate::exposure::care::{CareKind, CareModel, CareState, Segment};
+use crate::exposure::care_habit::{CareHabit, RoutineWalk, UnrecordedCare};
+use crate::units::{Kilometres, LogSd};
+
+/// A chain's lubrication on its way through rides and care.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Lubrication {
+    /// As entered.
+    Recorded(CareState),
+    /// By a routine, and what was entered besides.
+    Routine(RoutineWalk),
+    /// Nobody says: the mean over what is usual.
+    Unrecorded(UnrecordedCare),
+}
+
+/// A stretch of riding with care counted.
+pub(super) struct WithCare {
+    /// Exposure, reference km.
+    pub reference_km: f64,
+    /// How far an assumed care may be off; none where care is known.
+    pub assumed: Option<LogSd>,
+}
+
+impl Default for Lubrication {
+    fn default() -> Self {
+        Self::Recorded(CareState::fresh())
+    }
+}
+
+impl Lubrication {
+    /// A chain that was fitted clean.
+    pub fn at_the_start(habit: CareHabit, from: Moment) -> Self {
+        match habit {
+            CareHabit::Recorded => Self::default(),
+            CareHabit::Routine(routine) => Self::Routine(RoutineWalk::from_day(routine, from.days())),
+            CareHabit::Unrecorded => Self::Unrecorded(CareModel::default().unrecorded()),
+        }
+    }
+
+    /// It was looked after.
+    pub fn meet(&mut self, at: Moment, kind: CareKind) {
+        match self {
+            Self::Recorded(state) => *state = state.after(kind),
+            Self::Routine(walk) => walk.care(at.days(), kind),
+            Self::Unrecorded(_) => {}
+        }
+    }
+
+    /// It was ridden, wet and dry spread evenly over so many kilometres.
+    pub fn ride(&mut self, at: Moment, km: f64, segment: Segment) -> WithCare {
+        let model = CareModel::default();
+        match self {
+            Self::Recorded(state) => {
+                let (reference_km, after) = model.accrue(*state, segment);
+                *state = after;
+                WithCare { reference_km, assumed: None }
+            }
+            Self::Routine(walk) => {
+                let distance = Kilometres::new(km).unwrap_or(Kilometres::ZERO);
+                WithCare { reference_km: walk.ride(&model, at.days(), distance, segment), assumed: None }
+            }
+            Self::Unrecorded(usual) => {
+                let (reference_km, ln_sd) = usual.exposure(segment);
+                WithCare { reference_km, assumed: Some(ln_sd) }
+            }
+        }
+    }
+}

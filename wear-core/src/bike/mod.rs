@@ -1,0 +1,38 @@
+//! A bike or a chain, as a user holds it: events in any order go in, an outlook comes out.
+//!
+//! [`Bike`] and [`Chain`] take what happened; [`Outlook`] says what is known and what to do. The modules beside this one
+//! hold the mathematics that they use.
+
+mod assess;
+#[allow(clippy::module_inception)]
+mod bike;
+mod chain;
+mod knock_on;
+mod log;
+mod lubrication;
+mod moment;
+mod next_swap;
+mod outlook;
+mod picture;
+mod rate;
+mod reading;
+mod ride;
+mod timeline;
+mod usual;
+mod warning;
+
+pub use assess::Assessment;
+pub use bike::{Bike, Chain, SkipReport, Sprockets};
+pub use chain::{ChainRecord, ChainStart};
+pub use moment::Moment;
+pub use next_swap::{NextSwap, SWAP_DAYS, SwapTiming};
+pub use outlook::{
+    Assumption, Basis, CassetteReport, CurvePoint, DayQuantiles, DriverShare, EnergySourcePercent, Outlook,
+    RingReport, SprocketDamage,
+};
+pub use picture::{PathPoint, Picture};
+pub use rate::{Rate, RateSource};
+pub use reading::Reading;
+pub use ride::{Ride, RideTotals};
+pub use timeline::{Accrued, ExposedDay, Stay};
+pub use warning::{ReadingSaid, Said, Warning};

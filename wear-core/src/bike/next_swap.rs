@@ -1,0 +1,130 @@
+//! When the bike's next swap comes and what it uses, for counts of parts.
+
+use super::knock_on::ExpectedKnockOn;
+use super::outlook::{CassetteReport, RingReport};
+use crate::forecast::{Advice, LifeCurve, UseForecast};
+use crate::knock_on;
+use crate::units::Limit;
+
+/// The days ahead for which the probability of a swap is kept; in between it is linear.
+pub const SWAP_DAYS: [u32; 21] =
+    [0, 1, 2, 3, 5, 7, 10, 14, 21, 28, 42, 56, 70, 91, 119, 147, 182, 273, 365, 548, 730];
+
+/// When a bike's next chain swap comes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SwapTiming {
+    /// Days ahead from which on the swap is certain, as it is the advice.
+    pub certain_in_days: Option<u32>,
+    /// Probability that the chain has reached its limit by each of [`SWAP_DAYS`].
+    pub by_day: [f64; SWAP_DAYS.len()],
+}
+
+impl SwapTiming {
+    /// Never, as far as is known: a bike without a chain.
+    pub const NEVER: Self = Self { certain_in_days: None, by_day: [0.0; SWAP_DAYS.len()] };
+
+    /// Probability that the swap has come by `days` ahead; the last one kept beyond the days that are kept.
+    #[must_use]
+    pub fn by(&self, days: f64) -> f64 {
+        if self.certain_in_days.is_some_and(|certain| days >= f64::from(certain)) {
+            return 1.0;
+        }
+        let after = SWAP_DAYS.partition_point(|day| f64::from(*day) <= days);
+        match (after.checked_sub(1), SWAP_DAYS.get(after)) {
+            (None, _) => self.by_day[0],
+            (Some(before), None) => self.by_day[before],
+            (Some(before), Some(next)) => {
+                let (from, to) = (f64::from(SWAP_DAYS[before]), f64::from(*next));
+                let along = (days - from) / (to - from);
+                self.by_day[before] + along * (self.by_day[after] - self.by_day[before])
+            }
+        }
+    }
+}
+
+/// When a bike's next chain swap comes, and the probability that it uses a cassette or rings as well.
+///
+/// The chain comes off when it reaches its limit, or on the day of the advice to swap it. Cassette and rings go with it
+/// when they are used up by then (A: nobody swaps them alone).
+#[derive(Debug, Clone, PartialEq)]
+pub struct NextSwap {
+    /// When it comes.
+    pub timing: SwapTiming,
+    /// Probability that the cassette is used up by then; none where it isn't on record.
+    pub cassette: Option<f64>,
+    /// Probability that each ring is used up by then, the largest first; none where they aren't on record.
+    pub rings: Vec<f64>,
+}
+
+impl NextSwap {
+    /// Of a bike without a chain.
+    pub(super) const NONE: Self = Self { timing: SwapTiming::NEVER, cassette: None, rings: Vec::new() };
+}
+
+/// What the next swap of a bike rests on.
+pub(super) struct SwapFacts<'a> {
+    pub advice: Advice,
+    pub swap_in_days: Option<u32>,
+    pub curve: &'a LifeCurve,
+    pub usage: Option<&'a UseForecast>,
+    /// What the chain has done to the sprockets by now.
+    pub knock_on: ExpectedKnockOn,
+    pub limit: Limit,
+    pub cassette: Option<&'a CassetteReport>,
+    pub rings: &'a [RingReport],
+}
+
+impl SwapFacts<'_> {
+    pub fn next_swap(&self) -> NextSwap {
+        let by = |day: u32| match self.usage {
+            Some(usage) => self.curve.probability_by_day(usage, f64::from(day)),
+            None => self.curve.probability(0.0),
+        };
+        let certain_in_days = match self.advice {
+            Advice::SwapNow => Some(0),
+            Advice::SwapBy => self.swap_in_days,
+            _ => None,
+        };
+        NextSwap {
+            timing: SwapTiming { certain_in_days, by_day: SWAP_DAYS.map(by) },
+            cassette: self.cassette.map(|report| self.cassette(report)),
+            rings: self.rings.iter().rev().map(|ring| self.ring(ring)).collect(),
+        }
+    }
+
+    /// Damage that the present chain still does to the busiest sprocket until it comes off.
+    fn to_come(&self) -> f64 {
+        (knock_on::accrued(self.limit.get()) - self.knock_on.accrued).max(0.0)
+    }
+
+    fn cassette(&self, report: &CassetteReport) -> f64 {
+        let busiest = report.sprockets.iter().map(|sprocket| sprocket.damage).fold(0.0, f64::max);
+        knock_on::probability_used_up(busiest + self.to_come()).max(report.probability_skips)
+    }
+
+    fn ring(&self, report: &RingReport) -> f64 {
+        let busiest = self.rings.iter().map(|ring| ring.damage).fold(0.0, f64::max);
+        let share = if busiest > 0.0 { report.damage / busiest } else { 1.0 };
+        let then =
+            knock_on::probability_used_up(report.damage + share * self.to_come() / knock_on::RING_THRESHOLD);
+        then.max(report.probability_worn)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn probabilities_are_linear_between_days_and_certain_when_advised() {
+        let by_day = SWAP_DAYS.map(|day| f64::from(day) / 1_000.0);
+        let mut timing = SwapTiming { certain_in_days: None, by_day };
+        for days in [0.0, 0.5, 4.0, 33.3, 730.0] {
+            assert!((timing.by(days) - days / 1_000.0).abs() < 1e-12, "{days}");
+        }
+        assert_eq!((timing.by(-3.0), timing.by(5_000.0)), (0.0, 0.73));
+        timing.certain_in_days = Some(20);
+        assert!((timing.by(19.9) - 0.0199).abs() < 1e-12);
+        assert_eq!(timing.by(20.0), 1.0);
+    }
+}

@@ -1,0 +1,320 @@
+//! From rides, care and readings in order of time to the exposure of one part at each event of its life.
+//!
+//! A day on which nothing but riding happened is taken as a whole, by context. The rides of a day on which the part was
+//! fitted, taken off, looked after or measured are taken one by one, so that each falls on its own side of the event:
+//! what matters is when things happened, never when they were reported.
+
+use std::collections::BTreeSet;
+
+use super::lubrication::{Lubrication, WithCare};
+use super::{Moment, RideTotals};
+use crate::exposure::care::{CareKind, Segment};
+use crate::exposure::care_habit::CareHabit;
+use crate::exposure::{Assumption, Context, DriverParts, EnergySource, ExposureModel, ExposureSum, RolledUp};
+use crate::forecast::DailyUse;
+
+/// Millimetres in a kilometre.
+const MM_PER_KM: f64 = 1e6;
+
+/// A part's time on one bike, with what happened to it meanwhile; in any order.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stay {
+    from: Moment,
+    to: Moment,
+    here: bool,
+    rides: Vec<(Moment, RideTotals)>,
+    care: Vec<(Moment, CareKind)>,
+}
+
+impl Stay {
+    /// A stay on the bike at hand, up to the present while it lasts.
+    #[must_use]
+    pub const fn new(from: Moment, to: Moment) -> Self {
+        Self { from, to, here: true, rides: Vec::new(), care: Vec::new() }
+    }
+
+    /// The same on another bike: its rides wear the part, and say nothing of the bike at hand.
+    #[must_use]
+    pub const fn elsewhere(mut self) -> Self {
+        self.here = false;
+        self
+    }
+
+    /// The same with rides of the stay.
+    ///
+    /// Sums of a whole day stand at the beginning of the day, and only for days without another event; see
+    /// [`Stay::needs_single_rides`].
+    #[must_use]
+    pub fn with_rides(mut self, rides: impl IntoIterator<Item = (Moment, RideTotals)>) -> Self {
+        self.rides.extend(rides);
+        self
+    }
+
+    /// The same with care given during the stay.
+    #[must_use]
+    pub fn with_care(mut self, care: impl IntoIterator<Item = (Moment, CareKind)>) -> Self {
+        self.care.extend(care);
+        self
+    }
+
+    /// When the part was fitted.
+    #[must_use]
+    pub const fn from(&self) -> Moment {
+        self.from
+    }
+
+    /// Whether it ended after `since`, on the bike at hand.
+    pub(super) fn was_here_after(&self, since: Moment) -> bool {
+        self.here && self.to > since
+    }
+
+    /// Whether the part was on the bike at hand at `at`.
+    pub(super) fn was_here_at(&self, at: Moment) -> bool {
+        self.here && self.from <= at && at < self.to
+    }
+
+    /// Days whose rides are needed one by one, given when the chain was read and when the sprockets of the bike at hand
+    /// were fitted.
+    #[must_use]
+    pub fn needs_single_rides(&self, readings: &[Moment], sprockets: &[Moment]) -> BTreeSet<i64> {
+        let events = self.events(Marks { readings, sprockets });
+        self.eventful(&events)
+    }
+
+    /// What the part went through during this stay alone, given its care.
+    #[must_use]
+    pub fn accrued(&self) -> Accrued {
+        accrue(std::slice::from_ref(self), Marks::NONE, CareHabit::Recorded)
+    }
+
+    fn events(&self, marks: Marks<'_>) -> Vec<(Moment, Event)> {
+        let care = self.care.iter().map(|&(at, kind)| (at, Event::Care(kind)));
+        let sprockets = marks.sprockets.iter().filter(|_| self.here);
+        let marks = marks.readings.iter().chain(sprockets).enumerate();
+        let marks = marks.filter(|(_, at)| self.from <= **at && **at <= self.to);
+        let mut events: Vec<(Moment, Event)> =
+            care.chain(marks.map(|(place, at)| (*at, Event::Mark(place)))).collect();
+        events.sort_unstable();
+        events
+    }
+
+    /// Days that can't be taken as a whole.
+    fn eventful(&self, events: &[(Moment, Event)]) -> BTreeSet<i64> {
+        events.iter().map(|(at, _)| *at).chain([self.from, self.to]).map(Moment::day).collect()
+    }
+
+    /// Rides that count together, in order of time.
+    fn stretches(&self, events: &[(Moment, Event)]) -> Vec<Stretch> {
+        let eventful = self.eventful(events);
+        let mut rides = self.rides.clone();
+        rides.sort_unstable();
+        let mut stretches: Vec<Stretch> = Vec::with_capacity(rides.len());
+        for (at, ride) in rides {
+            let day = at.day();
+            if eventful.contains(&day) {
+                stretches.push(Stretch { at, day, sums: vec![ride] });
+                continue;
+            }
+            match stretches.last_mut() {
+                Some(last) if last.day == day => match last.sums.iter_mut().find(|sum| sum.is_alike(&ride)) {
+                    Some(sum) => sum.add(&ride),
+                    None => last.sums.push(ride),
+                },
+                _ => stretches.push(Stretch { at: Moment::start_of(day), day, sums: vec![ride] }),
+            }
+        }
+        for stretch in &mut stretches {
+            stretch.sums.sort_unstable();
+        }
+        stretches
+    }
+}
+
+/// Moments at which a part's exposure is wanted.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Marks<'a> {
+    /// When it was read.
+    pub readings: &'a [Moment],
+    /// When sprockets of the bike at hand were fitted.
+    pub sprockets: &'a [Moment],
+}
+
+impl Marks<'_> {
+    /// Never.
+    pub const NONE: Self = Self { readings: &[], sprockets: &[] };
+}
+
+/// Rides that count together.
+struct Stretch {
+    /// Start of the ride, or of the day that the rides are summed over.
+    at: Moment,
+    day: i64,
+    /// Sums by context, in order.
+    sums: Vec<RideTotals>,
+}
+
+/// What happened to the part at an instant; at the same one, care comes before a reading.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Event {
+    /// The drivetrain was looked after.
+    Care(CareKind),
+    /// The exposure is wanted; its place among the marks, sprockets' after readings'.
+    Mark(usize),
+}
+
+/// One day's exposure of a part.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ExposedDay {
+    /// The day.
+    pub day: i64,
+    /// Its use.
+    pub used: DailyUse,
+    /// What its exposure is made of, for how far it may be off.
+    pub mix: ExposureSum,
+}
+
+/// The part at one of the caller's instants.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct ExposureAt {
+    /// The instant's place among the marks, sprockets' after readings'.
+    pub place: usize,
+    /// Exposure, reference km.
+    pub reference_km: f64,
+    /// What that exposure is made of.
+    pub mix: ExposureSum,
+}
+
+/// Exposure by where its energy came from, reference km.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct BySource {
+    pub measured: f64,
+    pub distance_and_climb: f64,
+    pub distance: f64,
+}
+
+/// What a part went through.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Accrued {
+    /// Distance, km.
+    pub km: f64,
+    /// Exposure, reference km.
+    pub reference_km: f64,
+    /// Work through the chain, kJ.
+    pub energy_kj: f64,
+    /// Exposure by cause.
+    pub parts: DriverParts,
+    /// Day by day.
+    pub days: Vec<ExposedDay>,
+    /// Exposure by source of energy.
+    pub(super) by_source: BySource,
+    /// What the exposure is made of, for how far it may be off.
+    pub(super) mix: ExposureSum,
+    /// The part at each mark, in order of time.
+    pub(super) at_mark: Vec<ExposureAt>,
+    care: Lubrication,
+}
+
+/// The part's exposure over its stays, in order, with what it was at each of `marks`.
+pub(super) fn accrue(stays: &[Stay], marks: Marks<'_>, habit: CareHabit) -> Accrued {
+    let exposure = &ExposureModel::default();
+    let mut accrued = Accrued::default();
+    for stay in stays {
+        accrued.care = Lubrication::at_the_start(habit, stay.from);
+        let events = stay.events(marks);
+        let stretches = stay.stretches(&events);
+        let mut events = events.into_iter().peekable();
+        for stretch in &stretches {
+            while let Some((at, event)) = events.next_if(|(at, _)| *at <= stretch.at) {
+                accrued.meet(at, event);
+            }
+            accrued.ride(stretch, exposure);
+        }
+        events.for_each(|(at, event)| accrued.meet(at, event));
+    }
+    accrued
+}
+
+impl Accrued {
+    fn meet(&mut self, at: Moment, event: Event) {
+        match event {
+            Event::Care(kind) => self.care.meet(at, kind),
+            Event::Mark(place) => {
+                self.at_mark.push(ExposureAt { place, reference_km: self.reference_km, mix: self.mix });
+            }
+        }
+    }
+
+    fn ride(&mut self, stretch: &Stretch, exposure: &ExposureModel) {
+        let mut segment = Segment::default();
+        let mut km = 0.0;
+        for sum in &stretch.sums {
+            let context = sum.context();
+            let base = kilometres(sum.base_reference_mm);
+            let multiplier = exposure.multipliers().get(context).median;
+            *(if context.is_wet() { &mut segment.wet } else { &mut segment.dry }) += base * multiplier;
+            km += kilometres(sum.distance_mm);
+        }
+        let before_care = segment.dry + segment.wet;
+        let WithCare { reference_km: with_care, assumed } = self.care.ride(stretch.at, km, segment);
+        let care_factor = if before_care > 0.0 { with_care / before_care } else { 1.0 };
+        let mut mix = ExposureSum::default();
+        for sum in &stretch.sums {
+            self.attribute(sum, exposure, care_factor, assumed.is_none(), &mut mix);
+        }
+        if let Some(ln_sd) = assumed {
+            mix.add_assumed(Assumption::UnrecordedCare, with_care, ln_sd);
+        }
+        self.mix.merge(&mix);
+        self.km += km;
+        self.reference_km += with_care;
+        let used = DailyUse { km, reference_km: with_care };
+        match self.days.last_mut() {
+            Some(last) if last.day == stretch.day => {
+                last.used.km += used.km;
+                last.used.reference_km += used.reference_km;
+                last.mix.merge(&mix);
+            }
+            _ => self.days.push(ExposedDay { day: stretch.day, used, mix }),
+        }
+    }
+
+    fn attribute(
+        &mut self,
+        sum: &RideTotals,
+        exposure: &ExposureModel,
+        care_factor: f64,
+        care_is_known: bool,
+        mix: &mut ExposureSum,
+    ) {
+        let context: Context = sum.context();
+        let scale = exposure.multipliers().get(context).median * care_factor;
+        let base = kilometres(sum.base_reference_mm);
+        let energy_kj = sum.energy_j as f64 / 1e3;
+        let parts = exposure.drivers_of_sum(kilometres(sum.distance_mm), energy_kj, base, context);
+        self.parts += parts.with_care(parts.total() * (care_factor - 1.0));
+        self.energy_kj += energy_kj;
+        let measured = kilometres(sum.measured_reference_mm);
+        let climbed = kilometres(sum.climb_reference_mm);
+        self.by_source.measured += measured * scale;
+        self.by_source.distance_and_climb += climbed * scale;
+        let by_distance = (base - measured - climbed).max(0.0);
+        self.by_source.distance += by_distance * scale;
+        let by_source = [
+            (EnergySource::Measured, measured),
+            (EnergySource::DistanceAndClimb, climbed),
+            (EnergySource::Distance, by_distance),
+        ];
+        for (source, part) in by_source.into_iter().filter(|(_, part)| *part > 0.0) {
+            let rides = sum.rides as f64 * part / base;
+            // How far an assumed care may be off is added for all of the stretch at once.
+            let in_doubt = if care_is_known { care_factor } else { 1.0 };
+            let rolled_up =
+                RolledUp { context, source, rides, reference_km: part * scale, care_factor: in_doubt };
+            mix.add_rolled_up(&rolled_up, exposure.multipliers());
+        }
+    }
+}
+
+fn kilometres(mm: i64) -> f64 {
+    mm as f64 / MM_PER_KM
+}

@@ -1,0 +1,132 @@
+//! What a person should know of a bike's record.
+
+use std::fmt;
+
+use super::Moment;
+use crate::degradation::TimedReading;
+use crate::reading::{Content, Instrument, SPREAD_THAT_WARNS};
+
+/// Something a person should know; [`fmt::Display`] says it in English.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(tag = "code", rename_all = "snake_case")
+)]
+#[non_exhaustive]
+pub enum Warning {
+    /// No chain is on record.
+    NoChain,
+    /// The spots of a reading differ by more than [`SPREAD_THAT_WARNS`].
+    UnevenChain {
+        /// When they were read.
+        read_at: Moment,
+    },
+    /// A reading that what is known before it speaks against.
+    ContradictoryReadings {
+        /// The earlier one of the pair; none when the rides alone speak against it.
+        earlier: Option<ReadingSaid>,
+        /// The later one.
+        later: ReadingSaid,
+        /// By how many standard deviations.
+        deviations: f64,
+    },
+    /// The chain was never measured.
+    NoReading,
+    /// A skip under load was reported, which counts for the cassette.
+    SkipReported {
+        /// When it was reported.
+        reported_at: Moment,
+        /// Teeth of the cog.
+        teeth: u16,
+    },
+}
+
+impl Warning {
+    /// A stable word for programs.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::NoChain => "no_chain",
+            Self::UnevenChain { .. } => "uneven_chain",
+            Self::ContradictoryReadings { .. } => "contradictory_readings",
+            Self::NoReading => "no_reading",
+            Self::SkipReported { .. } => "skip_reported",
+        }
+    }
+}
+
+impl fmt::Display for Warning {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::NoChain => f.write_str("No chain is on record for this bike"),
+            Self::UnevenChain { read_at } => write!(
+                f,
+                "The spots read on {read_at} differ by more than {SPREAD_THAT_WARNS} %: look for a stiff or damaged stretch"
+            ),
+            Self::ContradictoryReadings { earlier: Some(earlier), later, deviations } => write!(
+                f,
+                "{earlier} and {later} contradict each other by {deviations:.1} standard deviations. Either another chain was measured, or this chain was changed and nobody wrote it down: void the wrong reading, or enter the swap"
+            ),
+            Self::ContradictoryReadings { earlier: None, later, deviations } => write!(
+                f,
+                "{later} is {deviations:.1} standard deviations from what the rides explain: check the reading and the rides"
+            ),
+            Self::NoReading => {
+                f.write_str("This chain was never measured; the outlook rests on its rides alone")
+            }
+            Self::SkipReported { reported_at, teeth } => write!(
+                f,
+                "A skip under load was reported on {reported_at} on the {teeth}-tooth cog: the cassette's outlook counts it. It can throw the rider: find its cause before the bike goes out"
+            ),
+        }
+    }
+}
+
+/// A reading as a warning names it: `the rule reading of 0.41 % at 1200 reference km`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct ReadingSaid {
+    /// What it was taken with.
+    pub instrument: Instrument,
+    /// What it said.
+    pub said: Said,
+    /// Exposure of the chain by then, reference km.
+    pub reference_km: f64,
+}
+
+/// What an instrument said, in short.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "snake_case"))]
+pub enum Said {
+    /// Mean of the spots, percent.
+    Percent(f64),
+    /// A gauge dropped in at its mark, percent.
+    DroppedIn(f64),
+    /// A gauge did not drop in at its mark, percent.
+    DidNotDropIn(f64),
+}
+
+impl ReadingSaid {
+    pub(super) fn of(reading: &TimedReading) -> Self {
+        let said = match reading.measurement.content() {
+            Content::Elongation(spots) => Said::Percent(spots.mean()),
+            Content::Gauge { mark, drops_in: true } => Said::DroppedIn(mark.get()),
+            Content::Gauge { mark, drops_in: false } => Said::DidNotDropIn(mark.get()),
+        };
+        Self { instrument: reading.measurement.instrument(), said, reference_km: reading.at.get() }
+    }
+}
+
+impl fmt::Display for ReadingSaid {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let instrument = self.instrument.as_str().replace('_', "-");
+        write!(f, "the {instrument} reading ")?;
+        match self.said {
+            Said::Percent(mean) => write!(f, "of {mean:.2} %")?,
+            Said::DroppedIn(mark) => write!(f, "that dropped in at {mark} %")?,
+            Said::DidNotDropIn(mark) => write!(f, "that did not drop in at {mark} %")?,
+        }
+        write!(f, " at {:.0} reference km", self.reference_km)
+    }
+}

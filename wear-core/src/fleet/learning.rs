@@ -1,0 +1,105 @@
+//! A fleet that learns from its own chains.
+
+use super::calibration::{ChainHistory, FleetFit, fit};
+use crate::bike::{ChainRecord, Rate, RateSource};
+use crate::degradation::{TimedReading, WearParameters};
+use crate::reading::{InstrumentCalibrations, Measurement};
+use crate::units::ReferenceKilometres;
+
+/// Chains of a fleet with their readings, by group: bikes of one use with chains of one model, say.
+///
+/// ```
+/// use wear_core::{Chain, Drivetrain, Fleet, Reading, Ride, Use};
+///
+/// # fn main() -> Result<(), Box<dyn std::error::Error>> {
+/// let bike = Drivetrain::derailleur([42], [11, 13, 15, 17, 20, 23, 26, 30], 114)?;
+/// // Forty chains after 100 rides of 20 km, at 1.0 % and more: far beyond what the defaults expect.
+/// let mut fleet = Fleet::default();
+/// for chain_number in 0..40 {
+///     let mut chain = Chain::new(&bike, Use::Town);
+///     for day in 0..100 {
+///         chain.ride(day, Ride::km(20.0)?);
+///     }
+///     chain.read(100, Reading::dial(&[1.0 + 0.002 * f64::from(chain_number)])?);
+///     fleet.add("hire bikes", &chain.record(100));
+/// }
+/// let learned = fleet.learn();
+/// // A chain that nobody has measured yet profits from the others.
+/// let mut unread = Chain::new(&bike, Use::Town);
+/// for day in 0..100 {
+///     unread.ride(day, Ride::km(20.0)?);
+/// }
+/// let before = unread.outlook(100, 0.75)?.remaining_km.ok_or("never ridden")?;
+/// let after = unread.with_rate(learned.rate("hire bikes")).outlook(100, 0.75)?.remaining_km.ok_or("never ridden")?;
+/// assert!(after.p50 < 0.8 * before.p50);
+/// # Ok(())
+/// # }
+/// ```
+#[derive(Debug, Clone, Default)]
+pub struct Fleet {
+    calibrations: InstrumentCalibrations,
+    chains: Vec<(String, Vec<TimedReading>)>,
+}
+
+impl Fleet {
+    /// A fleet whose instruments err in their own way.
+    #[must_use]
+    pub const fn with_instruments(calibrations: InstrumentCalibrations) -> Self {
+        Self { calibrations, chains: Vec::new() }
+    }
+
+    /// One more chain, on or off.
+    pub fn add(&mut self, group: impl Into<String>, chain: &ChainRecord) {
+        let readings = chain.timed_readings();
+        self.add_readings(group, readings.iter().map(|reading| (reading.at, reading.measurement)));
+    }
+
+    /// One more chain, of which the exposure at each reading is known.
+    pub fn add_readings(
+        &mut self,
+        group: impl Into<String>,
+        readings: impl IntoIterator<Item = (ReferenceKilometres, Measurement)>,
+    ) {
+        let readings = readings.into_iter().map(|(at, measurement)| TimedReading::new(at, measurement));
+        self.chains.push((group.into(), readings.collect()));
+    }
+
+    /// Chains with at least one reading.
+    #[must_use]
+    pub fn chains_read(&self) -> usize {
+        self.chains.iter().filter(|(_, readings)| !readings.is_empty()).count()
+    }
+
+    /// What the chains say of how fast each group wears; see [`super::calibration`].
+    #[must_use]
+    pub fn learn(&self) -> Learned {
+        let chains: Vec<ChainHistory<'_>> =
+            self.chains.iter().map(|(group, readings)| ChainHistory::new(group, readings)).collect();
+        Learned(fit(&chains, &WearParameters::default(), &self.calibrations))
+    }
+}
+
+/// What a fleet has learned.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Learned(FleetFit);
+
+impl Learned {
+    /// The rate for a bike's chains: its group's, else the fleet's.
+    #[must_use]
+    pub fn rate(&self, group: &str) -> Rate {
+        let read = |count: usize| count as u64;
+        let source = match self.0.groups.get(group) {
+            Some(fit) => RateSource::Group { group: group.to_owned(), chains_read: read(fit.chains_read) },
+            None => RateSource::Fleet {
+                chains_read: read(self.0.groups.values().map(|fit| fit.chains_read).sum()),
+            },
+        };
+        Rate::new(*self.0.parameters(group), source)
+    }
+
+    /// All of it, group by group.
+    #[must_use]
+    pub const fn fit(&self) -> &FleetFit {
+        &self.0
+    }
+}
