@@ -293,7 +293,8 @@ async fn refused_rides_are_told(store: TestStore) {
     let token = server.token_of(Role::Manager);
     let keyed = server.request(Method::POST, &format!("/v1/bikes/{bike}/rides")).bearer_auth(token);
     server.send(keyed.header("idempotency-key", "k1").json(&alone)).await.check(422);
-    assert_eq!(receiver.wait_for(3).await[2].json()["data"]["rejected"][0]["source_id"], "r4");
+    let told = body_of(&receiver.wait_for(3).await[2]);
+    assert_eq!(told["data"]["rejected"][0]["source_id"], "r4");
     // A batch without a mistake is no news.
     server.post("/v1/rides", &json!({"rides": [ride("r5", 5.0)]})).await.check(200);
     tokio::time::sleep(std::time::Duration::from_millis(800)).await;
