@@ -1,9 +1,8 @@
 //! Deliveries: parts on their way to the shelf.
 
-use crate::service::Conflict;
 use chrono::NaiveDate;
 
-use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, stock};
+use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange, stock};
 use crate::domain::{
     Delivery, DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, Field, FieldErrors, Form, Invalid,
     LeadTimeDays, Note, PackSize, Page, PageRequest, PartModelId, ShelfCount, StockFacts, Timestamp,

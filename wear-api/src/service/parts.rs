@@ -1,11 +1,10 @@
 //! Physical parts and their lives.
 
 use super::outlook::{Stay, stays_of_part};
-use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, stock};
+use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange, stock};
 use crate::domain::{
     Field, Form, Invalid, Label, NewPart, Page, PageRequest, Part, PartFacts, PartId, PartModelId, Place,
 };
-use crate::service::Conflict;
 use crate::store::{StoreError, Tx};
 
 /// A part with what it went through.

@@ -1,11 +1,10 @@
 //! The shelf: what is there of each part model, and how more is ordered.
 
-use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
+use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange};
 use crate::domain::{
     Field, FieldErrors, Form, Invalid, LeadTimeDays, MOST_SUBSTITUTES, PackSize, Page, PageRequest,
     PartModelId, Place, ServiceLevel, ShelfCount, StockEntry, StockFacts, Taken, Timestamp,
 };
-use crate::service::Conflict;
 use crate::store::{NewStock, StoreError, Tx};
 
 /// A change of a model's place on the shelf: what is `None` stays.

@@ -1,8 +1,7 @@
 //! Taking back a swap that never was.
 
-use super::{BikeChange, ServiceError, Services, UnitOfWork};
+use super::{BikeChange, Conflict, ServiceError, Services, UnitOfWork};
 use crate::domain::{BikeId, Fitting, Note, Outlook, Swap, SwapId, Timestamp, Voiding};
-use crate::service::Conflict;
 use crate::store::{StoreError, Tx};
 
 /// Voids a swap: the bike's history is as if it had not been. The part that came off stays on, what was read of
