@@ -418,7 +418,11 @@ mod tests {
                 "{\"setup_minutes\":-1,\"days\"",
                 "/setup_minutes is -1; allowed: 0 to 1000000 minutes",
             ),
-            ("\"cost_left_out\":40}]", "\"cost_left_out\":40}", "/jobs is not JSON at line 5"),
+            (
+                "\"cost_left_out\":40}]",
+                "\"cost_left_out\":40}",
+                "/jobs is not JSON at line 6 column 82: expected `,` or `]`",
+            ),
         ] {
             let broken = PROBLEM.replacen(from, to, 1);
             assert_ne!(broken, PROBLEM, "{from}");
