@@ -185,7 +185,7 @@ async fn requests_under_way_are_finished_before_it_stops(store: TestStore) {
     let workshop = tx.find_workshop(&name).await.expect("found").expect("there").id;
     drop(tx);
     let mut tx = store.store.begin_read(workshop).await.expect("begins");
-    let kept = tx.rides(bike.parse().expect("an id"), None, Default::default()).await.expect("rides");
+    let kept = tx.rides(bike.parse().expect("an id"), &Default::default()).await.expect("rides");
     assert_eq!(kept.items.len(), 1);
 }
 
