@@ -6,7 +6,7 @@ use reqwest::Method;
 use serde_json::{Value, json};
 use wear_api::clock::Clock;
 use wear_api::demo;
-use wear_api::domain::{BikeFilter, BikeSort, PageSize, Role, WorkshopName, WorkshopSettings};
+use wear_api::domain::{BikeFilter, BikeSort, PageRequest, PageSize, Role, WorkshopName, WorkshopSettings};
 use wear_api::service::exports::Exporter;
 use wear_api::service::imports::{self, Ended};
 use wear_api::service::{
@@ -191,8 +191,9 @@ async fn the_invented_fleet_moves_too(store: TestStore) {
     let costs = workshops::get(services, &from).await.expect("the yard").settings.costs;
     let copy = workshops::get(services, &to).await.expect("the copy");
     let settings = WorkshopSettings { costs, ..copy.settings };
-    let priced =
-        async |work: &mut UnitOfWork| workshops::change(services, work, copy.revision, &settings).await;
+    let priced = async |work: &mut UnitOfWork| {
+        workshops::change(services, work, copy.revision, |_| Ok(settings)).await
+    };
     let _priced = services.change(&to, priced).await.expect("priced");
     for kind in ORDER {
         let mut table = Vec::new();
@@ -215,9 +216,9 @@ async fn the_invented_fleet_moves_too(store: TestStore) {
     jobs::drain(services).await.expect("learns");
     worker::drain(services).await.expect("outlooks");
     let mut bikes = 0;
-    let size = PageSize::new(100).expect("a size");
+    let most = PageRequest::first(PageSize::LARGEST);
     let all = BikeFilter::default();
-    let page = bikes::list(services, &from, &all, BikeSort::Created, None, size).await.expect("bikes");
+    let page = bikes::list(services, &from, &all, BikeSort::Created, &most).await.expect("bikes");
     for bike in page.items {
         let of = async |actor: &Actor| {
             let outlook = outlook::of_bike(services, actor, bike.id).await;

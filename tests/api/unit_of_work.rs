@@ -1,7 +1,9 @@
 //! A unit of work lasts when whoever made it commits it, and as a whole.
 
 use wear_api::clock::Clock;
-use wear_api::domain::{IdempotencyKey, IdempotentRequest, Label, PageSize, Reservation, Role, StoredAnswer};
+use wear_api::domain::{
+    IdempotencyKey, IdempotentRequest, Label, PageRequest, Reservation, Role, StoredAnswer,
+};
 use wear_api::service::{Actor, Kept, ServiceError, Services, UnitOfWork, tokens};
 use wear_tests::{Garage, TestStore, at, on_both_stores};
 
@@ -49,8 +51,7 @@ impl Yard {
 
     /// Tokens besides the one that acts.
     async fn tokens(&self) -> usize {
-        let size = PageSize::default();
-        let page = tokens::list(&self.services, &self.actor, None, size).await.expect("tokens");
+        let page = tokens::list(&self.services, &self.actor, &PageRequest::default()).await.expect("tokens");
         page.items.len() - 1
     }
 }

@@ -4,8 +4,9 @@ use std::collections::BTreeSet;
 
 use wear_api::domain::{
     Bike, BikeFilter, BikeId, BikePatch, BikeSort, Checklist, Cursor, Drivetrain, DrivetrainFacts, Fitting,
-    FittingId, Gearing, Geometry, GroupName, Label, Money, NewPart, NewSwap, Note, Once, PageSize, Part,
-    PartFacts, PartId, PartModel, PartModelFacts, PartModelId, Place, Position, SwapId, Teeth, Use, Voiding,
+    FittingId, Gearing, Geometry, GroupName, Label, Money, NewPart, NewSwap, Note, Once, PageRequest,
+    PageSize, Part, PartFacts, PartId, PartModel, PartModelFacts, PartModelId, Place, Position, SwapId,
+    Teeth, Use, Voiding,
 };
 use wear_api::store::StoreError;
 use wear_core::units::{JockeyTeeth, Limit};
@@ -93,7 +94,7 @@ async fn a_retired_bike_leaves_the_list_and_keeps_its_history(store: TestStore) 
     for (with_retired, count) in [(false, 0), (true, 1)] {
         for sort in [BikeSort::Created, BikeSort::Label] {
             let filter = BikeFilter { with_retired, ..BikeFilter::default() };
-            let page = tx.bikes(&filter, sort, None, PageSize::default()).await.unwrap();
+            let page = tx.bikes(&filter, sort, &PageRequest::default()).await.unwrap();
             assert_eq!(page.items.len(), count);
         }
     }
@@ -103,7 +104,10 @@ async fn listed(store: &TestStore, garage: &Garage, filter: &BikeFilter, sort: B
     let mut tx = store.store.begin_read(garage.workshop).await.unwrap();
     let (mut labels, mut after): (Vec<String>, Option<Cursor>) = (Vec::new(), None);
     loop {
-        let page = tx.bikes(filter, sort, after.as_ref(), PageSize::new(2).unwrap()).await.unwrap();
+        let page = tx
+            .bikes(filter, sort, &PageRequest { after: after.clone(), size: PageSize::new(2).unwrap() })
+            .await
+            .unwrap();
         labels.extend(page.items.into_iter().map(|bike| bike.facts.label.to_string()));
         after = page.next;
         if after.is_none() {
@@ -173,7 +177,7 @@ async fn every_shape_of_part_model_reads_back(store: TestStore) {
         assert_eq!(tx.part_model(model.id).await.unwrap(), model);
         models.push(model);
     }
-    assert_eq!(tx.part_models(None, PageSize::default()).await.unwrap().items, models);
+    assert_eq!(tx.part_models(&PageRequest::default()).await.unwrap().items, models);
     let changed = PartModelFacts { price: None, limit: None, ..models[0].facts.clone() };
     assert_eq!(tx.update_part_model(models[0].id, 1, &changed).await.unwrap(), 2);
     assert_eq!(tx.part_model(models[0].id).await.unwrap().facts, changed);
@@ -204,9 +208,9 @@ async fn a_part_fits_its_models_place(store: TestStore) {
     let facts = PartFacts { label: None, ..chain.facts.clone() };
     let expected = Part { id: chain.id, facts, created_at: garage.since, retired_at: retired, revision: 2 };
     assert_eq!(tx.part(chain.id).await.unwrap(), expected);
-    let chains = tx.parts(Some(Place::Chain), None, PageSize::default()).await.unwrap();
+    let chains = tx.parts(Some(Place::Chain), &PageRequest::default()).await.unwrap();
     assert_eq!((chains.items, chains.next), (vec![expected], None));
-    assert_eq!(tx.parts(Some(Place::Ring), None, PageSize::default()).await.unwrap().items, []);
+    assert_eq!(tx.parts(Some(Place::Ring), &PageRequest::default()).await.unwrap().items, []);
     tx.commit().await.unwrap();
     let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
     assert!(matches!(tx.insert_part(&part(Place::Ring)).await, Err(StoreError::NotFound)));
@@ -276,7 +280,7 @@ async fn a_swap_counts_once_and_is_voided_once(store: TestStore) {
     assert_eq!(tx.insert_swap(&swap).await.unwrap(), Once::New(swap.id));
     let again = NewSwap { id: SwapId::generate(), ..swap.clone() };
     assert_eq!(tx.insert_swap(&again).await.unwrap(), Once::Again(swap.id));
-    let listed = tx.swaps(bike, None, PageSize::default()).await.unwrap().items;
+    let listed = tx.swaps(bike, &PageRequest::default()).await.unwrap().items;
     assert_eq!(listed.iter().map(|swap| &swap.facts).collect::<Vec<_>>(), [&swap]);
     let voiding = Voiding { at: at("2026-03-02T00:00:00Z"), reason: Note::new("wrong bike").unwrap() };
     tx.void_swap(bike, swap.id, &voiding).await.unwrap();
@@ -284,7 +288,7 @@ async fn a_swap_counts_once_and_is_voided_once(store: TestStore) {
     assert_eq!(tx.swap(bike, swap.id).await.unwrap().voided, Some(voiding));
     assert_eq!(tx.insert_swap(&again).await.unwrap(), Once::New(again.id));
     let ids: BTreeSet<SwapId> = tx
-        .swaps(bike, None, PageSize::default())
+        .swaps(bike, &PageRequest::default())
         .await
         .unwrap()
         .items

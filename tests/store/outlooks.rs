@@ -2,7 +2,7 @@
 
 use serde_json::json;
 use wear_api::domain::{
-    Advice, BikeId, Cursor, GroupName, OutlookFilter, OutlookRow, OutlookSummary, PageSize,
+    Advice, BikeId, Cursor, GroupName, OutlookFilter, OutlookRow, OutlookSummary, PageRequest, PageSize,
 };
 use wear_api::store::StoreError;
 use wear_core::degradation::Quantiles;
@@ -58,7 +58,10 @@ async fn fleet(store: &TestStore, garage: &Garage, filter: &OutlookFilter, size:
     let mut tx = store.store.begin_read(garage.workshop).await.unwrap();
     let (mut labels, mut after): (Vec<String>, Option<Cursor>) = (Vec::new(), None);
     loop {
-        let page = tx.fleet(filter, after.as_ref(), PageSize::new(size).unwrap()).await.unwrap();
+        let page = tx
+            .fleet(filter, &PageRequest { after: after.clone(), size: PageSize::new(size).unwrap() })
+            .await
+            .unwrap();
         labels.extend(page.items.iter().map(|entry| entry.label.to_string()));
         after = page.next;
         if after.is_none() {
@@ -94,7 +97,7 @@ async fn the_soonest_come_first_and_those_who_need_nobody_last(store: TestStore)
         assert_eq!(labels, ["5", "7", "3", "6", "2", "1", "4"], "by {size}");
     }
     let mut tx = store.store.begin_read(garage.workshop).await.unwrap();
-    let page = tx.fleet(&OutlookFilter::default(), None, PageSize::default()).await.unwrap();
+    let page = tx.fleet(&OutlookFilter::default(), &PageRequest::default()).await.unwrap();
     let last = page.items.last().unwrap();
     assert_eq!((last.outlook.attention_on, last.group.as_str()), (None, "town-8s"));
     assert_eq!(last.outlook, outlook(last.outlook.bike_id, Advice::RideOn, None).summary);
@@ -128,7 +131,8 @@ async fn filters_and_counts_agree(store: TestStore) {
 async fn a_retired_bikes_outlook_goes(store: TestStore) {
     let garage = made(&store).await;
     let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
-    let page = tx.fleet(&OutlookFilter::default(), None, PageSize::new(1).unwrap()).await.unwrap();
+    let page =
+        tx.fleet(&OutlookFilter::default(), &PageRequest::first(PageSize::new(1).unwrap())).await.unwrap();
     let soonest = page.items[0].outlook.bike_id;
     tx.retire_bike(soonest, 1, at("2026-03-01T08:00:00Z")).await.unwrap();
     assert_eq!(tx.outlook(soonest).await.unwrap(), None);

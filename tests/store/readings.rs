@@ -1,8 +1,8 @@
 //! Readings and care: kept as they were entered, counted once, voided and never deleted.
 
 use wear_api::domain::{
-    Care, CareId, CareKind, Entry, Instrument, Measured, NewReading, Note, Once, PageSize, PartId, Reading,
-    ReadingId, Voiding,
+    Care, CareId, CareKind, Entry, Instrument, Measured, NewReading, Note, Once, PageRequest, PageSize,
+    PartId, Reading, ReadingId, Voiding,
 };
 use wear_api::store::StoreError;
 use wear_core::units::{ElongationReading, GaugeMark};
@@ -57,8 +57,11 @@ async fn each_kind_of_entry_reads_back(store: TestStore) {
         expected.push(Reading { id, bike_id, part_id, taken_at, measured, voided: None });
     }
     assert_eq!(tx.readings_of_part(chain.part_id).await.unwrap(), expected);
-    let first = tx.readings(bike, None, PageSize::new(3).unwrap()).await.unwrap();
-    let rest = tx.readings(bike, first.next.as_ref(), PageSize::new(3).unwrap()).await.unwrap();
+    let first = tx.readings(bike, &PageRequest::first(PageSize::new(3).unwrap())).await.unwrap();
+    let rest = tx
+        .readings(bike, &PageRequest { after: first.next.clone(), size: PageSize::new(3).unwrap() })
+        .await
+        .unwrap();
     let mut listed = [first.items, rest.items].concat();
     listed.reverse();
     assert_eq!(listed, expected);
@@ -110,7 +113,7 @@ async fn a_voided_reading_stays_and_does_not_count(store: TestStore) {
     ));
     assert_eq!(tx.reading(bike, id).await.unwrap().voided, Some(voiding));
     assert_eq!(tx.readings_of_part(chain.part_id).await.unwrap(), []);
-    assert_eq!(tx.readings(bike, None, PageSize::default()).await.unwrap().items.len(), 1);
+    assert_eq!(tx.readings(bike, &PageRequest::default()).await.unwrap().items.len(), 1);
     let again = ReadingId::generate();
     assert_eq!(tx.insert_reading(&reading(again)).await.unwrap(), Once::New(again));
 }
@@ -147,5 +150,5 @@ async fn the_same_care_twice_is_one(store: TestStore) {
     let again = care(CareKind::Cleaned, "2026-03-02T08:00:00Z", None);
     assert_eq!(tx.insert_care(&again).await.unwrap(), Once::Again(second.id));
     assert_eq!(tx.care_of_bikes(&[bike]).await.unwrap(), [first.clone(), second.clone()]);
-    assert_eq!(tx.care(bike, None, PageSize::default()).await.unwrap().items, [second, first]);
+    assert_eq!(tx.care(bike, &PageRequest::default()).await.unwrap().items, [second, first]);
 }

@@ -6,8 +6,8 @@ use rand::seq::SliceRandom;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use wear_api::domain::{
-    BikeDay, BikeDayKey, BikeId, Cursor, NewRide, PageSize, RideFacts, RideLoad, RideOutcome, Surface,
-    Timestamp,
+    BikeDay, BikeDayKey, BikeId, Cursor, NewRide, PageRequest, PageSize, RideFacts, RideLoad, RideOutcome,
+    Surface, Timestamp,
 };
 use wear_api::store::StoreError;
 use wear_core::units::{RideClimb, RideDistance, RideEnergy};
@@ -267,7 +267,10 @@ async fn pages_hold_each_ride_once(store: TestStore) {
     let mut tx = garage.store.begin_read(garage.workshop).await.unwrap();
     let (mut after, mut seen): (Option<Cursor>, Vec<(Timestamp, _)>) = (None, Vec::new());
     loop {
-        let page = tx.rides(bike, after.as_ref(), PageSize::new(10).unwrap()).await.unwrap();
+        let page = tx
+            .rides(bike, &PageRequest { after: after.clone(), size: PageSize::new(10).unwrap() })
+            .await
+            .unwrap();
         seen.extend(page.items.into_iter().map(|ride| (ride.started_at, ride.id)));
         after = page.next;
         if after.is_none() {
@@ -278,7 +281,8 @@ async fn pages_hold_each_ride_once(store: TestStore) {
     assert!(seen.is_sorted_by(|a, b| a > b));
     let between = tx.rides_between(bike, start, start.plus(chrono::Duration::microseconds(3))).await.unwrap();
     assert_eq!(between.len(), 6);
-    let wrong = tx.rides(bike, Some(&Cursor::Id(bike.uuid())), PageSize::default()).await;
+    let wrong =
+        tx.rides(bike, &PageRequest { after: Some(Cursor::Id(bike.uuid())), ..PageRequest::default() }).await;
     assert!(matches!(wrong, Err(StoreError::Cursor(_))));
 }
 

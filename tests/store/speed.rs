@@ -2,7 +2,7 @@
 
 use std::time::Instant;
 
-use wear_api::domain::{NewRide, OutlookFilter, PageSize};
+use wear_api::domain::{NewRide, OutlookFilter, PageRequest};
 use wear_tests::{Garage, TestStore, at, on_both_stores, ride};
 
 on_both_stores![ignored: ten_thousand_rides_in_one_batch, rides_one_by_one];
@@ -32,7 +32,7 @@ async fn ten_thousand_rides_in_one_batch(store: TestStore) {
     }
     let start = Instant::now();
     let mut tx = store.store.begin_read(garage.workshop).await.unwrap();
-    tx.fleet(&OutlookFilter::default(), None, PageSize::default()).await.unwrap();
+    tx.fleet(&OutlookFilter::default(), &PageRequest::default()).await.unwrap();
     println!("{:?}: first page of the fleet: {:?}", store.store.engine(), start.elapsed());
 }
 

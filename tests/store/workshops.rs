@@ -3,8 +3,8 @@
 use serde_json::json;
 use wear_api::domain::{
     AuditEntry, AuditId, BikeFilter, BikeSort, Calibration, Costs, Cursor, DefaultLimits, Instrument, Label,
-    Language, NewToken, PageSize, Role, TokenId, TokenSecret, UnitsShown, Workshop, WorkshopId, WorkshopName,
-    WorkshopSettings, parse_time_zone,
+    Language, NewToken, PageRequest, PageSize, Role, TokenId, TokenSecret, UnitsShown, Workshop, WorkshopId,
+    WorkshopName, WorkshopSettings, parse_time_zone,
 };
 use wear_api::store::StoreError;
 use wear_core::units::{InstrumentBias, InstrumentSd, Limit, Probability};
@@ -90,7 +90,7 @@ async fn a_token_opens_its_workshop_until_it_is_revoked(store: TestStore) {
     let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
     tx.revoke_token(token.id, at("2026-02-01T00:00:00Z")).await.unwrap();
     tx.revoke_token(token.id, at("2026-03-01T00:00:00Z")).await.unwrap();
-    let listed = tx.tokens(None, PageSize::default()).await.unwrap().items;
+    let listed = tx.tokens(&PageRequest::default()).await.unwrap().items;
     assert_eq!(listed.len(), 2);
     assert_eq!(listed[1].revoked_at, Some(at("2026-02-01T00:00:00Z")));
     tx.commit().await.unwrap();
@@ -105,7 +105,7 @@ async fn a_token_is_noted_as_used_now_and_then(store: TestStore) {
     for used in uses {
         let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
         tx.touch_token(garage.token, at(used)).await.unwrap();
-        noted.push(tx.tokens(None, PageSize::default()).await.unwrap().items[0].last_used_at);
+        noted.push(tx.tokens(&PageRequest::default()).await.unwrap().items[0].last_used_at);
         tx.commit().await.unwrap();
     }
     assert_eq!(noted, [Some(at(uses[0])), Some(at(uses[0])), Some(at(uses[2]))]);
@@ -122,7 +122,7 @@ async fn another_workshops_things_are_not_there(store: TestStore) {
     assert!(matches!(tx.fitting(bike, chain.id).await, Err(StoreError::NotFound)));
     assert_eq!(tx.fittings_of_bike(bike).await.unwrap(), []);
     assert_eq!(tx.outlook(bike).await.unwrap(), None);
-    let all = tx.bikes(&BikeFilter::default(), BikeSort::Label, None, PageSize::default()).await.unwrap();
+    let all = tx.bikes(&BikeFilter::default(), BikeSort::Label, &PageRequest::default()).await.unwrap();
     assert_eq!(all.items, []);
     assert!(tx.bikes_by_id(&[bike]).await.unwrap().is_empty());
     let now = at("2026-02-01T00:00:00Z");
@@ -145,10 +145,11 @@ async fn the_audit_list_only_grows(store: TestStore) {
     for entry in &entries {
         tx.append_audit(entry).await.unwrap();
     }
-    let first = tx.audit(None, PageSize::new(2).unwrap()).await.unwrap();
+    let first = tx.audit(&PageRequest::first(PageSize::new(2).unwrap())).await.unwrap();
     assert_eq!(first.items, [entries[2].clone(), entries[1].clone()]);
     assert_eq!(first.next, Some(Cursor::Id(entries[1].id.uuid())));
-    let rest = tx.audit(first.next.as_ref(), PageSize::new(2).unwrap()).await.unwrap();
+    let rest =
+        tx.audit(&PageRequest { after: first.next.clone(), size: PageSize::new(2).unwrap() }).await.unwrap();
     assert_eq!((rest.items, rest.next), (vec![entries[0].clone()], None));
     tx.commit().await.unwrap();
     for statement in ["update audit set action = 'x'", "delete from audit"] {

@@ -292,6 +292,12 @@ warning-uneven = The spots of a reading differ by more than 0.15 %: look for a s
 warning-contradiction = Readings contradict each other. Either another chain was measured, or this one was changed and nobody recorded it: mark the mistaken reading as wrong, or record the swap.
 # $date, $teeth
 warning-skip = On { $date } skipping under load was reported on the { $teeth }-tooth cog; the cassette's outlook takes it into account. It can throw the rider: find the cause before the bike goes out.
+# $percent, $after, $by
+warning-unrecorded-swap = Readings and record don't agree. Most likely ({ $percent }) the chain was replaced between { $after } and { $by } and nobody recorded it: record the swap.
+# $percent, $after, $by
+warning-missing-rides = Readings and record don't agree. Most likely ({ $percent }) rides between { $after } and { $by } are missing: enter them.
+# $percent, $by
+warning-wrong-reading = Readings and record don't agree. Most likely ({ $percent }) the reading of { $by } is wrong, or was taken from another chain: mark it as wrong, or measure again.
 warning-no-reading = This chain was never measured; everything here rests on its rides alone.
 warning-no-chain = No chain is on record for this bike.
 rule-title = The chain along a twelve-inch rule

@@ -1,7 +1,7 @@
 //! How far to trust what is learned: simulated fleets whose truth is known, and a sampler beside the posterior.
 //!
 //! `cargo run --release -p wear-core --example calibration` prints the tables of `CALIBRATION.md`. A number of fleets a
-//! world may follow (8 when left out). Same seeds, same tables.
+//! scenario may follow (8 when left out). Same seeds, same tables.
 
 use rand::{RngExt as _, SeedableRng as _};
 use rand_chacha::ChaCha8Rng;
@@ -34,12 +34,12 @@ const GROUPS: [(usize, f64); 11] = [
     (3, 0.10),
 ];
 
-/// Spreads of the logarithm in a world whose exposure is uncertain: of each way by itself, and of a chain's whole life.
+/// Spreads of the logarithm in a scenario whose exposure is uncertain: of each way by itself, and of a chain's whole life.
 const WAY_SD: f64 = 0.3;
 const LIFE_SD: f64 = 0.2;
 
 #[derive(Clone, Copy, PartialEq)]
-enum World {
+enum Scenario {
     /// As the model has it.
     Model,
     /// As the model has it, exposure counted with an error.
@@ -78,31 +78,31 @@ fn running_in(p: &WearParameters, s: f64) -> f64 {
     p.running_in() * (1.0 - (-s / p.running_in_distance()).exp())
 }
 
-fn simulate(world: World, seed: u64) -> Vec<Chain> {
+fn simulate(scenario: Scenario, seed: u64) -> Vec<Chain> {
     let mut random = ChaCha8Rng::seed_from_u64(seed);
     let mut chains = Vec::new();
     for (group, (count, shift)) in GROUPS.into_iter().enumerate() {
         for _ in 0..count {
-            chains.push(one(world, group, shift, &mut random));
+            chains.push(one(scenario, group, shift, &mut random));
         }
     }
     chains
 }
 
 /// A chain with three readings somewhere in the first nine tenths of a typical life, and its true end.
-fn one(world: World, group: usize, shift: f64, random: &mut ChaCha8Rng) -> Chain {
+fn one(scenario: Scenario, group: usize, shift: f64, random: &mut ChaCha8Rng) -> Chain {
     let p = WearParameters::default();
     let mean = p.mean_log_rate() + shift;
     let typical = (LIMIT - 0.07) / mean.exp();
     let step = typical / 300.0;
-    let life = if world == World::Uncertain { normal(0.0, LIFE_SD, random).exp() } else { 1.0 };
+    let life = if scenario == Scenario::Uncertain { normal(0.0, LIFE_SD, random).exp() } else { 1.0 };
     let rate = life * LogNormal::new(mean, TAU).expect("a legal rate").sample(random);
     let start = normal(p.initial_mean(), p.initial_sd(), random);
     let now = random.random_range(60..270_usize);
     let mut cells: Vec<usize> = (0..3).map(|_| random.random_range(10..=now)).collect();
     cells.sort_unstable();
     cells.dedup();
-    let mut factor = || if world == World::Uncertain { normal(0.0, WAY_SD, random).exp() } else { 1.0 };
+    let mut factor = || if scenario == Scenario::Uncertain { normal(0.0, WAY_SD, random).exp() } else { 1.0 };
     // Before each reading, from the last one to now, from now on.
     let ways: Vec<f64> = (0..cells.len() + 2).map(|_| factor()).collect();
     let mut path = vec![start];
@@ -110,9 +110,10 @@ fn one(world: World, group: usize, shift: f64, random: &mut ChaCha8Rng) -> Chain
     while path.len() <= now || path.iter().all(|e| *e < LIMIT) {
         let cell = path.len();
         let way = if cell > now { cells.len() + 1 } else { cells.iter().filter(|at| **at < cell).count() };
-        let faster = if world == World::Late { 1.0 + 2.0 * (path[cell - 1] - 0.5).max(0.0) } else { 1.0 };
+        let faster =
+            if scenario == Scenario::Late { 1.0 + 2.0 * (path[cell - 1] - 0.5).max(0.0) } else { 1.0 };
         let expected = rate * step * ways[way] * faster;
-        grown += if world == World::Wiener {
+        grown += if scenario == Scenario::Wiener {
             normal(expected, (PHI * expected).sqrt(), random)
         } else {
             gamma(expected / PHI, PHI, random)
@@ -161,8 +162,8 @@ fn size_of(group: usize) -> usize {
     }
 }
 
-/// One world: recovered parameters and coverage. `told`: whether the model is told of the exposure's error.
-fn world(label: &str, world: World, told: bool, fleets: u64) {
+/// One scenario: recovered parameters and coverage. `told`: whether the model is told of the exposure's error.
+fn scenario(label: &str, scenario: Scenario, told: bool, fleets: u64) {
     let defaults = WearParameters::default();
     let calibrations = InstrumentCalibrations::default();
     let sd = |value: f64| LogSd::new(value).expect("a legal spread");
@@ -170,7 +171,7 @@ fn world(label: &str, world: World, told: bool, fleets: u64) {
     let mut recovery = [Recovery::default(); 3];
     let (mut taus, mut scales) = (Vec::new(), Vec::new());
     for fleet in 0..fleets {
-        let mut chains = simulate(world, 1_000 + fleet);
+        let mut chains = simulate(scenario, 1_000 + fleet);
         if told {
             for reading in chains.iter_mut().flat_map(|chain| &mut chain.readings) {
                 *reading = reading.with_exposure_ln_sd(sd(WAY_SD));
@@ -366,10 +367,10 @@ fn sampler() {
 fn main() {
     let fleets = std::env::args().nth(1).and_then(|given| given.parse().ok()).unwrap_or(8);
     println!("## Fleets whose truth is known");
-    world("The world is as the model has it", World::Model, false, fleets);
-    world("Exposure is uncertain, and the model is told", World::Uncertain, true, fleets);
-    world("Exposure is uncertain, and the model isn't told", World::Uncertain, false, fleets);
-    world("Noise goes both ways (Wiener)", World::Wiener, false, fleets);
-    world("Wear speeds up from 0.5 %", World::Late, false, fleets);
+    scenario("The world is as the model has it", Scenario::Model, false, fleets);
+    scenario("Exposure is uncertain, and the model is told", Scenario::Uncertain, true, fleets);
+    scenario("Exposure is uncertain, and the model isn't told", Scenario::Uncertain, false, fleets);
+    scenario("Noise goes both ways (Wiener)", Scenario::Wiener, false, fleets);
+    scenario("Wear speeds up from 0.5 %", Scenario::Late, false, fleets);
     sampler();
 }

@@ -193,7 +193,7 @@
 //!
 //! let posterior = Posterior::of(&WearParameters::default(), &InstrumentCalibrations::default(), &[]);
 //! let (now, limit) = (ReferenceKilometres::new(2_500.0)?, Limit::new(0.75)?);
-//! let chain = posterior.sight(now, limit);
+//! let chain = posterior.snapshot(now, limit);
 //! let life = chain.outlook();
 //! let curve = LifeCurve::of(&chain, life.remaining.p90);
 //! let swap_by = curve.day_reaching(&usage, 0.2).ok_or("beyond ten years")?;
@@ -211,7 +211,7 @@
 //! ```
 //! use wear_core::degradation::WearParameters;
 //! use wear_core::knock_on::{cost_per_km, slope};
-//! use wear_core::policy::{Costs, LimitCurve, MeanLife, Price, Question, worlds_round};
+//! use wear_core::policy::{Costs, LimitCurve, MeanLife, Price, Question, scenarios_around};
 //!
 //! // One more kilometre on a chain at 0.8 % takes more out of a cassette of 40 than one at 0.3 %.
 //! let per_km = |percent| cost_per_km(40.0, slope(percent), 0.000_125);
@@ -222,7 +222,7 @@
 //! let life = MeanLife::of_group(&WearParameters::default());
 //! let curve = LimitCurve::of(Question {
 //!     costs: &costs,
-//!     worlds: &worlds_round(&life, 0.2),
+//!     scenarios: &scenarios_around(&life, 0.2),
 //!     current_percent: 0.5,
 //!     jump_overshoot_percent: 0.005,
 //!     turn_km: 500.0,

@@ -30,7 +30,7 @@ fn truth() -> (ContextMultipliers, CareModel) {
     (multipliers, CareModel::default().with_neglected(1.0 + TRUTH[4].exp()).unwrap())
 }
 
-struct World {
+struct Scenario {
     chains: usize,
     /// How many of them leave dry pavement.
     varied: usize,
@@ -39,11 +39,11 @@ struct World {
 }
 
 /// Each chain mixes its own contexts and has its own care, both changing from reading to reading.
-fn simulate(world: &World) -> Vec<(String, Vec<ExposedReading>)> {
-    let mut random = ChaCha8Rng::seed_from_u64(world.seed);
+fn simulate(scenario: &Scenario) -> Vec<(String, Vec<ExposedReading>)> {
+    let mut random = ChaCha8Rng::seed_from_u64(scenario.seed);
     let p = WearParameters::default();
     let (multipliers, care) = truth();
-    (0..world.chains)
+    (0..scenario.chains)
         .map(|i| {
             let group = ["town", "hire"][i % 2];
             let median = p.mean_log_rate() + [0.1, -0.2][i % 2];
@@ -58,7 +58,7 @@ fn simulate(world: &World) -> Vec<(String, Vec<ExposedReading>)> {
             let mut readings = Vec::new();
             for _ in 0..4 {
                 for _ in 0..20 {
-                    let context = if i < world.varied {
+                    let context = if i < scenario.varied {
                         let whole: f64 = taste.iter().sum();
                         let mut at = random.random_range(0.0..whole);
                         let place = taste.iter().position(|share| {
@@ -86,7 +86,7 @@ fn simulate(world: &World) -> Vec<(String, Vec<ExposedReading>)> {
                 elongation += grown.sample(&mut random);
                 last = s;
                 worn = elongation + p.running_in() * (1.0 - (-s / p.running_in_distance()).exp());
-                let instrument = world.instruments[random.random_range(0..world.instruments.len())];
+                let instrument = scenario.instruments[random.random_range(0..scenario.instruments.len())];
                 readings.push(ExposedReading {
                     exposure,
                     measurement: read(instrument, worn, &mut random),
@@ -113,8 +113,8 @@ fn read(instrument: Instrument, elongation: f64, random: &mut ChaCha8Rng) -> Mea
     }
 }
 
-fn learn(world: &World) -> (MultiplierFit, f64) {
-    let simulated = simulate(world);
+fn learn(scenario: &Scenario) -> (MultiplierFit, f64) {
+    let simulated = simulate(scenario);
     let chains: Vec<ExposedChain<'_>> =
         simulated.iter().map(|(group, readings)| ExposedChain { group, readings }).collect();
     let began = Instant::now();
@@ -131,7 +131,7 @@ fn learn(world: &World) -> (MultiplierFit, f64) {
 /// Learns on one fleet, prints what came back, and the misses in standard deviations.
 fn recovered(name: &str, instruments: &'static [Instrument], seed: u64) {
     let chains = 120;
-    let (found, seconds) = learn(&World { chains, varied: chains, instruments, seed });
+    let (found, seconds) = learn(&Scenario { chains, varied: chains, instruments, seed });
     println!("{name}, {chains} chains, {seconds:.1} s");
     let mut misses = Vec::new();
     for (known, truth) in found.covariates.iter().zip(TRUTH) {
@@ -174,9 +174,9 @@ fn known_multipliers_come_back_by_rule_and_by_drop_in_gauge() {
 
 #[test]
 fn learning_the_multipliers_explains_more_of_the_spread_between_chains() {
-    let world = World { chains: 80, varied: 80, instruments: &[Instrument::Dial], seed: 5 };
-    let (found, _) = learn(&world);
-    let simulated = simulate(&world);
+    let scenario = Scenario { chains: 80, varied: 80, instruments: &[Instrument::Dial], seed: 5 };
+    let (found, _) = learn(&scenario);
+    let simulated = simulate(&scenario);
     let (priors, care) = (ContextMultipliers::default(), CareModel::default());
     let timed: Vec<Vec<_>> = simulated
         .iter()
@@ -203,19 +203,19 @@ fn learning_the_multipliers_explains_more_of_the_spread_between_chains() {
 
 #[test]
 fn fewer_than_fifty_chains_leave_the_priors() {
-    let world = World {
+    let scenario = Scenario {
         chains: CHAINS_TO_LEARN - 1,
         varied: CHAINS_TO_LEARN - 1,
         instruments: &[Instrument::Dial],
         seed: 9,
     };
-    let (few, _) = learn(&world);
+    let (few, _) = learn(&scenario);
     assert_eq!(few.multipliers, ContextMultipliers::default());
     assert_eq!(few.care, CareModel::default());
     assert!(few.covariates.iter().all(|known| !known.learned && known.ln_shift == 0.0 && known.ln_sd > 0.0));
 
     // Many chains, all of them on dry pavement: neglect alone varies.
-    let (dry, _) = learn(&World { chains: 60, varied: 0, instruments: &[Instrument::Dial], seed: 10 });
+    let (dry, _) = learn(&Scenario { chains: 60, varied: 0, instruments: &[Instrument::Dial], seed: 10 });
     assert_eq!(dry.multipliers, ContextMultipliers::default());
     for known in dry.covariates {
         assert_eq!(known.learned, known.covariate == Covariate::Care, "{known:?}");

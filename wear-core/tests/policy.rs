@@ -9,7 +9,7 @@ use wear_core::degradation::WearParameters;
 use wear_core::knock_on::{RING_THRESHOLD, accrued};
 use wear_core::policy::{
     Cause, Cogs, Costs, FailureLaw, LimitCurve, LimitPolicy, MeanLife, PolicyReason, Price, Question,
-    cost_of_limit, cost_of_rotation, cost_to_the_end, worlds_round,
+    cost_of_limit, cost_of_rotation, cost_to_the_end, scenarios_around,
 };
 
 /// Percent per reference km: five equally likely rates round 0.125 percent per 1,000 km, spread 0.35 in the logarithm.
@@ -108,9 +108,14 @@ fn curve(costs: &Costs) -> LimitCurve {
 }
 
 fn curve_against(costs: &Costs, current_percent: f64) -> LimitCurve {
-    let worlds = worlds_round(&MeanLife::of_group(&WearParameters::default()), 0.1);
-    let question =
-        Question { costs, worlds: &worlds, current_percent, jump_overshoot_percent: 0.005, turn_km: 500.0 };
+    let scenarios = scenarios_around(&MeanLife::of_group(&WearParameters::default()), 0.1);
+    let question = Question {
+        costs,
+        scenarios: &scenarios,
+        current_percent,
+        jump_overshoot_percent: 0.005,
+        turn_km: 500.0,
+    };
     LimitCurve::of(question).unwrap()
 }
 
@@ -129,8 +134,8 @@ fn three_price_settings_have_three_best_choices() {
         println!(
             "{name}: {:.2} % ({:.2} to {:.2}), look every {} km, {:.2} per 1,000 km ({:.2} to {:.2}); to the end {:.2}, {}",
             best.limit_percent,
-            curve.best_by_world.p10,
-            curve.best_by_world.p90,
+            curve.best_by_scenario.p10,
+            curve.best_by_scenario.p90,
             best.look_every_km,
             best.mean.total(),
             best.cost.p10,
@@ -146,8 +151,8 @@ fn three_price_settings_have_three_best_choices() {
     assert!(matches!(high.reason(), PolicyReason::ToTheEnd { .. }));
     assert!(matches!(careful.reason(), PolicyReason::Between { later: Cause::Failures, .. }));
     for curve in &curves {
-        assert!(curve.best_by_world.p10 <= limit(curve) + 1e-9);
-        assert!(curve.best_by_world.p90 >= limit(curve) - 1e-9);
+        assert!(curve.best_by_scenario.p10 <= limit(curve) + 1e-9);
+        assert!(curve.best_by_scenario.p90 >= limit(curve) - 1e-9);
         for point in &curve.points {
             assert!(point.cost.p10 <= point.cost.p50 && point.cost.p50 <= point.cost.p90);
             assert!(point.cost.p10 > 0.0 && point.mean.total() >= curve.best_point().mean.total());

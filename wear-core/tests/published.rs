@@ -37,14 +37,14 @@ struct Row {
     name: String,
     check: String,
     source: String,
-    mark: Mark,
+    mark: Provenance,
     inputs: Vec<f64>,
     value: f64,
     tolerance: f64,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-enum Mark {
+enum Provenance {
     S,
     M,
     C,

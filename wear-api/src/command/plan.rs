@@ -4,12 +4,15 @@ use std::collections::BTreeMap;
 use std::io::{self, Read, Write};
 
 use chrono::{Datelike, NaiveDate};
-use serde::{Deserialize, Serialize};
-use serde_json::{Map, Value};
+use serde::de::{Error as _, Unexpected};
+use serde::{Deserialize, Deserializer, Serialize};
 use thiserror::Error;
 use wear_core::bench::{
     self, Arrival, BenchDay, Day, Job, Plan, PlanStatus, Problem, ProblemError, Shortage,
 };
+
+use crate::domain::Invalid;
+use crate::input::{JsonError, Place, WrongField, parse_json};
 
 /// Why the command gave no plan.
 #[derive(Debug, Error)]
@@ -21,40 +24,9 @@ pub enum PlanCommandError {
     /// The plan could not be written.
     #[error("cannot write the plan: {0}")]
     Write(#[source] io::Error),
-    /// The input is not JSON.
-    #[error("the problem is not JSON: {0}")]
-    Json(#[source] serde_json::Error),
-    /// An object lacks a field or has one that is not known, or is no object at all.
-    #[error("{path}: {source}")]
-    Shape {
-        /// Where: `problem` or, for example, `jobs[3]`.
-        path: String,
-        /// Which field, and the known ones.
-        source: serde_json::Error,
-    },
-    /// A field has a value of the wrong kind.
-    #[error("{path} is {value}, allowed is {allowed}")]
-    Field {
-        /// The field: for example `jobs[3].due`.
-        path: String,
-        /// The value as JSON.
-        value: String,
-        /// What is allowed.
-        allowed: &'static str,
-    },
-    /// A day is listed twice.
-    #[error("days[{index}].date is {date}, as days[{first}].date is; each date is allowed once")]
-    DateTwice {
-        /// Place of the second.
-        index: usize,
-        /// Place of the first.
-        first: usize,
-        /// The date.
-        date: NaiveDate,
-    },
-    /// A number is out of range or a job's id is not unique.
-    #[error(transparent)]
-    Problem(ProblemError),
+    /// The input is not JSON, or a field of it is wrong.
+    #[error("{0}")]
+    Problem(WrongField),
 }
 
 impl PlanCommandError {
@@ -63,7 +35,7 @@ impl PlanCommandError {
     pub fn exit_code(&self) -> u8 {
         match self {
             Self::Read(_) | Self::Write(_) => 1,
-            _ => 2,
+            Self::Problem(_) => 2,
         }
     }
 }
@@ -71,55 +43,66 @@ impl PlanCommandError {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawProblem {
-    days: Value,
-    #[serde(default)]
-    arrivals: Value,
-    jobs: Value,
-    #[serde(default)]
-    setup_minutes: Value,
+    days: Vec<RawDay>,
+    arrivals: Option<Vec<RawArrival>>,
+    jobs: Vec<RawJob>,
+    setup_minutes: Option<f64>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawDay {
-    date: Value,
-    minutes: Value,
+    date: RawDate,
+    minutes: f64,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawArrival {
-    part: Value,
-    date: Value,
-    count: Value,
+    part: String,
+    date: RawDate,
+    count: u32,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawJob {
-    id: Value,
-    minutes: Value,
-    #[serde(default)]
-    bike: Value,
-    #[serde(default)]
-    parts: Value,
-    #[serde(default)]
-    earliest: Value,
-    #[serde(default)]
-    away: Value,
-    due: Value,
-    cost_early_per_day: Value,
-    cost_late_per_day: Value,
-    cost_left_out: Value,
-    #[serde(default)]
-    pinned: Value,
+    id: String,
+    minutes: f64,
+    bike: Option<String>,
+    parts: Option<BTreeMap<String, u32>>,
+    earliest: Option<RawDate>,
+    away: Option<Vec<RawAway>>,
+    due: RawDate,
+    cost_early_per_day: f64,
+    cost_late_per_day: f64,
+    cost_left_out: f64,
+    pinned: Option<RawDate>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawAway {
-    from: Value,
-    to: Value,
+    from: RawDate,
+    to: RawDate,
+}
+
+#[derive(Clone, Copy)]
+struct RawDate(NaiveDate);
+
+impl RawDate {
+    fn day(self) -> Day {
+        Day(self.0.num_days_from_ce())
+    }
+}
+
+impl<'de> Deserialize<'de> for RawDate {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        NaiveDate::parse_from_str(&text, "%Y-%m-%d")
+            .map(Self)
+            .map_err(|_| D::Error::invalid_value(Unexpected::Str(&text), &"a date as YYYY-MM-DD"))
+    }
 }
 
 #[derive(Serialize)]
@@ -169,49 +152,31 @@ enum ShortOf<'p> {
 pub fn run(mut input: impl Read, mut output: impl Write) -> Result<(), PlanCommandError> {
     let mut text = Vec::new();
     input.read_to_end(&mut text).map_err(PlanCommandError::Read)?;
-    let problem = parse(&text)?;
+    let problem = parse(&text).map_err(PlanCommandError::Problem)?;
     let plan = bench::plan(&problem);
-    let mut text = serde_json::to_vec(&answer(&problem, &plan)).map_err(PlanCommandError::Json)?;
-    text.push(b'\n');
-    output.write_all(&text).and_then(|()| output.flush()).map_err(PlanCommandError::Write)
-}
-
-fn parse(text: &[u8]) -> Result<Problem, PlanCommandError> {
-    let value: Value = serde_json::from_slice(text).map_err(PlanCommandError::Json)?;
-    let RawProblem { days, arrivals, jobs, setup_minutes } = shape(value, "problem")?;
-    let days = each(days, "days", |value, path| {
-        let RawDay { date, minutes } = shape(value, path)?;
-        Ok(BenchDay {
-            day: date_field(&date, &field(path, "date"))?,
-            minutes: number(&minutes, &field(path, "minutes"))?,
+    let written = serde_json::to_vec(&answer(&problem, &plan)).map_err(io::Error::from);
+    written
+        .and_then(|mut text| {
+            text.push(b'\n');
+            output.write_all(&text)
         })
-    })?;
-    let arrivals = match arrivals {
-        Value::Null => Vec::new(),
-        list => each(list, "arrivals", |value, path| {
-            let RawArrival { part, date, count } = shape(value, path)?;
-            Ok(Arrival {
-                part: text_field(part, &field(path, "part"))?,
-                day: date_field(&date, &field(path, "date"))?,
-                count: whole(&count, &field(path, "count"))?,
-            })
-        })?,
-    };
-    let jobs = each(jobs, "jobs", job)?;
-    let setup_minutes = match &setup_minutes {
-        Value::Null => 0.0,
-        given => number(given, "setup_minutes")?,
-    };
-    let problem = Problem::new(days, arrivals, jobs);
-    problem.and_then(|problem| problem.with_setup_minutes(setup_minutes)).map_err(|error| match error {
-        ProblemError::DayTwice { index, first, day } => {
-            PlanCommandError::DateTwice { index, first, date: date_of(day) }
-        }
-        other => PlanCommandError::Problem(other),
-    })
+        .and_then(|()| output.flush())
+        .map_err(PlanCommandError::Write)
 }
 
-fn job(value: Value, path: &str) -> Result<Job, PlanCommandError> {
+fn parse(text: &[u8]) -> Result<Problem, WrongField> {
+    let RawProblem { days, arrivals, jobs, setup_minutes } =
+        parse_json(text).map_err(JsonError::into_wrong_field)?;
+    let days = days.into_iter().map(|RawDay { date, minutes }| BenchDay { day: date.day(), minutes });
+    let arrivals = arrivals.unwrap_or_default().into_iter();
+    let arrivals = arrivals.map(|RawArrival { part, date, count }| Arrival { part, day: date.day(), count });
+    let jobs = jobs.into_iter().enumerate().map(|(index, raw)| job(index, raw));
+    Problem::new(days.collect(), arrivals.collect(), jobs.collect::<Result<_, _>>()?)
+        .and_then(|problem| problem.with_setup_minutes(setup_minutes.unwrap_or(0.0)))
+        .map_err(wrong_field)
+}
+
+fn job(index: usize, raw: RawJob) -> Result<Job, WrongField> {
     let RawJob {
         id,
         minutes,
@@ -224,103 +189,67 @@ fn job(value: Value, path: &str) -> Result<Job, PlanCommandError> {
         cost_late_per_day,
         cost_left_out,
         pinned,
-    } = shape(value, path)?;
-    let parts_path = field(path, "parts");
-    let parts: Map<String, Value> = match parts {
-        Value::Null => Map::new(),
-        Value::Object(parts) => parts,
-        other => return Err(wrong(&other, &parts_path, "an object of part names with counts")),
-    };
-    let parts = parts
-        .iter()
-        .map(|(part, count)| Ok((part.clone(), whole(count, &field(&parts_path, part))?)))
-        .collect::<Result<BTreeMap<_, _>, PlanCommandError>>()?;
-    let optional = |value: &Value, name| match value {
-        Value::Null => Ok(None),
-        value => date_field(value, &field(path, name)).map(Some),
-    };
+    } = raw;
+    let away = away.unwrap_or_default().into_iter().enumerate().map(|(stretch, RawAway { from, to })| {
+        if to.0 < from.0 {
+            return Err(wrong(
+                format!("/jobs/{index}/away/{stretch}/to"),
+                format!("is {}", to.0),
+                format!("a date from {} on", from.0),
+            ));
+        }
+        Ok((from.day(), to.day()))
+    });
     Ok(Job {
-        id: text_field(id, &field(path, "id"))?,
-        minutes: number(&minutes, &field(path, "minutes"))?,
-        bike: match bike {
-            Value::Null => None,
-            bike => Some(text_field(bike, &field(path, "bike"))?),
-        },
-        parts,
-        earliest: optional(&earliest, "earliest")?,
-        away: match away {
-            Value::Null => Vec::new(),
-            list => each(list, &field(path, "away"), |value, path| {
-                let RawAway { from, to } = shape(value, path)?;
-                let to_path = field(path, "to");
-                let (from, last) = (date_field(&from, &field(path, "from"))?, date_field(&to, &to_path)?);
-                if last < from {
-                    Err(wrong(&to, &to_path, "a date not before from"))
-                } else {
-                    Ok((from, last))
-                }
-            })?,
-        },
-        due: date_field(&due, &field(path, "due"))?,
-        cost_early_per_day: number(&cost_early_per_day, &field(path, "cost_early_per_day"))?,
-        cost_late_per_day: number(&cost_late_per_day, &field(path, "cost_late_per_day"))?,
-        cost_left_out: number(&cost_left_out, &field(path, "cost_left_out"))?,
-        pinned: optional(&pinned, "pinned")?,
+        id,
+        minutes,
+        bike,
+        parts: parts.unwrap_or_default(),
+        earliest: earliest.map(RawDate::day),
+        away: away.collect::<Result<_, _>>()?,
+        due: due.day(),
+        cost_early_per_day,
+        cost_late_per_day,
+        cost_left_out,
+        pinned: pinned.map(RawDate::day),
     })
 }
 
-fn field(path: &str, name: &str) -> String {
-    format!("{path}.{name}")
+fn wrong(pointer: String, message: String, allowed: impl Into<String>) -> WrongField {
+    WrongField { place: Place::Body(pointer), message, allowed: allowed.into() }
 }
 
-fn wrong(value: &Value, path: &str, allowed: &'static str) -> PlanCommandError {
-    PlanCommandError::Field { path: path.to_owned(), value: value.to_string(), allowed }
-}
-
-fn shape<T: for<'de> Deserialize<'de>>(value: Value, path: &str) -> Result<T, PlanCommandError> {
-    if !value.is_object() {
-        return Err(wrong(&value, path, "an object"));
+/// What the planner refuses, at the field where it stands.
+fn wrong_field(error: ProblemError) -> WrongField {
+    match error {
+        ProblemError::BenchDay { index, field, source } => {
+            Invalid::from(source).at(format!("/days/{index}/{field}")).into()
+        }
+        ProblemError::Arrival { index, field, source, .. } => {
+            Invalid::from(source).at(format!("/arrivals/{index}/{field}")).into()
+        }
+        ProblemError::Job { index, field, source, .. } => {
+            Invalid::from(source).at(format!("/jobs/{index}/{field}")).into()
+        }
+        ProblemError::SetUpRange(source) => Invalid::from(source).at("/setup_minutes").into(),
+        ProblemError::DayTwice { index, first, day } => wrong(
+            format!("/days/{index}/date"),
+            format!("is {}, as /days/{first}/date is", date_of(day)),
+            "each date once",
+        ),
+        ProblemError::JobTwice { index, first, id } => {
+            wrong(format!("/jobs/{index}/id"), format!("is {id:?}, as /jobs/{first}/id is"), "each id once")
+        }
+        ProblemError::SetUp { setup, index, minutes, .. } => wrong(
+            "/setup_minutes".to_owned(),
+            format!("is {setup}, and /jobs/{index}/minutes is {minutes}"),
+            "at most the minutes of each job that shares its bike",
+        ),
+        ProblemError::NoName { list, index, field } => {
+            wrong(format!("/{list}/{index}/{field}"), "is empty".to_owned(), "any other text")
+        }
+        other => wrong(String::new(), other.to_string(), "a problem that can be planned"),
     }
-    serde_json::from_value(value).map_err(|source| PlanCommandError::Shape { path: path.to_owned(), source })
-}
-
-fn each<T>(
-    value: Value,
-    path: &str,
-    mut parse: impl FnMut(Value, &str) -> Result<T, PlanCommandError>,
-) -> Result<Vec<T>, PlanCommandError> {
-    match value {
-        Value::Array(items) => items
-            .into_iter()
-            .enumerate()
-            .map(|(index, item)| parse(item, &format!("{path}[{index}]")))
-            .collect(),
-        other => Err(wrong(&other, path, "a list")),
-    }
-}
-
-fn number(value: &Value, path: &str) -> Result<f64, PlanCommandError> {
-    value.as_f64().ok_or_else(|| wrong(value, path, "a number"))
-}
-
-fn whole(value: &Value, path: &str) -> Result<u32, PlanCommandError> {
-    let number = value.as_f64().filter(|x| x.fract() == 0.0 && (0.0..=1e9).contains(x));
-    number.map(|x| x as u32).ok_or_else(|| wrong(value, path, "a whole number from 0 to 1000000000"))
-}
-
-fn text_field(value: Value, path: &str) -> Result<String, PlanCommandError> {
-    match value {
-        Value::String(text) => Ok(text),
-        other => Err(wrong(&other, path, "a text")),
-    }
-}
-
-fn date_field(value: &Value, path: &str) -> Result<Day, PlanCommandError> {
-    value
-        .as_str()
-        .and_then(|text| NaiveDate::parse_from_str(text, "%Y-%m-%d").ok())
-        .map(|date| Day(date.num_days_from_ce()))
-        .ok_or_else(|| wrong(value, path, "a date as YYYY-MM-DD"))
 }
 
 /// Every [`Day`] here comes from a date, so it is one again.
@@ -385,7 +314,7 @@ mod tests {
                 {"id":"b","minutes":60,"due":"2026-12-01",
                  "cost_early_per_day":1,"cost_late_per_day":4,"cost_left_out":40}]}"#;
 
-    fn answered(problem: &str) -> Result<Value, PlanCommandError> {
+    fn answered(problem: &str) -> Result<serde_json::Value, PlanCommandError> {
         let mut output = Vec::new();
         run(problem.as_bytes(), &mut output)?;
         Ok(serde_json::from_slice(&output).expect("the answer is JSON"))
@@ -417,6 +346,21 @@ mod tests {
     }
 
     #[test]
+    fn whole_counts_and_what_is_left_out_may_be_written_in_several_ways() {
+        let same = PROBLEM.replace("\"count\":1", "\"count\":1.0").replace(
+            "\"id\":\"b\"",
+            "\"id\":\"b\",\"parts\":null,\"earliest\":null,\"away\":null,\"pinned\":null,\"bike\":null",
+        );
+        let same = same.replacen("{\"days\"", "{\"setup_minutes\":null,\"days\"", 1);
+        assert_eq!(answered(&same).expect("a plan"), answered(PROBLEM).expect("a plan"));
+        let none = PROBLEM.replace(
+            "\"arrivals\":[{\"part\":\"chain-8s\",\"date\":\"2026-11-20\",\"count\":1}]",
+            "\"arrivals\":null",
+        );
+        assert_eq!(answered(&none).expect("a plan")["left_out"], serde_json::json!(["a"]));
+    }
+
+    #[test]
     fn a_pinned_job_stays_and_a_job_that_cannot_is_named() {
         let pinned = PROBLEM.replace(r#""id":"b","#, r#""id":"b","pinned":"2026-12-02","#);
         let answer = answered(&pinned).expect("a plan");
@@ -429,29 +373,56 @@ mod tests {
     #[test]
     fn what_is_wrong_is_named_with_what_is_allowed() {
         for (from, to, message) in [
-            ("\"minutes\":100", "\"minutes\":\"100\"", "days[1].minutes is \"100\", allowed is a number"),
             (
                 "\"minutes\":100",
-                "\"minutes\":-5",
-                "days[1].minutes: bench minutes is -5 minutes, allowed 0 to",
+                "\"minutes\":\"100\"",
+                "/days/1/minutes is string \"100\"; allowed: a number",
             ),
-            ("2026-12-01\",\n", "2026-13-01\",\n", "jobs[0].due is \"2026-13-01\", allowed is a date"),
+            ("\"minutes\":100", "\"minutes\":-5", "/days/1/minutes is -5; allowed: 0 to 1000000 minutes"),
+            (
+                "2026-12-01\",\n",
+                "2026-13-01\",\n",
+                "/jobs/0/due is string \"2026-13-01\"; allowed: a date as YYYY-MM-DD",
+            ),
             (
                 "\"date\":\"2026-12-02\"",
                 "\"date\":\"2026-12-01\"",
-                "days[1].date is 2026-12-01, as days[0].date",
+                "/days/1/date is 2026-12-01, as /days/0/date is; allowed: each date once",
             ),
-            ("\"id\":\"b\"", "\"id\":\"a\"", "jobs[1].id: \"a\" is the id of jobs[0] too"),
-            ("\"id\":\"b\"", "\"name\":\"b\"", "jobs[1]: unknown field `name`"),
-            ("\"id\":\"b\",", "", "jobs[1]: missing field `id`"),
+            ("\"id\":\"b\"", "\"id\":\"a\"", "/jobs/1/id is \"a\", as /jobs/0/id is; allowed: each id once"),
+            ("\"id\":\"b\"", "\"id\":\"\"", "/jobs/1/id is empty; allowed: any other text"),
+            (
+                "\"id\":\"b\"",
+                "\"name\":\"b\"",
+                "/jobs/1/name is not a known field: \"name\"; allowed: one of id,",
+            ),
+            ("\"id\":\"b\",", "", "/jobs/1/id is missing"),
+            (
+                "\"id\":\"b\"",
+                "\"id\":\"b\",\"away\":[{\"from\":\"2026-12-03\",\"to\":\"2026-12-02\"}]",
+                "/jobs/1/away/0/to is 2026-12-02; allowed: a date from 2026-12-03 on",
+            ),
             (
                 "\"chain-8s\":1}",
                 "\"chain-8s\":1.5}",
-                "jobs[0].parts.chain-8s is 1.5, allowed is a whole number",
+                "/jobs/0/parts/chain-8s is floating point 1.5; allowed: a whole number",
             ),
-            ("\"count\":1", "\"count\":-1", "arrivals[0].count is -1, allowed is a whole number"),
-            ("\"cost_late_per_day\":4", "\"cost_late_per_day\":null", "jobs[1].cost_late_per_day is null"),
-            ("\"cost_left_out\":40}]", "\"cost_left_out\":40}", "the problem is not JSON"),
+            ("\"count\":1", "\"count\":-1", "/arrivals/0/count is integer -1; allowed: a whole number"),
+            (
+                "\"cost_late_per_day\":4",
+                "\"cost_late_per_day\":null",
+                "/jobs/1/cost_late_per_day is null; allowed: a number",
+            ),
+            (
+                "{\"days\"",
+                "{\"setup_minutes\":-1,\"days\"",
+                "/setup_minutes is -1; allowed: 0 to 1000000 minutes",
+            ),
+            (
+                "\"cost_left_out\":40}]",
+                "\"cost_left_out\":40}",
+                "/jobs is not JSON at line 6 column 82: expected `,` or `]`",
+            ),
         ] {
             let broken = PROBLEM.replacen(from, to, 1);
             assert_ne!(broken, PROBLEM, "{from}");

@@ -60,7 +60,9 @@ async fn price_work(services: &Services, actor: &Actor) -> Result<(), ServiceErr
     let costs = Costs { swap_labour_minor: 900, reading_minor: 100, failure_minor: 4_500 };
     let settings = WorkshopSettings { costs, ..workshop.settings };
     services
-        .change(actor, async |work| workshops::change(services, work, workshop.revision, &settings).await)
+        .change(actor, async |work| {
+            workshops::change(services, work, workshop.revision, |_| Ok(settings)).await
+        })
         .await?;
     Ok(())
 }

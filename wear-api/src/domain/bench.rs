@@ -91,9 +91,16 @@ pub struct Booking {
 pub struct BookingFilter {
     /// Of this bike.
     pub bike_id: Option<BikeId>,
-    /// Ending on this day or later.
+    /// That touch these days.
+    pub days: DateRange,
+}
+
+/// Days from one to another, both included; open on a side that is `None`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct DateRange {
+    /// First day.
     pub from: Option<NaiveDate>,
-    /// Beginning on this day or earlier.
+    /// Last day.
     pub to: Option<NaiveDate>,
 }
 

@@ -248,7 +248,7 @@ wear_core::vocabulary! {
 
 /// A bike that a plan looks at, with its outlook as computed last.
 #[derive(Debug, Clone, PartialEq)]
-pub struct SeenBike {
+pub struct DueOutlook {
     /// The bike.
     pub bike_id: BikeId,
     /// What people call it.

@@ -42,11 +42,12 @@ mod workshop;
 pub use alert::{Alert, AlertChange};
 pub use audit::{AuditEntry, NamedEntry};
 pub use bench::{
-    BenchDay, BenchDayFacts, BenchSettings, Booking, BookingFacts, BookingFilter, Minutes, WeekMinutes,
+    BenchDay, BenchDayFacts, BenchSettings, Booking, BookingFacts, BookingFilter, DateRange, Minutes,
+    WeekMinutes,
 };
 pub use bench_plan::{
-    BenchLoad, BenchPin, BenchPlan, ConstraintKind, FittedPart, MeasureFirst, MovedVisit, NotPlanned,
-    PlanResult, PlanState, PlanWindow, PlannedDay, SeenBike, ShortOf, Visit, VisitTask, WaitingPart,
+    BenchLoad, BenchPin, BenchPlan, ConstraintKind, DueOutlook, FittedPart, MeasureFirst, MovedVisit,
+    NotPlanned, PlanResult, PlanState, PlanWindow, PlannedDay, ShortOf, Visit, VisitTask, WaitingPart,
     WaitsFor,
 };
 pub use bike::{Bike, BikeFacts, BikeFilter, BikePatch, BikeSort, NewBike};
@@ -73,7 +74,7 @@ pub use money::{Currency, Money};
 pub use need::{BikeNeeds, NeededPart, SwapNeeds};
 pub use once::Once;
 pub use outlook::{FleetEntry, OutlookFilter, OutlookRow, OutlookSummary};
-pub use page::{Cursor, Page, PageSize};
+pub use page::{Cursor, Page, PageRequest, PageSize};
 pub use part::{NewPart, Part, PartFacts};
 pub use part_model::{Geometry, PartModel, PartModelFacts, StandIn};
 pub use place::{Place, Position};

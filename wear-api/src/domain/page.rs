@@ -132,6 +132,62 @@ fn parse(given: &str) -> Option<Cursor> {
     }
 }
 
+/// Which page of a list is asked for. The first, of the usual size, by default.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct PageRequest {
+    /// The entry that it begins after; none for the first page.
+    pub after: Option<Cursor>,
+    /// Most entries.
+    pub size: PageSize,
+}
+
+impl PageRequest {
+    /// The first page.
+    #[must_use]
+    pub const fn first(size: PageSize) -> Self {
+        Self { after: None, size }
+    }
+
+    /// The id that a list by id goes on after; `edge` for the first page.
+    ///
+    /// # Errors
+    /// [`Invalid::Malformed`] when the cursor is another kind of list's.
+    pub fn after_id(&self, edge: Uuid) -> Result<Uuid, Invalid> {
+        self.after.as_ref().map_or(Ok(edge), Cursor::id)
+    }
+
+    /// The key that a list by number goes on after; `edge` for the first page.
+    ///
+    /// # Errors
+    /// [`Invalid::Malformed`] when the cursor is another kind of list's.
+    pub fn after_number(&self, edge: (i64, Uuid)) -> Result<(i64, Uuid), Invalid> {
+        self.after.as_ref().map_or(Ok(edge), Cursor::number)
+    }
+
+    /// The key that a list by text goes on after; `edge` for the first page.
+    ///
+    /// # Errors
+    /// [`Invalid::Malformed`] when the cursor is another kind of list's.
+    pub fn after_text<'a>(&'a self, edge: (&'a str, Uuid)) -> Result<(&'a str, Uuid), Invalid> {
+        self.after.as_ref().map_or(Ok(edge), Cursor::text)
+    }
+
+    /// Rows to look for: one more than the page may hold, which shows that there is a next page.
+    #[must_use]
+    pub const fn rows(&self) -> i64 {
+        self.size.get() as i64 + 1
+    }
+
+    /// The page from at most [`Self::rows`] rows.
+    #[must_use]
+    pub fn cut<T>(&self, mut items: Vec<T>, cursor: impl Fn(&T) -> Cursor) -> Page<T> {
+        let more = items.len() > self.size.get();
+        items.truncate(self.size.get());
+        let next = if more { items.last().map(cursor) } else { None };
+        Page { items, next }
+    }
+}
+
 /// One page of a list.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Page<T> {
@@ -142,15 +198,6 @@ pub struct Page<T> {
 }
 
 impl<T> Page<T> {
-    /// A page from one entry more than it may hold: the extra one shows that there is a next page.
-    #[must_use]
-    pub fn cut(mut items: Vec<T>, size: PageSize, cursor: impl Fn(&T) -> Cursor) -> Self {
-        let more = items.len() > size.get();
-        items.truncate(size.get());
-        let next = if more { items.last().map(cursor) } else { None };
-        Self { items, next }
-    }
-
     /// The same page with other entries.
     #[must_use]
     pub fn map<U>(self, change: impl FnMut(T) -> U) -> Page<U> {
@@ -190,9 +237,8 @@ mod tests {
 
     #[test]
     fn a_page_points_on_only_when_there_is_more() {
-        let size = PageSize::new(2).unwrap();
-        let page =
-            |count: u128| Page::cut((0..count).map(Uuid::from_u128).collect(), size, |id| Cursor::Id(*id));
+        let first = PageRequest::first(PageSize::new(2).unwrap());
+        let page = |count: u128| first.cut((0..count).map(Uuid::from_u128).collect(), |id| Cursor::Id(*id));
         assert_eq!(page(2).next, None);
         assert_eq!(page(3).next, Some(Cursor::Id(Uuid::from_u128(1))));
         assert_eq!(page(3).items.len(), 2);

@@ -5,7 +5,7 @@ use chrono::{Datelike as _, NaiveDate};
 use wear_core::bike::{Rate, RateSource};
 use wear_core::degradation::WearParameters;
 use wear_core::fleet::track_record::{Forecast, Record, Score, Tally};
-use wear_core::units::ReferenceKilometres;
+use wear_core::units::{LogSd, ReferenceKilometres};
 
 use super::{BikeId, ForecastId, GroupName, Invalid, Measurement, PartId, ReadingId, Timestamp};
 
@@ -56,7 +56,8 @@ impl FleetRate {
     /// As the library takes it.
     #[must_use]
     pub fn rate(&self) -> Rate {
-        Rate::new(self.parameters, self.source())
+        let common = LogSd::new(self.mean_log_rate_sd).unwrap_or(LogSd::ZERO);
+        Rate::new(self.parameters.with_common_spread(common), self.source())
     }
 
     /// Whose chains it was learned from.

@@ -1,7 +1,7 @@
 //! Who did what, for the manager.
 
 use super::{Actor, ServiceError, Services};
-use crate::domain::{AuditEntry, Cursor, NamedEntry, Page, PageSize};
+use crate::domain::{AuditEntry, NamedEntry, Page, PageRequest};
 
 /// A page of the audit list, the latest first.
 ///
@@ -10,11 +10,10 @@ use crate::domain::{AuditEntry, Cursor, NamedEntry, Page, PageSize};
 pub async fn list(
     services: &Services,
     actor: &Actor,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<NamedEntry>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    let page = tx.audit(after, size).await?;
+    let page = tx.audit(page).await?;
     let mut ids: Vec<_> = page.items.iter().flat_map(AuditEntry::named_ids).collect();
     ids.sort_unstable();
     ids.dedup();

@@ -1,11 +1,8 @@
 //! Bench days, and how the bench works on all others.
 
-use crate::service::Conflict;
-use chrono::NaiveDate;
-
-use super::{Actor, ServiceError, Services, UnitOfWork, record};
+use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange};
 use crate::domain::{
-    BenchDay, BenchDayFacts, BenchDayId, BenchSettings, Cursor, Minutes, Note, Page, PageSize,
+    BenchDay, BenchDayFacts, BenchDayId, BenchSettings, DateRange, FieldErrors, Page, PageRequest,
 };
 
 /// Enters a bench day.
@@ -17,16 +14,11 @@ pub async fn create(
     work: &mut UnitOfWork,
     facts: BenchDayFacts,
 ) -> Result<BenchDay, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let day = BenchDay { id: BenchDayId::generate(), facts, created_at: now, revision: 1 };
-    tx.insert_bench_day(&day).await.map_err(|error| match error {
-        crate::store::StoreError::Conflict => {
-            ServiceError::Conflict(Conflict::BenchDayTaken { date: day.facts.date.to_string() })
-        }
-        other => other.into(),
-    })?;
-    record(tx, actor, now, "bench_day.create", format!("bench-days/{}", day.id)).await?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let day = BenchDay { id: BenchDayId::generate(), facts, created_at: change.now, revision: 1 };
+    let taken = Conflict::BenchDayTaken { date: day.facts.date.to_string() };
+    change.tx.insert_bench_day(&day).await.map_err(ServiceError::or_conflict(taken))?;
+    change.record("bench_day.create", format!("bench-days/{}", day.id)).await?;
     Ok(day)
 }
 
@@ -46,31 +38,34 @@ pub async fn get(services: &Services, actor: &Actor, id: BenchDayId) -> Result<B
 pub async fn list(
     services: &Services,
     actor: &Actor,
-    (from, to): (Option<NaiveDate>, Option<NaiveDate>),
-    after: Option<&Cursor>,
-    size: PageSize,
+    days: DateRange,
+    page: &PageRequest,
 ) -> Result<Page<BenchDay>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.bench_days(from, to, after, size).await?)
+    Ok(tx.bench_days(days, page).await?)
 }
 
-/// Changes a bench day's minutes and note.
+/// Changes a bench day's minutes and note. Its date stays.
 ///
 /// # Errors
-/// [`ServiceError::NotFound`], [`ServiceError::Stale`].
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`]; [`ServiceError::Invalid`] with what `apply` refuses.
 pub async fn change(
     services: &Services,
     work: &mut UnitOfWork,
     id: BenchDayId,
     revision: i64,
-    minutes: Minutes,
-    note: Option<&Note>,
+    apply: impl FnOnce(BenchDayFacts) -> Result<BenchDayFacts, FieldErrors>,
 ) -> Result<BenchDay, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    tx.update_bench_day(id, revision, minutes, note).await.map_err(ServiceError::or_stale("bench day"))?;
-    let day = tx.bench_day(id).await?;
-    record(tx, actor, now, "bench_day.change", format!("bench-days/{id}")).await?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let before = change.tx.bench_day(id).await.map_err(ServiceError::or_not_found("bench day"))?;
+    let facts = apply(before.facts)?;
+    change
+        .tx
+        .update_bench_day(id, revision, facts.minutes, facts.note.as_ref())
+        .await
+        .map_err(ServiceError::or_stale("bench day"))?;
+    let day = change.tx.bench_day(id).await?;
+    change.record("bench_day.change", format!("bench-days/{id}")).await?;
     Ok(day)
 }
 
@@ -84,11 +79,9 @@ pub async fn remove(
     id: BenchDayId,
     revision: i64,
 ) -> Result<(), ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    tx.delete_bench_day(id, revision).await.map_err(ServiceError::or_stale("bench day"))?;
-    record(tx, actor, now, "bench_day.remove", format!("bench-days/{id}")).await?;
-    Ok(())
+    let mut change = WorkshopChange::begin(services, work).await?;
+    change.tx.delete_bench_day(id, revision).await.map_err(ServiceError::or_stale("bench day"))?;
+    change.record("bench_day.remove", format!("bench-days/{id}")).await
 }
 
 /// How the bench works, and the revision of that.
@@ -100,20 +93,23 @@ pub async fn settings(services: &Services, actor: &Actor) -> Result<(BenchSettin
     Ok(tx.bench_settings().await?)
 }
 
-/// Changes how the bench works and returns the new revision.
+/// Changes how the bench works; the settings after it, and their revision.
 ///
 /// # Errors
-/// [`ServiceError::Stale`].
+/// [`ServiceError::Stale`]; [`ServiceError::Invalid`] with what `apply` refuses.
 pub async fn change_settings(
     services: &Services,
     work: &mut UnitOfWork,
     revision: i64,
-    settings: &BenchSettings,
-) -> Result<i64, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let revision =
-        tx.save_bench_settings(revision, settings).await.map_err(ServiceError::or_stale("settings"))?;
-    record(tx, actor, now, "bench_settings.change", "bench-settings".to_owned()).await?;
-    Ok(revision)
+    apply: impl FnOnce(BenchSettings) -> Result<BenchSettings, FieldErrors>,
+) -> Result<(BenchSettings, i64), ServiceError> {
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let settings = apply(change.tx.bench_settings().await?.0)?;
+    let revision = change
+        .tx
+        .save_bench_settings(revision, &settings)
+        .await
+        .map_err(ServiceError::or_stale("settings"))?;
+    change.record("bench_settings.change", "bench-settings".to_owned()).await?;
+    Ok((settings, revision))
 }

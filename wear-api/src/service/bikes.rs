@@ -2,10 +2,10 @@
 
 use chrono::NaiveDate;
 
-use super::{Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, parts_of_bike, record};
+use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, WorkshopChange, outlook, parts_of_bike};
 use crate::domain::{
-    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, Cursor, GroupName, Invalid, NewBike, Page,
-    PageSize, Timestamp, Workshop,
+    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, GroupName, Invalid, NewBike, Page, PageRequest,
+    Timestamp, Workshop,
 };
 
 /// A bike to be entered.
@@ -39,21 +39,20 @@ pub async fn create(
     work: &mut UnitOfWork,
     enter: EnterBike,
 ) -> Result<Bike, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let workshop = tx.workshop().await?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let workshop = change.tx.workshop().await?;
     let fitted_at = match enter.fitted_on {
         Some(date) => start_of(&workshop, date)
-            .and_then(|at| at.not_after(now))
+            .and_then(|at| at.not_after(change.now))
             .map_err(|cause| ServiceError::field("/fitted_on", cause))?,
-        None => now,
+        None => change.now,
     };
-    let bike = NewBike { id: BikeId::generate(), facts: enter.facts, created_at: now };
-    tx.insert_bike(&bike).await?;
-    parts_of_bike::fit_all(tx, bike.id, &bike.facts.drivetrain, fitted_at, now).await?;
-    let bike = tx.bike(bike.id).await?;
-    outlook::refresh(tx, &workshop, &bike, now).await?;
-    record(tx, actor, now, "bike.create", format!("bikes/{}", bike.id)).await?;
+    let bike = NewBike { id: BikeId::generate(), facts: enter.facts, created_at: change.now };
+    change.tx.insert_bike(&bike).await?;
+    parts_of_bike::fit_all(change.tx, bike.id, &bike.facts.drivetrain, fitted_at, change.now).await?;
+    let bike = change.tx.bike(bike.id).await?;
+    outlook::refresh(change.tx, &workshop, &bike, change.now).await?;
+    change.record("bike.create", format!("bikes/{}", bike.id)).await?;
     Ok(bike)
 }
 
@@ -75,11 +74,10 @@ pub async fn list(
     actor: &Actor,
     filter: &BikeFilter,
     sort: BikeSort,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<Bike>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.bikes(filter, sort, after, size).await?)
+    Ok(tx.bikes(filter, sort, page).await?)
 }
 
 /// Changes a bike. Another drivetrain or use changes what its rides were worth, so they are counted anew.
@@ -93,18 +91,16 @@ pub async fn patch(
     revision: i64,
     patch: BikePatch,
 ) -> Result<Bike, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let (workshop, before) = lock_bike(tx, id, now).await?;
-    let facts = patch.apply(before.facts.clone());
-    tx.update_bike(id, revision, &facts).await.map_err(ServiceError::or_stale("bike"))?;
-    let bike = tx.bike(id).await?;
-    if facts.drivetrain != before.facts.drivetrain || facts.usage != before.facts.usage {
-        super::rides::recount(tx, &bike).await?;
+    let mut change = BikeChange::begin(services, work, id).await?;
+    let before = change.bike.facts.clone();
+    let facts = patch.apply(before.clone());
+    change.tx.update_bike(id, revision, &facts).await.map_err(ServiceError::or_stale("bike"))?;
+    change.bike = change.tx.bike(id).await?;
+    if facts.drivetrain != before.drivetrain || facts.usage != before.usage {
+        super::rides::recount(change.tx, &change.bike).await?;
     }
-    outlook::refresh(tx, &workshop, &bike, now).await?;
-    record(tx, actor, now, "bike.change", format!("bikes/{id}")).await?;
-    Ok(bike)
+    change.end("bike.change", "").await?;
+    Ok(change.bike)
 }
 
 /// Takes a bike out of the fleet; its history stays.
@@ -117,11 +113,9 @@ pub async fn retire(
     id: BikeId,
     revision: i64,
 ) -> Result<(), ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    tx.retire_bike(id, revision, now).await.map_err(ServiceError::or_stale("bike"))?;
-    record(tx, actor, now, "bike.retire", format!("bikes/{id}")).await?;
-    Ok(())
+    let mut change = WorkshopChange::begin(services, work).await?;
+    change.tx.retire_bike(id, revision, change.now).await.map_err(ServiceError::or_stale("bike"))?;
+    change.record("bike.retire", format!("bikes/{id}")).await
 }
 
 /// The groups of the fleet, with the number of bikes in each.

@@ -2,9 +2,9 @@
 
 use chrono::NaiveDate;
 
-use super::{Actor, ServiceError, Services, UnitOfWork, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
 use crate::domain::{
-    Booking, BookingFacts, BookingFilter, BookingId, Cursor, Field, Form, Invalid, Note, Page, PageSize,
+    Booking, BookingFacts, BookingFilter, BookingId, Field, Form, Invalid, Note, Page, PageRequest,
 };
 
 /// What to change of a booking; what is `None` stays.
@@ -36,17 +36,11 @@ pub async fn create(
     facts: BookingFacts,
 ) -> Result<Booking, ServiceError> {
     check(&facts)?;
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    tx.bike(facts.bike_id).await.map_err(|error| match error {
-        crate::store::StoreError::NotFound => {
-            ServiceError::field("/bike_id", Invalid::NoSuch { what: Field::Bike })
-        }
-        other => other.into(),
-    })?;
-    let booking = Booking { id: BookingId::generate(), facts, created_at: now, revision: 1 };
-    tx.insert_booking(&booking).await?;
-    record(tx, actor, now, "booking.create", format!("bookings/{}", booking.id)).await?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    change.tx.bike(facts.bike_id).await.map_err(ServiceError::or_no_such("/bike_id", Field::Bike))?;
+    let booking = Booking { id: BookingId::generate(), facts, created_at: change.now, revision: 1 };
+    change.tx.insert_booking(&booking).await?;
+    change.record("booking.create", format!("bookings/{}", booking.id)).await?;
     Ok(booking)
 }
 
@@ -67,11 +61,10 @@ pub async fn list(
     services: &Services,
     actor: &Actor,
     filter: &BookingFilter,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<Booking>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.bookings(filter, after, size).await?)
+    Ok(tx.bookings(filter, page).await?)
 }
 
 /// Changes a booking.
@@ -85,9 +78,8 @@ pub async fn change(
     revision: i64,
     patch: BookingPatch,
 ) -> Result<Booking, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let before = tx.booking(id).await.map_err(ServiceError::or_not_found("booking"))?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let before = change.tx.booking(id).await.map_err(ServiceError::or_not_found("booking"))?;
     let BookingPatch { from, to, note } = patch;
     let facts = BookingFacts {
         bike_id: before.facts.bike_id,
@@ -96,9 +88,9 @@ pub async fn change(
         note: note.unwrap_or(before.facts.note),
     };
     check(&facts)?;
-    tx.update_booking(id, revision, &facts).await.map_err(ServiceError::or_stale("booking"))?;
-    let booking = tx.booking(id).await?;
-    record(tx, actor, now, "booking.change", format!("bookings/{id}")).await?;
+    change.tx.update_booking(id, revision, &facts).await.map_err(ServiceError::or_stale("booking"))?;
+    let booking = change.tx.booking(id).await?;
+    change.record("booking.change", format!("bookings/{id}")).await?;
     Ok(booking)
 }
 
@@ -112,9 +104,7 @@ pub async fn remove(
     id: BookingId,
     revision: i64,
 ) -> Result<(), ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    tx.delete_booking(id, revision).await.map_err(ServiceError::or_stale("booking"))?;
-    record(tx, actor, now, "booking.remove", format!("bookings/{id}")).await?;
-    Ok(())
+    let mut change = WorkshopChange::begin(services, work).await?;
+    change.tx.delete_booking(id, revision).await.map_err(ServiceError::or_stale("booking"))?;
+    change.record("booking.remove", format!("bookings/{id}")).await
 }

@@ -2,7 +2,7 @@
 
 use chrono::{Days, NaiveDate};
 
-use super::{Actor, ServiceError, Services, UnitOfWork, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
 use crate::domain::{BenchDay, CalendarSecret, PlannedSwap, Timestamp};
 
 /// How far ahead the calendar looks, days (A).
@@ -19,12 +19,11 @@ pub async fn renew(
     services: &Services,
     work: &mut UnitOfWork,
 ) -> Result<(CalendarSecret, Timestamp), ServiceError> {
-    let now = services.now();
+    let mut change = WorkshopChange::begin(services, work).await?;
     let secret = CalendarSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
-    let (tx, actor) = work.begin().await?;
-    tx.save_calendar(&secret.hash(), now).await?;
-    record(tx, actor, now, "calendar.renew", "calendar".to_owned()).await?;
-    Ok((secret, now))
+    change.tx.save_calendar(&secret.hash(), change.now).await?;
+    change.record("calendar.renew", "calendar".to_owned()).await?;
+    Ok((secret, change.now))
 }
 
 /// Since when the calendar has its address.
@@ -41,10 +40,9 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Timestamp, Servic
 /// # Errors
 /// [`ServiceError::NotFound`] when it has none.
 pub async fn close(services: &Services, work: &mut UnitOfWork) -> Result<(), ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    tx.delete_calendar().await.map_err(ServiceError::or_not_found("calendar"))?;
-    record(tx, actor, now, "calendar.close", "calendar".to_owned()).await?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    change.tx.delete_calendar().await.map_err(ServiceError::or_not_found("calendar"))?;
+    change.record("calendar.close", "calendar".to_owned()).await?;
     Ok(())
 }
 

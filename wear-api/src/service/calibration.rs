@@ -4,7 +4,7 @@ use chrono::{Days, NaiveTime, TimeZone as _};
 use wear_core::Fleet;
 use wear_core::fleet::calibration::{FleetFit, GroupFit};
 
-use super::{Actor, ServiceError, Services, UnitOfWork, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
 use crate::domain::{
     ClaimedJob, Finished, FleetRate, GroupName, JobKind, NewJob, ReadChain, Timestamp, Workshop,
 };
@@ -31,11 +31,10 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Vec<FleetRate>, S
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn ask(services: &Services, work: &mut UnitOfWork) -> Result<Timestamp, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    tx.enqueue(&job(ASKED, now, now)).await?;
-    record(tx, actor, now, "calibration.ask", "calibration".to_owned()).await?;
-    Ok(now)
+    let mut change = WorkshopChange::begin(services, work).await?;
+    change.tx.enqueue(&job(ASKED, change.now, change.now)).await?;
+    change.record("calibration.ask", "calibration".to_owned()).await?;
+    Ok(change.now)
 }
 
 /// Sees to it that a workshop learns each night.

@@ -1,7 +1,7 @@
 //! Care of drivetrains.
 
-use super::{Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, read_of_bike, record};
-use crate::domain::{BikeId, Care, CareId, CareKind, Cursor, Note, Once, Page, PageSize, Timestamp};
+use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, read_of_bike};
+use crate::domain::{BikeId, Care, CareId, CareKind, Note, Once, Page, PageRequest, Timestamp};
 
 /// Care to be entered.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -24,17 +24,14 @@ pub async fn post(
     bike_id: BikeId,
     enter: EnterCare,
 ) -> Result<Once<Care>, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
-    enter.done_at.not_after(now).map_err(|cause| ServiceError::field("/done_at", cause))?;
+    let mut change = BikeChange::begin(services, work, bike_id).await?;
+    enter.done_at.not_after(change.now).map_err(|cause| ServiceError::field("/done_at", cause))?;
     let care = entered(bike_id, enter);
-    let stored = match tx.insert_care(&care).await? {
+    let stored = match change.tx.insert_care(&care).await? {
         Once::New(_) => Once::New(care),
         Once::Again(id) => Once::Again(Care { id, ..care }),
     };
-    outlook::refresh(tx, &workshop, &bike, now).await?;
-    record(tx, actor, now, "care.create", format!("bikes/{bike_id}")).await?;
+    change.end("care.create", "").await?;
     Ok(stored)
 }
 
@@ -53,8 +50,7 @@ pub async fn list(
     services: &Services,
     actor: &Actor,
     bike_id: BikeId,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<Care>, ServiceError> {
-    read_of_bike(services, actor, bike_id, async |tx| tx.care(bike_id, after, size).await).await
+    read_of_bike(services, actor, bike_id, async |tx| tx.care(bike_id, page).await).await
 }

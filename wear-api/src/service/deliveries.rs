@@ -1,12 +1,11 @@
 //! Deliveries: parts on their way to the shelf.
 
-use crate::service::Conflict;
 use chrono::NaiveDate;
 
-use super::{Actor, ServiceError, Services, UnitOfWork, record, stock};
+use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange, stock};
 use crate::domain::{
-    Cursor, Delivery, DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, Field, FieldErrors, Form,
-    Invalid, LeadTimeDays, Note, PackSize, Page, PageSize, PartModelId, ShelfCount, StockFacts, Timestamp,
+    Delivery, DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, Field, FieldErrors, Form, Invalid,
+    LeadTimeDays, Note, PackSize, Page, PageRequest, PartModelId, ShelfCount, StockFacts, Timestamp,
     Workshop,
 };
 use crate::store::{NewStock, Tx};
@@ -42,18 +41,18 @@ pub async fn create(
     work: &mut UnitOfWork,
     facts: DeliveryFacts,
 ) -> Result<Delivery, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let workshop = tx.workshop().await?;
-    check_arrival(&workshop, facts.arrived_on, now)?;
-    stock::place_of(tx, facts.part_model_id, "/part_model_id").await?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let workshop = change.tx.workshop().await?;
+    check_arrival(&workshop, facts.arrived_on, change.now)?;
+    stock::place_of(change.tx, facts.part_model_id, "/part_model_id").await?;
     let on_shelf = match facts.arrived_on {
-        Some(day) => put_on_shelf(tx, &workshop, &facts, day, now).await?,
+        Some(day) => put_on_shelf(change.tx, &workshop, &facts, day, change.now).await?,
         None => false,
     };
-    let delivery = Delivery { id: DeliveryId::generate(), facts, on_shelf, created_at: now, revision: 1 };
-    tx.insert_delivery(&delivery).await?;
-    record(tx, actor, now, "delivery.create", format!("deliveries/{}", delivery.id)).await?;
+    let delivery =
+        Delivery { id: DeliveryId::generate(), facts, on_shelf, created_at: change.now, revision: 1 };
+    change.tx.insert_delivery(&delivery).await?;
+    change.record("delivery.create", format!("deliveries/{}", delivery.id)).await?;
     Ok(delivery)
 }
 
@@ -74,11 +73,10 @@ pub async fn list(
     services: &Services,
     actor: &Actor,
     filter: &DeliveryFilter,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<Delivery>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.deliveries(filter, after, size).await?)
+    Ok(tx.deliveries(filter, page).await?)
 }
 
 /// Changes a delivery. Its arrival adds its parts to the shelf; taking the arrival back, or correcting its count,
@@ -93,12 +91,11 @@ pub async fn change(
     revision: i64,
     patch: DeliveryPatch,
 ) -> Result<Booked, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let workshop = tx.workshop().await?;
-    let before = tx.delivery(id).await.map_err(ServiceError::or_not_found("delivery"))?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let workshop = change.tx.workshop().await?;
+    let before = change.tx.delivery(id).await.map_err(ServiceError::or_not_found("delivery"))?;
     let DeliveryPatch { count, expected_on, arrived_on, note } = patch;
-    check_arrival(&workshop, arrived_on.flatten(), now)?;
+    check_arrival(&workshop, arrived_on.flatten(), change.now)?;
     let facts = DeliveryFacts {
         part_model_id: before.facts.part_model_id,
         count: count.unwrap_or(before.facts.count),
@@ -109,17 +106,21 @@ pub async fn change(
     let mut missing = 0;
     let on_shelf = match (before.facts.arrived_on, facts.arrived_on) {
         (None, None) => false,
-        (None, Some(day)) => put_on_shelf(tx, &workshop, &facts, day, now).await?,
+        (None, Some(day)) => put_on_shelf(change.tx, &workshop, &facts, day, change.now).await?,
         (Some(was), after) => {
             let had = if before.on_shelf { i64::from(before.facts.count.get()) } else { 0 };
             let has = if before.on_shelf && after.is_some() { i64::from(facts.count.get()) } else { 0 };
-            missing = correct_shelf(tx, &workshop, facts.part_model_id, was, has - had).await?;
+            missing = correct_shelf(change.tx, &workshop, facts.part_model_id, was, has - had).await?;
             before.on_shelf && after.is_some()
         }
     };
-    tx.update_delivery(id, revision, &facts, on_shelf).await.map_err(ServiceError::or_stale("delivery"))?;
-    record(tx, actor, now, "delivery.change", format!("deliveries/{id}")).await?;
-    let delivery = tx.delivery(id).await?;
+    change
+        .tx
+        .update_delivery(id, revision, &facts, on_shelf)
+        .await
+        .map_err(ServiceError::or_stale("delivery"))?;
+    change.record("delivery.change", format!("deliveries/{id}")).await?;
+    let delivery = change.tx.delivery(id).await?;
     Ok(Booked { delivery, missing })
 }
 
@@ -133,18 +134,16 @@ pub async fn delete(
     id: DeliveryId,
     revision: i64,
 ) -> Result<(), ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let delivery = tx.delivery(id).await.map_err(ServiceError::or_not_found("delivery"))?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let delivery = change.tx.delivery(id).await.map_err(ServiceError::or_not_found("delivery"))?;
     if delivery.revision != revision {
         return Err(ServiceError::Stale);
     }
     if delivery.facts.arrived_on.is_some() {
         return Err(ServiceError::Conflict(Conflict::DeliveryArrived));
     }
-    tx.delete_delivery(id, revision).await.map_err(ServiceError::or_stale("delivery"))?;
-    record(tx, actor, now, "delivery.delete", format!("deliveries/{id}")).await?;
-    Ok(())
+    change.tx.delete_delivery(id, revision).await.map_err(ServiceError::or_stale("delivery"))?;
+    change.record("delivery.delete", format!("deliveries/{id}")).await
 }
 
 fn check_arrival(

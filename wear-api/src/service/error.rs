@@ -86,6 +86,14 @@ impl ServiceError {
         }
     }
 
+    /// Turns the store's `Conflict` into one that says what stands in the way; the rest as [`From`] does.
+    pub fn or_conflict(conflict: Conflict) -> impl FnOnce(StoreError) -> Self {
+        move |error| match error {
+            StoreError::Conflict => Self::Conflict(conflict),
+            other => Self::from(other),
+        }
+    }
+
     /// For a change guarded by a revision: the store's `Conflict` means that someone else was first.
     pub fn or_stale(what: &'static str) -> impl Fn(StoreError) -> Self {
         move |error| match error {

@@ -1,8 +1,7 @@
 //! Fittings: putting a part on a bike and taking it off, where that isn't a swap.
 
 use super::{
-    Actor, Conflict, ServiceError, Services, UnitOfWork, lock_bike, outlook, parts_of_bike, read_of_bike,
-    record, stock,
+    Actor, BikeChange, Conflict, ServiceError, Services, UnitOfWork, parts_of_bike, read_of_bike, stock,
 };
 use crate::domain::{
     BikeId, Field, Fitting, FittingId, Invalid, PartId, PartModelId, Place, Position, Timestamp,
@@ -43,10 +42,9 @@ pub async fn fit(
     position: Position,
     fitted_at: Timestamp,
 ) -> Result<Fitting, ServiceError> {
-    let now = services.now();
-    fitted_at.not_after(now).map_err(|cause| ServiceError::field("/fitted_at", cause))?;
-    let (tx, actor) = work.begin().await?;
-    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
+    fitted_at.not_after(services.now()).map_err(|cause| ServiceError::field("/fitted_at", cause))?;
+    let mut change = BikeChange::begin(services, work, bike_id).await?;
+    let tx = &mut *change.tx;
     let place = match what {
         WhatGoesOn::Part(part_id) => {
             tx.part(part_id).await.map_err(ServiceError::or_no_such("/part_id", Field::Part))?.facts.place
@@ -82,11 +80,11 @@ pub async fn fit(
             if let Some(model_id) = model_id {
                 stock::place_of(tx, model_id, "/part_model_id").await?;
             }
-            parts_of_bike::fit_new(tx, bike_id, (place, position), model_id, (fitted_at, None), now).await?
+            parts_of_bike::fit_new(tx, bike_id, (place, position), model_id, (fitted_at, None), change.now)
+                .await?
         }
     };
-    outlook::refresh(tx, &workshop, &bike, now).await?;
-    record(tx, actor, now, "fitting.create", format!("bikes/{bike_id}/fittings/{}", fitting.id)).await?;
+    change.end("fitting.create", &format!("/fittings/{}", fitting.id)).await?;
     Ok(fitting)
 }
 
@@ -102,11 +100,9 @@ pub async fn remove(
     id: FittingId,
     removed_at: Timestamp,
 ) -> Result<Fitting, ServiceError> {
-    let now = services.now();
-    removed_at.not_after(now).map_err(|cause| ServiceError::field("/removed_at", cause))?;
-    let (tx, actor) = work.begin().await?;
-    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
-    let fitting = tx.fitting(bike_id, id).await.map_err(ServiceError::or_not_found("fitting"))?;
+    removed_at.not_after(services.now()).map_err(|cause| ServiceError::field("/removed_at", cause))?;
+    let mut change = BikeChange::begin(services, work, bike_id).await?;
+    let fitting = change.tx.fitting(bike_id, id).await.map_err(ServiceError::or_not_found("fitting"))?;
     if fitting.removed_at.is_some() {
         return Err(ServiceError::Conflict(Conflict::PartOff));
     }
@@ -114,8 +110,7 @@ pub async fn remove(
         let cause = Invalid::BeforeFitting { given: removed_at, fitted_at: fitting.fitted_at };
         return Err(ServiceError::field("/removed_at", cause));
     }
-    tx.close_fitting(bike_id, id, removed_at).await?;
-    outlook::refresh(tx, &workshop, &bike, now).await?;
-    record(tx, actor, now, "fitting.remove", format!("bikes/{bike_id}/fittings/{id}")).await?;
+    change.tx.close_fitting(bike_id, id, removed_at).await?;
+    change.end("fitting.remove", &format!("/fittings/{id}")).await?;
     Ok(Fitting { removed_at: Some(removed_at), ..fitting })
 }

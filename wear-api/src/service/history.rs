@@ -6,7 +6,8 @@ use chrono::NaiveDate;
 
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
-    Bike, BikeDay, BikeId, Care, Fitting, Label, PageSize, PartId, Reading, Report, Swap, Timestamp,
+    Bike, BikeDay, BikeId, Care, Fitting, Label, PageRequest, PageSize, PartId, Reading, Report, Swap,
+    Timestamp,
 };
 
 /// What is on record of one bike. Of readings, care and swaps the newest hundred of each.
@@ -40,15 +41,15 @@ pub async fn of_bike(
     bike_id: BikeId,
 ) -> Result<BikeHistory, ServiceError> {
     let now = services.now();
-    let most = PageSize::new(100).map_err(|cause| ServiceError::field("/limit", cause))?;
+    let most = PageRequest::first(PageSize::LARGEST);
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
     let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
     let first: NaiveDate = Timestamp::EPOCH.utc_date();
     let days = tx.bike_days(bike_id, first, now.utc_date()).await?;
-    let readings = tx.readings(bike_id, None, most).await?.items;
-    let care = tx.care(bike_id, None, most).await?.items;
-    let swaps = tx.swaps(bike_id, None, most).await?.items;
-    let symptoms = tx.reports(bike_id, None, most).await?.items;
+    let readings = tx.readings(bike_id, &most).await?.items;
+    let care = tx.care(bike_id, &most).await?.items;
+    let swaps = tx.swaps(bike_id, &most).await?.items;
+    let symptoms = tx.reports(bike_id, &most).await?.items;
     let fittings = tx.fittings_of_bike(bike_id).await?;
     let mut models = HashMap::new();
     for fitting in fittings.iter().filter(|fitting| fitting.removed_at.is_none()) {

@@ -3,6 +3,7 @@
 
 mod actor;
 mod background;
+mod change;
 mod conflict;
 mod error;
 
@@ -55,6 +56,8 @@ pub use unit_of_work::{Kept, UnitOfWork};
 
 use std::collections::HashMap;
 use std::hash::Hash;
+
+use change::{BikeChange, WorkshopChange};
 
 use crate::domain::{AuditEntry, AuditId, Bike, BikeId, Timestamp, Workshop};
 use crate::store::{StoreError, Tx};

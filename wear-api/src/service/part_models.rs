@@ -1,7 +1,7 @@
 //! Part models: what a shop would order.
 
-use super::{Actor, ServiceError, Services, UnitOfWork, record};
-use crate::domain::{Cursor, Page, PageSize, PartModel, PartModelFacts, PartModelId};
+use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
+use crate::domain::{FieldErrors, Page, PageRequest, PartModel, PartModelFacts, PartModelId};
 
 /// Enters a part model.
 ///
@@ -12,11 +12,10 @@ pub async fn create(
     work: &mut UnitOfWork,
     facts: PartModelFacts,
 ) -> Result<PartModel, ServiceError> {
-    let now = services.now();
-    let model = PartModel { id: PartModelId::generate(), facts, created_at: now, revision: 1 };
-    let (tx, actor) = work.begin().await?;
-    tx.insert_part_model(&model).await?;
-    record(tx, actor, now, "part_model.create", format!("part-models/{}", model.id)).await?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let model = PartModel { id: PartModelId::generate(), facts, created_at: change.now, revision: 1 };
+    change.tx.insert_part_model(&model).await?;
+    change.record("part_model.create", format!("part-models/{}", model.id)).await?;
     Ok(model)
 }
 
@@ -36,29 +35,29 @@ pub async fn get(services: &Services, actor: &Actor, id: PartModelId) -> Result<
 pub async fn list(
     services: &Services,
     actor: &Actor,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<PartModel>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.part_models(after, size).await?)
+    Ok(tx.part_models(page).await?)
 }
 
 /// Changes a part model. Its limit and price enter outlooks, so every bike is marked for a new one.
 ///
 /// # Errors
-/// [`ServiceError::NotFound`], [`ServiceError::Stale`].
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`]; [`ServiceError::Invalid`] with what `apply` refuses.
 pub async fn change(
     services: &Services,
     work: &mut UnitOfWork,
     id: PartModelId,
     revision: i64,
-    facts: &PartModelFacts,
+    apply: impl FnOnce(PartModelFacts) -> Result<PartModelFacts, FieldErrors>,
 ) -> Result<PartModel, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    tx.update_part_model(id, revision, facts).await.map_err(ServiceError::or_stale("part model"))?;
-    tx.mark_all_bikes(now).await?;
-    record(tx, actor, now, "part_model.change", format!("part-models/{id}")).await?;
-    let model = tx.part_model(id).await?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let before = change.tx.part_model(id).await.map_err(ServiceError::or_not_found("part model"))?;
+    let facts = apply(before.facts)?;
+    change.tx.update_part_model(id, revision, &facts).await.map_err(ServiceError::or_stale("part model"))?;
+    change.tx.mark_all_bikes(change.now).await?;
+    change.record("part_model.change", format!("part-models/{id}")).await?;
+    let model = change.tx.part_model(id).await?;
     Ok(model)
 }

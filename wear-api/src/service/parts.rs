@@ -1,11 +1,10 @@
 //! Physical parts and their lives.
 
 use super::outlook::{Stay, stays_of_part};
-use super::{Actor, ServiceError, Services, UnitOfWork, record, stock};
+use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange, stock};
 use crate::domain::{
-    Cursor, Field, Form, Invalid, Label, NewPart, Page, PageSize, Part, PartFacts, PartId, PartModelId, Place,
+    Field, Form, Invalid, Label, NewPart, Page, PageRequest, Part, PartFacts, PartId, PartModelId, Place,
 };
-use crate::service::Conflict;
 use crate::store::{StoreError, Tx};
 
 /// A part with what it went through.
@@ -48,12 +47,11 @@ pub async fn create(
     work: &mut UnitOfWork,
     enter: EnterPart,
 ) -> Result<Part, ServiceError> {
-    let now = services.now();
     let EnterPart { place, model_id, label } = enter;
-    let (tx, actor) = work.begin().await?;
+    let mut change = WorkshopChange::begin(services, work).await?;
     let place = match model_id {
         Some(model_id) => {
-            let fits = stock::place_of(tx, model_id, "/part_model_id").await?;
+            let fits = stock::place_of(change.tx, model_id, "/part_model_id").await?;
             if place.is_some_and(|place| place != fits) {
                 let what = Field::ModelAndPlace;
                 let cause = Invalid::Together { what, allowed: Form::ModelForPlace };
@@ -66,11 +64,14 @@ pub async fn create(
             ServiceError::field("/place", cause)
         })?,
     };
-    let new =
-        NewPart { id: PartId::generate(), facts: PartFacts { model_id, place, label }, created_at: now };
-    tx.insert_part(&new).await?;
-    let part = tx.part(new.id).await?;
-    record(tx, actor, now, "part.create", format!("parts/{}", part.id)).await?;
+    let new = NewPart {
+        id: PartId::generate(),
+        facts: PartFacts { model_id, place, label },
+        created_at: change.now,
+    };
+    change.tx.insert_part(&new).await?;
+    let part = change.tx.part(new.id).await?;
+    change.record("part.create", format!("parts/{}", part.id)).await?;
     Ok(part)
 }
 
@@ -92,11 +93,10 @@ pub async fn list(
     services: &Services,
     actor: &Actor,
     place: Option<Place>,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<PartWithLife>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    let Page { items, next } = tx.parts(place, after, size).await?;
+    let Page { items, next } = tx.parts(place, page).await?;
     let mut with = Vec::with_capacity(items.len());
     for part in items {
         with.push(with_life(&mut tx, services, part).await?);
@@ -114,23 +114,23 @@ pub async fn change(
     work: &mut UnitOfWork,
     id: PartId,
     revision: i64,
-    change: ChangePart,
+    wanted: ChangePart,
 ) -> Result<PartWithLife, ServiceError> {
-    let now = services.now();
+    let mut change = WorkshopChange::begin(services, work).await?;
     let named = ServiceError::or_stale("part");
-    let (tx, actor) = work.begin().await?;
-    let on: Vec<_> = tx
+    let on: Vec<_> = change
+        .tx
         .fittings_of_part(id)
         .await?
         .into_iter()
         .filter(|stay| stay.removed_at.is_none())
         .map(|stay| stay.bike_id)
         .collect();
-    tx.mark_bikes(&on, now).await?;
-    let part = tx.part(id).await.map_err(&named)?;
-    let ChangePart { model_id, label, retired } = change;
+    change.tx.mark_bikes(&on, change.now).await?;
+    let part = change.tx.part(id).await.map_err(&named)?;
+    let ChangePart { model_id, label, retired } = wanted;
     if let Some(Some(model_id)) = model_id
-        && stock::place_of(tx, model_id, "/part_model_id").await? != part.facts.place
+        && stock::place_of(change.tx, model_id, "/part_model_id").await? != part.facts.place
     {
         let what = Field::ModelAndPartPlace;
         let cause = Invalid::Together { what, allowed: Form::ModelForPartPlace };
@@ -140,16 +140,16 @@ pub async fn change(
         return Err(ServiceError::Conflict(Conflict::PartOnBike));
     }
     let retired_at = match retired {
-        Some(true) => part.retired_at.or(Some(now)),
+        Some(true) => part.retired_at.or(Some(change.now)),
         Some(false) => None,
         None => part.retired_at,
     };
     let model_id = model_id.unwrap_or(part.facts.model_id);
     let label = label.unwrap_or(part.facts.label);
-    tx.update_part(id, revision, model_id, label.as_ref(), retired_at).await.map_err(&named)?;
-    let part = tx.part(id).await?;
-    let changed = with_life(tx, services, part).await?;
-    record(tx, actor, now, "part.change", format!("parts/{id}")).await?;
+    change.tx.update_part(id, revision, model_id, label.as_ref(), retired_at).await.map_err(&named)?;
+    let part = change.tx.part(id).await?;
+    let changed = with_life(change.tx, services, part).await?;
+    change.record("part.change", format!("parts/{id}")).await?;
     Ok(changed)
 }
 

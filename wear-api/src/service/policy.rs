@@ -5,14 +5,14 @@ use wear_core::degradation::WearParameters;
 use wear_core::exposure::GearShare;
 use wear_core::policy::{
     CASSETTE_PER_CHAIN, Cogs, Costs, LimitCurve, MeanLife, Price, Question, READING_PER_CHAIN,
-    RING_PER_CHAIN, USUAL_CHAIN, worlds_round,
+    RING_PER_CHAIN, USUAL_CHAIN, scenarios_around,
 };
 
 use super::prices::price_of;
 use super::{Actor, Conflict, ServiceError, Services};
 use crate::domain::{
-    Assumption, Bike, BikeFilter, BikeSort, Geometry, GroupName, Outlook, PageSize, PartModel, Place, Policy,
-    PolicyPrices, PriceWishes, Workshop,
+    Assumption, Bike, BikeFilter, BikeSort, Geometry, GroupName, Outlook, PageRequest, PageSize, PartModel,
+    Place, Policy, PolicyPrices, PriceWishes, Workshop,
 };
 use crate::store::Tx;
 
@@ -66,7 +66,7 @@ pub async fn facts(
         return Err(ServiceError::NotFound { what: "group" });
     };
     let filter = BikeFilter { group: Some(group.clone()), ..BikeFilter::default() };
-    let sample = tx.bikes(&filter, BikeSort::Created, None, PageSize::LARGEST).await?.items;
+    let sample = tx.bikes(&filter, BikeSort::Created, &PageRequest::first(PageSize::LARGEST)).await?.items;
     let (limits, ratios) = in_use(&mut tx, &sample).await?;
     let mut assumed = vec![Assumption::Damage, Assumption::RoadFailures, Assumption::EndOfSet];
     let trade = |bike: &Bike| bike.facts.drivetrain.default_limit().get();
@@ -210,34 +210,31 @@ impl PolicyFacts {
     /// # Errors
     /// [`ServiceError::Conflict`] when the prices together are beyond reason.
     pub fn policy(self) -> Result<Policy, ServiceError> {
-        let PolicyPrices {
-            chain_minor,
-            cassette_minor,
-            rings_minor,
-            cog_minor,
-            swap_labour_minor,
-            reading_minor,
-            failure_minor,
-        } = self.prices;
-        let labour = swap_labour_minor as f64;
+        let prices = self.prices;
+        let labour = prices.swap_labour_minor as f64;
         let price = |minor: i64| Price { part: minor as f64, labour };
         let costs = Costs {
-            cogs: cog_minor
+            cogs: prices
+                .cog_minor
                 .zip(self.cog_weights)
                 .map(|(minor, weights)| Cogs { price: price(minor), weights }),
-            inspection: reading_minor as f64,
-            failure: failure_minor as f64,
+            inspection: prices.reading_minor as f64,
+            failure: prices.failure_minor as f64,
             rotation: labour,
-            ..Costs::of_parts(price(chain_minor), price(cassette_minor), price(rings_minor))
+            ..Costs::of_parts(
+                price(prices.chain_minor),
+                price(prices.cassette_minor),
+                price(prices.rings_minor),
+            )
         };
         costs.check().map_err(|error| {
             ServiceError::Conflict(Conflict::PricesBeyondReason { cause: error.to_string() })
         })?;
         let life = MeanLife::of_group(&self.wear.parameters);
-        let scenarios = worlds_round(&life, self.wear.ln_sd);
+        let scenarios = scenarios_around(&life, self.wear.ln_sd);
         let curve = LimitCurve::of(Question {
             costs: &costs,
-            worlds: &scenarios,
+            scenarios: &scenarios,
             current_percent: self.current_percent,
             jump_overshoot_percent: 0.5 * self.wear.parameters.scale(),
             turn_km: TURN_KM,
@@ -247,7 +244,7 @@ impl PolicyFacts {
             group: self.group,
             bikes: self.bikes,
             currency: self.workshop.settings.currency,
-            prices: self.prices,
+            prices,
             current_percent: self.current_percent,
             trade_percent: self.trade_percent,
             km_per_reference_km: self.km_per_reference_km,

@@ -1,9 +1,9 @@
 //! Readings.
 
-use super::{Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, read_of_bike, record};
+use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, read_of_bike};
 use crate::domain::{
-    BikeId, Cursor, Field, Fitting, Invalid, Measured, NewReading, Note, Once, Outlook, Page, PageSize,
-    Place, Reading, ReadingId, Timestamp, Voiding,
+    BikeId, Field, Fitting, Invalid, Measured, NewReading, Note, Once, Outlook, Page, PageRequest, Place,
+    Reading, ReadingId, Timestamp, Voiding,
 };
 use crate::store::Tx;
 
@@ -19,13 +19,10 @@ pub async fn post(
     taken_at: Timestamp,
     measured: Measured,
 ) -> Result<(Once<Reading>, Outlook), ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
-    taken_at.not_after(now).map_err(|cause| ServiceError::field("/taken_at", cause))?;
-    let stored = save(tx, bike_id, taken_at, measured).await?;
-    let outlook = outlook::refresh(tx, &workshop, &bike, now).await?;
-    record(tx, actor, now, "reading.create", format!("bikes/{bike_id}/readings/{}", id_of(&stored))).await?;
+    let mut change = BikeChange::begin(services, work, bike_id).await?;
+    taken_at.not_after(change.now).map_err(|cause| ServiceError::field("/taken_at", cause))?;
+    let stored = save(change.tx, bike_id, taken_at, measured).await?;
+    let outlook = change.end("reading.create", &format!("/readings/{}", id_of(&stored))).await?;
     Ok((stored, outlook))
 }
 
@@ -96,10 +93,9 @@ pub async fn list(
     services: &Services,
     actor: &Actor,
     bike_id: BikeId,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<Reading>, ServiceError> {
-    read_of_bike(services, actor, bike_id, async |tx| tx.readings(bike_id, after, size).await).await
+    read_of_bike(services, actor, bike_id, async |tx| tx.readings(bike_id, page).await).await
 }
 
 /// Takes a reading out of account; it stays on record with the reason.
@@ -113,13 +109,8 @@ pub async fn void(
     id: ReadingId,
     reason: Note,
 ) -> Result<Outlook, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
-    tx.void_reading(bike_id, id, &Voiding { at: now, reason })
-        .await
-        .map_err(ServiceError::or_not_found("reading"))?;
-    let outlook = outlook::refresh(tx, &workshop, &bike, now).await?;
-    record(tx, actor, now, "reading.void", format!("bikes/{bike_id}/readings/{id}")).await?;
-    Ok(outlook)
+    let mut change = BikeChange::begin(services, work, bike_id).await?;
+    let voiding = Voiding { at: change.now, reason };
+    change.tx.void_reading(bike_id, id, &voiding).await.map_err(ServiceError::or_not_found("reading"))?;
+    change.end("reading.void", &format!("/readings/{id}")).await
 }

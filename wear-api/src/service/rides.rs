@@ -7,9 +7,9 @@ use wear_core::bounds::{OutOfRange, RIDE_DISTANCE, least_seconds};
 use wear_core::exposure::ExposureModel;
 use wear_core::units::{RideClimb, RideDistance, RideEnergy};
 
-use super::{Actor, ServiceError, Services, UnitOfWork, read_of_bike};
+use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, read_of_bike};
 use crate::domain::{
-    Bike, BikeDay, BikeDayKey, BikeId, Cursor, Field, FieldErrors, Invalid, NewRide, Page, PageSize, Ride,
+    Bike, BikeDay, BikeDayKey, BikeId, Field, FieldErrors, Invalid, NewRide, Page, PageRequest, Ride,
     RideFacts, RideId, RideIdentity, RideLoad, RideOutcome, RideSpan, RideWarning, Surface, Timestamp,
 };
 use crate::store::{StoreError, Tx};
@@ -167,10 +167,9 @@ pub async fn list(
     services: &Services,
     actor: &Actor,
     bike_id: BikeId,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<Ride>, ServiceError> {
-    read_of_bike(services, actor, bike_id, async |tx| tx.rides(bike_id, after, size).await).await
+    read_of_bike(services, actor, bike_id, async |tx| tx.rides(bike_id, page).await).await
 }
 
 /// One ride.
@@ -234,24 +233,23 @@ pub async fn change(
     bike_id: BikeId,
     id: RideId,
     revision: i64,
-    change: ChangeRide,
+    wanted: ChangeRide,
 ) -> Result<Ride, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    tx.mark_bikes(&[bike_id], now).await.map_err(ServiceError::or_not_found("bike"))?;
-    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
-    let ride = tx.ride(bike_id, id).await.map_err(ServiceError::or_not_found("ride"))?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    change.tx.mark_bikes(&[bike_id], change.now).await.map_err(ServiceError::or_not_found("bike"))?;
+    let bike = change.tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let ride = change.tx.ride(bike_id, id).await.map_err(ServiceError::or_not_found("ride"))?;
     if ride.revision != revision {
         return Err(ServiceError::Stale);
     }
     let (started_at, facts) =
-        change.apply(ride.started_at, &ride.facts).map_err(|cause| ServiceError::field("", cause))?;
-    started_at.not_after(now).map_err(|cause| ServiceError::field("/started_at", cause))?;
+        wanted.apply(ride.started_at, &ride.facts).map_err(|cause| ServiceError::field("", cause))?;
+    started_at.not_after(change.now).map_err(|cause| ServiceError::field("/started_at", cause))?;
     facts.check().map_err(ServiceError::Invalid)?;
     let report = RideReport { bike_id, identity: ride.identity, started_at, facts };
-    tx.record_rides(&[with_load(report, &bike)], now).await?;
-    let ride = tx.ride(bike_id, id).await?;
-    super::record(tx, actor, now, "ride.change", format!("bikes/{bike_id}/rides/{id}")).await?;
+    change.tx.record_rides(&[with_load(report, &bike)], change.now).await?;
+    let ride = change.tx.ride(bike_id, id).await?;
+    change.record("ride.change", format!("bikes/{bike_id}/rides/{id}")).await?;
     Ok(ride)
 }
 
@@ -266,11 +264,9 @@ pub async fn delete(
     id: RideId,
     revision: i64,
 ) -> Result<(), ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    tx.erase_ride(bike_id, id, revision, now).await.map_err(ServiceError::or_stale("ride"))?;
-    super::record(tx, actor, now, "ride.delete", format!("bikes/{bike_id}/rides/{id}")).await?;
-    Ok(())
+    let mut change = WorkshopChange::begin(services, work).await?;
+    change.tx.erase_ride(bike_id, id, revision, change.now).await.map_err(ServiceError::or_stale("ride"))?;
+    change.record("ride.delete", format!("bikes/{bike_id}/rides/{id}")).await
 }
 
 /// The ride with what it is worth on the bike.

@@ -64,7 +64,7 @@ pub async fn score(
 }
 
 /// A reading with the chain's exposure when it was taken.
-struct Mark {
+struct ReadAt {
     id: ReadingId,
     taken_at: Timestamp,
     at: ReferenceKilometres,
@@ -74,7 +74,7 @@ struct Mark {
 /// A chain with its readings and what was forecast of it.
 struct Watched {
     chain: ChainRecord,
-    marks: Vec<Mark>,
+    marks: Vec<ReadAt>,
     kept: Vec<KeptForecast>,
     parameters: WearParameters,
     calibrations: InstrumentCalibrations,
@@ -156,12 +156,12 @@ impl Watched {
 struct TakenIn<'a> {
     posterior: Posterior,
     /// Readings to come.
-    rest: &'a [Mark],
+    rest: &'a [ReadAt],
 }
 
 impl TakenIn<'_> {
     /// What is known when only the readings `to_come` are left.
-    fn up_to(&mut self, to_come: &[Mark]) -> &Posterior {
+    fn up_to(&mut self, to_come: &[ReadAt]) -> &Posterior {
         let (now, rest) = self.rest.split_at(self.rest.len().saturating_sub(to_come.len()));
         for mark in now {
             self.posterior.update(TimedReading::new(mark.at, mark.measurement));
@@ -171,13 +171,13 @@ impl TakenIn<'_> {
     }
 }
 
-fn marks(chain: &ChainRecord, readings: Vec<Reading>) -> Vec<Mark> {
-    let mut marks: Vec<Mark> = readings
+fn marks(chain: &ChainRecord, readings: Vec<Reading>) -> Vec<ReadAt> {
+    let mut marks: Vec<ReadAt> = readings
         .into_iter()
         .filter_map(|reading| {
             let (_, at) = chain.marks.iter().find(|(id, _)| *id == reading.id)?;
             let measurement = *reading.measured.measurement();
-            Some(Mark { id: reading.id, taken_at: reading.taken_at, at: *at, measurement })
+            Some(ReadAt { id: reading.id, taken_at: reading.taken_at, at: *at, measurement })
         })
         .collect();
     marks.sort_by_key(|mark| (mark.taken_at, mark.id));

@@ -1,11 +1,10 @@
 //! The shelf: what is there of each part model, and how more is ordered.
 
-use super::{Actor, ServiceError, Services, UnitOfWork, record};
+use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange};
 use crate::domain::{
-    Cursor, Field, FieldErrors, Form, Invalid, LeadTimeDays, MOST_SUBSTITUTES, PackSize, Page, PageSize,
+    Field, FieldErrors, Form, Invalid, LeadTimeDays, MOST_SUBSTITUTES, PackSize, Page, PageRequest,
     PartModelId, Place, ServiceLevel, ShelfCount, StockEntry, StockFacts, Taken, Timestamp,
 };
-use crate::service::Conflict;
 use crate::store::{NewStock, StoreError, Tx};
 
 /// A change of a model's place on the shelf: what is `None` stays.
@@ -36,17 +35,14 @@ pub async fn create(
     model_id: PartModelId,
     facts: StockFacts,
 ) -> Result<StockEntry, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let place = place_of(tx, model_id, "/part_model_id").await?;
-    check_substitutes(tx, model_id, place, &facts.substitutes).await?;
-    let stock = NewStock { part_model_id: model_id, facts: &facts, counted_at: now, created_at: now };
-    tx.insert_stock(&stock).await.map_err(|error| match error {
-        StoreError::Conflict => ServiceError::Conflict(Conflict::StockKept),
-        other => other.into(),
-    })?;
-    record(tx, actor, now, "stock.create", format!("stock/{model_id}")).await?;
-    let entry = tx.stock(model_id).await?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let place = place_of(change.tx, model_id, "/part_model_id").await?;
+    check_substitutes(change.tx, model_id, place, &facts.substitutes).await?;
+    let stock =
+        NewStock { part_model_id: model_id, facts: &facts, counted_at: change.now, created_at: change.now };
+    change.tx.insert_stock(&stock).await.map_err(ServiceError::or_conflict(Conflict::StockKept))?;
+    change.record("stock.create", format!("stock/{model_id}")).await?;
+    let entry = change.tx.stock(model_id).await?;
     Ok(entry)
 }
 
@@ -70,11 +66,10 @@ pub async fn get(
 pub async fn list(
     services: &Services,
     actor: &Actor,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<StockEntry>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.stocks(after, size).await?)
+    Ok(tx.stocks(page).await?)
 }
 
 /// Changes a model's place on the shelf. A count is what somebody counted now.
@@ -88,15 +83,14 @@ pub async fn change(
     revision: i64,
     patch: StockPatch,
 ) -> Result<StockEntry, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
+    let mut change = WorkshopChange::begin(services, work).await?;
     let named = ServiceError::or_stale("stock of that part model");
-    let StockEntry { place, facts, counted_at, .. } = tx.stock(model_id).await.map_err(&named)?;
+    let StockEntry { place, facts, counted_at, .. } = change.tx.stock(model_id).await.map_err(&named)?;
     let StockPatch { count, pack_size, lead_time, reorder_point, service_level, substitutes } = patch;
     if let Some(substitutes) = &substitutes {
-        check_substitutes(tx, model_id, place, substitutes).await?;
+        check_substitutes(change.tx, model_id, place, substitutes).await?;
     }
-    let counted_at = if count.is_some() { now } else { counted_at };
+    let counted_at = if count.is_some() { change.now } else { counted_at };
     let facts = StockFacts {
         count: count.unwrap_or(facts.count),
         pack_size: pack_size.unwrap_or(facts.pack_size),
@@ -105,9 +99,9 @@ pub async fn change(
         service_level: service_level.unwrap_or(facts.service_level),
         substitutes: substitutes.unwrap_or(facts.substitutes),
     };
-    tx.update_stock(model_id, revision, &facts, counted_at).await.map_err(named)?;
-    record(tx, actor, now, "stock.change", format!("stock/{model_id}")).await?;
-    let entry = tx.stock(model_id).await?;
+    change.tx.update_stock(model_id, revision, &facts, counted_at).await.map_err(named)?;
+    change.record("stock.change", format!("stock/{model_id}")).await?;
+    let entry = change.tx.stock(model_id).await?;
     Ok(entry)
 }
 
@@ -121,11 +115,13 @@ pub async fn delete(
     model_id: PartModelId,
     revision: i64,
 ) -> Result<(), ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    tx.delete_stock(model_id, revision).await.map_err(ServiceError::or_stale("stock of that part model"))?;
-    record(tx, actor, now, "stock.delete", format!("stock/{model_id}")).await?;
-    Ok(())
+    let mut change = WorkshopChange::begin(services, work).await?;
+    change
+        .tx
+        .delete_stock(model_id, revision)
+        .await
+        .map_err(ServiceError::or_stale("stock of that part model"))?;
+    change.record("stock.delete", format!("stock/{model_id}")).await
 }
 
 /// Takes the part of a swap off the shelf, in the swap's transaction.

@@ -1,8 +1,7 @@
 //! Taking back a swap that never was.
 
-use super::{ServiceError, Services, UnitOfWork, lock_bike, outlook, record};
+use super::{BikeChange, Conflict, ServiceError, Services, UnitOfWork};
 use crate::domain::{BikeId, Fitting, Note, Outlook, Swap, SwapId, Timestamp, Voiding};
-use crate::service::Conflict;
 use crate::store::{StoreError, Tx};
 
 /// Voids a swap: the bike's history is as if it had not been. The part that came off stays on, what was read of
@@ -18,26 +17,22 @@ pub async fn void(
     id: SwapId,
     reason: Note,
 ) -> Result<Outlook, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
-    let swap = tx.swap(bike_id, id).await.map_err(ServiceError::or_not_found("swap"))?;
+    let mut change = BikeChange::begin(services, work, bike_id).await?;
+    let swap = change.tx.swap(bike_id, id).await.map_err(ServiceError::or_not_found("swap"))?;
     if swap.voided.is_some() {
         return Err(ServiceError::NotFound { what: "swap that counts" });
     }
-    undo(tx, &swap, now).await?;
-    let voiding = Voiding { at: now, reason };
+    undo(change.tx, &swap, change.now).await?;
+    let voiding = Voiding { at: change.now, reason };
     if let Some(reading_id) = swap.facts.reading_id {
-        match tx.void_reading(bike_id, reading_id, &voiding).await {
+        match change.tx.void_reading(bike_id, reading_id, &voiding).await {
             // It may have been voided by itself.
             Ok(()) | Err(StoreError::Conflict) => {}
             Err(other) => return Err(other.into()),
         }
     }
-    tx.void_swap(bike_id, id, &voiding).await?;
-    let outlook = outlook::refresh(tx, &workshop, &bike, now).await?;
-    record(tx, actor, now, "swap.void", format!("bikes/{bike_id}/swaps/{id}")).await?;
-    Ok(outlook)
+    change.tx.void_swap(bike_id, id, &voiding).await?;
+    change.end("swap.void", &format!("/swaps/{id}")).await
 }
 
 async fn undo(tx: &mut Tx, swap: &Swap, now: Timestamp) -> Result<(), ServiceError> {

@@ -1,12 +1,11 @@
 //! Swaps: one part off, one on, at a time that may lie in the past.
 
 use super::{
-    Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, parts_of_bike, read_of_bike, readings,
-    record, stock,
+    Actor, BikeChange, ServiceError, Services, UnitOfWork, parts_of_bike, read_of_bike, readings, stock,
 };
 use crate::domain::{
-    BikeId, Checklist, Cursor, Field, Fitting, Form, Invalid, Measured, NewReading, NewSwap, Note, Once,
-    Page, PageSize, PartModelId, Place, Position, ReadingId, Swap, SwapId, Taken, Timestamp,
+    BikeId, Checklist, Field, Fitting, Form, Invalid, Measured, NewReading, NewSwap, Note, Once, Page,
+    PageRequest, PartModelId, Place, Position, ReadingId, Swap, SwapId, Taken, Timestamp,
 };
 use crate::store::Tx;
 
@@ -49,15 +48,12 @@ pub async fn post(
     bike_id: BikeId,
     enter: EnterSwap,
 ) -> Result<Entered, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
-    let entered = save(tx, bike_id, enter, now).await?;
-    outlook::refresh(tx, &workshop, &bike, now).await?;
+    let mut change = BikeChange::begin(services, work, bike_id).await?;
+    let entered = save(change.tx, bike_id, enter, change.now).await?;
     let id = match &entered.swap {
         Once::New(swap) | Once::Again(swap) => swap.facts.id,
     };
-    record(tx, actor, now, "swap.create", format!("bikes/{bike_id}/swaps/{id}")).await?;
+    change.end("swap.create", &format!("/swaps/{id}")).await?;
     Ok(entered)
 }
 
@@ -161,8 +157,7 @@ pub async fn list(
     services: &Services,
     actor: &Actor,
     bike_id: BikeId,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<Swap>, ServiceError> {
-    read_of_bike(services, actor, bike_id, async |tx| tx.swaps(bike_id, after, size).await).await
+    read_of_bike(services, actor, bike_id, async |tx| tx.swaps(bike_id, page).await).await
 }

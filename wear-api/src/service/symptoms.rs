@@ -2,10 +2,10 @@
 
 use wear_core::drivetrain::symptom::{KnownOfBike, Lead, Symptom, leads};
 
-use super::{Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, read_of_bike, record};
+use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, read_of_bike};
 use crate::domain::{
-    Bike, BikeId, Cursor, Field, Form, Invalid, NewReport, Note, Once, Outlook, Page, PageSize, Report,
-    SymptomId, Teeth, Timestamp, Voiding,
+    Bike, BikeId, Field, Form, Invalid, NewReport, Note, Once, Outlook, Page, PageRequest, Report, SymptomId,
+    Teeth, Timestamp, Voiding,
 };
 
 /// A report to be entered.
@@ -47,33 +47,30 @@ pub async fn post(
     bike_id: BikeId,
     enter: EnterReport,
 ) -> Result<Heard, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
+    let mut change = BikeChange::begin(services, work, bike_id).await?;
     let EnterReport { reported_at, symptom, cog, new_chain, note } = enter;
-    reported_at.not_after(now).map_err(|cause| ServiceError::field("/reported_at", cause))?;
+    reported_at.not_after(change.now).map_err(|cause| ServiceError::field("/reported_at", cause))?;
     if symptom != Symptom::SkipsUnderLoad && (cog.is_some() || new_chain) {
         let pointer = if cog.is_some() { "/cog_teeth" } else { "/new_chain" };
         let cause = Invalid::Together { what: Field::SymptomAndSkip, allowed: Form::CogWithSkip };
         return Err(ServiceError::field(pointer, cause));
     }
     if let Some(cog) = cog
-        && !bike.facts.drivetrain.cogs().contains(&cog)
+        && !change.bike.facts.drivetrain.cogs().contains(&cog)
     {
         return Err(ServiceError::field("/cog_teeth", Invalid::NoSuch { what: Field::CogOnThisBike }));
     }
     let report = NewReport { id: SymptomId::generate(), bike_id, reported_at, symptom, cog, new_chain, note };
-    let stored = tx.insert_report(&report).await?;
+    let stored = change.tx.insert_report(&report).await?;
     let id = match &stored {
         Once::New(id) | Once::Again(id) => *id,
     };
-    let outlook = outlook::refresh(tx, &workshop, &bike, now).await?;
-    record(tx, actor, now, "symptom.create", format!("bikes/{bike_id}/symptoms/{id}")).await?;
-    let report = tx.report(bike_id, id).await?;
+    let report = change.tx.report(bike_id, id).await?;
+    let outlook = change.end("symptom.create", &format!("/symptoms/{id}")).await?;
     Ok(Heard {
-        is_evidence: is_evidence(&bike, &report.facts),
+        is_evidence: is_evidence(&change.bike, &report.facts),
         report: if stored.is_new() { Once::New(report) } else { Once::Again(report) },
-        leads: leads_of(&bike, &outlook, symptom),
+        leads: leads_of(&change.bike, &outlook, symptom),
         outlook,
     })
 }
@@ -109,10 +106,9 @@ pub async fn list(
     services: &Services,
     actor: &Actor,
     bike_id: BikeId,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<Report>, ServiceError> {
-    read_of_bike(services, actor, bike_id, async |tx| tx.reports(bike_id, after, size).await).await
+    read_of_bike(services, actor, bike_id, async |tx| tx.reports(bike_id, page).await).await
 }
 
 /// Takes a report out of account; the outlook without it.
@@ -126,13 +122,8 @@ pub async fn void(
     id: SymptomId,
     reason: Note,
 ) -> Result<Outlook, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
-    tx.void_report(bike_id, id, &Voiding { at: now, reason })
-        .await
-        .map_err(ServiceError::or_not_found("symptom"))?;
-    let outlook = outlook::refresh(tx, &workshop, &bike, now).await?;
-    record(tx, actor, now, "symptom.void", format!("bikes/{bike_id}/symptoms/{id}")).await?;
-    Ok(outlook)
+    let mut change = BikeChange::begin(services, work, bike_id).await?;
+    let voiding = Voiding { at: change.now, reason };
+    change.tx.void_report(bike_id, id, &voiding).await.map_err(ServiceError::or_not_found("symptom"))?;
+    change.end("symptom.void", &format!("/symptoms/{id}")).await
 }

@@ -2,10 +2,10 @@
 
 use std::time::Instant;
 
-use super::{Actor, ServiceError, Services, UnitOfWork, calibration, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, calibration};
 use crate::domain::{
-    Cursor, Label, NewToken, Page, PageSize, Role, Token, TokenHash, TokenId, TokenSecret, Workshop,
-    WorkshopId, WorkshopName, WorkshopSettings,
+    Label, NewToken, Page, PageRequest, Role, Token, TokenHash, TokenId, TokenSecret, Workshop, WorkshopId,
+    WorkshopName, WorkshopSettings,
 };
 use crate::store::StoreError;
 
@@ -56,14 +56,13 @@ pub async fn create(
     role: Role,
     label: Label,
 ) -> Result<(Token, TokenSecret), ServiceError> {
-    let now = services.now();
+    let mut change = WorkshopChange::begin(services, work).await?;
     let secret = TokenSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
-    let new = NewToken { id: TokenId::generate(), hash: secret.hash(), role, label, created_at: now };
-    let (tx, actor) = work.begin().await?;
-    tx.insert_token(&new).await?;
-    record(tx, actor, now, "token.create", format!("tokens/{}", new.id)).await?;
+    let new = NewToken { id: TokenId::generate(), hash: secret.hash(), role, label, created_at: change.now };
+    change.tx.insert_token(&new).await?;
+    change.record("token.create", format!("tokens/{}", new.id)).await?;
     let NewToken { id, hash: _, role, label, created_at } = new;
-    let workshop_id = actor.workshop_id;
+    let workshop_id = change.actor.workshop_id;
     Ok((Token { id, workshop_id, role, label, created_at, last_used_at: None, revoked_at: None }, secret))
 }
 
@@ -74,11 +73,10 @@ pub async fn create(
 pub async fn list(
     services: &Services,
     actor: &Actor,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<Token>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.tokens(after, size).await?)
+    Ok(tx.tokens(page).await?)
 }
 
 /// Revokes a token. This process refuses it from now on, others within a second.
@@ -86,10 +84,9 @@ pub async fn list(
 /// # Errors
 /// [`ServiceError::NotFound`] when there is no such token in force.
 pub async fn revoke(services: &Services, work: &mut UnitOfWork, id: TokenId) -> Result<(), ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    tx.revoke_token(id, now).await.map_err(ServiceError::or_not_found("token"))?;
-    record(tx, actor, now, "token.revoke", format!("tokens/{id}")).await?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    change.tx.revoke_token(id, change.now).await.map_err(ServiceError::or_not_found("token"))?;
+    change.record("token.revoke", format!("tokens/{id}")).await?;
     let known = services.known_tokens.clone();
     work.after_commit(move || known.forget(id));
     Ok(())

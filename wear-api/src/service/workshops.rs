@@ -1,7 +1,7 @@
 //! The workshop's own settings.
 
-use super::{Actor, ServiceError, Services, UnitOfWork, record};
-use crate::domain::{Workshop, WorkshopSettings};
+use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
+use crate::domain::{FieldErrors, Workshop, WorkshopSettings};
 
 /// The workshop.
 ///
@@ -15,21 +15,23 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Workshop, Service
 /// Changes the settings. Every outlook rests on them, so every bike is marked for a new one.
 ///
 /// # Errors
-/// [`ServiceError::Stale`] when `revision` isn't the present one; [`ServiceError::Conflict`] for a name in use.
+/// [`ServiceError::Stale`] when `revision` isn't the present one; [`ServiceError::Conflict`] for a name in use;
+/// [`ServiceError::Invalid`] with what `apply` refuses.
 pub async fn change(
     services: &Services,
     work: &mut UnitOfWork,
     revision: i64,
-    settings: &WorkshopSettings,
+    apply: impl FnOnce(WorkshopSettings) -> Result<WorkshopSettings, FieldErrors>,
 ) -> Result<Workshop, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    if tx.workshop().await?.revision != revision {
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let before = change.tx.workshop().await?;
+    let settings = apply(before.settings)?;
+    if before.revision != revision {
         return Err(ServiceError::Stale);
     }
-    tx.update_workshop(revision, settings).await?;
-    tx.mark_all_bikes(now).await?;
-    record(tx, actor, now, "workshop.change", "workshop".to_owned()).await?;
-    let workshop = tx.workshop().await?;
+    change.tx.update_workshop(revision, &settings).await?;
+    change.tx.mark_all_bikes(change.now).await?;
+    change.record("workshop.change", "workshop".to_owned()).await?;
+    let workshop = change.tx.workshop().await?;
     Ok(workshop)
 }

@@ -57,8 +57,8 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn alerts(&mut self, parts: &[PartId]) -> Result<HashMap<PartId, Alert>, StoreError> {
-        let ids: Vec<Uuid> = parts.iter().map(|part| part.uuid()).collect();
-        let found: Vec<OfPart> = self.rows_of::<Row, _>(&THESE, &ids).await?;
+        let ids = parts.iter().map(|part| part.uuid());
+        let found: Vec<OfPart> = self.rows_of::<Row, _>(&THESE, ids).await?;
         Ok(found.into_iter().map(|OfPart(part, alert)| (part, alert)).collect())
     }
 

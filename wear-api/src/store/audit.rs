@@ -10,7 +10,7 @@ use super::error::StoreError;
 use super::instant::instant;
 use super::many::Many;
 use super::{Tx, execute, on, statements};
-use crate::domain::{AuditEntry, AuditId, Cursor, Page, PageSize, TokenId};
+use crate::domain::{AuditEntry, AuditId, Page, PageRequest, TokenId};
 
 const TABLE: &str = "audit";
 
@@ -101,13 +101,8 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn audit(
-        &mut self,
-        after: Option<&Cursor>,
-        size: PageSize,
-    ) -> Result<Page<AuditEntry>, StoreError> {
-        self.page_by_id::<Row, _>(LIST, Uuid::max(), (after, size), |entry: &AuditEntry| entry.id.uuid())
-            .await
+    pub async fn audit(&mut self, page: &PageRequest) -> Result<Page<AuditEntry>, StoreError> {
+        self.page_by_id::<Row, _>(LIST, Uuid::max(), page, |entry: &AuditEntry| entry.id.uuid()).await
     }
 
     /// What people call these things: bikes, parts and their models, hooks and tokens by their own label or name,

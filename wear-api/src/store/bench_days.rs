@@ -6,11 +6,12 @@ use sqlx::types::Json;
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
-use super::guarded::guarded;
-use super::instant::{date, day_number, instant};
+use super::guarded::{guarded, page_of};
+use super::instant::{date, day_number, day_numbers, instant};
 use super::{Tx, row, row_if_any, rows, statements, value_if_any};
 use crate::domain::{
-    BenchDay, BenchDayFacts, BenchDayId, BenchSettings, Cursor, Minutes, Note, Page, PageSize, WeekMinutes,
+    BenchDay, BenchDayFacts, BenchDayId, BenchSettings, Cursor, DateRange, Minutes, Note, Page, PageRequest,
+    WeekMinutes,
 };
 
 const TABLE: &str = "bench_days";
@@ -197,23 +198,13 @@ impl Tx {
     /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn bench_days(
         &mut self,
-        from: Option<NaiveDate>,
-        to: Option<NaiveDate>,
-        after: Option<&Cursor>,
-        size: PageSize,
+        days: DateRange,
+        page: &PageRequest,
     ) -> Result<Page<BenchDay>, StoreError> {
-        let (day, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MIN, Uuid::nil()));
-        let rows: Vec<Row> = rows!(
-            self,
-            LIST,
-            day,
-            id,
-            from.map_or(i64::MIN, day_number),
-            to.map_or(i64::MAX, day_number),
-            size.get() as i64 + 1
-        )?;
-        let days = rows.into_iter().map(BenchDay::try_from).collect::<Result<_, _>>()?;
-        Ok(Page::cut(days, size, |day: &BenchDay| Cursor::Number(day_number(day.facts.date), day.id.uuid())))
+        let (first, last) = day_numbers(days);
+        let (day, id) = page.after_number((i64::MIN, Uuid::nil()))?;
+        let rows: Vec<Row> = rows!(self, LIST, day, id, first, last, page.rows())?;
+        page_of(rows, page, |day: &BenchDay| Cursor::Number(day_number(day.facts.date), day.id.uuid()))
     }
 
     /// All bench days from–to by date.

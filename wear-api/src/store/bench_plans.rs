@@ -8,8 +8,8 @@ use super::error::{Sound, StoreError};
 use super::instant::{date, day_number, instant, maybe_instant};
 use super::{Tx, execute, row_if_any, rows, statements, value_if_any};
 use crate::domain::{
-    Advice, BenchPin, BenchPlan, BenchPlanId, BikeId, Currency, FittedPart, Label, Money, PartId,
-    PartModelId, PlanResult, PlanState, PlanWindow, Position, SeenBike, Timestamp,
+    Advice, BenchPin, BenchPlan, BenchPlanId, BikeId, Currency, DueOutlook, FittedPart, Label, Money, PartId,
+    PartModelId, PlanResult, PlanState, PlanWindow, Position, Timestamp,
 };
 
 const TABLE: &str = "bench_plans";
@@ -91,7 +91,7 @@ struct PinRow {
 }
 
 #[derive(sqlx::FromRow)]
-struct SeenRow {
+struct DueRow {
     bike_id: Uuid,
     label: String,
     advice: String,
@@ -216,11 +216,11 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn bikes_due(&mut self, by: NaiveDate) -> Result<Vec<SeenBike>, StoreError> {
-        let rows: Vec<SeenRow> = rows!(self, SEEN, day_number(by))?;
+    pub async fn bikes_due(&mut self, by: NaiveDate) -> Result<Vec<DueOutlook>, StoreError> {
+        let rows: Vec<DueRow> = rows!(self, SEEN, day_number(by))?;
         rows.into_iter()
-            .map(|SeenRow { bike_id, label, advice, payload: Json(payload) }| {
-                Ok(SeenBike {
+            .map(|DueRow { bike_id, label, advice, payload: Json(payload) }| {
+                Ok(DueOutlook {
                     bike_id: BikeId::from_uuid(bike_id),
                     label: Label::new(&label).sound("bikes", "label")?,
                     advice: advice.parse::<Advice>().sound("outlooks", "advice")?,

@@ -9,13 +9,13 @@ use uuid::Uuid;
 use wear_core::units::Limit;
 
 use super::error::{Sound, StoreError};
-use super::guarded::guarded;
+use super::guarded::{guarded, page_of};
 use super::instant::{instant, maybe_instant};
 use super::many::Many;
 use super::{Tx, execute, pattern, row, rows, statements, value_if_any};
 use crate::domain::{
     Bike, BikeFacts, BikeFilter, BikeId, BikeSort, Cursor, Drivetrain, DrivetrainFacts, GroupName, Label,
-    NewBike, Page, PageSize, Timestamp,
+    NewBike, Page, PageRequest, Timestamp,
 };
 
 const TABLE: &str = "bikes";
@@ -214,8 +214,7 @@ impl Tx {
         let mut ids = ids.to_vec();
         ids.sort_unstable();
         ids.dedup();
-        let ids: Vec<Uuid> = ids.into_iter().map(BikeId::uuid).collect();
-        let bikes: Vec<Bike> = self.rows_of::<Row, _>(&GET_MANY, &ids).await?;
+        let bikes: Vec<Bike> = self.rows_of::<Row, _>(&GET_MANY, ids.into_iter().map(BikeId::uuid)).await?;
         Ok(bikes.into_iter().map(|bike| (bike.id, bike)).collect())
     }
 
@@ -288,27 +287,25 @@ impl Tx {
         &mut self,
         filter: &BikeFilter,
         sort: BikeSort,
-        after: Option<&Cursor>,
-        size: PageSize,
+        page: &PageRequest,
     ) -> Result<Page<Bike>, StoreError> {
         let pattern = pattern(filter.search.as_deref());
         let group = filter.group.as_ref().map(GroupName::as_str);
-        let limit = size.get() as i64 + 1;
+        let limit = page.rows();
         let rows: Vec<Row> = match sort {
             BikeSort::Created => {
-                let after = after.map(Cursor::id).transpose()?.unwrap_or(Uuid::nil());
+                let after = page.after_id(Uuid::nil())?;
                 rows!(self, LIST_BY_ID, after, pattern, group, filter.with_retired, limit)?
             }
             BikeSort::Label => {
-                let (label, id) = after.map(Cursor::text).transpose()?.unwrap_or(("", Uuid::nil()));
+                let (label, id) = page.after_text(("", Uuid::nil()))?;
                 rows!(self, LIST_BY_LABEL, label, id, pattern, group, filter.with_retired, limit)?
             }
         };
-        let bikes = rows.into_iter().map(Bike::try_from).collect::<Result<_, _>>()?;
-        Ok(Page::cut(bikes, size, |bike: &Bike| match sort {
+        page_of(rows, page, |bike: &Bike| match sort {
             BikeSort::Created => Cursor::Id(bike.id.uuid()),
             BikeSort::Label => Cursor::Text(bike.facts.label.folded(), bike.id.uuid()),
-        }))
+        })
     }
 
     /// The groups of the fleet, with the number of bikes in each.

@@ -4,10 +4,12 @@ use chrono::NaiveDate;
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
-use super::guarded::guarded;
-use super::instant::{date, day_number, instant};
+use super::guarded::{guarded, page_of};
+use super::instant::{date, day_number, day_numbers, instant};
 use super::{Tx, execute, row, rows, statements, value_if_any};
-use crate::domain::{BikeId, Booking, BookingFacts, BookingFilter, BookingId, Cursor, Note, Page, PageSize};
+use crate::domain::{
+    BikeId, Booking, BookingFacts, BookingFilter, BookingId, Cursor, Note, Page, PageRequest,
+};
 
 const TABLE: &str = "bookings";
 
@@ -136,26 +138,25 @@ impl Tx {
     pub async fn bookings(
         &mut self,
         filter: &BookingFilter,
-        after: Option<&Cursor>,
-        size: PageSize,
+        page: &PageRequest,
     ) -> Result<Page<Booking>, StoreError> {
-        let (day, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MIN, Uuid::nil()));
-        let BookingFilter { bike_id, from, to } = filter;
+        let (day, id) = page.after_number((i64::MIN, Uuid::nil()))?;
+        let BookingFilter { bike_id, days } = filter;
+        let (first, last) = day_numbers(*days);
         let rows: Vec<Row> = rows!(
             self,
             LIST,
             day,
             id,
-            from.map_or(i64::MIN, day_number),
-            to.map_or(i64::MAX, day_number),
+            first,
+            last,
             bike_id.map(|_| "one"),
             bike_id.map_or(Uuid::nil(), BikeId::uuid),
-            size.get() as i64 + 1
+            page.rows()
         )?;
-        let bookings = rows.into_iter().map(Booking::try_from).collect::<Result<_, _>>()?;
-        Ok(Page::cut(bookings, size, |booking: &Booking| {
+        page_of(rows, page, |booking: &Booking| {
             Cursor::Number(day_number(booking.facts.from), booking.id.uuid())
-        }))
+        })
     }
 
     /// All bookings that touch the days from–to.

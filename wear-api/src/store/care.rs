@@ -8,7 +8,7 @@ use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::many::Many;
 use super::{Tx, statements, value, value_if_any};
-use crate::domain::{BikeId, Care, CareId, Cursor, Note, Once, Page, PageSize};
+use crate::domain::{BikeId, Care, CareId, Note, Once, Page, PageRequest};
 
 const TABLE: &str = "care_events";
 
@@ -101,23 +101,15 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn care_of_bikes(&mut self, bikes: &[BikeId]) -> Result<Vec<Care>, StoreError> {
-        let ids: Vec<Uuid> = bikes.iter().map(|bike| bike.uuid()).collect();
-        let mut care = self.rows_of::<Row, _>(&OF_THESE_BIKES, &ids).await?;
-        care.sort_by_key(|care: &Care| (care.done_at, care.id));
-        Ok(care)
+        let ids = bikes.iter().map(|bike| bike.uuid());
+        self.rows_in_order::<Row, _, _>(&OF_THESE_BIKES, ids, |care: &Care| (care.done_at, care.id)).await
     }
 
     /// A bike's care, the latest first.
     ///
     /// # Errors
     /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn care(
-        &mut self,
-        bike: BikeId,
-        after: Option<&Cursor>,
-        size: PageSize,
-    ) -> Result<Page<Care>, StoreError> {
-        self.latest_on_bike::<Row, _>(LIST, bike, (after, size), |care: &Care| (care.done_at, care.id.uuid()))
-            .await
+    pub async fn care(&mut self, bike: BikeId, page: &PageRequest) -> Result<Page<Care>, StoreError> {
+        self.latest_on_bike::<Row, _>(LIST, bike, page, |care: &Care| (care.done_at, care.id.uuid())).await
     }
 }

@@ -116,8 +116,8 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn chain_records_of(&mut self, parts: &[PartId]) -> Result<Vec<ChainRecord>, StoreError> {
-        let ids: Vec<Uuid> = parts.iter().map(|part| part.uuid()).collect();
-        self.rows_of::<Row, _>(&THESE, &ids).await
+        let ids = parts.iter().map(|part| part.uuid());
+        self.rows_of::<Row, _>(&THESE, ids).await
     }
 
     /// Every chain of the workshop with its readings, in the order of their ids.

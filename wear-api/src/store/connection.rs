@@ -101,7 +101,7 @@ macro_rules! value_if_any {
 
 /// Names statements as constants and lists them, so that a test can prepare each on both engines.
 macro_rules! statements {
-    ($($name:ident = $sql:literal;)+) => {
+    ($($name:ident = $sql:expr;)+) => {
         $(const $name: &str = $sql;)+
         pub(super) const STATEMENTS: &[(&str, &str)] = &[$((stringify!($name), $name)),+];
     };

@@ -3,11 +3,11 @@
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
-use super::guarded::guarded;
+use super::guarded::{guarded, page_of};
 use super::instant::{date, day_number, instant};
 use super::{Tx, execute, row, rows, statements, value_if_any};
 use crate::domain::{
-    Cursor, Delivery, DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, Note, Page, PageSize,
+    Cursor, Delivery, DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, Note, Page, PageRequest,
     PartModelId, PartsUnderWay,
 };
 
@@ -160,10 +160,9 @@ impl Tx {
     pub async fn deliveries(
         &mut self,
         filter: &DeliveryFilter,
-        after: Option<&Cursor>,
-        size: PageSize,
+        page: &PageRequest,
     ) -> Result<Page<Delivery>, StoreError> {
-        let (day, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MIN, Uuid::nil()));
+        let (day, id) = page.after_number((i64::MIN, Uuid::nil()))?;
         let DeliveryFilter { part_model_id, arrived } = filter;
         let rows: Vec<Row> = rows!(
             self,
@@ -174,12 +173,11 @@ impl Tx {
             part_model_id.map_or(Uuid::nil(), PartModelId::uuid),
             *arrived != Some(false),
             *arrived != Some(true),
-            size.get() as i64 + 1
+            page.rows()
         )?;
-        let deliveries = rows.into_iter().map(Delivery::try_from).collect::<Result<_, _>>()?;
-        Ok(Page::cut(deliveries, size, |delivery: &Delivery| {
+        page_of(rows, page, |delivery: &Delivery| {
             Cursor::Number(day_number(delivery.facts.expected_on), delivery.id.uuid())
-        }))
+        })
     }
 
     /// Parts that are on their way, by date and model.

@@ -105,10 +105,11 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn fittings_of_bikes(&mut self, bikes: &[BikeId]) -> Result<Vec<Fitting>, StoreError> {
-        let ids: Vec<Uuid> = bikes.iter().map(|bike| bike.uuid()).collect();
-        let mut fittings = self.rows_of::<Row, _>(&OF_THESE_BIKES, &ids).await?;
-        fittings.sort_by_key(|fitting: &Fitting| (fitting.fitted_at, fitting.id));
-        Ok(fittings)
+        let ids = bikes.iter().map(|bike| bike.uuid());
+        self.rows_in_order::<Row, _, _>(&OF_THESE_BIKES, ids, |fitting: &Fitting| {
+            (fitting.fitted_at, fitting.id)
+        })
+        .await
     }
 
     /// Where these parts have been, in order of time.
@@ -116,10 +117,9 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn stays_of_parts(&mut self, parts: &[PartId]) -> Result<Vec<Fitting>, StoreError> {
-        let ids: Vec<Uuid> = parts.iter().map(|part| part.uuid()).collect();
-        let mut stays = self.rows_of::<Row, _>(&OF_THESE_PARTS, &ids).await?;
-        stays.sort_by_key(|stay: &Fitting| (stay.fitted_at, stay.id));
-        Ok(stays)
+        let ids = parts.iter().map(|part| part.uuid());
+        self.rows_in_order::<Row, _, _>(&OF_THESE_PARTS, ids, |stay: &Fitting| (stay.fitted_at, stay.id))
+            .await
     }
 
     /// The stays of the parts from `first` to `last`, by part and time.

@@ -237,10 +237,11 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn forecasts_of_parts(&mut self, parts: &[PartId]) -> Result<Vec<KeptForecast>, StoreError> {
-        let ids: Vec<Uuid> = parts.iter().map(|part| part.uuid()).collect();
-        let mut kept = self.rows_of::<Row, _>(&OF_THESE_PARTS, &ids).await?;
-        kept.sort_by_key(|forecast: &KeptForecast| (forecast.made_at, forecast.id));
-        Ok(kept)
+        let ids = parts.iter().map(|part| part.uuid());
+        self.rows_in_order::<Row, _, _>(&OF_THESE_PARTS, ids, |forecast: &KeptForecast| {
+            (forecast.made_at, forecast.id)
+        })
+        .await
     }
 
     /// Stores scores of chains in place of all that these chains had; those that stay as they are aren't written again.
@@ -252,8 +253,8 @@ impl Tx {
         parts: &[PartId],
         scores: &[ScoredReading],
     ) -> Result<(), StoreError> {
-        let ids: Vec<Uuid> = parts.iter().map(|part| part.uuid()).collect();
-        let rows = self.rows_of::<ScoreRow, ScoreRow>(&SCORES_OF_THESE_PARTS, &ids).await?;
+        let ids = parts.iter().map(|part| part.uuid());
+        let rows = self.rows_of::<ScoreRow, ScoreRow>(&SCORES_OF_THESE_PARTS, ids).await?;
         let mut before: HashMap<(Uuid, Uuid), ScoreRow> =
             rows.into_iter().map(|row| ((row.part_id, row.reading_id), row)).collect();
         let mut changed: Vec<ScoreRow> = scores.iter().map(ScoreRow::from).collect();

@@ -7,7 +7,7 @@ use uuid::Uuid;
 use super::error::StoreError;
 use super::on_bike::EitherRow;
 use super::{Tx, rows};
-use crate::domain::{Cursor, Page, PageSize};
+use crate::domain::{Cursor, Page, PageRequest};
 
 impl Tx {
     /// A page by id: the things of `$1` workshop after `$2` id, or before it in a list with the latest first, at most
@@ -16,14 +16,22 @@ impl Tx {
         &mut self,
         sql: &'static str,
         edge: Uuid,
-        (after, size): (Option<&Cursor>, PageSize),
+        page: &PageRequest,
         id_of: impl Fn(&T) -> Uuid,
     ) -> Result<Page<T>, StoreError> {
-        let after = after.map(Cursor::id).transpose()?.unwrap_or(edge);
-        let rows: Vec<R> = rows!(self, sql, after, size.get() as i64 + 1)?;
-        let things = rows.into_iter().map(T::try_from).collect::<Result<_, _>>()?;
-        Ok(Page::cut(things, size, |thing| Cursor::Id(id_of(thing))))
+        let rows: Vec<R> = rows!(self, sql, page.after_id(edge)?, page.rows())?;
+        page_of(rows, page, |thing| Cursor::Id(id_of(thing)))
     }
+}
+
+/// The page that was asked for, from the rows that were found.
+pub(super) fn page_of<R, T: TryFrom<R, Error = StoreError>>(
+    rows: Vec<R>,
+    page: &PageRequest,
+    place_of: impl Fn(&T) -> Cursor,
+) -> Result<Page<T>, StoreError> {
+    let things = rows.into_iter().map(T::try_from).collect::<Result<_, _>>()?;
+    Ok(page.cut(things, place_of))
 }
 
 /// What a change guarded by a revision gave. Where it found nothing, `there` tells a stale revision from a thing that

@@ -9,7 +9,7 @@ use super::instant::{instant, maybe_instant};
 use super::{SystemTx, Tx, execute, on, row, rows, statements, value_if_any};
 use crate::domain::{
     Attempt, Cursor, HookId, HookMessage, MessageId, MessageState, NewAttempt, NewHookMessage, Page,
-    PageSize, Timestamp,
+    PageRequest, Timestamp,
 };
 
 const TABLE: &str = "hook_messages";
@@ -140,11 +140,10 @@ impl Tx {
     pub async fn hook_messages(
         &mut self,
         hook: HookId,
-        after: Option<&Cursor>,
-        size: PageSize,
+        page: &PageRequest,
     ) -> Result<Page<HookMessage>, StoreError> {
-        let after = after.map(Cursor::id).transpose()?.unwrap_or(Uuid::max());
-        let rows: Vec<Row> = rows!(self, LIST, hook.uuid(), after, size.get() as i64 + 1)?;
+        let after = page.after_id(Uuid::max())?;
+        let rows: Vec<Row> = rows!(self, LIST, hook.uuid(), after, page.rows())?;
         let ends = rows.first().zip(rows.last()).map(|(last, first)| (first.message_id, last.message_id));
         let mut attempts: BTreeMap<Uuid, Vec<Attempt>> = BTreeMap::new();
         if let Some((first, last)) = ends {
@@ -159,7 +158,7 @@ impl Tx {
             delivery.attempts = attempts.remove(&delivery.message.id.uuid()).unwrap_or_default();
             messages.push(delivery);
         }
-        Ok(Page::cut(messages, size, |delivery: &HookMessage| Cursor::Id(delivery.message.id.uuid())))
+        Ok(page.cut(messages, |delivery: &HookMessage| Cursor::Id(delivery.message.id.uuid())))
     }
 
     /// Says where a message stands.

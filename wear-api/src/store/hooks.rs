@@ -7,8 +7,8 @@ use super::error::{Sound, StoreError};
 use super::instant::{instant, maybe_instant};
 use super::{Tx, execute, row, rows, statements, value, value_if_any};
 use crate::domain::{
-    Cursor, DisabledReason, Hook, HookEvent, HookFacts, HookId, HookSecret, HookSecrets, HookUrl, Label,
-    Page, PageSize, Timestamp,
+    DisabledReason, Hook, HookEvent, HookFacts, HookId, HookSecret, HookSecrets, HookUrl, Label, Page,
+    PageRequest, Timestamp,
 };
 
 const TABLE: &str = "hooks";
@@ -155,8 +155,8 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn hooks(&mut self, after: Option<&Cursor>, size: PageSize) -> Result<Page<Hook>, StoreError> {
-        self.page_by_id::<Row, _>(LIST, Uuid::nil(), (after, size), |hook: &Hook| hook.id.uuid()).await
+    pub async fn hooks(&mut self, page: &PageRequest) -> Result<Page<Hook>, StoreError> {
+        self.page_by_id::<Row, _>(LIST, Uuid::nil(), page, |hook: &Hook| hook.id.uuid()).await
     }
 
     /// How many hooks the workshop has.

@@ -3,13 +3,18 @@
 use chrono::{Datelike, NaiveDate};
 
 use super::error::{Sound, StoreError};
-use crate::domain::Timestamp;
+use crate::domain::{DateRange, Timestamp};
 
 /// 1970-01-01 in days of the common era.
 const EPOCH: i64 = 719_163;
 
 pub(super) fn day_number(date: NaiveDate) -> i64 {
     i64::from(date.num_days_from_ce()) - EPOCH
+}
+
+/// The first and the last day; those that no date is before or after where a side is open.
+pub(super) fn day_numbers(DateRange { from, to }: DateRange) -> (i64, i64) {
+    (from.map_or(i64::MIN, day_number), to.map_or(i64::MAX, day_number))
 }
 
 pub(super) fn date(number: i64, table: &'static str, column: &'static str) -> Result<NaiveDate, StoreError> {

@@ -8,9 +8,10 @@ use sqlx::sqlite::SqliteRow;
 use uuid::Uuid;
 
 use super::error::StoreError;
+use super::guarded::page_of;
 use super::many::Many;
 use super::{Tx, on, row, rows, value_if_any};
-use crate::domain::{BikeId, Cursor, Page, PageSize, Timestamp, Voiding};
+use crate::domain::{BikeId, Cursor, Page, PageRequest, Timestamp, Voiding};
 
 /// A row that both engines give.
 pub(super) trait EitherRow:
@@ -25,13 +26,14 @@ impl Tx {
     pub(super) async fn rows_of<R: EitherRow, T: TryFrom<R>>(
         &mut self,
         many: &Many,
-        ids: &[Uuid],
+        ids: impl IntoIterator<Item = Uuid>,
     ) -> Result<Vec<T>, StoreError>
     where
         StoreError: From<T::Error>,
     {
+        let ids: Vec<Uuid> = ids.into_iter().collect();
         let mut found = Vec::with_capacity(ids.len());
-        for (sql, batch) in many.batches(self.engine(), ids) {
+        for (sql, batch) in many.batches(self.engine(), &ids) {
             let rows: Vec<R> = on!(self.connection, |conn| {
                 let mut query = sqlx::query_as(sql).bind(self.workshop.uuid());
                 for id in batch {
@@ -43,6 +45,21 @@ impl Tx {
                 found.push(row.try_into()?);
             }
         }
+        Ok(found)
+    }
+
+    /// The rows of these ids, in the order of their keys.
+    pub(super) async fn rows_in_order<R: EitherRow, T: TryFrom<R>, K: Ord>(
+        &mut self,
+        many: &Many,
+        ids: impl IntoIterator<Item = Uuid>,
+        key: impl Fn(&T) -> K,
+    ) -> Result<Vec<T>, StoreError>
+    where
+        StoreError: From<T::Error>,
+    {
+        let mut found = self.rows_of(many, ids).await?;
+        found.sort_by_key(key);
         Ok(found)
     }
 
@@ -85,16 +102,15 @@ impl Tx {
         &mut self,
         sql: &'static str,
         bike: BikeId,
-        (after, size): (Option<&Cursor>, PageSize),
+        page: &PageRequest,
         place_of: impl Fn(&T) -> (Timestamp, Uuid),
     ) -> Result<Page<T>, StoreError> {
-        let (at, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MAX, Uuid::max()));
-        let rows: Vec<R> = rows!(self, sql, bike.uuid(), at, id, size.get() as i64 + 1)?;
-        let events = rows.into_iter().map(T::try_from).collect::<Result<_, _>>()?;
-        Ok(Page::cut(events, size, |event| {
+        let (at, id) = page.after_number((i64::MAX, Uuid::max()))?;
+        let rows: Vec<R> = rows!(self, sql, bike.uuid(), at, id, page.rows())?;
+        page_of(rows, page, |event| {
             let (at, id) = place_of(event);
             Cursor::Number(at.micros(), id)
-        }))
+        })
     }
 
     /// Events of all bikes of `$1` workshop after `$2` bike and `$3` id, by bike and id, at most `$4`.

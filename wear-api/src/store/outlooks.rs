@@ -8,13 +8,14 @@ use wear_core::degradation::Quantiles;
 use wear_core::units::{Kilometres, Probability};
 
 use super::error::{Sound, StoreError};
+use super::guarded::page_of;
 use super::instant::{date, day_number, instant};
 use super::many::Many;
 use super::needs::NeedsDoc;
 use super::{Tx, execute, on, pattern, row_if_any, rows, statements};
 use crate::domain::{
     Advice, BikeId, Cursor, FleetEntry, GroupName, Label, OutlookFilter, OutlookRow, OutlookSummary, Page,
-    PageSize, PartId, SwapNeeds,
+    PageRequest, PartId, SwapNeeds,
 };
 
 const TABLE: &str = "outlooks";
@@ -237,10 +238,9 @@ impl Tx {
     pub async fn fleet(
         &mut self,
         filter: &OutlookFilter,
-        after: Option<&Cursor>,
-        size: PageSize,
+        page: &PageRequest,
     ) -> Result<Page<FleetEntry>, StoreError> {
-        let (day, id) = after.map(Cursor::number).transpose()?.unwrap_or((i64::MIN, Uuid::nil()));
+        let (day, id) = page.after_number((i64::MIN, Uuid::nil()))?;
         // With the advice left open, no plan could use the index that leads with it.
         let list = if filter.advice.is_some() { LIST_OF_ADVICE } else { LIST };
         let rows: Vec<EntryRow> = rows!(
@@ -252,13 +252,12 @@ impl Tx {
             filter.advice.map(Advice::as_str),
             filter.group.as_ref().map(GroupName::as_str),
             pattern(filter.search.as_deref()),
-            size.get() as i64 + 1
+            page.rows()
         )?;
-        let entries = rows.into_iter().map(FleetEntry::try_from).collect::<Result<_, _>>()?;
-        Ok(Page::cut(entries, size, |entry: &FleetEntry| {
+        page_of(rows, page, |entry: &FleetEntry| {
             let day = entry.outlook.attention_on.map_or(NEVER, day_number);
             Cursor::Number(day, entry.outlook.bike_id.uuid())
-        }))
+        })
     }
 
     /// How many bikes have each advice, among those that the filter lets through; its own advice is not

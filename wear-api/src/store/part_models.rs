@@ -13,7 +13,7 @@ use super::instant::instant;
 use super::many::Many;
 use super::{Tx, execute, row, rows, statements, value_if_any};
 use crate::domain::{
-    Cursor, Geometry, Label, Money, Page, PageSize, PartModel, PartModelFacts, PartModelId, Teeth,
+    Geometry, Label, Money, Page, PageRequest, PartModel, PartModelFacts, PartModelId, Teeth,
 };
 
 const TABLE: &str = "part_models";
@@ -177,8 +177,8 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn part_models_of(&mut self, ids: &[PartModelId]) -> Result<Vec<PartModel>, StoreError> {
-        let ids: Vec<Uuid> = ids.iter().map(|id| id.uuid()).collect();
-        self.rows_of::<Row, _>(&THESE, &ids).await
+        let ids = ids.iter().map(|id| id.uuid());
+        self.rows_of::<Row, _>(&THESE, ids).await
     }
 
     /// Changes a part model and returns its new revision. Its place stays.
@@ -221,11 +221,7 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn part_models(
-        &mut self,
-        after: Option<&Cursor>,
-        size: PageSize,
-    ) -> Result<Page<PartModel>, StoreError> {
-        self.page_by_id::<Row, _>(LIST, Uuid::nil(), (after, size), |model: &PartModel| model.id.uuid()).await
+    pub async fn part_models(&mut self, page: &PageRequest) -> Result<Page<PartModel>, StoreError> {
+        self.page_by_id::<Row, _>(LIST, Uuid::nil(), page, |model: &PartModel| model.id.uuid()).await
     }
 }

@@ -6,12 +6,12 @@ use std::sync::LazyLock;
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
-use super::guarded::guarded;
+use super::guarded::{guarded, page_of};
 use super::instant::{instant, maybe_instant};
 use super::many::Many;
 use super::{Tx, execute, row, rows, statements, value_if_any};
 use crate::domain::{
-    Cursor, Label, NewPart, Page, PageSize, Part, PartFacts, PartId, PartModelId, Place, Timestamp,
+    Cursor, Label, NewPart, Page, PageRequest, Part, PartFacts, PartId, PartModelId, Place, Timestamp,
 };
 
 const TABLE: &str = "parts";
@@ -97,8 +97,8 @@ impl Tx {
         &mut self,
         parts: &[PartId],
     ) -> Result<HashMap<PartId, PartModelId>, StoreError> {
-        let ids: Vec<Uuid> = parts.iter().map(|part| part.uuid()).collect();
-        let found: Vec<ModelOfPart> = self.rows_of::<ModelRow, _>(&MODELS, &ids).await?;
+        let ids = parts.iter().map(|part| part.uuid());
+        let found: Vec<ModelOfPart> = self.rows_of::<ModelRow, _>(&MODELS, ids).await?;
         Ok(found.into_iter().filter_map(|ModelOfPart(part, model)| Some((part, model?))).collect())
     }
 
@@ -170,12 +170,10 @@ impl Tx {
     pub async fn parts(
         &mut self,
         place: Option<Place>,
-        after: Option<&Cursor>,
-        size: PageSize,
+        page: &PageRequest,
     ) -> Result<Page<Part>, StoreError> {
-        let after = after.map(Cursor::id).transpose()?.unwrap_or(Uuid::nil());
-        let rows: Vec<Row> = rows!(self, LIST, after, place.map(Place::as_str), size.get() as i64 + 1)?;
-        let parts = rows.into_iter().map(Part::try_from).collect::<Result<_, _>>()?;
-        Ok(Page::cut(parts, size, |part: &Part| Cursor::Id(part.id.uuid())))
+        let after = page.after_id(Uuid::nil())?;
+        let rows: Vec<Row> = rows!(self, LIST, after, place.map(Place::as_str), page.rows())?;
+        page_of(rows, page, |part: &Part| Cursor::Id(part.id.uuid()))
     }
 }

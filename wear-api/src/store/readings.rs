@@ -11,7 +11,7 @@ use super::instant::instant;
 use super::many::Many;
 use super::{Tx, execute, rows, statements, value, value_if_any};
 use crate::domain::{
-    BikeId, Cursor, Entry, Measured, Measurement, NewReading, Note, Once, Page, PageSize, PartId, Reading,
+    BikeId, Entry, Measured, Measurement, NewReading, Note, Once, Page, PageRequest, PartId, Reading,
     ReadingId, Timestamp, Voiding,
 };
 
@@ -181,10 +181,11 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn readings_of_parts(&mut self, parts: &[PartId]) -> Result<Vec<Reading>, StoreError> {
-        let ids: Vec<Uuid> = parts.iter().map(|part| part.uuid()).collect();
-        let mut readings = self.rows_of::<Row, _>(&OF_THESE_PARTS, &ids).await?;
-        readings.sort_by_key(|reading: &Reading| (reading.taken_at, reading.id));
-        Ok(readings)
+        let ids = parts.iter().map(|part| part.uuid());
+        self.rows_in_order::<Row, _, _>(&OF_THESE_PARTS, ids, |reading: &Reading| {
+            (reading.taken_at, reading.id)
+        })
+        .await
     }
 
     /// At most so many of the workshop's readings after one of a bike, by bike and id.
@@ -268,13 +269,8 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn readings(
-        &mut self,
-        bike: BikeId,
-        after: Option<&Cursor>,
-        size: PageSize,
-    ) -> Result<Page<Reading>, StoreError> {
-        self.latest_on_bike::<Row, _>(LIST, bike, (after, size), |reading: &Reading| {
+    pub async fn readings(&mut self, bike: BikeId, page: &PageRequest) -> Result<Page<Reading>, StoreError> {
+        self.latest_on_bike::<Row, _>(LIST, bike, page, |reading: &Reading| {
             (reading.taken_at, reading.id.uuid())
         })
         .await

@@ -10,8 +10,8 @@ use super::instant::instant;
 use super::many::Many;
 use super::{Tx, execute, on, row_if_any, rows, statements};
 use crate::domain::{
-    BikeId, Cursor, NewRide, Page, PageSize, Ride, RideFacts, RideId, RideIdentity, RideLoad, RideOutcome,
-    Source, SourceId, Timestamp,
+    BikeId, NewRide, Page, PageRequest, Ride, RideFacts, RideId, RideIdentity, RideLoad, RideOutcome, Source,
+    SourceId, Timestamp,
 };
 
 const TABLE: &str = "rides";
@@ -45,17 +45,14 @@ statements! {
         where workshop_id = $1 and bike_id = $2 and ride_id = $3";
 }
 
+const INTO: &str = "
+    insert into rides (workshop_id, bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm,
+        climb_mm, energy_j, base_reference_mm, load_energy_j, revision)
+    values ";
 const ROW: &str = "($1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)";
 
 static INSERT: LazyLock<Many> = LazyLock::new(|| {
-    Many::new(
-        "insert into rides (workshop_id, bike_id, ride_id, source, source_id, started_at, surface, wet,
-            distance_mm, climb_mm, energy_j, base_reference_mm, load_energy_j, revision)
-        values ",
-        ROW,
-        1,
-        " on conflict (workshop_id, source, source_id) do nothing returning ride_id",
-    )
+    Many::new(INTO, ROW, 1, " on conflict (workshop_id, source, source_id) do nothing returning ride_id")
 });
 
 static FIND: LazyLock<Many> = LazyLock::new(|| {
@@ -66,9 +63,7 @@ static FIND: LazyLock<Many> = LazyLock::new(|| {
 /// isn't touched, and isn't returned.
 static REPLACE: LazyLock<Many> = LazyLock::new(|| {
     Many::new(
-        "insert into rides (workshop_id, bike_id, ride_id, source, source_id, started_at, surface, wet,
-            distance_mm, climb_mm, energy_j, base_reference_mm, load_energy_j, revision)
-        values ",
+        INTO,
         ROW,
         1,
         " on conflict (workshop_id, source, source_id) do update set
@@ -324,16 +319,8 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn rides(
-        &mut self,
-        bike: BikeId,
-        after: Option<&Cursor>,
-        size: PageSize,
-    ) -> Result<Page<Ride>, StoreError> {
-        self.latest_on_bike::<Row, _>(LIST, bike, (after, size), |ride: &Ride| {
-            (ride.started_at, ride.id.uuid())
-        })
-        .await
+    pub async fn rides(&mut self, bike: BikeId, page: &PageRequest) -> Result<Page<Ride>, StoreError> {
+        self.latest_on_bike::<Row, _>(LIST, bike, page, |ride: &Ride| (ride.started_at, ride.id.uuid())).await
     }
 
     /// Deletes a ride and returns what it said, for the rollup.

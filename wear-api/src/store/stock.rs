@@ -8,11 +8,25 @@ use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::{Tx, execute, row, row_if_any, rows, statements, value_if_any};
 use crate::domain::{
-    Cursor, Label, LeadTimeDays, PackSize, Page, PageSize, PartModelId, ServiceLevel, ShelfCount, StockEntry,
-    StockFacts, Taken, Timestamp,
+    Cursor, Label, LeadTimeDays, PackSize, Page, PageRequest, PartModelId, ServiceLevel, ShelfCount,
+    StockEntry, StockFacts, Taken, Timestamp,
 };
 
 const TABLE: &str = "stock";
+
+/// Entries of the shelf, each with the parts of its model that are under way.
+macro_rules! entry {
+    () => {
+        "
+        select s.part_model_id, m.name, m.place, s.on_shelf, s.pack_size, s.lead_time_days, s.reorder_point,
+            s.service_level, s.counted_at, s.created_at, s.revision,
+            (select cast(coalesce(sum(d.parts), 0) as bigint) from deliveries d
+                where d.workshop_id = s.workshop_id and d.part_model_id = s.part_model_id
+                    and d.arrived_on is null) as under_way
+        from stock s
+        join part_models m on m.workshop_id = s.workshop_id and m.part_model_id = s.part_model_id"
+    };
+}
 
 statements! {
     INSERT = "
@@ -21,25 +35,11 @@ statements! {
         values ($1, $2, $3, $4, $5, $6, $7, $8, $9, 1)
         on conflict (workshop_id, part_model_id) do nothing
         returning revision";
-    GET = "
-        select s.part_model_id, m.name, m.place, s.on_shelf, s.pack_size, s.lead_time_days, s.reorder_point,
-            s.service_level, s.counted_at, s.created_at, s.revision,
-            (select cast(coalesce(sum(d.parts), 0) as bigint) from deliveries d
-                where d.workshop_id = s.workshop_id and d.part_model_id = s.part_model_id
-                    and d.arrived_on is null) as under_way
-        from stock s
-        join part_models m on m.workshop_id = s.workshop_id and m.part_model_id = s.part_model_id
-        where s.workshop_id = $1 and s.part_model_id = $2";
-    LIST = "
-        select s.part_model_id, m.name, m.place, s.on_shelf, s.pack_size, s.lead_time_days, s.reorder_point,
-            s.service_level, s.counted_at, s.created_at, s.revision,
-            (select cast(coalesce(sum(d.parts), 0) as bigint) from deliveries d
-                where d.workshop_id = s.workshop_id and d.part_model_id = s.part_model_id
-                    and d.arrived_on is null) as under_way
-        from stock s
-        join part_models m on m.workshop_id = s.workshop_id and m.part_model_id = s.part_model_id
-        where s.workshop_id = $1 and s.part_model_id > $2
-        order by s.part_model_id limit $3";
+    GET = concat!(entry!(), " where s.workshop_id = $1 and s.part_model_id = $2");
+    LIST = concat!(
+        entry!(),
+        " where s.workshop_id = $1 and s.part_model_id > $2 order by s.part_model_id limit $3"
+    );
     UPDATE = "
         update stock set on_shelf = $4, pack_size = $5, lead_time_days = $6, reorder_point = $7,
             service_level = $8, counted_at = $9, revision = revision + 1
@@ -231,14 +231,10 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn stocks(
-        &mut self,
-        after: Option<&Cursor>,
-        size: PageSize,
-    ) -> Result<Page<StockEntry>, StoreError> {
-        let after = after.map(Cursor::id).transpose()?.unwrap_or(Uuid::nil());
-        let entries = self.stock_after(after, size.get() as i64 + 1).await?;
-        Ok(Page::cut(entries, size, |entry: &StockEntry| Cursor::Id(entry.part_model_id.uuid())))
+    pub async fn stocks(&mut self, page: &PageRequest) -> Result<Page<StockEntry>, StoreError> {
+        let after = page.after_id(Uuid::nil())?;
+        let entries = self.stock_after(after, page.rows()).await?;
+        Ok(page.cut(entries, |entry: &StockEntry| Cursor::Id(entry.part_model_id.uuid())))
     }
 
     /// The whole shelf, by model.

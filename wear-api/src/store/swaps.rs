@@ -8,7 +8,7 @@ use super::instant::instant;
 use super::readings::voiding;
 use super::{Tx, execute, row_if_any, statements, value_if_any};
 use crate::domain::{
-    BikeId, Checklist, Cursor, NewSwap, Note, Once, Page, PageSize, PartId, PartModelId, Place, Position,
+    BikeId, Checklist, NewSwap, Note, Once, Page, PageRequest, PartId, PartModelId, Place, Position,
     ReadingId, Swap, SwapId, Timestamp, Voiding,
 };
 
@@ -206,13 +206,8 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn swaps(
-        &mut self,
-        bike: BikeId,
-        after: Option<&Cursor>,
-        size: PageSize,
-    ) -> Result<Page<Swap>, StoreError> {
-        self.latest_on_bike::<Row, _>(LIST, bike, (after, size), |swap: &Swap| {
+    pub async fn swaps(&mut self, bike: BikeId, page: &PageRequest) -> Result<Page<Swap>, StoreError> {
+        self.latest_on_bike::<Row, _>(LIST, bike, page, |swap: &Swap| {
             (swap.facts.swapped_at, swap.facts.id.uuid())
         })
         .await

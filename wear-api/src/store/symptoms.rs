@@ -9,9 +9,7 @@ use super::instant::instant;
 use super::many::Many;
 use super::readings::voiding;
 use super::{Tx, statements, value_if_any};
-use crate::domain::{
-    BikeId, Cursor, NewReport, Note, Once, Page, PageSize, Report, SymptomId, Teeth, Voiding,
-};
+use crate::domain::{BikeId, NewReport, Note, Once, Page, PageRequest, Report, SymptomId, Teeth, Voiding};
 
 const TABLE: &str = "symptoms";
 
@@ -138,9 +136,12 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn skip_reports(&mut self, bikes: &[BikeId]) -> Result<Vec<NewReport>, StoreError> {
-        let ids: Vec<Uuid> = bikes.iter().map(|bike| bike.uuid()).collect();
-        let mut reports: Vec<Report> = self.rows_of::<Row, _>(&SKIPS, &ids).await?;
-        reports.sort_by_key(|report| (report.facts.reported_at, report.facts.cog));
+        let ids = bikes.iter().map(|bike| bike.uuid());
+        let reports = self
+            .rows_in_order::<Row, _, _>(&SKIPS, ids, |report: &Report| {
+                (report.facts.reported_at, report.facts.cog)
+            })
+            .await?;
         Ok(reports.into_iter().map(|report| report.facts).collect())
     }
 
@@ -148,13 +149,8 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn reports(
-        &mut self,
-        bike: BikeId,
-        after: Option<&Cursor>,
-        size: PageSize,
-    ) -> Result<Page<Report>, StoreError> {
-        self.latest_on_bike::<Row, _>(LIST, bike, (after, size), |report: &Report| {
+    pub async fn reports(&mut self, bike: BikeId, page: &PageRequest) -> Result<Page<Report>, StoreError> {
+        self.latest_on_bike::<Row, _>(LIST, bike, page, |report: &Report| {
             (report.facts.reported_at, report.facts.id.uuid())
         })
         .await

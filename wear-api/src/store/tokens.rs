@@ -6,9 +6,7 @@ use uuid::Uuid;
 use super::error::{Sound, StoreError};
 use super::instant::{instant, maybe_instant};
 use super::{SystemTx, Tx, execute, on, statements, value_if_any};
-use crate::domain::{
-    Cursor, Label, NewToken, Page, PageSize, Timestamp, Token, TokenHash, TokenId, WorkshopId,
-};
+use crate::domain::{Label, NewToken, Page, PageRequest, Timestamp, Token, TokenHash, TokenId, WorkshopId};
 
 const TABLE: &str = "tokens";
 
@@ -99,12 +97,8 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn tokens(
-        &mut self,
-        after: Option<&Cursor>,
-        size: PageSize,
-    ) -> Result<Page<Token>, StoreError> {
-        self.page_by_id::<Row, _>(LIST, Uuid::nil(), (after, size), |token: &Token| token.id.uuid()).await
+    pub async fn tokens(&mut self, page: &PageRequest) -> Result<Page<Token>, StoreError> {
+        self.page_by_id::<Row, _>(LIST, Uuid::nil(), page, |token: &Token| token.id.uuid()).await
     }
 
     /// Revokes a token; doing it again changes nothing.

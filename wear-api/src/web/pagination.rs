@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::problem::Problem;
 use super::query::{PageQuery, Query};
-use crate::domain::{Cursor, Page, PageSize};
+use crate::domain::{Page, PageRequest};
 
 #[derive(Serialize)]
 struct ListDocument<T> {
@@ -18,10 +18,8 @@ struct ListDocument<T> {
 /// A request for a page of a list that is asked for nothing else.
 #[derive(Debug)]
 pub struct Listing {
-    /// Where the page begins; at the list's beginning when none.
-    pub after: Option<Cursor>,
-    /// Most items of the page.
-    pub size: PageSize,
+    /// Which page.
+    pub page: PageRequest,
     request: HttpRequest,
 }
 
@@ -39,7 +37,7 @@ impl FromRequest for Listing {
     fn from_request(request: &HttpRequest, payload: &mut dev::Payload) -> Self::Future {
         let query = Query::<PageQuery>::from_request(request, payload).into_inner();
         let page = query.and_then(|query| query.0.parse());
-        ready(page.map(|(size, after)| Self { after, size, request: request.clone() }))
+        ready(page.map(|page| Self { page, request: request.clone() }))
     }
 }
 

@@ -9,7 +9,7 @@ use serde::de::DeserializeOwned;
 use utoipa::IntoParams;
 
 use super::problem::Problem;
-use crate::domain::{Cursor, Field, Form, Invalid, PageSize};
+use crate::domain::{DateRange, Field, Form, Invalid, PageRequest, PageSize};
 use crate::input::{Place, WrongField, parse};
 
 /// The parameters of a request, still as text.
@@ -84,13 +84,18 @@ impl Parameters {
         self.optional(name, given, flag).unwrap_or(false)
     }
 
+    /// Parses `from` and `to`.
+    pub fn days(&mut self, from: Option<&str>, to: Option<&str>) -> DateRange {
+        DateRange { from: self.optional("from", from, parse::date), to: self.optional("to", to, parse::date) }
+    }
+
     /// Parses `limit` and `after`.
-    pub fn page(&mut self, limit: Option<&str>, after: Option<&str>) -> (PageSize, Option<Cursor>) {
+    pub fn page(&mut self, limit: Option<&str>, after: Option<&str>) -> PageRequest {
         let size = self.optional("limit", limit, |given| {
             let number = given.parse().map_err(|_| Invalid::unparsed(Field::Limit, given, Form::PageSize))?;
             PageSize::new(number)
         });
-        (size.unwrap_or_default(), self.optional("after", after, parse::text))
+        PageRequest { after: self.optional("after", after, parse::text), size: size.unwrap_or_default() }
     }
 
     /// Passes when nothing was wrong.
@@ -131,7 +136,7 @@ impl PageQuery {
     ///
     /// # Errors
     /// A problem that names every wrong parameter.
-    pub fn parse(self) -> Result<(PageSize, Option<Cursor>), Problem> {
+    pub fn parse(self) -> Result<PageRequest, Problem> {
         let mut parameters = Parameters::new();
         let page = parameters.page(self.limit.as_deref(), self.after.as_deref());
         parameters.finish()?;

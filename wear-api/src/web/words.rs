@@ -1,6 +1,9 @@
 //! What answers in JSON say in English of the library's reasons, warnings and assumptions.
 
-use wear_core::bike::Warning;
+use chrono::NaiveDate;
+use wear_core::Moment;
+use wear_core::bike::{ExplanationReport, Warning};
+use wear_core::degradation::{ExplanationKind, Quantiles};
 use wear_core::reading::SPREAD_THAT_WARNS;
 
 use crate::domain::{Drift, Timestamp};
@@ -16,8 +19,58 @@ pub fn warning(warning: &Warning) -> String {
             "A skip under load was reported on {} on the {teeth}-tooth cog: the cassette's outlook counts it. It can throw the rider: find its cause before the bike goes out",
             Timestamp::of(*reported_at).utc_date()
         ),
+        Warning::RecordInDoubt { explanation, probability, between } => {
+            let percent = (100.0 * probability).round();
+            format!(
+                "Readings and record don't agree. Most likely ({percent} %) {}: {}",
+                likely(*explanation, *between),
+                mend(*explanation, *between, None)
+            )
+        }
         without_date => without_date.to_string(),
     }
+}
+
+fn date(moment: Moment) -> NaiveDate {
+    Timestamp::of(moment).utc_date()
+}
+
+fn likely(explanation: ExplanationKind, (after, by): (Moment, Moment)) -> String {
+    let (after, by) = (date(after), date(by));
+    match explanation {
+        ExplanationKind::UnrecordedSwap => {
+            format!("a new chain was put on between {after} and {by} and nobody wrote it down")
+        }
+        ExplanationKind::MissingRiding => format!("rides between {after} and {by} are missing"),
+        ExplanationKind::WrongReading => {
+            format!("the reading of {by} is wrong, or was taken from another chain")
+        }
+        ExplanationKind::AsRecorded => "it is chance".to_owned(),
+    }
+}
+
+fn mend(
+    explanation: ExplanationKind,
+    (after, by): (Moment, Moment),
+    missing_km: Option<Quantiles>,
+) -> String {
+    let (after, by) = (date(after), date(by));
+    match (explanation, missing_km) {
+        (ExplanationKind::UnrecordedSwap, _) => {
+            format!("enter a swap of the chain between {after} and {by}")
+        }
+        (ExplanationKind::MissingRiding, Some(km)) => {
+            format!("enter rides of about {:.0} km between {after} and {by}", km.p50)
+        }
+        (ExplanationKind::MissingRiding, None) => format!("enter the rides between {after} and {by}"),
+        (ExplanationKind::WrongReading, _) => format!("void the reading of {by}, or measure again"),
+        (ExplanationKind::AsRecorded, _) => "measure again".to_owned(),
+    }
+}
+
+/// What would mend the record if an explanation is true; none where there is nothing to mend.
+pub fn mended_by(found: &ExplanationReport) -> Option<String> {
+    found.between.map(|between| mend(found.kind, between, found.missing_km))
 }
 
 /// A stable word for a drift of the track record.

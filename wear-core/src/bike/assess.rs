@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::bike::{Bike, SkipReport};
 use super::chain::KnownChain;
+use super::doubt::{Advising, ChainNow};
 use super::knock_on::{OnBike, SprocketWear};
 use super::next_swap::{NextSwap, SwapFacts};
 use super::outlook::{
@@ -14,14 +15,9 @@ use super::usual::UsualRiding;
 use super::{Moment, RateSource, Warning};
 use crate::degradation::Posterior;
 use crate::exposure::ExposureSum;
-use crate::forecast::{
-    Advice, AdviceInput, DailyUse, LifeCurve, Reason, SEASON_DAYS, UseForecast, WINDOW_DAYS, advise,
-};
+use crate::forecast::{Advice, DailyUse, Reason, SEASON_DAYS, UseForecast, WINDOW_DAYS};
 use crate::knock_on::{SkipOutcome, SkipTest};
 use crate::units::ReferenceKilometres;
-
-/// From the tenth to the ninetieth percentile a normal distribution spans so many standard deviations (C).
-const SDS_FROM_P10_TO_P90: f64 = 2.563_1;
 
 /// What is known of a bike at a moment.
 #[derive(Debug)]
@@ -173,6 +169,7 @@ impl Around<'_> {
             warnings: vec![Warning::NoChain],
             basis: self.basis(None, None),
             curve: Vec::new(),
+            explanations: Vec::new(),
         }
     }
 
@@ -180,24 +177,21 @@ impl Around<'_> {
         let bike = self.bike;
         let limit = bike.limit();
         let look = bike.prices.look_costs(bike.drivetrain.rings().len(), bike.rate.parameters(), limit);
-        let sight = chain.posterior.sight(chain.at(), limit);
-        let life = sight.outlook();
-        let curve = LifeCurve::of(&sight, life.remaining.p90);
-        let knock_on_now = chain.knock_on_now(&sight);
+        let now = ChainNow::of(chain, limit);
+        let life = now.ahead();
+        let curve = now.curve(life.remaining.p90);
+        let knock_on_now = match &now {
+            ChainNow::Agreed(snapshot) => chain.knock_on_now(snapshot),
+            ChainNow::Doubted(_) => chain.knock_on(),
+        };
         let day_of = |level| usage.and_then(|usage| curve.day_reaching(&usage, level));
         let over = life.probability_over_limit;
-        let swap_in_days = day_of(bike.risk);
-        // A reading pays where the probability of being late reaches what an inspection is worth; never after the swap.
-        let measure_in_days = day_of(bike.risk.min(look.due_probability()));
-        let (advice, reason) = advise(&AdviceInput {
-            probability_over_limit: over,
-            risk: bike.risk,
-            elongation_sd: (life.elongation.p90 - life.elongation.p10) / SDS_FROM_P10_TO_P90,
-            swap_in_days,
-            measure_in_days,
-            in_use: usage.is_some(),
-            contradictory: chain.posterior.is_contradictory(),
-        });
+        let advising = Advising { risk: bike.risk, due: look.due_probability(), usage: usage.as_ref() };
+        let (swap_in_days, measure_in_days) = advising.days(&curve);
+        let (advice, reason) = match advising.hold(chain, limit) {
+            Some(reason) => (Advice::Hold, reason),
+            None => advising.advise(&life, &curve, chain.posterior.is_contradictory()),
+        };
         let due_now = advice == Advice::SwapNow;
         let km_per_reference_km =
             usage.map(|usage| usage.km_per_reference_km()).or_else(|| chain.lifetime_ratio());
@@ -261,6 +255,7 @@ impl Around<'_> {
                     probability_over_limit,
                 })
                 .collect(),
+            explanations: advising.explanations(chain, limit, km_per_reference_km.unwrap_or(1.0)),
         };
         (outlook, next_swap)
     }

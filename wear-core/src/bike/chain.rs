@@ -7,7 +7,10 @@ use super::timeline::{Accrued, Marks, Stay, accrue};
 use super::usual::UsualRiding;
 use super::warning::{ReadingSaid, Warning};
 use super::{Moment, Rate, Reading};
-use crate::degradation::{AsFound, HINT_LN_SD, OpenExposure, Posterior, Sight, Start, TimedReading};
+use crate::degradation::{
+    AsFound, Explanation, ExplanationKind, Explanations, HINT_LN_SD, OpenExposure, Posterior, Snapshot,
+    Start, TimedReading,
+};
 use crate::exposure::ExposureSum;
 use crate::exposure::care_habit::CareHabit;
 use crate::reading::{InstrumentCalibrations, Spots};
@@ -141,6 +144,7 @@ pub(super) struct KnownChain {
     at_sprockets: Vec<(Moment, ReferenceKilometres)>,
     open: OpenExposure,
     knock_on: OnceLock<ExpectedKnockOn>,
+    doubt: OnceLock<Option<Explanations>>,
 }
 
 impl KnownChain {
@@ -170,7 +174,16 @@ impl KnownChain {
                 Some((since, ReferenceKilometres::new(mark.reference_km).ok()?))
             })
             .collect();
-        Self { record, accrued, posterior, timed, at_sprockets, open, knock_on: OnceLock::new() }
+        Self {
+            record,
+            accrued,
+            posterior,
+            timed,
+            at_sprockets,
+            open,
+            knock_on: OnceLock::new(),
+            doubt: OnceLock::new(),
+        }
     }
 
     /// What lies ahead is ridden as of late: how far that may be off compared with the chain's past.
@@ -205,7 +218,7 @@ impl KnownChain {
     }
 
     /// The same, from what was computed for other questions as well.
-    pub fn knock_on_now(&self, chain: &Sight<'_>) -> ExpectedKnockOn {
+    pub fn knock_on_now(&self, chain: &Snapshot<'_>) -> ExpectedKnockOn {
         *self.knock_on.get_or_init(|| expected_knock_on(|grid| chain.elongation_density(grid)))
     }
 
@@ -220,6 +233,28 @@ impl KnownChain {
         (reference_km > 0.0).then(|| km / reference_km)
     }
 
+    /// What may explain the readings, where they and the record don't agree.
+    pub fn doubt(&self) -> Option<&Explanations> {
+        let explain = || {
+            let readings: Vec<TimedReading> = self.timed.iter().map(|(_, reading)| *reading).collect();
+            Posterior::explain(self.posterior.parameters(), self.posterior.calibrations(), &readings)
+        };
+        self.doubt.get_or_init(|| self.posterior.is_doubted().then(explain).flatten()).as_ref()
+    }
+
+    /// When what an explanation says most likely happened: after the reading before, or the fitting, and by the one it
+    /// names.
+    pub fn between(&self, explanation: &Explanation) -> Option<(Moment, Moment)> {
+        let read_at = |index: usize| Some(self.record.readings.get(self.timed.get(index)?.0)?.0);
+        let index = explanation.place?.index;
+        let by = read_at(index)?;
+        if explanation.kind == ExplanationKind::WrongReading {
+            return Some((by, by));
+        }
+        let before = index.checked_sub(1).and_then(read_at);
+        Some((before.or(self.record.fitted_at()).unwrap_or(by), by))
+    }
+
     /// What a person should know of the readings.
     pub fn warnings(&self) -> Vec<Warning> {
         let uneven = self.record.readings.iter().filter_map(|(at, reading)| {
@@ -232,6 +267,13 @@ impl KnownChain {
                 later: ReadingSaid::of(&found.later),
                 deviations: found.deviations,
             });
-        uneven.chain(contradictory).collect()
+        let in_doubt = self.doubt().into_iter().flat_map(Explanations::changes).filter_map(|found| {
+            Some(Warning::RecordInDoubt {
+                explanation: found.kind,
+                probability: found.probability,
+                between: self.between(found)?,
+            })
+        });
+        uneven.chain(contradictory).chain(in_doubt).collect()
     }
 }

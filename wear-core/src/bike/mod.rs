@@ -7,6 +7,7 @@ mod assess;
 #[allow(clippy::module_inception)]
 mod bike;
 mod chain;
+mod doubt;
 mod knock_on;
 mod log;
 mod lubrication;
@@ -27,8 +28,8 @@ pub use chain::{ChainRecord, ChainStart};
 pub use moment::Moment;
 pub use next_swap::{NextSwap, SWAP_DAYS, SwapTiming};
 pub use outlook::{
-    Assumption, Basis, CassetteReport, CurvePoint, DayQuantiles, DriverShare, EnergySourcePercent, Outlook,
-    RingReport, SprocketDamage,
+    Assumption, Basis, CassetteReport, CurvePoint, DayQuantiles, DriverShare, EnergySourcePercent,
+    ExplanationReport, Outlook, RingReport, SprocketDamage,
 };
 pub use picture::{PathPoint, Picture};
 pub use rate::{Rate, RateSource};

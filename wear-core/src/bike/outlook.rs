@@ -3,7 +3,7 @@
 use std::fmt;
 
 use super::{Moment, RateSource, Warning};
-use crate::degradation::Quantiles;
+use crate::degradation::{ExplanationKind, Quantiles};
 use crate::exposure::Driver;
 use crate::forecast::{Advice, Reason};
 use crate::vocabulary::vocabulary;
@@ -46,6 +46,31 @@ pub struct Outlook {
     pub basis: Basis,
     /// The probability of being over the limit against distance.
     pub curve: Vec<CurvePoint>,
+    /// What may explain readings that the record speaks against, the most probable first; none when they agree. The
+    /// numbers above are of all of them together, each by its probability.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub explanations: Vec<ExplanationReport>,
+}
+
+/// One explanation for readings that the record speaks against, with what it makes of the chain.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct ExplanationReport {
+    /// What it says.
+    pub kind: ExplanationKind,
+    /// Its probability.
+    pub probability: f64,
+    /// When it most likely happened: after the reading before, or the fitting, and by the next one, or at the wrong
+    /// one. None for [`ExplanationKind::AsRecorded`].
+    pub between: Option<(Moment, Moment)>,
+    /// How much riding is missing, km.
+    pub missing_km: Option<Quantiles>,
+    /// Elongation now if this is true, percent.
+    pub elongation_percent: Quantiles,
+    /// Distance to the limit if this is true, km.
+    pub remaining_km: Quantiles,
+    /// What to do if this is true.
+    pub advice: Advice,
 }
 
 /// Days at 10, 50 and 90 %; none where it is more than ten years.

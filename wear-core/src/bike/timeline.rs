@@ -93,7 +93,7 @@ impl Stay {
         let marks = marks.readings.iter().chain(sprockets).enumerate();
         let marks = marks.filter(|(_, at)| self.from <= **at && **at <= self.to);
         let mut events: Vec<(Moment, Event)> =
-            care.chain(marks.map(|(place, at)| (*at, Event::Mark(place)))).collect();
+            care.chain(marks.map(|(place, at)| (*at, Event::ExposureWanted(place)))).collect();
         events.sort_unstable();
         events
     }
@@ -159,7 +159,7 @@ enum Event {
     /// The drivetrain was looked after.
     Care(CareKind),
     /// The exposure is wanted; its place among the marks, sprockets' after readings'.
-    Mark(usize),
+    ExposureWanted(usize),
 }
 
 /// One day's exposure of a part.
@@ -238,7 +238,7 @@ impl Accrued {
     fn meet(&mut self, at: Moment, event: Event) {
         match event {
             Event::Care(kind) => self.care.meet(at, kind),
-            Event::Mark(place) => {
+            Event::ExposureWanted(place) => {
                 self.at_mark.push(ExposureAt { place, reference_km: self.reference_km, mix: self.mix });
             }
         }

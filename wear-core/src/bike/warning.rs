@@ -3,7 +3,7 @@
 use std::fmt;
 
 use super::Moment;
-use crate::degradation::TimedReading;
+use crate::degradation::{ExplanationKind, TimedReading};
 use crate::reading::{Content, Instrument, SPREAD_THAT_WARNS};
 
 /// Something a person should know; [`fmt::Display`] says it in English.
@@ -31,6 +31,15 @@ pub enum Warning {
         /// By how many standard deviations.
         deviations: f64,
     },
+    /// Readings and record don't agree, and something else than chance explains it with more than one half.
+    RecordInDoubt {
+        /// The likeliest explanation.
+        explanation: ExplanationKind,
+        /// Its probability.
+        probability: f64,
+        /// After the earlier moment and by the later one.
+        between: (Moment, Moment),
+    },
     /// The chain was never measured.
     NoReading,
     /// A skip under load was reported, which counts for the cassette.
@@ -50,6 +59,7 @@ impl Warning {
             Self::NoChain => "no_chain",
             Self::UnevenChain { .. } => "uneven_chain",
             Self::ContradictoryReadings { .. } => "contradictory_readings",
+            Self::RecordInDoubt { .. } => "record_in_doubt",
             Self::NoReading => "no_reading",
             Self::SkipReported { .. } => "skip_reported",
         }
@@ -72,6 +82,19 @@ impl fmt::Display for Warning {
                 f,
                 "{later} is {deviations:.1} standard deviations from what the rides explain: check the reading and the rides"
             ),
+            Self::RecordInDoubt { explanation, probability, between: (after, by) } => {
+                let (likely, mend) = match explanation {
+                    ExplanationKind::UnrecordedSwap => ("a new chain was put on", "enter the swap"),
+                    ExplanationKind::MissingRiding => ("rides are missing", "enter them"),
+                    ExplanationKind::WrongReading => ("the reading is wrong", "void it"),
+                    ExplanationKind::AsRecorded => ("it is chance", "measure again"),
+                };
+                let percent = (probability * 100.0).round();
+                write!(
+                    f,
+                    "Readings and record don't agree: most likely {likely} between {after} and {by} ({percent} %); {mend}"
+                )
+            }
             Self::NoReading => {
                 f.write_str("This chain was never measured; the outlook rests on its rides alone")
             }

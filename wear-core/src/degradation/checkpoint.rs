@@ -9,7 +9,7 @@
 
 use thiserror::Error;
 
-use super::contradiction::{HighMarks, Mark};
+use super::contradiction::{HighMark, HighMarks};
 use super::filter::{Cells, Posterior, Resolution, State};
 use super::nodes::{self, MOST_NODES, RateGrid};
 use super::process::CEILING_PERCENT;
@@ -196,7 +196,7 @@ impl Posterior {
 
         let marks = input.list("a high mark", |input| {
             let [at_least, sd] = input.numbers("a high mark")?;
-            Ok(Mark { at_least, sd, reading: input.reading()? })
+            Ok(HighMark { at_least, sd, reading: input.reading()? })
         })?;
         let last = input.optional()?;
         let last_spots = input.optional()?;

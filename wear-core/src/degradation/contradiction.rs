@@ -29,12 +29,12 @@ pub struct Contradiction {
 /// another.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(super) struct HighMarks {
-    pub(super) marks: Vec<Mark>,
+    pub(super) marks: Vec<HighMark>,
     pub(super) last: Option<TimedReading>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Mark {
+pub(super) struct HighMark {
     pub(super) at_least: f64,
     pub(super) sd: f64,
     pub(super) reading: TimedReading,
@@ -71,7 +71,7 @@ impl HighMarks {
             let sd = likelihood.sd();
             if !self.marks.iter().any(|mark| mark.at_least >= at_least && mark.sd <= sd) {
                 self.marks.retain(|mark| mark.at_least > at_least || mark.sd < sd);
-                self.marks.push(Mark { at_least, sd, reading });
+                self.marks.push(HighMark { at_least, sd, reading });
             }
         }
         self.last = Some(reading);

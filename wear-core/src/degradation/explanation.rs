@@ -8,12 +8,13 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::WearParameters;
 use super::doubt::{self, ExplanationKind};
 use super::filter::{Posterior, TimedReading};
+use super::mixture::{MixedSnapshot, Part};
 use super::outlook::{Outlook, Quantiles};
 use super::process::{Extra, MissingRiding};
 use super::start::Start;
-use super::{WearParameters, mixture};
 use crate::reading::InstrumentCalibrations;
 use crate::units::{Limit, ReferenceKilometres};
 
@@ -110,16 +111,18 @@ impl Doubt {
     /// The chain under all explanations, each with its probability; `at` counts as the record does.
     #[must_use]
     pub fn outlook(&self, at: ReferenceKilometres, limit: Limit) -> Outlook {
-        let parts: Vec<mixture::Part<'_>> = self
-            .explanations
-            .iter()
-            .map(|one| mixture::Part {
-                weight: one.probability,
-                posterior: one.posterior(),
-                at: less(at, one.walk.offset),
-            })
-            .collect();
-        mixture::outlook(&parts, at, limit)
+        self.snapshot(at, limit).outlook()
+    }
+
+    /// The same, for several questions.
+    #[must_use]
+    pub fn snapshot(&self, at: ReferenceKilometres, limit: Limit) -> MixedSnapshot<'_> {
+        let parts = self.explanations.iter().map(|one| Part {
+            weight: one.probability,
+            posterior: one.posterior(),
+            at: less(at, one.walk.offset),
+        });
+        MixedSnapshot::new(parts.collect(), at, limit)
     }
 }
 
@@ -158,10 +161,22 @@ impl Explanations {
     /// last question.
     #[must_use]
     pub fn outlook(&self, at: ReferenceKilometres, limit: Limit) -> Outlook {
+        self.snapshot(at, limit).outlook()
+    }
+
+    /// The same, for several questions.
+    #[must_use]
+    pub fn snapshot(&self, at: ReferenceKilometres, limit: Limit) -> MixedSnapshot<'_> {
+        self.telling().snapshot(at, limit)
+    }
+
+    /// The question whose answers make the chain's numbers.
+    #[must_use]
+    pub fn telling(&self) -> &Doubt {
         match self.doubts.as_slice() {
             // With nothing left to ask after the one change its own uncertainty counts.
-            [only] | [only, _] => only.outlook(at, limit),
-            _ => self.last().outlook(at, limit),
+            [only] | [only, _] => only,
+            _ => self.last(),
         }
     }
 }

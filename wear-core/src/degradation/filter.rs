@@ -10,7 +10,7 @@
 
 use super::contradiction::HighMarks;
 use super::nodes::{self, RateGrid, Stencil};
-use super::process::{CEILING_PERCENT, ExposureFactor, Extra, MissingRiding, Seen};
+use super::process::{CEILING_PERCENT, ExposureFactor, Extra, MissingRiding, StateLikelihood};
 use super::start::{AsFound, Start};
 use super::{Contradiction, WearParameters, doubt};
 use crate::degradation::step::{self, Trial, Way};
@@ -227,7 +227,7 @@ impl State {
         let mut state = Self::with_new_chain(parameters, rates, resolution);
         let run_in = -parameters.running_in() * (-before.get() / parameters.running_in_distance()).exp_m1();
         state.cells.lowest += run_in;
-        let seen = Seen {
+        let seen = StateLikelihood {
             likelihood: Likelihood::still_on(found.limit().get(), parameters.initial_sd()),
             known: 0.0,
             fast: parameters.fast(),
@@ -364,7 +364,13 @@ impl State {
     }
 
     /// Predicts over a way and weighs by what is seen at its end, on nodes of ln θ as fine as what comes of it needs.
-    fn walk(&mut self, parameters: &WearParameters, way: Way, seen: &Seen, resolution: Resolution) -> Trial {
+    fn walk(
+        &mut self,
+        parameters: &WearParameters,
+        way: Way,
+        seen: &StateLikelihood,
+        resolution: Resolution,
+    ) -> Trial {
         let mut log_weights = self.log_weights(parameters);
         // Finer nodes cover only what the reading leaves of the rates, but it was expected by all of them.
         let log_integral = nodes::log_integral(&log_weights, self.rates.spacing);
@@ -508,7 +514,7 @@ impl Posterior {
         let known = self.parameters.running_in_curve().at(s);
         let likelihood = reading.measurement.likelihood(&self.calibrations);
         let fast = self.parameters.fast();
-        let seen = Seen { likelihood, known, fast };
+        let seen = StateLikelihood { likelihood, known, fast };
         let way = Way { ds: s - self.state.s, factor: ExposureFactor::of(reading.exposure_ln_sd), extra };
         let (mean, sd) = self.state.expected(&self.parameters, way);
         let trial = self.state.walk(&self.parameters, way, &seen, self.resolution);

@@ -85,13 +85,13 @@ impl Posterior {
     /// What lies ahead at exposure `at`; a time before the last reading counts as the last reading's.
     #[must_use]
     pub fn outlook(&self, at: ReferenceKilometres, limit: Limit) -> Outlook {
-        self.sight(at, limit).outlook()
+        self.snapshot(at, limit).outlook()
     }
 
     /// The chain at exposure `at`, for several questions; a time before the last reading counts as the last reading's.
     #[must_use]
-    pub fn sight(&self, at: ReferenceKilometres, limit: Limit) -> Sight<'_> {
-        Sight { at, limit, view: self.view(at, limit.get()), now: Slice::of_reach(self, self.since(at)) }
+    pub fn snapshot(&self, at: ReferenceKilometres, limit: Limit) -> Snapshot<'_> {
+        Snapshot { at, limit, view: self.view(at, limit.get()), now: Slice::of_reach(self, self.since(at)) }
     }
 
     /// Probability that the limit will have been reached `ahead` reference km after `at`.
@@ -236,7 +236,7 @@ impl Posterior {
 }
 
 /// A chain seen from one exposure and against one limit, for several questions: what they share is computed once.
-pub struct Sight<'a> {
+pub struct Snapshot<'a> {
     at: ReferenceKilometres,
     limit: Limit,
     /// Lives, for elongations up to the limit.
@@ -245,7 +245,7 @@ pub struct Sight<'a> {
     now: Slice,
 }
 
-impl Sight<'_> {
+impl Snapshot<'_> {
     /// What [`Posterior::outlook`] gives.
     #[must_use]
     pub fn outlook(&self) -> Outlook {

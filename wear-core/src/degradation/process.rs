@@ -239,14 +239,14 @@ impl FastPhase {
 
 /// A likelihood as a function of the filter's state, `x = X − r(s)`: a reading's, or that a chain is still on.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Seen {
+pub(super) struct StateLikelihood {
     pub(super) likelihood: Likelihood,
     /// Running-in by then, percent.
     pub(super) known: f64,
     pub(super) fast: FastPhase,
 }
 
-impl Seen {
+impl StateLikelihood {
     pub(super) fn relative(&self, x: f64) -> f64 {
         self.likelihood.relative(self.fast.elongation(x + self.known))
     }

@@ -4,7 +4,7 @@ use num_complex::Complex64;
 
 use super::WearParameters;
 use super::filter::{Cells, Resolution, State};
-use super::process::{self, CEILING_PERCENT, ExposureFactor, Extra, Seen};
+use super::process::{self, CEILING_PERCENT, ExposureFactor, Extra, StateLikelihood};
 use crate::numeric::fourier::{PairTransform, fast_length};
 use crate::reading::FLOOR;
 
@@ -99,7 +99,7 @@ pub(super) fn attempt(
     state: &State,
     weights: &[f64],
     way: Way,
-    seen: &Seen,
+    seen: &StateLikelihood,
     resolution: Resolution,
 ) -> Trial {
     let top = state.cells.top();
@@ -283,7 +283,7 @@ fn band(spectrum: &[Complex64], edge: f64) -> usize {
     spectrum.iter().rposition(|z| z.norm_sqr() > edge * edge * height).unwrap_or(0)
 }
 
-fn apply(predicted: Predicted, weights: &[f64], seen: &Seen) -> Trial {
+fn apply(predicted: Predicted, weights: &[f64], seen: &StateLikelihood) -> Trial {
     let Predicted { cells, mut mass, mut beyond } = predicted;
     let relative: Vec<f64> = (0..cells.count).map(|cell| seen.relative(cells.at(cell))).collect();
     let (mut total, mut total_solid) = (0.0, 0.0);

@@ -1,7 +1,7 @@
 //! A ride's exposure in reference kilometres, before care.
 
 use super::drivers::{DriverParts, split_by_logarithm};
-use super::energy::{ChainEnergy, EnergySd, EnergySource, Motor, chain_energy};
+use super::energy::{ChainEnergy, EnergySd, Motor, chain_energy};
 use super::{Context, ContextMultipliers, GearShare, Surface, Use};
 use crate::bounds::{self, OutOfRange};
 use crate::drivetrain::{Drivetrain, PITCH_MM};
@@ -332,12 +332,6 @@ impl RideExposure {
     #[must_use]
     pub fn wet_reference_km(&self) -> f64 {
         if self.context.is_wet() { self.reference_km_before_care } else { 0.0 }
-    }
-
-    /// Where the work at the chain comes from.
-    #[must_use]
-    pub fn energy_source(&self) -> EnergySource {
-        self.energy.source
     }
 }
 

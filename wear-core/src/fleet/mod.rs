@@ -3,9 +3,9 @@
 pub mod calibration;
 pub mod demand;
 mod learning;
+mod multiplier_scores;
 pub mod multipliers;
 mod rate_likelihood;
-mod scoring;
 pub mod track_record;
 
 pub use learning::{Fleet, Learned};

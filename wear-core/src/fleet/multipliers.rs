@@ -12,8 +12,8 @@
 //! the posterior rises. φ is that of [`calibration::fit`] before, and found anew after half of the steps.
 
 use super::calibration::{self, ChainHistory, FleetFit};
+use super::multiplier_scores::{AHEAD, COVARIATES, Groups, Sloped, scores};
 use super::rate_likelihood::RateLikelihood;
-use super::scoring::{AHEAD, COVARIATES, Groups, Sloped, scores};
 use crate::degradation::{TimedReading, WearParameters};
 use crate::exposure::care::CareModel;
 use crate::exposure::{Context, ContextMultipliers, Multiplier, Surface};

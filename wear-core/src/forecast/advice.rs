@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use crate::degradation::ExplanationKind;
 use crate::vocabulary::vocabulary;
 
 vocabulary! {
@@ -33,6 +34,13 @@ pub enum Reason {
     NoChain,
     /// Readings contradict each other beyond what the model can explain.
     Contradiction,
+    /// Readings and record don't agree, and what to do depends on what explains it.
+    RecordInDoubt {
+        /// The likeliest explanation.
+        explanation: ExplanationKind,
+        /// Its probability.
+        probability: f64,
+    },
     /// More likely over the limit than not.
     LikelyOver {
         /// Probability of being over the limit now.
@@ -88,6 +96,19 @@ impl fmt::Display for Reason {
             ),
             Self::Contradiction => {
                 f.write_str("The readings contradict each other; a person has to look at this chain")
+            }
+            Self::RecordInDoubt { explanation, probability } => {
+                let likely = match explanation {
+                    ExplanationKind::UnrecordedSwap => "a new chain was put on and nobody wrote it down",
+                    ExplanationKind::MissingRiding => "rides are missing",
+                    ExplanationKind::WrongReading => "a reading is wrong",
+                    ExplanationKind::AsRecorded => "it is chance",
+                };
+                write!(
+                    f,
+                    "Readings and record don't agree; most likely {likely} ({} %), and what to do depends on it",
+                    percent(probability)
+                )
             }
             Self::LikelyOver { probability } => {
                 write!(f, "The chain is over its limit with a probability of {} %", percent(probability))

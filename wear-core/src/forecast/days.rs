@@ -1,7 +1,7 @@
 //! The distribution of remaining life, laid over days of use.
 
 use super::UseForecast;
-use crate::degradation::Sight;
+use crate::degradation::Snapshot;
 
 /// Days ahead beyond which no date is given: ten years.
 pub const HORIZON_DAYS: u32 = 3_650;
@@ -25,7 +25,7 @@ impl LifeCurve {
     /// slopes are theirs, or as near to them as a curve that only rises can be (Fritsch and Carlson 1980, SIAM J. Numer.
     /// Anal. 17:238; M).
     #[must_use]
-    pub fn of(chain: &Sight<'_>, p90: f64) -> Self {
+    pub fn of(chain: &Snapshot<'_>, p90: f64) -> Self {
         let ahead = Self::distances(p90);
         let knots: Vec<Knot> = ahead.iter().step_by(STRIDE).map(|&s| Knot::of(chain, s)).collect();
         let between = |s: f64| {
@@ -116,7 +116,7 @@ struct Knot {
 }
 
 impl Knot {
-    fn of(chain: &Sight<'_>, at: f64) -> Self {
+    fn of(chain: &Snapshot<'_>, at: f64) -> Self {
         let (over, slope) = chain.over_within(at);
         Self { at, over, slope }
     }
@@ -187,7 +187,7 @@ mod tests {
         };
         for (readings, at) in [(vec![], 2_000.0), (read(10, 1.5e-4), 2_100.0), (read(20, 1.6e-4), 4_100.0)] {
             let posterior = Posterior::of(&WearParameters::default(), &Default::default(), &readings);
-            let chain = posterior.sight(km(at), limit);
+            let chain = posterior.snapshot(km(at), limit);
             let p90 = chain.outlook().remaining.p90;
             let curve = LifeCurve::of(&chain, p90);
             assert!(curve.probability.windows(2).all(|pair| pair[0] <= pair[1]));

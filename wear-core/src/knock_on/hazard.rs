@@ -3,7 +3,7 @@
 /// Where a constant comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize))]
-pub enum Mark {
+pub enum Provenance {
     /// Published.
     S,
     /// Common practice of the trade, without a source.
@@ -22,7 +22,7 @@ pub struct Basis {
     /// Its value in words.
     pub value: &'static str,
     /// Where it comes from.
-    pub mark: Mark,
+    pub mark: Provenance,
 }
 
 /// What every outlook of cassette and rings rests on.
@@ -30,29 +30,29 @@ pub const BASIS: &[Basis] = &[
     Basis {
         name: "damage_slopes",
         value: "0.571, 0.857, 2.0 and 3.5 per percent of elongation, up to 0.5, 0.75, 1.0 percent and above",
-        mark: Mark::A,
+        mark: Provenance::A,
     },
     Basis {
         name: "chains_per_cassette",
         value: "about 3.5 chains to 0.5 percent, 2 to 0.75 percent, 1 to 1.0 percent",
-        mark: Mark::T,
+        mark: Provenance::T,
     },
-    Basis { name: "skip_threshold_spread", value: "log-normal, median 1, sigma 0.3", mark: Mark::A },
+    Basis { name: "skip_threshold_spread", value: "log-normal, median 1, sigma 0.3", mark: Provenance::A },
     Basis {
         name: "shared_part_of_the_spread",
         value: "half of the variance is common to one cassette",
-        mark: Mark::A,
+        mark: Provenance::A,
     },
     Basis {
         name: "reported_skips",
         value: "a worn sprocket is five times as often behind a report as a sound one",
-        mark: Mark::A,
+        mark: Provenance::A,
     },
-    Basis { name: "cassettes_per_ring", value: "2.5", mark: Mark::T },
+    Basis { name: "cassettes_per_ring", value: "2.5", mark: Provenance::T },
     Basis {
         name: "damage_by_sprocket",
         value: "work through it over its teeth, the busiest sprocket as 1",
-        mark: Mark::A,
+        mark: Provenance::A,
     },
 ];
 

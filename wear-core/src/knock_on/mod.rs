@@ -12,6 +12,6 @@ mod skip;
 pub use cassette::{
     CassetteBuild, CassetteFacts, CassetteOutlook, ChainWear, CountQuantiles, KnockOnError, SprocketOutlook,
 };
-pub use hazard::{BASIS, Basis, Mark, accrued, cost_per_km, slope};
+pub use hazard::{BASIS, Basis, Provenance, accrued, cost_per_km, slope};
 pub use rings::{RING_THRESHOLD, RingFacts, RingOutlook};
 pub use skip::{SkipOutcome, SkipTest, probability_used_up};

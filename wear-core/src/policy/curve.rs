@@ -4,7 +4,7 @@ use super::cost::Costs;
 use super::limit::{
     LimitCost, LimitPolicy, cassette_by_cog, cost_of_limit, cost_of_rotation, cost_to_the_end,
 };
-use super::worlds::{Spread, World, spread};
+use super::scenarios::{Scenario, Spread, spread};
 
 /// Distances between looks that are tried, reference km. With longer ones a look comes at nearly the same place in every
 /// life, and [`cost_of_limit`] does not hold.
@@ -36,7 +36,7 @@ pub struct CurvePoint {
     pub look_every_km: f64,
     /// Cost per 1,000 reference km.
     pub cost: Spread,
-    /// The same by cause, the mean over the worlds.
+    /// The same by cause, the mean over the scenarios.
     pub mean: LimitCost,
 }
 
@@ -46,7 +46,7 @@ pub struct CurvePoint {
 pub struct Alternative {
     /// Cost per 1,000 reference km.
     pub cost: Spread,
-    /// The same by cause, the mean over the worlds.
+    /// The same by cause, the mean over the scenarios.
     pub mean: LimitCost,
     /// What it costs more than the best limit, per 1,000 reference km; negative when it costs less.
     pub more_than_best: Spread,
@@ -75,7 +75,7 @@ impl Alternative {
 pub struct Rotation {
     /// Number of chains.
     pub chains: u32,
-    /// Elongation at which all of them and the cassette have had it, percent, the median over the worlds.
+    /// Elongation at which all of them and the cassette have had it, percent, the median over the scenarios.
     pub off_percent: f64,
     /// What it costs.
     pub against_best: Alternative,
@@ -89,9 +89,9 @@ pub struct LimitCurve {
     pub points: Vec<CurvePoint>,
     /// Which of them has the least mean cost.
     pub best: usize,
-    /// The best limit of each world, percent, and the best of all. Where the curve is flat most worlds may have theirs on
-    /// one side of the limit that costs least over all of them, as a few dear worlds decide that one.
-    pub best_by_world: Spread,
+    /// The best limit of each scenario, percent, and the best of all. Where the curve is flat most scenarios may have theirs on
+    /// one side of the limit that costs least over all of them, as a few dear scenarios decide that one.
+    pub best_by_scenario: Spread,
     /// The limit in force, with the looks that suit it.
     pub current: Alternative,
     /// Chain, cassette and rings to the end together.
@@ -111,7 +111,7 @@ pub struct Question<'a> {
     /// Prices, labour, looks and failures.
     pub costs: &'a Costs,
     /// What is not known.
-    pub worlds: &'a [World],
+    pub scenarios: &'a [Scenario],
     /// The limit in force, percent.
     pub current_percent: f64,
     /// Mean overshoot of the process at its jumps, percent: half of its scale φ (C: mean over its jumps).
@@ -127,30 +127,30 @@ struct Judge<'a> {
 }
 
 impl Question<'_> {
-    fn cost(&self, costs: &Costs, world: &World, limit: f64, every: f64) -> LimitCost {
+    fn cost(&self, costs: &Costs, scenario: &Scenario, limit: f64, every: f64) -> LimitCost {
         let policy = LimitPolicy {
             inspection_interval_km: Some(every),
             jump_overshoot_percent: self.jump_overshoot_percent,
         };
-        cost_of_limit(costs, &world.life, world.damage_scale, policy, limit)
+        cost_of_limit(costs, &scenario.life, scenario.damage_scale, policy, limit)
     }
 
-    fn over_worlds(&self, value: impl Fn(usize) -> f64) -> Spread {
-        spread(self.worlds.iter().enumerate().map(|(i, world)| (value(i), world.weight)).collect())
+    fn over_scenarios(&self, value: impl Fn(usize) -> f64) -> Spread {
+        spread(self.scenarios.iter().enumerate().map(|(i, scenario)| (value(i), scenario.weight)).collect())
     }
 
     fn mean(&self, whole: f64, rows: &[LimitCost]) -> LimitCost {
         let mut mean = LimitCost::default();
-        for (world, row) in self.worlds.iter().zip(rows) {
-            mean.add(row, world.weight / whole);
+        for (scenario, row) in self.scenarios.iter().zip(rows) {
+            mean.add(row, scenario.weight / whole);
         }
         mean
     }
 
-    /// The distance between looks with the least mean cost, and the cost in each world.
+    /// The distance between looks with the least mean cost, and the cost in each scenario.
     fn at_limit(&self, whole: f64, limit: f64) -> (f64, Vec<LimitCost>) {
         let rows = |every: f64| -> Vec<LimitCost> {
-            self.worlds.iter().map(|world| self.cost(self.costs, world, limit, every)).collect()
+            self.scenarios.iter().map(|scenario| self.cost(self.costs, scenario, limit, every)).collect()
         };
         let mut best = (LOOK_INTERVALS_KM[0], rows(LOOK_INTERVALS_KM[0]));
         for every in LOOK_INTERVALS_KM.into_iter().skip(1) {
@@ -166,12 +166,13 @@ impl Question<'_> {
 impl Judge<'_> {
     fn alternative(&self, rows: &[LimitCost]) -> Alternative {
         let more = |i: usize| rows[i].total() - self.best[i].total();
-        let worlds = self.question.worlds.iter().enumerate();
-        let dearer: f64 = worlds.filter(|(i, _)| more(*i) > 0.0).map(|(_, world)| world.weight).sum();
+        let scenarios = self.question.scenarios.iter().enumerate();
+        let dearer: f64 =
+            scenarios.filter(|(i, _)| more(*i) > 0.0).map(|(_, scenario)| scenario.weight).sum();
         Alternative {
-            cost: self.question.over_worlds(|i| rows[i].total()),
+            cost: self.question.over_scenarios(|i| rows[i].total()),
             mean: self.question.mean(self.whole, rows),
-            more_than_best: self.question.over_worlds(more),
+            more_than_best: self.question.over_scenarios(more),
             dearer_probability: dearer / self.whole,
         }
     }
@@ -187,11 +188,11 @@ fn holding(spread: Spread, percent: f64) -> Spread {
 }
 
 impl LimitCurve {
-    /// The curve. `None` when there is no world or no weight.
+    /// The curve. `None` when there is no scenario or no weight.
     #[must_use]
     pub fn of(question: Question<'_>) -> Option<Self> {
-        let Question { costs, worlds, current_percent, turn_km, .. } = question;
-        let whole: f64 = worlds.iter().map(|world| world.weight).sum();
+        let Question { costs, scenarios, current_percent, turn_km, .. } = question;
+        let whole: f64 = scenarios.iter().map(|scenario| scenario.weight).sum();
         if !(whole.is_finite() && whole > 0.0) {
             return None;
         }
@@ -203,7 +204,7 @@ impl LimitCurve {
             .map(|(index, (look_every_km, rows))| CurvePoint {
                 limit_percent: limit_at(index),
                 look_every_km: *look_every_km,
-                cost: question.over_worlds(|i| rows[i].total()),
+                cost: question.over_scenarios(|i| rows[i].total()),
                 mean: question.mean(whole, rows),
             })
             .collect();
@@ -213,39 +214,43 @@ impl LimitCurve {
         let rotations = ROTATIONS
             .into_iter()
             .map(|chains| {
-                let rows: Vec<(f64, LimitCost)> = worlds
+                let rows: Vec<(f64, LimitCost)> = scenarios
                     .iter()
-                    .map(|world| cost_of_rotation(costs, &world.life, world.damage_scale, chains, turn_km))
+                    .map(|scenario| {
+                        cost_of_rotation(costs, &scenario.life, scenario.damage_scale, chains, turn_km)
+                    })
                     .collect();
                 let totals: Vec<LimitCost> = rows.iter().map(|(_, cost)| *cost).collect();
-                let off_percent = question.over_worlds(|i| rows[i].0).p50;
+                let off_percent = question.over_scenarios(|i| rows[i].0).p50;
                 Rotation { chains, off_percent, against_best: judge.alternative(&totals) }
             })
             .collect();
-        let end: Vec<LimitCost> =
-            worlds.iter().map(|world| cost_to_the_end(costs, &world.life, world.end_percent)).collect();
-        let damage_at_best = worlds.iter().map(|world| world.damage_scale).fold(0.0, f64::max);
+        let end: Vec<LimitCost> = scenarios
+            .iter()
+            .map(|scenario| cost_to_the_end(costs, &scenario.life, scenario.end_percent))
+            .collect();
+        let damage_at_best = scenarios.iter().map(|scenario| scenario.damage_scale).fold(0.0, f64::max);
         let whole_cassette = cassette_by_cog(costs, damage_at_best * crate::knock_on::accrued(best_percent))
             .map(|_| {
                 let costs = Costs { cogs: None, ..costs.clone() };
-                let rows: Vec<LimitCost> = worlds
+                let rows: Vec<LimitCost> = scenarios
                     .iter()
-                    .map(|world| question.cost(&costs, world, best_percent, best_every))
+                    .map(|scenario| question.cost(&costs, scenario, best_percent, best_every))
                     .collect();
                 judge.alternative(&rows)
             });
         let cause = |index: usize| {
             let limit = limit_at(index);
             let rows: Vec<LimitCost> =
-                worlds.iter().map(|world| question.cost(costs, world, limit, best_every)).collect();
+                scenarios.iter().map(|scenario| question.cost(costs, scenario, limit, best_every)).collect();
             question.mean(whole, &rows).rises_most_over(&points[best].mean)
         };
-        let best_by_world =
-            question.over_worlds(|i| limit_at(cheapest(|index| by_limit[index].1[i].total())));
+        let best_by_scenario =
+            question.over_scenarios(|i| limit_at(cheapest(|index| by_limit[index].1[i].total())));
         Some(Self {
             causes: (cause(best.saturating_sub(2)), cause((best + 2).min(LIMITS - 1))),
             best,
-            best_by_world: holding(best_by_world, best_percent),
+            best_by_scenario: holding(best_by_scenario, best_percent),
             current: judge.alternative(&question.at_limit(whole, current_percent).1),
             to_the_end: judge.alternative(&end),
             rotations,

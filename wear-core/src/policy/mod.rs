@@ -14,7 +14,7 @@ mod integral;
 mod limit;
 mod mean_life;
 mod part_prices;
-mod worlds;
+mod scenarios;
 
 pub use cost::{Cogs, Costs, CostsError, FailureLaw, Price};
 pub use curve::{
@@ -26,4 +26,4 @@ pub use inspection::{LookCosts, NextLook, next_look};
 pub use limit::{END_PERCENT, LimitCost, LimitPolicy, cost_of_limit, cost_of_rotation, cost_to_the_end};
 pub use mean_life::MeanLife;
 pub use part_prices::{CASSETTE_PER_CHAIN, PartPrices, READING_PER_CHAIN, RING_PER_CHAIN, USUAL_CHAIN};
-pub use worlds::{Spread, World, worlds_round};
+pub use scenarios::{Scenario, Spread, scenarios_around};

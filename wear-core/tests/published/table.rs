@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use super::{Found, Mark};
+use super::{Found, Provenance};
 
 const PREFACE: &str = "# Outside checks
 
@@ -31,8 +31,8 @@ fn difference(ours: f64, value: f64) -> String {
 
 fn table(found: &[Found]) -> String {
     let mut text = PREFACE.to_owned();
-    let of = |mark: Mark| found.iter().filter(|found| found.row.mark == mark).count();
-    let (s, m, c, t) = (of(Mark::S), of(Mark::M), of(Mark::C), of(Mark::T));
+    let of = |mark: Provenance| found.iter().filter(|found| found.row.mark == mark).count();
+    let (s, m, c, t) = (of(Provenance::S), of(Provenance::M), of(Provenance::C), of(Provenance::T));
     writeln!(text, "\n{} rows: {s} S, {m} M, {c} C, {t} T.\n", found.len()).unwrap();
     text.push_str("| what | mark | value | ours | difference | source |\n|---|---|---|---|---|---|\n");
     for Found { row, ours } in found {

@@ -4,11 +4,11 @@ use crate::service::Conflict;
 use chrono::Duration;
 use serde_json::json;
 
-use super::super::{Actor, ServiceError, Services, UnitOfWork, record};
+use super::super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
 use super::tell::{self, DeliveryJob};
 use crate::domain::{
-    Cursor, DisabledReason, Hook, HookFacts, HookId, HookMessage, HookSecret, HookSecrets, MessageId,
-    MessageState, Page, PageSize,
+    DisabledReason, Hook, HookFacts, HookId, HookMessage, HookSecret, HookSecrets, MessageId, MessageState,
+    Page, PageRequest,
 };
 use crate::store::Tx;
 
@@ -40,7 +40,7 @@ pub async fn create(
     work: &mut UnitOfWork,
     facts: HookFacts,
 ) -> Result<Hook, ServiceError> {
-    let now = services.now();
+    let mut change = WorkshopChange::begin(services, work).await?;
     let current = HookSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
     let hook = Hook {
         id: HookId::generate(),
@@ -48,15 +48,14 @@ pub async fn create(
         secrets: HookSecrets { current, previous: None },
         failing_since: None,
         disabled: None,
-        created_at: now,
+        created_at: change.now,
         revision: 1,
     };
-    let (tx, actor) = work.begin().await?;
-    if tx.count_hooks().await? >= MOST_HOOKS {
+    if change.tx.count_hooks().await? >= MOST_HOOKS {
         return Err(ServiceError::Conflict(Conflict::TooManyHooks { most: MOST_HOOKS.to_string() }));
     }
-    tx.insert_hook(&hook).await?;
-    record(tx, actor, now, "hook.create", format!("hooks/{}", hook.id)).await?;
+    change.tx.insert_hook(&hook).await?;
+    change.record("hook.create", format!("hooks/{}", hook.id)).await?;
     Ok(hook)
 }
 
@@ -80,11 +79,10 @@ async fn found(tx: &mut Tx, id: HookId) -> Result<Hook, ServiceError> {
 pub async fn list(
     services: &Services,
     actor: &Actor,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<Hook>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.hooks(after, size).await?)
+    Ok(tx.hooks(page).await?)
 }
 
 /// Changes a hook. Enabled again, it is told of what happens from then on.
@@ -96,23 +94,22 @@ pub async fn change(
     work: &mut UnitOfWork,
     id: HookId,
     revision: i64,
-    change: HookChange,
+    wanted: HookChange,
 ) -> Result<Hook, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let mut hook = found(tx, id).await?;
-    let HookChange { label, url, events, enabled } = change;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let mut hook = found(change.tx, id).await?;
+    let HookChange { label, url, events, enabled } = wanted;
     hook.facts.label = label.unwrap_or(hook.facts.label);
     hook.facts.url = url.unwrap_or(hook.facts.url);
     hook.facts.events = events.unwrap_or(hook.facts.events);
     match enabled {
         Some(true) => (hook.disabled, hook.failing_since) = (None, None),
-        Some(false) => hook.disabled = hook.disabled.or(Some((now, DisabledReason::ByHand))),
+        Some(false) => hook.disabled = hook.disabled.or(Some((change.now, DisabledReason::ByHand))),
         None => {}
     }
     hook.revision = revision;
-    tx.change_hook(&hook).await.map_err(ServiceError::or_stale("hook"))?;
-    record(tx, actor, now, "hook.change", format!("hooks/{id}")).await?;
+    change.tx.change_hook(&hook).await.map_err(ServiceError::or_stale("hook"))?;
+    change.record("hook.change", format!("hooks/{id}")).await?;
     hook.revision += 1;
     Ok(hook)
 }
@@ -127,12 +124,10 @@ pub async fn delete(
     id: HookId,
     revision: i64,
 ) -> Result<(), ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    found(tx, id).await?;
-    tx.delete_hook(id, revision).await.map_err(ServiceError::or_stale("hook"))?;
-    record(tx, actor, now, "hook.delete", format!("hooks/{id}")).await?;
-    Ok(())
+    let mut change = WorkshopChange::begin(services, work).await?;
+    found(change.tx, id).await?;
+    change.tx.delete_hook(id, revision).await.map_err(ServiceError::or_stale("hook"))?;
+    change.record("hook.delete", format!("hooks/{id}")).await
 }
 
 /// Puts a new secret in place of the present one, which signs along for `overlap`.
@@ -145,14 +140,13 @@ pub async fn rotate(
     id: HookId,
     overlap: Duration,
 ) -> Result<Hook, ServiceError> {
-    let now = services.now();
+    let mut change = WorkshopChange::begin(services, work).await?;
     let current = HookSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
-    let (tx, actor) = work.begin().await?;
-    let mut hook = found(tx, id).await?;
-    let previous = (overlap > Duration::zero()).then(|| (hook.secrets.current, now.plus(overlap)));
+    let mut hook = found(change.tx, id).await?;
+    let previous = (overlap > Duration::zero()).then(|| (hook.secrets.current, change.now.plus(overlap)));
     hook.secrets = HookSecrets { current, previous };
-    tx.replace_hook_secrets(id, &hook.secrets).await.map_err(ServiceError::or_not_found("hook"))?;
-    record(tx, actor, now, "hook.rotate_secret", format!("hooks/{id}")).await?;
+    change.tx.replace_hook_secrets(id, &hook.secrets).await.map_err(ServiceError::or_not_found("hook"))?;
+    change.record("hook.rotate_secret", format!("hooks/{id}")).await?;
     hook.revision += 1;
     Ok(hook)
 }
@@ -176,14 +170,13 @@ pub async fn send_test(
     work: &mut UnitOfWork,
     id: HookId,
 ) -> Result<HookMessage, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    let hook = found(tx, id).await?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    let hook = found(change.tx, id).await?;
     in_force(&hook)?;
     let data = json!({"hook_id": id, "label": hook.facts.label.as_str()});
-    let message_id = tell::post(tx, id, TEST, now, &data).await?;
-    let delivery = tx.hook_message(message_id).await?;
-    record(tx, actor, now, "hook.test", format!("hooks/{id}")).await?;
+    let message_id = tell::post(change.tx, id, TEST, change.now, &data).await?;
+    let delivery = change.tx.hook_message(message_id).await?;
+    change.record("hook.test", format!("hooks/{id}")).await?;
     Ok(delivery)
 }
 
@@ -195,12 +188,11 @@ pub async fn deliveries(
     services: &Services,
     actor: &Actor,
     id: HookId,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<HookMessage>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
     found(&mut tx, id).await?;
-    Ok(tx.hook_messages(id, after, size).await?)
+    Ok(tx.hook_messages(id, page).await?)
 }
 
 /// One message of a hook's log.
@@ -236,13 +228,12 @@ pub async fn redeliver(
     hook_id: HookId,
     id: MessageId,
 ) -> Result<HookMessage, ServiceError> {
-    let now = services.now();
-    let (tx, actor) = work.begin().await?;
-    delivery_of(tx, hook_id, id).await?;
-    in_force(&found(tx, hook_id).await?)?;
-    tx.set_hook_message(id, MessageState::Waiting, 0, Some(now)).await?;
-    DeliveryJob { message_id: id, hook_id, due: now }.enqueue(tx, now).await?;
-    let delivery = tx.hook_message(id).await?;
-    record(tx, actor, now, "hook.redeliver", format!("hooks/{hook_id}/deliveries/{id}")).await?;
+    let mut change = WorkshopChange::begin(services, work).await?;
+    delivery_of(change.tx, hook_id, id).await?;
+    in_force(&found(change.tx, hook_id).await?)?;
+    change.tx.set_hook_message(id, MessageState::Waiting, 0, Some(change.now)).await?;
+    DeliveryJob { message_id: id, hook_id, due: change.now }.enqueue(change.tx, change.now).await?;
+    let delivery = change.tx.hook_message(id).await?;
+    change.record("hook.redeliver", format!("hooks/{hook_id}/deliveries/{id}")).await?;
     Ok(delivery)
 }

@@ -21,8 +21,8 @@ use wear_core::units::Probability;
 
 use super::{Actor, ServiceError, Services, hooks, lock_bike, scoring};
 use crate::domain::{
-    Advice, Bike, BikeId, ChainRecord, Cursor, FleetEntry, Outlook, OutlookFilter, OutlookRow,
-    OutlookSummary, Page, PageSize, PartId, Timestamp, Workshop,
+    Advice, Bike, BikeId, ChainRecord, FleetEntry, Outlook, OutlookFilter, OutlookRow, OutlookSummary, Page,
+    PageRequest, PartId, Timestamp, Workshop,
 };
 use crate::store::{StoreError, Tx};
 
@@ -72,11 +72,10 @@ pub async fn fleet(
     services: &Services,
     actor: &Actor,
     filter: &OutlookFilter,
-    after: Option<&Cursor>,
-    size: PageSize,
+    page: &PageRequest,
 ) -> Result<Page<FleetEntry>, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.fleet(filter, after, size).await?)
+    Ok(tx.fleet(filter, page).await?)
 }
 
 /// How many bikes have each advice.

@@ -89,6 +89,6 @@ async fn list_audit(
     actor: As<Manager>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let page = audit::list(&services, &actor, listing.after.as_ref(), listing.size).await?;
+    let page = audit::list(&services, &actor, &listing.page).await?;
     Ok(listing.answer(page, AuditDocument::from))
 }

@@ -186,11 +186,10 @@ async fn list_bench_days(
 ) -> Result<HttpResponse, Problem> {
     let BenchDayQuery { from, to, limit, after } = query.0;
     let mut parameters = Parameters::new();
-    let from = parameters.optional("from", from.as_deref(), parse::date);
-    let to = parameters.optional("to", to.as_deref(), parse::date);
-    let (size, after) = parameters.page(limit.as_deref(), after.as_deref());
+    let days = parameters.days(from.as_deref(), to.as_deref());
+    let page = parameters.page(limit.as_deref(), after.as_deref());
     parameters.finish()?;
-    let page = bench_days::list(&services, &actor, (from, to), after.as_ref(), size).await?;
+    let page = bench_days::list(&services, &actor, days, &page).await?;
     Ok(pagination::answer(&request, page, BenchDayDocument::from))
 }
 
@@ -230,10 +229,8 @@ async fn change_bench_day(
     seen: IfMatch,
     body: Json<BenchDayChange>,
 ) -> Result<HttpResponse, Problem> {
-    let facts = body.0.apply(bench_days::get(&services, change.actor(), *bench_day_id).await?.facts)?;
-    let day =
-        bench_days::change(&services, &mut change, *bench_day_id, seen.0, facts.minutes, facts.note.as_ref())
-            .await?;
+    let apply = |facts| body.0.apply(facts);
+    let day = bench_days::change(&services, &mut change, *bench_day_id, seen.0, apply).await?;
     Ok(answer::current(day.revision, BenchDayDocument::from(day)))
 }
 

@@ -129,7 +129,7 @@ async fn change_bench_settings(
     seen: IfMatch,
     body: Json<BenchSettingsChange>,
 ) -> Result<HttpResponse, Problem> {
-    let settings = body.0.apply(bench_days::settings(&services, change.actor()).await?.0)?;
-    let revision = bench_days::change_settings(&services, &mut change, seen.0, &settings).await?;
+    let apply = |settings| body.0.apply(settings);
+    let (settings, revision) = bench_days::change_settings(&services, &mut change, seen.0, apply).await?;
     Ok(answer::current(revision, SettingsDocument::of(settings, revision)))
 }

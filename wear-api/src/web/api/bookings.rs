@@ -201,12 +201,11 @@ async fn list_bookings(
     let mut parameters = Parameters::new();
     let filter = BookingFilter {
         bike_id: parameters.word("bike_id", bike_id.as_deref()),
-        from: parameters.optional("from", from.as_deref(), parse::date),
-        to: parameters.optional("to", to.as_deref(), parse::date),
+        days: parameters.days(from.as_deref(), to.as_deref()),
     };
-    let (size, after) = parameters.page(limit.as_deref(), after.as_deref());
+    let page = parameters.page(limit.as_deref(), after.as_deref());
     parameters.finish()?;
-    let page = bookings::list(&services, &actor, &filter, after.as_ref(), size).await?;
+    let page = bookings::list(&services, &actor, &filter, &page).await?;
     Ok(pagination::answer(&request, page, BookingDocument::from))
 }
 

@@ -138,6 +138,6 @@ async fn list_care(
     bike_id: web::Path<BikeId>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let page = care::list(&services, &actor, *bike_id, listing.after.as_ref(), listing.size).await?;
+    let page = care::list(&services, &actor, *bike_id, &listing.page).await?;
     Ok(listing.answer(page, CareDocument::from))
 }

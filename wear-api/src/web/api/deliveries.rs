@@ -255,9 +255,9 @@ async fn list_deliveries(
         part_model_id: parameters.word("part_model_id", part_model_id.as_deref()),
         arrived: arrived.as_deref().map(|given| parameters.flag("arrived", Some(given))),
     };
-    let (size, after) = parameters.page(limit.as_deref(), after.as_deref());
+    let page = parameters.page(limit.as_deref(), after.as_deref());
     parameters.finish()?;
-    let page = deliveries::list(&services, &actor, &filter, after.as_ref(), size).await?;
+    let page = deliveries::list(&services, &actor, &filter, &page).await?;
     Ok(pagination::answer(&request, page, DeliveryDocument::from))
 }
 

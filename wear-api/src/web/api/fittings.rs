@@ -1,6 +1,6 @@
 //! Parts put on bikes and taken off, where that isn't a swap.
 
-use actix_web::{HttpRequest, HttpResponse, get, post, web};
+use actix_web::{HttpResponse, get, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -8,7 +8,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use crate::domain::{
-    BikeId, Cursor, Field, FieldErrors, Fitting, FittingId, Form, Invalid, Page, PartId, PartModelId, Place,
+    BikeId, Cursor, Field, FieldErrors, Fitting, FittingId, Form, Invalid, PartId, PartModelId, Place,
     Position, Timestamp,
 };
 use crate::input::parse;
@@ -17,9 +17,9 @@ use crate::service::fittings::{self, WhatGoesOn};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
 use crate::web::change::Change;
-use crate::web::pagination;
+use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
-use crate::web::query::{PageQuery, Query};
+use crate::web::query::PageQuery;
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(create_fitting).service(list_fittings).service(remove_fitting);
@@ -171,25 +171,23 @@ async fn create_fitting(
 )]
 #[get("/v1/bikes/{bike_id}/fittings")]
 async fn list_fittings(
-    request: HttpRequest,
     services: web::Data<Services>,
     actor: As<Mechanic>,
     bike_id: web::Path<BikeId>,
-    query: Query<PageQuery>,
+    listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let (size, after) = query.0.parse()?;
     let fittings = fittings::list(&services, &actor, *bike_id).await?;
-    let key = |at: i64, id: Uuid| (at, id);
-    let rest = fittings
-        .into_iter()
-        .filter(|stay| match &after {
-            Some(Cursor::Number(at, id)) => key(stay.fitted_at.micros(), stay.id.uuid()) > key(*at, *id),
-            _ => true,
-        })
-        .take(size.get() + 1)
-        .collect();
-    let page = Page::cut(rest, size, |stay| Cursor::Number(stay.fitted_at.micros(), stay.id.uuid()));
-    Ok(pagination::answer(&request, page, FittingDocument::from))
+    let key = |stay: &Fitting| (stay.fitted_at.micros(), stay.id.uuid());
+    let shown = match listing.page.after {
+        Some(Cursor::Number(at, id)) => Some((at, id)),
+        _ => None,
+    };
+    let rest = fittings.into_iter().filter(|stay| shown.is_none_or(|last| key(stay) > last)).collect();
+    let page = listing.page.cut(rest, |stay| {
+        let (at, id) = key(stay);
+        Cursor::Number(at, id)
+    });
+    Ok(listing.answer(page, FittingDocument::from))
 }
 
 /// Take a part off

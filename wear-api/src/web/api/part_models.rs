@@ -350,7 +350,7 @@ async fn list_part_models(
     actor: As<Mechanic>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let page = part_models::list(&services, &actor, listing.after.as_ref(), listing.size).await?;
+    let page = part_models::list(&services, &actor, &listing.page).await?;
     Ok(listing.answer(page, PartModelDocument::from))
 }
 
@@ -392,7 +392,7 @@ async fn change_part_model(
     seen: IfMatch,
     body: Json<PartModelChange>,
 ) -> Result<HttpResponse, Problem> {
-    let facts = body.0.apply(part_models::get(&services, change.actor(), *part_model_id).await?.facts)?;
-    let model = part_models::change(&services, &mut change, *part_model_id, seen.0, &facts).await?;
+    let apply = |facts| body.0.apply(facts);
+    let model = part_models::change(&services, &mut change, *part_model_id, seen.0, apply).await?;
     Ok(answer::current(model.revision, PartModelDocument::from(model)))
 }

@@ -231,9 +231,9 @@ async fn list_parts(
     let PartsQuery { place, limit, after } = query.0;
     let mut parameters = Parameters::new();
     let place = parameters.word::<Place>("place", place.as_deref());
-    let (size, after) = parameters.page(limit.as_deref(), after.as_deref());
+    let page = parameters.page(limit.as_deref(), after.as_deref());
     parameters.finish()?;
-    let page = parts::list(&services, &actor, place, after.as_ref(), size).await?;
+    let page = parts::list(&services, &actor, place, &page).await?;
     Ok(pagination::answer(&request, page, PartDocument::from))
 }
 

@@ -298,7 +298,7 @@ impl From<Policy> for PolicyDocument {
             reading_minor,
             failure_minor,
         } = prices;
-        let Spread { p10, p50, p90 } = curve.best_by_world;
+        let Spread { p10, p50, p90 } = curve.best_by_scenario;
         Self {
             group: group.to_string(),
             bikes,

@@ -241,7 +241,7 @@ async fn list_readings(
     bike_id: web::Path<BikeId>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let page = readings::list(&services, &actor, *bike_id, listing.after.as_ref(), listing.size).await?;
+    let page = readings::list(&services, &actor, *bike_id, &listing.page).await?;
     Ok(listing.answer(page, ReadingDocument::from))
 }
 

@@ -247,7 +247,7 @@ async fn list_stock(
     actor: As<Mechanic>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let page = stock::list(&services, &actor, listing.after.as_ref(), listing.size).await?;
+    let page = stock::list(&services, &actor, &listing.page).await?;
     Ok(listing.answer(page, StockDocument::from))
 }
 

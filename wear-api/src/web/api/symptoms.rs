@@ -232,7 +232,7 @@ async fn list_symptoms(
     bike_id: web::Path<BikeId>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let page = symptoms::list(&services, &actor, *bike_id, listing.after.as_ref(), listing.size).await?;
+    let page = symptoms::list(&services, &actor, *bike_id, &listing.page).await?;
     Ok(listing.answer(page, SymptomDocument::from))
 }
 

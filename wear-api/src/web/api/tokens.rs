@@ -134,7 +134,7 @@ async fn list_tokens(
     actor: As<Manager>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let page = tokens::list(&services, &actor, listing.after.as_ref(), listing.size).await?;
+    let page = tokens::list(&services, &actor, &listing.page).await?;
     Ok(listing.answer(page, TokenDocument::from))
 }
 

@@ -327,7 +327,7 @@ async fn change_workshop(
     seen: IfMatch,
     body: Json<WorkshopChange>,
 ) -> Result<HttpResponse, Problem> {
-    let settings = body.0.apply(workshops::get(&services, change.actor()).await?.settings)?;
-    let workshop = workshops::change(&services, &mut change, seen.0, &settings).await?;
+    let apply = |settings| body.0.apply(settings);
+    let workshop = workshops::change(&services, &mut change, seen.0, apply).await?;
     Ok(answer::current(workshop.revision, WorkshopDocument::from(workshop)))
 }

@@ -4,11 +4,10 @@ use actix_web::{get, web};
 use askama::Template;
 use serde::Deserialize;
 
-use super::failure::Failure;
 use super::frame::{Frame, Viewer};
 use super::words::Words;
 use super::{Answer, html};
-use crate::domain::{Cursor, NamedEntry, PageSize};
+use crate::domain::{Cursor, NamedEntry, PageRequest};
 use crate::service::{Services, audit};
 use crate::web::auth::Manager;
 
@@ -42,8 +41,7 @@ pub(super) async fn page(
 ) -> Answer {
     let Viewer { actor, frame: f, .. } = viewer;
     let after: Option<Cursor> = query.after.as_deref().and_then(|cursor| cursor.parse().ok());
-    let size = PageSize::new(50).map_err(|_| Failure::Internal)?;
-    let page = audit::list(&services, &actor, after.as_ref(), size).await?;
+    let page = audit::list(&services, &actor, &PageRequest { after, ..PageRequest::default() }).await?;
     let who = |entry: &NamedEntry| match (&entry.token_label, entry.entry.token_id) {
         (Some(label), _) => label.clone(),
         (None, None) => f.audit_program(),

@@ -4,7 +4,6 @@ use actix_web::{get, post, web};
 use askama::Template;
 use chrono::{Days, NaiveDate};
 use serde::Deserialize;
-use uuid::Uuid;
 
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Typed, Viewer};
@@ -12,7 +11,7 @@ use super::plan_shown::{PlanShown, plan_shown};
 use super::{Answer, again, html, see};
 use crate::domain::{
     BenchDayFacts, BenchDayId, BenchPlan, BikeFilter, BikeId, BikeSort, BookingFacts, BookingFilter,
-    BookingId, Minutes, PageSize, PlanState, PlanWindow,
+    BookingId, DateRange, Minutes, PageRequest, PageSize, PlanState, PlanWindow,
 };
 use crate::input::parse;
 use crate::service::{Actor, ServiceError, Services, bench_days, bench_plan, bikes, bookings};
@@ -94,11 +93,12 @@ async fn shown(
     } else {
         newer.then(|| ("/bench?state=proposed", f.bench_see_proposal()))
     };
-    let most = PageSize::new(100).map_err(|_| Failure::Internal)?;
-    let days = bench_days::list(services, actor, (Some(f.today), None), None, most).await?.items;
-    let filter = BookingFilter { from: Some(f.today), ..BookingFilter::default() };
+    let most = PageRequest::first(PageSize::LARGEST);
+    let days = DateRange { from: Some(f.today), to: None };
+    let entered = bench_days::list(services, actor, days, &most).await?.items;
+    let filter = BookingFilter { bike_id: None, days };
     let mut away = Vec::new();
-    for booking in bookings::list(services, actor, &filter, None, most).await?.items {
+    for booking in bookings::list(services, actor, &filter, &most).await?.items {
         let bike = bikes::get(services, actor, booking.facts.bike_id).await?;
         away.push(Listed {
             id: booking.id.to_string(),
@@ -115,7 +115,7 @@ async fn shown(
         plan: plan.map(|plan| plan_shown(&f, &plan, is_proposal, other)),
         from: typed.or("plan", "from", f.today.to_string()),
         to: typed.or("plan", "to", last.to_string()),
-        days: days
+        days: entered
             .into_iter()
             .map(|day| Listed {
                 id: day.id.to_string(),
@@ -200,13 +200,11 @@ pub(super) async fn add_day(posted: Posted<Mechanic>, services: web::Data<Servic
 pub(super) async fn remove_day(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    id: web::Path<Uuid>,
+    id: web::Path<BenchDayId>,
 ) -> Answer {
     let revision = posted.fields.get("revision").parse().unwrap_or_default();
     services
-        .change(&posted.viewer.actor, async |work| {
-            bench_days::remove(&services, work, BenchDayId::from_uuid(*id), revision).await
-        })
+        .change(&posted.viewer.actor, async |work| bench_days::remove(&services, work, *id, revision).await)
         .await?;
     Ok(see("/bench#days"))
 }
@@ -236,8 +234,8 @@ pub(super) async fn book(posted: Posted<Mechanic>, services: web::Data<Services>
 /// The one bike with exactly this label.
 async fn bike_named(services: &Services, actor: &Actor, label: &str) -> Result<Option<BikeId>, Failure> {
     let filter = BikeFilter { search: Some(label.to_owned()), ..BikeFilter::default() };
-    let most = PageSize::new(100).map_err(|_| Failure::Internal)?;
-    let found = bikes::list(services, actor, &filter, BikeSort::Label, None, most).await?.items;
+    let most = PageRequest::first(PageSize::LARGEST);
+    let found = bikes::list(services, actor, &filter, BikeSort::Label, &most).await?.items;
     let mut exact = found.iter().filter(|bike| bike.facts.label.as_str() == label);
     Ok(match (exact.next(), exact.next()) {
         (Some(one), None) => Some(one.id),
@@ -249,13 +247,11 @@ async fn bike_named(services: &Services, actor: &Actor, label: &str) -> Result<O
 pub(super) async fn unbook(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    id: web::Path<Uuid>,
+    id: web::Path<BookingId>,
 ) -> Answer {
     let revision = posted.fields.get("revision").parse().unwrap_or_default();
     services
-        .change(&posted.viewer.actor, async |work| {
-            bookings::remove(&services, work, BookingId::from_uuid(*id), revision).await
-        })
+        .change(&posted.viewer.actor, async |work| bookings::remove(&services, work, *id, revision).await)
         .await?;
     Ok(see("/bench#away"))
 }

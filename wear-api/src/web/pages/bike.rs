@@ -4,7 +4,6 @@ use actix_web::{get, post, web};
 use askama::Template;
 use chrono::{Datelike as _, NaiveDate};
 use serde::Deserialize;
-use uuid::Uuid;
 
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::plot::{self, Cog, Month};
@@ -96,11 +95,11 @@ struct Query {
 pub(super) async fn page(
     viewer: Viewer<App>,
     services: web::Data<Services>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     query: web::Query<Query>,
 ) -> Answer {
     let Viewer { actor, frame: f, .. } = viewer;
-    let bike_id = BikeId::from_uuid(*bike_id);
+    let bike_id = *bike_id;
     let picture = outlook::picture(&services, &actor, bike_id).await?;
     let history = history::of_bike(&services, &actor, bike_id).await?;
     let mut events = events(&f, &history);
@@ -350,10 +349,10 @@ fn fittings(f: &Frame, history: &BikeHistory) -> (Vec<FittingShown>, Vec<Fitting
 pub(super) async fn void(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(BikeId, ReadingId)>,
 ) -> Answer {
     let Posted { viewer, fields } = posted;
-    let (bike_id, reading_id) = (BikeId::from_uuid(path.0), ReadingId::from_uuid(path.1));
+    let (bike_id, reading_id) = path.into_inner();
     let reason = reason(&fields)?;
     services
         .change(&viewer.actor, async |work| {
@@ -371,10 +370,10 @@ fn reason(fields: &Fields) -> Result<Note, ServiceError> {
 pub(super) async fn void_swap(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(BikeId, SwapId)>,
 ) -> Answer {
     let Posted { viewer, fields } = posted;
-    let (bike_id, swap_id) = (BikeId::from_uuid(path.0), SwapId::from_uuid(path.1));
+    let (bike_id, swap_id) = path.into_inner();
     let reason = reason(&fields)?;
     services
         .change(&viewer.actor, async |work| {

@@ -8,7 +8,7 @@ use serde::Deserialize;
 use super::frame::{Frame, Viewer};
 use super::words::Words;
 use super::{Answer, encoded, html};
-use crate::domain::{Advice, Cursor, FleetEntry, GroupName, OutlookFilter, PageSize};
+use crate::domain::{Advice, Cursor, FleetEntry, GroupName, OutlookFilter, PageRequest};
 use crate::service::{Services, bikes, outlook};
 use crate::web::auth::App;
 
@@ -139,8 +139,8 @@ pub(super) async fn page(
     };
     let counted = outlook::counts(&services, &actor, &all).await?;
     let filter = OutlookFilter { advice, ..all.clone() };
-    let size = PageSize::default();
-    let fleet = outlook::fleet(&services, &actor, &filter, after.as_ref(), size).await?;
+    let page = PageRequest { after, ..PageRequest::default() };
+    let fleet = outlook::fleet(&services, &actor, &filter, &page).await?;
     let narrowed = all != OutlookFilter::default() || advice.is_some();
     let count = |advice: Advice| counted.iter().find(|(of, _)| *of == advice).map_or(0, |(_, bikes)| *bikes);
     html(&Fleet {
@@ -164,7 +164,7 @@ pub(super) async fn page(
         withins: WITHIN.into_iter().map(|days| (days, within == Some(days))).collect(),
         ticks: ticks(&words),
         rows: fleet.items.iter().map(|entry| row(entry, frame.today, &words)).collect(),
-        is_first: after.is_none(),
+        is_first: page.after.is_none(),
         narrowed,
         next: fleet.next.map(|cursor| query.address(advice.map(Advice::as_str), Some(&cursor))),
         first: query.address(None, None),

@@ -11,7 +11,7 @@ use actix_web::{FromRequest, HttpMessage as _, HttpRequest, web};
 use chrono::NaiveDate;
 
 use super::failure::Failure;
-use super::session::{self, PagesOpenAs, Seen};
+use super::session::{self, PagesOpenAs, SignedIn};
 use super::words::Words;
 use crate::domain::{Language, Role, Workshop};
 use crate::service::{Actor, Services, workshops};
@@ -113,10 +113,10 @@ impl<R: Needed> Viewer<R> {
             None => {
                 let open = request.app_data::<web::Data<PagesOpenAs>>().and_then(|open| open.0);
                 let actor = open.ok_or_else(|| Failure::NotSignedIn { back: here(request) })?;
-                Seen { actor, session: None, csrf: session::open_csrf(request) }
+                SignedIn { actor, session: None, csrf: session::open_csrf(request) }
             }
         };
-        let Seen { actor, session, csrf } = seen;
+        let SignedIn { actor, session, csrf } = seen;
         let workshop = workshops::get(services, &actor).await?;
         let words = Words::for_workshop(&workshop, chosen(request));
         let frame = Frame {

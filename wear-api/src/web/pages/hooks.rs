@@ -3,13 +3,12 @@
 use actix_web::{get, post, web};
 use askama::Template;
 use chrono::Duration;
-use uuid::Uuid;
 
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::{Answer, again, html, see};
 use crate::domain::{
     DisabledReason, FieldErrors, Hook, HookEvent, HookFacts, HookId, HookMessage, HookUrl, Invalid, Label,
-    MessageId, MessageState, PageSize,
+    MessageId, MessageState, PageRequest, PageSize,
 };
 use crate::service::hooks::HookChange;
 use crate::service::{Actor, ServiceError, Services, hooks};
@@ -111,11 +110,11 @@ async fn shown(
     fields: &Fields,
     errors: Vec<String>,
 ) -> Result<HooksPage, Failure> {
-    let most = PageSize::new(100).map_err(|_| Failure::Internal)?;
-    let few = PageSize::new(SHOWN).map_err(|_| Failure::Internal)?;
+    let most = PageRequest::first(PageSize::LARGEST);
+    let few = PageRequest::first(PageSize::new(SHOWN).map_err(|_| Failure::Internal)?);
     let mut listed = Vec::new();
-    for hook in hooks::list(services, actor, None, most).await?.items {
-        let log = hooks::deliveries(services, actor, hook.id, None, few).await?.items;
+    for hook in hooks::list(services, actor, &most).await?.items {
+        let log = hooks::deliveries(services, actor, hook.id, &few).await?.items;
         let events: Vec<String> = hook.facts.events.iter().map(|event| event_named(&f, *event)).collect();
         listed.push(HookShown {
             id: hook.id.to_string(),
@@ -209,13 +208,9 @@ async fn with_secret(services: &Services, actor: &Actor, frame: Frame, hook: &Ho
 pub(super) async fn test(
     posted: Posted<Manager>,
     services: web::Data<Services>,
-    id: web::Path<Uuid>,
+    id: web::Path<HookId>,
 ) -> Answer {
-    services
-        .change(&posted.viewer.actor, async |work| {
-            hooks::send_test(&services, work, HookId::from_uuid(*id)).await
-        })
-        .await?;
+    services.change(&posted.viewer.actor, async |work| hooks::send_test(&services, work, *id).await).await?;
     Ok(see("/hooks"))
 }
 
@@ -223,15 +218,13 @@ pub(super) async fn test(
 pub(super) async fn switch(
     posted: Posted<Manager>,
     services: web::Data<Services>,
-    id: web::Path<Uuid>,
+    id: web::Path<HookId>,
 ) -> Answer {
     let Posted { viewer, fields } = posted;
     let revision = fields.get("revision").parse().unwrap_or_default();
     let change = HookChange { enabled: Some(fields.get("to") == "on"), ..HookChange::default() };
     services
-        .change(&viewer.actor, async |work| {
-            hooks::change(&services, work, HookId::from_uuid(*id), revision, change).await
-        })
+        .change(&viewer.actor, async |work| hooks::change(&services, work, *id, revision, change).await)
         .await?;
     Ok(see("/hooks"))
 }
@@ -240,12 +233,11 @@ pub(super) async fn switch(
 pub(super) async fn rotate(
     posted: Posted<Manager>,
     services: web::Data<Services>,
-    id: web::Path<Uuid>,
+    id: web::Path<HookId>,
 ) -> Answer {
     let Viewer { actor, frame, .. } = posted.viewer;
-    let hook = services
-        .change(&actor, async |work| hooks::rotate(&services, work, HookId::from_uuid(*id), OVERLAP).await)
-        .await?;
+    let hook =
+        services.change(&actor, async |work| hooks::rotate(&services, work, *id, OVERLAP).await).await?;
     with_secret(&services, &actor, frame, &hook).await
 }
 
@@ -253,13 +245,11 @@ pub(super) async fn rotate(
 pub(super) async fn remove(
     posted: Posted<Manager>,
     services: web::Data<Services>,
-    id: web::Path<Uuid>,
+    id: web::Path<HookId>,
 ) -> Answer {
     let revision = posted.fields.get("revision").parse().unwrap_or_default();
     services
-        .change(&posted.viewer.actor, async |work| {
-            hooks::delete(&services, work, HookId::from_uuid(*id), revision).await
-        })
+        .change(&posted.viewer.actor, async |work| hooks::delete(&services, work, *id, revision).await)
         .await?;
     Ok(see("/hooks"))
 }
@@ -268,9 +258,9 @@ pub(super) async fn remove(
 pub(super) async fn repeat(
     posted: Posted<Manager>,
     services: web::Data<Services>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(HookId, MessageId)>,
 ) -> Answer {
-    let (id, message_id) = (HookId::from_uuid(path.0), MessageId::from_uuid(path.1));
+    let (id, message_id) = path.into_inner();
     services
         .change(&posted.viewer.actor, async |work| hooks::redeliver(&services, work, id, message_id).await)
         .await?;

@@ -10,7 +10,7 @@ use serde::Deserialize;
 use super::failure::Failure;
 use super::frame::{Frame, Viewer};
 use super::{Answer, html};
-use crate::domain::{BikeId, Cursor, PageSize, PartModelId, Place};
+use crate::domain::{BikeId, Cursor, PageRequest, PageSize, PartModelId, Place};
 use crate::service::parts::PartWithLife;
 use crate::service::{Services, bikes, part_models, parts};
 use crate::web::auth::Mechanic;
@@ -53,7 +53,7 @@ pub(super) async fn page(
     let place: Option<Place> = query.place.as_deref().and_then(|word| word.parse().ok());
     let after: Option<Cursor> = query.after.as_deref().and_then(|cursor| cursor.parse().ok());
     let size = PageSize::new(25).map_err(|_| Failure::Internal)?;
-    let page = parts::list(&services, &actor, place, after.as_ref(), size).await?;
+    let page = parts::list(&services, &actor, place, &PageRequest { after, size }).await?;
     let mut labels: HashMap<BikeId, String> = HashMap::new();
     let mut models: HashMap<PartModelId, String> = HashMap::new();
     for PartWithLife { part, stays } in &page.items {

@@ -4,7 +4,6 @@ use actix_web::{HttpRequest, get, post, web};
 use askama::Template;
 use chrono::Duration;
 use serde::Deserialize;
-use uuid::Uuid;
 
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
@@ -12,7 +11,8 @@ use super::method::Method;
 use super::work::TWICE;
 use super::{Answer, again, html, see, session};
 use crate::domain::{
-    Advice, Bike, BikeId, FleetEntry, Measured, Note, OutlookFilter, PageSize, Reading, ReadingId, Timestamp,
+    Advice, Bike, BikeId, FleetEntry, Measured, Note, OutlookFilter, PageRequest, PageSize, Reading,
+    ReadingId, Timestamp,
 };
 use crate::service::{Actor, ServiceError, Services, bikes, history, outlook, readings};
 use crate::web::auth::Mechanic;
@@ -57,13 +57,13 @@ struct WayShown {
     asks: String,
     pad: &'static str,
     quick: &'static [&'static str],
-    gauge: Vec<Mark>,
+    gauge: Vec<GaugeAnswer>,
     open: bool,
     typed: String,
     error: Option<String>,
 }
 
-struct Mark {
+struct GaugeAnswer {
     sent: String,
     says: String,
     outside: bool,
@@ -107,13 +107,13 @@ pub(super) async fn pick(
 ) -> Answer {
     let Viewer { actor, frame, .. } = viewer;
     let search = query.search.as_deref().map(str::trim).unwrap_or_default().to_owned();
-    let size = PageSize::new(OFFERED).map_err(|_| Failure::Internal)?;
+    let few = PageRequest::first(PageSize::new(OFFERED).map_err(|_| Failure::Internal)?);
     let filter = OutlookFilter {
         search: Some(search.clone()).filter(|text| !text.is_empty()),
         advice: search.is_empty().then_some(Advice::MeasureBy),
         ..OutlookFilter::default()
     };
-    let found = outlook::fleet(&services, &actor, &filter, None, size).await?.items;
+    let found = outlook::fleet(&services, &actor, &filter, &few).await?.items;
     // One bike of exactly that label needs no choice.
     let mut exact = found.iter().filter(|entry| entry.label.as_str().eq_ignore_ascii_case(&search));
     if let (Some(one), None) = (exact.next(), exact.next()) {
@@ -175,14 +175,22 @@ fn page_of(
     }
 }
 
-fn marks(frame: &Frame) -> Vec<Mark> {
+fn marks(frame: &Frame) -> Vec<GaugeAnswer> {
     [(0.5, 1), (0.75, 2), (1.0, 1)]
         .into_iter()
         .flat_map(|(mark, decimals)| {
             let shown = frame.percent(mark, decimals);
             [
-                Mark { sent: format!("{mark} in"), says: frame.measure_drops_in(&shown), outside: false },
-                Mark { sent: format!("{mark} out"), says: frame.measure_stays_out(&shown), outside: true },
+                GaugeAnswer {
+                    sent: format!("{mark} in"),
+                    says: frame.measure_drops_in(&shown),
+                    outside: false,
+                },
+                GaugeAnswer {
+                    sent: format!("{mark} out"),
+                    says: frame.measure_stays_out(&shown),
+                    outside: true,
+                },
             ]
         })
         .collect()
@@ -193,9 +201,9 @@ pub(super) async fn page(
     request: HttpRequest,
     viewer: Viewer<Mechanic>,
     services: web::Data<Services>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
 ) -> Answer {
-    let bike = bikes::get(&services, &viewer.actor, BikeId::from_uuid(*bike_id)).await?;
+    let bike = bikes::get(&services, &viewer.actor, *bike_id).await?;
     html(&page_of(viewer.frame, &bike, services.now(), last_way(&request), None))
 }
 
@@ -204,11 +212,11 @@ pub(super) async fn save(
     request: HttpRequest,
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
 ) -> Answer {
     let Posted { viewer, fields } = posted;
     let Viewer { actor, frame, .. } = viewer;
-    let bike_id = BikeId::from_uuid(*bike_id);
+    let bike_id = *bike_id;
     let bike = bikes::get(&services, &actor, bike_id).await?;
     let way: Method = fields.get("way").parse().map_err(|_| Failure::Garbled)?;
     let now = services.now();
@@ -263,7 +271,7 @@ async fn sent_just_before(
     now: Timestamp,
     measured: &Measured,
 ) -> Result<Option<ReadingId>, Failure> {
-    let latest = readings::list(services, actor, bike_id, None, PageSize::default()).await?.items;
+    let latest = readings::list(services, actor, bike_id, &PageRequest::default()).await?.items;
     let same = |reading: &&Reading| {
         reading.voided.is_none() && reading.taken_at > now.plus(-TWICE) && reading.measured == *measured
     };
@@ -274,11 +282,11 @@ async fn sent_just_before(
 pub(super) async fn result(
     viewer: Viewer<Mechanic>,
     services: web::Data<Services>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(BikeId, ReadingId)>,
     query: web::Query<ResultQuery>,
 ) -> Answer {
     let Viewer { actor, frame: f, .. } = viewer;
-    let (bike_id, reading_id) = (BikeId::from_uuid(path.0), ReadingId::from_uuid(path.1));
+    let (bike_id, reading_id) = path.into_inner();
     let bike = bikes::get(&services, &actor, bike_id).await?;
     let reading = history::reading(&services, &actor, bike_id, reading_id).await?;
     let outlook = outlook::of_bike(&services, &actor, bike_id).await?;
@@ -311,10 +319,10 @@ fn within_undo(saved: i64, now: Timestamp) -> bool {
 pub(super) async fn undo(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(BikeId, ReadingId)>,
 ) -> Answer {
     let Posted { viewer, fields } = posted;
-    let (bike_id, reading_id) = (BikeId::from_uuid(path.0), ReadingId::from_uuid(path.1));
+    let (bike_id, reading_id) = path.into_inner();
     let saved = fields.get("saved").parse().unwrap_or_default();
     if !within_undo(saved, services.now()) {
         return Ok(see(format!("/bikes/{bike_id}/readings/{reading_id}?late=1")));

@@ -1,6 +1,7 @@
 //! What the domain's words are called on the pages.
 
 use wear_core::bike::Warning;
+use wear_core::degradation::ExplanationKind;
 use wear_core::exposure::Driver;
 use wear_core::reading::Content;
 
@@ -54,6 +55,18 @@ impl Words {
             Warning::NoChain => self.warning_no_chain(),
             Warning::SkipReported { reported_at, teeth } => {
                 self.warning_skip(self.date(Timestamp::of(*reported_at).utc_date()), teeth)
+            }
+            Warning::RecordInDoubt { explanation, probability, between } => {
+                let date = |moment| self.date(Timestamp::of(moment).utc_date());
+                let (after, by) = (date(between.0), date(between.1));
+                let percent = self.percent(100.0 * probability, 0);
+                match explanation {
+                    ExplanationKind::UnrecordedSwap => self.warning_unrecorded_swap(percent, after, by),
+                    ExplanationKind::MissingRiding => self.warning_missing_rides(percent, after, by),
+                    ExplanationKind::WrongReading => self.warning_wrong_reading(percent, by),
+                    // Chance is never what a record is doubted for.
+                    ExplanationKind::AsRecorded => self.warning_contradiction(),
+                }
             }
             other => other.to_string(),
         }

@@ -2,7 +2,6 @@
 
 use actix_web::{get, post, web};
 use askama::Template;
-use uuid::Uuid;
 use wear_core::units::{JockeyTeeth, Teeth};
 
 use super::failure::Failure;
@@ -12,8 +11,8 @@ use super::words::parse_number;
 use super::{Answer, again, html, see};
 use crate::domain::{
     DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, Field, FieldErrors, Form, Geometry, Invalid,
-    Label, LeadTimeDays, Money, PackSize, PageSize, PartModel, PartModelFacts, PartModelId, Place,
-    ServiceLevel, ShelfCount, StockFacts, Workshop,
+    Label, LeadTimeDays, Money, PackSize, PageRequest, PageSize, PartModel, PartModelFacts, PartModelId,
+    Place, ServiceLevel, ShelfCount, StockFacts, Workshop,
 };
 use crate::input::parse;
 use crate::service::deliveries::DeliveryPatch;
@@ -136,11 +135,11 @@ async fn shown(
     f: Frame,
     (typed, errors): (Typed, Vec<String>),
 ) -> Result<PartsPage, Failure> {
-    let most = PageSize::new(100).map_err(|_| Failure::Internal)?;
-    let shelf = stock::list(services, actor, None, most).await?.items;
-    let models = part_models::list(services, actor, None, most).await?.items;
+    let most = PageRequest::first(PageSize::LARGEST);
+    let shelf = stock::list(services, actor, &most).await?.items;
+    let models = part_models::list(services, actor, &most).await?.items;
     let filter = DeliveryFilter { arrived: Some(false), ..DeliveryFilter::default() };
-    let coming = deliveries::list(services, actor, &filter, None, most).await?.items;
+    let coming = deliveries::list(services, actor, &filter, &most).await?.items;
     let name = |id: PartModelId| {
         models
             .iter()
@@ -260,13 +259,13 @@ pub(super) async fn start(posted: Posted<Mechanic>, services: web::Data<Services
 pub(super) async fn counted(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    model_id: web::Path<Uuid>,
+    model_id: web::Path<PartModelId>,
 ) -> Answer {
     let Posted { viewer, fields } = posted;
     let result = async {
         let count = field("count", ShelfCount::new(whole(&fields, "count")))?;
         let patch = StockPatch { count: Some(count), ..StockPatch::default() };
-        let model_id = PartModelId::from_uuid(*model_id);
+        let model_id = *model_id;
         services
             .change(&viewer.actor, async |work| {
                 stock::change(&services, work, model_id, whole(&fields, "revision"), patch).await
@@ -298,11 +297,11 @@ pub(super) async fn expect(posted: Posted<Mechanic>, services: web::Data<Service
 pub(super) async fn arrived(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    id: web::Path<Uuid>,
+    id: web::Path<DeliveryId>,
 ) -> Answer {
     let Posted { viewer, fields } = posted;
     let patch = DeliveryPatch { arrived_on: Some(Some(viewer.frame.today)), ..DeliveryPatch::default() };
-    let (id, revision) = (DeliveryId::from_uuid(*id), whole(&fields, "revision"));
+    let (id, revision) = (*id, whole(&fields, "revision"));
     let result = services
         .change(&viewer.actor, async |work| deliveries::change(&services, work, id, revision, patch).await)
         .await;

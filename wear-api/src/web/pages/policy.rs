@@ -210,7 +210,7 @@ fn lines(f: &Frame, policy: &Policy, money: &Money1000<'_>, per: &str) -> Vec<St
         _ => {}
     }
     let every = f.about(best.look_every_km * policy.km_per_reference_km);
-    let (low, high) = (f.percent(curve.best_by_world.p10, 2), f.percent(curve.best_by_world.p90, 2));
+    let (low, high) = (f.percent(curve.best_by_scenario.p10, 2), f.percent(curve.best_by_scenario.p90, 2));
     lines.push(if low == high { f.policy_exact(low, every) } else { f.policy_interval(low, high, every) });
     let current = f.percent(policy.current_percent, 2);
     let against = &curve.current;

@@ -40,18 +40,21 @@ static OPEN: LazyLock<String> = LazyLock::new(|| {
 pub struct PagesOpenAs(pub Option<Actor>);
 
 /// Who is looking.
-pub(super) struct Seen {
+pub(super) struct SignedIn {
     pub(super) actor: Actor,
     pub(super) session: Option<Session>,
     pub(super) csrf: String,
 }
 
 /// The session that the request's cookie opens.
-pub(super) async fn seen(request: &HttpRequest, services: &Services) -> Result<Option<Seen>, ServiceError> {
+pub(super) async fn seen(
+    request: &HttpRequest,
+    services: &Services,
+) -> Result<Option<SignedIn>, ServiceError> {
     let Some(cookie) = request.cookie(COOKIE) else { return Ok(None) };
     let Ok(secret) = cookie.value().parse::<TokenSecret>() else { return Ok(None) };
     let found = sessions::find(services, &secret).await?;
-    Ok(found.map(|session| Seen {
+    Ok(found.map(|session| SignedIn {
         actor: sessions::actor(&session),
         session: Some(session),
         csrf: secret.derived(FORMS),

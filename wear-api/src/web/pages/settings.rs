@@ -3,7 +3,6 @@
 use actix_web::{HttpRequest, get, post, web};
 use askama::Template;
 use serde::Deserialize;
-use uuid::Uuid;
 use wear_core::units::{Limit, Probability};
 
 use super::failure::Failure;
@@ -11,8 +10,8 @@ use super::frame::{Fields, Frame, Posted, Typed, Viewer};
 use super::words::parse_number;
 use super::{Answer, again, html, qr, see};
 use crate::domain::{
-    BenchSettings, Costs, DefaultLimits, Label, Language, Minutes, PageSize, Place, Role, TokenId,
-    UnitsShown, WeekMinutes, Workshop, WorkshopName, WorkshopSettings, parse_time_zone,
+    BenchSettings, Costs, DefaultLimits, Label, Language, Minutes, PageRequest, PageSize, Place, Role,
+    TokenId, UnitsShown, WeekMinutes, Workshop, WorkshopName, WorkshopSettings, parse_time_zone,
 };
 use crate::service::{Actor, ServiceError, Services, bench_days, calendar, tokens, workshops};
 use crate::web::auth::Manager;
@@ -87,8 +86,8 @@ async fn shown(
 ) -> Result<SettingsPage, Failure> {
     let settings = &workshop.settings;
     let (bench, bench_revision) = bench_days::settings(services, actor).await?;
-    let size = PageSize::new(100).map_err(|_| Failure::Internal)?;
-    let all = tokens::list(services, actor, None, size).await?.items;
+    let most = PageRequest::first(PageSize::LARGEST);
+    let all = tokens::list(services, actor, &most).await?.items;
     let value = |name: &str, stored: String| typed.or("settings", name, stored);
     let number = |name, text, stored: String| Number { name, text, typed: value(name, stored) };
     let limit = |limit: Option<Limit>| limit.map(|limit| f.typed(limit.get(), 2)).unwrap_or_default();
@@ -266,7 +265,7 @@ pub(super) async fn save(posted: Posted<Manager>, services: web::Data<Services>)
     let errors = match parse(&frame, &workshop.settings, &fields) {
         Err(errors) => errors,
         Ok(settings) => match services
-            .change(&actor, async |work| workshops::change(&services, work, revision, &settings).await)
+            .change(&actor, async |work| workshops::change(&services, work, revision, |_| Ok(settings)).await)
             .await
         {
             Ok(_) => return Ok(see("/settings?saved=1")),
@@ -305,7 +304,7 @@ pub(super) async fn save_bench(posted: Posted<Manager>, services: web::Data<Serv
     let saved = match parse_bench(&fields) {
         Ok(settings) => services
             .change(&actor, async |work| {
-                bench_days::change_settings(&services, work, revision, &settings).await
+                bench_days::change_settings(&services, work, revision, |_| Ok(settings)).await
             })
             .await
             .map(|_| ()),
@@ -346,13 +345,9 @@ pub(super) async fn make_token(posted: Posted<Manager>, services: web::Data<Serv
 pub(super) async fn revoke_token(
     posted: Posted<Manager>,
     services: web::Data<Services>,
-    id: web::Path<Uuid>,
+    id: web::Path<TokenId>,
 ) -> Answer {
-    services
-        .change(&posted.viewer.actor, async |work| {
-            tokens::revoke(&services, work, TokenId::from_uuid(*id)).await
-        })
-        .await?;
+    services.change(&posted.viewer.actor, async |work| tokens::revoke(&services, work, *id).await).await?;
     Ok(see("/settings#tokens"))
 }
 

@@ -3,7 +3,6 @@
 use actix_web::{HttpRequest, get, web};
 use askama::Template;
 use serde::Deserialize;
-use uuid::Uuid;
 use wear_core::drivetrain::procedure::SwapOf;
 
 use super::bench;
@@ -12,7 +11,9 @@ use super::frame::{Frame, Viewer};
 use super::plan_shown::{PlanShown, plan_shown};
 use super::steps::{Procedure, procedure_of};
 use super::{Answer, html, qr};
-use crate::domain::{BikeFilter, BikeId, BikeSort, Cursor, GroupName, PageSize, Place, PlanState};
+use crate::domain::{
+    BikeFilter, BikeId, BikeSort, Cursor, GroupName, PageRequest, PageSize, Place, PlanState,
+};
 use crate::service::{Services, bikes, fittings, outlook};
 use crate::web::auth::{App, Mechanic};
 
@@ -77,7 +78,7 @@ pub(super) async fn labels(
     let after: Option<Cursor> = query.after.as_deref().and_then(|cursor| cursor.parse().ok());
     // Four columns of six on a sheet.
     let size = PageSize::new(24).map_err(|_| Failure::Internal)?;
-    let page = bikes::list(&services, &actor, &filter, BikeSort::Label, after.as_ref(), size).await?;
+    let page = bikes::list(&services, &actor, &filter, BikeSort::Label, &PageRequest { after, size }).await?;
     let groups = bikes::group_names(&services, &actor).await?;
     let labels = page
         .items
@@ -105,10 +106,10 @@ pub(super) async fn card(
     request: HttpRequest,
     viewer: Viewer<App>,
     services: web::Data<Services>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
 ) -> Answer {
     let Viewer { actor, frame: f, .. } = viewer;
-    let bike_id = BikeId::from_uuid(*bike_id);
+    let bike_id = *bike_id;
     let bike = bikes::get(&services, &actor, bike_id).await?;
     let outlook = outlook::of_bike(&services, &actor, bike_id).await?;
     let links = bike.facts.drivetrain.links().get();

@@ -2,7 +2,6 @@
 
 use actix_web::{get, post, web};
 use askama::Template;
-use uuid::Uuid;
 use wear_core::drivetrain::symptom::{Cause, Lead, Symptom};
 
 use super::failure::Failure;
@@ -11,7 +10,7 @@ use super::steps::said;
 use super::words::Words;
 use super::work::{TWICE, tapped_at};
 use super::{Answer, html, see};
-use crate::domain::{Bike, BikeId, NewReport, Note, PageSize, SymptomId, Teeth};
+use crate::domain::{Bike, BikeId, NewReport, Note, PageRequest, PageSize, SymptomId, Teeth};
 use crate::service::symptoms::EnterReport;
 use crate::service::{ServiceError, Services, bikes, outlook, symptoms};
 use crate::web::auth::Mechanic;
@@ -52,10 +51,10 @@ struct LeadShown {
 pub(super) async fn page(
     viewer: Viewer<Mechanic>,
     services: web::Data<Services>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
 ) -> Answer {
     let Viewer { actor, frame: f, .. } = viewer;
-    let bike = bikes::get(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
+    let bike = bikes::get(&services, &actor, *bike_id).await?;
     html(&SymptomPage {
         id: bike.id.to_string(),
         label: bike.facts.label.as_str().to_owned(),
@@ -74,10 +73,10 @@ pub(super) async fn page(
 pub(super) async fn hear(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
 ) -> Answer {
     let Posted { viewer: Viewer { actor, .. }, fields } = posted;
-    let bike_id = BikeId::from_uuid(*bike_id);
+    let bike_id = *bike_id;
     // One button says both: `skips_under_load 17`.
     let (symptom, cog) = fields.get("symptom").split_once(' ').unwrap_or((fields.get("symptom"), ""));
     let symptom: Symptom = symptom.parse().map_err(|_| Failure::Garbled)?;
@@ -93,7 +92,7 @@ pub(super) async fn hear(
     let reported_at = tapped_at(&fields, now);
     if reported_at == now {
         // Tapped twice without a script, it came twice within the minute.
-        let latest = symptoms::list(&services, &actor, bike_id, None, PageSize::default()).await?.items;
+        let latest = symptoms::list(&services, &actor, bike_id, &PageRequest::default()).await?.items;
         let same = latest.iter().find(|it| {
             let facts = &it.facts;
             it.voided.is_none()
@@ -115,12 +114,12 @@ pub(super) async fn hear(
 pub(super) async fn noted(
     viewer: Viewer<Mechanic>,
     services: web::Data<Services>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(BikeId, SymptomId)>,
 ) -> Answer {
     let Viewer { actor, frame: f, .. } = viewer;
-    let (bike_id, id) = (BikeId::from_uuid(path.0), SymptomId::from_uuid(path.1));
-    let most = PageSize::new(100).map_err(|_| Failure::Internal)?;
-    let reports = symptoms::list(&services, &actor, bike_id, None, most).await?.items;
+    let (bike_id, id) = path.into_inner();
+    let most = PageRequest::first(PageSize::LARGEST);
+    let reports = symptoms::list(&services, &actor, bike_id, &most).await?.items;
     let report = reports.into_iter().find(|report| report.facts.id == id);
     let report = report.ok_or(Failure::NotFound("symptom"))?;
     let picture = outlook::picture(&services, &actor, bike_id).await?;
@@ -146,10 +145,10 @@ pub(super) async fn noted(
 pub(super) async fn void(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(BikeId, SymptomId)>,
 ) -> Answer {
     let Posted { viewer: Viewer { actor, frame, .. }, fields } = posted;
-    let (bike_id, id) = (BikeId::from_uuid(path.0), SymptomId::from_uuid(path.1));
+    let (bike_id, id) = path.into_inner();
     let typed = fields.filled("reason").map_or_else(|| frame.symptom_taken_back(), str::to_owned);
     let reason = Note::new(&typed).map_err(|cause| ServiceError::field("/reason", cause))?;
     services.change(&actor, async |work| symptoms::void(&services, work, bike_id, id, reason).await).await?;

@@ -4,7 +4,6 @@ use actix_web::{get, post, web};
 use askama::Template;
 use chrono::Duration;
 use serde::Deserialize;
-use uuid::Uuid;
 use wear_core::drivetrain::procedure::SwapOf;
 use wear_core::units::ElongationReading;
 
@@ -14,8 +13,8 @@ use super::steps::{Procedure, procedure_of, swap_of};
 use super::words::parse_number;
 use super::{Answer, again, html, see};
 use crate::domain::{
-    Bike, BikeId, CareKind, Checklist, Entry, FittingId, Instrument, Measured, Note, PageSize, PartModelId,
-    Place, Position, Timestamp,
+    Bike, BikeId, CareKind, Checklist, Entry, FittingId, Instrument, Measured, Note, PageRequest, PageSize,
+    PartModelId, Place, Position, Timestamp,
 };
 use crate::service::care::EnterCare;
 use crate::service::fittings::WhatGoesOn;
@@ -115,8 +114,8 @@ async fn swap_form(
     if places.is_empty() {
         places.push(Choice { value: "chain 0".to_owned(), text: f.place(Place::Chain), chosen: true });
     }
-    let size = PageSize::new(100).map_err(|_| Failure::Internal)?;
-    let models = part_models::list(services, actor, None, size).await?.items;
+    let most = PageRequest::first(PageSize::LARGEST);
+    let models = part_models::list(services, actor, &most).await?.items;
     let instrument = fields.get("instrument");
     Ok(SwapPage {
         id: bike.id.to_string(),
@@ -168,11 +167,11 @@ async fn swap_form(
 pub(super) async fn swap_page(
     viewer: Viewer<Mechanic>,
     services: web::Data<Services>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     query: web::Query<Query>,
 ) -> Answer {
     let Viewer { actor, frame, .. } = viewer;
-    let bike = bikes::get(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
+    let bike = bikes::get(&services, &actor, *bike_id).await?;
     let asked = (query.swap(), &Fields::default());
     html(&swap_form(&services, &actor, frame, &bike, asked, Vec::new()).await?)
 }
@@ -235,11 +234,11 @@ fn parse_swap(f: &Frame, fields: &Fields, now: Timestamp) -> Result<EnterSwap, V
 pub(super) async fn swap(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
     query: web::Query<Query>,
 ) -> Answer {
     let Posted { viewer: Viewer { actor, frame, .. }, fields } = posted;
-    let bike = bikes::get(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
+    let bike = bikes::get(&services, &actor, *bike_id).await?;
     let now = services.now();
     let errors = match parse_swap(&frame, &fields, now) {
         Err(errors) => errors,
@@ -266,7 +265,7 @@ async fn swapped_just_now(
     bike_id: BikeId,
     enter: &EnterSwap,
 ) -> Result<bool, ServiceError> {
-    let latest = swaps::list(services, actor, bike_id, None, PageSize::default()).await?.items;
+    let latest = swaps::list(services, actor, bike_id, &PageRequest::default()).await?.items;
     let since = enter.swapped_at.plus(-TWICE);
     Ok(latest.iter().any(|it| {
         let facts = &it.facts;
@@ -303,10 +302,10 @@ fn care_form(f: Frame, bike: &Bike, now: Timestamp, fields: &Fields, errors: Vec
 pub(super) async fn care_page(
     viewer: Viewer<Mechanic>,
     services: web::Data<Services>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
 ) -> Answer {
     let Viewer { actor, frame, .. } = viewer;
-    let bike = bikes::get(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
+    let bike = bikes::get(&services, &actor, *bike_id).await?;
     html(&care_form(frame, &bike, services.now(), &Fields::default(), Vec::new()))
 }
 
@@ -314,10 +313,10 @@ pub(super) async fn care_page(
 pub(super) async fn care(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
 ) -> Answer {
     let Posted { viewer: Viewer { actor, frame, .. }, fields } = posted;
-    let bike = bikes::get(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
+    let bike = bikes::get(&services, &actor, *bike_id).await?;
     let now = services.now();
     let mut errors = Vec::new();
     let done_at = time_of(&frame, &fields, now, &mut errors);
@@ -328,7 +327,7 @@ pub(super) async fn care(
     };
     // Tapped twice without a script, it came twice within the minute.
     let since = now.plus(-TWICE);
-    let latest = cares::list(&services, &actor, bike.id, None, PageSize::default()).await?.items;
+    let latest = cares::list(&services, &actor, bike.id, &PageRequest::default()).await?.items;
     let sent = done_at == now && latest.iter().any(|it| it.kind == kind && it.done_at > since);
     if !sent {
         services
@@ -344,10 +343,10 @@ pub(super) async fn care(
 pub(super) async fn fit(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    bike_id: web::Path<Uuid>,
+    bike_id: web::Path<BikeId>,
 ) -> Answer {
     let Posted { viewer: Viewer { actor, .. }, fields } = posted;
-    let bike_id = BikeId::from_uuid(*bike_id);
+    let bike_id = *bike_id;
     let place: Place = fields.get("place").parse().map_err(|_| Failure::Garbled)?;
     let position = fields.get("position").parse().ok().and_then(|position| Position::new(position).ok());
     let what = WhatGoesOn::New { place, model_id: None };
@@ -363,9 +362,9 @@ pub(super) async fn fit(
 pub(super) async fn remove(
     posted: Posted<Mechanic>,
     services: web::Data<Services>,
-    path: web::Path<(Uuid, Uuid)>,
+    path: web::Path<(BikeId, FittingId)>,
 ) -> Answer {
-    let (bike_id, fitting_id) = (BikeId::from_uuid(path.0), FittingId::from_uuid(path.1));
+    let (bike_id, fitting_id) = path.into_inner();
     services
         .change(&posted.viewer.actor, async |work| {
             fittings::remove(&services, work, bike_id, fitting_id, services.now()).await

@@ -253,9 +253,9 @@ async fn list_bikes(
         with_retired: parameters.flag("retired", retired.as_deref()),
     };
     let sort = parameters.word("sort", sort.as_deref()).unwrap_or(BikeSort::Created);
-    let (size, after) = parameters.page(limit.as_deref(), after.as_deref());
+    let page = parameters.page(limit.as_deref(), after.as_deref());
     parameters.finish()?;
-    let page = bikes::list(&services, &actor, &filter, sort, after.as_ref(), size).await?;
+    let page = bikes::list(&services, &actor, &filter, sort, &page).await?;
     Ok(pagination::answer(&request, page, BikeDocument::from))
 }
 

@@ -138,7 +138,7 @@ async fn list_deliveries(
     hook_id: web::Path<HookId>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let page = hooks::deliveries(&services, &actor, *hook_id, listing.after.as_ref(), listing.size).await?;
+    let page = hooks::deliveries(&services, &actor, *hook_id, &listing.page).await?;
     Ok(listing.answer(page, HookMessageDocument::from))
 }
 

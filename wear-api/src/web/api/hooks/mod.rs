@@ -266,7 +266,7 @@ async fn list_hooks(
     actor: As<Manager>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let page = hooks::list(&services, &actor, listing.after.as_ref(), listing.size).await?;
+    let page = hooks::list(&services, &actor, &listing.page).await?;
     Ok(listing.answer(page, HookDocument::from))
 }
 

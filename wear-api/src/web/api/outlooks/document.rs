@@ -6,7 +6,8 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use wear_core::bike::{
-    Basis, CassetteReport, CurvePoint, DriverShare, EnergySourcePercent, RingReport, SprocketDamage, Warning,
+    Basis, CassetteReport, CurvePoint, DriverShare, EnergySourcePercent, ExplanationReport, RingReport,
+    SprocketDamage, Warning,
 };
 use wear_core::degradation::Quantiles;
 
@@ -260,6 +261,60 @@ impl From<CurvePoint> for CurvePointDocument {
     }
 }
 
+/// What may be behind readings that the record speaks against.
+#[derive(Serialize, ToSchema)]
+#[schema(as = Explanation)]
+pub(in crate::web::api) struct ExplanationDocument {
+    /// `as_recorded`, `unrecorded_swap`, `missing_riding` or `wrong_reading`.
+    #[schema(value_type = String, example = "unrecorded_swap")]
+    code: &'static str,
+    /// Its probability; those of one outlook sum to 1.
+    #[schema(minimum = 0, maximum = 1)]
+    probability: f64,
+    /// It happened after this day; null for chance.
+    after: Option<NaiveDate>,
+    /// It happened by this day, or the wrong reading is of it; null for chance.
+    by: Option<NaiveDate>,
+    /// How much riding is missing, km; null where none is.
+    missing_km: Option<BandDocument>,
+    /// Elongation now if this is true, percent.
+    elongation_percent: BandDocument,
+    /// Distance to the limit if this is true, km.
+    remaining_km: BandDocument,
+    /// What to do if this is true.
+    #[schema(value_type = schema::Advice)]
+    advice: &'static str,
+    /// What would mend the record; null for chance.
+    mend: Option<String>,
+}
+
+impl From<ExplanationReport> for ExplanationDocument {
+    fn from(given: ExplanationReport) -> Self {
+        let mend = words::mended_by(&given);
+        let ExplanationReport {
+            kind,
+            probability,
+            between,
+            missing_km,
+            elongation_percent,
+            remaining_km,
+            advice,
+        } = given;
+        let day = |moment| Timestamp::of(moment).utc_date();
+        Self {
+            code: kind.as_str(),
+            probability,
+            after: between.map(|(after, _)| day(after)),
+            by: between.map(|(_, by)| day(by)),
+            missing_km: missing_km.map(Into::into),
+            elongation_percent: elongation_percent.into(),
+            remaining_km: remaining_km.into(),
+            advice: advice.as_str(),
+            mend,
+        }
+    }
+}
+
 /// A bike's outlook.
 #[derive(Serialize, ToSchema)]
 #[schema(as = Outlook)]
@@ -303,6 +358,11 @@ pub(in crate::web::api) struct OutlookDocument {
     basis: BasisDocument,
     /// The probability of being over the limit against distance.
     curve: Vec<CurvePointDocument>,
+    /// What may explain readings that the record speaks against, the most probable first; left out when they agree. The
+    /// numbers above are of all of them together, each by its probability.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(required = false)]
+    explanations: Vec<ExplanationDocument>,
 }
 
 impl From<Outlook> for OutlookDocument {
@@ -323,6 +383,7 @@ impl From<Outlook> for OutlookDocument {
             warnings,
             basis,
             curve,
+            explanations,
             ..
         } = known;
         Self {
@@ -345,6 +406,7 @@ impl From<Outlook> for OutlookDocument {
             warnings: warnings.into_iter().map(Into::into).collect(),
             basis: basis.into(),
             curve: curve.into_iter().map(Into::into).collect(),
+            explanations: explanations.into_iter().map(Into::into).collect(),
         }
     }
 }

@@ -147,9 +147,9 @@ async fn list_outlooks(
         search: search.filter(|text| !text.trim().is_empty()),
         due_before: parameters.optional("due_before", due_before.as_deref(), parse::date),
     };
-    let (size, after) = parameters.page(limit.as_deref(), after.as_deref());
+    let page = parameters.page(limit.as_deref(), after.as_deref());
     parameters.finish()?;
-    let page = outlook::fleet(&services, &actor, &filter, after.as_ref(), size).await?;
+    let page = outlook::fleet(&services, &actor, &filter, &page).await?;
     Ok(pagination::answer(&request, page, SummaryDocument::from))
 }
 

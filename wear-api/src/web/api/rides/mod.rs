@@ -335,7 +335,7 @@ async fn list_rides(
     bike_id: web::Path<BikeId>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let page = rides::list(&services, &actor, *bike_id, listing.after.as_ref(), listing.size).await?;
+    let page = rides::list(&services, &actor, *bike_id, &listing.page).await?;
     Ok(listing.answer(page, RideDocument::from))
 }
 

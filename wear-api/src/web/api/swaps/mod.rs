@@ -305,7 +305,7 @@ async fn list_swaps(
     bike_id: web::Path<BikeId>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {
-    let page = swaps::list(&services, &actor, *bike_id, listing.after.as_ref(), listing.size).await?;
+    let page = swaps::list(&services, &actor, *bike_id, &listing.page).await?;
     Ok(listing.answer(page, SwapDocument::from))
 }
 

@@ -1,4 +1,4 @@
-//! How the world may be: what is not known of chains and of the damage they do.
+//! How the scenario may be: what is not known of chains and of the damage they do.
 
 use super::limit::END_PERCENT;
 use super::mean_life::MeanLife;
@@ -10,9 +10,9 @@ const DAMAGE_LN_SD: f64 = 0.35;
 /// Standard deviation of the logarithm of the elongation at which a set has had it (A).
 const END_LN_SD: f64 = 0.2;
 
-/// One way the world may be: how long chains last, and how much they damage.
+/// One way the scenario may be: how long chains last, and how much they damage.
 #[derive(Debug, Clone, PartialEq)]
-pub struct World {
+pub struct Scenario {
     /// Mean life by elongation.
     pub life: MeanLife,
     /// Factor on the damage slopes.
@@ -23,28 +23,28 @@ pub struct World {
     pub weight: f64,
 }
 
-/// Twenty-five worlds round one mean life: `life_ln_sd` says how well the group's mean wear is known; the damage slopes
+/// Twenty-five scenarios round one mean life: `life_ln_sd` says how well the group's mean wear is known; the damage slopes
 /// are an assumption with a spread of their own (A). Five equally likely values of each.
 #[must_use]
-pub fn worlds_round(life: &MeanLife, life_ln_sd: f64) -> Vec<World> {
+pub fn scenarios_around(life: &MeanLife, life_ln_sd: f64) -> Vec<Scenario> {
     let standard = [0.1, 0.3, 0.5, 0.7, 0.9].map(normal::quantile);
-    let mut worlds = Vec::with_capacity(25);
+    let mut scenarios = Vec::with_capacity(25);
     for life_z in standard {
         let life = life.scaled((life_ln_sd * life_z).exp());
         for damage_z in standard {
             let damage_scale = (DAMAGE_LN_SD * damage_z).exp();
             // Where chains damage more, a set skips earlier.
             let end_percent = END_PERCENT * (-END_LN_SD * damage_z).exp();
-            worlds.push(World { life: life.clone(), damage_scale, end_percent, weight: 1.0 });
+            scenarios.push(Scenario { life: life.clone(), damage_scale, end_percent, weight: 1.0 });
         }
     }
-    worlds
+    scenarios
 }
 
-/// Quantiles over worlds.
+/// Quantiles over scenarios.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Spread {
-    /// One world in ten has less.
+    /// One scenario in ten has less.
     pub p10: f64,
     /// Half have less.
     pub p50: f64,

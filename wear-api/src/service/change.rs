@@ -1,0 +1,76 @@
+//! A change of a workshop's records or of a bike's history, as every use case that makes one begins and ends it.
+
+use super::{Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, record};
+use crate::domain::{Bike, BikeId, Outlook, Timestamp, Workshop};
+use crate::store::Tx;
+
+/// A change of a workshop's records, in the caller's unit of work.
+pub(super) struct WorkshopChange<'work> {
+    /// The transaction.
+    pub tx: &'work mut Tx,
+    /// When the change is made.
+    pub now: Timestamp,
+    /// Who makes it.
+    pub actor: &'work Actor,
+}
+
+impl<'work> WorkshopChange<'work> {
+    /// Begins the unit of work, when it hasn't begun.
+    ///
+    /// # Errors
+    /// [`ServiceError::Unavailable`]; [`ServiceError::Repeated`] when the request's key belongs to another.
+    pub async fn begin(services: &Services, work: &'work mut UnitOfWork) -> Result<Self, ServiceError> {
+        let now = services.now();
+        let (tx, actor) = work.begin().await?;
+        Ok(Self { tx, now, actor })
+    }
+
+    /// Writes down who made the change. `subject` is the address of what was changed, below `/v1/`.
+    ///
+    /// # Errors
+    /// [`ServiceError::Unavailable`], [`ServiceError::Interrupted`].
+    pub async fn record(&mut self, action: &'static str, subject: String) -> Result<(), ServiceError> {
+        Ok(record(self.tx, self.actor, self.now, action, subject).await?)
+    }
+}
+
+/// A change of one bike's history: a reading, care, a swap, a fitting, a report. The bike is locked until the unit of
+/// work ends.
+pub(super) struct BikeChange<'work> {
+    /// The transaction that holds the lock.
+    pub tx: &'work mut Tx,
+    /// When the change is made.
+    pub now: Timestamp,
+    /// The bike.
+    pub bike: Bike,
+    workshop: Workshop,
+    actor: &'work Actor,
+}
+
+impl<'work> BikeChange<'work> {
+    /// Begins the unit of work, when it hasn't begun, and locks the bike.
+    ///
+    /// # Errors
+    /// [`ServiceError::NotFound`] for another workshop's bike; those of [`WorkshopChange::begin`].
+    pub async fn begin(
+        services: &Services,
+        work: &'work mut UnitOfWork,
+        bike_id: BikeId,
+    ) -> Result<Self, ServiceError> {
+        let WorkshopChange { tx, now, actor } = WorkshopChange::begin(services, work).await?;
+        let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
+        Ok(Self { tx, now, bike, workshop, actor })
+    }
+
+    /// Ends the change: computes and stores the outlook that follows, and writes down who made the change. `subject`
+    /// goes on from the bike's address.
+    ///
+    /// # Errors
+    /// [`ServiceError::Unavailable`], [`ServiceError::Interrupted`].
+    pub async fn end(&mut self, action: &'static str, subject: &str) -> Result<Outlook, ServiceError> {
+        let Self { tx, now, bike, workshop, actor } = self;
+        let outlook = outlook::refresh(tx, workshop, bike, *now).await?;
+        record(tx, actor, *now, action, format!("bikes/{}{subject}", bike.id)).await?;
+        Ok(outlook)
+    }
+}
