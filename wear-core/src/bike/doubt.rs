@@ -14,7 +14,7 @@ const WORTH_SAYING: f64 = 0.1;
 
 /// A chain now: readings and record agree, or several things may be true of it.
 pub(super) enum ChainNow<'a> {
-    Agreed(Snapshot<'a>),
+    Agreed(Box<Snapshot<'a>>),
     Doubted(MixedSnapshot<'a>),
 }
 
@@ -22,7 +22,7 @@ impl<'a> ChainNow<'a> {
     pub fn of(chain: &'a KnownChain, limit: Limit) -> Self {
         match chain.doubt() {
             Some(doubt) => Self::Doubted(doubt.snapshot(chain.at(), limit)),
-            None => Self::Agreed(chain.posterior.snapshot(chain.at(), limit)),
+            None => Self::Agreed(Box::new(chain.posterior.snapshot(chain.at(), limit))),
         }
     }
 
