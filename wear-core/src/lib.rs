@@ -74,7 +74,7 @@
 //! | follow the damage to cogs and rings | [`knock_on`] |
 //! | find the limit that costs least | [`policy`] |
 //! | learn a fleet's wear, count the parts it will need, keep score | [`fleet`] |
-//! | put bikes on bench days | [`bench`] |
+//! | put bikes on bench days | [`mod@bench`] |
 //! | check that parts fit, find a chain's length, list the steps of a swap | [`drivetrain`] |
 //! | see why the model is as it is | [`design`] |
 //!

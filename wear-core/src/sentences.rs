@@ -1,6 +1,6 @@
 //! Sentences with a stable word: a program reads the word and the parameters, people read the English.
 //!
-//! [`sentences!`](crate::sentences) declares them. Another language takes the word and the parameters, never the English.
+//! [`sentences!`](crate::sentences!) declares them. Another language takes the word and the parameters, never the English.
 
 /// A parameter of a sentence.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,6 +1,6 @@
 //! A request's unit of work, lent to its handler.
 //!
-//! The middleware [`super::once`] makes it, [lends](Loan::to) it to the handler, which names it in its arguments as
+//! The middleware [`super::once`] makes it, lends it to the handler, which names it in its arguments as
 //! `mut change: Change<Mechanic>`, and commits it once the handler has answered.
 
 use std::future::{Ready, ready};

@@ -18,7 +18,7 @@ use crate::bounds::{self, Bound};
 use crate::reading::{Calibration, Content, Instrument, InstrumentCalibrations, Measurement, Spots};
 use crate::units::{GaugeMark, Limit, LogSd, Probability, ReferenceKilometres};
 
-/// Newest format. One that says nothing of what it added is still written as [`PLAIN`].
+/// Newest format. One that says nothing of what it added is still written as the format before it.
 pub const CHECKPOINT_VERSION: u8 = 2;
 
 /// Format of a chain that was new when its record began, with all its riding on record and no reading in doubt.

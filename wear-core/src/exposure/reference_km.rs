@@ -48,7 +48,7 @@ pub struct RideFacts {
     pub motor_energy: Option<RideEnergy>,
     /// Work that the road-power model found along the track.
     pub road_power_energy: Option<RideEnergy>,
-    /// Error of the measured or modelled work; [`EnergySource::ln_sd`] when `None`.
+    /// Error of the measured or modelled work; [`super::EnergySource::ln_sd`] when `None`.
     pub energy_sd: Option<EnergySd>,
     /// Mass of rider, bike and load.
     pub mass: Option<TotalMass>,
