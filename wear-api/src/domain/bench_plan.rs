@@ -3,7 +3,10 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use super::{Advice, BenchPlanId, BikeId, Label, Money, PartId, PartModelId, Place, Position, Timestamp};
+use super::{
+    Advice, BenchPlanId, BikeId, Label, Money, PartId, PartModelId, Place, PlanAssumption, PlanReason,
+    Position, Timestamp,
+};
 
 /// Days from–to, both included.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -15,7 +18,7 @@ pub struct PlanWindow {
 }
 
 /// One part to be swapped while the bike is on the bench.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct VisitTask {
     /// Where on the bike.
     pub place: String,
@@ -27,8 +30,8 @@ pub struct VisitTask {
     pub part_model_id: Option<PartModelId>,
     /// What people call the model.
     pub part_model: Option<String>,
-    /// Why, in words and numbers.
-    pub reason: String,
+    /// Why.
+    pub reason: PlanReason,
 }
 
 /// For what a worn part waits.
@@ -42,7 +45,7 @@ pub enum WaitsFor {
 }
 
 /// A worn part that a visit leaves on, so that the chain needn't wait for it.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct WaitingPart {
     /// The swap that is put off.
     pub task: VisitTask,
@@ -124,12 +127,16 @@ pub struct ShortOf {
     pub missing: f64,
     /// Labels of the bikes that are late or left out for it.
     pub bikes: Vec<String>,
-    /// All of that in a sentence.
-    pub message: String,
+    /// What people call the part model, where it is parts.
+    #[serde(default)]
+    pub part_model: Option<String>,
+    /// All of that in a sentence, as plans of an earlier version were stored with.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub message: Option<String>,
 }
 
 /// A bike that an accepted plan had on another day.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct MovedVisit {
     /// The bike.
     pub bike_id: BikeId,
@@ -139,23 +146,23 @@ pub struct MovedVisit {
     pub from: NaiveDate,
     /// The new day; none when it is left out.
     pub to: Option<NaiveDate>,
-    /// Why, in words.
-    pub reason: String,
+    /// Why.
+    pub reason: PlanReason,
 }
 
 /// A bike that is not planned, and why.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct NotPlanned {
     /// The bike.
     pub bike_id: BikeId,
     /// What people call it.
     pub label: String,
-    /// Why, in words.
-    pub reason: String,
+    /// Why.
+    pub reason: PlanReason,
 }
 
 /// A bike whose chain may have to come off before the plan's last day, which a reading decides.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct MeasureFirst {
     /// The bike.
     pub bike_id: BikeId,
@@ -163,8 +170,8 @@ pub struct MeasureFirst {
     pub label: String,
     /// By when the reading pays.
     pub by: NaiveDate,
-    /// Why, in words.
-    pub reason: String,
+    /// Why.
+    pub reason: PlanReason,
 }
 
 /// Minutes asked for against minutes there are.
@@ -204,10 +211,11 @@ pub struct PlanResult {
     pub to_measure: Vec<MeasureFirst>,
     /// Need against capacity.
     pub load: BenchLoad,
-    /// The plan in sentences.
+    /// The plan in sentences, as plans of an earlier version were stored with.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub summary: Vec<String>,
     /// What was assumed for want of data.
-    pub assumed: Vec<String>,
+    pub assumed: Vec<PlanAssumption>,
 }
 
 /// A plan.

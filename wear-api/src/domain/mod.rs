@@ -25,6 +25,7 @@ mod page;
 mod part;
 mod part_model;
 mod place;
+mod plan_reason;
 mod policy;
 mod reading;
 mod ride;
@@ -78,6 +79,7 @@ pub use page::{Cursor, Page, PageRequest, PageSize};
 pub use part::{NewPart, Part, PartFacts};
 pub use part_model::{Geometry, PartModel, PartModelFacts, StandIn};
 pub use place::{Place, Position};
+pub use plan_reason::{PlanAssumption, PlanReason};
 pub use policy::{Assumption, PartsOfGroup, Policy, PolicyPrices, PriceWishes};
 pub use reading::{NewReading, Reading, Voiding};
 pub use ride::{

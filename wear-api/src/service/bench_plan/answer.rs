@@ -1,4 +1,4 @@
-//! Plans what was gathered and puts it into words.
+//! Plans what was gathered.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -10,12 +10,9 @@ use super::gather::{DueBike, Gathered};
 use super::rings;
 use super::visits::visit;
 use crate::domain::{
-    BenchLoad, ConstraintKind, MovedVisit, NotPlanned, PartModelId, PlanResult, PlannedDay, ShortOf, Visit,
-    VisitTask,
+    BenchLoad, ConstraintKind, MovedVisit, NotPlanned, PartModelId, PlanAssumption, PlanReason, PlanResult,
+    PlannedDay, ShortOf, Visit, VisitTask,
 };
-
-/// Most labels that a sentence names.
-const NAMED: usize = 12;
 
 fn day_of(date: NaiveDate) -> Day {
     Day(date.num_days_from_ce())
@@ -47,9 +44,9 @@ pub(super) fn plan(gathered: &Gathered) -> Result<PlanResult, ServiceError> {
     let mut bikes = Vec::new();
     for bike in &gathered.bikes {
         let skip =
-            |reason: String| NotPlanned { bike_id: bike.bike_id, label: bike.label.to_string(), reason };
+            |reason: PlanReason| NotPlanned { bike_id: bike.bike_id, label: bike.label.to_string(), reason };
         if let Some(date) = bike.pinned.filter(|date| *date > window.to) {
-            not_planned.push(skip(format!("it is promised {date}, after the last day of this plan")));
+            not_planned.push(skip(PlanReason::PromisedLater { date }));
             continue;
         }
         match visit(gathered, bike, &missing, &mut assumed) {
@@ -57,14 +54,14 @@ pub(super) fn plan(gathered: &Gathered) -> Result<PlanResult, ServiceError> {
                 visits.push(visit);
                 bikes.push(bike);
             }
-            None => not_planned.push(skip("no chain is on record for it".to_owned())),
+            None => not_planned.push(skip(PlanReason::NoChain)),
         }
     }
     let (problem, plan) = planned(gathered, &bikes, &mut visits, &missing, &mut assumed)?;
     let counted =
         |task: &VisitTask| task.part_model_id.is_some_and(|model| gathered.supply.contains_key(&model));
     if visits.iter().flat_map(|visit| &visit.tasks).any(|task| !counted(task)) {
-        assumed.insert("parts that nobody keeps count of are there");
+        assumed.insert(PlanAssumption::UncountedParts);
     }
     for placement in &plan.placements {
         let cost = problem.jobs()[placement.job].cost_on(placement.day);
@@ -79,10 +76,8 @@ pub(super) fn plan(gathered: &Gathered) -> Result<PlanResult, ServiceError> {
     let short_of = short_of(gathered, &visits, &plan.short_of);
     let moved = plan.moved.iter().filter_map(|&job| moved(gathered, &visits[job], &bikes[job].away));
     let moved: Vec<MovedVisit> = moved.chain(gathered.released.iter().cloned()).collect();
-    let promised = visits.iter().filter(|visit| visit.pinned.is_some()).count() + gathered.released.len();
-    let gap = (plan.cost - plan.bound) / plan.cost;
     let is_optimal = plan.status == PlanStatus::Optimal;
-    let mut result = PlanResult {
+    Ok(PlanResult {
         is_optimal,
         currency: gathered.workshop.settings.currency.to_string(),
         cost_minor: plan.cost,
@@ -95,15 +90,8 @@ pub(super) fn plan(gathered: &Gathered) -> Result<PlanResult, ServiceError> {
         to_measure: gathered.to_measure.clone(),
         load,
         summary: Vec::new(),
-        assumed: assumed.into_iter().map(str::to_owned).collect(),
-    };
-    result.summary = summary(gathered, &result, promised);
-    result.summary.push(if is_optimal {
-        "No plan that keeps the same promises costs less".to_owned()
-    } else {
-        format!("At most {:.1} % of its cost could be saved by any other plan", 100.0 * gap)
-    });
-    Ok(result)
+        assumed: assumed.into_iter().collect(),
+    })
 }
 
 /// The plan of the visits; those that rings of which there are too few would hold back go without them.
@@ -112,7 +100,7 @@ fn planned(
     bikes: &[&DueBike],
     visits: &mut [Visit],
     missing: &BTreeSet<PartModelId>,
-    assumed: &mut BTreeSet<&'static str>,
+    assumed: &mut BTreeSet<PlanAssumption>,
 ) -> Result<(Problem, Plan), ServiceError> {
     let problem = problem_of(gathered, visits, bikes)?;
     let plan = bench::plan(&problem);
@@ -200,13 +188,6 @@ fn load(gathered: &Gathered, visits: &[Visit]) -> BenchLoad {
     BenchLoad { minutes_needed, minutes_available, minutes_over }
 }
 
-/// `041, 042 and 3 more`.
-fn named(labels: &[String]) -> String {
-    let more = labels.len().saturating_sub(NAMED);
-    let shown = labels[..labels.len() - more].join(", ");
-    if more > 0 { format!("{shown} and {more} more") } else { shown }
-}
-
 fn short_of(gathered: &Gathered, visits: &[Visit], shortages: &[Shortage]) -> Vec<ShortOf> {
     let labels = |jobs: &[usize]| jobs.iter().map(|&job| visits[job].label.clone()).collect::<Vec<_>>();
     let mut short: Vec<ShortOf> = shortages
@@ -219,11 +200,9 @@ fn short_of(gathered: &Gathered, visits: &[Visit], shortages: &[Shortage]) -> Ve
                     constraint: ConstraintKind::Minutes,
                     date: Some(date),
                     part_model_id: None,
+                    part_model: None,
+                    message: None,
                     missing: minutes,
-                    message: format!(
-                        "{date} would need {minutes} more minutes for {}, late or left out",
-                        named(&bikes)
-                    ),
                     bikes,
                 }
             }
@@ -233,13 +212,13 @@ fn short_of(gathered: &Gathered, visits: &[Visit], shortages: &[Shortage]) -> Ve
                 let task = tasks
                     .into_iter()
                     .find(|task| task.part_model_id.is_some_and(|model| model.to_string() == *part));
-                let name = task.and_then(|task| task.part_model.clone()).unwrap_or_else(|| part.clone());
                 ShortOf {
                     constraint: ConstraintKind::Part,
                     date: Some(date),
                     part_model_id: task.and_then(|task| task.part_model_id),
+                    part_model: task.and_then(|task| task.part_model.clone()).or_else(|| Some(part.clone())),
+                    message: None,
                     missing: *count as f64,
-                    message: format!("By {date} {count} more of {name} are needed for {}", named(&bikes)),
                     bikes,
                 }
             }
@@ -250,11 +229,9 @@ fn short_of(gathered: &Gathered, visits: &[Visit], shortages: &[Shortage]) -> Ve
                     constraint: ConstraintKind::Length,
                     date: Some(date),
                     part_model_id: None,
+                    part_model: None,
+                    message: None,
                     missing: minutes,
-                    message: format!(
-                        "{} fits on no bench day: even {date}, the longest that it could be on, is {minutes} minutes too short",
-                        named(&bikes)
-                    ),
                     bikes,
                 }
             }
@@ -264,8 +241,9 @@ fn short_of(gathered: &Gathered, visits: &[Visit], shortages: &[Shortage]) -> Ve
                     constraint: ConstraintKind::Away,
                     date: None,
                     part_model_id: None,
+                    part_model: None,
+                    message: None,
                     missing: 1.0,
-                    message: format!("{} is away on every bench day of the plan", named(&bikes)),
                     bikes,
                 }
             }
@@ -277,13 +255,9 @@ fn short_of(gathered: &Gathered, visits: &[Visit], shortages: &[Shortage]) -> Ve
             constraint: ConstraintKind::Days,
             date: None,
             part_model_id: None,
+            part_model: None,
+            message: None,
             missing: 1.0,
-            message: format!(
-                "The bench works on no day from {} to {}; due are {}",
-                gathered.window.from,
-                gathered.window.to,
-                named(&bikes)
-            ),
             bikes,
         });
     }
@@ -294,82 +268,13 @@ fn moved(gathered: &Gathered, visit: &Visit, away: &[(NaiveDate, NaiveDate)]) ->
     let from = visit.pinned?;
     let day = gathered.days.iter().find(|(date, _)| *date == from);
     let reason = match day {
-        _ if from < gathered.window.from => {
-            "the promised day has passed and its chain is still on".to_owned()
-        }
-        None => "the bench no longer works on that day".to_owned(),
-        Some(_) if away.iter().any(|&(first, last)| first <= from && from <= last) => {
-            "the bike is away on that day".to_owned()
-        }
+        _ if from < gathered.window.from => PlanReason::PromisedDayPassed,
+        None => PlanReason::BenchClosed,
+        Some(_) if away.iter().any(|&(first, last)| first <= from && from <= last) => PlanReason::BikeAway,
         Some((_, minutes)) if minutes.get() < visit.minutes => {
-            format!("it takes {} minutes and the day has {}", visit.minutes, minutes.get())
+            PlanReason::DayTooShort { takes: visit.minutes, has: minutes.get() }
         }
-        Some((_, minutes)) => {
-            format!(
-                "the day's {} minutes or parts no longer suffice for all that were promised it",
-                minutes.get()
-            )
-        }
+        Some((_, minutes)) => PlanReason::DayOverfull { has: minutes.get() },
     };
     Some(MovedVisit { bike_id: visit.bike_id, label: visit.label.clone(), from, to: visit.date, reason })
-}
-
-fn summary(gathered: &Gathered, result: &PlanResult, promised: usize) -> Vec<String> {
-    let window = gathered.window;
-    let planned: usize = result.days.iter().map(|day| day.visits.len()).sum();
-    let busy = result.days.iter().filter(|day| !day.visits.is_empty()).count();
-    let used: u32 = result.days.iter().map(|day| day.minutes_used).sum();
-    let mut summary = vec![format!(
-        "{planned} {} on {busy} of {} bench days from {} to {}, {used} of {} minutes",
-        if planned == 1 { "bike" } else { "bikes" },
-        result.days.len(),
-        window.from,
-        window.to,
-        result.load.minutes_available
-    )];
-    if !result.left_out.is_empty() {
-        let labels: Vec<String> = result.left_out.iter().map(|visit| visit.label.clone()).collect();
-        summary.push(format!("Left out: {}", named(&labels)));
-    }
-    let planned_visits = result.days.iter().flat_map(|day| &day.visits);
-    let kept: Vec<String> =
-        planned_visits.filter(|visit| !visit.waiting.is_empty()).map(|visit| visit.label.clone()).collect();
-    if !kept.is_empty() {
-        summary.push(format!(
-            "A worn ring stays on for now, as its part or a day that is long enough is missing: {}",
-            named(&kept)
-        ));
-    }
-    if result.load.minutes_over > 0 {
-        summary.push(format!(
-            "All bikes that are due need {} minutes and the bench has {}: {} too few",
-            result.load.minutes_needed, result.load.minutes_available, result.load.minutes_over
-        ));
-    }
-    if !result.to_measure.is_empty() {
-        let labels: Vec<String> = result.to_measure.iter().map(|bike| bike.label.clone()).collect();
-        summary.push(format!("To be measured before they are given a day: {}", named(&labels)));
-    }
-    if promised > 0 {
-        let labels: Vec<String> = result.moved.iter().map(|moved| moved.label.clone()).collect();
-        summary.push(if labels.is_empty() {
-            format!("All {promised} promised days are kept")
-        } else {
-            format!("{} of {promised} promised days aren't kept: {}", labels.len(), named(&labels))
-        });
-    }
-    summary
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_sentence_names_some_and_counts_the_rest() {
-        let labels: Vec<String> = (0..15).map(|n| n.to_string()).collect();
-        assert_eq!(named(&labels), "0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11 and 3 more");
-        assert_eq!(named(&labels[..2]), "0, 1");
-        assert_eq!(named(&[]), "");
-    }
 }

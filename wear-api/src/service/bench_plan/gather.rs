@@ -6,7 +6,7 @@ use chrono::{Days, NaiveDate};
 
 use crate::domain::{
     Advice, BenchPin, BenchSettings, BikeId, FittedPart, Label, MeasureFirst, Minutes, MovedVisit, Outlook,
-    PartModelId, PlanWindow, Workshop,
+    PartModelId, PlanReason, PlanWindow, Workshop,
 };
 use crate::store::{StoreError, Tx};
 
@@ -33,7 +33,7 @@ pub(super) struct Gathered {
     /// Parts of the models that someone keeps count of, by the date from which they are there.
     pub supply: BTreeMap<PartModelId, Vec<(NaiveDate, u32)>>,
     /// Bikes that someone has to look at before anything can be planned, and why.
-    pub to_look_at: Vec<(BikeId, Label, String)>,
+    pub to_look_at: Vec<(BikeId, Label, PlanReason)>,
     /// Bikes that are measured before they are given a day: most of their chains can stay, and a reading costs less than
     /// a chain.
     pub to_measure: Vec<MeasureFirst>,
@@ -92,13 +92,12 @@ pub(super) async fn gather(
         let outlook: Outlook = match serde_json::from_value(seen.payload) {
             Ok(outlook) => outlook,
             Err(_) => {
-                let why = "its outlook is being computed anew; plan again in a moment".to_owned();
-                to_look_at.push((seen.bike_id, seen.label, why));
+                to_look_at.push((seen.bike_id, seen.label, PlanReason::BeingComputed));
                 continue;
             }
         };
         if seen.advice == Advice::Hold {
-            to_look_at.push((seen.bike_id, seen.label, outlook.reason.to_string()));
+            to_look_at.push((seen.bike_id, seen.label, PlanReason::from(outlook.reason)));
             continue;
         }
         let parts = parts.remove(&seen.bike_id).unwrap_or_default();
@@ -107,8 +106,7 @@ pub(super) async fn gather(
         let pinned =
             pin.filter(|pin| parts.iter().any(|part| part.part_id == pin.part_id)).map(|pin| pin.date);
         if let Some(from) = pinned.filter(|promised| can_stay(&outlook, *promised, window)) {
-            let until = outlook.swap_by().map_or_else(|| "for now".to_owned(), |day| format!("until {day}"));
-            let reason = format!("what is known since lets its chain stay {until}");
+            let reason = PlanReason::ChainCanStay { until: outlook.swap_by() };
             let label = seen.label.to_string();
             released.push(MovedVisit { bike_id: seen.bike_id, label, from, to: None, reason });
             continue;
@@ -123,7 +121,7 @@ pub(super) async fn gather(
                 bike_id: seen.bike_id,
                 label,
                 by,
-                reason: outlook.reason.to_string(),
+                reason: PlanReason::from(outlook.reason),
             });
             continue;
         }

@@ -7,7 +7,8 @@ use wear_core::bench::{SwapCosts, SwapEconomics};
 
 use super::gather::{DueBike, Gathered};
 use crate::domain::{
-    Advice, Currency, FittedPart, Outlook, PartModelId, Place, Visit, VisitTask, WaitingPart, WaitsFor,
+    Advice, Currency, FittedPart, Outlook, PartModelId, Place, PlanAssumption, PlanReason, Visit, VisitTask,
+    WaitingPart, WaitsFor,
 };
 
 /// Prices where a workshop has none, minor units (A).
@@ -31,17 +32,14 @@ pub(super) fn visit(
     gathered: &Gathered,
     bike: &DueBike,
     missing: &BTreeSet<PartModelId>,
-    assumed: &mut BTreeSet<&'static str>,
+    assumed: &mut BTreeSet<PlanAssumption>,
 ) -> Option<Visit> {
     let outlook = &bike.outlook;
     let chain = bike.parts.iter().find(|part| part.place == Place::Chain)?;
-    let mut tasks = vec![task(chain, outlook.reason.to_string())];
+    let mut tasks = vec![task(chain, PlanReason::from(outlook.reason))];
     let settings = &gathered.settings;
     let mut minutes = settings.minutes_of(Place::Chain).get();
-    let worn = |part: &FittedPart, probability: f64| {
-        let percent = (100.0 * probability).round();
-        task(part, format!("A new chain would skip on it with a probability of {percent} %"))
-    };
+    let worn = |part: &FittedPart, probability: f64| task(part, PlanReason::WouldSkip { probability });
     // In one visit the bike is set up once.
     let more = |part: &FittedPart| settings.minutes_of(part.place).get().saturating_sub(settings.setup.get());
     let cassette = bike.parts.iter().find(|part| matches!(part.place, Place::Cassette | Place::Cog));
@@ -55,22 +53,25 @@ pub(super) fn visit(
     // reported from the fewest teeth and fitted from the most.
     let longest = gathered.days.iter().map(|(_, minutes)| minutes.get()).max().unwrap_or(0);
     let rings = bike.parts.iter().filter(|part| part.place == Place::Ring);
-    let mut waiting = Vec::new();
+    let (mut waiting, mut wait_for) = (Vec::new(), Vec::new());
     for (part, report) in rings.zip(outlook.rings.iter().rev()) {
         if report.probability_worn < WORN_OUT {
             continue;
         }
         let task = worn(part, report.probability_worn);
         if part.model_id.is_some_and(|model| missing.contains(&model)) {
-            tasks[0].reason.push_str("; a worn ring waits for its part");
+            wait_for.push(WaitsFor::Part);
             waiting.push(WaitingPart { task, waits_for: WaitsFor::Part });
         } else if minutes + more(part) > longest {
-            tasks[0].reason.push_str("; a worn ring waits for a day that is long enough for both");
+            wait_for.push(WaitsFor::Day);
             waiting.push(WaitingPart { task, waits_for: WaitsFor::Day });
         } else {
             minutes += more(part);
             tasks.push(task);
         }
+    }
+    if let PlanReason::Outlook { rings_wait_for, .. } = &mut tasks[0].reason {
+        *rings_wait_for = wait_for;
     }
     let saved = settings.setup.get() * (tasks.len() as u32 - 1);
     let due = match outlook.advice {
@@ -98,7 +99,7 @@ pub(super) fn visit(
     })
 }
 
-fn task(part: &FittedPart, reason: String) -> VisitTask {
+fn task(part: &FittedPart, reason: PlanReason) -> VisitTask {
     VisitTask {
         place: part.place.as_str().to_owned(),
         position: part.position.get(),
@@ -115,7 +116,7 @@ fn costs(
     chain: &FittedPart,
     cassette: Option<&FittedPart>,
     due: NaiveDate,
-    assumed: &mut BTreeSet<&'static str>,
+    assumed: &mut BTreeSet<PlanAssumption>,
 ) -> SwapCosts {
     let outlook = &bike.outlook;
     let currency = gathered.workshop.settings.currency;
@@ -125,14 +126,14 @@ fn costs(
             usual
         })
     };
-    let chain_price = price(Some(chain), CHAIN_PRICE, "price of chains whose model has none");
+    let chain_price = price(Some(chain), CHAIN_PRICE, PlanAssumption::ChainPrice);
     let sprocket_price = match cassette {
-        Some(_) => price(cassette, CASSETTE_PRICE, "price of cassettes whose model has none"),
+        Some(_) => price(cassette, CASSETTE_PRICE, PlanAssumption::CassettePrice),
         None => 0.0,
     };
     let reference_km_per_day = outlook.basis.reference_km_per_day.unwrap_or(0.0);
     let km_per_day = reference_km_per_day * outlook.basis.km_per_reference_km.unwrap_or(1.0);
-    assumed.insert("failures per kilometre over the limit");
+    assumed.insert(PlanAssumption::Failures);
     let costs = &gathered.workshop.settings.costs;
     SwapCosts::of(&SwapEconomics {
         chain_price,

@@ -3,6 +3,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use super::words;
 use crate::domain::{
     self, BenchPlan, ConstraintKind, Place, PlanResult, PlanWindow, PlannedDay, Visit, VisitTask,
     WaitingPart, WaitsFor,
@@ -208,6 +209,7 @@ impl From<VisitTask> for TaskDocument {
     fn from(task: VisitTask) -> Self {
         let VisitTask { place, position, part_id, part_model_id, part_model, reason } = task;
         let part_model_id = part_model_id.map(domain::PartModelId::uuid);
+        let reason = words::reason(reason);
         Self { place, position, part_id: part_id.uuid(), part_model_id, part_model, reason }
     }
 }
@@ -257,9 +259,11 @@ impl From<Visit> for VisitDocument {
     }
 }
 
-impl From<domain::ShortOf> for ShortOfDocument {
-    fn from(short: domain::ShortOf) -> Self {
-        let domain::ShortOf { constraint, date, part_model_id, missing, bikes, message } = short;
+impl ShortOfDocument {
+    fn of(short: domain::ShortOf, window: PlanWindow) -> Self {
+        let message = words::shortage(&short, window);
+        let domain::ShortOf { constraint, date, part_model_id, part_model: _, missing, bikes, message: _ } =
+            short;
         Self {
             constraint: match constraint {
                 ConstraintKind::Minutes => "minutes",
@@ -278,7 +282,9 @@ impl From<domain::ShortOf> for ShortOfDocument {
 }
 
 impl From<BenchPlan> for BenchPlanDocument {
-    fn from(BenchPlan { id, window, computed_at, accepted_at, result }: BenchPlan) -> Self {
+    fn from(plan: BenchPlan) -> Self {
+        let summary = words::summary(&plan);
+        let BenchPlan { id, window, computed_at, accepted_at, result } = plan;
         let PlanWindow { from, to } = window;
         let PlanResult {
             is_optimal,
@@ -292,7 +298,7 @@ impl From<BenchPlan> for BenchPlanDocument {
             not_planned,
             to_measure,
             load,
-            summary,
+            summary: _,
             assumed,
         } = result;
         let domain::BenchLoad { minutes_needed, minutes_available, minutes_over } = load;
@@ -317,7 +323,7 @@ impl From<BenchPlan> for BenchPlanDocument {
                 })
                 .collect(),
             left_out: left_out.into_iter().map(VisitDocument::from).collect(),
-            short_of: short_of.into_iter().map(ShortOfDocument::from).collect(),
+            short_of: short_of.into_iter().map(|short| ShortOfDocument::of(short, window)).collect(),
             moved: moved
                 .into_iter()
                 .map(|domain::MovedVisit { bike_id, label, from, to, reason }| MovedDocument {
@@ -325,7 +331,7 @@ impl From<BenchPlan> for BenchPlanDocument {
                     label,
                     from,
                     to,
-                    reason,
+                    reason: words::reason(reason),
                 })
                 .collect(),
             not_planned: not_planned
@@ -333,7 +339,7 @@ impl From<BenchPlan> for BenchPlanDocument {
                 .map(|domain::NotPlanned { bike_id, label, reason }| NotPlannedDocument {
                     bike_id: bike_id.uuid(),
                     label,
-                    reason,
+                    reason: words::reason(reason),
                 })
                 .collect(),
             to_measure: to_measure
@@ -342,11 +348,11 @@ impl From<BenchPlan> for BenchPlanDocument {
                     bike_id: bike_id.uuid(),
                     label,
                     by,
-                    reason,
+                    reason: words::reason(reason),
                 })
                 .collect(),
             load: LoadDocument { minutes_needed, minutes_available, minutes_over },
-            assumed,
+            assumed: assumed.into_iter().map(words::assumption).collect(),
         }
     }
 }

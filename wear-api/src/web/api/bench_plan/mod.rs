@@ -1,6 +1,7 @@
 //! The bench plan: computed, looked at, accepted.
 
 mod document;
+mod words;
 
 use actix_web::http::header;
 use actix_web::{HttpResponse, get, post, web};
