@@ -407,7 +407,7 @@ async fn a_chain_that_turns_out_sound_gives_its_day_back(store: TestStore) {
     let wrong = readings["items"][0]["id"].as_str().expect("an id");
     let void = server.request(Method::DELETE, &format!("/v1/bikes/{id}/readings/{wrong}?reason=misread"));
     let _void = server.send(void.bearer_auth(server.token_of(Role::Manager))).await.expect(200);
-    let right = json!({"taken_at": server.now().plus(Duration::minutes(1)).to_string(), "instrument": "dial", "percent": 0.1});
+    let right = json!({"taken_at": server.now().plus(Duration::minutes(1)).to_string(), "instrument": "dial", "percent": 0.3});
     let _right = server.post(&format!("/v1/bikes/{id}/readings"), &right).await.expect(201);
     let second = plan(&server, "2026-11-25", "2026-12-01").await;
     assert_eq!(planned(&second), [], "{second}");

@@ -18,8 +18,13 @@
 //! # }
 //! ```
 //!
-//! prints `1927 (1098 to 3190) km left; ride_on: The accepted risk is not reached for another 70 days`: half of such
-//! chains get to 0.75 % after 1,927 km, one in ten before 1,098, nine in ten before 3,190.
+//! prints
+//!
+//! ```text
+//! 1927 (1098 to 3190) km left; ride_on: The accepted risk is not reached for another 70 days
+//! ```
+//!
+//! Half of such chains get to 0.75 % after 1,927 km, one in ten before 1,098, nine in ten before 3,190.
 //!
 //! A chain's pins wear, its pitch grows, and a worn chain reshapes the cogs and rings it runs on. The crate computes and
 //! does nothing else: no clock, no files, no network, no random number that isn't seeded by an argument, no `unsafe`.

@@ -12,7 +12,7 @@ const SDS_FROM_P10_TO_P90: f64 = 2.563_1;
 /// Probability of anything but chance from which on explanations are told (A).
 const WORTH_SAYING: f64 = 0.1;
 
-/// A chain now: readings and record agree, or several things may be true of it.
+/// A chain now: the record is more likely right than not, or several things may be true of it.
 pub(super) enum ChainNow<'a> {
     Agreed(Box<Snapshot<'a>>),
     Doubted(MixedSnapshot<'a>),
@@ -20,7 +20,7 @@ pub(super) enum ChainNow<'a> {
 
 impl<'a> ChainNow<'a> {
     pub fn of(chain: &'a KnownChain, limit: Limit) -> Self {
-        match chain.doubt() {
+        match chain.doubt().filter(|doubt| !doubt.is_as_recorded()) {
             Some(doubt) => Self::Doubted(doubt.snapshot(chain.at(), limit)),
             None => Self::Agreed(Box::new(chain.posterior.snapshot(chain.at(), limit))),
         }

@@ -46,8 +46,8 @@ pub struct Outlook {
     pub basis: Basis,
     /// The probability of being over the limit against distance.
     pub curve: Vec<CurvePoint>,
-    /// What may explain readings that the record speaks against, the most probable first; none when they agree. The
-    /// numbers above are of all of them together, each by its probability.
+    /// What may explain readings that the record speaks against, the most probable first; none when they agree. Where the
+    /// record is more likely wrong than right, the numbers above are of all of them together, each by its probability.
     #[cfg_attr(feature = "serde", serde(default))]
     pub explanations: Vec<ExplanationReport>,
 }

@@ -358,8 +358,9 @@ pub(in crate::web::api) struct OutlookDocument {
     basis: BasisDocument,
     /// The probability of being over the limit against distance.
     curve: Vec<CurvePointDocument>,
-    /// What may explain readings that the record speaks against, the most probable first; left out when they agree. The
-    /// numbers above are of all of them together, each by its probability.
+    /// What may explain readings that the record speaks against, the most probable first; left out when they agree.
+    /// Where the record is more likely wrong than right, the numbers above are of all of them together, each by its
+    /// probability.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     #[schema(required = false)]
     explanations: Vec<ExplanationDocument>,
