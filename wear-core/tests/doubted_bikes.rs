@@ -65,3 +65,24 @@ fn a_history_without_doubt_has_no_explanations() {
     assert!(outlook.explanations.is_empty(), "{:?}", outlook.explanations);
     assert!(outlook.warnings.is_empty(), "{:?}", outlook.warnings);
 }
+
+#[test]
+fn plots_show_the_chain_that_is_most_likely_on() {
+    let mut bike = wear_core::Bike::new(bike(), Use::Town);
+    for day in 0..200 {
+        bike.ride(day, Ride::km(18.4).expect("a distance"));
+    }
+    bike.read(158, rule(0.60));
+    bike.read(198, rule(0.10));
+    let assessment = bike.assess(200);
+    let median = assessment.outlook().elongation_percent.expect("a chain").p50;
+    let picture = assessment.picture();
+    let peak = picture.density.iter().max_by(|a, b| a.1.total_cmp(&b.1)).expect("a density").0;
+    assert!((peak - median).abs() < 0.05, "{peak} beside {median}");
+    let mass: f64 = picture.density.iter().map(|(_, density)| density * 0.01).sum();
+    assert!((mass - 1.0).abs() < 0.02, "{mass}");
+    let today = picture.path.iter().rfind(|point| point.day <= 0.0).expect("a path");
+    assert!((today.p50 - median).abs() < 0.05, "{} beside {median}", today.p50);
+    // What a swap explains is no error.
+    assert_eq!(picture.set_aside, [false, false]);
+}

@@ -8,8 +8,8 @@ use super::usual::UsualRiding;
 use super::warning::{ReadingSaid, Warning};
 use super::{Moment, Rate, Reading};
 use crate::degradation::{
-    AsFound, Explanation, ExplanationKind, Explanations, HINT_LN_SD, OpenExposure, Posterior, Snapshot,
-    Start, TimedReading,
+    AsFound, Explanation, ExplanationKind, Explanations, HINT_LN_SD, OpenExposure, Posterior, Predictive,
+    Snapshot, Start, TimedReading,
 };
 use crate::exposure::ExposureSum;
 use crate::exposure::care_habit::CareHabit;
@@ -240,6 +240,50 @@ impl KnownChain {
             Posterior::explain(self.posterior.parameters(), self.posterior.calibrations(), &readings)
         };
         self.doubt.get_or_init(|| self.posterior.is_doubted().then(explain).flatten()).as_ref()
+    }
+
+    /// The same, where the record is more likely wrong than right.
+    pub fn likely_wrong(&self) -> Option<&Explanations> {
+        self.doubt().filter(|doubt| !doubt.is_as_recorded())
+    }
+
+    /// Density of the elongation at an exposure, by what is known now, per percent.
+    pub fn elongation_density(&self, at: ReferenceKilometres, grid: &[f64]) -> Vec<f64> {
+        match self.likely_wrong() {
+            Some(doubt) => doubt.telling().elongation_density(at, grid),
+            None => self.posterior.elongation_density(at, grid),
+        }
+    }
+
+    /// Probability of being at or below each elongation of a grid at an exposure, by what is known now.
+    pub fn elongation_distribution(&self, at: ReferenceKilometres, grid: &[f64]) -> Vec<f64> {
+        match self.likely_wrong() {
+            Some(doubt) => doubt.telling().elongation_distribution(at, grid),
+            None => self.posterior.elongation_distribution(at, grid),
+        }
+    }
+
+    /// Whether each reading of the record is taken for wrong and left out.
+    pub fn set_aside(&self) -> Vec<bool> {
+        let predictives = self.posterior.predictives();
+        let mut aside: Vec<bool> = self
+            .record
+            .readings
+            .iter()
+            .map(|(_, reading)| {
+                let same = |known: &&Predictive| known.reading.measurement == *reading.measurement();
+                predictives.iter().filter(same).any(|known| known.set_aside)
+            })
+            .collect();
+        if let Some(doubt) = self.likely_wrong() {
+            // What a swap or missing rides explain is no error.
+            aside.fill(false);
+            let wrong = doubt.changes().filter(|found| found.kind == ExplanationKind::WrongReading);
+            for place in wrong.filter_map(|found| Some(self.timed.get(found.place?.index)?.0)) {
+                aside[place] = true;
+            }
+        }
+        aside
     }
 
     /// When what an explanation says most likely happened: after the reading before, or the fitting, and by the one it

@@ -20,7 +20,7 @@ pub(super) enum ChainNow<'a> {
 
 impl<'a> ChainNow<'a> {
     pub fn of(chain: &'a KnownChain, limit: Limit) -> Self {
-        match chain.doubt().filter(|doubt| !doubt.is_as_recorded()) {
+        match chain.likely_wrong() {
             Some(doubt) => Self::Doubted(doubt.snapshot(chain.at(), limit)),
             None => Self::Agreed(Box::new(chain.posterior.snapshot(chain.at(), limit))),
         }

@@ -52,18 +52,12 @@ impl Assessment {
     pub fn picture(&self) -> Picture {
         let Some(chain) = self.on() else { return Picture::default() };
         let grid: Vec<f64> = (0..=(END / STEP).round() as u32).map(|i| f64::from(i) * STEP).collect();
-        let density = chain.posterior.elongation_density(chain.at(), &grid);
+        let density = chain.elongation_density(chain.at(), &grid);
         let mut path = expected_so_far(chain, self.now());
         if let Some(usage) = self.usage() {
             path.extend(expected_ahead(chain, usage, self.shown_days()));
         }
-        let predictives = chain.posterior.predictives();
-        let set_aside = chain.record.readings().iter().map(|(_, reading)| {
-            predictives
-                .iter()
-                .any(|known| known.set_aside && known.reading.measurement == *reading.measurement())
-        });
-        Picture { density: grid.into_iter().zip(density).collect(), path, set_aside: set_aside.collect() }
+        Picture { density: grid.into_iter().zip(density).collect(), path, set_aside: chain.set_aside() }
     }
 
     /// Days ahead to show: to where the limit has probably been reached.
@@ -94,11 +88,8 @@ fn expected_so_far(chain: &KnownChain, now: Moment) -> Vec<PathPoint> {
     let mut path = Vec::new();
     for (count, pair) in ends.windows(2).enumerate() {
         let before: Vec<TimedReading> = known[..count].iter().map(|(_, reading)| *reading).collect();
-        let posterior = if count == known.len() {
-            chain.posterior.clone()
-        } else {
-            Posterior::of(chain.posterior.parameters(), calibrations, &before)
-        };
+        let known_then =
+            (count < known.len()).then(|| Posterior::of(chain.posterior.parameters(), calibrations, &before));
         let span = pair[1].micros() - pair[0].micros();
         for step in 0..=BETWEEN {
             let at = Moment::from_micros(pair[0].micros() + span * step as i64 / BETWEEN as i64);
@@ -108,16 +99,20 @@ fn expected_so_far(chain: &KnownChain, now: Moment) -> Vec<PathPoint> {
                 BETWEEN if count < known.len() => known[count].1.at.get(),
                 _ => exposure_by(chain, at).min(chain.at().get()),
             };
-            path.push(point(at.days_since(now), &posterior, reference_km));
+            let below = |at, grid: &[f64]| match &known_then {
+                Some(posterior) => posterior.elongation_distribution(at, grid),
+                None => chain.elongation_distribution(at, grid),
+            };
+            path.push(point(at.days_since(now), below, reference_km));
         }
     }
     path
 }
 
-fn point(day: f64, posterior: &Posterior, reference_km: f64) -> PathPoint {
+fn point(day: f64, below: impl Fn(ReferenceKilometres, &[f64]) -> Vec<f64>, reference_km: f64) -> PathPoint {
     let at = ReferenceKilometres::new(reference_km.max(0.0)).unwrap_or(ReferenceKilometres::ZERO);
     let grid = path_grid();
-    band(day, &posterior.elongation_distribution(at, &grid), &grid)
+    band(day, &below(at, &grid), &grid)
 }
 
 /// Elongations that the path is sought on, percent: from a chain shorter than nominal to far beyond any limit.
@@ -143,16 +138,16 @@ fn expected_ahead(chain: &KnownChain, usage: &UseForecast, days: u32) -> Vec<Pat
     (1..=AHEAD)
         .map(|step| {
             let day = f64::from(days) * f64::from(step) / f64::from(AHEAD);
-            band(day, &mixture(&chain.posterior, usage, now, day, &grid), &grid)
+            band(day, &mixture(chain, usage, now, day, &grid), &grid)
         })
         .collect()
 }
 
-fn mixture(posterior: &Posterior, usage: &UseForecast, now: f64, day: f64, grid: &[f64]) -> Vec<f64> {
+fn mixture(chain: &KnownChain, usage: &UseForecast, now: f64, day: f64, grid: &[f64]) -> Vec<f64> {
     let mut below = vec![0.0; grid.len()];
     for (ahead, weight) in usage.exposure_nodes(day) {
         let at = ReferenceKilometres::new(now + ahead).unwrap_or(ReferenceKilometres::ZERO);
-        for (sum, part) in below.iter_mut().zip(posterior.elongation_distribution(at, grid)) {
+        for (sum, part) in below.iter_mut().zip(chain.elongation_distribution(at, grid)) {
             *sum += weight * part;
         }
     }

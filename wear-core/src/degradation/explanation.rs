@@ -114,6 +114,29 @@ impl Doubt {
         self.snapshot(at, limit).outlook()
     }
 
+    /// Density of the elongation under all explanations, per percent, at the elongations of `grid`, percent; `at` counts as
+    /// the record does.
+    #[must_use]
+    pub fn elongation_density(&self, at: ReferenceKilometres, grid: &[f64]) -> Vec<f64> {
+        self.mixed(grid, |one| one.posterior().elongation_density(less(at, one.walk.offset), grid))
+    }
+
+    /// Probability under all explanations of being at or below the elongations of `grid`, percent; `at` counts as the
+    /// record does.
+    #[must_use]
+    pub fn elongation_distribution(&self, at: ReferenceKilometres, grid: &[f64]) -> Vec<f64> {
+        self.mixed(grid, |one| one.posterior().elongation_distribution(less(at, one.walk.offset), grid))
+    }
+
+    /// `Σ w_i f_i` on a grid.
+    fn mixed(&self, grid: &[f64], of: impl Fn(&Explanation) -> Vec<f64>) -> Vec<f64> {
+        let mut sum = vec![0.0; grid.len()];
+        for one in &self.explanations {
+            sum.iter_mut().zip(of(one)).for_each(|(sum, value)| *sum += one.probability * value);
+        }
+        sum
+    }
+
     /// The same, for several questions.
     #[must_use]
     pub fn snapshot(&self, at: ReferenceKilometres, limit: Limit) -> MixedSnapshot<'_> {
