@@ -10,7 +10,7 @@ use wear_api::domain::{
     Surface, Timestamp,
 };
 use wear_api::store::StoreError;
-use wear_core::units::{RideClimb, RideDistance, RideEnergy};
+use wear_core::units::{RideAscent, RideDistance, RideEnergy};
 use wear_tests::{Garage, TestStore, at, on_both_stores, ride};
 
 on_both_stores![
@@ -73,7 +73,8 @@ fn events(bikes: &[BikeId], random: &mut ChaCha8Rng) -> Vec<NewRide> {
         let second = random.random_range(0..4 * 86_400);
         ride.started_at = ride.started_at.plus(chrono::Duration::seconds(second));
         let surface = Surface::ALL[random.random_range(0..Surface::ALL.len())];
-        let climb = random.random_bool(0.5).then(|| RideClimb::new(random.random_range(0.0..500.0)).unwrap());
+        let climb =
+            random.random_bool(0.5).then(|| RideAscent::new(random.random_range(0.0..500.0)).unwrap());
         let energy =
             random.random_bool(0.3).then(|| RideEnergy::new(random.random_range(0.0..900.0)).unwrap());
         let distance = RideDistance::new(random.random_range(0.0..60.0)).unwrap();

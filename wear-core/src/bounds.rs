@@ -124,7 +124,7 @@ bounds! {
     /// A distance that is not one ride's.
     DISTANCE = "distance", 0.0..10_000_000.0, "km";
     /// One ride's climb.
-    RIDE_CLIMB = "ride climb", 0.0..30_000.0, "m";
+    RIDE_ASCENT = "ride climb", 0.0..30_000.0, "m";
     /// Work at the pedals over one ride.
     RIDE_ENERGY = "ride energy", 0.0..60_000.0, "kJ";
     /// Teeth of a ring or cog.

@@ -104,7 +104,7 @@
 //! use wear_core::drivetrain::{Drivetrain, DrivetrainFacts};
 //! use wear_core::exposure::care::{CareModel, CareState, Segment};
 //! use wear_core::exposure::{ExposureModel, RideExposure, RideFacts, Surface, Use};
-//! use wear_core::units::{RideClimb, RideDistance};
+//! use wear_core::units::{RideAscent, RideDistance};
 //!
 //! # fn main() -> Result<(), Box<dyn std::error::Error>> {
 //! let drivetrain = Drivetrain::new(&DrivetrainFacts {
@@ -114,7 +114,7 @@
 //!     ..DrivetrainFacts::default()
 //! })?;
 //! let mut ride = RideFacts::new(RideDistance::new(18.4)?, Use::Town, Surface::Paved);
-//! ride.climb = Some(RideClimb::new(120.0)?);
+//! ride.climb = Some(RideAscent::new(120.0)?);
 //! let dry = RideExposure::of(&ride, &drivetrain, &ExposureModel::default());
 //! ride.wet = true;
 //! let wet = RideExposure::of(&ride, &drivetrain, &ExposureModel::default());

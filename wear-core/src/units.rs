@@ -83,7 +83,7 @@ quantity! {
     /// A distance, km.
     Kilometres in DISTANCE;
     /// A ride's climb, m.
-    RideClimb in RIDE_CLIMB;
+    RideAscent in RIDE_ASCENT;
     /// Work at the pedals over one ride, kJ.
     RideEnergy in RIDE_ENERGY;
     /// A probability, 0 to 1.

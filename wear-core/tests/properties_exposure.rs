@@ -10,7 +10,7 @@ use wear_core::exposure::{
 use wear_core::knock_on::{
     CassetteBuild, CassetteFacts, CassetteOutlook, ChainWear, SkipOutcome, SkipTest, accrued, slope,
 };
-use wear_core::units::{Limit, PedallingShare, RideClimb, RideDistance, RideEnergy, TotalMass};
+use wear_core::units::{Limit, PedallingShare, RideAscent, RideDistance, RideEnergy, TotalMass};
 
 fn within(bound: &'static bounds::Bound) -> BoxedStrategy<f64> {
     prop_oneof![
@@ -49,7 +49,7 @@ prop_compose! {
         usage in prop::sample::select(Use::ALL),
         surface in prop::sample::select(Surface::ALL),
         wet in any::<bool>(),
-        climb in prop::option::of(within(&bounds::RIDE_CLIMB)),
+        climb in prop::option::of(within(&bounds::RIDE_ASCENT)),
         rider in prop::option::of(within(&bounds::RIDE_ENERGY)),
         motor_energy in prop::option::of(within(&bounds::RIDE_ENERGY)),
         road in prop::option::of(within(&bounds::RIDE_ENERGY)),
@@ -59,7 +59,7 @@ prop_compose! {
     ) -> RideFacts {
         let mut ride = RideFacts::new(RideDistance::new(distance).unwrap(), usage, surface);
         ride.wet = wet;
-        ride.climb = climb.map(|metres| RideClimb::new(metres).unwrap());
+        ride.climb = climb.map(|metres| RideAscent::new(metres).unwrap());
         ride.rider_energy = rider.map(|kj| RideEnergy::new(kj).unwrap());
         ride.motor_energy = motor_energy.map(|kj| RideEnergy::new(kj).unwrap());
         ride.road_power_energy = road.map(|kj| RideEnergy::new(kj).unwrap());
@@ -84,7 +84,7 @@ fn scaled(ride: &RideFacts, share: f64) -> RideFacts {
         |value: Option<RideEnergy>| value.map(|energy| RideEnergy::new(energy.get() * share).unwrap());
     let mut part = ride.clone();
     part.distance = RideDistance::new(ride.distance.get() * share).unwrap();
-    part.climb = ride.climb.map(|climb| RideClimb::new(climb.get() * share).unwrap());
+    part.climb = ride.climb.map(|climb| RideAscent::new(climb.get() * share).unwrap());
     part.rider_energy = energy(ride.rider_energy);
     part.motor_energy = energy(ride.motor_energy);
     part.road_power_energy = energy(ride.road_power_energy);
@@ -125,7 +125,7 @@ proptest! {
         harder.rider_energy =
             ride.rider_energy.map(|kj| RideEnergy::new(up(kj.get(), &bounds::RIDE_ENERGY)).unwrap());
         let mut steeper = ride.clone();
-        steeper.climb = ride.climb.map(|m| RideClimb::new(up(m.get(), &bounds::RIDE_CLIMB)).unwrap());
+        steeper.climb = ride.climb.map(|m| RideAscent::new(up(m.get(), &bounds::RIDE_ASCENT)).unwrap());
         let mut wetter = ride.clone();
         wetter.wet = true;
         for changed in [longer, harder, steeper, wetter] {

@@ -6,8 +6,8 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution as _, Normal};
 use wear_core::drivetrain::{Drivetrain, DrivetrainFacts};
 use wear_core::exposure::track::{
-    ClimbBand, DistanceSource, Position, RoadSettings, Track, TrackError, TrackPoint, TrackSettings,
-    TrackSummary, TrackWarning, Wind, climb_by_hysteresis, geodesic_m, path_m,
+    AscentBand, DistanceSource, Position, RoadSettings, Track, TrackError, TrackPoint, TrackSettings,
+    TrackSummary, TrackWarning, Wind, ascent_by_hysteresis, geodesic_m, path_m,
 };
 use wear_core::exposure::{EnergySource, Surface, Use};
 use wear_core::units::{Bearing, TotalMass, WindSpeed};
@@ -105,7 +105,7 @@ fn plausible_ride() -> impl Strategy<Value = Vec<TrackPoint>> {
 
 fn finite(summary: &TrackSummary) -> bool {
     let climb =
-        summary.climb.map_or([0.0; 3], |ClimbBand { low_m, likely_m, high_m }| [low_m, likely_m, high_m]);
+        summary.climb.map_or([0.0; 3], |AscentBand { low_m, likely_m, high_m }| [low_m, likely_m, high_m]);
     let energy = summary.energy.map_or([0.0; 3], |energy| [energy.kj, energy.own_ln_sd, energy.shared_ln_sd]);
     let all = [summary.distance_km, summary.moving_seconds, summary.elapsed_seconds.unwrap_or(0.0)];
     all.iter().chain(&climb).chain(&energy).all(|number| number.is_finite() && *number >= 0.0)
@@ -123,7 +123,7 @@ proptest! {
         prop_assert!(finite(&found), "{found:?}");
         prop_assert!(found.moving_seconds <= found.elapsed_seconds.unwrap_or(0.0) + 1e-6);
         prop_assert!(found.points_used <= found.points);
-        if let Some(ClimbBand { low_m, likely_m, high_m }) = found.climb {
+        if let Some(AscentBand { low_m, likely_m, high_m }) = found.climb {
             prop_assert!(low_m <= likely_m && likely_m <= high_m);
         }
         if let Some(share) = found.pedalling_share {
@@ -207,8 +207,8 @@ proptest! {
         }
         let heights: Vec<f64> = points.iter().filter_map(|point| point.elevation_m).collect();
         let taller: Vec<f64> = heights.iter().map(|height| height * factor).collect();
-        let climb = climb_by_hysteresis(&heights, 5.0);
-        prop_assert!(close(climb_by_hysteresis(&taller, 5.0 * factor), climb * factor, 1e-6));
+        let climb = ascent_by_hysteresis(&heights, 5.0);
+        prop_assert!(close(ascent_by_hysteresis(&taller, 5.0 * factor), climb * factor, 1e-6));
     }
 
     #[test]
@@ -217,8 +217,8 @@ proptest! {
     ) {
         let (low, high) = (a.min(b), a.max(b));
         let raw: f64 = heights.windows(2).map(|pair| (pair[1] - pair[0]).max(0.0)).sum();
-        prop_assert!(climb_by_hysteresis(&heights, high) <= climb_by_hysteresis(&heights, low) + 1e-9);
-        prop_assert!((climb_by_hysteresis(&heights, 0.0) - raw).abs() < 1e-9);
+        prop_assert!(ascent_by_hysteresis(&heights, high) <= ascent_by_hysteresis(&heights, low) + 1e-9);
+        prop_assert!((ascent_by_hysteresis(&heights, 0.0) - raw).abs() < 1e-9);
     }
 }
 
@@ -247,7 +247,7 @@ fn rounding_leaves_the_climbs_in_order() {
             elevation_m: Some(height / f64::from(spread)),
             ..at(20.0 * i as f64, 120.0 * i as f64, 0.0)
         });
-        let ClimbBand { low_m, likely_m, high_m } = summary(points.collect()).climb.unwrap();
+        let AscentBand { low_m, likely_m, high_m } = summary(points.collect()).climb.unwrap();
         assert!(low_m <= likely_m && likely_m <= high_m, "{low_m} {likely_m} {high_m}");
     }
 }
@@ -330,7 +330,7 @@ fn noisy_heights_on_a_level_road_are_no_climb_and_a_hill_is_one() {
     for sd in [0.5, 1.0, 3.0] {
         let noise = Normal::new(0.0, sd).unwrap();
         let level: Vec<f64> = (0..=3600).map(|_| 400.0 + noise.sample(&mut random)).collect();
-        let raw = climb_by_hysteresis(&level, 0.0);
+        let raw = ascent_by_hysteresis(&level, 0.0);
         // White noise of σ adds 0.5642 σ a sample.
         assert!((raw / 3600.0 - 0.5642 * sd).abs() < 0.03 * sd, "{raw}");
         let flat = summary(with_heights(northwards(3600, 6.0), |s| level[s as usize]));

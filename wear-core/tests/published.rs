@@ -24,7 +24,7 @@ use wear_core::drivetrain::{
     pitch_circle_diameter_mm,
 };
 use wear_core::exposure::power::{DEFAULT_EFFICIENCY, PowerParts, RoadLoad, Stretch, head_wind_m_s};
-use wear_core::exposure::track::{Position, climb_by_hysteresis, geodesic_m};
+use wear_core::exposure::track::{Position, ascent_by_hysteresis, geodesic_m};
 use wear_core::exposure::{ExposureModel, RideExposure, RideFacts, Surface, Use};
 use wear_core::fleet::demand::Demand;
 use wear_core::policy::{AgePolicy, age_replacement, age_replacement_rate};
@@ -146,12 +146,12 @@ fn computed(check: &str, inputs: &[f64]) -> f64 {
             Position { latitude: north, longitude: east },
             Position { latitude: to_north, longitude: to_east },
         ),
-        ("climb", [hysteresis, heights @ ..]) => climb_by_hysteresis(heights, *hysteresis),
+        ("climb", [hysteresis, heights @ ..]) => ascent_by_hysteresis(heights, *hysteresis),
         ("noise_climb", &[samples]) => {
             let mut random = ChaCha8Rng::seed_from_u64(1);
             let noise = Normal::new(0.0, 1.0).unwrap();
             let heights: Vec<f64> = (0..samples as usize).map(|_| noise.sample(&mut random)).collect();
-            climb_by_hysteresis(&heights, 0.0) / samples
+            ascent_by_hysteresis(&heights, 0.0) / samples
         }
         _ => panic!("no check {check} with {} inputs", inputs.len()),
     }

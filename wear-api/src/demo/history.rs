@@ -8,7 +8,7 @@ use rand_distr::{Distribution as _, Gamma, LogNormal, Normal};
 use wear_core::degradation::WearParameters;
 use wear_core::exposure::care::{CareKind, CareModel, CareState, Segment};
 use wear_core::exposure::{Context, ContextMultipliers, Surface, Use};
-use wear_core::units::{ElongationReading, GaugeMark, RideClimb, RideDistance, RideEnergy};
+use wear_core::units::{ElongationReading, GaugeMark, RideAscent, RideDistance, RideEnergy};
 
 use super::fleet::{PlannedBike, Story};
 use crate::domain::{
@@ -184,7 +184,8 @@ fn ride(
         _ => Surface::Paved,
     };
     let wet = random.random_bool(0.17);
-    let climb = random.random_bool(0.8).then(|| RideClimb::new((km * random.random_range(2.0..9.0)).round()));
+    let climb =
+        random.random_bool(0.8).then(|| RideAscent::new((km * random.random_range(2.0..9.0)).round()));
     let energy = (planned.facts.usage == Use::Road)
         .then(|| RideEnergy::new((km * random.random_range(17.0..25.0)).round()));
     let facts = RideFacts::new(RideDistance::new(km)?, climb.transpose()?, energy.transpose()?, surface, wet);

@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 use wear_core::bounds::{self, OutOfRange};
-use wear_core::units::{ReferenceKilometres, RideClimb, RideDistance, RideEnergy};
+use wear_core::units::{ReferenceKilometres, RideAscent, RideDistance, RideEnergy};
 
 use super::{BikeId, Field, FieldErrors, Invalid, RideId, Source, SourceId, Surface, Timestamp};
 
@@ -33,7 +33,7 @@ impl RideFacts {
     #[must_use]
     pub fn new(
         distance: RideDistance,
-        climb: Option<RideClimb>,
+        climb: Option<RideAscent>,
         energy: Option<RideEnergy>,
         surface: Surface,
         wet: bool,
@@ -83,7 +83,7 @@ impl RideFacts {
         wet: bool,
     ) -> Result<Self, OutOfRange> {
         RideDistance::new(distance_mm as f64 / 1e6)?;
-        climb_mm.map(|climb| RideClimb::new(climb as f64 / 1e3)).transpose()?;
+        climb_mm.map(|climb| RideAscent::new(climb as f64 / 1e3)).transpose()?;
         energy_j.map(|energy| RideEnergy::new(energy as f64 / 1e3)).transpose()?;
         Ok(Self { distance_mm, climb_mm, energy_j, surface, wet })
     }
@@ -94,7 +94,7 @@ impl RideFacts {
         // Whole millimetres and joules of a legal ride are legal again, up to rounding at the very ends.
         let distance = RideDistance::new(self.distance_mm as f64 / 1e6).unwrap_or(RideDistance::ZERO);
         wear_core::Ride::of(distance)
-            .with_ascent(self.climb_mm.and_then(|mm| RideClimb::new(mm as f64 / 1e3).ok()))
+            .with_ascent(self.climb_mm.and_then(|mm| RideAscent::new(mm as f64 / 1e3).ok()))
             .with_energy(self.energy_j.and_then(|joules| RideEnergy::new(joules as f64 / 1e3).ok()))
             .surface(self.surface)
             .wet(self.wet)
@@ -402,7 +402,7 @@ mod tests {
     use super::*;
 
     fn ride(distance_km: f64, climb_m: Option<f64>, energy_kj: Option<f64>) -> Result<Ride, Invalid> {
-        let climb = climb_m.map(RideClimb::new).transpose()?;
+        let climb = climb_m.map(RideAscent::new).transpose()?;
         let energy = energy_kj.map(RideEnergy::new).transpose()?;
         Ok(Ride {
             id: RideId::generate(),

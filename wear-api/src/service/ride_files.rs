@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 use sha2::{Digest as _, Sha256};
 use wear_core::exposure::track::{RoadSettings, TrackSettings, TrackSummary};
 use wear_core::exposure::{EnergySource, Surface};
-use wear_core::units::{RideClimb, RideDistance, RideEnergy};
+use wear_core::units::{RideAscent, RideDistance, RideEnergy};
 
 use super::rides::{self, RideReport};
 use super::{ServiceError, Services, UnitOfWork};
@@ -173,7 +173,7 @@ fn started_at(
 fn facts(summary: &TrackSummary, surface: Surface, wet: bool) -> Result<RideFacts, RideFileError> {
     let too_much = |error| RideFileError::whole(Fault::TooMuch(error));
     let distance = RideDistance::new(summary.distance_km).map_err(too_much)?;
-    let climb = summary.climb.map(|climb| RideClimb::new(climb.likely_m)).transpose().map_err(too_much)?;
+    let climb = summary.climb.map(|climb| RideAscent::new(climb.likely_m)).transpose().map_err(too_much)?;
     let measured = summary.energy.filter(|energy| energy.source == EnergySource::Measured);
     let energy = measured.map(|energy| RideEnergy::new(energy.kj)).transpose().map_err(too_much)?;
     if summary.distance_km <= 0.0 && energy.is_none_or(|energy| energy.get() <= 0.0) {

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::Duration;
 use wear_core::bounds::{OutOfRange, RIDE_DISTANCE, least_seconds};
 use wear_core::exposure::ExposureModel;
-use wear_core::units::{RideClimb, RideDistance, RideEnergy};
+use wear_core::units::{RideAscent, RideDistance, RideEnergy};
 
 use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, read_of_bike};
 use crate::domain::{
@@ -198,7 +198,7 @@ pub struct ChangeRide {
     /// Whether it was wet.
     pub wet: Option<bool>,
     /// How far uphill; `Some(None)` says that nobody knows.
-    pub climb: Option<Option<RideClimb>>,
+    pub climb: Option<Option<RideAscent>>,
     /// Work at the pedals; `Some(None)` says that it wasn't measured.
     pub energy: Option<Option<RideEnergy>>,
 }
@@ -211,7 +211,7 @@ impl ChangeRide {
         };
         let climb = match self.climb {
             Some(climb) => climb,
-            None => facts.climb_mm().map(|mm| RideClimb::new(mm as f64 / 1e3)).transpose()?,
+            None => facts.climb_mm().map(|mm| RideAscent::new(mm as f64 / 1e3)).transpose()?,
         };
         let energy = match self.energy {
             Some(energy) => energy,

@@ -3,7 +3,7 @@
 use crate::bounds::OutOfRange;
 use crate::drivetrain::Drivetrain;
 use crate::exposure::{Context, ExposureModel, RideExposure, RideFacts, Surface, Use};
-use crate::units::{RideClimb, RideDistance, RideEnergy};
+use crate::units::{RideAscent, RideDistance, RideEnergy};
 
 /// A ride, kept in whole millimetres and joules, so that sums of rides are exact in any order.
 ///
@@ -41,9 +41,9 @@ impl Ride {
     /// The same with its ascent, m.
     ///
     /// # Errors
-    /// [`OutOfRange`] outside [`crate::bounds::RIDE_CLIMB`].
+    /// [`OutOfRange`] outside [`crate::bounds::RIDE_ASCENT`].
     pub fn climb_m(self, ascent: f64) -> Result<Self, OutOfRange> {
-        RideClimb::new(ascent).map(|ascent| self.with_ascent(Some(ascent)))
+        RideAscent::new(ascent).map(|ascent| self.with_ascent(Some(ascent)))
     }
 
     /// The same with the rider's measured work at the pedals, kJ.
@@ -56,7 +56,7 @@ impl Ride {
 
     /// The same with an ascent that was checked already, or none.
     #[must_use]
-    pub fn with_ascent(self, ascent: Option<RideClimb>) -> Self {
+    pub fn with_ascent(self, ascent: Option<RideAscent>) -> Self {
         Self { climb_mm: ascent.map(|ascent| (ascent.get() * 1e3).round() as i64), ..self }
     }
 
@@ -86,7 +86,7 @@ impl Ride {
         let distance = RideDistance::new(distance_mm as f64 / 1e6).unwrap_or(RideDistance::ZERO);
         let mut facts = RideFacts::new(distance, usage, surface);
         facts.wet = wet;
-        facts.climb = climb_mm.and_then(|mm| RideClimb::new(mm as f64 / 1e3).ok());
+        facts.climb = climb_mm.and_then(|mm| RideAscent::new(mm as f64 / 1e3).ok());
         facts.rider_energy = energy_j.and_then(|joules| RideEnergy::new(joules as f64 / 1e3).ok());
         let exposure = RideExposure::of(&facts, drivetrain, model);
         let base = (exposure.reference_km_before_context * 1e6).round() as i64;

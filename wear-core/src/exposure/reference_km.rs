@@ -5,7 +5,7 @@ use super::energy::{ChainEnergy, EnergySd, Motor, chain_energy};
 use super::{Context, ContextMultipliers, GearShare, Surface, Use};
 use crate::bounds::{self, OutOfRange};
 use crate::drivetrain::{Drivetrain, PITCH_MM};
-use crate::units::{PedallingShare, RideClimb, RideDistance, RideEnergy, TotalMass};
+use crate::units::{PedallingShare, RideAscent, RideDistance, RideEnergy, TotalMass};
 
 /// Work at the chain per reference kilometre, kJ.
 pub const REFERENCE_KJ: f64 = 20.0;
@@ -41,7 +41,7 @@ pub struct RideFacts {
     /// Whether it was wet; says nothing indoors.
     pub wet: bool,
     /// Climb.
-    pub climb: Option<RideClimb>,
+    pub climb: Option<RideAscent>,
     /// The rider's measured work at the pedals.
     pub rider_energy: Option<RideEnergy>,
     /// The motor's measured work.

@@ -1,6 +1,6 @@
 //! Lines of rides, a thousand at a time.
 
-use wear_core::units::{RideClimb, RideDistance, RideEnergy};
+use wear_core::units::{RideAscent, RideDistance, RideEnergy};
 
 use super::super::rides::{RideReport, with_load};
 use super::{Importer, ServiceError};
@@ -54,7 +54,7 @@ impl Importer<'_> {
             .and_then(|distance| row.keep("distance_km", RideDistance::new(distance)));
         let surface: Option<Surface> = row.word("surface");
         let wet = row.flag("wet").unwrap_or(false);
-        let climb = row.number("climb_m").and_then(|climb| row.keep("climb_m", RideClimb::new(climb)));
+        let climb = row.number("climb_m").and_then(|climb| row.keep("climb_m", RideAscent::new(climb)));
         let energy =
             row.number("energy_kj").and_then(|energy| row.keep("energy_kj", RideEnergy::new(energy)));
         let identity = identity(row, bike_id.zip(started_at));

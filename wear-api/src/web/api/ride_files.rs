@@ -4,7 +4,7 @@ use actix_web::{HttpResponse, post, web};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
-use wear_core::exposure::track::{ClimbBand, RoadSettings, TrackEnergy, TrackSummary, TrackWarning, Wind};
+use wear_core::exposure::track::{AscentBand, RoadSettings, TrackEnergy, TrackSummary, TrackWarning, Wind};
 use wear_core::units::{Bearing, DragArea, RollingCoefficient, TotalMass, WindSpeed};
 
 use crate::domain::{BikeId, Field, Form, Invalid, Surface};
@@ -163,8 +163,8 @@ impl From<FileReport> for FileDocument {
     }
 }
 
-impl From<ClimbBand> for ClimbDocument {
-    fn from(ClimbBand { low_m, likely_m, high_m }: ClimbBand) -> Self {
+impl From<AscentBand> for ClimbDocument {
+    fn from(AscentBand { low_m, likely_m, high_m }: AscentBand) -> Self {
         Self { low: low_m, likely: likely_m, high: high_m }
     }
 }

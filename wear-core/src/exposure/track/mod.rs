@@ -8,7 +8,7 @@
 //! its stretch has no speed: the distance and the climb count, the work comes from these two, and time in motion and
 //! measured power leave it out.
 
-mod climb;
+mod ascent;
 mod gear_use;
 mod geodesic;
 mod legs;
@@ -17,7 +17,7 @@ mod work;
 
 use thiserror::Error;
 
-pub use climb::{ClimbBand, climb_by_hysteresis};
+pub use ascent::{AscentBand, ascent_by_hysteresis};
 pub use geodesic::{Position, geodesic_m, path_m};
 pub use summary::{DistanceSource, TrackSettings, TrackSummary, TrackWarning};
 pub use work::{RoadSettings, TrackEnergy, Wind};

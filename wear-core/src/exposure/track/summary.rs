@@ -3,14 +3,14 @@
 use std::fmt;
 
 use super::Track;
-use super::climb::{ClimbBand, Heights};
+use super::ascent::{AscentBand, Heights};
 use super::gear_use::{gear_share, pedalling_share};
 use super::legs::{Kind, Path, moving_seconds, untimed_m};
 use super::work::{RoadSettings, TrackEnergy, by_road, measured};
 use crate::bounds::OutOfRange;
 use crate::drivetrain::Drivetrain;
 use crate::exposure::{EnergySd, EnergySource, GearShare, RideFacts, Surface, Use};
-use crate::units::{PedallingShare, RideClimb, RideDistance, RideEnergy};
+use crate::units::{PedallingShare, RideAscent, RideDistance, RideEnergy};
 use crate::vocabulary::vocabulary;
 
 /// The device's count is taken where at least this share of the points have one (A).
@@ -101,7 +101,7 @@ pub enum TrackWarning {
         metres: f64,
     },
     /// Too few points know their height, or it never changes.
-    NoClimb {
+    NoAscent {
         /// Share of the points with a height, 0 to 1.
         share: f64,
         /// Whether it never changes.
@@ -128,7 +128,7 @@ impl TrackWarning {
             Self::MovedWhilePaused { .. } => "moved_while_paused",
             Self::DistancesDiffer { .. } => "distances_differ",
             Self::WithoutTime { .. } => "points_without_time",
-            Self::NoClimb { .. } => "climb_unknown",
+            Self::NoAscent { .. } => "climb_unknown",
             Self::PowerIncomplete { .. } => "power_incomplete",
             Self::NothingRidden => "nothing_ridden",
         }
@@ -159,10 +159,10 @@ impl fmt::Display for TrackWarning {
                 "{count} points have no time: {:.1} km count by their positions, without a speed",
                 metres / 1000.0
             ),
-            Self::NoClimb { level: true, .. } => {
+            Self::NoAscent { level: true, .. } => {
                 f.write_str("the height never changes, so the climb is unknown")
             }
-            Self::NoClimb { share, .. } => {
+            Self::NoAscent { share, .. } => {
                 write!(f, "{:.0} % of the points know their height, so the climb is unknown", 100.0 * share)
             }
             Self::PowerIncomplete { share } => {
@@ -192,7 +192,7 @@ pub struct TrackSummary {
     /// Where the distance comes from.
     pub distance_source: DistanceSource,
     /// Climb; `None` where heights are unknown, and indoors.
-    pub climb: Option<ClimbBand>,
+    pub climb: Option<AscentBand>,
     /// Work at the pedals; `None` where there is neither power nor a road to work it out from.
     pub energy: Option<TrackEnergy>,
     /// Share of the distance that was pedalled; `None` without a cadence.
@@ -211,7 +211,7 @@ impl Track {
         let indoors = settings.surface == Surface::Indoor;
         let heights = (!indoors).then(|| Heights::of(&path, &along_m));
         if let Some(Err(missing)) = &heights {
-            warnings.push(TrackWarning::NoClimb { share: missing.share, level: missing.level });
+            warnings.push(TrackWarning::NoAscent { share: missing.share, level: missing.level });
         }
         let heights = heights.and_then(Result::ok);
         let climb = heights.as_ref().map(Heights::climb);
@@ -257,7 +257,7 @@ impl TrackSummary {
     /// [`OutOfRange`] when distance, climb or work is more than a ride may have.
     pub fn facts(&self, settings: &TrackSettings) -> Result<RideFacts, OutOfRange> {
         let mut ride = RideFacts::new(RideDistance::new(self.distance_km)?, settings.usage, settings.surface);
-        ride.climb = self.climb.map(|climb| RideClimb::new(climb.likely_m)).transpose()?;
+        ride.climb = self.climb.map(|climb| RideAscent::new(climb.likely_m)).transpose()?;
         ride.mass = settings.road.mass;
         ride.pedalling_share = self.pedalling_share.and_then(|share| PedallingShare::new(share).ok());
         if let Some(energy) = self.energy {

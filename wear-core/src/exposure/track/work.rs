@@ -1,6 +1,6 @@
 //! Work at the pedals along a track: measured where there is power, else what the road asked for.
 
-use super::climb::{ClimbBand, Heights};
+use super::ascent::{AscentBand, Heights};
 use super::geodesic::length_and_bearing;
 use super::legs::{Kind, Path, moving_seconds, seconds_between, untimed_m};
 use crate::exposure::energy::distance_and_climb_kj;
@@ -167,7 +167,7 @@ struct Piece {
 pub(super) fn by_road(
     path: &Path,
     heights: &Heights,
-    climb: &ClimbBand,
+    climb: &AscentBand,
     settings: &RoadSettings,
     (usage, surface): (Use, Surface),
 ) -> Option<TrackEnergy> {

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
-use wear_core::units::{RideClimb, RideDistance, RideEnergy};
+use wear_core::units::{RideAscent, RideDistance, RideEnergy};
 
 use self::refused::RideNames;
 use crate::domain::{
@@ -189,7 +189,7 @@ impl NewRide {
             Some(word) => errors.keep("/surface", parse::text::<Surface>(&word)),
             None => Some(Surface::Paved),
         };
-        let climb = climb_m.and_then(|climb| errors.keep("/climb_m", RideClimb::new(climb)));
+        let climb = climb_m.and_then(|climb| errors.keep("/climb_m", RideAscent::new(climb)));
         let energy = energy_kj.and_then(|energy| errors.keep("/energy_kj", RideEnergy::new(energy)));
         let identity = identity(source, source_id, &mut errors);
         match (started_at, distance, surface, identity) {
@@ -257,7 +257,7 @@ impl RideChange {
             distance: distance_km.and_then(|km| errors.keep("/distance_km", RideDistance::new(km))),
             surface: surface.and_then(|word| errors.keep("/surface", parse::text::<Surface>(&word))),
             wet,
-            climb: climb_m.map(|m| m.and_then(|m| errors.keep("/climb_m", RideClimb::new(m)))),
+            climb: climb_m.map(|m| m.and_then(|m| errors.keep("/climb_m", RideAscent::new(m)))),
             energy: energy_kj.map(|kj| kj.and_then(|kj| errors.keep("/energy_kj", RideEnergy::new(kj)))),
         };
         if errors.is_empty() { Ok(change) } else { Err(errors) }

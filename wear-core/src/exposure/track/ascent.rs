@@ -27,7 +27,7 @@ const LARGEST_MOVE_IN_PAUSE_M: f64 = 100.0;
 /// How far uphill, m; `low_m` ≤ `likely_m` ≤ `high_m`. The ends are what a larger and a smaller threshold give; they
 /// are no quantiles.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ClimbBand {
+pub struct AscentBand {
     /// Rises of 10 m and more.
     pub low_m: f64,
     /// Rises of 5 m and more.
@@ -41,7 +41,7 @@ pub struct ClimbBand {
 ///
 /// NaN among the heights counts as no height.
 #[must_use]
-pub fn climb_by_hysteresis(heights: &[f64], hysteresis: f64) -> f64 {
+pub fn ascent_by_hysteresis(heights: &[f64], hysteresis: f64) -> f64 {
     enum State {
         Level { low: f64, high: f64 },
         Up { valley: f64, peak: f64 },
@@ -134,14 +134,14 @@ impl Heights {
         Ok(Self { smooth_m, parts, noise_m })
     }
 
-    pub(super) fn climb(&self) -> ClimbBand {
+    pub(super) fn climb(&self) -> AscentBand {
         let [low_m, likely_m, high_m]: [f64; 3] = [0, 1, 2].map(|end| {
             let hysteresis = HYSTERESIS_M[end].max(NOISE_MULTIPLES[end] * self.noise_m);
-            self.parts.iter().map(|part| climb_by_hysteresis(part, hysteresis)).sum()
+            self.parts.iter().map(|part| ascent_by_hysteresis(part, hysteresis)).sum()
         });
         // The same rises in another number of pieces round otherwise.
         let likely_m = likely_m.max(low_m);
-        ClimbBand { low_m, likely_m, high_m: high_m.max(likely_m) }
+        AscentBand { low_m, likely_m, high_m: high_m.max(likely_m) }
     }
 }
 
@@ -149,7 +149,7 @@ impl Heights {
     /// The likely climb from one point to another, m.
     pub(super) fn climb_between(&self, from: usize, to: usize) -> f64 {
         let known: Vec<f64> = self.smooth_m[from..=to].iter().copied().flatten().collect();
-        climb_by_hysteresis(&known, HYSTERESIS_M[1].max(NOISE_MULTIPLES[1] * self.noise_m))
+        ascent_by_hysteresis(&known, HYSTERESIS_M[1].max(NOISE_MULTIPLES[1] * self.noise_m))
     }
 }
 
