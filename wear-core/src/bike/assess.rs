@@ -37,11 +37,10 @@ impl Assessment {
         let cassette_since = bike.cassette.since(beginning);
         let rings_since = bike.rings.since(beginning);
         let sprockets: Vec<Moment> = [cassette_since, rings_since].into_iter().flatten().collect();
-        let usual = UsualRiding::of(&bike.drivetrain, bike.usage);
         let mut chains: Vec<KnownChain> = records
             .into_iter()
             .map(|chain| {
-                let start = chain.start(bike.limit(), usual);
+                let start = chain.start(bike.limit(), || UsualRiding::of(&bike.drivetrain, bike.usage));
                 KnownChain::of(chain, &sprockets, &bike.rate, &bike.calibrations, start)
             })
             .collect();

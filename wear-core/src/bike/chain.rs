@@ -95,12 +95,12 @@ impl ChainRecord {
     }
 
     /// How its record begins, for the filter.
-    pub(super) fn start(&self, limit: Limit, usual: UsualRiding) -> Start {
+    pub(super) fn start(&self, limit: Limit, usual: impl FnOnce() -> UsualRiding) -> Start {
         let ridden = match self.start {
             ChainStart::New => return Start::New,
             ChainStart::AsFound => None,
             ChainStart::AsFoundAfter(km) => {
-                ReferenceKilometres::new(km.get() / usual.km_per_reference_km).ok()
+                ReferenceKilometres::new(km.get() / usual().km_per_reference_km).ok()
             }
         };
         let found = AsFound::at_limit(limit);
