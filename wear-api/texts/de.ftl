@@ -126,6 +126,12 @@ advice-ride-on = weiterfahren
 advice-swap-by = bis { $date } wechseln
 advice-measure-by = bis { $date } messen
 advice-measure-now = jetzt messen
+why-age-unknown = Wie verschlissen diese Kette ist, weiß niemand: Sie war schon am Rad und wurde nie gemessen.
+why-riding-unknown = Seit die Kette montiert oder zuletzt gemessen wurde, { $days ->
+        [one] ist für einen Tag
+       *[other] sind für { $days } Tage
+    } keine Fahrten verzeichnet; wie verschlissen sie ist, weiß niemand.
+why-read-at-limit = Gemessen wurden { $read }, also die Grenze; wahrscheinlich ist die Kette bei { $likely }. Zur Sicherheit noch einmal messen.
 why-hold = Die Messungen widersprechen sich, oder es ist keine Kette verzeichnet.
 why-over = Schon verschlissen: { $chance }.
 why-less = In 1 von 10 Fällen bleiben weniger als { $distance }.
@@ -135,6 +141,22 @@ left-unknown = unbekannt
 
 ## Bike
 
+doubt-title = Was geschehen sein kann
+doubt-text = Messungen und Aufzeichnung passen nicht zusammen. Jede Erklärung hat ihre eigenen Zahlen; die Schaltfläche berichtigt die Aufzeichnung, alles Weitere folgt daraus.
+doubt-what = Erklärung
+doubt-likely = Wahrscheinlichkeit
+doubt-then = Dann gilt
+doubt-numbers = Verschleiß { $elongation }, noch { $left }: { $advice }
+doubt-as-recorded = Die Aufzeichnung stimmt, die Messung weicht zufällig ab.
+doubt-unrecorded-swap = Zwischen { $after } und { $by } kam eine neue Kette ans Rad, und niemand trug es ein.
+doubt-missing-riding = Zwischen { $after } und { $by } fehlen Fahrten von { $distance }.
+doubt-wrong-reading = Die Messung vom { $by } ist falsch oder stammt von einer anderen Kette.
+doubt-mend-unrecorded-swap = Kettenwechsel am { $date } eintragen
+doubt-mend-missing-riding = Fahrten von { $distance } am { $date } eintragen
+doubt-mend-wrong-reading = Messung als falsch kennzeichnen
+doubt-mended = Die Aufzeichnung ist berichtigt.
+doubt-mended-note = Nachgetragen, wie es die Messungen nahelegen
+doubt-gone = Messungen und Aufzeichnung passen inzwischen zusammen; nichts wurde geändert.
 bike-title = Rad { $label }
 bike-of-group = Gruppe { $group }
 bike-basis-learned = { $whose }, gemessene Ketten: { $count }
@@ -224,6 +246,9 @@ warning-missing-rides = Messungen und Aufzeichnung passen nicht zusammen. Wahrsc
 warning-wrong-reading = Messungen und Aufzeichnung passen nicht zusammen. Wahrscheinlich ({ $percent }) ist die Messung vom { $by } falsch oder von einer anderen Kette: als falsch markieren oder noch einmal messen.
 warning-no-reading = Diese Kette wurde nie gemessen; alles hier beruht allein auf ihren Fahrten.
 warning-no-chain = Für dieses Rad ist keine Kette verzeichnet.
+warning-new-counter = Der Kilometerzähler zeigte am { $on } { $before } und am { $then } { $after }: Das gilt als neuer Zähler. Wie weit das Rad dazwischen fuhr, ist nicht bekannt. Ist eine Zahl falsch, als falsch kennzeichnen.
+warning-rides-exceed-counter = Vom { $from } bis zum { $to } ergeben die Fahrten { $rides }, der Kilometerzähler { $counter }: Es zählen die Fahrten. Bitte auf doppelt eingetragene Fahrten und den eingestellten Radumfang prüfen.
+warning-care-silent = Seit { $distance } ist keine Pflege verzeichnet; das zählt als Vernachlässigung. Wurde die Kette gepflegt, bitte eintragen oder die Pflege des Rads auf regelmäßig oder nicht verzeichnet stellen.
 rule-title = Die Kette an einem Zwölf-Zoll-Lineal
 rule-description = 24 Teilungen einer neuen Kette sind zwölf Zoll lang. Diese ist wahrscheinlich { $likely } länger; in 8 von 10 Fällen { $low } bis { $high }. Ihre Grenze ist { $limit }, eine Länge von { $length } mm.
 rule-limit = Grenze { $percent } = { $length } mm

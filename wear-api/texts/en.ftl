@@ -169,6 +169,14 @@ advice-swap-by = swap by { $date }
 # $date
 advice-measure-by = measure by { $date }
 advice-measure-now = measure now
+why-age-unknown = Nobody knows how worn this chain is: it was on the bike already and was never measured.
+# $days (Number)
+why-riding-unknown = { $days ->
+        [one] No riding is on record for the day
+       *[other] No riding is on record for the { $days } days
+    } since this chain was fitted or last measured, so nobody knows how worn it is.
+# $read, $likely
+why-read-at-limit = { $read } was read, which is at the limit; the chain is most likely at { $likely }. Measure again to be sure.
 why-hold = The readings contradict each other, or no chain is on record.
 # $chance
 why-over = Already worn out: { $chance }.
@@ -181,6 +189,28 @@ left-unknown = unknown
 
 ## Bike
 
+doubt-title = What may have happened
+doubt-text = Readings and record don't agree. Each explanation has its own numbers; the button mends the record, and everything follows.
+doubt-what = Explanation
+doubt-likely = Probability
+doubt-then = If so
+# $elongation, $left, $advice
+doubt-numbers = wear { $elongation }, { $left } left: { $advice }
+doubt-as-recorded = The record is right, and the reading is off by chance.
+# $after, $by
+doubt-unrecorded-swap = A new chain was fitted between { $after } and { $by } and nobody recorded it.
+# $after, $by, $distance
+doubt-missing-riding = { $distance } of riding between { $after } and { $by } are missing.
+# $by
+doubt-wrong-reading = The reading of { $by } is wrong, or was taken from another chain.
+# $date
+doubt-mend-unrecorded-swap = Record a chain swap on { $date }
+# $distance, $date
+doubt-mend-missing-riding = Add { $distance } of riding on { $date }
+doubt-mend-wrong-reading = Mark the reading as wrong
+doubt-mended = The record was mended.
+doubt-mended-note = Recorded afterwards, as the readings suggest
+doubt-gone = Readings and record agree by now; nothing was changed.
 # $label
 bike-title = Bike { $label }
 # $group
@@ -300,6 +330,12 @@ warning-missing-rides = Readings and record don't agree. Most likely ({ $percent
 warning-wrong-reading = Readings and record don't agree. Most likely ({ $percent }) the reading of { $by } is wrong, or was taken from another chain: mark it as wrong, or measure again.
 warning-no-reading = This chain was never measured; everything here rests on its rides alone.
 warning-no-chain = No chain is on record for this bike.
+# $before, $on, $after, $then
+warning-new-counter = The odometer showed { $before } on { $on } and { $after } on { $then }: counted as a new odometer. How far the bike went in between isn't known. If a number is wrong, mark it as wrong.
+# $from, $to, $rides, $counter
+warning-rides-exceed-counter = From { $from } to { $to } the rides add up to { $rides } and the odometer counted { $counter }: the rides count. Check for rides entered twice, and the odometer's wheel size.
+# $distance
+warning-care-silent = No care was recorded for { $distance }, which counts as neglect. If the chain was looked after, record it, or set the bike's care to routine or unrecorded.
 rule-title = The chain along a twelve-inch rule
 # $likely, $low, $high, $limit, $length
 rule-description = 24 pitches of a new chain are twelve inches long. This one is most likely { $likely } longer; { $low } to { $high } in 8 cases of 10. Its limit is { $limit }, a length of { $length } mm.

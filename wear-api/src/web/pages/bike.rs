@@ -5,6 +5,7 @@ use askama::Template;
 use chrono::{Datelike as _, NaiveDate};
 use serde::Deserialize;
 
+use super::doubt::{Explained, explained};
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::plot::{self, Cog, Month};
 use super::steps::left_undone;
@@ -42,6 +43,8 @@ struct BikePage {
     cassette: Option<CassetteShown>,
     rings: Option<String>,
     warnings: Vec<String>,
+    explained: Vec<Explained>,
+    mended: Option<String>,
     basis: Vec<String>,
     rides: Option<String>,
     events: Vec<Event>,
@@ -139,6 +142,12 @@ pub(super) async fn page(
         cassette: cassette(&f, outlook),
         rings: rings(&f, outlook),
         warnings: outlook.warnings.iter().map(|warning| f.warning(warning)).collect(),
+        explained: explained(&f, outlook),
+        mended: match query.done.as_deref() {
+            Some("mended") => Some(f.doubt_mended()),
+            Some("agree") => Some(f.doubt_gone()),
+            _ => None,
+        },
         basis: basis(&f, outlook),
         rides: plot::rides(f.words(), &months(&history)),
         events,

@@ -4,6 +4,7 @@ mod audit;
 mod bench;
 mod bike;
 mod chain_length;
+mod doubt;
 mod failure;
 mod file_form;
 mod fleet;
@@ -59,6 +60,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(new_bike::enter)
         .service(bike::page)
         .service(bike::void)
+        .service(doubt::mend)
         .service(bike::void_swap)
         .service(symptom::page)
         .service(symptom::hear)

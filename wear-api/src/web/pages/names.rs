@@ -1,5 +1,6 @@
 //! What the domain's words are called on the pages.
 
+use wear_core::Moment;
 use wear_core::bike::Warning;
 use wear_core::degradation::ExplanationKind;
 use wear_core::exposure::Driver;
@@ -46,6 +47,10 @@ impl Words {
         }
     }
 
+    fn day_of_moment(&self, moment: Moment) -> String {
+        self.date(Timestamp::of(moment).utc_date())
+    }
+
     /// A warning.
     pub fn warning(&self, warning: &Warning) -> String {
         match warning {
@@ -54,11 +59,25 @@ impl Words {
             Warning::NoReading => self.warning_no_reading(),
             Warning::NoChain => self.warning_no_chain(),
             Warning::SkipReported { reported_at, teeth } => {
-                self.warning_skip(self.date(Timestamp::of(*reported_at).utc_date()), teeth)
+                self.warning_skip(self.day_of_moment(*reported_at), teeth)
             }
+            Warning::NewCounter { between: (before, after), before_km, after_km } => self
+                .warning_new_counter(
+                    self.ridden(*before_km),
+                    self.day_of_moment(*before),
+                    self.ridden(*after_km),
+                    self.day_of_moment(*after),
+                ),
+            Warning::RidesExceedCounter { between: (before, after), counter_km, rides_km } => self
+                .warning_rides_exceed_counter(
+                    self.day_of_moment(*before),
+                    self.day_of_moment(*after),
+                    self.ridden(*rides_km),
+                    self.ridden(*counter_km),
+                ),
+            Warning::CareSilent { since_km } => self.warning_care_silent(self.ridden(*since_km)),
             Warning::RecordInDoubt { explanation, probability, between } => {
-                let date = |moment| self.date(Timestamp::of(moment).utc_date());
-                let (after, by) = (date(between.0), date(between.1));
+                let (after, by) = (self.day_of_moment(between.0), self.day_of_moment(between.1));
                 let percent = self.percent(100.0 * probability, 0);
                 match explanation {
                     ExplanationKind::UnrecordedSwap => self.warning_unrecorded_swap(percent, after, by),

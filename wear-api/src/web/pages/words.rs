@@ -3,6 +3,7 @@
 use chrono::{Datelike as _, NaiveDate, NaiveDateTime};
 use chrono_tz::Tz;
 
+use wear_core::Reason;
 use wear_core::degradation::Quantiles;
 
 use super::texts::tongue;
@@ -97,6 +98,17 @@ impl Words {
 
     /// What is known of a bike's chain, in one sentence.
     pub fn sentence(&self, outlook: &Outlook) -> String {
+        match outlook.reason {
+            // Each explanation has its own numbers.
+            Reason::RecordInDoubt { .. } => return self.doubt_text(),
+            Reason::AgeUnknown => return self.why_age_unknown(),
+            Reason::RidingUnknown { days } => return self.why_riding_unknown(days),
+            Reason::ReadAtLimit { read_percent, likely_percent } => {
+                return self
+                    .why_read_at_limit(self.percent(read_percent, 2), self.percent(likely_percent, 2));
+            }
+            _ => {}
+        }
         let over = outlook.probability_over_limit.unwrap_or_default();
         match (outlook.remaining_km, outlook.limit_on()) {
             (Some(Quantiles { p10, p50, .. }), on) if p50 >= 1.0 => {

@@ -6,8 +6,8 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use wear_core::bike::{
-    Basis, CassetteReport, CurvePoint, DriverShare, EnergySourcePercent, ExplanationReport, RingReport,
-    SprocketDamage, Warning,
+    Basis, CassetteReport, CurvePoint, DriverShare, EnergySourcePercent, ExplanationReport, KilometresFrom,
+    RingReport, SprocketDamage, StartKnown, Warning,
 };
 use wear_core::degradation::Quantiles;
 
@@ -186,12 +186,23 @@ pub(in crate::web::api) struct BasisDocument {
     energy_source_percent: EnergySourcePercentDocument,
     /// Exposure per day that dates rest on, reference km; none when the bike isn't used.
     reference_km_per_day: Option<f64>,
-    /// Kilometres of this bike per reference kilometre.
+    /// Kilometres per reference kilometre that `remaining_km` is told in; null without a chain.
     km_per_reference_km: Option<f64>,
+    /// Whose kilometres those are: the `bike`'s own, its `group`'s, or those usual for its `use`; null without a chain.
+    #[schema(value_type = Option<String>, example = "bike")]
+    kilometres_from: Option<&'static str>,
+    /// How the chain's record begins: with a `new` chain, or with one that was on already (`as_found`); null without a
+    /// chain.
+    #[schema(value_type = Option<String>, example = "new")]
+    starts: Option<&'static str>,
+    /// Distance on this chain that no ride accounts for, km: counted by the odometer, or declared.
+    unlogged_km: f64,
     /// Where the wear rate comes from: `default`, or the group it was learned from.
     wear_rate_from: String,
     /// What was assumed for want of data.
     assumed: Vec<String>,
+    /// The same as stable words for programs.
+    assumed_codes: Vec<String>,
 }
 
 impl From<Basis> for BasisDocument {
@@ -205,6 +216,9 @@ impl From<Basis> for BasisDocument {
             energy_source_percent,
             reference_km_per_day,
             km_per_reference_km,
+            kilometres_from,
+            starts,
+            unlogged_km,
             wear_rate_from,
             assumed,
             ..
@@ -219,7 +233,11 @@ impl From<Basis> for BasisDocument {
             energy_source_percent: energy_source_percent.into(),
             reference_km_per_day,
             km_per_reference_km,
+            kilometres_from: kilometres_from.map(KilometresFrom::as_str),
+            starts: starts.map(StartKnown::as_str),
+            unlogged_km,
             wear_rate_from: wear_rate_from.to_string(),
+            assumed_codes: assumed.iter().map(|it| it.as_str().to_owned()).collect(),
             assumed: assumed.into_iter().map(|it| it.in_english().to_owned()).collect(),
         }
     }
@@ -330,11 +348,17 @@ pub(in crate::web::api) struct OutlookDocument {
     advice: String,
     /// Why, in words and numbers.
     reason: String,
+    /// Why, as a stable word for programs.
+    #[schema(example = "risk_reached")]
+    reason_code: String,
+    /// The numbers of `reason` by name; empty where it has none.
+    #[schema(value_type = Object)]
+    reason_parameters: serde_json::Map<String, serde_json::Value>,
     /// Elongation at which the chain comes off, percent.
     limit_percent: f64,
     /// Elongation now, percent.
     elongation_percent: Option<BandDocument>,
-    /// Distance to the limit, km; none when the bike's own use is unknown.
+    /// Distance to the limit, km; null only without a chain. `basis.kilometres_from` says whose kilometres they are.
     remaining_km: Option<BandDocument>,
     /// Distance to the limit, reference km.
     remaining_reference_km: Option<BandDocument>,
@@ -387,12 +411,15 @@ impl From<Outlook> for OutlookDocument {
             explanations,
             ..
         } = known;
+        let (reason_code, reason_parameters) = by_code(reason);
         Self {
             bike_id: bike_id.uuid(),
             part_id: part_id.map(|id| id.uuid()),
             computed_at: computed_at.datetime(),
             advice: advice.to_string(),
             reason: reason.to_string(),
+            reason_code,
+            reason_parameters,
             limit_percent,
             elongation_percent: elongation_percent.map(Into::into),
             remaining_km: remaining_km.map(Into::into),
@@ -410,4 +437,14 @@ impl From<Outlook> for OutlookDocument {
             explanations: explanations.into_iter().map(Into::into).collect(),
         }
     }
+}
+
+/// A reason's word and its numbers.
+fn by_code(reason: wear_core::Reason) -> (String, serde_json::Map<String, serde_json::Value>) {
+    let mut parameters = match serde_json::to_value(reason) {
+        Ok(serde_json::Value::Object(members)) => members,
+        _ => serde_json::Map::new(),
+    };
+    let code = parameters.remove("code").and_then(|code| code.as_str().map(str::to_owned));
+    (code.unwrap_or_default(), parameters)
 }
