@@ -3,21 +3,27 @@
 use std::collections::BTreeMap;
 
 use super::bike::{Bike, SkipReport};
+use super::chain::ChainStart;
 use super::chain::KnownChain;
 use super::doubt::{Advising, ChainNow};
 use super::knock_on::{OnBike, SprocketWear};
 use super::next_swap::{NextSwap, SwapFacts};
 use super::outlook::{
-    Assumption, Basis, CurvePoint, DayQuantiles, DriverShare, EnergySourcePercent, Outlook,
+    Assumption, Basis, CurvePoint, DayQuantiles, DriverShare, EnergySourcePercent, KilometresFrom, Outlook,
+    StartKnown,
 };
 use super::timeline::{Accrued, ExposedDay};
 use super::usual::UsualRiding;
 use super::{Moment, RateSource, Warning};
-use crate::degradation::Posterior;
-use crate::exposure::ExposureSum;
+use crate::degradation::{Outlook as LifeAhead, Posterior};
+use crate::exposure::odometer::DECLARED_LN_SD;
+use crate::exposure::{self, ExposureSum};
 use crate::forecast::{Advice, DailyUse, Reason, SEASON_DAYS, UseForecast, WINDOW_DAYS};
 use crate::knock_on::{SkipOutcome, SkipTest};
 use crate::units::ReferenceKilometres;
+
+/// Days without any riding on record after which a chain's state counts as unknown (A).
+const UNKNOWN_AFTER_DAYS: f64 = 28.0;
 
 /// What is known of a bike at a moment.
 #[derive(Debug)]
@@ -50,8 +56,8 @@ impl Assessment {
             chain.look_ahead(&recent);
         }
         let on = if bike.chain_is_on { chains.len().checked_sub(1) } else { None };
-        let around = Around { bike, chains: &chains, cassette_since, rings_since };
-        let usage = use_forecast(&days, beginning, now);
+        let around = Around { bike, chains: &chains, cassette_since, rings_since, now };
+        let usage = use_forecast(&days, beginning, now, bike);
         let (outlook, next_swap) = match on.map(|place| &chains[place]) {
             Some(chain) => around.with_chain(chain, usage),
             None => (around.without_chain(), NextSwap::NONE),
@@ -110,14 +116,11 @@ impl Assessment {
 
 /// Days of riding of all chains together: the day of a swap has rides on either.
 fn days_of(chains: &[KnownChain]) -> Vec<ExposedDay> {
-    let mut days: BTreeMap<i64, (DailyUse, ExposureSum)> = BTreeMap::new();
+    let mut days: BTreeMap<i64, ExposedDay> = BTreeMap::new();
     for exposed in chains.iter().flat_map(|chain| &chain.accrued.days) {
-        let (used, mix) = days.entry(exposed.day).or_default();
-        used.km += exposed.used.km;
-        used.reference_km += exposed.used.reference_km;
-        mix.merge(&exposed.mix);
+        days.entry(exposed.day).and_modify(|day| day.merge(exposed)).or_insert(*exposed);
     }
-    days.into_iter().map(|(day, (used, mix))| ExposedDay { day, used, mix }).collect()
+    days.into_values().collect()
 }
 
 /// What the exposure of the days was made of that the forecast of use rests on.
@@ -128,16 +131,30 @@ fn recent_mix(days: &[ExposedDay], now: Moment) -> ExposureSum {
     recent
 }
 
-/// The bike's use of late, days without a ride included, up to the day before the present one.
-fn use_forecast(days: &[ExposedDay], beginning: Moment, now: Moment) -> Option<UseForecast> {
+/// The bike's use of late, days without a ride included, up to the day before the present one. Where the record is
+/// younger than what a forecast rests on, declared use stands for the days before it.
+fn use_forecast(days: &[ExposedDay], beginning: Moment, now: Moment, bike: &Bike) -> Option<UseForecast> {
     let last = now.day().checked_sub(1)?;
     let first = beginning.day().max(last.saturating_sub(SEASON_DAYS as i64 - 1));
     let mut used = Vec::new();
+    let window = last.saturating_sub(WINDOW_DAYS as i64 - 1);
+    if let Some(per_week) = bike.declared_at(now) {
+        let km = per_week / 7.0;
+        let ratio = UsualRiding::of(&bike.drivetrain, bike.usage).km_per_reference_km;
+        let before = usize::try_from(first.saturating_sub(window)).unwrap_or(0);
+        used.resize(before, DailyUse { km, reference_km: km / ratio });
+    }
+    let declared_before = used.iter().map(|day| day.km).sum::<f64>();
+    let in_window = || days.iter().filter(|exposed| exposed.day >= window);
+    let declared = declared_before + in_window().map(|exposed| exposed.declared_km).sum::<f64>();
+    let all = declared_before + in_window().map(|exposed| exposed.used.km).sum::<f64>();
     let mut exposed = days.iter().skip_while(|exposed| exposed.day < first).peekable();
     for day in first..=last {
         used.push(exposed.next_if(|exposed| exposed.day == day).map_or(DailyUse::default(), |it| it.used));
     }
-    UseForecast::from_days(&used)
+    let forecast = UseForecast::from_days(&used)?;
+    let share = if all > 0.0 { declared / all } else { 0.0 };
+    Some(forecast.known_to(share * DECLARED_LN_SD.get()))
 }
 
 /// A bike, with what is known of its chains.
@@ -147,6 +164,7 @@ struct Around<'a> {
     chains: &'a [KnownChain],
     cassette_since: Option<Moment>,
     rings_since: Option<Moment>,
+    now: Moment,
 }
 
 impl Around<'_> {
@@ -166,7 +184,7 @@ impl Around<'_> {
             cassette: None,
             rings: Vec::new(),
             warnings: vec![Warning::NoChain],
-            basis: self.basis(None, None),
+            basis: self.basis(None, None, None),
             curve: Vec::new(),
             explanations: Vec::new(),
         }
@@ -191,14 +209,16 @@ impl Around<'_> {
             Some(reason) => (Advice::Hold, reason),
             None => advising.advise(&life, &curve, chain.posterior.is_contradictory()),
         };
+        let (advice, reason) = self.unless_unknown(chain, &life, (advice, reason));
         let due_now = advice == Advice::SwapNow;
-        let km_per_reference_km =
-            usage.map(|usage| usage.km_per_reference_km()).or_else(|| chain.lifetime_ratio());
+        let (km_per_reference_km, kilometres_from) = self.kilometres(chain, usage.as_ref());
         let skips = self.skips_on_cassette();
         let mut warnings = chain.warnings();
         if chain.record.readings().is_empty() {
             warnings.push(Warning::NoReading);
         }
+        warnings.extend(bike.notices(self.now));
+        warnings.extend(chain.care_silent().map(|since_km| Warning::CareSilent { since_km }));
         warnings.extend(skips.iter().map(|(report, teeth, _)| Warning::SkipReported {
             reported_at: report.reported_at,
             teeth: *teeth,
@@ -207,11 +227,19 @@ impl Around<'_> {
         let cassette = self.cassette_since.and_then(|since| {
             let tests: Vec<SkipTest> = skips.iter().map(|(_, _, test)| *test).collect();
             let wear = SprocketWear::since(self.chains, since);
-            on_bike.cassette(&wear, bike.cassette_build, bike.prices.cassette, &tests, km_per_reference_km)
+            let found = bike.cassette.are_as_found();
+            on_bike.cassette(
+                &wear,
+                bike.cassette_build,
+                bike.prices.cassette,
+                &tests,
+                km_per_reference_km,
+                found,
+            )
         });
-        let rings = self
-            .rings_since
-            .map_or_else(Vec::new, |since| on_bike.rings(&SprocketWear::since(self.chains, since)));
+        let rings = self.rings_since.map_or_else(Vec::new, |since| {
+            on_bike.rings(&SprocketWear::since(self.chains, since), bike.rings.are_as_found())
+        });
         let next_swap = SwapFacts {
             advice,
             swap_in_days,
@@ -228,7 +256,7 @@ impl Around<'_> {
             reason,
             limit_percent: limit.get(),
             elongation_percent: Some(life.elongation),
-            remaining_km: km_per_reference_km.map(|ratio| life.remaining.times(ratio)),
+            remaining_km: Some(life.remaining.times(km_per_reference_km)),
             remaining_reference_km: Some(life.remaining),
             probability_over_limit: Some(over),
             limit_in_days: usage.map(|_| DayQuantiles {
@@ -246,15 +274,15 @@ impl Around<'_> {
             cassette,
             rings,
             warnings,
-            basis: self.basis(Some(chain), usage),
+            basis: self.basis(Some(chain), usage, Some((km_per_reference_km, kilometres_from))),
             curve: curve
                 .points()
                 .map(|(ahead, probability_over_limit)| CurvePoint {
-                    ahead_km: ahead * km_per_reference_km.unwrap_or(1.0),
+                    ahead_km: ahead * km_per_reference_km,
                     probability_over_limit,
                 })
                 .collect(),
-            explanations: advising.explanations(chain, limit, km_per_reference_km.unwrap_or(1.0)),
+            explanations: advising.explanations(chain, limit, km_per_reference_km),
         };
         (outlook, next_swap)
     }
@@ -285,7 +313,63 @@ impl Around<'_> {
         tests.collect()
     }
 
-    fn basis(&self, chain: Option<&KnownChain>, usage: Option<UseForecast>) -> Basis {
+    /// Kilometres per reference kilometre for what lies ahead, and from where they are known.
+    fn kilometres(&self, chain: &KnownChain, usage: Option<&UseForecast>) -> (f64, KilometresFrom) {
+        let own = usage.map(UseForecast::km_per_reference_km).or_else(|| chain.lifetime_ratio());
+        let group = self.bike.group_km_per_reference_km.map(|ratio| (ratio, KilometresFrom::Group));
+        let of_use = || UsualRiding::of(&self.bike.drivetrain, self.bike.usage).km_per_reference_km;
+        // Declared use alone is counted in the kilometres of the bike's use.
+        let own = own.filter(|_| self.chains.iter().any(|chain| chain.accrued.is_ridden_on_record()));
+        own.map(|ratio| (ratio, KilometresFrom::Bike))
+            .or(group)
+            .unwrap_or_else(|| (of_use(), KilometresFrom::Use))
+    }
+
+    /// What to do, where the chain is one that somebody has to measure before anything else can be said.
+    fn unless_unknown(
+        &self,
+        chain: &KnownChain,
+        life: &LifeAhead,
+        (advice, reason): (Advice, Reason),
+    ) -> (Advice, Reason) {
+        if matches!(advice, Advice::SwapNow | Advice::Hold) {
+            return (advice, reason);
+        }
+        let is_read = !chain.timed.is_empty();
+        if chain.record.chain_start() == ChainStart::AsFound && !is_read {
+            return (Advice::MeasureBy, Reason::AgeUnknown);
+        }
+        if advice != Advice::RideOn {
+            return (advice, reason);
+        }
+        if let Some(days) = self.days_without_riding(chain) {
+            return (Advice::MeasureBy, Reason::RidingUnknown { days });
+        }
+        match chain.last_read_percent().filter(|read| *read >= self.bike.limit().get()) {
+            Some(read_percent) => {
+                (Advice::MeasureBy, Reason::ReadAtLimit { read_percent, likely_percent: life.elongation.p50 })
+            }
+            None => (advice, reason),
+        }
+    }
+
+    /// Days since the chain was fitted or last read, where nobody ever said that the bike was ridden and that is long ago.
+    fn days_without_riding(&self, chain: &KnownChain) -> Option<u32> {
+        if self.chains.iter().any(|chain| chain.accrued.km > 0.0) {
+            return None;
+        }
+        let read = chain.record.readings().iter().map(|(at, _)| *at).max();
+        let since = read.or(chain.record.fitted_at())?;
+        let days = self.now.days_since(since);
+        (days > UNKNOWN_AFTER_DAYS).then_some(days as u32)
+    }
+
+    fn basis(
+        &self,
+        chain: Option<&KnownChain>,
+        usage: Option<UseForecast>,
+        kilometres: Option<(f64, KilometresFrom)>,
+    ) -> Basis {
         let mut assumed = vec![
             Assumption::ContextMultipliers,
             Assumption::CareMultiplier,
@@ -309,6 +393,20 @@ impl Around<'_> {
         if by_source.distance_and_climb > 0.0 {
             assumed.push(Assumption::RiderMass);
         }
+        let unlogged = accrued.map(|accrued| accrued.unlogged_km).unwrap_or_default();
+        let of_mix = accrued.map(|accrued| accrued.mix).unwrap_or_default();
+        let also = [
+            (
+                chain.is_some_and(|chain| chain.record.chain_start() != ChainStart::New),
+                Assumption::AgeAsFound,
+            ),
+            (self.bike.assumed_drivetrain, Assumption::TypicalDrivetrain),
+            (of_mix.rests_on(exposure::Assumption::UnrecordedCare), Assumption::UnrecordedCare),
+            (unlogged.by_odometer > 0.0, Assumption::UnloggedDistance),
+            (unlogged.since_odometer > 0.0, Assumption::SinceOdometer),
+            (unlogged.declared > 0.0 || self.bike.declared_at(self.now).is_some(), Assumption::DeclaredUse),
+        ];
+        assumed.extend(also.into_iter().filter_map(|(is_so, assumption)| is_so.then_some(assumption)));
         let readings = chain.map_or(&[][..], |chain| chain.record.readings());
         Basis {
             readings_used: u32::try_from(readings.len()).unwrap_or(u32::MAX),
@@ -322,7 +420,13 @@ impl Around<'_> {
                 distance: percent(by_source.distance),
             },
             reference_km_per_day: usage.map(|usage| usage.reference_km_per_day()),
-            km_per_reference_km: usage.map(|usage| usage.km_per_reference_km()),
+            km_per_reference_km: kilometres.map(|(ratio, _)| ratio),
+            kilometres_from: kilometres.map(|(_, from)| from),
+            starts: chain.map(|chain| match chain.record.chain_start() {
+                ChainStart::New => StartKnown::New,
+                ChainStart::AsFound | ChainStart::AsFoundAfter(_) => StartKnown::AsFound,
+            }),
+            unlogged_km: unlogged.by_odometer + unlogged.since_odometer + unlogged.declared,
             wear_rate_from,
             assumed,
         }

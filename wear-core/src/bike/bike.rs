@@ -2,9 +2,9 @@
 
 use super::assess::Assessment;
 use super::chain::{ChainRecord, ChainStart};
-use super::log::Log;
+use super::log::{Log, LogOf};
 use super::outlook::Outlook;
-use super::{Moment, Rate, Reading, Ride, RideTotals};
+use super::{Declared, Moment, Rate, Reading, Ride, RideTotals, Warning};
 use crate::bounds::OutOfRange;
 use crate::drivetrain::{Drivetrain, Teeth};
 use crate::exposure::care::CareKind;
@@ -13,14 +13,14 @@ use crate::exposure::{ExposureModel, Use};
 use crate::knock_on::CassetteBuild;
 use crate::policy::PartPrices;
 use crate::reading::InstrumentCalibrations;
-use crate::units::{Limit, Probability};
+use crate::units::{Kilometres, Limit, Probability};
 
 /// Risk of being over the limit that is accepted where nobody said (A).
 const USUAL_RISK: f64 = 0.2;
 
 /// A bike: rides, care, readings and swaps go in, in any order, and an outlook comes out.
 ///
-/// Chain, cassette and rings count as new at the first event, or when [`Bike::swap_chain`] and its like say so. Whatever
+/// Chain, cassette and rings count as new at the first event (unless [`Bike::starting`] says otherwise), or when [`Bike::swap_chain`] and its like say so. Whatever
 /// the order in which events are given, the answer is the same. Give it only what was known on the day that you ask
 /// for: events after that day count as well.
 ///
@@ -60,7 +60,12 @@ pub struct Bike {
     pub(super) log: Log,
     /// How the first of the log's chains begins.
     pub(super) first_chain: ChainStart,
-    pub(super) care: CareHabit,
+    /// What is known of its care, where somebody said.
+    pub(super) care: Option<CareHabit>,
+    pub(super) assumed_drivetrain: bool,
+    pub(super) declared_per_week: Option<Kilometres>,
+    pub(super) group_km_per_reference_km: Option<f64>,
+    pub(super) warnings: Vec<Warning>,
     pub(super) cassette: Sprockets,
     pub(super) cassette_build: CassetteBuild,
     pub(super) rings: Sprockets,
@@ -74,6 +79,8 @@ pub enum Sprockets {
     SinceTheBeginning,
     /// Since a moment.
     Since(Moment),
+    /// On the bike, and of an age that nobody knows, at a moment: when its record begins.
+    AsFound(Moment),
     /// They aren't on record.
     Unrecorded,
 }
@@ -105,7 +112,11 @@ impl Bike {
             chain_is_on: true,
             log: Log::default(),
             first_chain: ChainStart::New,
-            care: CareHabit::Recorded,
+            care: None,
+            assumed_drivetrain: false,
+            declared_per_week: None,
+            group_km_per_reference_km: None,
+            warnings: Vec::new(),
             cassette: Sprockets::SinceTheBeginning,
             cassette_build: CassetteBuild::OnePiece,
             rings: Sprockets::SinceTheBeginning,
@@ -149,6 +160,16 @@ impl Bike {
         self.rings = self.rings.later(at.into());
     }
 
+    /// Its odometer showed that total. What rides don't account for between two statements is unlogged distance.
+    pub fn odometer(&mut self, at: impl Into<Moment>, total: Kilometres) {
+        self.log.odometer.push((at.into(), total));
+    }
+
+    /// Somebody said how far it goes: counts where neither rides nor odometer say.
+    pub fn declare(&mut self, declared: Declared) {
+        self.log.declared.push(declared);
+    }
+
     /// The chain skipped under load.
     pub fn skipped(&mut self, report: SkipReport) {
         self.skips.push(report);
@@ -172,10 +193,37 @@ impl Bike {
         Self { first_chain, ..self }
     }
 
-    /// The same with what is known of its care; without it all care counts as entered.
+    /// The same with what is known of its care. Without it care is unrecorded up to the first entry, and recorded from
+    /// it on. Chains that are given whole bring their own.
     #[must_use]
     pub fn with_care_habit(self, care: CareHabit) -> Self {
-        Self { care, ..self }
+        Self { care: Some(care), ..self }
+    }
+
+    /// The same where its drivetrain is assumed, as nobody entered it.
+    #[must_use]
+    pub fn with_assumed_drivetrain(self) -> Self {
+        Self { assumed_drivetrain: true, ..self }
+    }
+
+    /// The same with how far it is said to go a week now, for the days ahead. [`Bike::declare`] says it for those behind
+    /// as well.
+    #[must_use]
+    pub fn with_declared_km_per_week(self, per_week: Option<Kilometres>) -> Self {
+        Self { declared_per_week: per_week, ..self }
+    }
+
+    /// The same with kilometres per reference kilometre of its group, for a bike that was never ridden on record.
+    #[must_use]
+    pub fn with_group_km_per_reference_km(self, ratio: Option<f64>) -> Self {
+        Self { group_km_per_reference_km: ratio.filter(|ratio| ratio.is_finite() && *ratio > 0.0), ..self }
+    }
+
+    /// The same with what a person should know of its record besides.
+    #[must_use]
+    pub fn with_warnings(mut self, warnings: impl IntoIterator<Item = Warning>) -> Self {
+        self.warnings.extend(warnings);
+        self
     }
 
     /// The same with another limit than its drivetrain's usual one.
@@ -242,9 +290,39 @@ impl Bike {
     pub(super) fn chains_by(&self, now: Moment) -> Vec<ChainRecord> {
         let mut chains = self.chains.clone();
         if chains.is_empty() {
-            chains.extend(self.log.chains(now, self.first_chain, self.care));
+            chains.extend(self.log.chains(self.log_of(), now));
+        }
+        if self.assumed_drivetrain {
+            chains = chains.into_iter().map(ChainRecord::on_assumed_drivetrain).collect();
         }
         chains
+    }
+
+    const fn log_of(&self) -> LogOf<'_> {
+        LogOf {
+            drivetrain: &self.drivetrain,
+            usage: self.usage,
+            first_chain: self.first_chain,
+            care: self.care,
+        }
+    }
+
+    /// What a person should know of its record, besides what its chains tell.
+    pub(super) fn notices(&self, now: Moment) -> Vec<Warning> {
+        let mut notices = self.warnings.clone();
+        if self.chains.is_empty() {
+            notices.extend(self.log.unlogged(self.log_of(), now).warnings);
+        }
+        notices
+    }
+
+    /// Distance that it is said to go a week at a moment.
+    pub(super) fn declared_at(&self, now: Moment) -> Option<f64> {
+        let holds = |one: &&Declared| {
+            one.from.is_none_or(|from| from <= now) && one.until.is_none_or(|until| now < until)
+        };
+        let latest = self.log.declared.iter().filter(holds).max_by_key(|one| one.from);
+        self.declared_per_week.or(latest.map(|one| one.per_week)).map(Kilometres::get)
     }
 }
 
@@ -260,9 +338,13 @@ impl Sprockets {
     pub(super) fn since(self, beginning: Moment) -> Option<Moment> {
         match self {
             Self::SinceTheBeginning => Some(beginning),
-            Self::Since(at) => Some(at),
+            Self::Since(at) | Self::AsFound(at) => Some(at),
             Self::Unrecorded => None,
         }
+    }
+
+    pub(super) const fn are_as_found(self) -> bool {
+        matches!(self, Self::AsFound(_))
     }
 }
 
@@ -336,10 +418,16 @@ impl Chain {
         Self(self.0.starting(start))
     }
 
-    /// The same with what is known of its care; without it all care counts as entered.
+    /// The same with what is known of its care. Without it care is unrecorded up to the first entry, and recorded from
+    /// it on.
     #[must_use]
     pub fn with_care_habit(self, care: CareHabit) -> Self {
         Self(self.0.with_care_habit(care))
+    }
+
+    /// The bike's odometer showed that total.
+    pub fn odometer(&mut self, at: impl Into<Moment>, total: Kilometres) {
+        self.0.odometer(at, total);
     }
 
     /// The same with what a fleet has learned.

@@ -12,8 +12,7 @@ use crate::degradation::{
     Snapshot, Start, TimedReading,
 };
 use crate::exposure::ExposureSum;
-use crate::exposure::care_habit::CareHabit;
-use crate::reading::{InstrumentCalibrations, Spots};
+use crate::reading::{Content, InstrumentCalibrations, Spots};
 use crate::units::{Kilometres, Limit, LogSd, ReferenceKilometres};
 
 /// A chain's life on the bikes it was on: stays and readings, in any order but that of the stays.
@@ -22,7 +21,6 @@ pub struct ChainRecord {
     stays: Vec<Stay>,
     readings: Vec<(Moment, Reading)>,
     start: ChainStart,
-    care: CareHabit,
 }
 
 /// How a chain's record begins.
@@ -41,7 +39,7 @@ impl ChainRecord {
     /// A chain with its stays, in order of time.
     #[must_use]
     pub const fn new(stays: Vec<Stay>) -> Self {
-        Self { stays, readings: Vec::new(), start: ChainStart::New, care: CareHabit::Recorded }
+        Self { stays, readings: Vec::new(), start: ChainStart::New }
     }
 
     /// The same with another beginning.
@@ -50,17 +48,23 @@ impl ChainRecord {
         Self { start, ..self }
     }
 
-    /// The same with what is known of its care.
-    #[must_use]
-    pub fn with_care_habit(self, care: CareHabit) -> Self {
-        Self { care, ..self }
-    }
-
     /// The same with readings; outlooks name them by their place in this list.
     #[must_use]
     pub fn with_readings(mut self, readings: impl IntoIterator<Item = (Moment, Reading)>) -> Self {
         self.readings.extend(readings);
         self
+    }
+
+    /// The same where the drivetrain of the bike at hand is assumed.
+    pub(super) fn on_assumed_drivetrain(self) -> Self {
+        let assumed = |stay: Stay| if stay.is_here() { stay.on_assumed_drivetrain() } else { stay };
+        Self { stays: self.stays.into_iter().map(assumed).collect(), ..self }
+    }
+
+    /// How its record begins.
+    #[must_use]
+    pub const fn chain_start(&self) -> ChainStart {
+        self.start
     }
 
     /// Its stays.
@@ -91,7 +95,7 @@ impl ChainRecord {
     fn accrued(&self, sprockets: &[Moment]) -> Accrued {
         let readings: Vec<Moment> = self.readings.iter().map(|(at, _)| *at).collect();
         let marks = Marks { readings: &readings, sprockets };
-        accrue(&self.stays, marks, self.care)
+        accrue(&self.stays, marks)
     }
 
     /// How its record begins, for the filter.
@@ -261,6 +265,22 @@ impl KnownChain {
             Some(doubt) => doubt.telling().elongation_distribution(at, grid),
             None => self.posterior.elongation_distribution(at, grid),
         }
+    }
+
+    /// What the latest reading said, percent: the mean of the spots, or the mark of a gauge that dropped in.
+    pub fn last_read_percent(&self) -> Option<f64> {
+        let (_, reading) = self.record.readings.iter().max_by_key(|(at, _)| *at)?;
+        match reading.measurement().content() {
+            Content::Elongation(spots) => Some(spots.mean()),
+            Content::Gauge { mark, drops_in: true } => Some(mark.get()),
+            Content::Gauge { drops_in: false, .. } => None,
+        }
+    }
+
+    /// Distance since care was last entered, km, where care counts as recorded and silence is longer than is usual for those
+    /// who look after a chain at all.
+    pub fn care_silent(&self) -> Option<f64> {
+        self.accrued.care_silent()
     }
 
     /// Whether each reading of the record is taken for wrong and left out.

@@ -8,6 +8,7 @@ use crate::drivetrain::Drivetrain;
 use crate::exposure::{GearShare, Use};
 use crate::knock_on::{
     self, CassetteBuild, CassetteFacts, CassetteOutlook, ChainWear, RingFacts, RingOutlook, SkipTest,
+    SprocketOutlook,
 };
 use crate::units::Limit;
 
@@ -89,7 +90,8 @@ impl OnBike<'_> {
         build: CassetteBuild,
         price: Option<f64>,
         skip_tests: &[SkipTest],
-        km_per_reference_km: Option<f64>,
+        km_per_reference_km: f64,
+        as_found: bool,
     ) -> Option<CassetteReport> {
         let cogs = self.drivetrain.cogs();
         let shares = GearShare::usual(self.drivetrain, self.usage).by_cog(cogs);
@@ -104,10 +106,10 @@ impl OnBike<'_> {
             skip_tests,
             limit: self.limit,
         };
-        let outlook = CassetteOutlook::of(&facts).ok()?;
+        let outlook =
+            if as_found { found_cassette(&facts, &shares)? } else { CassetteOutlook::of(&facts).ok()? };
         let chain = wear.last()?.chain;
-        let percent_per_km =
-            chain.mean_rate() / km_per_reference_km.filter(|ratio| *ratio > 0.0).unwrap_or(1.0);
+        let percent_per_km = chain.mean_rate() / km_per_reference_km;
         let share_now = knock_on::cost_per_km(1.0, chain.knock_on().slope, percent_per_km);
         let share_at_limit = knock_on::cost_per_km(1.0, knock_on::slope(self.limit.get()), percent_per_km);
         let money = |share: f64| price.map(|price| price * share * 1e3);
@@ -128,13 +130,14 @@ impl OnBike<'_> {
         })
     }
 
-    pub fn rings(&self, wear: &[SprocketWear<'_>]) -> Vec<RingReport> {
+    pub fn rings(&self, wear: &[SprocketWear<'_>], as_found: bool) -> Vec<RingReport> {
         let rings = self.drivetrain.rings();
         let shares = GearShare::usual(self.drivetrain, self.usage).by_ring(rings);
         let chains: Vec<ChainWear> = wear.iter().map(|stay| stay.done(&shares)).collect();
         let Some((present, past)) = chains.split_last() else { return Vec::new() };
         let facts = RingFacts { rings, past, present, chains_before_ring: &[], limit: self.limit };
-        let Ok(outlook) = RingOutlook::of(&facts) else { return Vec::new() };
+        let outlook = if as_found { found_rings(&facts, &shares) } else { RingOutlook::of(&facts).ok() };
+        let Some(outlook) = outlook else { return Vec::new() };
         let reports = outlook.rings.iter().map(|ring| RingReport {
             teeth: ring.teeth,
             damage: ring.damage / knock_on::RING_THRESHOLD,
@@ -142,4 +145,62 @@ impl OnBike<'_> {
         });
         reports.collect()
     }
+}
+
+/// Shares of a used-up part that a cassette or ring may have had when its record began: middles of five equal parts of
+/// 0 to 1.2, each as likely as the others (A). Beyond that it would skip with the chain that is on.
+const SHARES_FOUND: [f64; 5] = [0.12, 0.36, 0.6, 0.84, 1.08];
+
+/// What was done to sprockets before their record began, as if by one chain.
+fn before_record(share: f64, work: &[f64]) -> ChainWear {
+    ChainWear { expected_accrued: share, work: work.to_vec() }
+}
+
+/// Each sprocket's mean over outlooks that are as likely as each other.
+fn mean_of(outlooks: &[&[SprocketOutlook]]) -> Vec<SprocketOutlook> {
+    let count = outlooks.len().max(1) as f64;
+    let mean = |place: usize, of: fn(&SprocketOutlook) -> f64| {
+        outlooks.iter().filter_map(|all| all.get(place)).map(of).sum::<f64>() / count
+    };
+    let mut sprockets = outlooks.first().map_or_else(Vec::new, |all| all.to_vec());
+    for (place, sprocket) in sprockets.iter_mut().enumerate() {
+        sprocket.damage = mean(place, |one| one.damage);
+        sprocket.skips_with_new_chain = mean(place, |one| one.skips_with_new_chain);
+    }
+    sprockets
+}
+
+/// A cassette that was on when its record began.
+///
+/// Chains to come: the middle share's, widened to the medians of the shares at both ends.
+fn found_cassette(facts: &CassetteFacts<'_>, work: &[f64]) -> Option<CassetteOutlook> {
+    let outlook = |share: f64| {
+        let past: Vec<ChainWear> =
+            std::iter::once(before_record(share, work)).chain(facts.past.iter().cloned()).collect();
+        let later = |test: &SkipTest| SkipTest { chains_before: test.chains_before + 1, ..*test };
+        let skip_tests: Vec<SkipTest> = facts.skip_tests.iter().map(later).collect();
+        CassetteOutlook::of(&CassetteFacts { past: &past, skip_tests: &skip_tests, ..*facts }).ok()
+    };
+    let all: Vec<CassetteOutlook> = SHARES_FOUND.into_iter().filter_map(outlook).collect();
+    let (least, most) = (all.first()?, all.last()?);
+    let mut middle = all.get(all.len() / 2)?.clone();
+    middle.sprockets = mean_of(&all.iter().map(|one| one.sprockets.as_slice()).collect::<Vec<_>>());
+    middle.skips_with_new_chain =
+        all.iter().map(|one| one.skips_with_new_chain).sum::<f64>() / all.len() as f64;
+    middle.chains_to_come.p10 = middle.chains_to_come.p10.min(most.chains_to_come.p50);
+    middle.chains_to_come.p90 = middle.chains_to_come.p90.max(least.chains_to_come.p50);
+    Some(middle)
+}
+
+/// Rings that were on when their record began.
+fn found_rings(facts: &RingFacts<'_>, work: &[f64]) -> Option<RingOutlook> {
+    let outlook = |share: f64| {
+        let before = before_record(share * knock_on::RING_THRESHOLD, work);
+        let past: Vec<ChainWear> = std::iter::once(before).chain(facts.past.iter().cloned()).collect();
+        RingOutlook::of(&RingFacts { past: &past, ..*facts }).ok()
+    };
+    let all: Vec<RingOutlook> = SHARES_FOUND.into_iter().filter_map(outlook).collect();
+    let mut middle = all.get(all.len() / 2)?.clone();
+    middle.rings = mean_of(&all.iter().map(|one| one.rings.as_slice()).collect::<Vec<_>>());
+    Some(middle)
 }

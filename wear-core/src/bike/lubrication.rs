@@ -1,5 +1,7 @@
 //! How well lubricated a chain is, by what is known of its care.
 
+use std::sync::LazyLock;
+
 use super::Moment;
 use crate::exposure::care::{CareKind, CareModel, CareState, Segment};
 use crate::exposure::care_habit::{CareHabit, RoutineWalk, UnrecordedCare};
@@ -14,6 +16,8 @@ pub(super) enum Lubrication {
     Routine(RoutineWalk),
     /// Nobody says: the mean over what is usual.
     Unrecorded(UnrecordedCare),
+    /// Nobody says, until the first entry at a time, days.
+    UnrecordedUntil(f64, UnrecordedCare),
 }
 
 /// A stretch of riding with care counted.
@@ -36,8 +40,15 @@ impl Lubrication {
         match habit {
             CareHabit::Recorded => Self::default(),
             CareHabit::Routine(routine) => Self::Routine(RoutineWalk::from_day(routine, from.days())),
-            CareHabit::Unrecorded => Self::Unrecorded(CareModel::default().unrecorded()),
+            CareHabit::Unrecorded => Self::Unrecorded(usual_care()),
+            CareHabit::RecordedSince(since) if since <= from.days() => Self::default(),
+            CareHabit::RecordedSince(since) => Self::UnrecordedUntil(since, usual_care()),
         }
+    }
+
+    /// Whether silence counts as neglect.
+    pub const fn counts_as_recorded(&self) -> bool {
+        matches!(self, Self::Recorded(_))
     }
 
     /// It was looked after.
@@ -46,6 +57,11 @@ impl Lubrication {
             Self::Recorded(state) => *state = state.after(kind),
             Self::Routine(walk) => walk.care(at.days(), kind),
             Self::Unrecorded(_) => {}
+            Self::UnrecordedUntil(since, _) => {
+                if at.days() >= *since {
+                    *self = Self::Recorded(CareState::fresh().after(kind));
+                }
+            }
         }
     }
 
@@ -62,10 +78,16 @@ impl Lubrication {
                 let distance = Kilometres::new(km).unwrap_or(Kilometres::ZERO);
                 WithCare { reference_km: walk.ride(&model, at.days(), distance, segment), assumed: None }
             }
-            Self::Unrecorded(usual) => {
+            Self::Unrecorded(usual) | Self::UnrecordedUntil(_, usual) => {
                 let (reference_km, ln_sd) = usual.exposure(segment);
                 WithCare { reference_km, assumed: Some(ln_sd) }
             }
         }
     }
+}
+
+/// The mean over what is usual; the integral is the same for every chain.
+fn usual_care() -> UnrecordedCare {
+    static USUAL: LazyLock<UnrecordedCare> = LazyLock::new(|| CareModel::default().unrecorded());
+    *USUAL
 }

@@ -18,6 +18,7 @@ mod picture;
 mod rate;
 mod reading;
 mod ride;
+mod riding;
 mod timeline;
 mod usual;
 mod warning;
@@ -29,11 +30,12 @@ pub use moment::Moment;
 pub use next_swap::{NextSwap, SWAP_DAYS, SwapTiming};
 pub use outlook::{
     Assumption, Basis, CassetteReport, CurvePoint, DayQuantiles, DriverShare, EnergySourcePercent,
-    ExplanationReport, Outlook, RingReport, SprocketDamage,
+    ExplanationReport, KilometresFrom, Outlook, RingReport, SprocketDamage, StartKnown,
 };
 pub use picture::{PathPoint, Picture};
 pub use rate::{Rate, RateSource};
 pub use reading::Reading;
 pub use ride::{Ride, RideTotals};
-pub use timeline::{Accrued, ExposedDay, Stay};
+pub use riding::{Declared, Riding, Unlogged, UnloggedRiding};
+pub use timeline::{Accrued, ExposedDay, Stay, UnloggedKm};
 pub use warning::{ReadingSaid, Said, Warning};

@@ -37,8 +37,14 @@ impl Moment {
     }
 
     /// Days after the origin, as a fraction.
-    pub(crate) fn days(self) -> f64 {
+    #[must_use]
+    pub fn days(self) -> f64 {
         self.0 as f64 / DAY as f64
+    }
+
+    /// The moment so many days after the origin, to the microsecond.
+    pub(super) fn of_days(days: f64) -> Self {
+        Self((days * DAY as f64).round() as i64)
     }
 
     /// Days from another moment to this one.

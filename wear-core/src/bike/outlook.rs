@@ -21,7 +21,7 @@ pub struct Outlook {
     pub limit_percent: f64,
     /// Elongation now, percent; none without a chain.
     pub elongation_percent: Option<Quantiles>,
-    /// Distance to the limit, km; none without a chain, or when the bike's own use is unknown.
+    /// Distance to the limit, km; none without a chain. [`Basis::kilometres_from`] says whose kilometres they are.
     pub remaining_km: Option<Quantiles>,
     /// Distance to the limit, reference km; none without a chain.
     pub remaining_reference_km: Option<Quantiles>,
@@ -158,6 +158,18 @@ vocabulary! {
         WorkPerKilometre = "work_per_kilometre",
         /// The rider's mass by use.
         RiderMass = "rider_mass",
+        /// The age of a chain that was on when the record began.
+        AgeAsFound = "age_as_found",
+        /// A drivetrain typical of the use, as nobody entered the bike's own.
+        TypicalDrivetrain = "typical_drivetrain",
+        /// Usual care, as nobody records it.
+        UnrecordedCare = "unrecorded_care",
+        /// The kind of riding behind distance that the odometer counted and no ride accounts for.
+        UnloggedDistance = "unlogged_distance",
+        /// The distance since the odometer was last read.
+        SinceOdometer = "since_odometer",
+        /// Declared use.
+        DeclaredUse = "declared_use",
     }
 }
 
@@ -174,7 +186,35 @@ impl Assumption {
             Self::Prices => "prices that decide when a reading pays",
             Self::WorkPerKilometre => "work per kilometre by use",
             Self::RiderMass => "rider's mass by use",
+            Self::AgeAsFound => "age of a chain that was on already",
+            Self::TypicalDrivetrain => "a drivetrain typical of the use",
+            Self::UnrecordedCare => "usual care, as none is recorded",
+            Self::UnloggedDistance => "what kind of riding the odometer counted",
+            Self::SinceOdometer => "distance since the odometer was last read",
+            Self::DeclaredUse => "declared distance a week",
         }
+    }
+}
+
+vocabulary! {
+    /// From where kilometres per reference kilometre are known.
+    KilometresFrom, "kilometres_from" {
+        /// From the bike's own rides or odometer.
+        Bike = "bike",
+        /// From the bikes of its group.
+        Group = "group",
+        /// From what is usual for its use.
+        Use = "use",
+    }
+}
+
+vocabulary! {
+    /// How a chain's record begins.
+    StartKnown, "starts" {
+        /// With a new chain.
+        New = "new",
+        /// With a chain that was on already.
+        AsFound = "as_found",
     }
 }
 
@@ -197,8 +237,17 @@ pub struct Basis {
     pub energy_source_percent: EnergySourcePercent,
     /// Exposure per day that days rest on, reference km; none when the bike isn't used.
     pub reference_km_per_day: Option<f64>,
-    /// Kilometres of this bike per reference kilometre.
+    /// Kilometres of this bike per reference kilometre; none without a chain.
     pub km_per_reference_km: Option<f64>,
+    /// From where those kilometres are known; none without a chain.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub kilometres_from: Option<KilometresFrom>,
+    /// How the chain's record begins; none without a chain.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub starts: Option<StartKnown>,
+    /// Distance on this chain that no ride accounts for, km: by odometer or declared.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub unlogged_km: f64,
     /// Where the wear rate comes from.
     pub wear_rate_from: RateSource,
     /// What was assumed for want of data.

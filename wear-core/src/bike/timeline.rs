@@ -7,9 +7,12 @@
 use std::collections::BTreeSet;
 
 use super::lubrication::{Lubrication, WithCare};
+use super::riding::Unlogged;
 use super::{Moment, RideTotals};
+use crate::drivetrain::TYPICAL_LN_SD;
 use crate::exposure::care::{CareKind, Segment};
-use crate::exposure::care_habit::CareHabit;
+use crate::exposure::care_habit::{CareHabit, USUAL_CARE_INTERVAL, USUAL_CARE_LN_SD};
+use crate::exposure::odometer::StretchSource;
 use crate::exposure::{Assumption, Context, DriverParts, EnergySource, ExposureModel, ExposureSum, RolledUp};
 use crate::forecast::DailyUse;
 
@@ -24,13 +27,25 @@ pub struct Stay {
     here: bool,
     rides: Vec<(Moment, RideTotals)>,
     care: Vec<(Moment, CareKind)>,
+    habit: CareHabit,
+    unlogged: Vec<Unlogged>,
+    assumed_drivetrain: bool,
 }
 
 impl Stay {
     /// A stay on the bike at hand, up to the present while it lasts.
     #[must_use]
     pub const fn new(from: Moment, to: Moment) -> Self {
-        Self { from, to, here: true, rides: Vec::new(), care: Vec::new() }
+        Self {
+            from,
+            to,
+            here: true,
+            rides: Vec::new(),
+            care: Vec::new(),
+            habit: CareHabit::Recorded,
+            unlogged: Vec::new(),
+            assumed_drivetrain: false,
+        }
     }
 
     /// The same on another bike: its rides wear the part, and say nothing of the bike at hand.
@@ -55,6 +70,37 @@ impl Stay {
     pub fn with_care(mut self, care: impl IntoIterator<Item = (Moment, CareKind)>) -> Self {
         self.care.extend(care);
         self
+    }
+
+    /// The same with what is known of the bike's care; without it all care counts as entered.
+    #[must_use]
+    pub const fn with_care_habit(mut self, habit: CareHabit) -> Self {
+        self.habit = habit;
+        self
+    }
+
+    /// The same with distance that no ride accounts for; what lies outside of the stay is left out.
+    #[must_use]
+    pub fn with_unlogged(mut self, unlogged: impl IntoIterator<Item = Unlogged>) -> Self {
+        let (from, to) = (self.from, self.to);
+        let during = |one: &Unlogged| {
+            let (begins, ends) = one.span();
+            begins < to && ends >= from
+        };
+        self.unlogged.extend(unlogged.into_iter().filter(during));
+        self
+    }
+
+    /// The same on a drivetrain that was assumed, as nobody entered it.
+    #[must_use]
+    pub const fn on_assumed_drivetrain(mut self) -> Self {
+        self.assumed_drivetrain = true;
+        self
+    }
+
+    /// Whether it is on the bike at hand.
+    pub(super) const fn is_here(&self) -> bool {
+        self.here
     }
 
     /// When the part was fitted.
@@ -84,7 +130,7 @@ impl Stay {
     /// What the part went through during this stay alone, given its care.
     #[must_use]
     pub fn accrued(&self) -> Accrued {
-        accrue(std::slice::from_ref(self), Marks::NONE, CareHabit::Recorded)
+        accrue(std::slice::from_ref(self), Marks::NONE)
     }
 
     fn events(&self, marks: Marks<'_>) -> Vec<(Moment, Event)> {
@@ -112,7 +158,7 @@ impl Stay {
         for (at, ride) in rides {
             let day = at.day();
             if eventful.contains(&day) {
-                stretches.push(Stretch { at, day, sums: vec![ride] });
+                stretches.push(Stretch { at, day, sums: vec![ride], assumed: None });
                 continue;
             }
             match stretches.last_mut() {
@@ -120,13 +166,49 @@ impl Stay {
                     Some(sum) => sum.add(&ride),
                     None => last.sums.push(ride),
                 },
-                _ => stretches.push(Stretch { at: Moment::start_of(day), day, sums: vec![ride] }),
+                _ => {
+                    let at = Moment::start_of(day);
+                    stretches.push(Stretch { at, day, sums: vec![ride], assumed: None });
+                }
             }
         }
         for stretch in &mut stretches {
             stretch.sums.sort_unstable();
         }
+        for unlogged in &self.unlogged {
+            self.spread(unlogged, events, &mut stretches);
+        }
+        if !self.unlogged.is_empty() {
+            stretches.sort_by_key(|stretch| stretch.at);
+        }
         stretches
+    }
+
+    /// Cuts unlogged distance where days begin and where something happened, so that each part falls on its own side.
+    fn spread(&self, unlogged: &Unlogged, events: &[(Moment, Event)], stretches: &mut Vec<Stretch>) {
+        let (begins, ends) = unlogged.span();
+        let (from, to) = (begins.max(self.from), ends.min(self.to));
+        let mut part = |from: Moment, to: Moment| {
+            let sums = unlogged.between(from, to);
+            if !sums.is_empty() {
+                let assumed = Some(unlogged.source());
+                stretches.push(Stretch { at: from, day: from.day(), sums, assumed });
+            }
+        };
+        if from >= to {
+            // Two totals read at one time.
+            part(from, Moment::from_micros(from.micros().saturating_add(1)));
+            return;
+        }
+        let days = (from.day() + 1..=to.day()).map(Moment::start_of);
+        let happened = events.iter().map(|(at, _)| *at);
+        let cuts: BTreeSet<Moment> =
+            days.chain(happened).filter(|at| from < *at && *at < to).chain([to]).collect();
+        let mut begin = from;
+        for cut in cuts {
+            part(begin, cut);
+            begin = cut;
+        }
     }
 }
 
@@ -151,6 +233,8 @@ struct Stretch {
     day: i64,
     /// Sums by context, in order.
     sums: Vec<RideTotals>,
+    /// From what it is known, where it isn't from rides.
+    assumed: Option<StretchSource>,
 }
 
 /// What happened to the part at an instant; at the same one, care comes before a reading.
@@ -171,6 +255,18 @@ pub struct ExposedDay {
     pub used: DailyUse,
     /// What its exposure is made of, for how far it may be off.
     pub mix: ExposureSum,
+    /// Distance of it that is no more than declared, km.
+    pub declared_km: f64,
+}
+
+impl ExposedDay {
+    /// Adds what happened on the same day.
+    pub(super) fn merge(&mut self, other: &Self) {
+        self.used.km += other.used.km;
+        self.used.reference_km += other.used.reference_km;
+        self.mix.merge(&other.mix);
+        self.declared_km += other.declared_km;
+    }
 }
 
 /// The part at one of the caller's instants.
@@ -192,6 +288,17 @@ pub(super) struct BySource {
     pub distance: f64,
 }
 
+/// Distance without rides, km, by what it is known from.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct UnloggedKm {
+    /// Odometer statements went further than the rides.
+    pub by_odometer: f64,
+    /// Since the last odometer statement, at the pace of those before.
+    pub since_odometer: f64,
+    /// Declared use.
+    pub declared: f64,
+}
+
 /// What a part went through.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Accrued {
@@ -205,6 +312,8 @@ pub struct Accrued {
     pub parts: DriverParts,
     /// Day by day.
     pub days: Vec<ExposedDay>,
+    /// Distance of it that a counter or a declaration tells and no ride, km.
+    pub unlogged_km: UnloggedKm,
     /// Exposure by source of energy.
     pub(super) by_source: BySource,
     /// What the exposure is made of, for how far it may be off.
@@ -212,14 +321,17 @@ pub struct Accrued {
     /// The part at each mark, in order of time.
     pub(super) at_mark: Vec<ExposureAt>,
     care: Lubrication,
+    /// Distance and exposure since the last care.
+    since_care: DailyUse,
 }
 
 /// The part's exposure over its stays, in order, with what it was at each of `marks`.
-pub(super) fn accrue(stays: &[Stay], marks: Marks<'_>, habit: CareHabit) -> Accrued {
+pub(super) fn accrue(stays: &[Stay], marks: Marks<'_>) -> Accrued {
     let exposure = &ExposureModel::default();
     let mut accrued = Accrued::default();
     for stay in stays {
-        accrued.care = Lubrication::at_the_start(habit, stay.from);
+        accrued.care = Lubrication::at_the_start(stay.habit, stay.from);
+        accrued.since_care = DailyUse::default();
         let events = stay.events(marks);
         let stretches = stay.stretches(&events);
         let mut events = events.into_iter().peekable();
@@ -227,7 +339,7 @@ pub(super) fn accrue(stays: &[Stay], marks: Marks<'_>, habit: CareHabit) -> Accr
             while let Some((at, event)) = events.next_if(|(at, _)| *at <= stretch.at) {
                 accrued.meet(at, event);
             }
-            accrued.ride(stretch, exposure);
+            accrued.ride(stretch, exposure, stay.assumed_drivetrain);
         }
         events.for_each(|(at, event)| accrued.meet(at, event));
     }
@@ -237,14 +349,17 @@ pub(super) fn accrue(stays: &[Stay], marks: Marks<'_>, habit: CareHabit) -> Accr
 impl Accrued {
     fn meet(&mut self, at: Moment, event: Event) {
         match event {
-            Event::Care(kind) => self.care.meet(at, kind),
+            Event::Care(kind) => {
+                self.care.meet(at, kind);
+                self.since_care = DailyUse::default();
+            }
             Event::ExposureWanted(place) => {
                 self.at_mark.push(ExposureAt { place, reference_km: self.reference_km, mix: self.mix });
             }
         }
     }
 
-    fn ride(&mut self, stretch: &Stretch, exposure: &ExposureModel) {
+    fn ride(&mut self, stretch: &Stretch, exposure: &ExposureModel, assumed_drivetrain: bool) {
         let mut segment = Segment::default();
         let mut km = 0.0;
         for sum in &stretch.sums {
@@ -264,18 +379,47 @@ impl Accrued {
         if let Some(ln_sd) = assumed {
             mix.add_assumed(Assumption::UnrecordedCare, with_care, ln_sd);
         }
+        if assumed_drivetrain {
+            mix.add_assumed(Assumption::TypicalDrivetrain, with_care, TYPICAL_LN_SD);
+        }
+        let mut declared_km = 0.0;
+        if let Some(source) = stretch.assumed {
+            let (kilometres, assumption) = match source {
+                StretchSource::Odometer => (&mut self.unlogged_km.by_odometer, Assumption::UnloggedDistance),
+                StretchSource::Continued => {
+                    (&mut self.unlogged_km.since_odometer, Assumption::UnloggedDistance)
+                }
+                StretchSource::Declared => {
+                    declared_km = km;
+                    (&mut self.unlogged_km.declared, Assumption::DeclaredUse)
+                }
+            };
+            *kilometres += km;
+            mix.add_assumed(assumption, with_care, source.ln_sd());
+        }
         self.mix.merge(&mix);
         self.km += km;
         self.reference_km += with_care;
+        self.since_care.km += km;
+        self.since_care.reference_km += before_care;
         let used = DailyUse { km, reference_km: with_care };
+        let exposed = ExposedDay { day: stretch.day, used, mix, declared_km };
         match self.days.last_mut() {
-            Some(last) if last.day == stretch.day => {
-                last.used.km += used.km;
-                last.used.reference_km += used.reference_km;
-                last.mix.merge(&mix);
-            }
-            _ => self.days.push(ExposedDay { day: stretch.day, used, mix }),
+            Some(last) if last.day == stretch.day => last.merge(&exposed),
+            _ => self.days.push(exposed),
         }
+    }
+
+    /// Whether a ride or an odometer told of any of it.
+    pub(super) fn is_ridden_on_record(&self) -> bool {
+        self.km > self.unlogged_km.declared
+    }
+
+    /// Distance since care was last entered, km, where care counts as recorded and 19 of 20 would have looked after the chain
+    /// by then.
+    pub(super) fn care_silent(&self) -> Option<f64> {
+        let is_long = self.since_care.reference_km > longest_usual_care_interval();
+        (self.care.counts_as_recorded() && is_long).then_some(self.since_care.km)
     }
 
     fn attribute(
@@ -313,6 +457,11 @@ impl Accrued {
             mix.add_rolled_up(&rolled_up, exposure.multipliers());
         }
     }
+}
+
+/// The interval that 19 of 20 chains are looked after within, reference km.
+fn longest_usual_care_interval() -> f64 {
+    USUAL_CARE_INTERVAL * (USUAL_CARE_LN_SD * 1.645).exp()
 }
 
 fn kilometres(mm: i64) -> f64 {

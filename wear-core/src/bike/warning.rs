@@ -42,6 +42,29 @@ pub enum Warning {
     },
     /// The chain was never measured.
     NoReading,
+    /// An odometer showed less than before: a new counter. The distance between the two statements isn't known.
+    NewCounter {
+        /// When the old counter was last read, and when the new one was.
+        between: (Moment, Moment),
+        /// What the old one showed, km.
+        before_km: f64,
+        /// What the new one showed, km.
+        after_km: f64,
+    },
+    /// Rides add up to more than the odometer between two statements; the rides stand.
+    RidesExceedCounter {
+        /// When the odometer was read.
+        between: (Moment, Moment),
+        /// What it counted, km.
+        counter_km: f64,
+        /// What the rides add up to, km.
+        rides_km: f64,
+    },
+    /// Care counts as recorded, and none was entered for long.
+    CareSilent {
+        /// Distance since the last entry, or since the chain was fitted, km.
+        since_km: f64,
+    },
     /// A skip under load was reported, which counts for the cassette.
     SkipReported {
         /// When it was reported.
@@ -61,6 +84,9 @@ impl Warning {
             Self::ContradictoryReadings { .. } => "contradictory_readings",
             Self::RecordInDoubt { .. } => "record_in_doubt",
             Self::NoReading => "no_reading",
+            Self::NewCounter { .. } => "new_counter",
+            Self::RidesExceedCounter { .. } => "rides_exceed_counter",
+            Self::CareSilent { .. } => "care_silent",
             Self::SkipReported { .. } => "skip_reported",
         }
     }
@@ -98,6 +124,18 @@ impl fmt::Display for Warning {
             Self::NoReading => {
                 f.write_str("This chain was never measured; the outlook rests on its rides alone")
             }
+            Self::NewCounter { between: (before, after), before_km, after_km } => write!(
+                f,
+                "The odometer showed {before_km:.0} km on {before} and {after_km:.0} km on {after}: counted as a new odometer. How far the bike went in between isn't known; if a number is wrong, void it"
+            ),
+            Self::RidesExceedCounter { between: (before, after), counter_km, rides_km } => write!(
+                f,
+                "From {before} to {after} the rides add up to {rides_km:.0} km and the odometer counted {counter_km:.0} km: the rides count. Check for rides entered twice, and the odometer's wheel size"
+            ),
+            Self::CareSilent { since_km } => write!(
+                f,
+                "No care was entered for {since_km:.0} km, which counts as neglect. If the chain was looked after, enter it, or set the bike's care to routine or unrecorded"
+            ),
             Self::SkipReported { reported_at, teeth } => write!(
                 f,
                 "A skip under load was reported on {reported_at} on the {teeth}-tooth cog: the cassette's outlook counts it. It can throw the rider: find its cause before the bike goes out"

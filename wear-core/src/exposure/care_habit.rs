@@ -17,6 +17,9 @@ const POINTS: u32 = 400;
 pub enum CareHabit {
     /// Every care is entered: silence is neglect.
     Recorded,
+    /// The same from a time on, days after the origin of [`crate::Moment`]: the first entry of a bike whose owner said
+    /// nothing. What lies before is unrecorded.
+    RecordedSince(f64),
     /// Cleaned and lubricated every so often, whether entered or not.
     Routine(CareRoutine),
     /// Nobody says: see [`CareModel::unrecorded`].

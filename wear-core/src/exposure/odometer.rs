@@ -3,7 +3,7 @@
 //! Between two statements of one counter the distance is their difference; what rides don't account for is unlogged, of
 //! the bike's usual kind and spread evenly over the days. Rides that add up to more stand, and a notice names the
 //! interval. A total smaller than the one before is a new counter. Declared use counts where neither of the other two
-//! speaks. The answer depends on what was told and not on the order in which it came.
+//! speaks. Since the last statement the bike is taken to go on as in the twelve weeks before, for another twelve. The answer depends on what was told and not on the order in which it came.
 //!
 //! Times are days from any common origin, as fractions: 19.5 is noon of day 19.
 
@@ -14,6 +14,15 @@ pub const UNLOGGED_LN_SD: LogSd = LogSd::constant(0.25);
 
 /// The same of declared use (A).
 pub const DECLARED_LN_SD: LogSd = LogSd::constant(0.5);
+
+/// The same of what a bike has probably done since its counter was last read (A).
+pub const CONTINUED_LN_SD: LogSd = LogSd::constant(0.5);
+
+/// Days of statements that the pace since the last one rests on, and for which it is taken to go on (A).
+const PACE_DAYS: f64 = 84.0;
+
+/// Fewest days over which a pace is told: two statements of one afternoon tell none (A).
+const SHORTEST_PACE_DAYS: f64 = 7.0;
 
 /// Rides exceed a counter when they do by more than this share and by more than [`EXCESS_KM`] (A).
 const EXCESS_SHARE: f64 = 0.02;
@@ -60,6 +69,8 @@ pub struct DeclaredUse {
 pub enum StretchSource {
     /// A counter went further than the rides.
     Odometer,
+    /// The same since the last statement, at the pace of those before.
+    Continued,
     /// Declared use.
     Declared,
 }
@@ -70,6 +81,7 @@ impl StretchSource {
     pub const fn ln_sd(self) -> LogSd {
         match self {
             Self::Odometer => UNLOGGED_LN_SD,
+            Self::Continued => CONTINUED_LN_SD,
             Self::Declared => DECLARED_LN_SD,
         }
     }
@@ -186,9 +198,31 @@ pub fn join(
             });
         }
     }
+    joined.stretches.extend(since_the_last(&statements, declared, &joined.stretches, now));
     joined.stretches.extend(declared_where_silent(declared, &mut spoken, now));
     joined.stretches.sort_by(|a, b| a.from.total_cmp(&b.from).then(a.until.total_cmp(&b.until)));
     joined
+}
+
+/// What a counter would have counted besides rides since it was last read, if the bike goes on as before: unlogged distance
+/// of the twelve weeks before, over their days. Nothing where declared use speaks.
+fn since_the_last(
+    statements: &[Statement],
+    declared: &[DeclaredUse],
+    unlogged: &[Stretch],
+    now: f64,
+) -> Option<Stretch> {
+    let (first, last) = (statements.first()?.at, statements.last()?.at);
+    let until = now.min(last + PACE_DAYS);
+    let declared_then = |one: &DeclaredUse| one.from < until && one.until > last;
+    if until <= last || declared.iter().any(declared_then) {
+        return None;
+    }
+    let from = first.max(last - PACE_DAYS);
+    let days = (last - from).max(SHORTEST_PACE_DAYS);
+    let km: f64 = unlogged.iter().map(|stretch| stretch.km_between(from, last)).sum();
+    let km = km * (until - last) / days;
+    (km > 0.0).then_some(Stretch { from: last, until, km, source: StretchSource::Continued })
 }
 
 /// Declared use, less the times for which something else speaks.

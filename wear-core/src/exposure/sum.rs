@@ -95,6 +95,12 @@ impl ExposureSum {
         self.shared_assumed[assumption as usize] += reference_km * ln_sd.get();
     }
 
+    /// Whether any of it rests on an assumption.
+    #[must_use]
+    pub fn rests_on(&self, assumption: Assumption) -> bool {
+        self.shared_assumed[assumption as usize] > 0.0
+    }
+
     /// Leaves out the errors of single rides, which say nothing of rides to come.
     pub fn forget_single_rides(&mut self) {
         self.own_variance = 0.0;

@@ -79,6 +79,20 @@ pub enum Reason {
         /// Days from today until the accepted risk is reached; `None` beyond the horizon of dates.
         days: Option<u32>,
     },
+    /// The chain was on the bike when its record began, and nobody has measured it.
+    AgeUnknown,
+    /// Nothing is known of the chain's riding since it was fitted or last measured.
+    RidingUnknown {
+        /// Days since then.
+        days: u32,
+    },
+    /// The last reading is at or over the limit, though the chain most likely isn't.
+    ReadAtLimit {
+        /// What was read, percent: the mean of the spots, or the gauge's mark that dropped in.
+        read_percent: f64,
+        /// Where the chain most likely is, percent.
+        likely_percent: f64,
+    },
     /// The bike is not being ridden, so no date can be given.
     NoUse {
         /// Probability of being over the limit now.
@@ -142,6 +156,18 @@ impl fmt::Display for Reason {
             Self::NothingDue { days: None } => {
                 f.write_str("The accepted risk is not reached within ten years of use")
             }
+            Self::AgeUnknown => f.write_str(
+                "Nobody knows how worn this chain is: it was on the bike already and was never measured",
+            ),
+            Self::RidingUnknown { days: n } => write!(
+                f,
+                "No riding is on record for the {} since this chain was fitted or last measured, so nobody knows how worn it is",
+                days(n)
+            ),
+            Self::ReadAtLimit { read_percent, likely_percent } => write!(
+                f,
+                "{read_percent:.2} % was read, which is at the limit; the chain is most likely at {likely_percent:.2} %. Measure again to be sure"
+            ),
             Self::NoUse { probability } => write!(
                 f,
                 "No recent rides, so there is no date; the probability of being over the limit is {} %",

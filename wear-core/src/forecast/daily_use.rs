@@ -96,6 +96,12 @@ impl UseForecast {
         })
     }
 
+    /// The same where the level is itself known to no better than `ln_sd`.
+    #[must_use]
+    pub fn known_to(self, ln_sd: f64) -> Self {
+        Self { sd_log_rate: self.sd_log_rate.hypot(ln_sd).min(RATE_SD_MAXIMUM), ..self }
+    }
+
     /// Median exposure per day now, over a whole week, reference km.
     #[must_use]
     pub const fn reference_km_per_day(&self) -> f64 {
