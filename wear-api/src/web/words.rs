@@ -27,6 +27,16 @@ pub fn warning(warning: &Warning) -> String {
                 mend(*explanation, *between, None)
             )
         }
+        Warning::NewCounter { between: (before, after), before_km, after_km } => format!(
+            "The odometer showed {before_km:.0} km on {} and {after_km:.0} km on {}: counted as a new odometer. How far the bike went in between isn't known; if a number is wrong, void it",
+            date(*before),
+            date(*after)
+        ),
+        Warning::RidesExceedCounter { between: (before, after), counter_km, rides_km } => format!(
+            "From {} to {} the rides add up to {rides_km:.0} km and the odometer counted {counter_km:.0} km: the rides count. Check for rides entered twice, and the odometer's wheel size",
+            date(*before),
+            date(*after)
+        ),
         without_date => without_date.to_string(),
     }
 }
