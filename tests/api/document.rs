@@ -177,6 +177,22 @@ pub async fn ready_for(server: &TestServer, path: &str) -> String {
         let delivery = server.post("/v1/deliveries", &delivery).await.expect(201).id();
         address = address.replace("{delivery_id}", &delivery);
     }
+    if path.contains("{statement_id}") {
+        let shown = serde_json::json!({"read_at": "2026-03-01T17:00:00Z", "km": 4_180});
+        let shown = server.post(&format!("/v1/bikes/{bike}/odometer"), &shown).await.expect(201).body;
+        address = address.replace("{statement_id}", shown["statement"]["id"].as_str().expect("an id"));
+    }
+    if path.contains("{declared_use_id}") {
+        let of_bike = path.starts_with("/v1/bikes/");
+        let declared = match of_bike {
+            true => serde_json::json!({"km_per_week": 60}),
+            false => serde_json::json!({"group": "town-8s", "km_per_week": 60}),
+        };
+        let list =
+            if of_bike { format!("/v1/bikes/{bike}/declared-use") } else { "/v1/declared-use".to_owned() };
+        let declared = server.post(&list, &declared).await.expect(201).id();
+        address = address.replace("{declared_use_id}", &declared);
+    }
     if path.contains("{bench_day_id}") {
         let day = serde_json::json!({"date": "2026-12-24", "minutes": 60});
         let day = server.post("/v1/bench-days", &day).await.expect(201).id();

@@ -25,6 +25,7 @@ mod program;
 mod revisions;
 mod ride_files;
 mod ride_sanity;
+mod riding;
 mod roles;
 mod same_events;
 mod shelf;

@@ -72,6 +72,7 @@ async fn seed(server: &TestServer, count: usize) {
                 usage: Use::Town,
                 drivetrain: drivetrain.clone(),
                 limit: None,
+                care: None,
             };
             tx.insert_bike(&NewBike { id, facts, created_at: now }).await.expect("a bike");
             let days = chrono::Days::new((number % 180) as u64);

@@ -97,6 +97,7 @@ impl Garage {
                 usage: Use::Town,
                 drivetrain: drivetrain.expect("a drivetrain"),
                 limit: None,
+                care: None,
             },
             created_at: self.since,
         };

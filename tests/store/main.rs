@@ -10,6 +10,7 @@ mod parity;
 mod plans;
 mod readings;
 mod rides;
+mod riding;
 mod row_security;
 mod speed;
 mod statements;

@@ -40,6 +40,7 @@ async fn settings_read_back_as_they_were_set(store: TestStore) {
             bias: InstrumentBias::new(-0.013).unwrap(),
             sd: InstrumentSd::new(0.0201).unwrap(),
         }],
+        care: Some("every 2 weeks".parse().unwrap()),
     };
     let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
     assert_eq!(tx.update_workshop(1, &settings).await.unwrap(), 2);

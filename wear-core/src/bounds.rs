@@ -123,6 +123,14 @@ bounds! {
     RIDE_DISTANCE = "ride distance", 0.0..2_000.0, "km";
     /// A distance that is not one ride's.
     DISTANCE = "distance", 0.0..10_000_000.0, "km";
+    /// What a bike's counter shows.
+    ODOMETER = "odometer", 0.0..1_000_000.0, "km";
+    /// Distance that a bike is said to go in a week.
+    KM_PER_WEEK = "distance a week", 0.0..5_000.0, "km";
+    /// Kilometres between two cleanings of a routine (A).
+    CARE_INTERVAL_KM = "kilometres between two cleanings", 10..10_000, "km";
+    /// Weeks between two cleanings of a routine (A).
+    CARE_INTERVAL_WEEKS = "weeks between two cleanings", 1..104, "weeks";
     /// One ride's climb.
     RIDE_ASCENT = "ride climb", 0.0..30_000.0, "m";
     /// Work at the pedals over one ride.

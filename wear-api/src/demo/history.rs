@@ -115,7 +115,7 @@ fn invent(
             chain.care = CareState::fresh();
             let done_at = at(day, 18, 30)?;
             let kind = CareKind::CleanedAndLubricated;
-            history.events.push(Event::Care(EnterCare { kind, done_at, note: None }));
+            history.events.push(Event::Care(EnterCare { kind, done_at, note: None, odometer: None }));
         }
         if secret && age < 60 && chain.elongation() > 0.45 * limit {
             // Measured, then changed without a word, then measured again.
@@ -234,6 +234,7 @@ fn swap(place: Place, swapped_at: Timestamp) -> EnterSwap {
         reading: None,
         note: None,
         checklist: None,
+        odometer: None,
     }
 }
 

@@ -8,7 +8,9 @@ mod shelf;
 use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 
-use crate::domain::{Costs, Label, Role, Timestamp, TokenSecret, WorkshopName, WorkshopSettings};
+use crate::domain::{
+    CareSetting, Costs, Label, Role, Timestamp, TokenSecret, WorkshopName, WorkshopSettings,
+};
 use crate::service::bikes::EnterBike;
 use crate::service::{
     Actor, ServiceError, Services, bikes, calibration, care, jobs, readings, rides, swaps, tokens, worker,
@@ -54,11 +56,11 @@ pub async fn fill(services: &Services) -> Result<(Actor, TokenSecret), ServiceEr
     Ok((actor, secret))
 }
 
-/// What a swap's labour, a reading and a failure on the road cost the yard, in cents.
+/// What a swap's labour, a reading and a failure on the road cost the yard, in cents; its care is all entered.
 async fn price_work(services: &Services, actor: &Actor) -> Result<(), ServiceError> {
     let workshop = workshops::get(services, actor).await?;
     let costs = Costs { swap_labour_minor: 900, reading_minor: 100, failure_minor: 4_500 };
-    let settings = WorkshopSettings { costs, ..workshop.settings };
+    let settings = WorkshopSettings { costs, care: Some(CareSetting::Recorded), ..workshop.settings };
     services
         .change(actor, async |work| {
             workshops::change(services, work, workshop.revision, |_| Ok(settings)).await
@@ -99,7 +101,7 @@ async fn enter(
     for event in history.events {
         match event {
             history::Event::Care(enter) => {
-                tx.insert_care(&care::entered(bike.id, enter)).await?;
+                care::save(&mut tx, bike.id, enter, now).await?;
             }
             history::Event::Reading(taken_at, measured) => {
                 readings::save(&mut tx, bike.id, taken_at, measured).await?;

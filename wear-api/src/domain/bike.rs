@@ -2,7 +2,7 @@
 
 use wear_core::units::Limit;
 
-use super::{BikeId, Drivetrain, GroupName, Label, Timestamp, Use};
+use super::{BikeId, CareSetting, Drivetrain, GroupName, Label, Timestamp, Use};
 
 /// What can be set of a bike.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,6 +17,8 @@ pub struct BikeFacts {
     pub drivetrain: Drivetrain,
     /// Its own swap limit, where it isn't the model's, the workshop's or the trade's.
     pub limit: Option<Limit>,
+    /// How far its care is told, where it isn't as the workshop says.
+    pub care: Option<CareSetting>,
 }
 
 /// A bike.
@@ -58,19 +60,22 @@ pub struct BikePatch {
     pub drivetrain: Option<Drivetrain>,
     /// New own limit; `Some(None)` takes it away.
     pub limit: Option<Option<Limit>>,
+    /// How far its care is told; `Some(None)` leaves it to the workshop.
+    pub care: Option<Option<CareSetting>>,
 }
 
 impl BikePatch {
     /// The facts after the change.
     #[must_use]
     pub fn apply(self, facts: BikeFacts) -> BikeFacts {
-        let Self { label, group, usage, drivetrain, limit } = self;
+        let Self { label, group, usage, drivetrain, limit, care } = self;
         BikeFacts {
             label: label.unwrap_or(facts.label),
             group: group.unwrap_or(facts.group),
             usage: usage.unwrap_or(facts.usage),
             drivetrain: drivetrain.unwrap_or(facts.drivetrain),
             limit: limit.unwrap_or(facts.limit),
+            care: care.unwrap_or(facts.care),
         }
     }
 }

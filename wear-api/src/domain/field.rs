@@ -28,6 +28,9 @@ wear_core::sentences! {
         BikeId = "bike_id", "bike_id";
         Bikes = "bikes", "bikes";
         Calendar = "calendar", "calendar";
+        CareAndInterval = "care_and_interval", "the state of care and an interval";
+        CareInterval = "care_interval", "interval of the routine";
+        CareSetting = "care_setting", "care";
         Cases = "cases", "cases";
         ChainOnThisBike = "chain_on_this_bike", "chain on this bike";
         CogOnThisBike = "cog_on_this_bike", "cog on this bike";
@@ -38,11 +41,13 @@ wear_core::sentences! {
         Events = "events", "events";
         Flag = "flag", "flag";
         FromAndTo = "from_and_to", "from and to";
+        FromAndUntil = "from_and_until", "from and until";
         FromInThePast = "from_in_the_past", "from, a date in the past,";
         HalfOfPrice = "half_of_price", "half of the price";
         HalfOfRideIdentity = "half_of_ride_identity", "half of the ride's identity";
         HalfOfVoiding = "half_of_voiding", "half of the voiding";
         Interfaces = "interfaces", "interfaces";
+        KmAndWeeks = "km_and_weeks", "every_km and every_weeks";
         Label = "label", "label";
         Group = "group", "group";
         WorkshopName = "workshop_name", "workshop name";
@@ -124,6 +129,9 @@ wear_core::sentences! {
         UpTo1000 = "up_to_1000", "0 to 1000";
         UpToBillions = "up_to_billions", "0 to 1000000000000";
         PageSize = "page_size", "1 to 100";
+        CareSetting = "care_setting", "recorded, unrecorded, every 300 km or every 2 weeks";
+        IntervalOfRoutine = "interval_of_routine", "an interval with state routine";
+        KmOrWeeks = "km_or_weeks", "one of every_km and every_weeks";
         Days182 = "days_182", "1 to 182";
         Window92 = "window_92", "1 to 92 days, the last not before the first";
         Month = "month", "YYYY-MM";

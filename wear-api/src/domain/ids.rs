@@ -73,6 +73,10 @@ ids! {
     ReadingId, "reading id";
     /// A care event.
     CareId, "care id";
+    /// What a bike's counter showed.
+    StatementId, "statement id";
+    /// How far a bike or a group is said to go.
+    DeclaredUseId, "declared use id";
     /// A swap.
     SwapId, "swap id";
     /// What a rider reported.

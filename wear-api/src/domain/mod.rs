@@ -8,7 +8,9 @@ mod bike;
 mod bike_outlook;
 mod calendar;
 mod care;
+mod care_setting;
 mod checklist;
+mod declared_use;
 mod field;
 mod fitting;
 mod hook;
@@ -19,6 +21,7 @@ mod job;
 mod measured;
 mod money;
 mod need;
+mod odometer;
 mod once;
 mod outlook;
 mod page;
@@ -55,7 +58,9 @@ pub use bike::{Bike, BikeFacts, BikeFilter, BikePatch, BikeSort, NewBike};
 pub use bike_outlook::{DateBand, Outlook};
 pub use calendar::{CalendarSecret, PlannedSwap};
 pub use care::Care;
+pub use care_setting::{CareInterval, CareSetting, CareState};
 pub use checklist::Checklist;
+pub use declared_use::{DaysOfUse, DeclaredUse, DistanceAWeek, UseOf};
 pub use field::{Field, Form};
 pub use fitting::Fitting;
 pub use hook::{
@@ -64,15 +69,16 @@ pub use hook::{
 };
 pub use idempotency::{Fingerprint, IdempotentRequest, Reservation, StoredAnswer};
 pub use ids::{
-    AuditId, BenchDayId, BenchPlanId, BikeId, BookingId, CareId, DeliveryId, FittingId, ForecastId, HookId,
-    JobId, MessageId, PartId, PartModelId, ReadingId, RideId, SessionId, SwapId, SymptomId, TokenId,
-    WorkshopId,
+    AuditId, BenchDayId, BenchPlanId, BikeId, BookingId, CareId, DeclaredUseId, DeliveryId, FittingId,
+    ForecastId, HookId, JobId, MessageId, PartId, PartModelId, ReadingId, RideId, SessionId, StatementId,
+    SwapId, SymptomId, TokenId, WorkshopId,
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Backlog, Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
 pub use measured::{Entry, Measured};
 pub use money::{Currency, Money};
 pub use need::{BikeNeeds, NeededPart, SwapNeeds};
+pub use odometer::{EnteredWith, OdometerStatement, OdometerTotal};
 pub use once::Once;
 pub use outlook::{FleetEntry, OutlookFilter, OutlookRow, OutlookSummary};
 pub use page::{Cursor, Page, PageRequest, PageSize};

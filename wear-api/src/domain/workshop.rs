@@ -5,7 +5,7 @@ use chrono_tz::Tz;
 use wear_core::reading::InstrumentCalibrations;
 use wear_core::units::{InstrumentBias, InstrumentSd, Limit, Probability};
 
-use super::{Currency, Instrument, Invalid, Money, Timestamp, WorkshopId, WorkshopName};
+use super::{CareSetting, Currency, Instrument, Invalid, Money, Timestamp, WorkshopId, WorkshopName};
 
 wear_core::vocabulary! {
     /// Unit in which people see distances. What is stored and sent stays in km.
@@ -94,6 +94,8 @@ pub struct WorkshopSettings {
     pub costs: Costs,
     /// Its calibrated instruments, at most one entry each.
     pub calibrations: Vec<Calibration>,
+    /// How far care of its bikes is told, where the bike doesn't say; none when by what is entered.
+    pub care: Option<CareSetting>,
 }
 
 impl WorkshopSettings {
@@ -115,6 +117,7 @@ impl WorkshopSettings {
             limits: DefaultLimits::default(),
             costs: Costs::default(),
             calibrations: Vec::new(),
+            care: None,
         })
     }
 

@@ -1,7 +1,12 @@
 //! Care of drivetrains.
 
-use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, read_of_bike};
-use crate::domain::{BikeId, Care, CareId, CareKind, Note, Once, Page, PageRequest, Timestamp};
+use wear_core::bike::Warning;
+
+use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, odometer, read_of_bike};
+use crate::domain::{
+    BikeId, Care, CareId, CareKind, EnteredWith, Note, OdometerTotal, Once, Page, PageRequest, Timestamp,
+};
+use crate::store::{StoreError, Tx};
 
 /// Care to be entered.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -12,9 +17,11 @@ pub struct EnterCare {
     pub done_at: Timestamp,
     /// A remark.
     pub note: Option<Note>,
+    /// What the odometer showed.
+    pub odometer: Option<OdometerTotal>,
 }
 
-/// Enters care. The same kind at the same instant is the same event.
+/// Enters care, and tells what doesn't fit about the odometer. The same kind at the same instant is the same event.
 ///
 /// # Errors
 /// [`ServiceError::NotFound`], [`ServiceError::Invalid`] for a time in the future.
@@ -23,23 +30,37 @@ pub async fn post(
     work: &mut UnitOfWork,
     bike_id: BikeId,
     enter: EnterCare,
-) -> Result<Once<Care>, ServiceError> {
+) -> Result<(Once<Care>, Vec<Warning>), ServiceError> {
     let mut change = BikeChange::begin(services, work, bike_id).await?;
     enter.done_at.not_after(change.now).map_err(|cause| ServiceError::field("/done_at", cause))?;
-    let care = entered(bike_id, enter);
-    let stored = match change.tx.insert_care(&care).await? {
+    let (done_at, shown) = (enter.done_at, enter.odometer.is_some());
+    let stored = save(change.tx, bike_id, enter, change.now).await?;
+    let outlook = change.end("care.create", "").await?;
+    let notices = if shown { odometer::notices(&outlook, done_at) } else { Vec::new() };
+    Ok((stored, notices))
+}
+
+/// Stores care in the caller's transaction, with what the odometer showed.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when there is no such bike.
+pub async fn save(
+    tx: &mut Tx,
+    bike_id: BikeId,
+    enter: EnterCare,
+    now: Timestamp,
+) -> Result<Once<Care>, StoreError> {
+    let EnterCare { kind, done_at, note, odometer } = enter;
+    let care = Care { id: CareId::generate(), bike_id, kind, done_at, note };
+    let stored = match tx.insert_care(&care).await? {
         Once::New(_) => Once::New(care),
         Once::Again(id) => Once::Again(Care { id, ..care }),
     };
-    change.end("care.create", "").await?;
+    if let Some(total) = odometer {
+        let (Once::New(care) | Once::Again(care)) = &stored;
+        odometer::save_with(tx, bike_id, (EnteredWith::Care(care.id), done_at), total, now).await?;
+    }
     Ok(stored)
-}
-
-/// Care with an id of its own.
-#[must_use]
-pub fn entered(bike_id: BikeId, enter: EnterCare) -> Care {
-    let EnterCare { kind, done_at, note } = enter;
-    Care { id: CareId::generate(), bike_id, kind, done_at, note }
 }
 
 /// A page of a bike's care, newest first.

@@ -304,6 +304,7 @@ fn bike(bike: Bike) -> Vec<Cell> {
         Cell::or_empty(drivetrain.jockey(), |teeth| Cell::Whole(i64::from(teeth.get()))),
         Cell::Flag(drivetrain.has_light_metal_cogs()),
         Cell::or_empty(facts.limit, |limit| Cell::Number(limit.get())),
+        Cell::or_empty(facts.care, Cell::plain),
         // Its parts come with the table of parts.
         Cell::Empty,
         Cell::plain(created_at),

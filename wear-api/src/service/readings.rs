@@ -1,13 +1,14 @@
 //! Readings.
 
-use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, read_of_bike};
+use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, odometer, read_of_bike};
 use crate::domain::{
-    BikeId, Field, Fitting, Invalid, Measured, NewReading, Note, Once, Outlook, Page, PageRequest, Place,
-    Reading, ReadingId, Timestamp, Voiding,
+    BikeId, EnteredWith, Field, Fitting, Invalid, Measured, NewReading, Note, OdometerTotal, Once, Outlook,
+    Page, PageRequest, Place, Reading, ReadingId, Timestamp, Voiding,
 };
 use crate::store::Tx;
 
-/// Stores a reading and answers with the new outlook. The same reading sent again is the same reading.
+/// Stores a reading, with what the odometer showed, and answers with the new outlook. The same reading sent again is
+/// the same reading.
 ///
 /// # Errors
 /// [`ServiceError::NotFound`] for another workshop's bike; [`ServiceError::Invalid`] for a time in the future, or at
@@ -18,10 +19,15 @@ pub async fn post(
     bike_id: BikeId,
     taken_at: Timestamp,
     measured: Measured,
+    shown: Option<OdometerTotal>,
 ) -> Result<(Once<Reading>, Outlook), ServiceError> {
     let mut change = BikeChange::begin(services, work, bike_id).await?;
     taken_at.not_after(change.now).map_err(|cause| ServiceError::field("/taken_at", cause))?;
     let stored = save(change.tx, bike_id, taken_at, measured).await?;
+    if let Some(total) = shown {
+        let with = EnteredWith::Reading(id_of(&stored));
+        odometer::save_with(change.tx, bike_id, (with, taken_at), total, change.now).await?;
+    }
     let outlook = change.end("reading.create", &format!("/readings/{}", id_of(&stored))).await?;
     Ok((stored, outlook))
 }
@@ -98,7 +104,7 @@ pub async fn list(
     read_of_bike(services, actor, bike_id, async |tx| tx.readings(bike_id, page).await).await
 }
 
-/// Takes a reading out of account; it stays on record with the reason.
+/// Takes a reading out of account, and what the odometer showed with it; both stay on record with the reason.
 ///
 /// # Errors
 /// [`ServiceError::NotFound`] when there is no such reading that counts.
@@ -112,5 +118,6 @@ pub async fn void(
     let mut change = BikeChange::begin(services, work, bike_id).await?;
     let voiding = Voiding { at: change.now, reason };
     change.tx.void_reading(bike_id, id, &voiding).await.map_err(ServiceError::or_not_found("reading"))?;
+    change.tx.void_statement_of(bike_id, EnteredWith::Reading(id), &voiding).await?;
     change.end("reading.void", &format!("/readings/{id}")).await
 }

@@ -1,11 +1,11 @@
 //! Taking back a swap that never was.
 
 use super::{BikeChange, Conflict, ServiceError, Services, UnitOfWork};
-use crate::domain::{BikeId, Fitting, Note, Outlook, Swap, SwapId, Timestamp, Voiding};
+use crate::domain::{BikeId, EnteredWith, Fitting, Note, Outlook, Swap, SwapId, Timestamp, Voiding};
 use crate::store::{StoreError, Tx};
 
 /// Voids a swap: the bike's history is as if it had not been. The part that came off stays on, what was read of
-/// the other is read of it, the reading entered with the swap doesn't count, and the shelf gets its part back.
+/// the other is read of it, the reading and the odometer entered with the swap don't count, and the shelf gets its part back.
 ///
 /// # Errors
 /// [`ServiceError::NotFound`] when there is no such swap that counts; [`ServiceError::Conflict`] when one of its
@@ -31,6 +31,7 @@ pub async fn void(
             Err(other) => return Err(other.into()),
         }
     }
+    change.tx.void_statement_of(bike_id, EnteredWith::Swap(id), &voiding).await?;
     change.tx.void_swap(bike_id, id, &voiding).await?;
     change.end("swap.void", &format!("/swaps/{id}")).await
 }

@@ -1,11 +1,15 @@
 //! Swaps: one part off, one on, at a time that may lie in the past.
 
+use wear_core::bike::Warning;
+
 use super::{
-    Actor, BikeChange, ServiceError, Services, UnitOfWork, parts_of_bike, read_of_bike, readings, stock,
+    Actor, BikeChange, ServiceError, Services, UnitOfWork, odometer, parts_of_bike, read_of_bike, readings,
+    stock,
 };
 use crate::domain::{
-    BikeId, Checklist, Field, Fitting, Form, Invalid, Measured, NewReading, NewSwap, Note, Once, Page,
-    PageRequest, PartModelId, Place, Position, ReadingId, Swap, SwapId, Taken, Timestamp,
+    BikeId, Checklist, EnteredWith, Field, Fitting, Form, Invalid, Measured, NewReading, NewSwap, Note,
+    OdometerTotal, Once, Page, PageRequest, PartModelId, Place, Position, ReadingId, Swap, SwapId, Taken,
+    Timestamp,
 };
 use crate::store::Tx;
 
@@ -26,6 +30,8 @@ pub struct EnterSwap {
     pub note: Option<Note>,
     /// Steps that were ticked.
     pub checklist: Option<Checklist>,
+    /// What the odometer showed.
+    pub odometer: Option<OdometerTotal>,
 }
 
 /// A swap that was entered, and what the shelf gave for it.
@@ -35,6 +41,8 @@ pub struct Entered {
     pub swap: Once<Swap>,
     /// What the shelf gave.
     pub shelf: Taken,
+    /// What doesn't fit about the odometer.
+    pub notices: Vec<Warning>,
 }
 
 /// Enters a swap and takes its part off the shelf. The same place at the same instant is the same swap.
@@ -49,11 +57,15 @@ pub async fn post(
     enter: EnterSwap,
 ) -> Result<Entered, ServiceError> {
     let mut change = BikeChange::begin(services, work, bike_id).await?;
-    let entered = save(change.tx, bike_id, enter, change.now).await?;
+    let (swapped_at, shown) = (enter.swapped_at, enter.odometer.is_some());
+    let mut entered = save(change.tx, bike_id, enter, change.now).await?;
     let id = match &entered.swap {
         Once::New(swap) | Once::Again(swap) => swap.facts.id,
     };
-    change.end("swap.create", &format!("/swaps/{id}")).await?;
+    let outlook = change.end("swap.create", &format!("/swaps/{id}")).await?;
+    if shown {
+        entered.notices = odometer::notices(&outlook, swapped_at);
+    }
     Ok(entered)
 }
 
@@ -67,14 +79,18 @@ pub async fn save(
     enter: EnterSwap,
     now: Timestamp,
 ) -> Result<Entered, ServiceError> {
-    let EnterSwap { swapped_at, place, position, model_id, reading, note, checklist } = enter;
+    let EnterSwap { swapped_at, place, position, model_id, reading, note, checklist, odometer } = enter;
     swapped_at.not_after(now).map_err(|cause| ServiceError::field("/swapped_at", cause))?;
     if reading.is_some() && place != Place::Chain {
         let cause = Invalid::Together { what: Field::ReadingAndPlace, allowed: Form::ReadingWithChain };
         return Err(ServiceError::field("/reading", cause));
     }
     if let Some(swap) = tx.swap_at(bike_id, place, position, swapped_at).await? {
-        return Ok(Entered { swap: Once::Again(swap), shelf: Taken::NotCounted });
+        if let Some(total) = odometer {
+            odometer::save_with(tx, bike_id, (EnteredWith::Swap(swap.facts.id), swapped_at), total, now)
+                .await?;
+        }
+        return Ok(Entered { swap: Once::Again(swap), shelf: Taken::NotCounted, notices: Vec::new() });
     }
     if let Some(model_id) = model_id
         && stock::place_of(tx, model_id, "/part_model_id").await? != place
@@ -146,7 +162,10 @@ pub async fn save(
     let id = match tx.insert_swap(&swap).await? {
         Once::New(id) | Once::Again(id) => id,
     };
-    Ok(Entered { swap: Once::New(tx.swap(bike_id, id).await?), shelf })
+    if let Some(total) = odometer {
+        odometer::save_with(tx, bike_id, (EnteredWith::Swap(id), swapped_at), total, now).await?;
+    }
+    Ok(Entered { swap: Once::New(tx.swap(bike_id, id).await?), shelf, notices: Vec::new() })
 }
 
 /// A page of a bike's swaps, newest first.

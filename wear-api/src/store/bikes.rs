@@ -23,14 +23,14 @@ const TABLE: &str = "bikes";
 statements! {
     INSERT = "
         insert into bikes (workshop_id, bike_id, label, label_key, bike_group, group_key, usage, drivetrain,
-            limit_percent, created_at, revision)
-        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, 1)";
+            limit_percent, created_at, care, revision)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, 1)";
     GET = "
-        select bike_id, label, bike_group, usage, drivetrain, limit_percent, created_at, retired_at, revision
+        select bike_id, label, bike_group, usage, drivetrain, limit_percent, care, created_at, retired_at, revision
         from bikes where workshop_id = $1 and bike_id = $2";
     UPDATE = "
         update bikes set label = $4, label_key = $5, bike_group = $6, group_key = $7, usage = $8,
-            drivetrain = $9, limit_percent = $10, revision = revision + 1
+            drivetrain = $9, limit_percent = $10, care = $11, revision = revision + 1
         where workshop_id = $1 and bike_id = $2 and revision = $3
         returning revision";
     RETIRE = "
@@ -38,7 +38,7 @@ statements! {
         where workshop_id = $1 and bike_id = $2 and revision = $3 and retired_at is null
         returning revision";
     LIST_BY_ID = "
-        select bike_id, label, bike_group, usage, drivetrain, limit_percent, created_at, retired_at, revision
+        select bike_id, label, bike_group, usage, drivetrain, limit_percent, care, created_at, retired_at, revision
         from bikes
         where workshop_id = $1 and bike_id > $2
             and (label_key like $3 escape '!' or group_key like $3 escape '!')
@@ -46,7 +46,7 @@ statements! {
             and ($5 or retired_at is null)
         order by bike_id limit $6";
     LIST_BY_LABEL = "
-        select bike_id, label, bike_group, usage, drivetrain, limit_percent, created_at, retired_at, revision
+        select bike_id, label, bike_group, usage, drivetrain, limit_percent, care, created_at, retired_at, revision
         from bikes
         where workshop_id = $1 and (label_key, bike_id) > ($2, $3)
             and (label_key like $4 escape '!' or group_key like $4 escape '!')
@@ -85,6 +85,7 @@ struct Row {
     usage: String,
     drivetrain: Json<DrivetrainDoc>,
     limit_percent: Option<f64>,
+    care: Option<String>,
     created_at: i64,
     retired_at: Option<i64>,
     revision: i64,
@@ -153,6 +154,7 @@ impl TryFrom<Row> for Bike {
             usage,
             drivetrain: Json(drivetrain),
             limit_percent,
+            care,
             created_at,
             retired_at,
             revision,
@@ -165,6 +167,7 @@ impl TryFrom<Row> for Bike {
                 usage: usage.parse().sound(TABLE, "usage")?,
                 drivetrain: drivetrain.try_into()?,
                 limit: limit_percent.map(Limit::new).transpose().sound(TABLE, "limit_percent")?,
+                care: care.map(|care| care.parse()).transpose().sound(TABLE, "care")?,
             },
             created_at: instant(created_at, TABLE, "created_at")?,
             retired_at: maybe_instant(retired_at, TABLE, "retired_at")?,
@@ -180,7 +183,7 @@ impl Tx {
     /// [`StoreError::Conflict`] when its id is known already.
     pub async fn insert_bike(&mut self, bike: &NewBike) -> Result<(), StoreError> {
         let NewBike { id, facts, created_at } = bike;
-        let BikeFacts { label, group, usage, drivetrain, limit } = facts;
+        let BikeFacts { label, group, usage, drivetrain, limit, care } = facts;
         execute!(
             self,
             INSERT,
@@ -192,7 +195,8 @@ impl Tx {
             usage.as_str(),
             Json(DrivetrainDoc::from(drivetrain)),
             limit.map(Limit::get),
-            created_at.micros()
+            created_at.micros(),
+            care.map(|care| care.to_string())
         )?;
         Ok(())
     }
@@ -228,7 +232,7 @@ impl Tx {
         revision: i64,
         facts: &BikeFacts,
     ) -> Result<i64, StoreError> {
-        let BikeFacts { label, group, usage, drivetrain, limit } = facts;
+        let BikeFacts { label, group, usage, drivetrain, limit, care } = facts;
         let updated: Option<i64> = value_if_any!(
             self,
             UPDATE,
@@ -240,7 +244,8 @@ impl Tx {
             group.folded(),
             usage.as_str(),
             Json(DrivetrainDoc::from(drivetrain)),
-            limit.map(Limit::get)
+            limit.map(Limit::get),
+            care.map(|care| care.to_string())
         )?;
         guarded(updated, self.bike(id)).await
     }

@@ -9,7 +9,7 @@ use super::error::StoreError;
 use super::instant::instant;
 use super::many::Many;
 use super::{SystemTx, Tx, execute, on, statements, value, value_if_any};
-use crate::domain::{BikeId, Claim, ClaimedBike, Finished, Timestamp, WorkshopId};
+use crate::domain::{BikeId, Claim, ClaimedBike, Finished, GroupName, Timestamp, WorkshopId};
 
 const TABLE: &str = "outlook_marks";
 
@@ -29,6 +29,11 @@ statements! {
         insert into outlook_marks (workshop_id, bike_id, sequence, marked_at, due_at, attempts)
         select workshop_id, bike_id, cast($2 as bigint), cast($2 as bigint), cast($2 as bigint), 0
         from bikes where workshop_id = $1 and retired_at is null order by bike_id
+        on conflict (workshop_id, bike_id) do update set sequence = outlook_marks.sequence + 1";
+    MARK_GROUP = "
+        insert into outlook_marks (workshop_id, bike_id, sequence, marked_at, due_at, attempts)
+        select workshop_id, bike_id, cast($2 as bigint), cast($2 as bigint), cast($2 as bigint), 0
+        from bikes where workshop_id = $1 and bike_group = $3 and retired_at is null order by bike_id
         on conflict (workshop_id, bike_id) do update set sequence = outlook_marks.sequence + 1";
     CLEAR_ANY = "delete from outlook_marks where workshop_id = $1 and bike_id = $2";
     IS_MARKED = "
@@ -127,6 +132,15 @@ impl Tx {
     /// [`StoreError::Unavailable`].
     pub async fn mark_all_bikes(&mut self, now: Timestamp) -> Result<(), StoreError> {
         execute!(self, MARK_ALL, now.micros())?;
+        Ok(())
+    }
+
+    /// The same for every bike of a group that is in the fleet.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn mark_group(&mut self, group: &GroupName, now: Timestamp) -> Result<(), StoreError> {
+        execute!(self, MARK_GROUP, now.micros(), group.as_str())?;
         Ok(())
     }
 

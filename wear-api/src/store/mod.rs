@@ -18,6 +18,7 @@ mod calendars;
 mod care;
 mod chain_records;
 mod connection;
+mod declared_use;
 mod deliveries;
 mod error;
 mod fittings;
@@ -33,6 +34,7 @@ mod jobs;
 mod many;
 mod marks;
 mod needs;
+mod odometer;
 mod on_bike;
 mod outlooks;
 mod part_models;
@@ -444,6 +446,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("bookings", bookings::STATEMENTS),
         ("calendars", calendars::STATEMENTS),
         ("care", care::STATEMENTS),
+        ("declared_use", declared_use::STATEMENTS),
         ("deliveries", deliveries::STATEMENTS),
         ("chain_records", chain_records::STATEMENTS),
         ("fittings", fittings::STATEMENTS),
@@ -457,6 +460,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("jobs", jobs::STATEMENTS),
         ("marks", marks::STATEMENTS),
         ("needs", needs::STATEMENTS),
+        ("odometer", odometer::STATEMENTS),
         ("outlooks", outlooks::STATEMENTS),
         ("policy", policy::STATEMENTS),
         ("part_models", part_models::STATEMENTS),
@@ -476,6 +480,8 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("bike_days.OF_THESE_BIKES", bike_days::of_these_bikes()),
         ("bikes.GET_MANY", bikes::get_statements()),
         ("care.OF_THESE_BIKES", care::of_these_bikes()),
+        ("declared_use.OF_THESE_BIKES", declared_use::of_these_bikes()),
+        ("declared_use.OF_THESE_GROUPS", declared_use::of_these_groups()),
         ("chain_records.SAVE", chain_records::save_statements()),
         ("chain_records.THESE", chain_records::these()),
         ("alerts.THESE", alerts::these()),
@@ -486,6 +492,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("forecasts.SCORES_OF_THESE_PARTS", forecasts::scores_of_these_parts()),
         ("fittings.OF_THESE_PARTS", fittings::of_these_parts()),
         ("marks.MARK", marks::mark_statements()),
+        ("odometer.OF_THESE_BIKES", odometer::of_these_bikes()),
         ("outlooks.SAVE", outlooks::save_statements()),
         ("part_models.THESE", part_models::these()),
         ("parts.MODELS", parts::model_statements()),

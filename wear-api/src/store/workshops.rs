@@ -18,26 +18,26 @@ statements! {
     INSERT = "
         insert into workshops (workshop_id, name, name_key, time_zone, units_shown, language, currency, risk,
             limit_eleven_or_more, limit_up_to_ten, limit_single_sprocket,
-            swap_labour_minor, reading_minor, failure_minor, calibrations, created_at, revision)
-        values ($1, $2, $3, $4, $5, $16, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, 1)
+            swap_labour_minor, reading_minor, failure_minor, calibrations, created_at, care, revision)
+        values ($1, $2, $3, $4, $5, $16, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $17, 1)
         on conflict do nothing
         returning workshop_id";
     GET = "
         select workshop_id, name, time_zone, units_shown, language, currency, risk,
             limit_eleven_or_more, limit_up_to_ten, limit_single_sprocket,
-            swap_labour_minor, reading_minor, failure_minor, calibrations, created_at, revision
+            swap_labour_minor, reading_minor, failure_minor, calibrations, care, created_at, revision
         from workshops where workshop_id = $1";
     FIND = "
         select workshop_id, name, time_zone, units_shown, language, currency, risk,
             limit_eleven_or_more, limit_up_to_ten, limit_single_sprocket,
-            swap_labour_minor, reading_minor, failure_minor, calibrations, created_at, revision
+            swap_labour_minor, reading_minor, failure_minor, calibrations, care, created_at, revision
         from workshops where name_key = $1";
     IDS = "select workshop_id from workshops order by workshop_id";
     UPDATE = "
         update workshops set name = $3, name_key = $4, time_zone = $5, units_shown = $6, currency = $7,
             risk = $8, limit_eleven_or_more = $9, limit_up_to_ten = $10, limit_single_sprocket = $11,
             swap_labour_minor = $12, reading_minor = $13, failure_minor = $14, calibrations = $15, language = $16,
-            revision = revision + 1
+            care = $17, revision = revision + 1
         where workshop_id = $1 and revision = $2
         returning revision";
 }
@@ -58,6 +58,7 @@ struct Row {
     reading_minor: i64,
     failure_minor: i64,
     calibrations: Json<Vec<CalibrationDoc>>,
+    care: Option<String>,
     created_at: i64,
     revision: i64,
 }
@@ -108,6 +109,7 @@ impl TryFrom<Row> for Workshop {
             reading_minor,
             failure_minor,
             calibrations: Json(calibrations),
+            care,
             created_at,
             revision,
         } = row;
@@ -129,6 +131,7 @@ impl TryFrom<Row> for Workshop {
                 .check(currency)
                 .sound(TABLE, "failure_minor")?,
             calibrations: calibrations.into_iter().map(Calibration::try_from).collect::<Result<_, _>>()?,
+            care: care.map(|care| care.parse()).transpose().sound(TABLE, "care")?,
         };
         Ok(Self {
             id: WorkshopId::from_uuid(workshop_id),
@@ -168,6 +171,7 @@ impl SystemTx {
             .bind(docs(&settings.calibrations))
             .bind(workshop.created_at.micros())
             .bind(settings.language.as_str())
+            .bind(settings.care.map(|care| care.to_string()))
             .fetch_optional(conn)
             .await)?;
         inserted.map(|_| ()).ok_or(StoreError::Conflict)
@@ -231,7 +235,8 @@ impl Tx {
             settings.costs.reading_minor,
             settings.costs.failure_minor,
             docs(&settings.calibrations),
-            settings.language.as_str()
+            settings.language.as_str(),
+            settings.care.map(|care| care.to_string())
         )?;
         updated.ok_or(StoreError::Conflict)
     }

@@ -52,6 +52,7 @@ impl TableKind {
                 "jockey_teeth",
                 "light_metal_cogs",
                 "limit_percent",
+                "care",
                 "fitted_on",
                 "created_at",
                 "retired_at",

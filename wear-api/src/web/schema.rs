@@ -64,6 +64,7 @@ words! {
 stand_ins! {
     AttemptOutcome: "What an attempt to deliver came to.", domain::AttemptOutcome::WORDS;
     Advice: "What to do about a bike: nothing, measure by a date, swap the chain by a date, swap it now, or look: the data are missing or contradict each other.", domain::Advice::WORDS;
+    CareState: "How far care is told.", domain::CareState::WORDS;
     CareKind: "What was done to the drivetrain.", domain::CareKind::WORDS;
     Constraint: "What there is too little of.", &["minutes", "length", "part", "away", "days"];
     MessageState: "Where a message stands: it will be tried, the receiver took it, or it is not tried any more.", domain::MessageState::WORDS;
@@ -143,6 +144,10 @@ bounded! {
     mark_percent = real(GAUGE_MARK);
     pitches = whole(MEASURED_PITCHES);
     distance_km = real(RIDE_DISTANCE);
+    odometer_km = real(ODOMETER);
+    km_per_week = real(KM_PER_WEEK);
+    every_km = whole(CARE_INTERVAL_KM);
+    every_weeks = whole(CARE_INTERVAL_WEEKS);
     climb_m = real(RIDE_ASCENT);
     energy_kj = real(RIDE_ENERGY);
     reference_km = real(REFERENCE_KM);

@@ -5,8 +5,8 @@ use wear_core::units::Limit;
 use super::super::{parts_of_bike, rides};
 use super::{Did, Importer, ServiceError};
 use crate::domain::{
-    Bike, BikeFacts, BikeId, Drivetrain, DrivetrainFacts, Field, Form, Gearing, GroupName, Invalid, Label,
-    NewBike, Timestamp, Use,
+    Bike, BikeFacts, BikeId, CareSetting, Drivetrain, DrivetrainFacts, Field, Form, Gearing, GroupName,
+    Invalid, Label, NewBike, Timestamp, Use,
 };
 use crate::input::parse;
 use crate::transfer::Row;
@@ -99,6 +99,7 @@ fn facts(row: &mut Row<'_>) -> Option<BikeFacts> {
     let label: Option<Label> = row.required_word("label");
     let group: Option<GroupName> = row.required_word("group");
     let usage: Option<Use> = row.required_word("use");
+    let care: Option<CareSetting> = row.word("care");
     let gearing: Option<Gearing> = row.word("gearing");
     let limit = row.number("limit_percent").and_then(|limit| row.keep("limit_percent", Limit::new(limit)));
     for column in ["rings", "cogs", "links"] {
@@ -129,7 +130,7 @@ fn facts(row: &mut Row<'_>) -> Option<BikeFacts> {
             None
         }
     };
-    Some(BikeFacts { label: label?, group: group?, usage: usage?, drivetrain: drivetrain?, limit })
+    Some(BikeFacts { label: label?, group: group?, usage: usage?, drivetrain: drivetrain?, limit, care })
 }
 
 fn small(row: &mut Row<'_>, column: &str) -> Option<u32> {

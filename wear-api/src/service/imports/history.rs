@@ -127,7 +127,16 @@ impl Importer<'_> {
             None => {
                 let SwapLine { bike_id, swapped_at, place, position, model_id, note, checklist, .. } = line;
                 let reading = None;
-                let enter = EnterSwap { swapped_at, place, position, model_id, reading, note, checklist };
+                let enter = EnterSwap {
+                    swapped_at,
+                    place,
+                    position,
+                    model_id,
+                    reading,
+                    note,
+                    checklist,
+                    odometer: None,
+                };
                 let entered = swaps::save(self.tx, bike_id, enter, self.now).await?;
                 Ok(Some(did(&entered.swap)))
             }

@@ -3,7 +3,9 @@
 use std::collections::BTreeSet;
 
 use super::ridden::{Ridden, rides};
-use crate::domain::{BikeId, CLOCK_SKEW, Care, Fitting, PartId, Timestamp};
+use super::unlogged::{Told, care_habit, since_first};
+use crate::domain::{Bike, BikeId, CLOCK_SKEW, Fitting, PartId, Timestamp};
+use crate::service::by;
 use crate::store::{StoreError, Tx};
 
 /// One stay of a part on a bike.
@@ -27,10 +29,17 @@ pub async fn stays_of_part(tx: &mut Tx, part_id: PartId, now: Timestamp) -> Resu
     fittings.sort_by_key(|fitting| (fitting.fitted_at, fitting.id));
     let horizon = now.plus(CLOCK_SKEW);
     let bikes: BTreeSet<BikeId> = fittings.iter().map(|fitting| fitting.bike_id).collect();
-    let care = tx.care_of_bikes(&bikes.into_iter().collect::<Vec<_>>()).await?;
-    let asked = fittings.iter().map(|fitting| {
-        let of_bike = care.iter().filter(|care| care.bike_id == fitting.bike_id).cloned();
-        Ridden::of(fitting, horizon, &of_bike.collect::<Vec<Care>>())
+    let ids: Vec<BikeId> = bikes.into_iter().collect();
+    let workshop = tx.workshop().await?;
+    let care = by(tx.care_of_bikes(&ids).await?, |care| care.bike_id);
+    let bikes = tx.bikes_by_id(&ids).await?;
+    let known: Vec<&Bike> = bikes.values().collect();
+    let told = Told::load(tx, &workshop, &since_first(&known, &fittings, now), now).await?;
+    let asked = fittings.iter().filter_map(|fitting| {
+        let bike = bikes.get(&fitting.bike_id)?;
+        let care = care.get(&bike.id).map_or(&[][..], Vec::as_slice);
+        let ridden = Ridden::of(fitting, horizon, care).with_care_habit(care_habit(&workshop, bike, care));
+        Some(ridden.with_unlogged(told.of(bike.id)))
     });
     let stays = rides(tx, &asked.collect::<Vec<_>>()).await?;
     let told = fittings.into_iter().zip(stays).map(|(fitting, stay)| {

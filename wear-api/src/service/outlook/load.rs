@@ -4,6 +4,7 @@ use std::collections::{BTreeSet, HashMap};
 use std::hash::Hash;
 
 use wear_core::bike::{ChainRecord as ChainLife, Rate, SkipReport, Sprockets, Stay};
+use wear_core::exposure::care_habit::CareHabit;
 use wear_core::knock_on::CassetteBuild;
 use wear_core::policy::PartPrices;
 use wear_core::units::Limit;
@@ -11,6 +12,7 @@ use wear_core::{Bike as Drivetrain, Moment, Reading as Read};
 
 use super::loaded::{LoadedBike, ModelOnBike};
 use super::ridden::{Ridden, rides};
+use super::unlogged::{Told, care_habit, since_first};
 use crate::domain::{
     Bike, BikeId, CLOCK_SKEW, Care, Fitting, FleetRate, Geometry, GroupName, NewReport, PartId, PartModel,
     PartModelId, Place, Reading, Timestamp, Workshop,
@@ -46,7 +48,8 @@ pub async fn bikes(
     let fittings = by(tx.fittings_of_bikes(&ids).await?, |fitting| fitting.bike_id);
     let parts: Vec<Parts> = ids.iter().map(|id| Parts::of(some(&fittings, id))).collect();
     let chains: BTreeSet<PartId> = parts.iter().flat_map(|parts| parts.chains.iter().copied()).collect();
-    let histories = Histories::load(tx, &ids, &chains.into_iter().collect::<Vec<_>>()).await?;
+    let chains: Vec<PartId> = chains.into_iter().collect();
+    let histories = Histories::load(tx, workshop, &bikes, &chains, now).await?;
     let open: Vec<PartId> =
         parts.iter().flat_map(|parts| &parts.open).map(|fitting| fitting.part_id).collect();
     let around = Around::load(tx, &bikes, &ids, &open).await?;
@@ -62,7 +65,7 @@ pub async fn bikes(
     let mut ridden = rides(tx, &asked).await?.into_iter();
     let loaded = bikes.into_iter().zip(parts).zip(lives).map(|((bike, parts), lives)| {
         let chains = lives.into_iter().map(|life| life.with_rides(&mut ridden)).collect();
-        assemble(workshop, bike, &parts, chains, &around, now)
+        assemble(workshop, bike, &parts, chains, (&around, &histories.told), now)
     });
     Ok(loaded.collect())
 }
@@ -153,19 +156,35 @@ struct Histories {
     stays: HashMap<PartId, Vec<Fitting>>,
     readings: HashMap<PartId, Vec<Reading>>,
     care: HashMap<BikeId, Vec<Care>>,
+    habits: HashMap<BikeId, CareHabit>,
+    told: Told,
 }
 
 impl Histories {
-    async fn load(tx: &mut Tx, bikes: &[BikeId], parts: &[PartId]) -> Result<Self, StoreError> {
+    async fn load(
+        tx: &mut Tx,
+        workshop: &Workshop,
+        bikes: &[Bike],
+        parts: &[PartId],
+        now: Timestamp,
+    ) -> Result<Self, StoreError> {
         let stays = tx.stays_of_parts(parts).await?;
         let readings = tx.readings_of_parts(parts).await?;
-        let cared: BTreeSet<BikeId> =
-            bikes.iter().copied().chain(stays.iter().map(|stay| stay.bike_id)).collect();
-        let care = tx.care_of_bikes(&cared.into_iter().collect::<Vec<_>>()).await?;
+        let here: BTreeSet<BikeId> = bikes.iter().map(|bike| bike.id).collect();
+        let elsewhere: BTreeSet<BikeId> =
+            stays.iter().map(|stay| stay.bike_id).filter(|bike| !here.contains(bike)).collect();
+        let elsewhere = tx.bikes_by_id(&elsewhere.into_iter().collect::<Vec<_>>()).await?;
+        let all: Vec<&Bike> = bikes.iter().chain(elsewhere.values()).collect();
+        let care = tx.care_of_bikes(&all.iter().map(|bike| bike.id).collect::<Vec<_>>()).await?;
+        let care = by(care, |care| care.bike_id);
+        let told = Told::load(tx, workshop, &since_first(&all, &stays, now), now).await?;
+        let habit = |bike: &&Bike| (bike.id, care_habit(workshop, bike, some(&care, &bike.id)));
         Ok(Self {
+            habits: all.iter().map(habit).collect(),
             stays: by(stays, |stay| stay.part_id),
             readings: by(readings, |reading| reading.part_id),
-            care: by(care, |care| care.bike_id),
+            care,
+            told,
         })
     }
 
@@ -174,7 +193,9 @@ impl Histories {
         let readings = some(&self.readings, &part_id);
         let read: Vec<Moment> = readings.iter().map(|reading| reading.taken_at.moment()).collect();
         let stays = some(&self.stays, &part_id).iter().map(|fitting| {
-            let ridden = Ridden::of(fitting, horizon, some(&self.care, &fitting.bike_id));
+            let ridden = Ridden::of(fitting, horizon, some(&self.care, &fitting.bike_id))
+                .with_care_habit(self.habits.get(&fitting.bike_id).copied().unwrap_or(CareHabit::Unrecorded))
+                .with_unlogged(self.told.of(fitting.bike_id));
             if fitting.bike_id == bike {
                 ridden.marked(&read, sprockets)
             } else {
@@ -218,7 +239,7 @@ fn assemble(
     bike: Bike,
     parts: &Parts,
     chains: Vec<(PartId, &[Reading], ChainLife)>,
-    around: &Around,
+    (around, told): (&Around, &Told),
     now: Timestamp,
 ) -> LoadedBike {
     let chain_model = around.model(parts.present.as_ref());
@@ -231,7 +252,11 @@ fn assemble(
         .with_rate(rate)
         .with_instruments(workshop.settings.instruments())
         .with_cassette(since(parts.cassette.as_ref()), build_of(cassette_model))
-        .with_rings(since(parts.ring.as_ref()));
+        .with_rings(since(parts.ring.as_ref()))
+        .with_declared_km_per_week(told.weekly(bike.id));
+    if let Some(told) = told.of(bike.id) {
+        drivetrain = drivetrain.with_warnings(told.warnings.iter().cloned());
+    }
     if parts.present.is_none() {
         drivetrain = drivetrain.without_chain();
     }

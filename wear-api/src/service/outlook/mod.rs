@@ -5,6 +5,7 @@ mod load;
 mod loaded;
 mod picture;
 mod ridden;
+mod unlogged;
 
 pub use life::{Stay, stays_of_part};
 pub use load::bikes as load_bikes;

@@ -4,7 +4,8 @@ use std::collections::BTreeSet;
 
 use chrono::{DateTime, Days, NaiveDate};
 use wear_core::Moment;
-use wear_core::bike::{RideTotals, Stay};
+use wear_core::bike::{RideTotals, Stay, UnloggedRiding};
+use wear_core::exposure::care_habit::CareHabit;
 
 use crate::domain::{BikeDay, BikeId, Care, Fitting, Ride, Timestamp};
 use crate::store::{StoreError, Tx};
@@ -28,6 +29,19 @@ impl Ridden {
         let stay = Stay::new(from.moment(), to.moment())
             .with_care(during.map(|care| (care.done_at.moment(), care.kind)));
         Self { bike_id: fitting.bike_id, from, to, stay, eventful: BTreeSet::new() }.marked(&[], &[])
+    }
+
+    /// The same with what is known of the bike's care.
+    pub fn with_care_habit(mut self, habit: CareHabit) -> Self {
+        self.stay = self.stay.with_care_habit(habit);
+        self
+    }
+
+    /// The same with distance that no ride accounts for.
+    pub fn with_unlogged(mut self, told: Option<&UnloggedRiding>) -> Self {
+        let unlogged = told.map_or(&[][..], |told| told.unlogged.as_slice());
+        self.stay = self.stay.with_unlogged(unlogged.iter().cloned());
+        self
     }
 
     /// The same on another bike than the one at hand.
@@ -77,7 +91,7 @@ fn with_rides(stay: &Ridden, days: &Rollups, rides: &Rides) -> Stay {
     stay.stay.clone().with_rides(whole).with_rides(single)
 }
 
-fn totals(sum: &BikeDay) -> RideTotals {
+pub(super) fn totals(sum: &BikeDay) -> RideTotals {
     let BikeDay {
         key,
         rides,
@@ -160,10 +174,10 @@ impl Rides {
     }
 }
 
-fn date_of(day: i64) -> Option<NaiveDate> {
+pub(super) fn date_of(day: i64) -> Option<NaiveDate> {
     DateTime::from_timestamp_micros(Moment::start_of(day).micros()).map(|start| start.date_naive())
 }
 
-fn start_of(day: NaiveDate) -> Option<Timestamp> {
+pub(super) fn start_of(day: NaiveDate) -> Option<Timestamp> {
     Timestamp::new(day.and_hms_opt(0, 0, 0)?.and_utc()).ok()
 }

@@ -7,11 +7,12 @@ use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use crate::domain::{BikeId, Care, CareKind, FieldErrors, Note, Timestamp};
+use crate::domain::{BikeId, Care, CareKind, FieldErrors, Note, OdometerTotal, Timestamp};
 use crate::input::parse;
 use crate::service::Services;
 use crate::service::care::{self, EnterCare};
-use crate::web::auth::{As, Mechanic};
+use crate::web::api::outlooks::WarningDocument;
+use crate::web::auth::{App, As, Mechanic};
 use crate::web::body::Json;
 use crate::web::change::Change;
 use crate::web::pagination::Listing;
@@ -65,11 +66,14 @@ struct NewCare {
     /// A remark.
     #[schema(min_length = 1, max_length = 2000)]
     note: Option<String>,
+    /// What the odometer showed: a statement of its own at the same time.
+    #[schema(schema_with = schema::optional::odometer_km, required = false)]
+    odometer_km: Option<f64>,
 }
 
 impl NewCare {
     fn parse(self, now: Timestamp) -> Result<EnterCare, FieldErrors> {
-        let Self { kind, done_at, note } = self;
+        let Self { kind, done_at, note, odometer_km } = self;
         let mut errors = FieldErrors::new();
         let kind = match kind {
             Some(kind) => errors.keep("/kind", parse::text::<CareKind>(&kind)),
@@ -80,11 +84,24 @@ impl NewCare {
             None => Some(now),
         };
         let note = note.and_then(|note| errors.keep("/note", Note::new(&note)));
+        let odometer = odometer_km.and_then(|km| errors.keep("/odometer_km", OdometerTotal::from_km(km)));
         match (kind, done_at) {
-            (Some(kind), Some(done_at)) if errors.is_empty() => Ok(EnterCare { kind, done_at, note }),
+            (Some(kind), Some(done_at)) if errors.is_empty() => {
+                Ok(EnterCare { kind, done_at, note, odometer })
+            }
             _ => Err(errors),
         }
     }
+}
+
+/// Care as it was entered.
+#[derive(Serialize, ToSchema)]
+#[schema(as = EnteredCare)]
+struct EnteredDocument {
+    #[serde(flatten)]
+    care: CareDocument,
+    /// What doesn't fit about `odometer_km`.
+    warnings: Vec<WarningDocument>,
 }
 
 /// A page of care.
@@ -97,30 +114,32 @@ struct CareList {
 
 /// Enter care of a drivetrain
 ///
-/// The same kind at the same instant is one event.
+/// The same kind at the same instant is one event. A bike's first entry says that its care is recorded from then on,
+/// unless the bike or its workshop says otherwise.
 #[utoipa::path(
     operation_id = "create_care",
     tag = "work",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike")),
     request_body(content = NewCare, example = json!({
         "kind": "cleaned_and_lubricated", "done_at": "2026-03-01T17:30:00Z", "note": "after the rain"
     })),
     responses(
-        (status = 201, description = "The care is new", body = CareDocument),
-        (status = 200, description = "The care was there", body = CareDocument)
+        (status = 201, description = "The care is new", body = EnteredDocument),
+        (status = 200, description = "The care was there", body = EnteredDocument)
     )
 )]
 #[post("/v1/bikes/{bike_id}/care")]
 async fn create_care(
     services: web::Data<Services>,
-    mut change: Change<Mechanic>,
+    mut change: Change<App>,
     bike_id: web::Path<BikeId>,
     body: Json<NewCare>,
 ) -> Result<HttpResponse, Problem> {
     let enter = body.0.parse(services.now())?;
-    let stored = care::post(&services, &mut change, *bike_id, enter).await?;
-    Ok(answer::entered(stored, CareDocument::from))
+    let (stored, notices) = care::post(&services, &mut change, *bike_id, enter).await?;
+    let warnings = notices.into_iter().map(Into::into).collect();
+    Ok(answer::entered(stored, |care| EnteredDocument { care: care.into(), warnings }))
 }
 
 /// List a bike's care

@@ -7,7 +7,7 @@ use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use crate::domain::{BikeId, Entry, FieldErrors, Measured, Reading, ReadingId, Timestamp};
+use crate::domain::{BikeId, Entry, FieldErrors, Measured, OdometerTotal, Reading, ReadingId, Timestamp};
 use crate::input::{RawMeasurement, parse};
 use crate::service::{Services, readings};
 use crate::web::api::outlooks::OutlookDocument;
@@ -138,16 +138,30 @@ struct NewReading {
     mark_percent: Option<f64>,
     /// Whether the gauge dropped in.
     drops_in: Option<bool>,
+    /// What the odometer showed: a statement of its own at the same time.
+    #[schema(schema_with = schema::optional::odometer_km, required = false)]
+    odometer_km: Option<f64>,
 }
 
 impl NewReading {
-    fn parse(self, now: Timestamp) -> Result<(Timestamp, Measured), FieldErrors> {
-        let Self { taken_at, instrument, percent, spots, pitches, length_mm, mark_percent, drops_in } = self;
+    fn parse(self, now: Timestamp) -> Result<(Timestamp, Measured, Option<OdometerTotal>), FieldErrors> {
+        let Self {
+            taken_at,
+            instrument,
+            percent,
+            spots,
+            pitches,
+            length_mm,
+            mark_percent,
+            drops_in,
+            odometer_km,
+        } = self;
         let mut errors = FieldErrors::new();
         let taken_at = match taken_at {
             Some(at) => errors.keep("/taken_at", parse::text::<Timestamp>(&at)),
             None => Some(now),
         };
+        let shown = odometer_km.and_then(|km| errors.keep("/odometer_km", OdometerTotal::from_km(km)));
         let raw = RawMeasurement { instrument, percent, spots, pitches, length_mm, mark_percent, drops_in };
         let measured = match raw.parse() {
             Ok(measured) => Some(measured),
@@ -157,7 +171,7 @@ impl NewReading {
             }
         };
         match (taken_at, measured) {
-            (Some(taken_at), Some(measured)) => Ok((taken_at, measured)),
+            (Some(taken_at), Some(measured)) if errors.is_empty() => Ok((taken_at, measured, shown)),
             _ => Err(errors),
         }
     }
@@ -221,8 +235,9 @@ async fn create_reading(
     bike_id: web::Path<BikeId>,
     body: Json<NewReading>,
 ) -> Result<HttpResponse, Problem> {
-    let (taken_at, measured) = body.0.parse(services.now())?;
-    let (stored, outlook) = readings::post(&services, &mut change, *bike_id, taken_at, measured).await?;
+    let (taken_at, measured, shown) = body.0.parse(services.now())?;
+    let (stored, outlook) =
+        readings::post(&services, &mut change, *bike_id, taken_at, measured, shown).await?;
     Ok(answer::entered(stored, |reading| ReadingAnswer { reading: reading.into(), outlook: outlook.into() }))
 }
 
@@ -247,8 +262,8 @@ async fn list_readings(
 
 /// Take a reading out of account
 ///
-/// It stays on record with the reason. The answer is the bike's outlook without it. A reading never changes,
-/// so no `If-Match` is needed.
+/// It stays on record with the reason, and so does what the odometer showed with it. The answer is the bike's outlook
+/// without it. A reading never changes, so no `If-Match` is needed.
 #[utoipa::path(
     operation_id = "void_reading",
     tag = "readings",

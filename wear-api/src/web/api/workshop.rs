@@ -14,8 +14,9 @@ use crate::domain::{
 };
 use crate::input::parse;
 use crate::service::{Services, workshops};
+use crate::web::api::care_setting::CareSettingDocument;
 use crate::web::auth::{As, Manager, Mechanic};
-use crate::web::body::Json;
+use crate::web::body::{Json, given};
 use crate::web::change::Change;
 use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
@@ -55,6 +56,9 @@ struct WorkshopDocument {
     costs: CostsDocument,
     /// Its calibrated instruments.
     calibrations: Vec<CalibrationDocument>,
+    /// How far care of its bikes is told, where the bike doesn't say; null when care counts as unrecorded up to a bike's
+    /// first entry and as recorded from it on.
+    care: Option<CareSettingDocument>,
     /// When it was made.
     created_at: DateTime<Utc>,
     /// Counts the changes of its settings; the `ETag` is made of it.
@@ -172,6 +176,7 @@ impl From<Workshop> for WorkshopDocument {
             limits,
             costs,
             calibrations,
+            care,
         } = settings;
         let DefaultLimits { eleven_or_more, up_to_ten, single_sprocket } = limits;
         let Costs { swap_labour_minor, reading_minor, failure_minor } = costs;
@@ -197,6 +202,7 @@ impl From<Workshop> for WorkshopDocument {
                     sd_percent: sd.get(),
                 })
                 .collect(),
+            care: care.map(Into::into),
             created_at: created_at.datetime(),
             revision,
         }
@@ -231,12 +237,26 @@ struct WorkshopChange {
     /// Its calibrated instruments, all of them, each once.
     #[schema(max_items = 5)]
     calibrations: Option<Vec<CalibrationDocument>>,
+    /// How far care of its bikes is told; null leaves it to what is entered.
+    #[serde(default, deserialize_with = "given")]
+    #[schema(value_type = Option<CareSettingDocument>)]
+    care: Option<Option<CareSettingDocument>>,
 }
 
 impl WorkshopChange {
     fn apply(self, settings: WorkshopSettings) -> Result<WorkshopSettings, FieldErrors> {
-        let Self { name, time_zone, units_shown, language, currency, risk, limits, costs, calibrations } =
-            self;
+        let Self {
+            name,
+            time_zone,
+            units_shown,
+            language,
+            currency,
+            risk,
+            limits,
+            costs,
+            calibrations,
+            care,
+        } = self;
         let mut errors = FieldErrors::new();
         let mut changed = settings;
         if let Some(name) = name.and_then(|name| errors.keep("/name", WorkshopName::new(&name))) {
@@ -271,6 +291,9 @@ impl WorkshopChange {
         }
         if let Some(calibrations) = calibrations {
             changed.calibrations = instruments(calibrations, &mut errors);
+        }
+        if let Some(care) = care {
+            changed.care = CareSettingDocument::keep(care, &mut errors);
         }
         if errors.is_empty() { Ok(changed) } else { Err(errors) }
     }

@@ -258,7 +258,7 @@ async fn store(
     measured: Measured,
 ) -> Result<ReadingId, ServiceError> {
     let (stored, _) = services
-        .change(actor, async |work| readings::post(services, work, bike_id, taken_at, measured).await)
+        .change(actor, async |work| readings::post(services, work, bike_id, taken_at, measured, None).await)
         .await?;
     Ok(stored.get().id)
 }

@@ -100,9 +100,10 @@ fn parse(fields: &Fields) -> Result<EnterBike, FieldErrors> {
         None => None,
     };
     match (label, group, drivetrain) {
-        (Some(label), Some(group), Some(drivetrain)) if errors.is_empty() => {
-            Ok(EnterBike { facts: BikeFacts { label, group, usage, drivetrain, limit: None }, fitted_on })
-        }
+        (Some(label), Some(group), Some(drivetrain)) if errors.is_empty() => Ok(EnterBike {
+            facts: BikeFacts { label, group, usage, drivetrain, limit: None, care: None },
+            fitted_on,
+        }),
         _ => Err(errors),
     }
 }

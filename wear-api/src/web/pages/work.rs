@@ -224,7 +224,8 @@ fn parse_swap(f: &Frame, fields: &Fields, now: Timestamp) -> Result<EnterSwap, V
     let checklist = ticked.map_err(|(_, cause)| errors.push(f.wrong(&cause))).ok();
     let checklist = checklist.filter(|ticked| !ticked.words().is_empty());
     if errors.is_empty() {
-        Ok(EnterSwap { swapped_at, place, position, model_id, reading, note, checklist })
+        let odometer = None;
+        Ok(EnterSwap { swapped_at, place, position, model_id, reading, note, checklist, odometer })
     } else {
         Err(errors)
     }
@@ -332,7 +333,7 @@ pub(super) async fn care(
     if !sent {
         services
             .change(&actor, async |work| {
-                cares::post(&services, work, bike.id, EnterCare { kind, done_at, note }).await
+                cares::post(&services, work, bike.id, EnterCare { kind, done_at, note, odometer: None }).await
             })
             .await?;
     }

@@ -16,8 +16,9 @@ use crate::domain::{
 use crate::input::parse;
 use crate::service::Services;
 use crate::service::bikes::{self, EnterBike};
+use crate::web::api::care_setting::CareSettingDocument;
 use crate::web::auth::{App, As, Mechanic};
-use crate::web::body::Json;
+use crate::web::body::{Json, given};
 use crate::web::change::Change;
 use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
@@ -51,6 +52,8 @@ struct BikeDocument {
     usage: &'static str,
     /// Its rings, cogs and chain length.
     drivetrain: DrivetrainDocument,
+    /// How far its care is told; null when it is as the workshop says.
+    care: Option<CareSettingDocument>,
     /// When it was entered.
     created_at: DateTime<Utc>,
     /// When it left the fleet; null while it is in it.
@@ -62,13 +65,14 @@ struct BikeDocument {
 
 impl From<Bike> for BikeDocument {
     fn from(Bike { id, facts, created_at, retired_at, revision }: Bike) -> Self {
-        let BikeFacts { label, group, usage, drivetrain, limit } = facts;
+        let BikeFacts { label, group, usage, drivetrain, limit, care } = facts;
         Self {
             id: id.uuid(),
             label: label.to_string(),
             group: group.to_string(),
             usage: usage.as_str(),
             drivetrain: DrivetrainDocument::new(&drivetrain, limit),
+            care: care.map(Into::into),
             created_at: created_at.datetime(),
             retired_at: retired_at.map(|at| at.datetime()),
             revision,
@@ -103,13 +107,15 @@ struct NewBike {
     fitted_on: Option<String>,
     /// Its rings, cogs and chain length.
     drivetrain: DrivetrainBody,
+    /// How far its care is told; as the workshop says when left out.
+    care: Option<CareSettingDocument>,
 }
 
 impl TryFrom<NewBike> for EnterBike {
     type Error = FieldErrors;
 
     fn try_from(body: NewBike) -> Result<Self, FieldErrors> {
-        let NewBike { label, group, usage, fitted_on, drivetrain } = body;
+        let NewBike { label, group, usage, fitted_on, drivetrain, care } = body;
         let mut errors = FieldErrors::new();
         let label = errors.keep("/label", Label::new(&label));
         let usage = match usage {
@@ -126,9 +132,10 @@ impl TryFrom<NewBike> for EnterBike {
                 None
             }
         };
+        let care = CareSettingDocument::keep(care, &mut errors);
         match (label, group, usage, drivetrain) {
             (Some(label), Some(group), Some(usage), Some((drivetrain, limit))) if errors.is_empty() => {
-                Ok(Self { facts: BikeFacts { label, group, usage, drivetrain, limit }, fitted_on })
+                Ok(Self { facts: BikeFacts { label, group, usage, drivetrain, limit, care }, fitted_on })
             }
             _ => Err(errors),
         }
@@ -179,13 +186,17 @@ struct BikeChange {
     usage: Option<String>,
     /// The whole drivetrain anew, with the bike's own limit; without `limit_percent` it has none.
     drivetrain: Option<DrivetrainBody>,
+    /// How far its care is told; null leaves it to the workshop.
+    #[serde(default, deserialize_with = "given")]
+    #[schema(value_type = Option<CareSettingDocument>)]
+    care: Option<Option<CareSettingDocument>>,
 }
 
 impl TryFrom<BikeChange> for BikePatch {
     type Error = FieldErrors;
 
     fn try_from(body: BikeChange) -> Result<Self, FieldErrors> {
-        let BikeChange { label, group, usage, drivetrain } = body;
+        let BikeChange { label, group, usage, drivetrain, care } = body;
         let mut errors = FieldErrors::new();
         let mut patch = Self {
             label: label.and_then(|label| errors.keep("/label", Label::new(&label))),
@@ -193,6 +204,7 @@ impl TryFrom<BikeChange> for BikePatch {
             usage: usage.and_then(|usage| errors.keep("/use", parse::text::<Use>(&usage))),
             drivetrain: None,
             limit: None,
+            care: care.map(|care| CareSettingDocument::keep(care, &mut errors)),
         };
         match drivetrain.map(DrivetrainBody::parse) {
             Some(Ok((drivetrain, limit))) => {

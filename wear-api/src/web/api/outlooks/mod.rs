@@ -18,7 +18,7 @@ use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
 use crate::web::schema;
 
-pub(super) use document::{BandDocument, OutlookDocument};
+pub(super) use document::{BandDocument, OutlookDocument, WarningDocument};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(get_outlook).service(list_outlooks);

@@ -8,10 +8,11 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
+use wear_core::bike::Warning;
 
 use crate::domain::{
-    BikeId, Checklist, FieldErrors, Measured, NewSwap, Note, PartModelId, Place, Position, Swap, SwapId,
-    Taken, Timestamp,
+    BikeId, Checklist, FieldErrors, Measured, NewSwap, Note, OdometerTotal, PartModelId, Place, Position,
+    Swap, SwapId, Taken, Timestamp,
 };
 use crate::input::{RawMeasurement, parse};
 use crate::service::swaps::{self, EnterSwap, Entered};
@@ -24,7 +25,7 @@ use crate::web::change::Change;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Query};
-use crate::web::{answer, schema};
+use crate::web::{answer, schema, words};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(create_swap).service(list_swaps).service(void_swap);
@@ -121,12 +122,12 @@ struct EnteredDocument {
     #[serde(flatten)]
     swap: SwapDocument,
     /// What a person should know: `shelf_empty` when the book says that the shelf had no such part, `shelf_last`
-    /// when it was the last one.
+    /// when it was the last one, `new_counter` and `rides_exceed_counter` of the odometer.
     warnings: Vec<WarningDocument>,
 }
 
 impl EnteredDocument {
-    fn of(swap: Swap, shelf: Taken) -> Self {
+    fn of(swap: Swap, shelf: Taken, notices: &[Warning]) -> Self {
         let warning = match shelf {
             Taken::Empty => Some((
                 "shelf_empty",
@@ -137,10 +138,11 @@ impl EnteredDocument {
             }
             Taken::One { .. } | Taken::NotCounted => None,
         };
-        let warnings = warning
-            .into_iter()
-            .map(|(code, message)| WarningDocument { code, message: message.to_owned() })
-            .collect();
+        let of_shelf = warning.map(|(code, message)| WarningDocument { code, message: message.to_owned() });
+        let of_odometer = notices
+            .iter()
+            .map(|notice| WarningDocument { code: notice.code(), message: words::warning(notice) });
+        let warnings = of_shelf.into_iter().chain(of_odometer).collect();
         Self { swap: swap.into(), warnings }
     }
 }
@@ -169,6 +171,9 @@ struct SwapBody {
     /// Steps that were ticked, by the words of the swap's steps.
     #[schema(max_items = 64, example = json!(["link_seated", "end_stops", "indexing", "first_ride"]))]
     checklist: Option<Vec<String>>,
+    /// What the odometer showed: a statement of its own at the same time.
+    #[schema(schema_with = schema::optional::odometer_km, required = false)]
+    odometer_km: Option<f64>,
 }
 
 /// A reading of the chain that came off, taken at the swap; the fields are those of any reading.
@@ -206,7 +211,7 @@ impl SwapReading {
 
 impl SwapBody {
     fn parse(self, now: Timestamp) -> Result<EnterSwap, FieldErrors> {
-        let Self { swapped_at, place, position, part_model_id, reading, note, checklist } = self;
+        let Self { swapped_at, place, position, part_model_id, reading, note, checklist, odometer_km } = self;
         let mut errors = FieldErrors::new();
         let swapped_at = match swapped_at {
             Some(at) => errors.keep("/swapped_at", parse::text::<Timestamp>(&at)),
@@ -219,6 +224,7 @@ impl SwapBody {
             let ticked = Checklist::new(words.iter().map(String::as_str));
             ticked.map_err(|(index, cause)| errors.push(cause.at(format!("/checklist/{index}")))).ok()
         });
+        let odometer = odometer_km.and_then(|km| errors.keep("/odometer_km", OdometerTotal::from_km(km)));
         let reading = match reading.map(SwapReading::parse) {
             Some(Ok(measured)) => Some(measured),
             Some(Err(nested)) => {
@@ -230,7 +236,7 @@ impl SwapBody {
         match (swapped_at, place, position) {
             (Some(swapped_at), Some(place), Some(position)) if errors.is_empty() => {
                 let model_id = part_model_id.map(PartModelId::from_uuid);
-                Ok(EnterSwap { swapped_at, place, position, model_id, reading, note, checklist })
+                Ok(EnterSwap { swapped_at, place, position, model_id, reading, note, checklist, odometer })
             }
             _ => Err(errors),
         }
@@ -286,8 +292,8 @@ async fn create_swap(
     body: Json<SwapBody>,
 ) -> Result<HttpResponse, Problem> {
     let enter = body.0.parse(services.now())?;
-    let Entered { swap, shelf } = swaps::post(&services, &mut change, *bike_id, enter).await?;
-    Ok(answer::entered(swap, |swap| EnteredDocument::of(swap, shelf)))
+    let Entered { swap, shelf, notices } = swaps::post(&services, &mut change, *bike_id, enter).await?;
+    Ok(answer::entered(swap, |swap| EnteredDocument::of(swap, shelf, &notices)))
 }
 
 /// List a bike's swaps
