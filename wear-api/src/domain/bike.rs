@@ -2,7 +2,7 @@
 
 use wear_core::units::Limit;
 
-use super::{BikeId, Drivetrain, GroupName, Label, Timestamp, Use};
+use super::{BikeId, Drivetrain, GroupName, Label, StartPatch, Timestamp, Use};
 
 /// What can be set of a bike.
 #[derive(Debug, Clone, PartialEq)]
@@ -58,13 +58,15 @@ pub struct BikePatch {
     pub drivetrain: Option<Drivetrain>,
     /// New own limit; `Some(None)` takes it away.
     pub limit: Option<Option<Limit>>,
+    /// How its record begins.
+    pub start: StartPatch,
 }
 
 impl BikePatch {
-    /// The facts after the change.
+    /// The facts after the change; how its record begins is none of them.
     #[must_use]
     pub fn apply(self, facts: BikeFacts) -> BikeFacts {
-        let Self { label, group, usage, drivetrain, limit } = self;
+        let Self { label, group, usage, drivetrain, limit, start: _ } = self;
         BikeFacts {
             label: label.unwrap_or(facts.label),
             group: group.unwrap_or(facts.group),

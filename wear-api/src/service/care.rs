@@ -26,11 +26,14 @@ pub async fn post(
 ) -> Result<Once<Care>, ServiceError> {
     let mut change = BikeChange::begin(services, work, bike_id).await?;
     enter.done_at.not_after(change.now).map_err(|cause| ServiceError::field("/done_at", cause))?;
+    change.in_fleet("/done_at", enter.done_at)?;
+    let enter_at = enter.done_at;
     let care = entered(bike_id, enter);
     let stored = match change.tx.insert_care(&care).await? {
         Once::New(_) => Once::New(care),
         Once::Again(id) => Once::Again(Care { id, ..care }),
     };
+    change.tx.reach_back(bike_id, enter_at).await?;
     change.end("care.create", "").await?;
     Ok(stored)
 }

@@ -32,6 +32,7 @@ pub async fn void(
         }
     }
     change.tx.void_swap(bike_id, id, &voiding).await?;
+    change.tx.settle_start(bike_id).await?;
     change.end("swap.void", &format!("/swaps/{id}")).await
 }
 

@@ -4,8 +4,8 @@ use super::{
     Actor, BikeChange, ServiceError, Services, UnitOfWork, parts_of_bike, read_of_bike, readings, stock,
 };
 use crate::domain::{
-    BikeId, Checklist, Field, Fitting, Form, Invalid, Measured, NewReading, NewSwap, Note, Once, Page,
-    PageRequest, PartModelId, Place, Position, ReadingId, Swap, SwapId, Taken, Timestamp,
+    BikeId, Checklist, Field, Fitting, FittingStart, Form, Invalid, Measured, NewReading, NewSwap, Note,
+    Once, Page, PageRequest, PartModelId, Place, Position, ReadingId, Swap, SwapId, Taken, Timestamp,
 };
 use crate::store::Tx;
 
@@ -49,6 +49,7 @@ pub async fn post(
     enter: EnterSwap,
 ) -> Result<Entered, ServiceError> {
     let mut change = BikeChange::begin(services, work, bike_id).await?;
+    change.in_fleet("/swapped_at", enter.swapped_at)?;
     let entered = save(change.tx, bike_id, enter, change.now).await?;
     let id = match &entered.swap {
         Once::New(swap) | Once::Again(swap) => swap.facts.id,
@@ -82,6 +83,8 @@ pub async fn save(
         let cause = Invalid::Together { what: Field::ModelAndPlace, allowed: Form::ModelForPlace };
         return Err(ServiceError::field("/part_model_id", cause));
     }
+    // A swap is an event of the bike: what was found on it was there before.
+    tx.reach_back(bike_id, swapped_at).await?;
     let stays: Vec<Fitting> = tx
         .fittings_of_bike(bike_id)
         .await?
@@ -89,10 +92,11 @@ pub async fn save(
         .filter(|stay| stay.place == place && stay.position == position)
         .collect();
     let old = stays.iter().find(|stay| stay.covers(swapped_at));
-    if let Some(fitted_at) = stays.iter().map(|stay| stay.fitted_at).min()
-        && swapped_at <= fitted_at
+    if let Some(first) = stays.iter().min_by_key(|stay| stay.fitted_at)
+        && swapped_at <= first.fitted_at
+        && !(first.start.is_as_found() && swapped_at == first.fitted_at)
     {
-        let cause = Invalid::BeforeFitting { given: swapped_at, fitted_at };
+        let cause = Invalid::BeforeFitting { given: swapped_at, fitted_at: first.fitted_at };
         return Err(ServiceError::field("/swapped_at", cause));
     }
     // The place may have stood empty; then the new part stays until the next one was fitted.
@@ -108,8 +112,8 @@ pub async fn save(
     if let Some(stay) = old {
         tx.move_fitting(bike_id, stay.id, stay.fitted_at, Some(swapped_at)).await?;
     }
-    let on =
-        parts_of_bike::fit_new(tx, bike_id, (place, position), model_id, (swapped_at, until), now).await?;
+    let (at, stay) = ((place, position), (swapped_at, until));
+    let on = parts_of_bike::fit_new(tx, bike_id, at, model_id, stay, FittingStart::New, now).await?;
     let mut reading_id = None;
     if let Some(stay) = old {
         // What was read after the swap was read of the new part, though nobody knew of it then.

@@ -143,6 +143,7 @@ bounded! {
     mark_percent = real(GAUGE_MARK);
     pitches = whole(MEASURED_PITCHES);
     distance_km = real(RIDE_DISTANCE);
+    chain_km = real(DISTANCE);
     climb_m = real(RIDE_ASCENT);
     energy_kj = real(RIDE_ENERGY);
     reference_km = real(REFERENCE_KM);

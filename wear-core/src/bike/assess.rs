@@ -13,7 +13,7 @@ use super::outlook::{
 use super::timeline::{Accrued, ExposedDay};
 use super::usual::UsualRiding;
 use super::{Moment, RateSource, Warning};
-use crate::degradation::Posterior;
+use crate::degradation::{Posterior, Start};
 use crate::exposure::ExposureSum;
 use crate::forecast::{Advice, DailyUse, Reason, SEASON_DAYS, UseForecast, WINDOW_DAYS};
 use crate::knock_on::{SkipOutcome, SkipTest};
@@ -86,6 +86,11 @@ impl Assessment {
             let at_readings = chain.timed.iter().map(|(place, reading)| (*place, reading.at));
             (chain.at(), at_readings.collect())
         })
+    }
+
+    /// How the record of each chain begins: what a fleet learns from, with [`Assessment::exposures`].
+    pub fn starts(&self) -> impl Iterator<Item = Start> + '_ {
+        self.chains.iter().map(|chain| chain.posterior.parameters().start())
     }
 
     /// The chain that is on, by what is known of it.

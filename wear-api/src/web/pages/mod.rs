@@ -58,6 +58,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(new_bike::page)
         .service(new_bike::enter)
         .service(bike::page)
+        .service(bike::correct_start)
         .service(bike::void)
         .service(bike::void_swap)
         .service(symptom::page)

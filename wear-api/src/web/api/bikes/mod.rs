@@ -1,6 +1,7 @@
 //! Bikes with their drivetrain.
 
 mod drivetrain;
+mod start;
 
 use actix_web::{HttpRequest, HttpResponse, delete, get, patch, post, web};
 use chrono::{DateTime, Utc};
@@ -10,14 +11,16 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use self::drivetrain::{DrivetrainBody, DrivetrainDocument};
+use self::start::StartDocument;
 use crate::domain::{
-    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, FieldErrors, GroupName, Label, Use,
+    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, BikeStart, FieldErrors, GroupName, KmBefore,
+    Label, StartPatch, Use,
 };
 use crate::input::parse;
 use crate::service::Services;
-use crate::service::bikes::{self, EnterBike};
+use crate::service::bikes::{self, EnterBike, EnterStart};
 use crate::web::auth::{App, As, Mechanic};
-use crate::web::body::Json;
+use crate::web::body::{Json, given};
 use crate::web::change::Change;
 use crate::web::etag::IfMatch;
 use crate::web::problem::Problem;
@@ -51,6 +54,8 @@ struct BikeDocument {
     usage: &'static str,
     /// Its rings, cogs and chain length.
     drivetrain: DrivetrainDocument,
+    /// How its record begins; null while it never had a chain on record.
+    start: Option<StartDocument>,
     /// When it was entered.
     created_at: DateTime<Utc>,
     /// When it left the fleet; null while it is in it.
@@ -60,8 +65,9 @@ struct BikeDocument {
     revision: i64,
 }
 
-impl From<Bike> for BikeDocument {
-    fn from(Bike { id, facts, created_at, retired_at, revision }: Bike) -> Self {
+impl From<(Bike, Option<BikeStart>)> for BikeDocument {
+    fn from((bike, start): (Bike, Option<BikeStart>)) -> Self {
+        let Bike { id, facts, created_at, retired_at, revision } = bike;
         let BikeFacts { label, group, usage, drivetrain, limit } = facts;
         Self {
             id: id.uuid(),
@@ -69,6 +75,7 @@ impl From<Bike> for BikeDocument {
             group: group.to_string(),
             usage: usage.as_str(),
             drivetrain: DrivetrainDocument::new(&drivetrain, limit),
+            start: start.map(StartDocument::from),
             created_at: created_at.datetime(),
             retired_at: retired_at.map(|at| at.datetime()),
             revision,
@@ -98,9 +105,13 @@ struct NewBike {
     #[serde(rename = "use")]
     #[schema(value_type = Option<schema::Use>)]
     usage: Option<String>,
-    /// When its chain, cassette and rings were fitted, new; today when left out.
+    /// When its chain, cassette and rings were fitted, new. When left out they are as found: of an age that nobody
+    /// knows, with a record that begins today or at the bike's first event, whichever is earlier.
     #[schema(value_type = Option<String>, format = Date)]
     fitted_on: Option<String>,
+    /// About so far the chain has run already, where somebody knows; only without `fitted_on`.
+    #[schema(schema_with = schema::optional::chain_km, required = false)]
+    chain_km: Option<f64>,
     /// Its rings, cogs and chain length.
     drivetrain: DrivetrainBody,
 }
@@ -109,7 +120,7 @@ impl TryFrom<NewBike> for EnterBike {
     type Error = FieldErrors;
 
     fn try_from(body: NewBike) -> Result<Self, FieldErrors> {
-        let NewBike { label, group, usage, fitted_on, drivetrain } = body;
+        let NewBike { label, group, usage, fitted_on, chain_km, drivetrain } = body;
         let mut errors = FieldErrors::new();
         let label = errors.keep("/label", Label::new(&label));
         let usage = match usage {
@@ -119,6 +130,8 @@ impl TryFrom<NewBike> for EnterBike {
         let group = group.unwrap_or_else(|| usage.unwrap_or(Use::Town).as_str().to_owned());
         let group = errors.keep("/group", GroupName::new(&group));
         let fitted_on = fitted_on.and_then(|date| errors.keep("/fitted_on", parse::date(&date)));
+        let ridden = chain_km.and_then(|km| errors.keep("/chain_km", KmBefore::new(km)));
+        let start = errors.keep("/chain_km", EnterStart::new(fitted_on, ridden));
         let drivetrain = match drivetrain.parse() {
             Ok(drivetrain) => Some(drivetrain),
             Err(nested) => {
@@ -126,9 +139,11 @@ impl TryFrom<NewBike> for EnterBike {
                 None
             }
         };
-        match (label, group, usage, drivetrain) {
-            (Some(label), Some(group), Some(usage), Some((drivetrain, limit))) if errors.is_empty() => {
-                Ok(Self { facts: BikeFacts { label, group, usage, drivetrain, limit }, fitted_on })
+        match (label, group, usage, drivetrain, start) {
+            (Some(label), Some(group), Some(usage), Some((drivetrain, limit)), Some(start))
+                if errors.is_empty() =>
+            {
+                Ok(Self { facts: BikeFacts { label, group, usage, drivetrain, limit }, start })
             }
             _ => Err(errors),
         }
@@ -179,13 +194,23 @@ struct BikeChange {
     usage: Option<String>,
     /// The whole drivetrain anew, with the bike's own limit; without `limit_percent` it has none.
     drivetrain: Option<DrivetrainBody>,
+    /// When the chain, cassette and rings that came first were fitted, new; null when nobody knows, so that they are as
+    /// found. No later than the chain's first reading, and before any of them came off.
+    #[serde(default, deserialize_with = "given")]
+    #[schema(value_type = Option<String>, format = Date)]
+    fitted_on: Option<Option<String>>,
+    /// About so far the chain had run when its record begins; null when nobody knows. Only of a chain as found. Readings
+    /// decide where they say otherwise.
+    #[serde(default, deserialize_with = "given")]
+    #[schema(schema_with = schema::optional::chain_km, required = false)]
+    chain_km: Option<Option<f64>>,
 }
 
 impl TryFrom<BikeChange> for BikePatch {
     type Error = FieldErrors;
 
     fn try_from(body: BikeChange) -> Result<Self, FieldErrors> {
-        let BikeChange { label, group, usage, drivetrain } = body;
+        let BikeChange { label, group, usage, drivetrain, fitted_on, chain_km } = body;
         let mut errors = FieldErrors::new();
         let mut patch = Self {
             label: label.and_then(|label| errors.keep("/label", Label::new(&label))),
@@ -193,6 +218,11 @@ impl TryFrom<BikeChange> for BikePatch {
             usage: usage.and_then(|usage| errors.keep("/use", parse::text::<Use>(&usage))),
             drivetrain: None,
             limit: None,
+            start: StartPatch {
+                fitted_on: fitted_on
+                    .map(|date| date.and_then(|date| errors.keep("/fitted_on", parse::date(&date)))),
+                ridden: chain_km.map(|km| km.and_then(|km| errors.keep("/chain_km", KmBefore::new(km)))),
+            },
         };
         match drivetrain.map(DrivetrainBody::parse) {
             Some(Ok((drivetrain, limit))) => {
@@ -208,7 +238,8 @@ impl TryFrom<BikeChange> for BikePatch {
 
 /// Enter a bike
 ///
-/// Chain, cassette and rings count as fitted new on `fitted_on`.
+/// With `fitted_on`, chain, cassette and rings count as fitted new on that day; without it they are as found, and
+/// events from before the entry are taken too.
 #[utoipa::path(
     operation_id = "create_bike",
     tag = "bikes",
@@ -226,8 +257,9 @@ async fn create_bike(
     mut change: Change<Mechanic>,
     body: Json<NewBike>,
 ) -> Result<HttpResponse, Problem> {
-    let bike = bikes::create(&services, &mut change, body.0.try_into()?).await?;
-    Ok(answer::created(format!("/v1/bikes/{}", bike.id), bike.revision, BikeDocument::from(bike)))
+    let (bike, start) = bikes::create(&services, &mut change, body.0.try_into()?).await?;
+    let (address, revision) = (format!("/v1/bikes/{}", bike.id), bike.revision);
+    Ok(answer::created(address, revision, BikeDocument::from((bike, start))))
 }
 
 /// List bikes
@@ -255,7 +287,7 @@ async fn list_bikes(
     let sort = parameters.word("sort", sort.as_deref()).unwrap_or(BikeSort::Created);
     let page = parameters.page(limit.as_deref(), after.as_deref());
     parameters.finish()?;
-    let page = bikes::list(&services, &actor, &filter, sort, &page).await?;
+    let page = bikes::list_with_starts(&services, &actor, &filter, sort, &page).await?;
     Ok(pagination::answer(&request, page, BikeDocument::from))
 }
 
@@ -273,13 +305,14 @@ async fn get_bike(
     actor: As<App>,
     bike_id: web::Path<BikeId>,
 ) -> Result<HttpResponse, Problem> {
-    let bike = bikes::get(&services, &actor, *bike_id).await?;
-    Ok(answer::current(bike.revision, BikeDocument::from(bike)))
+    let (bike, start) = bikes::get_with_start(&services, &actor, *bike_id).await?;
+    Ok(answer::current(bike.revision, BikeDocument::from((bike, start))))
 }
 
 /// Change a bike
 ///
-/// Another drivetrain or use counts for all rides of the bike, past ones too.
+/// Another drivetrain or use counts for all rides of the bike, past ones too. `fitted_on` and `chain_km` correct how
+/// the bike's record begins, as if it had been so from the start.
 #[utoipa::path(
     operation_id = "change_bike",
     tag = "bikes",
@@ -298,8 +331,8 @@ async fn change_bike(
     body: Json<BikeChange>,
 ) -> Result<HttpResponse, Problem> {
     let patch = body.0.try_into()?;
-    let bike = bikes::patch(&services, &mut change, *bike_id, seen.0, patch).await?;
-    Ok(answer::current(bike.revision, BikeDocument::from(bike)))
+    let (bike, start) = bikes::patch(&services, &mut change, *bike_id, seen.0, patch).await?;
+    Ok(answer::current(bike.revision, BikeDocument::from((bike, start))))
 }
 
 /// Take a bike out of the fleet
