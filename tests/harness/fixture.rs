@@ -1,10 +1,10 @@
 //! A workshop with a bike, for tests that need one to begin with.
 
 use wear_api::domain::{
-    BikeFacts, BikeId, Drivetrain, DrivetrainFacts, Fitting, FittingId, GroupName, Label, NewBike, NewPart,
-    NewRide, NewToken, PartFacts, PartId, Place, Position, RideFacts, RideIdentity, RideLoad, Role, Source,
-    SourceId, Surface, Timestamp, TokenHash, TokenId, TokenSecret, Use, Workshop, WorkshopId, WorkshopName,
-    WorkshopSettings,
+    BikeFacts, BikeId, Drivetrain, DrivetrainFacts, Fitting, FittingId, FittingStart, GroupName, Label,
+    NewBike, NewPart, NewRide, NewToken, PartFacts, PartId, Place, Position, RideFacts, RideIdentity,
+    RideLoad, Role, Source, SourceId, Surface, Timestamp, TokenHash, TokenId, TokenSecret, Use, Workshop,
+    WorkshopId, WorkshopName, WorkshopSettings,
 };
 use wear_api::store::{Store, StoreError};
 use wear_core::units::RideDistance;
@@ -122,6 +122,7 @@ impl Garage {
             position: Position::default(),
             fitted_at: at(fitted_at),
             removed_at: None,
+            start: FittingStart::New,
         };
         let mut tx = self.store.begin_write(self.workshop).await?;
         tx.insert_part(&part).await?;

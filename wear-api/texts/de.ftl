@@ -62,6 +62,8 @@ wrong-together = { $what } passen nicht zusammen
 wrong-future = { $at } liegt in der Zukunft.
 wrong-before = { $at } ist zu früh: das Teil wurde am { $fitted } angebracht.
 wrong-after = { $at } ist zu spät: das Teil kam am { $removed } ab.
+wrong-after-retirement = { $at } ist zu spät: das Rad ist seit { $retired } nicht mehr im Bestand.
+wrong-after-reading = { $at } ist zu spät: die Kette wurde schon am { $taken } gemessen.
 wrong-none = Das gibt es in dieser Werkstatt nicht: { $what }.
 back-to-fleet = Zur Flotte
 chance-none = weniger als 1 von 100
@@ -233,6 +235,14 @@ fitting-place = Platz
 fitting-position = Welches, vom größten Blatt oder kleinsten Ritzel
 fitting-button = Anbringen
 fitting-earlier = Frühere Teile
+start-new = Neu montiert am { $date }
+start-found = Vorgefunden; erfasst seit { $date }
+start-found-after = Vorgefunden, mit etwa { $distance } Laufleistung; erfasst seit { $date }
+start-none = Keine Kette erfasst
+start-correct = Anfang berichtigen …
+start-correct-text = Mit Tag: Kette, Kassette und Blätter vom Anfang wurden an ihm neu montiert. Ohne Tag: Sie sind vorgefunden, und die Messungen entscheiden.
+start-fitted-on = Neu montiert am
+start-chain-km = Sonst: ungefähre Laufleistung, { $unit }, falls bekannt
 measured-percent = { $instrument }: { $percent }
 measured-length = { $instrument }: { $length } mm über { $pitches } Teilungen, { $percent }
 measured-spots = { $instrument }: { $count } Stellen, { $mean } im Mittel, { $worst } an der schlechtesten
@@ -286,7 +296,9 @@ new-bike-cogs = Zähne der Ritzel, z. B. 11 13 15 17 20 23 26 30
 new-bike-links = Zahl der Kettenglieder
 new-bike-gearing = Schaltung
 gearing-auto = nach den Ritzeln
-new-bike-fitted = Tag, an dem die Kette neu aufgelegt wurde
+new-bike-fitted = Tag, an dem Kette, Kassette und Blätter neu montiert wurden
+new-bike-as-found = Leer lassen, wenn das niemand weiß: dann gelten sie als vorgefunden, und die erste Messung entscheidet.
+new-bike-chain-km = Ungefähre Laufleistung der Kette, { $unit }, falls bekannt
 
 ## Measuring
 
@@ -788,6 +800,10 @@ tables-did = { $kind }, { $lines ->
         [one] 1 Zeile
        *[other] { $lines } Zeilen
     } importiert: { $new } neu, { $changed } geändert, { $known } bekannt. Die Aussichten folgen in wenigen Minuten.
+tables-odd = { $lines ->
+        [one] 1 Fahrt zählt
+       *[other] { $lines } Fahrten zählen
+    } vorerst nicht: keine Kette erfasst, oder das Rad war nicht mehr im Bestand.
 tables-part-models = Teilemodelle
 tables-bikes = Räder
 tables-parts = Teile und wo sie waren
@@ -1090,6 +1106,7 @@ field =
     .bikes = Räder
     .calendar = Kalender
     .cases = Fälle
+    .chain_km_and_new = Kilometer der Kette und eine Kette, die neu angebracht wurde
     .chain_on_this_bike = Kette an diesem Rad
     .cog_on_this_bike = Ritzel an diesem Rad
     .cogs = Ritzel
@@ -1175,6 +1192,7 @@ field =
     .pack_size = Packungsgröße
     .lead_time_days = Lieferzeit in Tagen
 form =
+    .chain_km_as_found = Kilometer einer vorgefundenen Kette, ohne Tag des Anbringens
     .length_with_pitches = eine Länge mit Teilungen
     .up_to_1000 = 0 bis 1000
     .up_to_billions = 0 bis 1000000000000

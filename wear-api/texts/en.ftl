@@ -88,6 +88,10 @@ wrong-future = { $at } is in the future.
 wrong-before = { $at } is too early: the part was fitted on { $fitted }.
 # $at, $removed
 wrong-after = { $at } is too late: the part came off on { $removed }.
+# $at, $retired
+wrong-after-retirement = { $at } is too late: the bike left the fleet on { $retired }.
+# $at, $taken
+wrong-after-reading = { $at } is too late: the chain was first measured on { $taken }.
 # $what
 wrong-none = This workshop has no such thing: { $what }.
 back-to-fleet = To the fleet
@@ -308,6 +312,18 @@ fitting-place = Place
 fitting-position = Which one, from the largest ring or smallest cog
 fitting-button = Fit
 fitting-earlier = Parts that were on it
+# $date
+start-new = Fitted new on { $date }
+# $date
+start-found = As found; on record since { $date }
+# $date, $distance
+start-found-after = As found, with about { $distance } on it; on record since { $date }
+start-none = No chain on record
+start-correct = Correct the start…
+start-correct-text = With a day: the chain, cassette and rings that came first were fitted new on it. Without: they are as found, and readings decide.
+start-fitted-on = Fitted new on
+# $unit
+start-chain-km = Else: about how far it had run, { $unit }, if known
 # $instrument, $percent
 measured-percent = { $instrument }: { $percent }
 # $instrument, $length, $pitches, $percent
@@ -386,7 +402,10 @@ new-bike-cogs = Teeth of its cogs, e.g. 11 13 15 17 20 23 26 30
 new-bike-links = Number of links
 new-bike-gearing = Gearing
 gearing-auto = from the sprockets
-new-bike-fitted = Day its chain was fitted, new
+new-bike-fitted = Day its chain, cassette and rings were fitted, new
+new-bike-as-found = Leave it empty when nobody knows: they count as found, and the first measurement tells.
+# $unit
+new-bike-chain-km = About how far the chain has run already, { $unit }, if known
 
 ## Measuring
 
@@ -1005,6 +1024,11 @@ tables-did = { $kind }, { $lines ->
         [one] 1 line
        *[other] { $lines } lines
     } imported: { $new } new, { $changed } changed, { $known } known. Outlooks follow within minutes.
+# $lines (Number)
+tables-odd = { $lines ->
+        [one] 1 ride counts
+       *[other] { $lines } rides count
+    } for nothing as things stand: no chain on record then, or the bike had left the fleet.
 tables-part-models = Part models
 tables-bikes = Bikes
 tables-parts = Parts and where they were

@@ -54,11 +54,18 @@ impl Import {
                 .change(&program, async |work| imports::import(&services, work, kind, source, dry_run).await)
                 .await?
             {
-                imports::Ended::Done(Imported { lines, accepted, replaced, unchanged }) => {
+                imports::Ended::Done(imported) => {
+                    let Imported { lines, accepted, replaced, unchanged, odd, warnings } = imported;
                     let would = if dry_run { "would be " } else { "" };
                     println!(
                         "{kind}: {lines} lines, {would}{accepted} new, {replaced} changed, {unchanged} known"
                     );
+                    for (line, warning) in &warnings {
+                        eprintln!("line {line}: {warning}");
+                    }
+                    if odd > 0 {
+                        eprintln!("{kind}: {odd} lines count for nothing as things stand");
+                    }
                     if !dry_run {
                         worker::drain(&services).await?;
                     }

@@ -11,7 +11,7 @@ use rand_chacha::ChaCha8Rng;
 use crate::domain::{
     CareSetting, Costs, Label, Role, Timestamp, TokenSecret, WorkshopName, WorkshopSettings,
 };
-use crate::service::bikes::EnterBike;
+use crate::service::bikes::{EnterBike, EnterStart};
 use crate::service::{
     Actor, ServiceError, Services, bikes, calibration, care, jobs, readings, rides, swaps, tokens, worker,
     workshops,
@@ -78,12 +78,12 @@ async fn enter(
     random: &mut ChaCha8Rng,
 ) -> Result<(), ServiceError> {
     let fitted_on = planned.fitted_on(now);
-    let bike = services
+    let (bike, _) = services
         .change(actor, async |work| {
             bikes::create(
                 services,
                 work,
-                EnterBike { facts: planned.facts.clone(), fitted_on: Some(fitted_on) },
+                EnterBike { facts: planned.facts.clone(), start: EnterStart::New(fitted_on) },
             )
             .await
         })

@@ -2,7 +2,7 @@
 
 use wear_core::units::Limit;
 
-use super::{BikeId, CareSetting, Drivetrain, GroupName, Label, Timestamp, Use};
+use super::{BikeId, CareSetting, Drivetrain, GroupName, Label, StartPatch, Timestamp, Use};
 
 /// What can be set of a bike.
 #[derive(Debug, Clone, PartialEq)]
@@ -62,13 +62,15 @@ pub struct BikePatch {
     pub limit: Option<Option<Limit>>,
     /// How far its care is told; `Some(None)` leaves it to the workshop.
     pub care: Option<Option<CareSetting>>,
+    /// How its record begins.
+    pub start: StartPatch,
 }
 
 impl BikePatch {
-    /// The facts after the change.
+    /// The facts after the change; how its record begins is none of them.
     #[must_use]
     pub fn apply(self, facts: BikeFacts) -> BikeFacts {
-        let Self { label, group, usage, drivetrain, limit, care } = self;
+        let Self { label, group, usage, drivetrain, limit, care, start: _ } = self;
         BikeFacts {
             label: label.unwrap_or(facts.label),
             group: group.unwrap_or(facts.group),

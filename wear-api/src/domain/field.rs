@@ -32,6 +32,7 @@ wear_core::sentences! {
         CareInterval = "care_interval", "interval of the routine";
         CareSetting = "care_setting", "care";
         Cases = "cases", "cases";
+        ChainKmAndNew = "chain_km_and_new", "chain_km and a chain that was fitted new";
         ChainOnThisBike = "chain_on_this_bike", "chain on this bike";
         CogOnThisBike = "cog_on_this_bike", "cog on this bike";
         Cogs = "cogs", "cogs";
@@ -125,6 +126,7 @@ wear_core::sentences! {
     /// What a value should be.
     #[derive(Copy, Eq)]
     Form {
+        ChainKmAsFound = "chain_km_as_found", "chain_km of a chain as found, without fitted_on";
         LengthWithPitches = "length_with_pitches", "a length with pitches";
         UpTo1000 = "up_to_1000", "0 to 1000";
         UpToBillions = "up_to_billions", "0 to 1000000000000";

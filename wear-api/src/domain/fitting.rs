@@ -1,6 +1,6 @@
 //! A part's stay on a bike.
 
-use super::{BikeId, FittingId, PartId, Place, Position, Timestamp};
+use super::{BikeId, FittingId, FittingStart, PartId, Place, Position, Timestamp};
 
 /// A part's stay on a bike, from being fitted to being taken off.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -19,6 +19,8 @@ pub struct Fitting {
     pub fitted_at: Timestamp,
     /// Until when; none while it is on.
     pub removed_at: Option<Timestamp>,
+    /// How it begins.
+    pub start: FittingStart,
 }
 
 impl Fitting {

@@ -141,6 +141,22 @@ pub enum Invalid {
         /// When the part was taken off.
         removed_at: Timestamp,
     },
+    /// An event of a bike after it left the fleet.
+    #[error("{given} is after the bike left the fleet")]
+    AfterRetirement {
+        /// What was given.
+        given: Timestamp,
+        /// When it left.
+        retired_at: Timestamp,
+    },
+    /// A fitting later than what was read of the part.
+    #[error("{given} is after the chain's first reading")]
+    AfterReading {
+        /// What was given.
+        given: Timestamp,
+        /// When it was read first.
+        taken_at: Timestamp,
+    },
     /// A reading later in the chain's life than now, both in reference km.
     #[error("{at} reference km is later than the case's own at_reference_km")]
     ReadingAhead {
@@ -190,6 +206,8 @@ impl Invalid {
             Self::InFuture { now, .. } => format!("up to {now}"),
             Self::BeforeFitting { fitted_at, .. } => format!("from {fitted_at}"),
             Self::AfterRemoval { removed_at, .. } => format!("up to {removed_at}"),
+            Self::AfterRetirement { retired_at, .. } => format!("up to {retired_at}"),
+            Self::AfterReading { taken_at, .. } => format!("up to {taken_at}"),
             Self::ReadingAhead { now, .. } => format!("0 to {now} reference km"),
             Self::NoSuch { what } => format!("id of a {what} of this workshop"),
         }

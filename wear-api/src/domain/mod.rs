@@ -34,6 +34,7 @@ mod reading;
 mod ride;
 mod role;
 mod session;
+mod start;
 mod stock;
 mod swap;
 mod symptom;
@@ -93,6 +94,7 @@ pub use ride::{
 };
 pub use role::Role;
 pub use session::{NewSession, Session};
+pub use start::{BikeStart, FittingStart, KmBefore, StartPatch};
 pub use stock::{
     Delivery, DeliveryCount, DeliveryFacts, DeliveryFilter, LeadTimeDays, MOST_SUBSTITUTES, PackSize,
     PartsUnderWay, ServiceLevel, ShelfCount, StockEntry, StockFacts, Taken,

@@ -136,6 +136,18 @@ pub enum RideWarning {
         /// How many others.
         others: usize,
     },
+    /// It began before the bike's first chain was fitted.
+    BeforeFitting {
+        /// When that chain was fitted.
+        fitted_at: Timestamp,
+    },
+    /// No chain was on the bike then, and none is known that was taken off later.
+    NoChain,
+    /// It began after the bike had left the fleet.
+    AfterRetirement {
+        /// When the bike left it.
+        retired_at: Timestamp,
+    },
 }
 
 impl RideWarning {
@@ -145,6 +157,9 @@ impl RideWarning {
         match self {
             Self::EnergyNotMeasured => "energy_not_measured",
             Self::Overlaps { .. } => "rides_overlap",
+            Self::BeforeFitting { .. } => "before_fitting",
+            Self::NoChain => "no_chain",
+            Self::AfterRetirement { .. } => "after_retirement",
         }
     }
 
@@ -160,6 +175,15 @@ impl std::fmt::Display for RideWarning {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::EnergyNotMeasured => f.write_str("work of 0 kJ over a distance counts as not measured"),
+            Self::BeforeFitting { fitted_at } => write!(
+                f,
+                "no chain on record then, the first was fitted at {fitted_at}; the ride counts for nothing until that \
+                 date is corrected"
+            ),
+            Self::NoChain => f.write_str("no chain on record then; the ride wears none"),
+            Self::AfterRetirement { retired_at } => {
+                write!(f, "the bike left the fleet at {retired_at}; the ride is kept and changes no outlook")
+            }
             Self::Overlaps { others: 1 } => f.write_str(
                 "another ride of this bike is at the same time, even at 60 km/h: one of the two may be wrong",
             ),

@@ -3,7 +3,7 @@
 use super::{Field, Form};
 use chrono::{Datelike as _, NaiveDate};
 use wear_core::bike::{Rate, RateSource};
-use wear_core::degradation::WearParameters;
+use wear_core::degradation::{Start, WearParameters};
 use wear_core::fleet::track_record::{Forecast, Record, Score, Tally};
 use wear_core::units::{LogSd, ReferenceKilometres};
 
@@ -18,6 +18,8 @@ pub struct ChainRecord {
     pub bike_id: BikeId,
     /// That bike's group.
     pub group: GroupName,
+    /// How its record begins.
+    pub start: Start,
     /// The chain's exposure then.
     pub reference_km: ReferenceKilometres,
     /// Its readings that count, in order, each with the chain's exposure.
@@ -31,6 +33,8 @@ pub struct ChainRecord {
 pub struct ReadChain {
     /// The group of its bike.
     pub group: GroupName,
+    /// How its record begins.
+    pub start: Start,
     /// Exposure and measurement of each reading.
     pub readings: Vec<(ReferenceKilometres, Measurement)>,
 }

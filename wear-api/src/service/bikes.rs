@@ -2,10 +2,12 @@
 
 use chrono::NaiveDate;
 
-use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, WorkshopChange, outlook, parts_of_bike};
+use super::{
+    Actor, BikeChange, ServiceError, Services, UnitOfWork, WorkshopChange, outlook, parts_of_bike, starts,
+};
 use crate::domain::{
-    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, GroupName, Invalid, NewBike, Page, PageRequest,
-    Timestamp, Workshop,
+    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, BikeStart, Field, FittingStart, Form,
+    GroupName, Invalid, KmBefore, NewBike, Page, PageRequest, Timestamp, Workshop,
 };
 
 /// A bike to be entered.
@@ -13,8 +15,36 @@ use crate::domain::{
 pub struct EnterBike {
     /// What can be set.
     pub facts: BikeFacts,
-    /// When its chain, cassette and rings were fitted, new; today when it isn't said.
-    pub fitted_on: Option<NaiveDate>,
+    /// How its record begins.
+    pub start: EnterStart,
+}
+
+/// How the record of a bike that is entered begins.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum EnterStart {
+    /// With chain, cassette and rings fitted on that day, new.
+    New(NaiveDate),
+    /// With those that are on it, from today or from the bike's first event, whichever is earlier.
+    AsFound {
+        /// About so far the chain has run, where somebody says so.
+        ridden: Option<KmBefore>,
+    },
+}
+
+impl EnterStart {
+    /// From what is said of it.
+    ///
+    /// # Errors
+    /// [`Invalid`] for a distance of a chain that was new.
+    pub fn new(fitted_on: Option<NaiveDate>, ridden: Option<KmBefore>) -> Result<Self, Invalid> {
+        match (fitted_on, ridden) {
+            (Some(day), None) => Ok(Self::New(day)),
+            (None, ridden) => Ok(Self::AsFound { ridden }),
+            (Some(_), Some(_)) => {
+                Err(Invalid::Together { what: Field::ChainKmAndNew, allowed: Form::ChainKmAsFound })
+            }
+        }
+    }
 }
 
 /// The instant at which a date begins where the workshop is.
@@ -30,7 +60,7 @@ pub(super) fn start_of(workshop: &Workshop, date: NaiveDate) -> Result<Timestamp
     Timestamp::new(local.map_or_else(|| midnight.and_utc(), |local| local.to_utc()))
 }
 
-/// Enters a bike with a new chain, cassette and rings on it.
+/// Enters a bike with chain, cassette and rings on it, new or as found.
 ///
 /// # Errors
 /// [`ServiceError::Invalid`] when the parts were fitted in the future.
@@ -38,22 +68,24 @@ pub async fn create(
     services: &Services,
     work: &mut UnitOfWork,
     enter: EnterBike,
-) -> Result<Bike, ServiceError> {
+) -> Result<(Bike, Option<BikeStart>), ServiceError> {
     let mut change = WorkshopChange::begin(services, work).await?;
     let workshop = change.tx.workshop().await?;
-    let fitted_at = match enter.fitted_on {
-        Some(date) => start_of(&workshop, date)
+    let start = match enter.start {
+        EnterStart::New(date) => start_of(&workshop, date)
             .and_then(|at| at.not_after(change.now))
+            .map(|at| (at, FittingStart::New))
             .map_err(|cause| ServiceError::field("/fitted_on", cause))?,
-        None => change.now,
+        EnterStart::AsFound { ridden } => (change.now, FittingStart::AsFound { ridden }),
     };
     let bike = NewBike { id: BikeId::generate(), facts: enter.facts, created_at: change.now };
     change.tx.insert_bike(&bike).await?;
-    parts_of_bike::fit_all(change.tx, bike.id, &bike.facts.drivetrain, fitted_at, change.now).await?;
+    parts_of_bike::fit_all(change.tx, bike.id, &bike.facts.drivetrain, start, change.now).await?;
     let bike = change.tx.bike(bike.id).await?;
     outlook::refresh(change.tx, &workshop, &bike, change.now).await?;
+    let start = starts::of_bikes(change.tx, &workshop, &[bike.id]).await?.remove(&bike.id);
     change.record("bike.create", format!("bikes/{}", bike.id)).await?;
-    Ok(bike)
+    Ok((bike, start))
 }
 
 /// One bike.
@@ -63,6 +95,45 @@ pub async fn create(
 pub async fn get(services: &Services, actor: &Actor, id: BikeId) -> Result<Bike, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
     tx.bike(id).await.map_err(ServiceError::or_not_found("bike"))
+}
+
+/// One bike, and how its record begins.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn get_with_start(
+    services: &Services,
+    actor: &Actor,
+    id: BikeId,
+) -> Result<(Bike, Option<BikeStart>), ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let bike = tx.bike(id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let workshop = tx.workshop().await?;
+    let start = starts::of_bikes(&mut tx, &workshop, &[id]).await?.remove(&id);
+    Ok((bike, start))
+}
+
+/// A page of bikes, and how their records begin.
+///
+/// # Errors
+/// [`ServiceError::Invalid`] for another list's cursor.
+pub async fn list_with_starts(
+    services: &Services,
+    actor: &Actor,
+    filter: &BikeFilter,
+    sort: BikeSort,
+    page: &PageRequest,
+) -> Result<Page<(Bike, Option<BikeStart>)>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let Page { items, next } = tx.bikes(filter, sort, page).await?;
+    let workshop = tx.workshop().await?;
+    let ids: Vec<BikeId> = items.iter().map(|bike| bike.id).collect();
+    let mut starts = starts::of_bikes(&mut tx, &workshop, &ids).await?;
+    let items = items.into_iter().map(|bike| {
+        let start = starts.remove(&bike.id);
+        (bike, start)
+    });
+    Ok(Page { items: items.collect(), next })
 }
 
 /// A page of bikes.
@@ -80,27 +151,34 @@ pub async fn list(
     Ok(tx.bikes(filter, sort, page).await?)
 }
 
-/// Changes a bike. Another drivetrain or use changes what its rides were worth, so they are counted anew.
+/// Changes a bike. Another drivetrain or use changes what its rides were worth, so they are counted anew. Another
+/// beginning of its record counts as if it had been so from the start.
 ///
 /// # Errors
-/// [`ServiceError::NotFound`], [`ServiceError::Stale`] when `revision` isn't the present one.
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`] when `revision` isn't the present one; [`ServiceError::Invalid`]
+/// for a beginning that what is on record rules out.
 pub async fn patch(
     services: &Services,
     work: &mut UnitOfWork,
     id: BikeId,
     revision: i64,
     patch: BikePatch,
-) -> Result<Bike, ServiceError> {
+) -> Result<(Bike, Option<BikeStart>), ServiceError> {
     let mut change = BikeChange::begin(services, work, id).await?;
     let before = change.bike.facts.clone();
+    let start = patch.start;
     let facts = patch.apply(before.clone());
     change.tx.update_bike(id, revision, &facts).await.map_err(ServiceError::or_stale("bike"))?;
     change.bike = change.tx.bike(id).await?;
     if facts.drivetrain != before.drivetrain || facts.usage != before.usage {
         super::rides::recount(change.tx, &change.bike).await?;
     }
+    let bike = change.bike.clone();
+    let workshop = change.tx.workshop().await?;
+    starts::correct(change.tx, &workshop, &bike, start, change.now).await?;
     change.end("bike.change", "").await?;
-    Ok(change.bike)
+    let start = starts::of_bikes(change.tx, &workshop, &[id]).await?.remove(&id);
+    Ok((bike, start))
 }
 
 /// Takes a bike out of the fleet; its history stays.

@@ -105,7 +105,7 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
 fn fleet_of(chains: Vec<ReadChain>, workshop: &Workshop) -> Fleet {
     let mut fleet = Fleet::with_instruments(workshop.settings.instruments());
     for chain in chains {
-        fleet.add_readings(chain.group.as_str(), chain.readings);
+        fleet.add_readings_starting(chain.group.as_str(), chain.start, chain.readings);
     }
     fleet
 }

@@ -33,8 +33,10 @@ pub async fn post(
 ) -> Result<(Once<Care>, Vec<Warning>), ServiceError> {
     let mut change = BikeChange::begin(services, work, bike_id).await?;
     enter.done_at.not_after(change.now).map_err(|cause| ServiceError::field("/done_at", cause))?;
+    change.in_fleet("/done_at", enter.done_at)?;
     let (done_at, shown) = (enter.done_at, enter.odometer.is_some());
     let stored = save(change.tx, bike_id, enter, change.now).await?;
+    change.tx.reach_back(bike_id, done_at).await?;
     let outlook = change.end("care.create", "").await?;
     let notices = if shown { odometer::notices(&outlook, done_at) } else { Vec::new() };
     Ok((stored, notices))

@@ -1,7 +1,7 @@
 //! A change of a workshop's records or of a bike's history, as every use case that makes one begins and ends it.
 
 use super::{Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, record};
-use crate::domain::{Bike, BikeId, Outlook, Timestamp, Workshop};
+use crate::domain::{Bike, BikeId, Invalid, Outlook, Timestamp, Workshop};
 use crate::store::Tx;
 
 /// A change of a workshop's records, in the caller's unit of work.
@@ -60,6 +60,19 @@ impl<'work> BikeChange<'work> {
         let WorkshopChange { tx, now, actor } = WorkshopChange::begin(services, work).await?;
         let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
         Ok(Self { tx, now, bike, workshop, actor })
+    }
+
+    /// Refuses what happened after the bike had left the fleet.
+    ///
+    /// # Errors
+    /// [`ServiceError::Invalid`] at `field`.
+    pub fn in_fleet(&self, field: &'static str, at: Timestamp) -> Result<(), ServiceError> {
+        match self.bike.retired_at {
+            Some(retired_at) if retired_at < at => {
+                Err(ServiceError::field(field, Invalid::AfterRetirement { given: at, retired_at }))
+            }
+            _ => Ok(()),
+        }
     }
 
     /// Ends the change: computes and stores the outlook that follows, and writes down who made the change. `subject`

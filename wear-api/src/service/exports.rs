@@ -139,6 +139,8 @@ impl Exporter {
             Cell::or_empty(stay, |stay| Cell::Whole(i64::from(stay.position.get()))),
             Cell::or_empty(stay, |stay| Cell::plain(stay.fitted_at)),
             Cell::or_empty(stay.and_then(|stay| stay.removed_at), Cell::plain),
+            Cell::or_empty(stay, |stay| Cell::plain(stay.start.as_str())),
+            Cell::or_empty(stay.and_then(|stay| stay.start.ridden()), |before| Cell::Fixed(before.mm(), 6)),
             Cell::plain(part.created_at),
             Cell::or_empty(part.retired_at, Cell::plain),
         ]
@@ -306,6 +308,7 @@ fn bike(bike: Bike) -> Vec<Cell> {
         Cell::or_empty(facts.limit, |limit| Cell::Number(limit.get())),
         Cell::or_empty(facts.care, Cell::plain),
         // Its parts come with the table of parts.
+        Cell::Empty,
         Cell::Empty,
         Cell::plain(created_at),
         Cell::or_empty(retired_at, Cell::plain),

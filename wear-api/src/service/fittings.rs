@@ -4,7 +4,7 @@ use super::{
     Actor, BikeChange, Conflict, ServiceError, Services, UnitOfWork, parts_of_bike, read_of_bike, stock,
 };
 use crate::domain::{
-    BikeId, Field, Fitting, FittingId, Invalid, PartId, PartModelId, Place, Position, Timestamp,
+    BikeId, Field, Fitting, FittingId, FittingStart, Invalid, PartId, PartModelId, Place, Position, Timestamp,
 };
 
 /// What goes on.
@@ -72,6 +72,7 @@ pub async fn fit(
                 position,
                 fitted_at,
                 removed_at: None,
+                start: FittingStart::New,
             };
             tx.insert_fitting(&fitting).await?;
             fitting
@@ -80,8 +81,9 @@ pub async fn fit(
             if let Some(model_id) = model_id {
                 stock::place_of(tx, model_id, "/part_model_id").await?;
             }
-            parts_of_bike::fit_new(tx, bike_id, (place, position), model_id, (fitted_at, None), change.now)
-                .await?
+            let stay = (fitted_at, None);
+            let start = FittingStart::New;
+            parts_of_bike::fit_new(tx, bike_id, (place, position), model_id, stay, start, change.now).await?
         }
     };
     change.end("fitting.create", &format!("/fittings/{}", fitting.id)).await?;
@@ -102,11 +104,14 @@ pub async fn remove(
 ) -> Result<Fitting, ServiceError> {
     removed_at.not_after(services.now()).map_err(|cause| ServiceError::field("/removed_at", cause))?;
     let mut change = BikeChange::begin(services, work, bike_id).await?;
-    let fitting = change.tx.fitting(bike_id, id).await.map_err(ServiceError::or_not_found("fitting"))?;
+    change.tx.fitting(bike_id, id).await.map_err(ServiceError::or_not_found("fitting"))?;
+    change.tx.reach_back(bike_id, removed_at).await?;
+    let fitting = change.tx.fitting(bike_id, id).await?;
     if fitting.removed_at.is_some() {
         return Err(ServiceError::Conflict(Conflict::PartOff));
     }
-    if removed_at <= fitting.fitted_at {
+    let is_as_found = fitting.start.is_as_found() && removed_at == fitting.fitted_at;
+    if removed_at <= fitting.fitted_at && !is_as_found {
         let cause = Invalid::BeforeFitting { given: removed_at, fitted_at: fitting.fitted_at };
         return Err(ServiceError::field("/removed_at", cause));
     }

@@ -40,6 +40,7 @@ pub mod ride_files;
 pub mod rides;
 pub mod scoring;
 pub mod sessions;
+mod starts;
 pub mod stock;
 pub mod swap_voiding;
 pub mod swaps;

@@ -24,6 +24,7 @@ pub async fn post(
 ) -> Result<(Once<OdometerStatement>, Outlook), ServiceError> {
     let mut change = BikeChange::begin(services, work, bike_id).await?;
     read_at.not_after(change.now).map_err(|cause| ServiceError::field("/read_at", cause))?;
+    change.in_fleet("/read_at", read_at)?;
     let statement = OdometerStatement {
         id: StatementId::generate(),
         bike_id,
@@ -40,6 +41,7 @@ pub async fn post(
     let id = match &stored {
         Once::New(statement) | Once::Again(statement) => statement.id,
     };
+    change.tx.reach_back(bike_id, read_at).await?;
     let outlook = change.end("odometer.create", &format!("/odometer/{id}")).await?;
     Ok((stored, outlook))
 }
@@ -109,5 +111,6 @@ pub async fn void(
     let voiding = Voiding { at: change.now, reason };
     let voided = change.tx.void_statement(bike_id, id, &voiding).await;
     voided.map_err(ServiceError::or_not_found("odometer statement"))?;
+    change.tx.settle_start(bike_id).await?;
     change.end("odometer.void", &format!("/odometer/{id}")).await
 }

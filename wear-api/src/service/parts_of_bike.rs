@@ -3,11 +3,12 @@
 use wear_core::drivetrain::Drivetrain;
 
 use crate::domain::{
-    BikeId, Fitting, FittingId, NewPart, PartFacts, PartId, PartModelId, Place, Position, Timestamp,
+    BikeId, Fitting, FittingId, FittingStart, NewPart, PartFacts, PartId, PartModelId, Place, Position,
+    Timestamp,
 };
 use crate::store::{StoreError, Tx};
 
-/// Puts a new part on a bike.
+/// Puts a part that wasn't on record on a bike; new, where `start` doesn't say otherwise.
 ///
 /// # Errors
 /// [`StoreError`].
@@ -17,6 +18,7 @@ pub(super) async fn fit_new(
     (place, position): (Place, Position),
     model_id: Option<PartModelId>,
     (fitted_at, removed_at): (Timestamp, Option<Timestamp>),
+    start: FittingStart,
     now: Timestamp,
 ) -> Result<Fitting, StoreError> {
     let facts = PartFacts { model_id, place, label: None };
@@ -30,12 +32,13 @@ pub(super) async fn fit_new(
         position,
         fitted_at,
         removed_at,
+        start,
     };
     tx.insert_fitting(&fitting).await?;
     Ok(fitting)
 }
 
-/// Puts a new chain, sprockets and rings on a bike.
+/// Puts a chain, sprockets and rings on a bike. What is said of how far they had run before is said of the chain.
 ///
 /// # Errors
 /// [`StoreError`].
@@ -43,7 +46,7 @@ pub(super) async fn fit_all(
     tx: &mut Tx,
     bike_id: BikeId,
     drivetrain: &Drivetrain,
-    fitted_at: Timestamp,
+    (fitted_at, start): (Timestamp, FittingStart),
     now: Timestamp,
 ) -> Result<(), StoreError> {
     let sprockets = if drivetrain.cogs().len() == 1 { Place::Cog } else { Place::Cassette };
@@ -52,7 +55,11 @@ pub(super) async fn fit_all(
         .into_iter()
         .chain(rings.map(|position| (Place::Ring, position)));
     for place in places {
-        fit_new(tx, bike_id, place, None, (fitted_at, None), now).await?;
+        let start = match start {
+            FittingStart::AsFound { .. } if place.0 != Place::Chain => FittingStart::AS_FOUND,
+            start => start,
+        };
+        fit_new(tx, bike_id, place, None, (fitted_at, None), start, now).await?;
     }
     Ok(())
 }

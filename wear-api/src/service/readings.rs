@@ -23,6 +23,7 @@ pub async fn post(
 ) -> Result<(Once<Reading>, Outlook), ServiceError> {
     let mut change = BikeChange::begin(services, work, bike_id).await?;
     taken_at.not_after(change.now).map_err(|cause| ServiceError::field("/taken_at", cause))?;
+    change.in_fleet("/taken_at", taken_at)?;
     let stored = save(change.tx, bike_id, taken_at, measured).await?;
     if let Some(total) = shown {
         let with = EnteredWith::Reading(id_of(&stored));
@@ -48,6 +49,7 @@ pub async fn save(
     taken_at: Timestamp,
     measured: Measured,
 ) -> Result<Once<Reading>, ServiceError> {
+    tx.reach_back(bike_id, taken_at).await?;
     let fittings = tx.fittings_of_bike(bike_id).await?;
     let chains: Vec<&Fitting> = fittings.iter().filter(|fitting| fitting.place == Place::Chain).collect();
     let chain = chains
@@ -119,5 +121,6 @@ pub async fn void(
     let voiding = Voiding { at: change.now, reason };
     change.tx.void_reading(bike_id, id, &voiding).await.map_err(ServiceError::or_not_found("reading"))?;
     change.tx.void_statement_of(bike_id, EnteredWith::Reading(id), &voiding).await?;
+    change.tx.settle_start(bike_id).await?;
     change.end("reading.void", &format!("/readings/{id}")).await
 }

@@ -1,13 +1,13 @@
 //! Rides.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use chrono::Duration;
 use wear_core::bounds::{OutOfRange, RIDE_DISTANCE, least_seconds};
 use wear_core::exposure::ExposureModel;
 use wear_core::units::{RideAscent, RideDistance, RideEnergy};
 
-use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, read_of_bike};
+use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, read_of_bike, starts};
 use crate::domain::{
     Bike, BikeDay, BikeDayKey, BikeId, Field, FieldErrors, Invalid, NewRide, Page, PageRequest, Ride,
     RideFacts, RideId, RideIdentity, RideLoad, RideOutcome, RideSpan, RideWarning, Surface, Timestamp,
@@ -58,6 +58,7 @@ pub async fn post(
     let bike = tx.bike(report.bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
     let ride = with_load(report, &bike);
     let outcomes = tx.record_rides(std::slice::from_ref(&ride), now).await?;
+    starts::after_rides(tx, &HashMap::new(), &outcomes).await?;
     outcomes.into_iter().next().ok_or_else(|| {
         ServiceError::Internal(StoreError::Corrupt {
             table: "rides",
@@ -102,7 +103,12 @@ pub async fn post_batch(
         }
     }
     outcome.warnings = overlaps(&rides, &places);
-    for stored in tx.record_rides(&rides, now).await? {
+    let stored = tx.record_rides(&rides, now).await?;
+    for (place, said) in places.iter().zip(starts::after_rides(tx, &bikes, &stored).await?) {
+        outcome.warnings.extend(said.into_iter().map(|warning| (*place, warning)));
+    }
+    outcome.warnings.sort_by_key(|(place, _)| *place);
+    for stored in stored {
         match stored {
             RideOutcome::Inserted(_) => outcome.accepted += 1,
             RideOutcome::Replaced { .. } => outcome.replaced += 1,
@@ -142,7 +148,7 @@ fn overlaps(rides: &[NewRide], places: &[usize]) -> Vec<(usize, RideWarning)> {
     warnings
 }
 
-/// What is odd about a ride among those of its bike.
+/// What is odd about a ride among those of its bike, and why it counts for nothing where it does.
 ///
 /// # Errors
 /// [`ServiceError::Unavailable`].
@@ -156,7 +162,11 @@ pub async fn warnings(work: &mut UnitOfWork, ride: &Ride) -> Result<Vec<RideWarn
     let at_once =
         |other: &&Ride| other.id != ride.id && span.overlaps(RideSpan::of(other.started_at, &other.facts));
     let others = near.iter().filter(at_once).count();
-    Ok(if others > 0 { vec![RideWarning::Overlaps { others }] } else { Vec::new() })
+    let mut warnings = if others > 0 { vec![RideWarning::Overlaps { others }] } else { Vec::new() };
+    let bike = tx.bike(ride.bike_id).await?;
+    let fittings = tx.fittings_of_bike(ride.bike_id).await?;
+    warnings.extend(starts::outside(&fittings, bike.retired_at, ride.started_at));
+    Ok(warnings)
 }
 
 /// A page of a bike's rides, newest first.
@@ -248,6 +258,7 @@ pub async fn change(
     facts.check().map_err(ServiceError::Invalid)?;
     let report = RideReport { bike_id, identity: ride.identity, started_at, facts };
     change.tx.record_rides(&[with_load(report, &bike)], change.now).await?;
+    change.tx.settle_start(bike_id).await?;
     let ride = change.tx.ride(bike_id, id).await?;
     change.record("ride.change", format!("bikes/{bike_id}/rides/{id}")).await?;
     Ok(ride)
@@ -266,6 +277,7 @@ pub async fn delete(
 ) -> Result<(), ServiceError> {
     let mut change = WorkshopChange::begin(services, work).await?;
     change.tx.erase_ride(bike_id, id, revision, change.now).await.map_err(ServiceError::or_stale("ride"))?;
+    change.tx.settle_start(bike_id).await?;
     change.record("ride.delete", format!("bikes/{bike_id}/rides/{id}")).await
 }
 

@@ -118,7 +118,10 @@ impl Watched {
         let part = chain.part_id;
         let used = i64::try_from(marks.len()).unwrap_or(i64::MAX);
         let is_known = kept.last().is_some_and(|last| last.readings_used == used);
-        let mut known = TakenIn { posterior: Posterior::new(parameters, calibrations), rest: marks };
+        let mut known = TakenIn {
+            posterior: Posterior::new(&parameters.with_start(chain.start), calibrations),
+            rest: marks,
+        };
         let mut before: Vec<(ReferenceKilometres, f64)> = Vec::new();
         let mut scores = Vec::with_capacity(marks.len());
         for (place, mark) in marks.iter().enumerate() {

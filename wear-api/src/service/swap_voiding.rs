@@ -33,6 +33,7 @@ pub async fn void(
     }
     change.tx.void_statement_of(bike_id, EnteredWith::Swap(id), &voiding).await?;
     change.tx.void_swap(bike_id, id, &voiding).await?;
+    change.tx.settle_start(bike_id).await?;
     change.end("swap.void", &format!("/swaps/{id}")).await
 }
 

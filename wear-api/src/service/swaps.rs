@@ -7,9 +7,9 @@ use super::{
     stock,
 };
 use crate::domain::{
-    BikeId, Checklist, EnteredWith, Field, Fitting, Form, Invalid, Measured, NewReading, NewSwap, Note,
-    OdometerTotal, Once, Page, PageRequest, PartModelId, Place, Position, ReadingId, Swap, SwapId, Taken,
-    Timestamp,
+    BikeId, Checklist, EnteredWith, Field, Fitting, FittingStart, Form, Invalid, Measured, NewReading,
+    NewSwap, Note, OdometerTotal, Once, Page, PageRequest, PartModelId, Place, Position, ReadingId, Swap,
+    SwapId, Taken, Timestamp,
 };
 use crate::store::Tx;
 
@@ -57,6 +57,7 @@ pub async fn post(
     enter: EnterSwap,
 ) -> Result<Entered, ServiceError> {
     let mut change = BikeChange::begin(services, work, bike_id).await?;
+    change.in_fleet("/swapped_at", enter.swapped_at)?;
     let (swapped_at, shown) = (enter.swapped_at, enter.odometer.is_some());
     let mut entered = save(change.tx, bike_id, enter, change.now).await?;
     let id = match &entered.swap {
@@ -98,6 +99,8 @@ pub async fn save(
         let cause = Invalid::Together { what: Field::ModelAndPlace, allowed: Form::ModelForPlace };
         return Err(ServiceError::field("/part_model_id", cause));
     }
+    // A swap is an event of the bike: what was found on it was there before.
+    tx.reach_back(bike_id, swapped_at).await?;
     let stays: Vec<Fitting> = tx
         .fittings_of_bike(bike_id)
         .await?
@@ -105,10 +108,11 @@ pub async fn save(
         .filter(|stay| stay.place == place && stay.position == position)
         .collect();
     let old = stays.iter().find(|stay| stay.covers(swapped_at));
-    if let Some(fitted_at) = stays.iter().map(|stay| stay.fitted_at).min()
-        && swapped_at <= fitted_at
+    if let Some(first) = stays.iter().min_by_key(|stay| stay.fitted_at)
+        && swapped_at <= first.fitted_at
+        && !(first.start.is_as_found() && swapped_at == first.fitted_at)
     {
-        let cause = Invalid::BeforeFitting { given: swapped_at, fitted_at };
+        let cause = Invalid::BeforeFitting { given: swapped_at, fitted_at: first.fitted_at };
         return Err(ServiceError::field("/swapped_at", cause));
     }
     // The place may have stood empty; then the new part stays until the next one was fitted.
@@ -124,8 +128,8 @@ pub async fn save(
     if let Some(stay) = old {
         tx.move_fitting(bike_id, stay.id, stay.fitted_at, Some(swapped_at)).await?;
     }
-    let on =
-        parts_of_bike::fit_new(tx, bike_id, (place, position), model_id, (swapped_at, until), now).await?;
+    let (at, stay) = ((place, position), (swapped_at, until));
+    let on = parts_of_bike::fit_new(tx, bike_id, at, model_id, stay, FittingStart::New, now).await?;
     let mut reading_id = None;
     if let Some(stay) = old {
         // What was read after the swap was read of the new part, though nobody knew of it then.

@@ -6,7 +6,8 @@ use std::sync::LazyLock;
 use serde::{Deserialize, Serialize};
 use sqlx::types::Json;
 use uuid::Uuid;
-use wear_core::units::ReferenceKilometres;
+use wear_core::degradation::{AsFound, HINT_LN_SD, Start};
+use wear_core::units::{Limit, ReferenceKilometres};
 
 use super::error::{Sound, StoreError};
 use super::instant::instant;
@@ -16,10 +17,13 @@ use super::{Tx, on, rows, statements};
 use crate::domain::{BikeId, ChainRecord, GroupName, Measurement, PartId, ReadChain, ReadingId};
 
 const TABLE: &str = "chain_records";
+const NEW: &str = "new";
+const AS_FOUND: &str = "as_found";
 
 statements! {
     ALL = "
-        select part_id, bike_id, bike_group, reference_km, marks, recorded_at
+        select part_id, bike_id, bike_group, start, start_limit_percent, start_reference_km, reference_km, marks,
+            recorded_at
         from chain_records where workshop_id = $1 order by part_id";
     READINGS = "
         select reading_id, entered from readings where workshop_id = $1 and voided_at is null";
@@ -27,19 +31,23 @@ statements! {
 
 static SAVE: LazyLock<Many> = LazyLock::new(|| {
     Many::new(
-        "insert into chain_records (workshop_id, part_id, bike_id, bike_group, reference_km, marks, recorded_at)
+        "insert into chain_records (workshop_id, part_id, bike_id, bike_group, start, start_limit_percent,
+            start_reference_km, reference_km, marks, recorded_at)
         values ",
-        "($1, ?, ?, ?, ?, ?, ?)",
+        "($1, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         1,
         " on conflict (workshop_id, part_id) do update set
-            bike_id = excluded.bike_id, bike_group = excluded.bike_group, reference_km = excluded.reference_km,
+            bike_id = excluded.bike_id, bike_group = excluded.bike_group, start = excluded.start,
+            start_limit_percent = excluded.start_limit_percent, start_reference_km = excluded.start_reference_km,
+            reference_km = excluded.reference_km,
             marks = excluded.marks, recorded_at = excluded.recorded_at",
     )
 });
 
 static THESE: LazyLock<Many> = LazyLock::new(|| {
     Many::look_up(
-        "select part_id, bike_id, bike_group, reference_km, marks, recorded_at
+        "select part_id, bike_id, bike_group, start, start_limit_percent, start_reference_km, reference_km, marks,
+             recorded_at
          from chain_records where workshop_id = $1 and part_id = ?",
     )
 });
@@ -60,6 +68,9 @@ struct Row {
     part_id: Uuid,
     bike_id: Uuid,
     bike_group: String,
+    start: String,
+    start_limit_percent: Option<f64>,
+    start_reference_km: Option<f64>,
     reference_km: f64,
     marks: Json<Vec<MarkDoc>>,
     recorded_at: i64,
@@ -69,12 +80,31 @@ impl TryFrom<Row> for ChainRecord {
     type Error = StoreError;
 
     fn try_from(row: Row) -> Result<Self, StoreError> {
-        let Row { part_id, bike_id, bike_group, reference_km, marks: Json(marks), recorded_at } = row;
+        let Row {
+            part_id,
+            bike_id,
+            bike_group,
+            start,
+            start_limit_percent,
+            start_reference_km,
+            reference_km,
+            marks: Json(marks),
+            recorded_at,
+        } = row;
         let exposure = |km, column| ReferenceKilometres::new(km).sound(TABLE, column);
         Ok(Self {
             part_id: PartId::from_uuid(part_id),
             bike_id: BikeId::from_uuid(bike_id),
             group: GroupName::new(&bike_group).sound(TABLE, "bike_group")?,
+            start: match start_limit_percent.filter(|_| start == AS_FOUND) {
+                None => Start::New,
+                Some(limit) => {
+                    let found = AsFound::at_limit(Limit::new(limit).sound(TABLE, "start_limit_percent")?);
+                    let before =
+                        start_reference_km.map(|km| exposure(km, "start_reference_km")).transpose()?;
+                    Start::AsFound(before.map_or(found, |km| found.ridden_about(km, HINT_LN_SD)))
+                }
+            },
             reference_km: exposure(reference_km, "reference_km")?,
             marks: marks
                 .into_iter()
@@ -94,13 +124,22 @@ impl Tx {
         for (sql, batch) in SAVE.batches(self.engine(), records) {
             on!(self.connection, |conn| {
                 let mut query = sqlx::query(sql).bind(self.workshop.uuid());
-                for ChainRecord { part_id, bike_id, group, reference_km, marks, recorded_at } in batch {
+                for ChainRecord { part_id, bike_id, group, start, reference_km, marks, recorded_at } in batch
+                {
+                    let found = match start {
+                        Start::New => None,
+                        Start::AsFound(found) => Some(found),
+                    };
+                    let ridden = found.and_then(AsFound::ridden).map(|(km, _)| km.get());
                     let marks: Vec<MarkDoc> =
                         marks.iter().map(|(id, km)| MarkDoc(id.uuid(), km.get())).collect();
                     query = query
                         .bind(part_id.uuid())
                         .bind(bike_id.uuid())
                         .bind(group.as_str())
+                        .bind(found.map_or(NEW, |_| AS_FOUND))
+                        .bind(found.map(|found| found.limit().get()))
+                        .bind(ridden)
                         .bind(reference_km.get())
                         .bind(Json(marks))
                         .bind(recorded_at.micros());
@@ -136,7 +175,7 @@ impl Tx {
                 let record = ChainRecord::try_from(row)?;
                 let readings =
                     record.marks.iter().filter_map(|(id, km)| Some((*km, *measured.get(id)?))).collect();
-                Ok(ReadChain { group: record.group, readings })
+                Ok(ReadChain { group: record.group, start: record.start, readings })
             })
             .collect()
     }

@@ -9,18 +9,20 @@ use super::guarded::guarded;
 use super::instant::{instant, maybe_instant};
 use super::many::Many;
 use super::{Tx, row, rows, statements, value_if_any};
-use crate::domain::{BikeId, Fitting, FittingId, PartId, Place, Position, Timestamp};
+use crate::domain::{BikeId, Fitting, FittingId, FittingStart, KmBefore, PartId, Place, Position, Timestamp};
 
 const TABLE: &str = "fittings";
 
 statements! {
     INSERT = "
-        insert into fittings (workshop_id, bike_id, fitting_id, part_id, place, position, fitted_at, removed_at)
-        values ($1, $2, $3, $4, $5, $6, $7, $8)
+        insert into fittings (workshop_id, bike_id, fitting_id, part_id, place, position, fitted_at, removed_at,
+            start, hint_mm)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)
         on conflict do nothing
         returning fitting_id";
     GET = "
-        select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at
+        select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at, start,
+            hint_mm
         from fittings where workshop_id = $1 and bike_id = $2 and fitting_id = $3";
     CLOSE = "
         update fittings set removed_at = $4
@@ -34,24 +36,28 @@ statements! {
         delete from fittings where workshop_id = $1 and bike_id = $2 and fitting_id = $3
         returning fitting_id";
     OF_BIKE = "
-        select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at
+        select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at, start,
+            hint_mm
         from fittings where workshop_id = $1 and bike_id = $2
         order by fitted_at, fitting_id";
     OPEN_OF_BIKE = "
-        select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at
+        select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at, start,
+            hint_mm
         from fittings where workshop_id = $1 and bike_id = $2 and removed_at is null
         order by place, position";
     OF_PARTS = "
-        select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at
+        select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at, start,
+            hint_mm
         from fittings where workshop_id = $1 and part_id >= $2 and part_id <= $3
         order by part_id, fitted_at, fitting_id";
     OF_PART = "
-        select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at
+        select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at, start,
+            hint_mm
         from fittings where workshop_id = $1 and part_id = $2
         order by fitted_at, fitting_id";
 }
 
-const COLUMNS: &str = "select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at from fittings where workshop_id = $1";
+const COLUMNS: &str = "select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at, start, hint_mm from fittings where workshop_id = $1";
 
 static OF_THESE_BIKES: LazyLock<Many> =
     LazyLock::new(|| Many::look_up(&format!("{COLUMNS} and bike_id = ?")));
@@ -76,13 +82,17 @@ struct Row {
     position: i64,
     fitted_at: i64,
     removed_at: Option<i64>,
+    start: String,
+    hint_mm: Option<i64>,
 }
 
 impl TryFrom<Row> for Fitting {
     type Error = StoreError;
 
     fn try_from(row: Row) -> Result<Self, StoreError> {
-        let Row { bike_id, fitting_id, part_id, place, position, fitted_at, removed_at } = row;
+        let Row { bike_id, fitting_id, part_id, place, position, fitted_at, removed_at, start, hint_mm } =
+            row;
+        let ridden = hint_mm.map(KmBefore::from_mm).transpose().sound(TABLE, "hint_mm")?;
         Ok(Self {
             id: FittingId::from_uuid(fitting_id),
             part_id: PartId::from_uuid(part_id),
@@ -91,6 +101,11 @@ impl TryFrom<Row> for Fitting {
             position: Position::new(position).sound(TABLE, "position")?,
             fitted_at: instant(fitted_at, TABLE, "fitted_at")?,
             removed_at: maybe_instant(removed_at, TABLE, "removed_at")?,
+            start: if start == FittingStart::AS_FOUND.as_str() {
+                FittingStart::AsFound { ridden }
+            } else {
+                FittingStart::New
+            },
         })
     }
 }
@@ -140,7 +155,7 @@ impl Tx {
     /// [`StoreError::Conflict`] when it is open and its place is taken or the part is on a bike;
     /// [`StoreError::NotFound`] when there is no such bike, or no such part for this place.
     pub async fn insert_fitting(&mut self, fitting: &Fitting) -> Result<(), StoreError> {
-        let Fitting { id, part_id, bike_id, place, position, fitted_at, removed_at } = fitting;
+        let Fitting { id, part_id, bike_id, place, position, fitted_at, removed_at, start } = fitting;
         let inserted: Option<Uuid> = value_if_any!(
             self,
             INSERT,
@@ -150,7 +165,9 @@ impl Tx {
             place.as_str(),
             i64::from(position.get()),
             fitted_at.micros(),
-            removed_at.map(Timestamp::micros)
+            removed_at.map(Timestamp::micros),
+            start.as_str(),
+            start.ridden().map(KmBefore::mm)
         )?;
         inserted.map(|_| ()).ok_or(StoreError::Conflict)
     }

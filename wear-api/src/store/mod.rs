@@ -44,6 +44,7 @@ mod readings;
 mod ride_log;
 mod rides;
 mod sessions;
+mod starts;
 mod stock;
 mod swaps;
 mod symptoms;
@@ -468,6 +469,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("readings", readings::STATEMENTS),
         ("rides", rides::STATEMENTS),
         ("sessions", sessions::STATEMENTS),
+        ("starts", starts::STATEMENTS),
         ("stock", stock::STATEMENTS),
         ("swaps", swaps::STATEMENTS),
         ("symptoms", symptoms::STATEMENTS),

@@ -148,6 +148,7 @@ bounded! {
     km_per_week = real(KM_PER_WEEK);
     every_km = whole(CARE_INTERVAL_KM);
     every_weeks = whole(CARE_INTERVAL_WEEKS);
+    chain_km = real(DISTANCE);
     climb_m = real(RIDE_ASCENT);
     energy_kj = real(RIDE_ENERGY);
     reference_km = real(REFERENCE_KM);

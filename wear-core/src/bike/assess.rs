@@ -15,7 +15,7 @@ use super::outlook::{
 use super::timeline::{Accrued, ExposedDay};
 use super::usual::UsualRiding;
 use super::{Moment, RateSource, Warning};
-use crate::degradation::{Outlook as LifeAhead, Posterior};
+use crate::degradation::{Outlook as LifeAhead, Posterior, Start};
 use crate::exposure::odometer::DECLARED_LN_SD;
 use crate::exposure::{self, ExposureSum};
 use crate::forecast::{Advice, DailyUse, Reason, SEASON_DAYS, UseForecast, WINDOW_DAYS};
@@ -92,6 +92,11 @@ impl Assessment {
             let at_readings = chain.timed.iter().map(|(place, reading)| (*place, reading.at));
             (chain.at(), at_readings.collect())
         })
+    }
+
+    /// How the record of each chain begins: what a fleet learns from, with [`Assessment::exposures`].
+    pub fn starts(&self) -> impl Iterator<Item = Start> + '_ {
+        self.chains.iter().map(|chain| chain.posterior.parameters().start())
     }
 
     /// The chain that is on, by what is known of it.

@@ -2,7 +2,7 @@
 
 use super::calibration::{ChainHistory, FleetFit, fit};
 use crate::bike::{ChainRecord, Rate, RateSource};
-use crate::degradation::{TimedReading, WearParameters};
+use crate::degradation::{Start, TimedReading, WearParameters};
 use crate::reading::{InstrumentCalibrations, Measurement};
 use crate::units::ReferenceKilometres;
 
@@ -38,7 +38,7 @@ use crate::units::ReferenceKilometres;
 #[derive(Debug, Clone, Default)]
 pub struct Fleet {
     calibrations: InstrumentCalibrations,
-    chains: Vec<(String, Vec<TimedReading>)>,
+    chains: Vec<(String, Start, Vec<TimedReading>)>,
 }
 
 impl Fleet {
@@ -54,27 +54,40 @@ impl Fleet {
         self.add_readings(group, readings.iter().map(|reading| (reading.at, reading.measurement)));
     }
 
-    /// One more chain, of which the exposure at each reading is known.
+    /// One more chain that was new when its record began, of which the exposure at each reading is known.
     pub fn add_readings(
         &mut self,
         group: impl Into<String>,
         readings: impl IntoIterator<Item = (ReferenceKilometres, Measurement)>,
     ) {
+        self.add_readings_starting(group, Start::New, readings);
+    }
+
+    /// The same of a chain whose record begins so; see [`ChainHistory::starting`].
+    pub fn add_readings_starting(
+        &mut self,
+        group: impl Into<String>,
+        start: Start,
+        readings: impl IntoIterator<Item = (ReferenceKilometres, Measurement)>,
+    ) {
         let readings = readings.into_iter().map(|(at, measurement)| TimedReading::new(at, measurement));
-        self.chains.push((group.into(), readings.collect()));
+        self.chains.push((group.into(), start, readings.collect()));
     }
 
     /// Chains with at least one reading.
     #[must_use]
     pub fn chains_read(&self) -> usize {
-        self.chains.iter().filter(|(_, readings)| !readings.is_empty()).count()
+        self.chains.iter().filter(|(.., readings)| !readings.is_empty()).count()
     }
 
     /// What the chains say of how fast each group wears; see [`super::calibration`].
     #[must_use]
     pub fn learn(&self) -> Learned {
-        let chains: Vec<ChainHistory<'_>> =
-            self.chains.iter().map(|(group, readings)| ChainHistory::new(group, readings)).collect();
+        let chains: Vec<ChainHistory<'_>> = self
+            .chains
+            .iter()
+            .map(|(group, start, readings)| ChainHistory::new(group, readings).starting(*start))
+            .collect();
         Learned(fit(&chains, &WearParameters::default(), &self.calibrations))
     }
 }

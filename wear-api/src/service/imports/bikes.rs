@@ -5,8 +5,8 @@ use wear_core::units::Limit;
 use super::super::{parts_of_bike, rides};
 use super::{Did, Importer, ServiceError};
 use crate::domain::{
-    Bike, BikeFacts, BikeId, CareSetting, Drivetrain, DrivetrainFacts, Field, Form, Gearing, GroupName,
-    Invalid, Label, NewBike, Timestamp, Use,
+    Bike, BikeFacts, BikeId, CareSetting, Drivetrain, DrivetrainFacts, Field, FittingStart, Form, Gearing,
+    GroupName, Invalid, KmBefore, Label, NewBike, Timestamp, Use,
 };
 use crate::input::parse;
 use crate::transfer::Row;
@@ -17,10 +17,23 @@ impl Importer<'_> {
         let created_at = self.maybe_past(row, "created_at").unwrap_or(self.now);
         let retired_at = self.maybe_past(row, "retired_at");
         let fitted_on = row.optional("fitted_on", parse::date);
+        let hint = row.number("chain_km").and_then(|km| row.keep("chain_km", KmBefore::new(km)));
+        if fitted_on.is_some() && hint.is_some() {
+            let allowed = Form::ChainKmAsFound;
+            row.refuse("chain_km", Invalid::Together { what: Field::ChainKmAndNew, allowed });
+        }
         let fitted_at = fitted_on
             .and_then(|day| day.and_hms_opt(0, 0, 0))
             .and_then(|midnight| row.keep("fitted_on", Timestamp::new(midnight.and_utc())))
             .and_then(|at| row.keep("fitted_on", at.not_after(self.now)));
+        // A line with an id comes from an export: its parts come with the table of parts.
+        let start = match fitted_at {
+            Some(at) => Some((at, FittingStart::New)),
+            None if id.is_none() || hint.is_some() => {
+                Some((created_at, FittingStart::AsFound { ridden: hint }))
+            }
+            None => None,
+        };
         let facts = facts(row);
         let Some(facts) = facts.filter(|_| !row.is_wrong()) else { return Ok(None) };
         let labelled = self.bikes.labelled(&facts.label.folded());
@@ -34,7 +47,7 @@ impl Importer<'_> {
         match known {
             None => {
                 let new = NewBike { id: id.unwrap_or_else(BikeId::generate), facts, created_at };
-                self.new_bike(new, fitted_at, retired_at).await?;
+                self.new_bike(new, start, retired_at).await?;
                 Ok(Some(Did::New))
             }
             Some(known) => self.known_bike(row, known, facts, retired_at).await,
@@ -44,12 +57,12 @@ impl Importer<'_> {
     async fn new_bike(
         &mut self,
         new: NewBike,
-        fitted_at: Option<Timestamp>,
+        start: Option<(Timestamp, FittingStart)>,
         retired_at: Option<Timestamp>,
     ) -> Result<(), ServiceError> {
         self.tx.insert_bike(&new).await?;
-        if let Some(fitted_at) = fitted_at {
-            parts_of_bike::fit_all(self.tx, new.id, &new.facts.drivetrain, fitted_at, self.now).await?;
+        if let Some(start) = start {
+            parts_of_bike::fit_all(self.tx, new.id, &new.facts.drivetrain, start, self.now).await?;
         }
         match retired_at {
             Some(at) => {

@@ -26,6 +26,7 @@ impl Importer<'_> {
             return Ok(None);
         }
         let id = id.unwrap_or_else(CareId::generate);
+        self.tx.reach_back(bike_id, done_at).await?;
         let stored = self.tx.insert_care(&Care { id, bike_id, kind, done_at, note }).await?;
         Ok(Some(did(&stored)))
     }
@@ -66,6 +67,7 @@ impl Importer<'_> {
             self.tx.insert_voided_reading(&reading, &voiding).await?;
             return Ok(Some(Did::New));
         }
+        self.tx.reach_back(bike_id, taken_at).await?;
         let stored = self.tx.insert_reading(&reading).await?;
         Ok(Some(did(&stored)))
     }
@@ -236,6 +238,7 @@ impl Importer<'_> {
             self.tx.insert_voided_swap(&swap, &voiding).await?;
             return Ok(Some(Did::New));
         }
+        self.tx.reach_back(bike_id, swapped_at).await?;
         let stored = self.tx.insert_swap(&swap).await?;
         Ok(Some(did(&stored)))
     }

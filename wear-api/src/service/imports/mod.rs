@@ -14,12 +14,14 @@ use std::collections::HashMap;
 use std::io::BufRead;
 
 use super::{Actor, ServiceError, Services, UnitOfWork};
-use crate::domain::{Bike, BikeId, Field, Form, Invalid, PartModel, PartModelId, Place, Timestamp};
+use crate::domain::{
+    Bike, BikeId, Field, Form, Invalid, PartModel, PartModelId, Place, RideWarning, Timestamp,
+};
 use crate::store::{StoreError, Tx};
 use crate::transfer::{Findings, Header, Line, Notation, Row, Table, TableError, TableKind, TableMistake};
 
 /// What an import did, or would do.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Imported {
     /// Lines read, the header left out.
     pub lines: u64,
@@ -29,7 +31,14 @@ pub struct Imported {
     pub replaced: u64,
     /// Lines that said what was there.
     pub unchanged: u64,
+    /// How many lines were taken and count for nothing, as things stand.
+    pub odd: u64,
+    /// The first of them: the line, and why.
+    pub warnings: Vec<(u64, RideWarning)>,
 }
+
+/// Most lines that are named because they count for nothing (A).
+const MOST_WARNINGS: usize = 100;
 
 /// How an import ended.
 #[derive(Debug)]

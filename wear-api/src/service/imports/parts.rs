@@ -2,8 +2,8 @@
 
 use super::{Did, Importer, ServiceError, found};
 use crate::domain::{
-    BikeId, Field, Fitting, FittingId, Form, Invalid, Label, NewPart, PartFacts, PartId, Place, Position,
-    Timestamp,
+    BikeId, Field, Fitting, FittingId, FittingStart, Form, Invalid, KmBefore, Label, NewPart, PartFacts,
+    PartId, Place, Position, Timestamp,
 };
 use crate::transfer::Row;
 
@@ -69,7 +69,8 @@ impl Importer<'_> {
     }
 
     fn stay_line(&self, row: &mut Row<'_>, part_id: PartId, place: Place) -> Option<Fitting> {
-        let columns = ["fitting_id", "bike_id", "bike", "position", "fitted_at", "removed_at"];
+        let columns =
+            ["fitting_id", "bike_id", "bike", "position", "fitted_at", "removed_at", "start", "chain_km"];
         columns.iter().find(|column| row.raw(column).is_some())?;
         let bike_id: Option<BikeId> = self.bike_of(row);
         let id: Option<FittingId> = row.word("fitting_id");
@@ -83,8 +84,31 @@ impl Importer<'_> {
             let given = removed_at?;
             row.refuse("removed_at", Invalid::BeforeFitting { given, fitted_at });
         }
+        let ridden = row.number("chain_km").and_then(|km| row.keep("chain_km", KmBefore::new(km)));
+        let as_found = match row.raw("start") {
+            None | Some("new") => false,
+            Some("as_found") => true,
+            Some(given) => {
+                row.refuse("start", Invalid::unknown_word("start", given, &["new", "as_found"]));
+                return None;
+            }
+        };
+        if ridden.is_some() && !(as_found && place == Place::Chain) {
+            let allowed = Form::ChainKmAsFound;
+            row.refuse("chain_km", Invalid::Together { what: Field::ChainKmAndNew, allowed });
+        }
+        let start = if as_found { FittingStart::AsFound { ridden } } else { FittingStart::New };
         let id = id.unwrap_or_else(FittingId::generate);
-        Some(Fitting { id, part_id, bike_id: bike_id?, place, position: position?, fitted_at, removed_at })
+        Some(Fitting {
+            start,
+            id,
+            part_id,
+            bike_id: bike_id?,
+            place,
+            position: position?,
+            fitted_at,
+            removed_at,
+        })
     }
 
     async fn stay(&mut self, row: &mut Row<'_>, stay: Fitting) -> Result<Option<Did>, ServiceError> {

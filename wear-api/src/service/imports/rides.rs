@@ -3,7 +3,8 @@
 use wear_core::units::{RideAscent, RideDistance, RideEnergy};
 
 use super::super::rides::{RideReport, with_load};
-use super::{Importer, ServiceError};
+use super::super::starts;
+use super::{Importer, MOST_WARNINGS, ServiceError};
 use crate::domain::{
     BikeId, Field, Form, Invalid, NewRide, RideFacts, RideIdentity, RideOutcome, Source, SourceId, Surface,
     Timestamp,
@@ -22,11 +23,15 @@ impl Importer<'_> {
     ) -> Result<(), ServiceError> {
         let mut notation = std::mem::take(&mut self.notation);
         let mut rides = Vec::with_capacity(lines.len());
+        let mut places = Vec::with_capacity(lines.len());
         for line in lines {
             match line {
                 Ok(line) => {
                     let mut row = Row::new(header, &line, &mut notation, findings);
-                    rides.extend(self.ride(&mut row));
+                    if let Some(ride) = self.ride(&mut row) {
+                        rides.push(ride);
+                        places.push(row.line());
+                    }
                 }
                 Err(mistake) => findings.push(mistake),
             }
@@ -36,7 +41,14 @@ impl Importer<'_> {
         if findings.found() > 0 {
             return Ok(());
         }
-        for outcome in self.tx.record_rides(&rides, self.now).await? {
+        let outcomes = self.tx.record_rides(&rides, self.now).await?;
+        let said = starts::after_rides(self.tx, &self.bikes.by_id, &outcomes).await?;
+        for (line, warnings) in places.into_iter().zip(said).filter(|(_, said)| !said.is_empty()) {
+            self.done.odd += 1;
+            let room = MOST_WARNINGS.saturating_sub(self.done.warnings.len());
+            self.done.warnings.extend(warnings.into_iter().map(|warning| (line, warning)).take(room));
+        }
+        for outcome in outcomes {
             match outcome {
                 RideOutcome::Inserted(_) => self.done.accepted += 1,
                 RideOutcome::Replaced { .. } => self.done.replaced += 1,

@@ -3,7 +3,7 @@
 use std::collections::{BTreeSet, HashMap};
 use std::hash::Hash;
 
-use wear_core::bike::{ChainRecord as ChainLife, Rate, SkipReport, Sprockets, Stay};
+use wear_core::bike::{ChainRecord as ChainLife, ChainStart, Rate, SkipReport, Sprockets, Stay};
 use wear_core::exposure::care_habit::CareHabit;
 use wear_core::knock_on::CassetteBuild;
 use wear_core::policy::PartPrices;
@@ -137,17 +137,18 @@ struct Life<'a> {
     part_id: PartId,
     readings: &'a [Reading],
     stays: Vec<Ridden>,
+    start: ChainStart,
 }
 
 impl<'a> Life<'a> {
     /// With the rides of its stays, which come next in `ridden`.
     fn with_rides(self, ridden: &mut impl Iterator<Item = Stay>) -> (PartId, &'a [Reading], ChainLife) {
-        let Self { part_id, readings, stays } = self;
+        let Self { part_id, readings, stays, start } = self;
         let stays = ridden.take(stays.len()).collect();
         let read = readings
             .iter()
             .map(|reading| (reading.taken_at.moment(), Read::from(*reading.measured.measurement())));
-        (part_id, readings, ChainLife::new(stays).with_readings(read))
+        (part_id, readings, ChainLife::new(stays).starting(start).with_readings(read))
     }
 }
 
@@ -192,7 +193,9 @@ impl Histories {
     fn life(&self, part_id: PartId, bike: BikeId, sprockets: &[Moment], horizon: Timestamp) -> Life<'_> {
         let readings = some(&self.readings, &part_id);
         let read: Vec<Moment> = readings.iter().map(|reading| reading.taken_at.moment()).collect();
-        let stays = some(&self.stays, &part_id).iter().map(|fitting| {
+        let stays = some(&self.stays, &part_id);
+        let start = stays.first().map_or(ChainStart::New, |first| first.start.of_chain());
+        let stays = stays.iter().map(|fitting| {
             let ridden = Ridden::of(fitting, horizon, some(&self.care, &fitting.bike_id))
                 .with_care_habit(self.habits.get(&fitting.bike_id).copied().unwrap_or(CareHabit::Unrecorded))
                 .with_unlogged(self.told.of(fitting.bike_id));
@@ -202,7 +205,7 @@ impl Histories {
                 ridden.elsewhere().marked(&read, &[])
             }
         });
-        Life { part_id, readings, stays: stays.collect() }
+        Life { part_id, readings, stays: stays.collect(), start }
     }
 }
 

@@ -54,18 +54,19 @@ impl LoadedBike {
 
     pub(super) fn assessed(&self) -> Assessed {
         let assessment = self.assess();
-        let chains =
-            self.chains.iter().zip(assessment.exposures()).map(|((part_id, readings), (at, marks))| {
-                let marks = marks.into_iter().filter_map(|(place, at)| Some((*readings.get(place)?, at)));
-                ChainRecord {
-                    part_id: *part_id,
-                    bike_id: self.bike.id,
-                    group: self.bike.facts.group.clone(),
-                    reference_km: at,
-                    marks: marks.collect(),
-                    recorded_at: self.now,
-                }
-            });
+        let known = assessment.exposures().zip(assessment.starts());
+        let chains = self.chains.iter().zip(known).map(|((part_id, readings), ((at, marks), start))| {
+            let marks = marks.into_iter().filter_map(|(place, at)| Some((*readings.get(place)?, at)));
+            ChainRecord {
+                part_id: *part_id,
+                bike_id: self.bike.id,
+                group: self.bike.facts.group.clone(),
+                start,
+                reference_km: at,
+                marks: marks.collect(),
+                recorded_at: self.now,
+            }
+        });
         let chains = chains.collect();
         let needs = self.needs(assessment.next_swap());
         Assessed { outlook: self.outlook(assessment.into_outlook()), needs, chains }

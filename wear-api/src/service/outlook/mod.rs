@@ -13,6 +13,7 @@ pub use loaded::LoadedBike;
 pub use picture::{Picture, PlottedReading, picture};
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::mem::discriminant;
 
 use chrono::NaiveDate;
 use loaded::Assessed;
@@ -158,17 +159,20 @@ async fn remember<'a>(
     let mut changed: BTreeMap<PartId, &ChainRecord> = BTreeMap::new();
     let mut read_otherwise = BTreeSet::new();
     for record in seen {
-        let ChainRecord { part_id, bike_id, group, reference_km, marks, recorded_at: _ } = record;
+        let ChainRecord { part_id, bike_id, group, start, reference_km, marks, recorded_at: _ } = record;
         // A chain that was on two of the bikes comes twice.
         let before = known.insert(*part_id, record.clone());
         if before.as_ref().is_some_and(|before| {
-            (before.bike_id, before.reference_km, &before.group, &before.marks)
-                == (*bike_id, *reference_km, group, marks)
+            (before.bike_id, before.reference_km, &before.group, before.start, &before.marks)
+                == (*bike_id, *reference_km, group, *start, marks)
         }) {
             continue;
         }
         changed.insert(*part_id, record);
-        if before.is_none_or(|before| before.marks != *marks) {
+        let is_other = |before: &ChainRecord| {
+            before.marks != *marks || discriminant(&before.start) != discriminant(start)
+        };
+        if before.is_none_or(|before| is_other(&before)) {
             read_otherwise.insert(*part_id);
         }
     }

@@ -8,8 +8,8 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use crate::domain::{
-    BikeId, Cursor, Field, FieldErrors, Fitting, FittingId, Form, Invalid, PartId, PartModelId, Place,
-    Position, Timestamp,
+    BikeId, Cursor, Field, FieldErrors, Fitting, FittingId, Form, Invalid, KmBefore, PartId, PartModelId,
+    Place, Position, Timestamp,
 };
 use crate::input::parse;
 use crate::service::Services;
@@ -45,10 +45,16 @@ struct FittingDocument {
     fitted_at: DateTime<Utc>,
     /// Until when; null while it is on.
     removed_at: Option<DateTime<Utc>>,
+    /// `new`, or `as_found`: on the bike when it was entered, and nobody knows since when.
+    #[schema(example = "new")]
+    start: &'static str,
+    /// About so far a chain as found had run before; null when nobody said.
+    chain_km: Option<f64>,
 }
 
 impl From<Fitting> for FittingDocument {
-    fn from(Fitting { id, part_id, bike_id, place, position, fitted_at, removed_at }: Fitting) -> Self {
+    fn from(fitting: Fitting) -> Self {
+        let Fitting { id, part_id, bike_id, place, position, fitted_at, removed_at, start } = fitting;
         Self {
             id: id.uuid(),
             part_id: part_id.uuid(),
@@ -57,6 +63,8 @@ impl From<Fitting> for FittingDocument {
             position: position.get(),
             fitted_at: fitted_at.datetime(),
             removed_at: removed_at.map(|at| at.datetime()),
+            start: start.as_str(),
+            chain_km: start.ridden().map(KmBefore::km),
         }
     }
 }

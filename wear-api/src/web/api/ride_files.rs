@@ -12,7 +12,7 @@ use crate::input::parse::date;
 use crate::ride_file::Note;
 use crate::service::Services;
 use crate::service::ride_files::{self, FileReport, RideFile, Unknown};
-use crate::web::api::rides::{self, RideDocument};
+use crate::web::api::rides::{self, RideDocument, RideWarningDocument};
 use crate::web::auth::App;
 use crate::web::body::File;
 use crate::web::change::Change;
@@ -29,6 +29,8 @@ pub(super) fn operations(config: &mut ServiceConfig<'_>) {
 struct RideFileAnswer {
     /// The ride.
     ride: RideDocument,
+    /// What is odd about the ride among the bike's others, and why it counts for nothing where it does.
+    warnings: Vec<RideWarningDocument>,
     /// What was read.
     file: FileDocument,
 }
@@ -324,5 +326,7 @@ async fn create_ride_from_file(
     body: File<LIMIT>,
 ) -> Result<HttpResponse, Problem> {
     let (outcome, read) = ride_files::post(&services, &mut change, query.0.parse(body.0)?).await?;
-    Ok(rides::stored(outcome, |ride| RideFileAnswer { ride: ride.into(), file: read.into() }))
+    let warnings = crate::service::rides::warnings(&mut change, outcome.ride()).await?;
+    let warnings = warnings.into_iter().map(RideWarningDocument::from).collect();
+    Ok(rides::stored(outcome, |ride| RideFileAnswer { ride: ride.into(), warnings, file: read.into() }))
 }

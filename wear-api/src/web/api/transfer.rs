@@ -8,6 +8,8 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 
+use super::rides::RideWarningDocument;
+use crate::domain::RideWarning;
 use crate::service::Services;
 use crate::service::imports::{self, Ended, Imported};
 use crate::transfer::{Separator, TableKind};
@@ -58,6 +60,20 @@ struct ImportReport {
     replaced: u64,
     /// Lines that said what was there.
     unchanged: u64,
+    /// Lines that were taken and count for nothing, as things stand.
+    odd: u64,
+    /// What was taken and counts for nothing, the first hundred.
+    warnings: Vec<OddLine>,
+}
+
+/// A line that was taken and counts for nothing, as things stand.
+#[derive(Serialize, ToSchema)]
+struct OddLine {
+    /// Line of the file.
+    #[schema(minimum = 2)]
+    line: u64,
+    #[serde(flatten)]
+    warning: RideWarningDocument,
 }
 
 /// Export a table
@@ -122,9 +138,12 @@ async fn import_table(
     let file = limits.spooled(payload).await?;
     let source = Box::new(BufReader::with_capacity(64 * 1024, file));
     match imports::import(&services, &mut change, kind, source, dry_run).await? {
-        Ended::Done(Imported { lines, accepted, replaced, unchanged }) => {
+        Ended::Done(Imported { lines, accepted, replaced, unchanged, odd, warnings }) => {
             let kind = kind.as_str();
-            Ok(HttpResponse::Ok().json(ImportReport { kind, dry_run, lines, accepted, replaced, unchanged }))
+            let odd_line = |(line, warning): (u64, RideWarning)| OddLine { line, warning: warning.into() };
+            let warnings = warnings.into_iter().map(odd_line).collect();
+            let report = ImportReport { kind, dry_run, lines, accepted, replaced, unchanged, odd, warnings };
+            Ok(HttpResponse::Ok().json(report))
         }
         Ended::Refused(findings) => Err(Problem::table(findings.found(), findings.into_listed())),
     }

@@ -6,17 +6,24 @@ use chrono::{Datelike as _, NaiveDate};
 use serde::Deserialize;
 
 use super::doubt::{Explained, explained};
+use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
+use super::new_bike::km_before;
 use super::plot::{self, Cog, Month};
 use super::steps::left_undone;
 use super::symptom::reported;
-use super::{Answer, html, see};
+use super::{Answer, again, html, see};
 use wear_core::bike::RateSource;
 
-use crate::domain::{Advice, BikeId, NewSwap, Note, Outlook, Place, ReadingId, SwapId, Timestamp};
+use crate::domain::{
+    Advice, BikeId, BikePatch, BikeStart, FieldErrors, KmBefore, NewSwap, Note, Outlook, Place, ReadingId,
+    StartPatch, SwapId, Timestamp,
+};
+use crate::input::parse;
+use crate::service::bikes::EnterStart;
 use crate::service::history::BikeHistory;
 use crate::service::outlook::Picture;
-use crate::service::{ServiceError, Services, history, outlook, readings, swap_voiding};
+use crate::service::{Actor, ServiceError, Services, bikes, history, outlook, readings, swap_voiding};
 use crate::web::auth::{App, Mechanic};
 
 /// Entries of the history shown at first.
@@ -55,6 +62,14 @@ struct BikePage {
     fittings: Vec<FittingShown>,
     earlier: Vec<FittingShown>,
     places: Vec<(&'static str, String)>,
+    start: StartShown,
+}
+
+struct StartShown {
+    text: String,
+    fitted_on: String,
+    chain_km: String,
+    errors: Vec<String>,
 }
 
 struct Driver {
@@ -102,9 +117,20 @@ pub(super) async fn page(
     query: web::Query<Query>,
 ) -> Answer {
     let Viewer { actor, frame: f, .. } = viewer;
-    let bike_id = *bike_id;
-    let picture = outlook::picture(&services, &actor, bike_id).await?;
-    let history = history::of_bike(&services, &actor, bike_id).await?;
+    html(&shown(f, &actor, &services, *bike_id, &query, Vec::new()).await?)
+}
+
+async fn shown(
+    f: Frame,
+    actor: &Actor,
+    services: &Services,
+    bike_id: BikeId,
+    query: &Query,
+    errors: Vec<String>,
+) -> Result<BikePage, Failure> {
+    let (_, start) = bikes::get_with_start(services, actor, bike_id).await?;
+    let picture = outlook::picture(services, actor, bike_id).await?;
+    let history = history::of_bike(services, actor, bike_id).await?;
     let mut events = events(&f, &history);
     let more_events = query.all.is_none() && events.len() > SHOWN;
     if more_events {
@@ -116,11 +142,12 @@ pub(super) async fn page(
     let undone = match history.swaps.first().filter(|swap| swapped && swap.voided.is_none()) {
         Some(swap) => {
             let ticked = swap.facts.checklist.clone().unwrap_or_default();
-            left_undone(&services, &actor, f.words(), bike, swap.facts.place, &ticked).await?
+            left_undone(services, actor, f.words(), bike, swap.facts.place, &ticked).await?
         }
         None => Vec::new(),
     };
-    html(&BikePage {
+    Ok(BikePage {
+        start: start_shown(&f, start, errors),
         id: bike_id.to_string(),
         label: bike.facts.label.as_str().to_owned(),
         group: bike.facts.group.as_str().to_owned(),
@@ -160,6 +187,66 @@ pub(super) async fn page(
         places: Place::ALL.iter().map(|&place| (place.as_str(), f.place(place))).collect(),
         f,
     })
+}
+
+fn start_shown(f: &Frame, start: Option<BikeStart>, errors: Vec<String>) -> StartShown {
+    let (text, fitted_on, km) = match start {
+        None => (f.start_none(), None, None),
+        Some(BikeStart::New { fitted_on }) => (f.start_new(f.medium_date(fitted_on)), Some(fitted_on), None),
+        Some(BikeStart::AsFound { since, ridden }) => {
+            let since = f.medium_date(f.day_of(since));
+            let text = match ridden {
+                None => f.start_found(since),
+                Some(before) => f.start_found_after(since, f.about(before.km())),
+            };
+            (text, None, ridden.map(KmBefore::km))
+        }
+    };
+    StartShown {
+        text,
+        fitted_on: fitted_on.map(|day| day.to_string()).unwrap_or_default(),
+        chain_km: km.map(|km| f.typed(f.in_units(km), 0)).unwrap_or_default(),
+        errors,
+    }
+}
+
+#[post("/bikes/{bike_id}/start")]
+pub(super) async fn correct_start(
+    posted: Posted<Mechanic>,
+    services: web::Data<Services>,
+    bike_id: web::Path<BikeId>,
+) -> Answer {
+    let Posted { viewer: Viewer { actor, frame, .. }, fields } = posted;
+    let corrected = match start_patch(&frame, &fields) {
+        Ok(start) => {
+            let revision = bikes::get(&services, &actor, *bike_id).await?.revision;
+            let patch = BikePatch { start, ..BikePatch::default() };
+            services
+                .change(&actor, async |work| bikes::patch(&services, work, *bike_id, revision, patch).await)
+                .await
+        }
+        Err(errors) => Err(ServiceError::Invalid(errors)),
+    };
+    match corrected {
+        Ok(_) => Ok(see(format!("/bikes/{bike_id}#parts"))),
+        Err(error) => {
+            let errors = frame.refused(error)?;
+            again(&shown(frame, &actor, &services, *bike_id, &Query { all: None, done: None }, errors).await?)
+        }
+    }
+}
+
+/// With a day: new on it. Without: as found.
+fn start_patch(f: &Frame, fields: &Fields) -> Result<StartPatch, FieldErrors> {
+    let mut errors = FieldErrors::new();
+    let fitted_on = fields.filled("fitted_on").and_then(|text| errors.keep("/fitted_on", parse::date(text)));
+    let ridden = km_before(f, fields, &mut errors);
+    errors.keep("/chain_km", EnterStart::new(fitted_on, ridden));
+    if errors.is_empty() {
+        Ok(StartPatch { fitted_on: Some(fitted_on), ridden: fitted_on.is_none().then_some(ridden) })
+    } else {
+        Err(errors)
+    }
 }
 
 fn chances(f: &Frame, outlook: &Outlook) -> String {

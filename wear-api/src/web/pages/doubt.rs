@@ -126,6 +126,7 @@ async fn enter_swap(
         model_id: None,
         reading: None,
         note: Some(note),
+        odometer: None,
         checklist: None,
     };
     swaps::post(services, work, bike_id, enter).await.map(|_| ())

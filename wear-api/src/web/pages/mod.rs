@@ -59,6 +59,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(new_bike::page)
         .service(new_bike::enter)
         .service(bike::page)
+        .service(bike::correct_start)
         .service(bike::void)
         .service(doubt::mend)
         .service(bike::void_swap)

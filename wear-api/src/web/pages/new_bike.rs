@@ -5,9 +5,13 @@ use askama::Template;
 use chrono::NaiveDate;
 
 use super::frame::{Fields, Frame, Posted, Viewer};
+use super::words::parse_number;
 use super::{Answer, again, html, see};
-use crate::domain::{BikeFacts, Drivetrain, DrivetrainFacts, FieldErrors, Gearing, GroupName, Label, Use};
-use crate::service::bikes::EnterBike;
+use crate::domain::{
+    BikeFacts, Drivetrain, DrivetrainFacts, Field as What, FieldErrors, Form, Gearing, GroupName, Invalid,
+    KmBefore, Label, Use,
+};
+use crate::service::bikes::{EnterBike, EnterStart};
 use crate::service::{ServiceError, Services, bikes};
 use crate::web::auth::Mechanic;
 
@@ -25,6 +29,7 @@ struct NewBikePage {
     uses: Vec<Choice>,
     gearings: Vec<Choice>,
     fitted_on: String,
+    chain_km: String,
     errors: Vec<String>,
 }
 
@@ -61,9 +66,21 @@ fn form(f: Frame, fields: &Fields, errors: Vec<String>) -> NewBikePage {
             })
             .collect(),
         fitted_on: fields.get("fitted_on").to_owned(),
+        chain_km: fields.get("chain_km").to_owned(),
         errors,
         f,
     }
+}
+
+/// About so far the chain has run, as it was typed in the workshop's unit.
+pub(super) fn km_before(frame: &Frame, fields: &Fields, errors: &mut FieldErrors) -> Option<KmBefore> {
+    let typed = fields.filled("chain_km")?;
+    let Some(distance) = parse_number(typed) else {
+        let cause = Invalid::unparsed(What::Number, typed, Form::Number);
+        errors.push(cause.at("/chain_km"));
+        return None;
+    };
+    errors.keep("/chain_km", KmBefore::new(frame.km_of(distance)))
 }
 
 #[get("/bikes/new")]
@@ -76,7 +93,7 @@ pub(super) fn numbers(text: &str) -> Vec<u32> {
     text.split(|c: char| !c.is_ascii_digit()).filter_map(|part| part.parse().ok()).collect()
 }
 
-fn parse(fields: &Fields) -> Result<EnterBike, FieldErrors> {
+fn parse(frame: &Frame, fields: &Fields) -> Result<EnterBike, FieldErrors> {
     let mut errors = FieldErrors::new();
     let label = errors.keep("/label", Label::new(fields.get("label")));
     let group = errors.keep("/group", GroupName::new(fields.get("group")));
@@ -99,10 +116,12 @@ fn parse(fields: &Fields) -> Result<EnterBike, FieldErrors> {
         Some(text) => errors.keep("/fitted_on", crate::input::parse::date(text)),
         None => None,
     };
-    match (label, group, drivetrain) {
-        (Some(label), Some(group), Some(drivetrain)) if errors.is_empty() => Ok(EnterBike {
+    let ridden = km_before(&frame, fields, &mut errors);
+    let start = errors.keep("/chain_km", EnterStart::new(fitted_on, ridden));
+    match (label, group, drivetrain, start) {
+        (Some(label), Some(group), Some(drivetrain), Some(start)) if errors.is_empty() => Ok(EnterBike {
             facts: BikeFacts { label, group, usage, drivetrain, limit: None, care: None },
-            fitted_on,
+            start,
         }),
         _ => Err(errors),
     }
@@ -111,12 +130,12 @@ fn parse(fields: &Fields) -> Result<EnterBike, FieldErrors> {
 #[post("/bikes/new")]
 pub(super) async fn enter(posted: Posted<Mechanic>, services: web::Data<Services>) -> Answer {
     let Posted { viewer: Viewer { actor, frame, .. }, fields } = posted;
-    let created = match parse(&fields) {
+    let created = match parse(&frame, &fields) {
         Ok(enter) => services.change(&actor, async |work| bikes::create(&services, work, enter).await).await,
         Err(errors) => Err(ServiceError::Invalid(errors)),
     };
     match created {
-        Ok(bike) => Ok(see(format!("/bikes/{}", bike.id))),
+        Ok((bike, _)) => Ok(see(format!("/bikes/{}", bike.id))),
         Err(error) => {
             let errors = frame.refused(error)?;
             again(&form(frame, &fields, errors))

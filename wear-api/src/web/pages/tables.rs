@@ -198,10 +198,19 @@ fn refused(f: Frame, kind: TableKind, findings: Findings) -> Answer {
     again(&TablesPage { wrong: Some(wrong), mistakes, ..shown(f, Some(kind)) })
 }
 
-fn would(f: &Frame, kind: TableKind, Imported { lines, accepted, replaced, unchanged }: Imported) -> String {
-    f.tables_would(named(f, kind), lines, accepted, replaced, unchanged)
+fn would(f: &Frame, kind: TableKind, imported: Imported) -> String {
+    let Imported { lines, accepted, replaced, unchanged, odd, warnings: _ } = imported;
+    let said = f.tables_would(named(f, kind), lines, accepted, replaced, unchanged);
+    with_odd(f, said, odd)
 }
 
-fn did(f: &Frame, kind: TableKind, Imported { lines, accepted, replaced, unchanged }: Imported) -> String {
-    f.tables_did(named(f, kind), lines, accepted, replaced, unchanged)
+fn did(f: &Frame, kind: TableKind, imported: Imported) -> String {
+    let Imported { lines, accepted, replaced, unchanged, odd, warnings: _ } = imported;
+    let said = f.tables_did(named(f, kind), lines, accepted, replaced, unchanged);
+    with_odd(f, said, odd)
+}
+
+/// With how many lines count for nothing, where any does.
+fn with_odd(f: &Frame, said: String, odd: u64) -> String {
+    if odd == 0 { said } else { format!("{said} {}", f.tables_odd(odd)) }
 }

@@ -168,6 +168,11 @@ impl Words {
         }
     }
 
+    /// Kilometres of a distance in the workshop's unit.
+    pub fn km_of(&self, distance: f64) -> f64 {
+        distance / self.in_units(1.0)
+    }
+
     /// A forecast distance to two figures: nobody knows it better.
     pub fn about(&self, km: f64) -> String {
         let value = self.in_units(km);

@@ -61,6 +61,12 @@ impl Words {
             Invalid::AfterRemoval { given, removed_at } => {
                 self.wrong_after(self.instant(*given), self.instant(*removed_at))
             }
+            Invalid::AfterRetirement { given, retired_at } => {
+                self.wrong_after_retirement(self.instant(*given), self.instant(*retired_at))
+            }
+            Invalid::AfterReading { given, taken_at } => {
+                self.wrong_after_reading(self.instant(*given), self.instant(*taken_at))
+            }
             Invalid::ReadingAhead { .. } => self.wrong_value(cause, cause.allowed()),
             Invalid::NoSuch { what } => self.wrong_none(noun(what)),
         }

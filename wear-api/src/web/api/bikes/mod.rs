@@ -1,6 +1,7 @@
 //! Bikes with their drivetrain.
 
 mod drivetrain;
+mod start;
 
 use actix_web::{HttpRequest, HttpResponse, delete, get, patch, post, web};
 use chrono::{DateTime, Utc};
@@ -10,12 +11,14 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use self::drivetrain::{DrivetrainBody, DrivetrainDocument};
+use self::start::StartDocument;
 use crate::domain::{
-    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, FieldErrors, GroupName, Label, Use,
+    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, BikeStart, FieldErrors, GroupName, KmBefore,
+    Label, StartPatch, Use,
 };
 use crate::input::parse;
 use crate::service::Services;
-use crate::service::bikes::{self, EnterBike};
+use crate::service::bikes::{self, EnterBike, EnterStart};
 use crate::web::api::care_setting::CareSettingDocument;
 use crate::web::auth::{App, As, Mechanic};
 use crate::web::body::{Json, given};
@@ -54,6 +57,8 @@ struct BikeDocument {
     drivetrain: DrivetrainDocument,
     /// How far its care is told; null when it is as the workshop says.
     care: Option<CareSettingDocument>,
+    /// How its record begins; null while it never had a chain on record.
+    start: Option<StartDocument>,
     /// When it was entered.
     created_at: DateTime<Utc>,
     /// When it left the fleet; null while it is in it.
@@ -63,8 +68,9 @@ struct BikeDocument {
     revision: i64,
 }
 
-impl From<Bike> for BikeDocument {
-    fn from(Bike { id, facts, created_at, retired_at, revision }: Bike) -> Self {
+impl From<(Bike, Option<BikeStart>)> for BikeDocument {
+    fn from((bike, start): (Bike, Option<BikeStart>)) -> Self {
+        let Bike { id, facts, created_at, retired_at, revision } = bike;
         let BikeFacts { label, group, usage, drivetrain, limit, care } = facts;
         Self {
             id: id.uuid(),
@@ -73,6 +79,7 @@ impl From<Bike> for BikeDocument {
             usage: usage.as_str(),
             drivetrain: DrivetrainDocument::new(&drivetrain, limit),
             care: care.map(Into::into),
+            start: start.map(StartDocument::from),
             created_at: created_at.datetime(),
             retired_at: retired_at.map(|at| at.datetime()),
             revision,
@@ -102,9 +109,13 @@ struct NewBike {
     #[serde(rename = "use")]
     #[schema(value_type = Option<schema::Use>)]
     usage: Option<String>,
-    /// When its chain, cassette and rings were fitted, new; today when left out.
+    /// When its chain, cassette and rings were fitted, new. When left out they are as found: of an age that nobody
+    /// knows, with a record that begins today or at the bike's first event, whichever is earlier.
     #[schema(value_type = Option<String>, format = Date)]
     fitted_on: Option<String>,
+    /// About so far the chain has run already, where somebody knows; only without `fitted_on`.
+    #[schema(schema_with = schema::optional::chain_km, required = false)]
+    chain_km: Option<f64>,
     /// Its rings, cogs and chain length.
     drivetrain: DrivetrainBody,
     /// How far its care is told; as the workshop says when left out.
@@ -115,7 +126,7 @@ impl TryFrom<NewBike> for EnterBike {
     type Error = FieldErrors;
 
     fn try_from(body: NewBike) -> Result<Self, FieldErrors> {
-        let NewBike { label, group, usage, fitted_on, drivetrain, care } = body;
+        let NewBike { label, group, usage, fitted_on, chain_km, drivetrain, care } = body;
         let mut errors = FieldErrors::new();
         let label = errors.keep("/label", Label::new(&label));
         let usage = match usage {
@@ -125,6 +136,8 @@ impl TryFrom<NewBike> for EnterBike {
         let group = group.unwrap_or_else(|| usage.unwrap_or(Use::Town).as_str().to_owned());
         let group = errors.keep("/group", GroupName::new(&group));
         let fitted_on = fitted_on.and_then(|date| errors.keep("/fitted_on", parse::date(&date)));
+        let ridden = chain_km.and_then(|km| errors.keep("/chain_km", KmBefore::new(km)));
+        let start = errors.keep("/chain_km", EnterStart::new(fitted_on, ridden));
         let drivetrain = match drivetrain.parse() {
             Ok(drivetrain) => Some(drivetrain),
             Err(nested) => {
@@ -133,9 +146,11 @@ impl TryFrom<NewBike> for EnterBike {
             }
         };
         let care = CareSettingDocument::keep(care, &mut errors);
-        match (label, group, usage, drivetrain) {
-            (Some(label), Some(group), Some(usage), Some((drivetrain, limit))) if errors.is_empty() => {
-                Ok(Self { facts: BikeFacts { label, group, usage, drivetrain, limit, care }, fitted_on })
+        match (label, group, usage, drivetrain, start) {
+            (Some(label), Some(group), Some(usage), Some((drivetrain, limit)), Some(start))
+                if errors.is_empty() =>
+            {
+                Ok(Self { facts: BikeFacts { label, group, usage, drivetrain, limit, care }, start })
             }
             _ => Err(errors),
         }
@@ -190,13 +205,23 @@ struct BikeChange {
     #[serde(default, deserialize_with = "given")]
     #[schema(value_type = Option<CareSettingDocument>)]
     care: Option<Option<CareSettingDocument>>,
+    /// When the chain, cassette and rings that came first were fitted, new; null when nobody knows, so that they are as
+    /// found. No later than the chain's first reading, and before any of them came off.
+    #[serde(default, deserialize_with = "given")]
+    #[schema(value_type = Option<String>, format = Date)]
+    fitted_on: Option<Option<String>>,
+    /// About so far the chain had run when its record begins; null when nobody knows. Only of a chain as found. Readings
+    /// decide where they say otherwise.
+    #[serde(default, deserialize_with = "given")]
+    #[schema(schema_with = schema::optional::chain_km, required = false)]
+    chain_km: Option<Option<f64>>,
 }
 
 impl TryFrom<BikeChange> for BikePatch {
     type Error = FieldErrors;
 
     fn try_from(body: BikeChange) -> Result<Self, FieldErrors> {
-        let BikeChange { label, group, usage, drivetrain, care } = body;
+        let BikeChange { label, group, usage, drivetrain, care, fitted_on, chain_km } = body;
         let mut errors = FieldErrors::new();
         let mut patch = Self {
             label: label.and_then(|label| errors.keep("/label", Label::new(&label))),
@@ -205,6 +230,11 @@ impl TryFrom<BikeChange> for BikePatch {
             drivetrain: None,
             limit: None,
             care: care.map(|care| CareSettingDocument::keep(care, &mut errors)),
+            start: StartPatch {
+                fitted_on: fitted_on
+                    .map(|date| date.and_then(|date| errors.keep("/fitted_on", parse::date(&date)))),
+                ridden: chain_km.map(|km| km.and_then(|km| errors.keep("/chain_km", KmBefore::new(km)))),
+            },
         };
         match drivetrain.map(DrivetrainBody::parse) {
             Some(Ok((drivetrain, limit))) => {
@@ -220,7 +250,8 @@ impl TryFrom<BikeChange> for BikePatch {
 
 /// Enter a bike
 ///
-/// Chain, cassette and rings count as fitted new on `fitted_on`.
+/// With `fitted_on`, chain, cassette and rings count as fitted new on that day; without it they are as found, and
+/// events from before the entry are taken too.
 #[utoipa::path(
     operation_id = "create_bike",
     tag = "bikes",
@@ -238,8 +269,9 @@ async fn create_bike(
     mut change: Change<Mechanic>,
     body: Json<NewBike>,
 ) -> Result<HttpResponse, Problem> {
-    let bike = bikes::create(&services, &mut change, body.0.try_into()?).await?;
-    Ok(answer::created(format!("/v1/bikes/{}", bike.id), bike.revision, BikeDocument::from(bike)))
+    let (bike, start) = bikes::create(&services, &mut change, body.0.try_into()?).await?;
+    let (address, revision) = (format!("/v1/bikes/{}", bike.id), bike.revision);
+    Ok(answer::created(address, revision, BikeDocument::from((bike, start))))
 }
 
 /// List bikes
@@ -267,7 +299,7 @@ async fn list_bikes(
     let sort = parameters.word("sort", sort.as_deref()).unwrap_or(BikeSort::Created);
     let page = parameters.page(limit.as_deref(), after.as_deref());
     parameters.finish()?;
-    let page = bikes::list(&services, &actor, &filter, sort, &page).await?;
+    let page = bikes::list_with_starts(&services, &actor, &filter, sort, &page).await?;
     Ok(pagination::answer(&request, page, BikeDocument::from))
 }
 
@@ -285,13 +317,14 @@ async fn get_bike(
     actor: As<App>,
     bike_id: web::Path<BikeId>,
 ) -> Result<HttpResponse, Problem> {
-    let bike = bikes::get(&services, &actor, *bike_id).await?;
-    Ok(answer::current(bike.revision, BikeDocument::from(bike)))
+    let (bike, start) = bikes::get_with_start(&services, &actor, *bike_id).await?;
+    Ok(answer::current(bike.revision, BikeDocument::from((bike, start))))
 }
 
 /// Change a bike
 ///
-/// Another drivetrain or use counts for all rides of the bike, past ones too.
+/// Another drivetrain or use counts for all rides of the bike, past ones too. `fitted_on` and `chain_km` correct how
+/// the bike's record begins, as if it had been so from the start.
 #[utoipa::path(
     operation_id = "change_bike",
     tag = "bikes",
@@ -310,8 +343,8 @@ async fn change_bike(
     body: Json<BikeChange>,
 ) -> Result<HttpResponse, Problem> {
     let patch = body.0.try_into()?;
-    let bike = bikes::patch(&services, &mut change, *bike_id, seen.0, patch).await?;
-    Ok(answer::current(bike.revision, BikeDocument::from(bike)))
+    let (bike, start) = bikes::patch(&services, &mut change, *bike_id, seen.0, patch).await?;
+    Ok(answer::current(bike.revision, BikeDocument::from((bike, start))))
 }
 
 /// Take a bike out of the fleet

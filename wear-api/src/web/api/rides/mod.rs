@@ -103,11 +103,12 @@ struct StoredRide {
     warnings: Vec<RideWarningDocument>,
 }
 
-/// What is odd about a ride.
+/// What is odd about a ride, or why it counts for nothing.
 #[derive(Serialize, ToSchema)]
 #[schema(as = RideWarning)]
 pub(super) struct RideWarningDocument {
-    /// One word for its kind: `energy_not_measured` or `rides_overlap`.
+    /// One word for its kind: `energy_not_measured`, `rides_overlap`; or why it counts for nothing as things stand:
+    /// `before_fitting`, `no_chain`, `after_retirement`.
     #[schema(example = "rides_overlap")]
     code: &'static str,
     /// In words.
