@@ -300,6 +300,12 @@ warning-missing-rides = Readings and record don't agree. Most likely ({ $percent
 warning-wrong-reading = Readings and record don't agree. Most likely ({ $percent }) the reading of { $by } is wrong, or was taken from another chain: mark it as wrong, or measure again.
 warning-no-reading = This chain was never measured; everything here rests on its rides alone.
 warning-no-chain = No chain is on record for this bike.
+# $before_km, $before, $after_km, $after
+warning-new-counter = The odometer showed { $before_km } on { $before } and { $after_km } on { $after }: counted as a new odometer. How far the bike went in between isn't known. If a number is wrong, mark it as wrong.
+# $before, $after, $rides, $counter
+warning-rides-exceed = From { $before } to { $after } the rides add up to { $rides } and the odometer counted { $counter }: the rides count. Check for rides entered twice, and the odometer's wheel size.
+# $distance
+warning-care-silent = No care was entered for { $distance }, which counts as neglect. If the chain was looked after, enter it, or set the bike's care to routine or unrecorded.
 rule-title = The chain along a twelve-inch rule
 # $likely, $low, $high, $limit, $length
 rule-description = 24 pitches of a new chain are twelve inches long. This one is most likely { $likely } longer; { $low } to { $high } in 8 cases of 10. Its limit is { $limit }, a length of { $length } mm.
@@ -976,6 +982,9 @@ tables-rides = Rides
 tables-readings = Readings
 tables-care = Care
 tables-swaps = Swaps
+tables-odometer = Odometer readings
+# $bike, $notice
+tables-notice = Bike { $bike }: { $notice }
 
 ## Settings
 
@@ -1118,9 +1127,11 @@ thing =
     .table = Table
     .calibration = Fleet learning
     .care = Care
+    .declared_use = Declared use
     .delivery = Delivery
     .fitting = Fitting
     .hook = Webhook
+    .odometer = Odometer
     .part = Part
     .part_model = Part model
     .reading = Reading
@@ -1139,6 +1150,9 @@ field =
     .amount_minor = amount
     .arrival = day of arrival
     .from_and_to = the first and the last day
+    .from_and_until = the first and the last day
+    .km_and_weeks = an interval in km and one in weeks
+    .odometer_and_voided = the odometer and the voiding
     .from_in_the_past = first day, in the past
     .half_of_price = the price
     .half_of_ride_identity = the ride's identity

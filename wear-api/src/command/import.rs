@@ -54,11 +54,14 @@ impl Import {
                 .change(&program, async |work| imports::import(&services, work, kind, source, dry_run).await)
                 .await?
             {
-                imports::Ended::Done(Imported { lines, accepted, replaced, unchanged }) => {
+                imports::Ended::Done(Imported { lines, accepted, replaced, unchanged, notices }) => {
                     let would = if dry_run { "would be " } else { "" };
                     println!(
                         "{kind}: {lines} lines, {would}{accepted} new, {replaced} changed, {unchanged} known"
                     );
+                    for (bike, notice) in &notices {
+                        println!("{kind}: bike {bike}: {notice}");
+                    }
                     if !dry_run {
                         worker::drain(&services).await?;
                     }

@@ -68,6 +68,17 @@ impl Words {
                     ExplanationKind::AsRecorded => self.warning_contradiction(),
                 }
             }
+            Warning::NewCounter { between, before_km, after_km } => {
+                let date = |moment| self.date(Timestamp::of(moment).utc_date());
+                let (before, after) = (date(between.0), date(between.1));
+                self.warning_new_counter(self.ridden(*before_km), before, self.ridden(*after_km), after)
+            }
+            Warning::RidesExceedCounter { between, counter_km, rides_km } => {
+                let date = |moment| self.date(Timestamp::of(moment).utc_date());
+                let (before, after) = (date(between.0), date(between.1));
+                self.warning_rides_exceed(before, after, self.ridden(*rides_km), self.ridden(*counter_km))
+            }
+            Warning::CareSilent { since_km } => self.warning_care_silent(self.ridden(*since_km)),
             other => other.to_string(),
         }
     }

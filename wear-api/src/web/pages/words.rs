@@ -156,6 +156,14 @@ impl Words {
         }
     }
 
+    /// Kilometres of a distance in the workshop's unit.
+    pub fn to_km(&self, distance: f64) -> f64 {
+        match self.units {
+            UnitsShown::Km => distance,
+            UnitsShown::Miles => distance * KM_PER_MILE,
+        }
+    }
+
     /// A forecast distance to two figures: nobody knows it better.
     pub fn about(&self, km: f64) -> String {
         let value = self.in_units(km);
