@@ -3,7 +3,7 @@
 use reqwest::Method;
 use serde_json::{Value, json};
 use wear_api::domain::Role;
-use wear_tests::{TestServer, TestStore, on_both_stores};
+use wear_tests::{Answer, TestServer, TestStore, on_both_stores};
 
 on_both_stores!(
     an_odometer_counts_as_riding_does,
@@ -31,6 +31,12 @@ fn median(outlook: &Value) -> f64 {
 
 fn codes(warnings: &Value) -> Vec<&str> {
     warnings.as_array().into_iter().flatten().filter_map(|warning| warning["code"].as_str()).collect()
+}
+
+async fn import(server: &TestServer, kind: &str, table: impl Into<reqwest::Body>) -> Answer {
+    let request = server.request(Method::POST, &format!("/v1/imports/{kind}"));
+    let request = request.bearer_auth(server.token_of(Role::Manager)).header("content-type", "text/csv");
+    server.send(request.body(table)).await
 }
 
 async fn an_odometer_counts_as_riding_does(store: TestStore) {
@@ -184,26 +190,26 @@ async fn tables_tell_of_odometers_and_care(store: TestStore) {
     let server = TestServer::start(store).await;
     let bikes = "label,group,use,rings,cogs,links,care,fitted_on\n\
         041,town-8s,town,42,11 13 15 17 20 23 26 30,114,every 300 km,2026-01-01\n";
-    server.post_text("/v1/imports/bikes", bikes).await.check(200);
+    import(&server, "bikes", bikes).await.check(200);
     let bike = server.get("/v1/bikes").await.expect(200).body["items"][0].clone();
     assert_eq!(bike["care"], json!({"state": "routine", "every_km": 300}));
     let bike = bike["id"].as_str().expect("an id");
     let table = "bike,read_at,km\n041,2026-03-01T12:00:00Z,1000\n041,2026-04-01T12:00:00Z,1200.5\n";
-    let told = server.post_text("/v1/imports/odometer", table).await.expect(200).body;
+    let told = import(&server, "odometer", table).await.expect(200).body;
     assert_eq!((&told["accepted"], &told["warnings"]), (&json!(2), &json!([])));
-    let told = server.post_text("/v1/imports/odometer", table).await.expect(200).body;
+    let told = import(&server, "odometer", table).await.expect(200).body;
     assert_eq!((&told["accepted"], &told["unchanged"]), (&json!(0), &json!(2)));
 
     let readings = "bike,taken_at,instrument,percent,odometer_km\n041,2026-05-01T12:00:00Z,rule,0.1,40\n";
-    let told = server.post_text("/v1/imports/readings", readings).await.expect(200).body;
+    let told = import(&server, "readings", readings).await.expect(200).body;
     assert_eq!(
         (&told["warnings"][0]["bike"], codes(&told["warnings"])),
         (&json!("041"), vec!["new_counter"])
     );
     let care = "bike,done_at,kind,odometer_km\n041,2026-06-01T12:00:00Z,cleaned,60\n";
-    server.post_text("/v1/imports/care", care).await.check(200);
+    import(&server, "care", care).await.check(200);
     let swaps = "bike,swapped_at,place,odometer_km\n041,2026-07-01T12:00:00Z,chain,80\n";
-    server.post_text("/v1/imports/swaps", swaps).await.check(200);
+    import(&server, "swaps", swaps).await.check(200);
     let listed = server.get(&format!("/v1/bikes/{bike}/odometer")).await.expect(200).body;
     let km: Vec<f64> =
         listed["items"].as_array().into_iter().flatten().filter_map(|item| item["km"].as_f64()).collect();
@@ -213,7 +219,7 @@ async fn tables_tell_of_odometers_and_care(store: TestStore) {
         ("care", "bike,done_at,kind,odometer_km\n041,2026-06-01T12:00:00Z,cleaned,-1\n", "odometer_km"),
         ("bikes", "label,group,use,rings,cogs,links,care\n041,town-8s,town,42,17,98,often\n", "care"),
     ] {
-        let refused = server.post_text(&format!("/v1/imports/{kind}"), table).await.expect(422).body;
+        let refused = import(&server, kind, table).await.expect(422).body;
         assert!(refused["errors"].to_string().contains(column), "{refused}");
     }
 
@@ -222,7 +228,7 @@ async fn tables_tell_of_odometers_and_care(store: TestStore) {
         let export = server.request(Method::GET, &format!("/v1/exports/{kind}"));
         let export = export.bearer_auth(server.token_of(Role::Manager)).send().await.expect("an answer");
         let export = export.text().await.expect("a table");
-        let told = server.post_text(&format!("/v1/imports/{kind}"), export).await.expect(200).body;
+        let told = import(&server, kind, export).await.expect(200).body;
         assert_eq!((&told["accepted"], &told["replaced"]), (&json!(0), &json!(0)), "{told}");
     }
 }

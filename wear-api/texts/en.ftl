@@ -260,6 +260,7 @@ event-what = What
 event-detail = Details
 event-reading = reading
 event-care = care
+event-odometer = odometer
 event-swap = swap
 # $reason
 event-voided = marked as wrong: { $reason }
@@ -267,6 +268,43 @@ event-void = Mark as wrong…
 event-void-reason = Why it is wrong
 event-none = Nothing yet. Rides, readings, care and swaps will stand here.
 event-all = Show all
+riding-title = Odometer, use and care
+# $unit
+odometer-asks = Odometer now, { $unit }
+# $unit
+odometer-optional = Odometer, { $unit } (optional)
+odometer-save = Save the odometer
+# $most, $unit
+odometer-range = An odometer shows 0 to { $most } { $unit }.
+use-title = Declared use
+use-text = Counts only where neither rides nor the odometer say how far the bike went.
+# $distance
+use-always = about { $distance } a week
+# $distance, $from
+use-from = about { $distance } a week from { $from }
+# $distance, $until
+use-until = about { $distance } a week until { $until }
+# $distance, $from, $until
+use-between = about { $distance } a week from { $from } to { $until }
+# $told
+use-of-group = { $told } (its group)
+# $unit
+use-asks = { $unit } a week
+use-always-so = since it was fitted, not only from today
+use-save = Save the use
+use-remove = Remove
+# $most, $unit
+use-range = Use is 0 to { $most } { $unit } a week.
+care-setting-title = Record of care
+care-setting-asks = Care is
+care-setting-workshop = as in the workshop's settings
+care-setting-entries = unrecorded until a bike's first entry, recorded from then on
+care-setting-recorded = recorded: all care is entered
+care-setting-km = routine: cleaned and lubricated every so many km
+care-setting-weeks = routine: cleaned and lubricated every so many weeks
+care-setting-unrecorded = unrecorded: nobody keeps track
+care-setting-every = Routine: km or weeks
+care-setting-range = Routine care needs a whole number: 10 to 10,000 km or 1 to 104 weeks.
 bike-fittings = Parts on it
 # $date
 fitting-since = since { $date }

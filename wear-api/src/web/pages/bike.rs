@@ -7,6 +7,7 @@ use serde::Deserialize;
 
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::plot::{self, Cog, Month};
+use super::riding::{self, RidingShown};
 use super::steps::left_undone;
 use super::symptom::reported;
 use super::{Answer, html, see};
@@ -52,6 +53,7 @@ struct BikePage {
     fittings: Vec<FittingShown>,
     earlier: Vec<FittingShown>,
     places: Vec<(&'static str, String)>,
+    riding: RidingShown,
 }
 
 struct Driver {
@@ -89,6 +91,7 @@ struct FittingShown {
 struct Query {
     all: Option<u8>,
     done: Option<String>,
+    wrong: Option<String>,
 }
 
 #[get("/bikes/{bike_id}")]
@@ -148,6 +151,7 @@ pub(super) async fn page(
         undone,
         fittings: present,
         earlier,
+        riding: riding::shown(&f, &history, query.wrong.as_deref()),
         places: Place::ALL.iter().map(|&place| (place.as_str(), f.place(place))).collect(),
         f,
     })
@@ -284,6 +288,15 @@ fn events(f: &Frame, history: &BikeHistory) -> Vec<Event> {
         detail: noted(f.care(care.kind), care.note.as_ref()),
         voided: None,
         voidable: None,
+        is_swap: false,
+    }));
+    events.extend(history.odometer.iter().map(|statement| Event {
+        at: statement.read_at,
+        when: f.instant(statement.read_at),
+        what: f.event_odometer(),
+        detail: f.ridden(statement.total.km()),
+        voided: statement.voided.as_ref().map(|voided| f.event_voided(voided.reason.as_str())),
+        voidable: statement.voided.is_none().then(|| format!("odometer/{}", statement.id)),
         is_swap: false,
     }));
     events.extend(history.symptoms.iter().map(|report| Event {
