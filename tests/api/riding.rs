@@ -62,7 +62,7 @@ async fn an_odometer_counts_as_riding_does(store: TestStore) {
     let chain = fittings["items"].as_array().and_then(|all| all.iter().find(|it| it["place"] == "chain"));
     let part = chain.and_then(|chain| chain["part_id"].as_str()).expect("a chain");
     let life = server.get(&format!("/v1/parts/{part}")).await.expect(200).body;
-    let km = life["distance_km"].as_f64().expect("a distance");
+    let km = life["life"]["distance_km"].as_f64().expect("a distance");
     assert!(km >= 2_400.4, "{life}");
 
     let listed = server.get(&odometer).await.expect(200).body;
