@@ -187,10 +187,11 @@ async fn the_invented_fleet_moves_too(store: TestStore) {
     let name = WorkshopName::new("Copy").expect("a name");
     let workshop_id = tokens::workshop_named(services, name).await.expect("a workshop");
     let to = Actor { workshop_id, token_id: None, role: Role::Manager };
-    // Settings are no table: the copy's prices are entered by hand.
-    let costs = workshops::get(services, &from).await.expect("the yard").settings.costs;
+    // Settings are no table: the copy's prices, and that all care is entered, are set by hand.
+    let yard = workshops::get(services, &from).await.expect("the yard").settings;
+    let (costs, care) = (yard.costs, yard.care);
     let copy = workshops::get(services, &to).await.expect("the copy");
-    let settings = WorkshopSettings { costs, ..copy.settings };
+    let settings = WorkshopSettings { costs, care, ..copy.settings };
     let priced = async |work: &mut UnitOfWork| {
         workshops::change(services, work, copy.revision, |_| Ok(settings)).await
     };

@@ -8,6 +8,7 @@ mod keyboard;
 mod manager;
 mod mechanic;
 mod plain;
+mod riding;
 mod session;
 mod shots;
 mod weight;

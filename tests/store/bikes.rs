@@ -57,6 +57,7 @@ async fn a_bike_reads_back_as_it_was_set(store: TestStore) {
             usage: Some(Use::Cargo),
             drivetrain: Some(Drivetrain::new(&facts).unwrap()),
             limit: Some(Some(Limit::new(0.65).unwrap())),
+            care: Some(Some("every 300 km".parse().unwrap())),
             ..BikePatch::default()
         };
         let facts = patch.apply(before.facts);

@@ -24,6 +24,9 @@ values (u'01a00000-0000-7000-8000-000000000001', u'01a00000-0000-7000-8000-00000
 insert into readings (workshop_id, bike_id, reading_id, part_id, taken_at, entered)
 values (u'01a00000-0000-7000-8000-000000000001', u'01a00000-0000-7000-8000-000000000003', u'01a00000-0000-7000-8000-000000000007',
     u'01a00000-0000-7000-8000-000000000004', 1772524800000000, '{"entry":"percent","instrument":"rule","percent":0.2}');
+insert into care_events (workshop_id, bike_id, care_id, kind, done_at)
+values (u'01a00000-0000-7000-8000-000000000001', u'01a00000-0000-7000-8000-000000000003', u'01a00000-0000-7000-8000-000000000008',
+    'cleaned_and_lubricated', 1769904000000000);
 insert into idempotency_keys (workshop_id, token_id, request_key, fingerprint, reserved_at)
 values (u'01a00000-0000-7000-8000-000000000001', u'01a00000-0000-7000-8000-000000000002', 'k1', h'5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a5a', 1772524800000000);
 insert into outlook_marks (workshop_id, bike_id, sequence, marked_at, due_at, attempts)

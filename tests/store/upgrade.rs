@@ -2,7 +2,7 @@
 
 use sqlx::{AssertSqlSafe, Connection, Executor, PgConnection, SqliteConnection};
 use wear_api::clock::Clock;
-use wear_api::domain::{BikeId, WorkshopId};
+use wear_api::domain::{BikeId, CareSetting, WorkshopId};
 use wear_api::service::{Services, worker};
 use wear_api::store::{Engine, Store};
 use wear_tests::{TestStore, on_both_stores};
@@ -92,7 +92,10 @@ async fn what_the_first_tables_held_is_there(store: TestStore) {
     let bike: BikeId = BIKE.parse().expect("an id");
     let mut tx = services.store.begin_read(workshop).await.expect("begins");
     assert_eq!(tx.workshop().await.expect("a workshop").settings.name.as_str(), "Harbour");
-    assert_eq!(tx.bike(bike).await.expect("a bike").facts.label.as_str(), "041");
+    let facts = tx.bike(bike).await.expect("a bike").facts;
+    assert_eq!(facts.label.as_str(), "041");
+    // Its care was entered, so silence went on counting as neglect.
+    assert_eq!(facts.care, Some(CareSetting::Recorded));
     let outlook = tx.outlook(bike).await.expect("reads").expect("an outlook");
     let percent = outlook.payload["elongation_percent"]["p50"].as_f64().expect("a percent");
     // A rule read 0.2 % after 1,200 km in the dry.

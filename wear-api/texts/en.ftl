@@ -294,6 +294,7 @@ event-what = What
 event-detail = Details
 event-reading = reading
 event-care = care
+event-odometer = odometer
 event-swap = swap
 # $reason
 event-voided = marked as wrong: { $reason }
@@ -301,6 +302,43 @@ event-void = Mark as wrong…
 event-void-reason = Why it is wrong
 event-none = Nothing yet. Rides, readings, care and swaps will stand here.
 event-all = Show all
+riding-title = Odometer, use and care
+# $unit
+odometer-asks = Odometer now, { $unit }
+# $unit
+odometer-optional = Odometer, { $unit } (optional)
+odometer-save = Save the odometer
+# $most, $unit
+odometer-range = An odometer shows 0 to { $most } { $unit }.
+use-title = Declared use
+use-text = Counts only where neither rides nor the odometer say how far the bike went.
+# $distance
+use-always = about { $distance } a week
+# $distance, $from
+use-from = about { $distance } a week from { $from }
+# $distance, $until
+use-until = about { $distance } a week until { $until }
+# $distance, $from, $until
+use-between = about { $distance } a week from { $from } to { $until }
+# $told
+use-of-group = { $told } (its group)
+# $unit
+use-asks = { $unit } a week
+use-always-so = since it was fitted, not only from today
+use-save = Save the use
+use-remove = Remove
+# $most, $unit
+use-range = Use is 0 to { $most } { $unit } a week.
+care-setting-title = Record of care
+care-setting-asks = Care is
+care-setting-workshop = as in the workshop's settings
+care-setting-entries = unrecorded until a bike's first entry, recorded from then on
+care-setting-recorded = recorded: all care is entered
+care-setting-km = routine: cleaned and lubricated every so many km
+care-setting-weeks = routine: cleaned and lubricated every so many weeks
+care-setting-unrecorded = unrecorded: nobody keeps track
+care-setting-every = Routine: km or weeks
+care-setting-range = Routine care needs a whole number: 10 to 10,000 km or 1 to 104 weeks.
 bike-fittings = Parts on it
 # $date
 fitting-since = since { $date }
@@ -346,12 +384,12 @@ warning-missing-rides = Readings and record don't agree. Most likely ({ $percent
 warning-wrong-reading = Readings and record don't agree. Most likely ({ $percent }) the reading of { $by } is wrong, or was taken from another chain: mark it as wrong, or measure again.
 warning-no-reading = This chain was never measured; everything here rests on its rides alone.
 warning-no-chain = No chain is on record for this bike.
-# $before, $on, $after, $then
-warning-new-counter = The odometer showed { $before } on { $on } and { $after } on { $then }: counted as a new odometer. How far the bike went in between isn't known. If a number is wrong, mark it as wrong.
-# $from, $to, $rides, $counter
-warning-rides-exceed-counter = From { $from } to { $to } the rides add up to { $rides } and the odometer counted { $counter }: the rides count. Check for rides entered twice, and the odometer's wheel size.
+# $before_km, $before, $after_km, $after
+warning-new-counter = The odometer showed { $before_km } on { $before } and { $after_km } on { $after }: counted as a new odometer. How far the bike went in between isn't known. If a number is wrong, mark it as wrong.
+# $before, $after, $rides, $counter
+warning-rides-exceed = From { $before } to { $after } the rides add up to { $rides } and the odometer counted { $counter }: the rides count. Check for rides entered twice, and the odometer's wheel size.
 # $distance
-warning-care-silent = No care was recorded for { $distance }, which counts as neglect. If the chain was looked after, record it, or set the bike's care to routine or unrecorded.
+warning-care-silent = No care was entered for { $distance }, which counts as neglect. If the chain was looked after, enter it, or set the bike's care to routine or unrecorded.
 rule-title = The chain along a twelve-inch rule
 # $likely, $low, $high, $limit, $length
 rule-description = 24 pitches of a new chain are twelve inches long. This one is most likely { $likely } longer; { $low } to { $high } in 8 cases of 10. Its limit is { $limit }, a length of { $length } mm.
@@ -1036,6 +1074,9 @@ tables-rides = Rides
 tables-readings = Readings
 tables-care = Care
 tables-swaps = Swaps
+tables-odometer = Odometer readings
+# $bike, $notice
+tables-notice = Bike { $bike }: { $notice }
 
 ## Settings
 
@@ -1178,9 +1219,11 @@ thing =
     .table = Table
     .calibration = Fleet learning
     .care = Care
+    .declared_use = Declared use
     .delivery = Delivery
     .fitting = Fitting
     .hook = Webhook
+    .odometer = Odometer
     .part = Part
     .part_model = Part model
     .reading = Reading
@@ -1199,6 +1242,9 @@ field =
     .amount_minor = amount
     .arrival = day of arrival
     .from_and_to = the first and the last day
+    .from_and_until = the first and the last day
+    .km_and_weeks = an interval in km and one in weeks
+    .odometer_and_voided = the odometer and the voiding
     .from_in_the_past = first day, in the past
     .half_of_price = the price
     .half_of_ride_identity = the ride's identity

@@ -55,7 +55,7 @@ impl Import {
                 .await?
             {
                 imports::Ended::Done(imported) => {
-                    let Imported { lines, accepted, replaced, unchanged, odd, warnings } = imported;
+                    let Imported { lines, accepted, replaced, unchanged, odd, warnings, notices } = imported;
                     let would = if dry_run { "would be " } else { "" };
                     println!(
                         "{kind}: {lines} lines, {would}{accepted} new, {replaced} changed, {unchanged} known"
@@ -65,6 +65,9 @@ impl Import {
                     }
                     if odd > 0 {
                         eprintln!("{kind}: {odd} lines count for nothing as things stand");
+                    }
+                    for (bike, notice) in &notices {
+                        eprintln!("{kind}: bike {bike}: {notice}");
                     }
                     if !dry_run {
                         worker::drain(&services).await?;

@@ -60,6 +60,9 @@ pub struct DaysOfUse {
 }
 
 impl DaysOfUse {
+    /// All days.
+    pub const ALWAYS: Self = Self { from: None, until: None };
+
     /// From a first day to a last one, included.
     ///
     /// # Errors

@@ -66,6 +66,7 @@ wear_core::sentences! {
         Name = "name", "name";
         Number = "number", "number";
         Numbers = "numbers", "numbers";
+        OdometerAndVoided = "odometer_and_voided", "odometer_km and voided_at";
         OverlapHours = "overlap_hours", "overlap_hours";
         Part = "part", "part";
         PartModel = "part_model", "part model";
@@ -131,6 +132,7 @@ wear_core::sentences! {
         UpTo1000 = "up_to_1000", "0 to 1000";
         UpToBillions = "up_to_billions", "0 to 1000000000000";
         PageSize = "page_size", "1 to 100";
+        LineOfOdometer = "line_of_odometer", "a line of the table odometer";
         CareSetting = "care_setting", "recorded, unrecorded, every 300 km or every 2 weeks";
         IntervalOfRoutine = "interval_of_routine", "an interval with state routine";
         KmOrWeeks = "km_or_weeks", "one of every_km and every_weeks";

@@ -79,7 +79,7 @@ pub use job::{Backlog, Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob
 pub use measured::{Entry, Measured};
 pub use money::{Currency, Money};
 pub use need::{BikeNeeds, NeededPart, SwapNeeds};
-pub use odometer::{EnteredWith, OdometerStatement, OdometerTotal};
+pub use odometer::{EnteredWith, EventKind, OdometerStatement, OdometerTotal};
 pub use once::Once;
 pub use outlook::{FleetEntry, OutlookFilter, OutlookRow, OutlookSummary};
 pub use page::{Cursor, Page, PageRequest, PageSize};

@@ -1,5 +1,6 @@
 //! What a bike's counter showed.
 
+use uuid::Uuid;
 use wear_core::bounds::ODOMETER;
 
 use super::{BikeId, CareId, Invalid, ReadingId, StatementId, SwapId, Timestamp, Voiding};
@@ -51,6 +52,50 @@ pub enum EnteredWith {
     Swap(SwapId),
     /// Care.
     Care(CareId),
+}
+
+wear_core::vocabulary! {
+    /// The kinds of [`EnteredWith`].
+    EventKind, "entered_with" {
+        /// A reading of the chain.
+        Reading = "reading",
+        /// A swap.
+        Swap = "swap",
+        /// Care.
+        Care = "care",
+    }
+}
+
+impl EnteredWith {
+    /// From a kind and an id.
+    #[must_use]
+    pub const fn new(kind: EventKind, id: Uuid) -> Self {
+        match kind {
+            EventKind::Reading => Self::Reading(ReadingId::from_uuid(id)),
+            EventKind::Swap => Self::Swap(SwapId::from_uuid(id)),
+            EventKind::Care => Self::Care(CareId::from_uuid(id)),
+        }
+    }
+
+    /// What kind of event it is.
+    #[must_use]
+    pub const fn kind(self) -> EventKind {
+        match self {
+            Self::Reading(_) => EventKind::Reading,
+            Self::Swap(_) => EventKind::Swap,
+            Self::Care(_) => EventKind::Care,
+        }
+    }
+
+    /// The event's id.
+    #[must_use]
+    pub const fn id(self) -> Uuid {
+        match self {
+            Self::Reading(id) => id.uuid(),
+            Self::Swap(id) => id.uuid(),
+            Self::Care(id) => id.uuid(),
+        }
+    }
 }
 
 /// A total that a bike's counter showed.

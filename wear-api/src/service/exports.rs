@@ -4,11 +4,14 @@ use std::collections::HashMap;
 
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
-    Bike, BikeId, Care, Currency, Entry, Fitting, Geometry, Label, Money, Part, PartModel, PartModelId,
-    Reading, Ride, Swap, Voiding,
+    Bike, BikeId, Care, Currency, Entry, Fitting, Geometry, Label, Money, OdometerStatement, Part, PartModel,
+    PartModelId, Reading, Ride, Swap, Voiding,
 };
 use crate::store::Tx;
 use crate::transfer::{Cell, Separator, TableKind, Writer, list};
+
+/// What odometers showed with an event stands in a table of its own.
+const IN_TABLE_OF_ODOMETERS: Cell = Cell::Empty;
 
 /// Rows that are read and written at once.
 const PIECE: i64 = 2_000;
@@ -79,6 +82,7 @@ impl Exporter {
             TableKind::Readings => self.readings().await?,
             TableKind::Care => self.care().await?,
             TableKind::Swaps => self.swaps().await?,
+            TableKind::Odometer => self.statements().await?,
         };
         if rows.is_empty() {
             self.ended = true;
@@ -188,6 +192,7 @@ impl Exporter {
         ];
         cells.extend(entry(measured.entry()));
         cells.extend(voiding(voided));
+        cells.push(IN_TABLE_OF_ODOMETERS);
         cells
     }
 
@@ -204,6 +209,7 @@ impl Exporter {
                 Cell::plain(care.kind),
                 Cell::plain(care.done_at),
                 Cell::or_empty(care.note.as_ref(), Cell::text),
+                IN_TABLE_OF_ODOMETERS,
             ]
         };
         Ok(care.iter().map(row).collect())
@@ -233,6 +239,31 @@ impl Exporter {
             Cell::or_empty(facts.note, Cell::text),
             Cell::Flag(facts.from_shelf),
             Cell::or_empty(facts.checklist, |list| Cell::Plain(list.words().join(" "))),
+        ];
+        cells.extend(voiding(voided));
+        cells.push(IN_TABLE_OF_ODOMETERS);
+        cells
+    }
+
+    async fn statements(&mut self) -> Result<Rows, ServiceError> {
+        let statements = self.tx.statements_after((self.after.first, self.after.second), PIECE).await?;
+        if let Some(last) = statements.last() {
+            self.after = After { first: last.bike_id.uuid(), second: last.id.uuid() };
+        }
+        Ok(statements.into_iter().map(|statement| self.statement(statement)).collect())
+    }
+
+    fn statement(&self, statement: OdometerStatement) -> Vec<Cell> {
+        let OdometerStatement { id, bike_id, read_at, total, entered_with, entered_at: _, voided } =
+            statement;
+        let mut cells = vec![
+            Cell::plain(id),
+            Cell::plain(bike_id),
+            self.label(bike_id),
+            Cell::plain(read_at),
+            Cell::Fixed(total.mm(), 6),
+            Cell::or_empty(entered_with, |with| Cell::plain(with.kind())),
+            Cell::or_empty(entered_with, |with| Cell::plain(with.id())),
         ];
         cells.extend(voiding(voided));
         cells

@@ -1,16 +1,16 @@
 //! Everything that is on record of one bike, for people to read.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 
 use chrono::NaiveDate;
 
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
-    Bike, BikeDay, BikeId, Care, Fitting, Label, PageRequest, PageSize, PartId, Reading, Report, Swap,
-    Timestamp,
+    Bike, BikeDay, BikeId, Care, DeclaredUse, Fitting, Label, OdometerStatement, PageRequest, PageSize,
+    PartId, Reading, Report, Swap, Timestamp, UseOf,
 };
 
-/// What is on record of one bike. Of readings, care and swaps the newest hundred of each.
+/// What is on record of one bike. Of readings, odometer statements, care and swaps the newest hundred of each.
 #[derive(Debug, Clone)]
 pub struct BikeHistory {
     /// The bike.
@@ -25,6 +25,10 @@ pub struct BikeHistory {
     pub swaps: Vec<Swap>,
     /// What was noticed, newest first, void reports too.
     pub symptoms: Vec<Report>,
+    /// What the odometer showed, newest first, void statements too.
+    pub odometer: Vec<OdometerStatement>,
+    /// How far it is said to go: what is declared of it, then what is declared of its group, in the order of entry.
+    pub declared: Vec<DeclaredUse>,
     /// Fittings, oldest first.
     pub fittings: Vec<Fitting>,
     /// Models' names of the parts that have one.
@@ -50,6 +54,10 @@ pub async fn of_bike(
     let care = tx.care(bike_id, &most).await?.items;
     let swaps = tx.swaps(bike_id, &most).await?.items;
     let symptoms = tx.reports(bike_id, &most).await?.items;
+    let odometer = tx.statements(bike_id, &most).await?.items;
+    let group = BTreeSet::from([&bike.facts.group]);
+    let mut declared = tx.declared_use_of(&[bike_id], group).await?;
+    declared.sort_by_key(|one| (matches!(one.of, UseOf::Group(_)), one.id));
     let fittings = tx.fittings_of_bike(bike_id).await?;
     let mut models = HashMap::new();
     for fitting in fittings.iter().filter(|fitting| fitting.removed_at.is_none()) {
@@ -57,7 +65,7 @@ pub async fn of_bike(
             models.insert(fitting.part_id, tx.part_model(model_id).await?.facts.name);
         }
     }
-    Ok(BikeHistory { bike, days, readings, care, swaps, symptoms, fittings, models })
+    Ok(BikeHistory { bike, days, readings, care, swaps, symptoms, odometer, declared, fittings, models })
 }
 
 /// One reading, void or not.

@@ -3,9 +3,9 @@
 use wear_core::Moment;
 use wear_core::bike::Warning;
 
-use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, read_of_bike};
+use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, outlook, read_of_bike};
 use crate::domain::{
-    BikeId, EnteredWith, Note, OdometerStatement, OdometerTotal, Once, Outlook, Page, PageRequest,
+    Bike, BikeId, EnteredWith, Note, OdometerStatement, OdometerTotal, Once, Outlook, Page, PageRequest,
     StatementId, Timestamp, Voiding,
 };
 use crate::store::{StoreError, Tx};
@@ -56,7 +56,7 @@ pub(super) async fn save_with(
     (with, at): (EnteredWith, Timestamp),
     total: OdometerTotal,
     now: Timestamp,
-) -> Result<(), StoreError> {
+) -> Result<Once<StatementId>, StoreError> {
     let statement = OdometerStatement {
         id: StatementId::generate(),
         bike_id,
@@ -66,7 +66,7 @@ pub(super) async fn save_with(
         entered_at: now,
         voided: None,
     };
-    tx.insert_statement(&statement).await.map(|_| ())
+    tx.insert_statement(&statement).await
 }
 
 /// What doesn't fit about the counter as it was read at `at`: it was a new one, or rides exceed it.
@@ -81,6 +81,22 @@ pub fn notices(outlook: &Outlook, at: Timestamp) -> Vec<Warning> {
         _ => false,
     };
     outlook.warnings.iter().filter(is_about).cloned().collect()
+}
+
+/// What doesn't fit about the counters of these bikes.
+///
+/// # Errors
+/// [`StoreError`].
+pub(super) async fn notices_of(
+    tx: &mut Tx,
+    bikes: &[&Bike],
+    now: Timestamp,
+) -> Result<Vec<(BikeId, Warning)>, StoreError> {
+    let workshop = tx.workshop().await?;
+    let told = outlook::told_of(tx, &workshop, bikes, now).await?;
+    let warnings =
+        told.into_iter().flat_map(|(bike, told)| told.warnings.into_iter().map(move |it| (bike, it)));
+    Ok(warnings.collect())
 }
 
 /// A page of what a bike's counters showed, newest first, void statements included.

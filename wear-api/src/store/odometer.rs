@@ -10,8 +10,7 @@ use super::many::Many;
 use super::readings::voiding;
 use super::{Tx, execute, statements, value, value_if_any};
 use crate::domain::{
-    BikeId, CareId, EnteredWith, OdometerStatement, OdometerTotal, Once, Page, PageRequest, ReadingId,
-    StatementId, SwapId, Voiding,
+    BikeId, EnteredWith, OdometerStatement, OdometerTotal, Once, Page, PageRequest, StatementId, Voiding,
 };
 
 const TABLE: &str = "odometer_statements";
@@ -86,11 +85,8 @@ impl TryFrom<Row> for OdometerStatement {
             voided_at,
             void_reason,
         } = row;
-        let with = |(kind, id): (String, Uuid)| match kind.as_str() {
-            "reading" => Ok(EnteredWith::Reading(ReadingId::from_uuid(id))),
-            "swap" => Ok(EnteredWith::Swap(SwapId::from_uuid(id))),
-            "care" => Ok(EnteredWith::Care(CareId::from_uuid(id))),
-            _ => Err("no such event").sound(TABLE, "entered_with"),
+        let with = |(kind, id): (String, Uuid)| -> Result<EnteredWith, StoreError> {
+            Ok(EnteredWith::new(kind.parse().sound(TABLE, "entered_with")?, id))
         };
         Ok(Self {
             id: StatementId::from_uuid(statement_id),
@@ -101,15 +97,6 @@ impl TryFrom<Row> for OdometerStatement {
             entered_at: instant(entered_at, TABLE, "entered_at")?,
             voided: voiding(voided_at, void_reason, TABLE)?,
         })
-    }
-}
-
-/// The event's kind and id.
-const fn event(with: EnteredWith) -> (&'static str, Uuid) {
-    match with {
-        EnteredWith::Reading(id) => ("reading", id.uuid()),
-        EnteredWith::Swap(id) => ("swap", id.uuid()),
-        EnteredWith::Care(id) => ("care", id.uuid()),
     }
 }
 
@@ -124,7 +111,7 @@ impl Tx {
         statement: &OdometerStatement,
     ) -> Result<Once<StatementId>, StoreError> {
         let OdometerStatement { id, bike_id, read_at, total, entered_with, entered_at, voided } = statement;
-        let (kind, event_id) = entered_with.map(event).unzip();
+        let (kind, event_id) = entered_with.map(|with| (with.kind().as_str(), with.id())).unzip();
         let inserted: Option<Uuid> = value_if_any!(
             self,
             INSERT,
@@ -225,7 +212,7 @@ impl Tx {
         with: EnteredWith,
         voiding: &Voiding,
     ) -> Result<(), StoreError> {
-        let (kind, id) = event(with);
+        let (kind, id) = (with.kind().as_str(), with.id());
         let (at, reason) = (voiding.at.micros(), voiding.reason.as_str());
         execute!(self, VOID_WITH, bike.uuid(), kind, id, at, reason)?;
         Ok(())

@@ -17,6 +17,8 @@ wear_core::vocabulary! {
         Care = "care",
         /// Swaps.
         Swaps = "swaps",
+        /// What odometers showed.
+        Odometer = "odometer",
     }
 }
 
@@ -102,8 +104,9 @@ impl TableKind {
                 "drops_in",
                 "voided_at",
                 "void_reason",
+                "odometer_km",
             ],
-            Self::Care => &["care_id", "bike_id", "bike", "kind", "done_at", "note"],
+            Self::Care => &["care_id", "bike_id", "bike", "kind", "done_at", "note", "odometer_km"],
             Self::Swaps => &[
                 "swap_id",
                 "bike_id",
@@ -121,6 +124,18 @@ impl TableKind {
                 "checklist",
                 "voided_at",
                 "void_reason",
+                "odometer_km",
+            ],
+            Self::Odometer => &[
+                "statement_id",
+                "bike_id",
+                "bike",
+                "read_at",
+                "km",
+                "entered_with",
+                "event_id",
+                "voided_at",
+                "void_reason",
             ],
         }
     }
@@ -136,13 +151,14 @@ impl TableKind {
             Self::Readings => &["taken_at", "instrument"],
             Self::Care => &["kind", "done_at"],
             Self::Swaps => &["swapped_at", "place"],
+            Self::Odometer => &["read_at", "km"],
         }
     }
 
     /// Whether its lines name a bike.
     #[must_use]
     pub const fn names_bike(self) -> bool {
-        matches!(self, Self::Rides | Self::Readings | Self::Care | Self::Swaps)
+        matches!(self, Self::Rides | Self::Readings | Self::Care | Self::Swaps | Self::Odometer)
     }
 }
 

@@ -2,16 +2,24 @@
 
 use super::super::swaps::EnterSwap;
 use super::super::{readings, swaps};
+use super::odometer_lines::{counts, shown};
 use super::{Did, Importer, ServiceError, found};
 use crate::domain::{
-    BikeId, Care, CareId, CareKind, Checklist, Field, Form, Instrument, Invalid, Measured, NewReading,
-    NewSwap, Note, Once, PartId, Place, Position, ReadingId, SwapId, Timestamp, Voiding,
+    BikeId, Care, CareId, CareKind, Checklist, EnteredWith, Field, Form, Instrument, Invalid, Measured,
+    NewReading, NewSwap, Note, OdometerTotal, Once, PartId, Place, Position, ReadingId, SwapId, Timestamp,
+    Voiding,
 };
 use crate::input::RawMeasurement;
 use crate::transfer::Row;
 
-fn did<T>(stored: &Once<T>) -> Did {
+pub(super) fn did<T>(stored: &Once<T>) -> Did {
     if stored.is_new() { Did::New } else { Did::Nothing }
+}
+
+const fn id_of<T>(stored: &Once<T>) -> &T {
+    match stored {
+        Once::New(it) | Once::Again(it) => it,
+    }
 }
 
 impl Importer<'_> {
@@ -21,6 +29,7 @@ impl Importer<'_> {
         let kind: Option<CareKind> = row.required_word("kind");
         let done_at = self.past(row, "done_at");
         let note: Option<Note> = row.word("note");
+        let odometer = shown(row);
         let (Some(bike_id), Some(kind), Some(done_at)) = (bike_id, kind, done_at) else { return Ok(None) };
         if row.is_wrong() {
             return Ok(None);
@@ -28,7 +37,8 @@ impl Importer<'_> {
         let id = id.unwrap_or_else(CareId::generate);
         self.tx.reach_back(bike_id, done_at).await?;
         let stored = self.tx.insert_care(&Care { id, bike_id, kind, done_at, note }).await?;
-        Ok(Some(did(&stored)))
+        let with = EnteredWith::Care(*id_of(&stored));
+        self.with_counter(bike_id, (with, done_at), odometer, did(&stored)).await.map(Some)
     }
 
     pub(super) async fn reading(&mut self, row: &mut Row<'_>) -> Result<Option<Did>, ServiceError> {
@@ -38,6 +48,7 @@ impl Importer<'_> {
         let taken_at = self.past(row, "taken_at");
         let measured = measured(row);
         let voided = self.voiding(row);
+        let odometer = shown(row).filter(|_| counts(row, voided.as_ref()));
         let (Some(bike_id), Some(taken_at), Some(measured)) = (bike_id, taken_at, measured) else {
             return Ok(None);
         };
@@ -47,7 +58,8 @@ impl Importer<'_> {
         if let Some(id) = id
             && found(self.tx.reading(bike_id, id).await)?.is_some()
         {
-            return Ok(Some(Did::Nothing));
+            let with = (EnteredWith::Reading(id), taken_at);
+            return self.with_counter(bike_id, with, odometer, Did::Nothing).await.map(Some);
         }
         let Some(part_id) = part_id else {
             if voided.is_some() {
@@ -56,7 +68,8 @@ impl Importer<'_> {
                 return Ok(None);
             }
             let stored = readings::save(self.tx, bike_id, taken_at, measured).await?;
-            return Ok(Some(did(&stored)));
+            let with = (EnteredWith::Reading(id_of(&stored).id), taken_at);
+            return self.with_counter(bike_id, with, odometer, did(&stored)).await.map(Some);
         };
         if !self.is_chain(row, "part_id", part_id).await? {
             return Ok(None);
@@ -69,7 +82,8 @@ impl Importer<'_> {
         }
         self.tx.reach_back(bike_id, taken_at).await?;
         let stored = self.tx.insert_reading(&reading).await?;
-        Ok(Some(did(&stored)))
+        let with = (EnteredWith::Reading(*id_of(&stored)), taken_at);
+        self.with_counter(bike_id, with, odometer, did(&stored)).await.map(Some)
     }
 
     async fn is_chain(&mut self, row: &mut Row<'_>, column: &str, id: PartId) -> Result<bool, ServiceError> {
@@ -97,7 +111,7 @@ impl Importer<'_> {
         }
     }
 
-    fn voiding(&self, row: &mut Row<'_>) -> Option<Voiding> {
+    pub(super) fn voiding(&self, row: &mut Row<'_>) -> Option<Voiding> {
         let at = self.maybe_past(row, "voided_at");
         let reason: Option<Note> = row.word("void_reason");
         match (at, reason) {
@@ -117,7 +131,8 @@ impl Importer<'_> {
         if let Some(id) = line.id
             && found(self.tx.swap(line.bike_id, id).await)?.is_some()
         {
-            return Ok(Some(Did::Nothing));
+            let with = (EnteredWith::Swap(id), line.swapped_at);
+            return self.with_counter(line.bike_id, with, line.odometer, Did::Nothing).await.map(Some);
         }
         match line.on_part_id {
             Some(on_part_id) => self.swap_of_record(row, line, on_part_id).await,
@@ -127,18 +142,23 @@ impl Importer<'_> {
                 Ok(None)
             }
             None => {
-                let SwapLine { bike_id, swapped_at, place, position, model_id, note, checklist, .. } = line;
-                let reading = None;
-                let enter = EnterSwap {
+                let SwapLine {
+                    bike_id,
                     swapped_at,
                     place,
                     position,
                     model_id,
-                    reading,
                     note,
                     checklist,
-                    odometer: None,
-                };
+                    odometer,
+                    ..
+                } = line;
+                let reading = None;
+                if odometer.is_some() {
+                    self.counted.insert(bike_id);
+                }
+                let enter =
+                    EnterSwap { swapped_at, place, position, model_id, reading, note, checklist, odometer };
                 let entered = swaps::save(self.tx, bike_id, enter, self.now).await?;
                 Ok(Some(did(&entered.swap)))
             }
@@ -164,6 +184,7 @@ impl Importer<'_> {
             Checklist::new(words.split_whitespace()).map_err(|(_, cause)| cause)
         });
         let voided = self.voiding(row);
+        let odometer = shown(row).filter(|_| counts(row, voided.as_ref()));
         if row.is_wrong() {
             return None;
         }
@@ -181,6 +202,7 @@ impl Importer<'_> {
             from_shelf,
             checklist,
             voided,
+            odometer,
         })
     }
 
@@ -218,6 +240,7 @@ impl Importer<'_> {
             from_shelf,
             checklist,
             voided,
+            odometer,
         } = line;
         let id = id.unwrap_or_else(SwapId::generate);
         let swap = NewSwap {
@@ -240,7 +263,8 @@ impl Importer<'_> {
         }
         self.tx.reach_back(bike_id, swapped_at).await?;
         let stored = self.tx.insert_swap(&swap).await?;
-        Ok(Some(did(&stored)))
+        let with = (EnteredWith::Swap(*id_of(&stored)), swapped_at);
+        self.with_counter(bike_id, with, odometer, did(&stored)).await.map(Some)
     }
 }
 
@@ -258,6 +282,7 @@ struct SwapLine {
     from_shelf: bool,
     checklist: Option<Checklist>,
     voided: Option<Voiding>,
+    odometer: Option<OdometerTotal>,
 }
 
 fn measured(row: &mut Row<'_>) -> Option<Measured> {

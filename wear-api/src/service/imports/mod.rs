@@ -6,22 +6,25 @@
 
 mod bikes;
 mod history;
+mod odometer_lines;
 mod part_models;
 mod parts;
 mod rides;
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 use std::io::BufRead;
 
-use super::{Actor, ServiceError, Services, UnitOfWork};
+use wear_core::bike::Warning;
+
+use super::{Actor, ServiceError, Services, UnitOfWork, odometer};
 use crate::domain::{
-    Bike, BikeId, Field, Form, Invalid, PartModel, PartModelId, Place, RideWarning, Timestamp,
+    Bike, BikeId, Field, Form, Invalid, Label, PartModel, PartModelId, Place, RideWarning, Timestamp,
 };
 use crate::store::{StoreError, Tx};
 use crate::transfer::{Findings, Header, Line, Notation, Row, Table, TableError, TableKind, TableMistake};
 
 /// What an import did, or would do.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Imported {
     /// Lines read, the header left out.
     pub lines: u64,
@@ -35,6 +38,8 @@ pub struct Imported {
     pub odd: u64,
     /// The first of them: the line, and why.
     pub warnings: Vec<(u64, RideWarning)>,
+    /// What doesn't fit about odometers of which the table told, by the bike's label.
+    pub notices: Vec<(Label, Warning)>,
 }
 
 /// Most lines that are named because they count for nothing (A).
@@ -97,7 +102,13 @@ pub async fn import(
         work.undo().await;
         return Ok(Ended::Refused(findings));
     }
-    let Importer { tx, actor, done, new_bikes, .. } = importer;
+    let Importer { tx, actor, mut done, new_bikes, counted, bikes, .. } = importer;
+    let counted: Vec<&Bike> = counted.iter().filter_map(|id| bikes.by_id.get(id)).collect();
+    if !counted.is_empty() {
+        let label = |id: BikeId| bikes.by_id.get(&id).map(|bike| bike.facts.label.clone());
+        let notices = odometer::notices_of(tx, &counted, now).await?;
+        done.notices = notices.into_iter().filter_map(|(id, it)| Some((label(id)?, it))).collect();
+    }
     if dry_run {
         work.undo().await;
         return Ok(Ended::Done(done));
@@ -125,6 +136,8 @@ struct Importer<'a> {
     bikes: Bikes,
     models: Models,
     new_bikes: Vec<BikeId>,
+    /// Bikes whose odometer the table told of.
+    counted: BTreeSet<BikeId>,
     /// After the store refused a line its transaction is of no more use.
     is_stopped: bool,
 }
@@ -146,6 +159,7 @@ impl<'a> Importer<'a> {
             bikes,
             models,
             new_bikes: Vec::new(),
+            counted: BTreeSet::new(),
             is_stopped: false,
         })
     }
@@ -177,6 +191,7 @@ impl<'a> Importer<'a> {
                 TableKind::Readings => self.reading(&mut row).await,
                 TableKind::Care => self.care(&mut row).await,
                 TableKind::Swaps => self.swap(&mut row).await,
+                TableKind::Odometer => self.statement(&mut row).await,
                 TableKind::Rides => Ok(None),
             };
             match did {

@@ -11,6 +11,7 @@ pub use life::{Stay, stays_of_part};
 pub use load::bikes as load_bikes;
 pub use loaded::LoadedBike;
 pub use picture::{Picture, PlottedReading, picture};
+pub(super) use unlogged::told_of;
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::mem::discriminant;

@@ -106,6 +106,20 @@ impl Told {
     }
 }
 
+/// What was told of bikes' riding, in the order of the bikes.
+///
+/// # Errors
+/// [`StoreError`].
+pub(in crate::service) async fn told_of(
+    tx: &mut Tx,
+    workshop: &Workshop,
+    bikes: &[&Bike],
+    now: Timestamp,
+) -> Result<Vec<(BikeId, UnloggedRiding)>, StoreError> {
+    let mut told = Told::load(tx, workshop, &since_first(bikes, &[], now), now).await?;
+    Ok(bikes.iter().filter_map(|bike| Some((bike.id, told.of.remove(&bike.id)?))).collect())
+}
+
 /// Declared use of one bike: days from the first up to, but not with, the last. Where two overlap, the later first day
 /// holds.
 #[derive(Debug, PartialEq)]

@@ -8,8 +8,10 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 
+use wear_core::bike::Warning;
+
 use super::rides::RideWarningDocument;
-use crate::domain::RideWarning;
+use crate::domain::{Label, RideWarning};
 use crate::service::Services;
 use crate::service::imports::{self, Ended, Imported};
 use crate::transfer::{Separator, TableKind};
@@ -19,6 +21,7 @@ use crate::web::download::{self, ExportPlaces};
 use crate::web::problem::{Kind as ProblemKind, Problem};
 use crate::web::query::{Parameters, Query};
 use crate::web::upload::UploadLimits;
+use crate::web::words;
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(export_table).service(import_table);
@@ -44,6 +47,18 @@ struct ImportQuery {
     dry_run: Option<String>,
 }
 
+/// What a person should know of a bike.
+#[derive(Serialize, ToSchema)]
+#[schema(as = ImportWarning)]
+struct NoticeDocument {
+    /// The bike's label.
+    bike: String,
+    /// A stable word for programs.
+    code: &'static str,
+    /// A sentence for people.
+    message: String,
+}
+
 /// What an import did, or would do.
 #[derive(Serialize, ToSchema)]
 struct ImportReport {
@@ -64,6 +79,8 @@ struct ImportReport {
     odd: u64,
     /// What was taken and counts for nothing, the first hundred.
     warnings: Vec<OddLine>,
+    /// What doesn't fit about odometers of which the table told: `new_counter` and `rides_exceed_counter`.
+    notices: Vec<NoticeDocument>,
 }
 
 /// A line that was taken and counts for nothing, as things stand.
@@ -80,7 +97,7 @@ struct OddLine {
 ///
 /// CSV in UTF-8, all as of one instant. Texts that a spreadsheet would take for a formula have an apostrophe in front,
 /// which an import takes off again. What is exported from one workshop can be imported into another one, in this order:
-/// part-models, bikes, parts, readings, swaps, care, rides.
+/// part-models, bikes, parts, readings, swaps, care, rides, odometer.
 #[utoipa::path(
     operation_id = "export_table",
     tag = "tables",
@@ -138,14 +155,22 @@ async fn import_table(
     let file = limits.spooled(payload).await?;
     let source = Box::new(BufReader::with_capacity(64 * 1024, file));
     match imports::import(&services, &mut change, kind, source, dry_run).await? {
-        Ended::Done(Imported { lines, accepted, replaced, unchanged, odd, warnings }) => {
+        Ended::Done(Imported { lines, accepted, replaced, unchanged, odd, warnings, notices }) => {
             let kind = kind.as_str();
             let odd_line = |(line, warning): (u64, RideWarning)| OddLine { line, warning: warning.into() };
             let warnings = warnings.into_iter().map(odd_line).collect();
-            let report = ImportReport { kind, dry_run, lines, accepted, replaced, unchanged, odd, warnings };
+            let notices = notices.iter().map(NoticeDocument::from).collect();
+            let report =
+                ImportReport { kind, dry_run, lines, accepted, replaced, unchanged, odd, warnings, notices };
             Ok(HttpResponse::Ok().json(report))
         }
         Ended::Refused(findings) => Err(Problem::table(findings.found(), findings.into_listed())),
+    }
+}
+
+impl From<&(Label, Warning)> for NoticeDocument {
+    fn from((bike, warning): &(Label, Warning)) -> Self {
+        Self { bike: bike.to_string(), code: warning.code(), message: words::warning(warning) }
     }
 }
 

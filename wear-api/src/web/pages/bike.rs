@@ -10,6 +10,7 @@ use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::new_bike::km_before;
 use super::plot::{self, Cog, Month};
+use super::riding::{self, RidingShown};
 use super::steps::left_undone;
 use super::symptom::reported;
 use super::{Answer, again, html, see};
@@ -63,6 +64,7 @@ struct BikePage {
     earlier: Vec<FittingShown>,
     places: Vec<(&'static str, String)>,
     start: StartShown,
+    riding: RidingShown,
 }
 
 struct StartShown {
@@ -107,6 +109,7 @@ struct FittingShown {
 struct Query {
     all: Option<u8>,
     done: Option<String>,
+    wrong: Option<String>,
 }
 
 #[get("/bikes/{bike_id}")]
@@ -184,6 +187,7 @@ async fn shown(
         undone,
         fittings: present,
         earlier,
+        riding: riding::shown(&f, &history, query.wrong.as_deref()),
         places: Place::ALL.iter().map(|&place| (place.as_str(), f.place(place))).collect(),
         f,
     })
@@ -380,6 +384,15 @@ fn events(f: &Frame, history: &BikeHistory) -> Vec<Event> {
         detail: noted(f.care(care.kind), care.note.as_ref()),
         voided: None,
         voidable: None,
+        is_swap: false,
+    }));
+    events.extend(history.odometer.iter().map(|statement| Event {
+        at: statement.read_at,
+        when: f.instant(statement.read_at),
+        what: f.event_odometer(),
+        detail: f.ridden(statement.total.km()),
+        voided: statement.voided.as_ref().map(|voided| f.event_voided(voided.reason.as_str())),
+        voidable: statement.voided.is_none().then(|| format!("odometer/{}", statement.id)),
         is_swap: false,
     }));
     events.extend(history.symptoms.iter().map(|report| Event {

@@ -9,10 +9,10 @@ use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::method::Method;
 use super::work::TWICE;
-use super::{Answer, again, html, see, session};
+use super::{Answer, again, html, riding, see, session};
 use crate::domain::{
-    Advice, Bike, BikeId, FleetEntry, Measured, Note, OutlookFilter, PageRequest, PageSize, Reading,
-    ReadingId, Timestamp,
+    Advice, Bike, BikeId, FleetEntry, Measured, Note, OdometerTotal, OutlookFilter, PageRequest, PageSize,
+    Reading, ReadingId, Timestamp,
 };
 use crate::service::{Actor, ServiceError, Services, bikes, history, outlook, readings};
 use crate::web::auth::Mechanic;
@@ -60,6 +60,7 @@ struct WayShown {
     gauge: Vec<GaugeAnswer>,
     open: bool,
     typed: String,
+    odometer: String,
     error: Option<String>,
 }
 
@@ -161,6 +162,7 @@ fn page_of(
                 gauge: if way.is_gauge() { marks(&frame) } else { Vec::new() },
                 open: is_open,
                 typed: wrong.map(|(fields, _)| fields.get("value").to_owned()).unwrap_or_default(),
+                odometer: wrong.map(|(fields, _)| fields.get("odometer").to_owned()).unwrap_or_default(),
                 error: wrong.map(|(_, error)| error.clone()),
             }
         })
@@ -227,13 +229,17 @@ pub(super) async fn save(
             return again(&page_of(frame, &bike, now, Some(way), Some((&fields, error))));
         }
     };
+    let shown = match riding::total_of(&frame, &fields) {
+        Ok(shown) => shown,
+        Err(error) => return again(&page_of(frame, &bike, now, Some(way), Some((&fields, error)))),
+    };
     // The script says when it was measured, so that a reading sent late, or twice, is the same reading.
     let said: Option<Timestamp> = fields.filled("taken_at").and_then(|at| at.parse().ok());
     let saved = match said.filter(|at| at.not_after(now).is_ok()) {
-        Some(taken_at) => store(&services, &actor, bike_id, taken_at, measured).await,
+        Some(taken_at) => store(&services, &actor, bike_id, (taken_at, measured), shown).await,
         None => match sent_just_before(&services, &actor, bike_id, now, &measured).await? {
             Some(id) => Ok(id),
-            None => store(&services, &actor, bike_id, now, measured).await,
+            None => store(&services, &actor, bike_id, (now, measured), shown).await,
         },
     };
     let id = match saved {
@@ -254,11 +260,11 @@ async fn store(
     services: &Services,
     actor: &Actor,
     bike_id: BikeId,
-    taken_at: Timestamp,
-    measured: Measured,
+    (taken_at, measured): (Timestamp, Measured),
+    shown: Option<OdometerTotal>,
 ) -> Result<ReadingId, ServiceError> {
     let (stored, _) = services
-        .change(actor, async |work| readings::post(services, work, bike_id, taken_at, measured, None).await)
+        .change(actor, async |work| readings::post(services, work, bike_id, taken_at, measured, shown).await)
         .await?;
     Ok(stored.get().id)
 }

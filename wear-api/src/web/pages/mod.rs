@@ -3,6 +3,7 @@
 mod audit;
 mod bench;
 mod bike;
+mod care_setting;
 mod chain_length;
 mod doubt;
 mod failure;
@@ -20,6 +21,7 @@ mod plan_shown;
 mod plot;
 mod policy;
 mod qr;
+mod riding;
 mod session;
 mod settings;
 mod sheets;
@@ -63,6 +65,11 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(bike::void)
         .service(doubt::mend)
         .service(bike::void_swap)
+        .service(riding::enter)
+        .service(riding::void)
+        .service(riding::declare)
+        .service(riding::take_back)
+        .service(riding::set_care)
         .service(symptom::page)
         .service(symptom::hear)
         .service(symptom::noted)

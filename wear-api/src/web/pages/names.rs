@@ -69,7 +69,7 @@ impl Words {
                     self.day_of_moment(*after),
                 ),
             Warning::RidesExceedCounter { between: (before, after), counter_km, rides_km } => self
-                .warning_rides_exceed_counter(
+                .warning_rides_exceed(
                     self.day_of_moment(*before),
                     self.day_of_moment(*after),
                     self.ridden(*rides_km),

@@ -5,6 +5,7 @@ use askama::Template;
 use serde::Deserialize;
 use wear_core::units::{Limit, Probability};
 
+use super::care_setting::{self, CareChoice, Unset};
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Typed, Viewer};
 use super::words::parse_number;
@@ -30,6 +31,7 @@ struct SettingsPage {
     limits: Vec<Number>,
     costs: Vec<Number>,
     costs_title: String,
+    care: CareChoice,
     bench_revision: i64,
     week: Vec<Number>,
     jobs: Vec<Number>,
@@ -130,6 +132,12 @@ async fn shown(
             number(COSTS[2], f.settings_cost_failure(), money(costs.failure_minor)),
         ],
         costs_title: f.settings_costs(settings.currency),
+        care: if typed.is("settings") {
+            let every = typed.get("settings", "care_every").to_owned();
+            CareChoice::typed(f.words(), Unset::ByEntries, typed.get("settings", "care"), every)
+        } else {
+            CareChoice::of(f.words(), Unset::ByEntries, settings.care)
+        },
         bench_revision,
         week: monday
             .iter_days()
@@ -252,6 +260,10 @@ fn parse(f: &Frame, settings: &WorkshopSettings, fields: &Fields) -> Result<Work
         reading_minor: cost(COSTS[1], f.settings_cost_reading()),
         failure_minor: cost(COSTS[2], f.settings_cost_failure()),
     };
+    match care_setting::parse(f.words(), fields) {
+        Ok(care) => changed.care = care,
+        Err(sentence) => errors.push(sentence),
+    }
     if let Err(cause) = changed.costs.check(changed.currency) {
         errors.push(f.wrong(&cause));
     }

@@ -19,7 +19,7 @@ use crate::web::auth::Manager;
 use crate::web::download::{self, ExportPlaces};
 
 /// In the order in which an import needs them.
-const ORDER: [TableKind; 7] = [
+const ORDER: [TableKind; 8] = [
     TableKind::PartModels,
     TableKind::Bikes,
     TableKind::Parts,
@@ -27,6 +27,7 @@ const ORDER: [TableKind; 7] = [
     TableKind::Swaps,
     TableKind::Care,
     TableKind::Rides,
+    TableKind::Odometer,
 ];
 
 /// The page's address.
@@ -40,6 +41,8 @@ struct TablesPage {
     largest: String,
     /// What an import did.
     done: Option<String>,
+    /// What doesn't fit about odometers that the import told of.
+    notices: Vec<String>,
     /// What keeps a file from being taken.
     wrong: Option<String>,
     mistakes: Vec<Mistake>,
@@ -62,6 +65,7 @@ struct Mistake {
 struct Checked {
     kind: &'static str,
     says: String,
+    notices: Vec<String>,
     table: String,
 }
 
@@ -74,6 +78,7 @@ fn named(f: &Frame, kind: TableKind) -> String {
         TableKind::Readings => f.tables_readings(),
         TableKind::Care => f.tables_care(),
         TableKind::Swaps => f.tables_swaps(),
+        TableKind::Odometer => f.tables_odometer(),
     }
 }
 
@@ -89,6 +94,7 @@ fn shown(mut f: Frame, chosen: Option<TableKind>) -> TablesPage {
         tables: ORDER.iter().map(choice).collect(),
         largest: f.tables_largest((LARGEST_FILE >> 20).to_string()),
         done: None,
+        notices: Vec::new(),
         wrong: None,
         mistakes: Vec::new(),
         checked: None,
@@ -135,7 +141,8 @@ pub(super) async fn check(posted: PostedFile<Manager>, services: web::Data<Servi
         Ended::Done(counts) => {
             let checked = Checked {
                 kind: kind.as_str(),
-                says: would(&frame, kind, counts),
+                says: would(&frame, kind, &counts),
+                notices: notices(&frame, &counts),
                 table: STANDARD.encode(table),
             };
             html(&TablesPage { checked: Some(checked), ..shown(frame, Some(kind)) })
@@ -153,8 +160,9 @@ pub(super) async fn import(posted: PostedFile<Manager>, services: web::Data<Serv
     let table = STANDARD.decode(parts.bytes("table")).map_err(|_| Failure::Garbled)?;
     match run(&services, &actor, kind, &table, false).await? {
         Ended::Done(counts) => {
-            let done = Some(did(&frame, kind, counts));
-            html(&TablesPage { done, ..shown(frame, None) })
+            let done = Some(did(&frame, kind, &counts));
+            let notices = notices(&frame, &counts);
+            html(&TablesPage { done, notices, ..shown(frame, None) })
         }
         // Something else changed since it was checked.
         Ended::Refused(findings) => refused(frame, kind, findings),
@@ -198,19 +206,22 @@ fn refused(f: Frame, kind: TableKind, findings: Findings) -> Answer {
     again(&TablesPage { wrong: Some(wrong), mistakes, ..shown(f, Some(kind)) })
 }
 
-fn would(f: &Frame, kind: TableKind, imported: Imported) -> String {
-    let Imported { lines, accepted, replaced, unchanged, odd, warnings: _ } = imported;
-    let said = f.tables_would(named(f, kind), lines, accepted, replaced, unchanged);
-    with_odd(f, said, odd)
+fn would(f: &Frame, kind: TableKind, done: &Imported) -> String {
+    let said = f.tables_would(named(f, kind), done.lines, done.accepted, done.replaced, done.unchanged);
+    with_odd(f, said, done.odd)
 }
 
-fn did(f: &Frame, kind: TableKind, imported: Imported) -> String {
-    let Imported { lines, accepted, replaced, unchanged, odd, warnings: _ } = imported;
-    let said = f.tables_did(named(f, kind), lines, accepted, replaced, unchanged);
-    with_odd(f, said, odd)
+fn did(f: &Frame, kind: TableKind, done: &Imported) -> String {
+    let said = f.tables_did(named(f, kind), done.lines, done.accepted, done.replaced, done.unchanged);
+    with_odd(f, said, done.odd)
 }
 
 /// With how many lines count for nothing, where any does.
 fn with_odd(f: &Frame, said: String, odd: u64) -> String {
     if odd == 0 { said } else { format!("{said} {}", f.tables_odd(odd)) }
+}
+
+/// What doesn't fit about odometers, bike by bike.
+fn notices(f: &Frame, done: &Imported) -> Vec<String> {
+    done.notices.iter().map(|(bike, notice)| f.tables_notice(bike.as_str(), f.warning(notice))).collect()
 }

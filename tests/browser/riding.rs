@@ -1,0 +1,76 @@
+//! Odometer, declared use and how far care is told, on a bike's page, when measuring and in the settings.
+
+use serde_json::{Value, json};
+use wear_api::domain::Role;
+use wear_tests::{TestServer, TestStore};
+
+use crate::driver::{Browser, DESK, PHONE};
+use crate::yard::yard;
+
+async fn listed(server: &TestServer, path: &str) -> Vec<Value> {
+    server.get(path).await.expect(200).body["items"].as_array().expect("items").clone()
+}
+
+#[tokio::test]
+async fn an_odometer_is_read_with_the_chain_and_by_itself() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let yard = yard(&server).await;
+    let browser = Browser::signed_in(&server, PHONE, Role::Mechanic).await;
+    browser.open(&format!("/bikes/{}/measure", yard.fresh)).await;
+    browser.tap("#way-drop_in summary").await;
+    browser.type_into("#odometer-drop_in", "many").await;
+    browser.tap("#way-drop_in button[value=\"0.5 out\"]").await;
+    browser.says("#error-drop_in", "1,000,000 km").await;
+    browser.type_into("#odometer-drop_in", "1204.5").await;
+    browser.tap("#way-drop_in button[value=\"0.5 out\"]").await;
+    browser.arrives(|path| path.contains("/readings/")).await;
+    let odometer = format!("/v1/bikes/{}/odometer", yard.fresh);
+    let shown = listed(&server, &odometer).await;
+    assert_eq!((shown.len(), &shown[0]["km"]), (1, &json!(1204.5)));
+    assert!(shown[0]["reading_id"].is_string());
+
+    server.wait(chrono::Duration::minutes(5));
+    browser.open(&format!("/bikes/{}", yard.fresh)).await;
+    browser.type_into("#riding ~ form input[name=odometer]", "30").await;
+    browser.tap("form[action$=\"/odometer\"] button").await;
+    browser.arrives(|path| path.contains("#history") || path.ends_with(&yard.fresh)).await;
+    browser.says(".notices", "counted as a new odometer").await;
+    browser.says("#history ~ .scroll table", "30").await;
+    assert_eq!(listed(&server, &odometer).await[0]["km"], 30.0);
+    browser.tap(".void-form summary").await;
+    browser.type_into(".void-form input[name=reason]", "a typing error").await;
+    browser.tap(".void-form button").await;
+    browser.says("tr.void", "a typing error").await;
+    assert_eq!(listed(&server, &odometer).await[0]["voided_reason"], "a typing error");
+}
+
+#[tokio::test]
+async fn use_is_declared_and_care_is_set() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let yard = yard(&server).await;
+    let browser = Browser::signed_in(&server, DESK, Role::Manager).await;
+    browser.open(&format!("/bikes/{}", yard.fresh)).await;
+    browser.type_into("input[name=per_week]", "60").await;
+    browser.tap("form[action$=\"/declared-use\"] button").await;
+    browser.says("section[aria-labelledby=riding] .fitted", "about 60 km a week").await;
+    let declared = listed(&server, &format!("/v1/bikes/{}/declared-use", yard.fresh)).await;
+    assert_eq!((&declared[0]["km_per_week"], &declared[0]["from"]), (&json!(60.0), &Value::Null));
+
+    browser.choose("select[name=care]", "every_km").await;
+    browser.type_into("input[name=care_every]", "5").await;
+    browser.tap("form[action$=\"/care-setting\"] button").await;
+    browser.says("section[aria-labelledby=riding] .wrong", "10 to 10,000 km").await;
+    browser.choose("select[name=care]", "every_km").await;
+    browser.type_into("input[name=care_every]", "300").await;
+    browser.tap("form[action$=\"/care-setting\"] button").await;
+    browser.arrives(|path| !path.contains("wrong")).await;
+    let bike = server.get(&format!("/v1/bikes/{}", yard.fresh)).await.expect(200).body;
+    assert_eq!(bike["care"], json!({"state": "routine", "every_km": 300}));
+
+    browser.open("/settings").await;
+    browser.choose("#care", "recorded").await;
+    browser.tap("form[action=\"/settings\"] button").await;
+    browser.says(".kept", "saved").await;
+    let workshop = server.get("/v1/workshop").await.expect(200).body;
+    assert_eq!(workshop["care"], json!({"state": "recorded"}));
+}
