@@ -96,7 +96,9 @@ impl Garage {
                 group: GroupName::new(group).expect("a group"),
                 usage: Use::Town,
                 drivetrain: drivetrain.expect("a drivetrain"),
+                is_assumed: false,
                 limit: None,
+                kind: None,
             },
             created_at: self.since,
         };

@@ -152,7 +152,15 @@ pub fn bikes(random: &mut ChaCha8Rng) -> Vec<PlannedBike> {
             );
             let (Ok(drivetrain), Ok(name), Ok(label)) = parsed else { continue };
             planned.push(PlannedBike {
-                facts: BikeFacts { label, group: name, usage: group.usage, drivetrain, limit: None },
+                facts: BikeFacts {
+                    label,
+                    group: name,
+                    usage: group.usage,
+                    drivetrain,
+                    is_assumed: false,
+                    limit: None,
+                    kind: None,
+                },
                 story,
                 age_days: random.random_range(400..730),
                 day_km: group.day_km * random.random_range(0.7..1.3),

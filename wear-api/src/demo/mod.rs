@@ -8,7 +8,9 @@ mod shelf;
 use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 
-use crate::domain::{Costs, Label, Role, Timestamp, TokenSecret, WorkshopName, WorkshopSettings};
+use crate::domain::{
+    BikeFacts, Costs, DrivetrainChoice, Label, Role, Timestamp, TokenSecret, WorkshopName, WorkshopSettings,
+};
 use crate::service::bikes::{EnterBike, EnterStart};
 use crate::service::{
     Actor, ServiceError, Services, bikes, calibration, care, jobs, readings, rides, swaps, tokens, worker,
@@ -67,6 +69,19 @@ async fn price_work(services: &Services, actor: &Actor) -> Result<(), ServiceErr
     Ok(())
 }
 
+fn entered(facts: BikeFacts, fitted_on: chrono::NaiveDate) -> EnterBike {
+    let BikeFacts { label, group, usage, drivetrain, is_assumed: _, limit, kind: _ } = facts;
+    EnterBike {
+        label,
+        group: Some(group),
+        usage: Some(usage),
+        drivetrain: Some(DrivetrainChoice::Whole(drivetrain)),
+        limit,
+        kind: None,
+        start: EnterStart::New(fitted_on),
+    }
+}
+
 async fn enter(
     services: &Services,
     actor: &Actor,
@@ -78,12 +93,7 @@ async fn enter(
     let fitted_on = planned.fitted_on(now);
     let (bike, _) = services
         .change(actor, async |work| {
-            bikes::create(
-                services,
-                work,
-                EnterBike { facts: planned.facts.clone(), start: EnterStart::New(fitted_on) },
-            )
-            .await
+            bikes::create(services, work, entered(planned.facts.clone(), fitted_on)).await
         })
         .await?;
     shelf::name_parts(services, actor, models, &planned, &bike).await?;

@@ -43,6 +43,7 @@ impl TableKind {
                 "bike_id",
                 "label",
                 "group",
+                "kind",
                 "use",
                 "rings",
                 "cogs",
@@ -51,6 +52,7 @@ impl TableKind {
                 "wheel_circumference_mm",
                 "jockey_teeth",
                 "light_metal_cogs",
+                "drivetrain_assumed",
                 "limit_percent",
                 "fitted_on",
                 "chain_km",
@@ -135,6 +137,15 @@ impl TableKind {
             Self::Readings => &["taken_at", "instrument"],
             Self::Care => &["kind", "done_at"],
             Self::Swaps => &["swapped_at", "place"],
+        }
+    }
+
+    /// Columns that a file has to have which has a column `kind`: what a bike's line leaves out is as its kind says.
+    #[must_use]
+    pub const fn required_with_kind(self) -> &'static [&'static str] {
+        match self {
+            Self::Bikes => &["label"],
+            other => other.required(),
         }
     }
 

@@ -15,7 +15,7 @@ use std::io::BufRead;
 
 use super::{Actor, ServiceError, Services, UnitOfWork};
 use crate::domain::{
-    Bike, BikeId, Field, Form, Invalid, PartModel, PartModelId, Place, RideWarning, Timestamp,
+    Bike, BikeId, BikeKind, Field, Form, Invalid, PartModel, PartModelId, Place, RideWarning, Timestamp,
 };
 use crate::store::{StoreError, Tx};
 use crate::transfer::{Findings, Header, Line, Notation, Row, Table, TableError, TableKind, TableMistake};
@@ -124,6 +124,7 @@ struct Importer<'a> {
     done: Imported,
     bikes: Bikes,
     models: Models,
+    kinds: Option<Vec<BikeKind>>,
     new_bikes: Vec<BikeId>,
     /// After the store refused a line its transaction is of no more use.
     is_stopped: bool,
@@ -145,6 +146,7 @@ impl<'a> Importer<'a> {
             done: Imported::default(),
             bikes,
             models,
+            kinds: None,
             new_bikes: Vec::new(),
             is_stopped: false,
         })
