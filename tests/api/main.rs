@@ -30,6 +30,7 @@ mod roles;
 mod same_events;
 mod shelf;
 mod shown;
+mod starts;
 mod strangers;
 mod symptoms;
 mod table_commands;

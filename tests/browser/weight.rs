@@ -71,8 +71,10 @@ async fn seed(server: &TestServer, count: usize) {
                 group: GroupName::new(&format!("group-{}", number % 12)).expect("a group"),
                 usage: Use::Town,
                 drivetrain: drivetrain.clone(),
+                is_assumed: false,
                 limit: None,
                 care: None,
+                kind: None,
             };
             tx.insert_bike(&NewBike { id, facts, created_at: now }).await.expect("a bike");
             let days = chrono::Days::new((number % 180) as u64);

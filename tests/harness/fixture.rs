@@ -96,8 +96,10 @@ impl Garage {
                 group: GroupName::new(group).expect("a group"),
                 usage: Use::Town,
                 drivetrain: drivetrain.expect("a drivetrain"),
+                is_assumed: false,
                 limit: None,
                 care: None,
+                kind: None,
             },
             created_at: self.since,
         };

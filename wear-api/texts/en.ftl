@@ -90,6 +90,11 @@ wrong-before = { $at } is too early: the part was fitted on { $fitted }.
 wrong-after = { $at } is too late: the part came off on { $removed }.
 # $at, $retired
 wrong-after-retirement = { $at } is too late: the bike left the fleet on { $retired }.
+# $count (Number)
+wrong-bikes-of-kind = { $count ->
+        [one] 1 bike is
+       *[other] { $count } bikes are
+    } of this kind. Choose whether they take over the change.
 # $at, $taken
 wrong-after-reading = { $at } is too late: the chain was first measured on { $taken }.
 # $what
@@ -439,6 +444,13 @@ new-bike-rings = Teeth of its rings, e.g. 42, or 50 34
 new-bike-cogs = Teeth of its cogs, e.g. 11 13 15 17 20 23 26 30
 new-bike-links = Number of links
 new-bike-gearing = Gearing
+new-bike-kind = Kind of bike
+new-bike-no-kind = none
+new-bike-drivetrain-text = Only the label is needed. If the drivetrain isn't known, leave it empty or give the number of cogs or a bike with the same drivetrain; the usual one is assumed.
+new-bike-speeds = Number of cogs
+new-bike-like = Same drivetrain as bike
+new-bike-no-like = none
+new-bike-use-of-kind = as its kind, else town
 gearing-auto = from the sprockets
 new-bike-fitted = Day its chain, cassette and rings were fitted, new
 new-bike-as-found = Leave it empty when nobody knows: they count as found, and the first measurement tells.
@@ -1280,6 +1292,8 @@ form =
     .length_with_rule = pitches and millimetres with a rule
     .single_speed = single speed with one ring and one cog only
 conflict =
+    .kind_named = There is a kind of bike with this name already.
+    .kind_in_use = { $bikes } bikes are of this kind. Give them another one first.
     .place_taken = There is a part in this place at that time. Record a swap instead.
     .part_on_bike_then = The part is on a bike at that time.
     .part_on_bike = The part is on a bike. Take it off first.

@@ -9,7 +9,8 @@ use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 
 use crate::domain::{
-    CareSetting, Costs, Label, Role, Timestamp, TokenSecret, WorkshopName, WorkshopSettings,
+    BikeFacts, CareSetting, Costs, DrivetrainChoice, Label, Role, Timestamp, TokenSecret, WorkshopName,
+    WorkshopSettings,
 };
 use crate::service::bikes::{EnterBike, EnterStart};
 use crate::service::{
@@ -69,6 +70,20 @@ async fn price_work(services: &Services, actor: &Actor) -> Result<(), ServiceErr
     Ok(())
 }
 
+fn entered(facts: BikeFacts, fitted_on: chrono::NaiveDate) -> EnterBike {
+    let BikeFacts { label, group, usage, drivetrain, is_assumed: _, limit, care, kind: _ } = facts;
+    EnterBike {
+        label,
+        group: Some(group),
+        usage: Some(usage),
+        drivetrain: Some(DrivetrainChoice::Whole(drivetrain)),
+        limit,
+        care,
+        kind: None,
+        start: EnterStart::New(fitted_on),
+    }
+}
+
 async fn enter(
     services: &Services,
     actor: &Actor,
@@ -80,12 +95,7 @@ async fn enter(
     let fitted_on = planned.fitted_on(now);
     let (bike, _) = services
         .change(actor, async |work| {
-            bikes::create(
-                services,
-                work,
-                EnterBike { facts: planned.facts.clone(), start: EnterStart::New(fitted_on) },
-            )
-            .await
+            bikes::create(services, work, entered(planned.facts.clone(), fitted_on)).await
         })
         .await?;
     shelf::name_parts(services, actor, models, &planned, &bike).await?;

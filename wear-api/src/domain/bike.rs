@@ -2,7 +2,7 @@
 
 use wear_core::units::Limit;
 
-use super::{BikeId, CareSetting, Drivetrain, GroupName, Label, StartPatch, Timestamp, Use};
+use super::{BikeId, BikeKindId, CareSetting, Drivetrain, GroupName, Label, StartPatch, Timestamp, Use};
 
 /// What can be set of a bike.
 #[derive(Debug, Clone, PartialEq)]
@@ -15,10 +15,14 @@ pub struct BikeFacts {
     pub usage: Use,
     /// Its rings, cogs and chain length.
     pub drivetrain: Drivetrain,
+    /// Whether the drivetrain is the usual one of its use, as nobody said what it is.
+    pub is_assumed: bool,
     /// Its own swap limit, where it isn't the model's, the workshop's or the trade's.
     pub limit: Option<Limit>,
     /// How far its care is told, where it isn't as the workshop says.
     pub care: Option<CareSetting>,
+    /// The kind that it was entered with.
+    pub kind: Option<BikeKindId>,
 }
 
 /// A bike.
@@ -56,7 +60,7 @@ pub struct BikePatch {
     pub group: Option<GroupName>,
     /// New use.
     pub usage: Option<Use>,
-    /// New drivetrain.
+    /// New drivetrain; it is no longer assumed.
     pub drivetrain: Option<Drivetrain>,
     /// New own limit; `Some(None)` takes it away.
     pub limit: Option<Option<Limit>>,
@@ -75,9 +79,11 @@ impl BikePatch {
             label: label.unwrap_or(facts.label),
             group: group.unwrap_or(facts.group),
             usage: usage.unwrap_or(facts.usage),
+            is_assumed: facts.is_assumed && drivetrain.is_none(),
             drivetrain: drivetrain.unwrap_or(facts.drivetrain),
             limit: limit.unwrap_or(facts.limit),
             care: care.unwrap_or(facts.care),
+            kind: facts.kind,
         }
     }
 }

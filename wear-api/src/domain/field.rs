@@ -25,6 +25,9 @@ wear_core::sentences! {
         AmountMinor = "amount_minor", "amount in minor units";
         Arrival = "arrival", "arrival";
         Bike = "bike", "bike";
+        BikeKind = "bike_kind", "kind of bike";
+        KindIdAndName = "kind_id_and_name", "kind_id and kind";
+        DrivetrainTwice = "drivetrain_twice", "speeds, like_bike_id and the rest of a drivetrain";
         BikeId = "bike_id", "bike_id";
         Bikes = "bikes", "bikes";
         Calendar = "calendar", "calendar";
@@ -128,6 +131,9 @@ wear_core::sentences! {
     #[derive(Copy, Eq)]
     Form {
         ChainKmAsFound = "chain_km_as_found", "chain_km of a chain as found, without fitted_on";
+        OneOfThem = "one_of_them", "one of them";
+        WholeDrivetrain = "whole_drivetrain", "rings, cogs and links, or speeds, or like_bike_id";
+        NameOfKind = "name_of_kind", "the name of a kind of bike of this workshop";
         LengthWithPitches = "length_with_pitches", "a length with pitches";
         UpTo1000 = "up_to_1000", "0 to 1000";
         UpToBillions = "up_to_billions", "0 to 1000000000000";

@@ -65,6 +65,8 @@ ids! {
     PartId, "part id";
     /// A bike.
     BikeId, "bike id";
+    /// A kind of bike.
+    BikeKindId, "bike kind id";
     /// A part's stay on a bike.
     FittingId, "fitting id";
     /// A ride.

@@ -149,6 +149,12 @@ pub enum Invalid {
         /// When it left.
         retired_at: Timestamp,
     },
+    /// A kind's change of which it isn't said whether bikes follow.
+    #[error("{count} bikes are of this kind: it has to be said whether they follow")]
+    BikesOfKind {
+        /// How many.
+        count: usize,
+    },
     /// A fitting later than what was read of the part.
     #[error("{given} is after the chain's first reading")]
     AfterReading {
@@ -207,6 +213,11 @@ impl Invalid {
             Self::BeforeFitting { fitted_at, .. } => format!("from {fitted_at}"),
             Self::AfterRemoval { removed_at, .. } => format!("up to {removed_at}"),
             Self::AfterRetirement { retired_at, .. } => format!("up to {retired_at}"),
+            Self::BikesOfKind { .. } => {
+                "true to change those whose own value is the kind's old one, false to leave \
+                                         all as they are"
+                    .to_owned()
+            }
             Self::AfterReading { taken_at, .. } => format!("up to {taken_at}"),
             Self::ReadingAhead { now, .. } => format!("0 to {now} reference km"),
             Self::NoSuch { what } => format!("id of a {what} of this workshop"),

@@ -5,6 +5,7 @@ mod audit;
 mod bench;
 mod bench_plan;
 mod bike;
+mod bike_kind;
 mod bike_outlook;
 mod calendar;
 mod care;
@@ -56,6 +57,7 @@ pub use bench_plan::{
     WaitsFor,
 };
 pub use bike::{Bike, BikeFacts, BikeFilter, BikePatch, BikeSort, NewBike};
+pub use bike_kind::{BikeKind, BikeKindFacts, DrivetrainChoice, KindChoice, ModelsOfKind};
 pub use bike_outlook::{DateBand, Outlook};
 pub use calendar::{CalendarSecret, PlannedSwap};
 pub use care::Care;
@@ -70,9 +72,9 @@ pub use hook::{
 };
 pub use idempotency::{Fingerprint, IdempotentRequest, Reservation, StoredAnswer};
 pub use ids::{
-    AuditId, BenchDayId, BenchPlanId, BikeId, BookingId, CareId, DeclaredUseId, DeliveryId, FittingId,
-    ForecastId, HookId, JobId, MessageId, PartId, PartModelId, ReadingId, RideId, SessionId, StatementId,
-    SwapId, SymptomId, TokenId, WorkshopId,
+    AuditId, BenchDayId, BenchPlanId, BikeId, BikeKindId, BookingId, CareId, DeclaredUseId, DeliveryId,
+    FittingId, ForecastId, HookId, JobId, MessageId, PartId, PartModelId, ReadingId, RideId, SessionId,
+    StatementId, SwapId, SymptomId, TokenId, WorkshopId,
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Backlog, Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};

@@ -3,18 +3,34 @@
 use chrono::NaiveDate;
 
 use super::{
-    Actor, BikeChange, ServiceError, Services, UnitOfWork, WorkshopChange, outlook, parts_of_bike, starts,
+    Actor, BikeChange, ServiceError, Services, UnitOfWork, WorkshopChange, bike_kinds, outlook,
+    parts_of_bike, starts,
 };
 use crate::domain::{
-    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, BikeStart, Field, FittingStart, Form,
-    GroupName, Invalid, KmBefore, NewBike, Page, PageRequest, Timestamp, Workshop,
+    Bike, BikeFacts, BikeFilter, BikeId, BikeKind, BikePatch, BikeSort, BikeStart, CareSetting,
+    DrivetrainChoice, Field, FittingStart, Form, GroupName, Invalid, KindChoice, KmBefore, Label, NewBike,
+    Page, PageRequest, Timestamp, Use, Workshop,
 };
+use crate::store::Tx;
+use wear_core::units::Limit;
 
 /// A bike to be entered.
 #[derive(Debug, Clone, PartialEq)]
 pub struct EnterBike {
-    /// What can be set.
-    pub facts: BikeFacts,
+    /// What people call it.
+    pub label: Label,
+    /// Its group; by its kind, else by its use, where it isn't said.
+    pub group: Option<GroupName>,
+    /// What it is used for; by its kind, else in town, where it isn't said.
+    pub usage: Option<Use>,
+    /// Its drivetrain; by its kind, else the usual one, where it isn't said.
+    pub drivetrain: Option<DrivetrainChoice>,
+    /// Its own limit; by its kind where it isn't said.
+    pub limit: Option<Limit>,
+    /// How far its care is told; as the workshop says where it isn't said.
+    pub care: Option<CareSetting>,
+    /// Its kind.
+    pub kind: Option<KindChoice>,
     /// How its record begins.
     pub start: EnterStart,
 }
@@ -78,14 +94,47 @@ pub async fn create(
             .map_err(|cause| ServiceError::field("/fitted_on", cause))?,
         EnterStart::AsFound { ridden } => (change.now, FittingStart::AsFound { ridden }),
     };
-    let bike = NewBike { id: BikeId::generate(), facts: enter.facts, created_at: change.now };
+    let kind = match &enter.kind {
+        Some(choice) => Some(bike_kinds::chosen(change.tx, choice).await?),
+        None => None,
+    };
+    let facts = facts_of(change.tx, enter, kind.as_ref()).await?;
+    let kind = kind.map(|kind| kind.facts);
+    let bike = NewBike { id: BikeId::generate(), facts, created_at: change.now };
     change.tx.insert_bike(&bike).await?;
-    parts_of_bike::fit_all(change.tx, bike.id, &bike.facts.drivetrain, start, change.now).await?;
+    parts_of_bike::fit_all(change.tx, bike.id, &bike.facts.drivetrain, kind.as_ref(), start, change.now)
+        .await?;
     let bike = change.tx.bike(bike.id).await?;
     outlook::refresh(change.tx, &workshop, &bike, change.now).await?;
     let start = starts::of_bikes(change.tx, &workshop, &[bike.id]).await?.remove(&bike.id);
     change.record("bike.create", format!("bikes/{}", bike.id)).await?;
     Ok((bike, start))
+}
+
+/// What a bike has by what is said of it, by its kind, or by default, in this order.
+async fn facts_of(tx: &mut Tx, enter: EnterBike, kind: Option<&BikeKind>) -> Result<BikeFacts, ServiceError> {
+    let EnterBike { label, group, usage, drivetrain, limit, care, kind: _, start: _ } = enter;
+    let of_kind = kind.map(|kind| &kind.facts);
+    let usage = usage.or(of_kind.map(|kind| kind.usage)).unwrap_or(Use::Town);
+    let group = match group.or_else(|| of_kind?.group_of_bikes()) {
+        Some(group) => group,
+        None => GroupName::new(usage.as_str()).map_err(|cause| ServiceError::field("/group", cause))?,
+    };
+    let (drivetrain, is_assumed) = match (drivetrain, of_kind) {
+        (Some(choice), _) => bike_kinds::drivetrain_of(tx, choice, usage).await?,
+        (None, Some(kind)) => (kind.drivetrain.clone(), kind.is_assumed),
+        (None, None) => bike_kinds::drivetrain_of(tx, DrivetrainChoice::Usual(None), usage).await?,
+    };
+    Ok(BikeFacts {
+        label,
+        group,
+        usage,
+        drivetrain,
+        is_assumed,
+        limit: limit.or(of_kind.and_then(|kind| kind.limit)),
+        care,
+        kind: kind.map(|kind| kind.id),
+    })
 }
 
 /// One bike.

@@ -328,6 +328,8 @@ fn bike(bike: Bike) -> Vec<Cell> {
         Cell::plain(id),
         Cell::text(&facts.label),
         Cell::text(&facts.group),
+        // Kinds aren't exported: another workshop hasn't them.
+        Cell::Empty,
         Cell::plain(facts.usage),
         Cell::Plain(teeth(drivetrain.rings())),
         Cell::Plain(teeth(drivetrain.cogs())),
@@ -336,6 +338,7 @@ fn bike(bike: Bike) -> Vec<Cell> {
         Cell::Whole(drivetrain.wheel().get().round() as i64),
         Cell::or_empty(drivetrain.jockey(), |teeth| Cell::Whole(i64::from(teeth.get()))),
         Cell::Flag(drivetrain.has_light_metal_cogs()),
+        Cell::Flag(facts.is_assumed),
         Cell::or_empty(facts.limit, |limit| Cell::Number(limit.get())),
         Cell::or_empty(facts.care, Cell::plain),
         // Its parts come with the table of parts.

@@ -10,6 +10,7 @@ mod error;
 pub mod audit;
 pub mod bench_days;
 pub mod bench_plan;
+pub mod bike_kinds;
 pub mod bikes;
 pub mod bookings;
 pub mod calendar;

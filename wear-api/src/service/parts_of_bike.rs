@@ -3,8 +3,8 @@
 use wear_core::drivetrain::Drivetrain;
 
 use crate::domain::{
-    BikeId, Fitting, FittingId, FittingStart, NewPart, PartFacts, PartId, PartModelId, Place, Position,
-    Timestamp,
+    BikeId, BikeKindFacts, Fitting, FittingId, FittingStart, NewPart, PartFacts, PartId, PartModelId, Place,
+    Position, Timestamp,
 };
 use crate::store::{StoreError, Tx};
 
@@ -38,7 +38,8 @@ pub(super) async fn fit_new(
     Ok(fitting)
 }
 
-/// Puts a chain, sprockets and rings on a bike. What is said of how far they had run before is said of the chain.
+/// Puts a chain, sprockets and rings on a bike. What is said of how far they had run before is said of the chain. Parts are
+/// of the kind's models, where it has any.
 ///
 /// # Errors
 /// [`StoreError`].
@@ -46,6 +47,7 @@ pub(super) async fn fit_all(
     tx: &mut Tx,
     bike_id: BikeId,
     drivetrain: &Drivetrain,
+    kind: Option<&BikeKindFacts>,
     (fitted_at, start): (Timestamp, FittingStart),
     now: Timestamp,
 ) -> Result<(), StoreError> {
@@ -59,7 +61,8 @@ pub(super) async fn fit_all(
             FittingStart::AsFound { .. } if place.0 != Place::Chain => FittingStart::AS_FOUND,
             start => start,
         };
-        fit_new(tx, bike_id, place, None, (fitted_at, None), start, now).await?;
+        let model = kind.and_then(|kind| kind.model_at(place.0));
+        fit_new(tx, bike_id, place, model, (fitted_at, None), start, now).await?;
     }
     Ok(())
 }

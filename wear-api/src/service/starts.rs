@@ -158,7 +158,7 @@ pub(super) async fn correct(
             || (bike.created_at, FittingStart::AsFound { ridden: patch.ridden.flatten() }),
             |at| (at, FittingStart::New),
         );
-        parts_of_bike::fit_all(tx, bike.id, &bike.facts.drivetrain, start, now).await?;
+        parts_of_bike::fit_all(tx, bike.id, &bike.facts.drivetrain, None, start, now).await?;
         return Ok(tx.settle_start(bike.id).await?);
     };
     // Those that began with the chain: a ring that was added later is no part of the beginning.

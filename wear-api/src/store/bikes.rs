@@ -14,8 +14,8 @@ use super::instant::{instant, maybe_instant};
 use super::many::Many;
 use super::{Tx, execute, pattern, row, rows, statements, value_if_any};
 use crate::domain::{
-    Bike, BikeFacts, BikeFilter, BikeId, BikeSort, Cursor, Drivetrain, DrivetrainFacts, GroupName, Label,
-    NewBike, Page, PageRequest, Timestamp,
+    Bike, BikeFacts, BikeFilter, BikeId, BikeKindId, BikeSort, Cursor, Drivetrain, DrivetrainFacts,
+    GroupName, Label, NewBike, Page, PageRequest, Timestamp,
 };
 
 const TABLE: &str = "bikes";
@@ -23,14 +23,15 @@ const TABLE: &str = "bikes";
 statements! {
     INSERT = "
         insert into bikes (workshop_id, bike_id, label, label_key, bike_group, group_key, usage, drivetrain,
-            limit_percent, created_at, care, revision)
-        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, 1)";
+            drivetrain_assumed, limit_percent, kind_id, created_at, care, revision)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, 1)";
     GET = "
-        select bike_id, label, bike_group, usage, drivetrain, limit_percent, care, created_at, retired_at, revision
+        select bike_id, label, bike_group, usage, drivetrain, drivetrain_assumed, limit_percent, kind_id, care,
+            created_at, retired_at, revision
         from bikes where workshop_id = $1 and bike_id = $2";
     UPDATE = "
         update bikes set label = $4, label_key = $5, bike_group = $6, group_key = $7, usage = $8,
-            drivetrain = $9, limit_percent = $10, care = $11, revision = revision + 1
+            drivetrain = $9, drivetrain_assumed = $10, limit_percent = $11, care = $12, revision = revision + 1
         where workshop_id = $1 and bike_id = $2 and revision = $3
         returning revision";
     RETIRE = "
@@ -38,7 +39,8 @@ statements! {
         where workshop_id = $1 and bike_id = $2 and revision = $3 and retired_at is null
         returning revision";
     LIST_BY_ID = "
-        select bike_id, label, bike_group, usage, drivetrain, limit_percent, care, created_at, retired_at, revision
+        select bike_id, label, bike_group, usage, drivetrain, drivetrain_assumed, limit_percent, kind_id, care,
+            created_at, retired_at, revision
         from bikes
         where workshop_id = $1 and bike_id > $2
             and (label_key like $3 escape '!' or group_key like $3 escape '!')
@@ -46,7 +48,8 @@ statements! {
             and ($5 or retired_at is null)
         order by bike_id limit $6";
     LIST_BY_LABEL = "
-        select bike_id, label, bike_group, usage, drivetrain, limit_percent, care, created_at, retired_at, revision
+        select bike_id, label, bike_group, usage, drivetrain, drivetrain_assumed, limit_percent, kind_id, care,
+            created_at, retired_at, revision
         from bikes
         where workshop_id = $1 and (label_key, bike_id) > ($2, $3)
             and (label_key like $4 escape '!' or group_key like $4 escape '!')
@@ -84,8 +87,10 @@ struct Row {
     bike_group: String,
     usage: String,
     drivetrain: Json<DrivetrainDoc>,
+    drivetrain_assumed: bool,
     limit_percent: Option<f64>,
     care: Option<String>,
+    kind_id: Option<Uuid>,
     created_at: i64,
     retired_at: Option<i64>,
     revision: i64,
@@ -93,7 +98,7 @@ struct Row {
 
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct DrivetrainDoc {
+pub(super) struct DrivetrainDoc {
     rings: Vec<u32>,
     cogs: Vec<u32>,
     links: u32,
@@ -153,8 +158,10 @@ impl TryFrom<Row> for Bike {
             bike_group,
             usage,
             drivetrain: Json(drivetrain),
+            drivetrain_assumed,
             limit_percent,
             care,
+            kind_id,
             created_at,
             retired_at,
             revision,
@@ -166,6 +173,8 @@ impl TryFrom<Row> for Bike {
                 group: GroupName::new(&bike_group).sound(TABLE, "bike_group")?,
                 usage: usage.parse().sound(TABLE, "usage")?,
                 drivetrain: drivetrain.try_into()?,
+                is_assumed: drivetrain_assumed,
+                kind: kind_id.map(BikeKindId::from_uuid),
                 limit: limit_percent.map(Limit::new).transpose().sound(TABLE, "limit_percent")?,
                 care: care.map(|care| care.parse()).transpose().sound(TABLE, "care")?,
             },
@@ -183,7 +192,7 @@ impl Tx {
     /// [`StoreError::Conflict`] when its id is known already.
     pub async fn insert_bike(&mut self, bike: &NewBike) -> Result<(), StoreError> {
         let NewBike { id, facts, created_at } = bike;
-        let BikeFacts { label, group, usage, drivetrain, limit, care } = facts;
+        let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind } = facts;
         execute!(
             self,
             INSERT,
@@ -194,7 +203,9 @@ impl Tx {
             group.folded(),
             usage.as_str(),
             Json(DrivetrainDoc::from(drivetrain)),
+            *is_assumed,
             limit.map(Limit::get),
+            kind.map(BikeKindId::uuid),
             created_at.micros(),
             care.map(|care| care.to_string())
         )?;
@@ -232,7 +243,7 @@ impl Tx {
         revision: i64,
         facts: &BikeFacts,
     ) -> Result<i64, StoreError> {
-        let BikeFacts { label, group, usage, drivetrain, limit, care } = facts;
+        let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind: _ } = facts;
         let updated: Option<i64> = value_if_any!(
             self,
             UPDATE,
@@ -244,6 +255,7 @@ impl Tx {
             group.folded(),
             usage.as_str(),
             Json(DrivetrainDoc::from(drivetrain)),
+            *is_assumed,
             limit.map(Limit::get),
             care.map(|care| care.to_string())
         )?;

@@ -12,6 +12,7 @@ mod audit;
 mod bench_days;
 mod bench_plans;
 mod bike_days;
+mod bike_kinds;
 mod bikes;
 mod bookings;
 mod calendars;
@@ -443,6 +444,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("bench_days", bench_days::STATEMENTS),
         ("bench_plans", bench_plans::STATEMENTS),
         ("bike_days", bike_days::STATEMENTS),
+        ("bike_kinds", bike_kinds::STATEMENTS),
         ("bikes", bikes::STATEMENTS),
         ("bookings", bookings::STATEMENTS),
         ("calendars", calendars::STATEMENTS),

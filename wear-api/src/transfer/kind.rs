@@ -45,6 +45,7 @@ impl TableKind {
                 "bike_id",
                 "label",
                 "group",
+                "kind",
                 "use",
                 "rings",
                 "cogs",
@@ -53,6 +54,7 @@ impl TableKind {
                 "wheel_circumference_mm",
                 "jockey_teeth",
                 "light_metal_cogs",
+                "drivetrain_assumed",
                 "limit_percent",
                 "care",
                 "fitted_on",
@@ -152,6 +154,15 @@ impl TableKind {
             Self::Care => &["kind", "done_at"],
             Self::Swaps => &["swapped_at", "place"],
             Self::Odometer => &["read_at", "km"],
+        }
+    }
+
+    /// Columns that a file has to have which has a column `kind`: what a bike's line leaves out is as its kind says.
+    #[must_use]
+    pub const fn required_with_kind(self) -> &'static [&'static str] {
+        match self {
+            Self::Bikes => &["label"],
+            other => other.required(),
         }
     }
 

@@ -259,7 +259,8 @@ fn header(
             }
         }
     }
-    for column in kind.required() {
+    let required = if places.contains_key("kind") { kind.required_with_kind() } else { kind.required() };
+    for column in required {
         if !places.contains_key(column) {
             findings.header(column, TableFault::ColumnMissing, TableForm::ThisColumn);
         }

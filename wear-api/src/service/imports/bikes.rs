@@ -5,8 +5,8 @@ use wear_core::units::Limit;
 use super::super::{parts_of_bike, rides};
 use super::{Did, Importer, ServiceError};
 use crate::domain::{
-    Bike, BikeFacts, BikeId, CareSetting, Drivetrain, DrivetrainFacts, Field, FittingStart, Form, Gearing,
-    GroupName, Invalid, KmBefore, Label, NewBike, Timestamp, Use,
+    Bike, BikeFacts, BikeId, BikeKind, CareSetting, Drivetrain, DrivetrainFacts, Field, FittingStart, Form,
+    Gearing, GroupName, Invalid, KmBefore, Label, NewBike, Timestamp, Use,
 };
 use crate::input::parse;
 use crate::transfer::Row;
@@ -29,40 +29,66 @@ impl Importer<'_> {
         // A line with an id comes from an export: its parts come with the table of parts.
         let start = match fitted_at {
             Some(at) => Some((at, FittingStart::New)),
-            None if id.is_none() || hint.is_some() => {
+            None if id.is_none() || hint.is_some() || row.raw("kind").is_some() => {
                 Some((created_at, FittingStart::AsFound { ridden: hint }))
             }
             None => None,
         };
-        let facts = facts(row);
-        let Some(facts) = facts.filter(|_| !row.is_wrong()) else { return Ok(None) };
-        let labelled = self.bikes.labelled(&facts.label.folded());
+        let kind = self.kind_of(row).await?;
+        let label: Option<Label> = row.required_word("label");
+        let labelled = label.as_ref().map_or(&[][..], |label| self.bikes.labelled(&label.folded()));
         if id.is_none() && labelled.len() > 1 {
-            let allowed = Form::LabelOfOneBike;
-            row.refuse("label", Invalid::unparsed(Field::Label, facts.label.as_str(), allowed));
+            let given = label.as_ref().map(Label::as_str).unwrap_or_default();
+            row.refuse("label", Invalid::unparsed(Field::Label, given, Form::LabelOfOneBike));
             return Ok(None);
         }
         let known =
             id.or_else(|| labelled.first().copied()).and_then(|id| self.bikes.by_id.get(&id)).cloned();
+        let facts = facts(row, label, kind.as_ref(), known.as_ref());
+        let Some(facts) = facts.filter(|_| !row.is_wrong()) else { return Ok(None) };
         match known {
             None => {
                 let new = NewBike { id: id.unwrap_or_else(BikeId::generate), facts, created_at };
-                self.new_bike(new, start, retired_at).await?;
+                self.new_bike(new, kind.as_ref(), start, retired_at).await?;
                 Ok(Some(Did::New))
             }
             Some(known) => self.known_bike(row, known, facts, retired_at).await,
         }
     }
 
+    /// The kind that a line names.
+    async fn kind_of(&mut self, row: &mut Row<'_>) -> Result<Option<BikeKind>, ServiceError> {
+        let Some(name) = row.word::<Label>("kind") else { return Ok(None) };
+        let folded = name.folded();
+        if self.kinds.is_none() {
+            self.kinds = Some(self.tx.all_bike_kinds().await?);
+        }
+        let kinds = self.kinds.iter().flatten();
+        let found = kinds.into_iter().find(|kind| kind.facts.name.folded() == folded).cloned();
+        if found.is_none() {
+            row.refuse("kind", Invalid::unparsed(Field::BikeKind, name.as_str(), Form::NameOfKind));
+        }
+        Ok(found)
+    }
+
     async fn new_bike(
         &mut self,
         new: NewBike,
+        kind: Option<&BikeKind>,
         start: Option<(Timestamp, FittingStart)>,
         retired_at: Option<Timestamp>,
     ) -> Result<(), ServiceError> {
         self.tx.insert_bike(&new).await?;
         if let Some(start) = start {
-            parts_of_bike::fit_all(self.tx, new.id, &new.facts.drivetrain, start, self.now).await?;
+            parts_of_bike::fit_all(
+                self.tx,
+                new.id,
+                &new.facts.drivetrain,
+                kind.map(|kind| &kind.facts),
+                start,
+                self.now,
+            )
+            .await?;
         }
         match retired_at {
             Some(at) => {
@@ -90,6 +116,8 @@ impl Importer<'_> {
         }
         let mut did = Did::Nothing;
         let mut bike = known.clone();
+        // The kind is what a bike was entered with.
+        let facts = BikeFacts { kind: known.facts.kind, ..facts };
         if facts != known.facts {
             did = Did::Changed;
             bike.revision = self.tx.update_bike(known.id, known.revision, &facts).await?;
@@ -108,13 +136,52 @@ impl Importer<'_> {
     }
 }
 
-fn facts(row: &mut Row<'_>) -> Option<BikeFacts> {
-    let label: Option<Label> = row.required_word("label");
-    let group: Option<GroupName> = row.required_word("group");
-    let usage: Option<Use> = row.required_word("use");
+/// What a line says; what it leaves out is as the bike has it already, else as its kind says. Without a kind, all has to
+/// be there.
+fn facts(
+    row: &mut Row<'_>,
+    label: Option<Label>,
+    kind: Option<&BikeKind>,
+    known: Option<&Bike>,
+) -> Option<BikeFacts> {
+    let of_kind = kind.map(|kind| &kind.facts);
+    // Without a kind a line is the whole of what is said.
+    let known = known.filter(|_| kind.is_some()).map(|bike| &bike.facts);
+    let (group, usage): (Option<GroupName>, Option<Use>) = if kind.is_some() {
+        (row.word("group"), row.word("use"))
+    } else {
+        (row.required_word("group"), row.required_word("use"))
+    };
     let care: Option<CareSetting> = row.word("care");
-    let gearing: Option<Gearing> = row.word("gearing");
     let limit = row.number("limit_percent").and_then(|limit| row.keep("limit_percent", Limit::new(limit)));
+    let columns = ["rings", "cogs", "links", "gearing", "wheel_circumference_mm", "jockey_teeth"];
+    let says_drivetrain = kind.is_none() || columns.iter().any(|column| row.raw(column).is_some());
+    let (drivetrain, is_assumed) = if says_drivetrain {
+        (drivetrain(row), row.flag("drivetrain_assumed").unwrap_or(false))
+    } else {
+        let known = known.map(|known| (&known.drivetrain, known.is_assumed));
+        let (drivetrain, is_assumed) = known.or(of_kind.map(|kind| (&kind.drivetrain, kind.is_assumed)))?;
+        (Some(drivetrain.clone()), is_assumed)
+    };
+    Some(BikeFacts {
+        label: label?,
+        group: group
+            .or_else(|| known.map(|known| known.group.clone()))
+            .or_else(|| of_kind?.group_of_bikes())?,
+        usage: usage.or(known.map(|known| known.usage)).or(of_kind.map(|kind| kind.usage))?,
+        drivetrain: drivetrain?,
+        is_assumed,
+        limit: match known {
+            Some(known) => limit.or(known.limit),
+            None => limit.or(of_kind.and_then(|kind| kind.limit)),
+        },
+        care: care.or(known.and_then(|known| known.care)),
+        kind: kind.map(|kind| kind.id),
+    })
+}
+
+fn drivetrain(row: &mut Row<'_>) -> Option<Drivetrain> {
+    let gearing: Option<Gearing> = row.word("gearing");
     for column in ["rings", "cogs", "links"] {
         if row.raw(column).is_none() {
             row.refuse(
@@ -136,14 +203,13 @@ fn facts(row: &mut Row<'_>) -> Option<BikeFacts> {
         jockey_teeth,
         light_metal_cogs,
     };
-    let drivetrain = match Drivetrain::new(&drivetrain) {
+    match Drivetrain::new(&drivetrain) {
         Ok(drivetrain) => Some(drivetrain),
         Err(error) => {
             row.refuse_all(crate::domain::FieldError::from(error).into());
             None
         }
-    };
-    Some(BikeFacts { label: label?, group: group?, usage: usage?, drivetrain: drivetrain?, limit, care })
+    }
 }
 
 fn small(row: &mut Row<'_>, column: &str) -> Option<u32> {

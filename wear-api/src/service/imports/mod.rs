@@ -18,7 +18,8 @@ use wear_core::bike::Warning;
 
 use super::{Actor, ServiceError, Services, UnitOfWork, odometer};
 use crate::domain::{
-    Bike, BikeId, Field, Form, Invalid, Label, PartModel, PartModelId, Place, RideWarning, Timestamp,
+    Bike, BikeId, BikeKind, Field, Form, Invalid, Label, PartModel, PartModelId, Place, RideWarning,
+    Timestamp,
 };
 use crate::store::{StoreError, Tx};
 use crate::transfer::{Findings, Header, Line, Notation, Row, Table, TableError, TableKind, TableMistake};
@@ -135,6 +136,7 @@ struct Importer<'a> {
     done: Imported,
     bikes: Bikes,
     models: Models,
+    kinds: Option<Vec<BikeKind>>,
     new_bikes: Vec<BikeId>,
     /// Bikes whose odometer the table told of.
     counted: BTreeSet<BikeId>,
@@ -158,6 +160,7 @@ impl<'a> Importer<'a> {
             done: Imported::default(),
             bikes,
             models,
+            kinds: None,
             new_bikes: Vec::new(),
             counted: BTreeSet::new(),
             is_stopped: false,

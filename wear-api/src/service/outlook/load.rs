@@ -14,8 +14,8 @@ use super::loaded::{LoadedBike, ModelOnBike};
 use super::ridden::{Ridden, rides};
 use super::unlogged::{Told, care_habit, since_first};
 use crate::domain::{
-    Bike, BikeId, CLOCK_SKEW, Care, Fitting, FleetRate, Geometry, GroupName, NewReport, PartId, PartModel,
-    PartModelId, Place, Reading, Timestamp, Workshop,
+    Bike, BikeId, CLOCK_SKEW, Care, Fitting, FittingStart, FleetRate, Geometry, GroupName, NewReport, PartId,
+    PartModel, PartModelId, Place, Reading, Timestamp, Workshop,
 };
 use crate::service::by;
 use crate::service::prices::price_of;
@@ -263,6 +263,9 @@ fn assemble(
     if parts.present.is_none() {
         drivetrain = drivetrain.without_chain();
     }
+    if bike.facts.is_assumed {
+        drivetrain = drivetrain.with_assumed_drivetrain();
+    }
     for report in some(&around.skips, &bike.id) {
         drivetrain.skipped(SkipReport {
             reported_at: report.reported_at.moment(),
@@ -287,7 +290,10 @@ fn assemble(
 }
 
 fn since(fitting: Option<&Fitting>) -> Sprockets {
-    fitting.map_or(Sprockets::Unrecorded, |fitting| Sprockets::Since(fitting.fitted_at.moment()))
+    fitting.map_or(Sprockets::Unrecorded, |fitting| match fitting.start {
+        FittingStart::New => Sprockets::Since(fitting.fitted_at.moment()),
+        FittingStart::AsFound { .. } => Sprockets::AsFound(fitting.fitted_at.moment()),
+    })
 }
 
 fn build_of(cassette: Option<&PartModel>) -> CassetteBuild {

@@ -4,6 +4,7 @@ mod audit;
 mod bench_days;
 mod bench_plan;
 mod bench_settings;
+mod bike_kinds;
 mod bikes;
 mod bookings;
 mod calendar;
@@ -41,6 +42,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 /// Adds every operation.
 pub fn operations(config: &mut ServiceConfig<'_>) {
     bikes::operations(config);
+    bike_kinds::operations(config);
     fittings::operations(config);
     rides::operations(config);
     ride_files::operations(config);

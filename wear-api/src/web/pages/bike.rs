@@ -105,7 +105,7 @@ struct FittingShown {
     when: String,
 }
 
-#[derive(Deserialize)]
+#[derive(Default, Deserialize)]
 struct Query {
     all: Option<u8>,
     done: Option<String>,
@@ -235,7 +235,7 @@ pub(super) async fn correct_start(
         Ok(_) => Ok(see(format!("/bikes/{bike_id}#parts"))),
         Err(error) => {
             let errors = frame.refused(error)?;
-            again(&shown(frame, &actor, &services, *bike_id, &Query { all: None, done: None }, errors).await?)
+            again(&shown(frame, &actor, &services, *bike_id, &Query::default(), errors).await?)
         }
     }
 }

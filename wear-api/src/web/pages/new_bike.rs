@@ -4,15 +4,16 @@ use actix_web::{get, post, web};
 use askama::Template;
 use chrono::NaiveDate;
 
+use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::words::parse_number;
 use super::{Answer, again, html, see};
 use crate::domain::{
-    BikeFacts, Drivetrain, DrivetrainFacts, Field as What, FieldErrors, Form, Gearing, GroupName, Invalid,
-    KmBefore, Label, Use,
+    BikeFilter, BikeSort, Drivetrain, DrivetrainChoice, DrivetrainFacts, Field as What, FieldErrors, Form,
+    Gearing, GroupName, Invalid, KindChoice, KmBefore, Label, PageRequest, PageSize, Use,
 };
 use crate::service::bikes::{EnterBike, EnterStart};
-use crate::service::{ServiceError, Services, bikes};
+use crate::service::{Actor, ServiceError, Services, bike_kinds, bikes};
 use crate::web::auth::Mechanic;
 
 struct Choice {
@@ -30,7 +31,17 @@ struct NewBikePage {
     gearings: Vec<Choice>,
     fitted_on: String,
     chain_km: String,
+    kinds: Vec<Named>,
+    like: Vec<Named>,
+    speeds: String,
     errors: Vec<String>,
+}
+
+/// A kind or a bike to choose.
+struct Named {
+    value: String,
+    text: String,
+    chosen: bool,
 }
 
 struct Field {
@@ -39,9 +50,31 @@ struct Field {
     typed: String,
 }
 
-fn form(f: Frame, fields: &Fields, errors: Vec<String>) -> NewBikePage {
+async fn form(
+    f: Frame,
+    services: &Services,
+    actor: &Actor,
+    fields: &Fields,
+    errors: Vec<String>,
+) -> Result<NewBikePage, Failure> {
+    let kinds = bike_kinds::all(services, actor).await?;
+    let most = PageRequest { size: PageSize::LARGEST, after: None };
+    let like = bikes::list(services, actor, &BikeFilter::default(), BikeSort::Label, &most).await?.items;
+    let named = |name: &str, value: String, text: String| {
+        let chosen = fields.get(name) == value;
+        Named { value, text, chosen }
+    };
     let field = |name, text| Field { name, text, typed: fields.get(name).to_owned() };
-    NewBikePage {
+    Ok(NewBikePage {
+        kinds: kinds
+            .into_iter()
+            .map(|kind| named("kind", kind.id.to_string(), kind.facts.name.to_string()))
+            .collect(),
+        like: like
+            .into_iter()
+            .map(|bike| named("like_bike_id", bike.id.to_string(), bike.facts.label.to_string()))
+            .collect(),
+        speeds: fields.get("speeds").to_owned(),
         fields: vec![
             field("label", f.new_bike_label()),
             field("group", f.new_bike_group()),
@@ -69,7 +102,7 @@ fn form(f: Frame, fields: &Fields, errors: Vec<String>) -> NewBikePage {
         chain_km: fields.get("chain_km").to_owned(),
         errors,
         f,
-    }
+    })
 }
 
 /// About so far the chain has run, as it was typed in the workshop's unit.
@@ -84,8 +117,9 @@ pub(super) fn km_before(frame: &Frame, fields: &Fields, errors: &mut FieldErrors
 }
 
 #[get("/bikes/new")]
-pub(super) async fn page(viewer: Viewer<Mechanic>) -> Answer {
-    html(&form(viewer.frame, &Fields::default(), Vec::new()))
+pub(super) async fn page(viewer: Viewer<Mechanic>, services: web::Data<Services>) -> Answer {
+    let Viewer { actor, frame, .. } = viewer;
+    html(&form(frame, &services, &actor, &Fields::default(), Vec::new()).await?)
 }
 
 /// The whole numbers in what was typed, whatever stands between them.
@@ -93,36 +127,50 @@ pub(super) fn numbers(text: &str) -> Vec<u32> {
     text.split(|c: char| !c.is_ascii_digit()).filter_map(|part| part.parse().ok()).collect()
 }
 
+/// What the form says of the drivetrain: all of it, how many cogs, or that it is another bike's.
+fn drivetrain(fields: &Fields, errors: &mut FieldErrors) -> Option<DrivetrainChoice> {
+    if ["rings", "cogs", "links"].iter().any(|name| fields.filled(name).is_some()) {
+        let facts = DrivetrainFacts {
+            rings: numbers(fields.get("rings")),
+            cogs: numbers(fields.get("cogs")),
+            links: fields.get("links").parse().unwrap_or_default(),
+            gearing: fields.filled("gearing").and_then(|word| word.parse().ok()),
+            ..DrivetrainFacts::default()
+        };
+        return match Drivetrain::new(&facts) {
+            Ok(drivetrain) => Some(DrivetrainChoice::Whole(drivetrain)),
+            Err(error) => {
+                errors.push(error.into());
+                None
+            }
+        };
+    }
+    if let Some(id) = fields.filled("like_bike_id") {
+        return errors.keep("/drivetrain/like_bike_id", id.parse()).map(DrivetrainChoice::LikeBike);
+    }
+    let typed = fields.filled("speeds")?;
+    let wrong = || Invalid::unparsed(What::Number, typed, Form::WholeNumber);
+    let speeds = errors.keep("/drivetrain/speeds", typed.parse().map_err(|_| wrong()));
+    speeds.map(|speeds| DrivetrainChoice::Usual(Some(speeds)))
+}
+
 fn parse(frame: &Frame, fields: &Fields) -> Result<EnterBike, FieldErrors> {
     let mut errors = FieldErrors::new();
     let label = errors.keep("/label", Label::new(fields.get("label")));
-    let group = errors.keep("/group", GroupName::new(fields.get("group")));
-    let usage: Use = fields.get("use").parse().unwrap_or(Use::Town);
-    let facts = DrivetrainFacts {
-        rings: numbers(fields.get("rings")),
-        cogs: numbers(fields.get("cogs")),
-        links: fields.get("links").parse().unwrap_or_default(),
-        gearing: fields.filled("gearing").and_then(|word| word.parse().ok()),
-        ..DrivetrainFacts::default()
-    };
-    let drivetrain = match Drivetrain::new(&facts) {
-        Ok(drivetrain) => Some(drivetrain),
-        Err(error) => {
-            errors.push(error.into());
-            None
-        }
-    };
+    let group = fields.filled("group").and_then(|group| errors.keep("/group", GroupName::new(group)));
+    let usage = fields.filled("use").and_then(|word| errors.keep("/use", word.parse::<Use>()));
+    let kind = fields.filled("kind").and_then(|id| errors.keep("/kind_id", id.parse()).map(KindChoice::Id));
+    let drivetrain = drivetrain(fields, &mut errors);
     let fitted_on: Option<NaiveDate> = match fields.filled("fitted_on") {
         Some(text) => errors.keep("/fitted_on", crate::input::parse::date(text)),
         None => None,
     };
     let ridden = km_before(&frame, fields, &mut errors);
     let start = errors.keep("/chain_km", EnterStart::new(fitted_on, ridden));
-    match (label, group, drivetrain, start) {
-        (Some(label), Some(group), Some(drivetrain), Some(start)) if errors.is_empty() => Ok(EnterBike {
-            facts: BikeFacts { label, group, usage, drivetrain, limit: None, care: None },
-            start,
-        }),
+    match (label, start) {
+        (Some(label), Some(start)) if errors.is_empty() => {
+            Ok(EnterBike { label, group, usage, drivetrain, limit: None, care: None, kind, start })
+        }
         _ => Err(errors),
     }
 }
@@ -138,7 +186,7 @@ pub(super) async fn enter(posted: Posted<Mechanic>, services: web::Data<Services
         Ok((bike, _)) => Ok(see(format!("/bikes/{}", bike.id))),
         Err(error) => {
             let errors = frame.refused(error)?;
-            again(&form(frame, &fields, errors))
+            again(&form(frame, &services, &actor, &fields, errors).await?)
         }
     }
 }

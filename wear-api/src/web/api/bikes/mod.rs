@@ -1,6 +1,6 @@
 //! Bikes with their drivetrain.
 
-mod drivetrain;
+pub(super) mod drivetrain;
 mod start;
 
 use actix_web::{HttpRequest, HttpResponse, delete, get, patch, post, web};
@@ -10,11 +10,11 @@ use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use self::drivetrain::{DrivetrainBody, DrivetrainDocument};
+use self::drivetrain::{ChoiceBody, DrivetrainBody, DrivetrainDocument};
 use self::start::StartDocument;
 use crate::domain::{
-    Bike, BikeFacts, BikeFilter, BikeId, BikePatch, BikeSort, BikeStart, FieldErrors, GroupName, KmBefore,
-    Label, StartPatch, Use,
+    Bike, BikeFacts, BikeFilter, BikeId, BikeKindId, BikePatch, BikeSort, BikeStart, Field, FieldErrors,
+    Form, GroupName, Invalid, KindChoice, KmBefore, Label, StartPatch, Use,
 };
 use crate::input::parse;
 use crate::service::Services;
@@ -57,6 +57,8 @@ struct BikeDocument {
     drivetrain: DrivetrainDocument,
     /// How far its care is told; null when it is as the workshop says.
     care: Option<CareSettingDocument>,
+    /// The kind that it was entered with; null without.
+    kind_id: Option<Uuid>,
     /// How its record begins; null while it never had a chain on record.
     start: Option<StartDocument>,
     /// When it was entered.
@@ -71,14 +73,15 @@ struct BikeDocument {
 impl From<(Bike, Option<BikeStart>)> for BikeDocument {
     fn from((bike, start): (Bike, Option<BikeStart>)) -> Self {
         let Bike { id, facts, created_at, retired_at, revision } = bike;
-        let BikeFacts { label, group, usage, drivetrain, limit, care } = facts;
+        let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind } = facts;
         Self {
             id: id.uuid(),
             label: label.to_string(),
             group: group.to_string(),
             usage: usage.as_str(),
-            drivetrain: DrivetrainDocument::new(&drivetrain, limit),
+            drivetrain: DrivetrainDocument::new(&drivetrain, limit, is_assumed),
             care: care.map(Into::into),
+            kind_id: kind.map(BikeKindId::uuid),
             start: start.map(StartDocument::from),
             created_at: created_at.datetime(),
             retired_at: retired_at.map(|at| at.datetime()),
@@ -102,13 +105,18 @@ struct NewBike {
     /// What people call it: the number on its frame.
     #[schema(min_length = 1, max_length = 64)]
     label: String,
-    /// The bikes that it wears like; what is learned is learned by group. Its use when left out.
+    /// The bikes that it wears like; what is learned is learned by group. When left out its kind's, else its use.
     #[schema(min_length = 1, max_length = 64)]
     group: Option<String>,
-    /// What it is used for; `town` when left out.
+    /// What it is used for; when left out as its kind, else `town`.
     #[serde(rename = "use")]
     #[schema(value_type = Option<schema::Use>)]
     usage: Option<String>,
+    /// Its kind: what the call leaves out is as the kind says, and parts are of its models.
+    kind_id: Option<Uuid>,
+    /// Its kind by name, in place of `kind_id`.
+    #[schema(min_length = 1, max_length = 64)]
+    kind: Option<String>,
     /// When its chain, cassette and rings were fitted, new. When left out they are as found: of an age that nobody
     /// knows, with a record that begins today or at the bike's first event, whichever is earlier.
     #[schema(value_type = Option<String>, format = Date)]
@@ -116,8 +124,9 @@ struct NewBike {
     /// About so far the chain has run already, where somebody knows; only without `fitted_on`.
     #[schema(schema_with = schema::optional::chain_km, required = false)]
     chain_km: Option<f64>,
-    /// Its rings, cogs and chain length.
-    drivetrain: DrivetrainBody,
+    /// Its rings, cogs and chain length, or how they are known. When left out its kind's, else the usual one of its use,
+    /// which is assumed until all of it is said.
+    drivetrain: Option<ChoiceBody>,
     /// How far its care is told; as the workshop says when left out.
     care: Option<CareSettingDocument>,
 }
@@ -126,31 +135,37 @@ impl TryFrom<NewBike> for EnterBike {
     type Error = FieldErrors;
 
     fn try_from(body: NewBike) -> Result<Self, FieldErrors> {
-        let NewBike { label, group, usage, fitted_on, chain_km, drivetrain, care } = body;
+        let NewBike { label, group, usage, kind_id, kind, fitted_on, chain_km, drivetrain, care } = body;
         let mut errors = FieldErrors::new();
         let label = errors.keep("/label", Label::new(&label));
-        let usage = match usage {
-            Some(usage) => errors.keep("/use", parse::text::<Use>(&usage)),
-            None => Some(Use::Town),
+        let usage = usage.and_then(|usage| errors.keep("/use", parse::text::<Use>(&usage)));
+        let group = group.and_then(|group| errors.keep("/group", GroupName::new(&group)));
+        let kind = match (kind_id, kind) {
+            (Some(_), Some(_)) => {
+                let what = Field::KindIdAndName;
+                errors.push(Invalid::Together { what, allowed: Form::OneOfThem }.at("/kind"));
+                None
+            }
+            (Some(id), None) => Some(KindChoice::Id(BikeKindId::from_uuid(id))),
+            (None, name) => {
+                name.and_then(|name| errors.keep("/kind", Label::new(&name))).map(KindChoice::Named)
+            }
         };
-        let group = group.unwrap_or_else(|| usage.unwrap_or(Use::Town).as_str().to_owned());
-        let group = errors.keep("/group", GroupName::new(&group));
         let fitted_on = fitted_on.and_then(|date| errors.keep("/fitted_on", parse::date(&date)));
         let ridden = chain_km.and_then(|km| errors.keep("/chain_km", KmBefore::new(km)));
         let start = errors.keep("/chain_km", EnterStart::new(fitted_on, ridden));
-        let drivetrain = match drivetrain.parse() {
-            Ok(drivetrain) => Some(drivetrain),
-            Err(nested) => {
+        let (drivetrain, limit) = match drivetrain.map(ChoiceBody::parse) {
+            None => (None, None),
+            Some(Ok((choice, limit))) => (Some(choice), limit),
+            Some(Err(nested)) => {
                 errors.extend_under("/drivetrain", nested);
-                None
+                (None, None)
             }
         };
         let care = CareSettingDocument::keep(care, &mut errors);
-        match (label, group, usage, drivetrain, start) {
-            (Some(label), Some(group), Some(usage), Some((drivetrain, limit)), Some(start))
-                if errors.is_empty() =>
-            {
-                Ok(Self { facts: BikeFacts { label, group, usage, drivetrain, limit, care }, start })
+        match (label, start) {
+            (Some(label), Some(start)) if errors.is_empty() => {
+                Ok(Self { label, group, usage, drivetrain, limit, care, kind, start })
             }
             _ => Err(errors),
         }
@@ -250,7 +265,8 @@ impl TryFrom<BikeChange> for BikePatch {
 
 /// Enter a bike
 ///
-/// With `fitted_on`, chain, cassette and rings count as fitted new on that day; without it they are as found, and
+/// A label is enough. What is left out is as the kind says that is named, else as usual for the use, and assumed. With
+/// `fitted_on`, chain, cassette and rings count as fitted new on that day; without it they are as found, and
 /// events from before the entry are taken too.
 #[utoipa::path(
     operation_id = "create_bike",
