@@ -235,7 +235,17 @@ pub(super) async fn correct_start(
         Ok(_) => Ok(see(format!("/bikes/{bike_id}#parts"))),
         Err(error) => {
             let errors = frame.refused(error)?;
-            again(&shown(frame, &actor, &services, *bike_id, &Query { all: None, done: None }, errors).await?)
+            again(
+                &shown(
+                    frame,
+                    &actor,
+                    &services,
+                    *bike_id,
+                    &Query { all: None, done: None, wrong: None },
+                    errors,
+                )
+                .await?,
+            )
         }
     }
 }
