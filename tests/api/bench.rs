@@ -430,7 +430,7 @@ async fn what_a_reading_decides_is_measured_first(store: TestStore) {
     let rides: Vec<Value> = (0..30)
         .map(|day| {
             let at = server.now().plus(Duration::days(-1 - day)).to_string();
-            json!({"bike_id": id, "started_at": at, "distance_km": 62, "source": "log", "source_id": format!("{day}")})
+            json!({"bike_id": id, "started_at": at, "distance_km": 80, "source": "log", "source_id": format!("{day}")})
         })
         .collect();
     let _rides = server.post("/v1/rides", &json!({"rides": rides})).await.expect(200);

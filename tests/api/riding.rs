@@ -196,16 +196,13 @@ async fn tables_tell_of_odometers_and_care(store: TestStore) {
     let bike = bike["id"].as_str().expect("an id");
     let table = "bike,read_at,km\n041,2026-03-01T12:00:00Z,1000\n041,2026-04-01T12:00:00Z,1200.5\n";
     let told = import(&server, "odometer", table).await.expect(200).body;
-    assert_eq!((&told["accepted"], &told["warnings"]), (&json!(2), &json!([])));
+    assert_eq!((&told["accepted"], &told["notices"]), (&json!(2), &json!([])));
     let told = import(&server, "odometer", table).await.expect(200).body;
     assert_eq!((&told["accepted"], &told["unchanged"]), (&json!(0), &json!(2)));
 
     let readings = "bike,taken_at,instrument,percent,odometer_km\n041,2026-05-01T12:00:00Z,rule,0.1,40\n";
     let told = import(&server, "readings", readings).await.expect(200).body;
-    assert_eq!(
-        (&told["warnings"][0]["bike"], codes(&told["warnings"])),
-        (&json!("041"), vec!["new_counter"])
-    );
+    assert_eq!((&told["notices"][0]["bike"], codes(&told["notices"])), (&json!("041"), vec!["new_counter"]));
     let care = "bike,done_at,kind,odometer_km\n041,2026-06-01T12:00:00Z,cleaned,60\n";
     import(&server, "care", care).await.check(200);
     let swaps = "bike,swapped_at,place,odometer_km\n041,2026-07-01T12:00:00Z,chain,80\n";
