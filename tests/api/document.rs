@@ -137,6 +137,12 @@ pub async fn ready_for(server: &TestServer, path: &str) -> String {
         let fitting = chain_of(server, &bike).await;
         address = address.replace("{fitting_id}", &fitting);
     }
+    if path.contains("{kind_id}") {
+        // No two kinds have the same name.
+        let kind = serde_json::json!({"name": format!("kind of {bike}"), "use": "town"});
+        let kind = server.post("/v1/bike-kinds", &kind).await.expect(201).id();
+        address = address.replace("{kind_id}", &kind);
+    }
     if path.contains("{hook_id}") {
         let hook = serde_json::json!({"label": "app", "url": "https://app.example/", "events": ["outlook.swap_now"]});
         let hook = server.post("/v1/hooks", &hook).await.expect(201).id();

@@ -35,7 +35,7 @@ async fn ride_and_read(server: &TestServer, bike: &str, label: &str, percent: f6
     let rides: Vec<Value> = (0..240)
         .map(|day| {
             let at = chrono::NaiveDate::from_ymd_opt(2026, 3, 29).expect("a date") + chrono::Days::new(day);
-            json!({"bike_id": bike, "started_at": format!("{at}T08:00:00Z"), "distance_km": 9.0,
+            json!({"bike_id": bike, "started_at": format!("{at}T08:00:00Z"), "distance_km": 14.0,
                 "source": "log", "source_id": format!("{label}-{day}")})
         })
         .collect();

@@ -39,6 +39,8 @@ pub async fn one_of_each(server: &TestServer) -> Ids {
     let noise = json!({"symptom": "noisy"});
     let heard = server.post(&format!("/v1/bikes/{bike}/symptoms"), &noise).await.expect(201).body;
     let symptom = heard["symptom"]["id"].as_str().expect("an id").to_owned();
+    let kind = json!({"name": "hire town", "use": "town"});
+    let kind = server.post("/v1/bike-kinds", &kind).await.expect(201).id();
     let token = server.post("/v1/tokens", &json!({"role": "app", "label": "lent"})).await.expect(201).id();
     let hook = json!({"label": "app", "url": "https://app.example/", "events": ["outlook.swap_now"]});
     let hook = server.post("/v1/hooks", &hook).await.expect(201).id();
@@ -51,6 +53,8 @@ pub async fn one_of_each(server: &TestServer) -> Ids {
         ("{ride_id}", ride_id),
         ("{reading_id}", read["reading"]["id"].as_str().expect("an id").to_owned()),
         ("{fitting_id}", fittings["items"][0]["id"].as_str().expect("an id").to_owned()),
+        ("{kind_id}", kind),
+        ("{statement_id}", statement),
         ("{part_model_id}", model),
         ("{part_id}", part),
         ("{swap_id}", swap),
