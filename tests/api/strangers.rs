@@ -39,6 +39,9 @@ pub async fn one_of_each(server: &TestServer) -> Ids {
     let noise = json!({"symptom": "noisy"});
     let heard = server.post(&format!("/v1/bikes/{bike}/symptoms"), &noise).await.expect(201).body;
     let symptom = heard["symptom"]["id"].as_str().expect("an id").to_owned();
+    let shown = json!({"read_at": "2026-03-02T09:00:00Z", "km": 1_200});
+    let shown = server.post(&format!("/v1/bikes/{bike}/odometer"), &shown).await.expect(201).body;
+    let statement = shown["statement"]["id"].as_str().expect("an id").to_owned();
     let kind = json!({"name": "hire town", "use": "town"});
     let kind = server.post("/v1/bike-kinds", &kind).await.expect(201).id();
     let token = server.post("/v1/tokens", &json!({"role": "app", "label": "lent"})).await.expect(201).id();
