@@ -4,6 +4,7 @@ mod answers;
 mod bad_input;
 mod bench;
 mod bench_rings;
+mod bike_kinds;
 mod calendar;
 mod compatibility;
 mod conventions;

@@ -42,6 +42,8 @@ pub async fn one_of_each(server: &TestServer) -> Ids {
     let shown = json!({"read_at": "2026-03-02T09:00:00Z", "km": 1_200});
     let shown = server.post(&format!("/v1/bikes/{bike}/odometer"), &shown).await.expect(201).body;
     let statement = shown["statement"]["id"].as_str().expect("an id").to_owned();
+    let weekly = json!({"km_per_week": 40});
+    let declared = server.post(&format!("/v1/bikes/{bike}/declared-use"), &weekly).await.expect(201).id();
     let kind = json!({"name": "hire town", "use": "town"});
     let kind = server.post("/v1/bike-kinds", &kind).await.expect(201).id();
     let token = server.post("/v1/tokens", &json!({"role": "app", "label": "lent"})).await.expect(201).id();
@@ -58,6 +60,7 @@ pub async fn one_of_each(server: &TestServer) -> Ids {
         ("{fitting_id}", fittings["items"][0]["id"].as_str().expect("an id").to_owned()),
         ("{kind_id}", kind),
         ("{statement_id}", statement),
+        ("{declared_use_id}", declared),
         ("{part_model_id}", model),
         ("{part_id}", part),
         ("{swap_id}", swap),

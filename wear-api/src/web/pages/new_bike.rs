@@ -165,7 +165,7 @@ fn parse(frame: &Frame, fields: &Fields) -> Result<EnterBike, FieldErrors> {
         Some(text) => errors.keep("/fitted_on", crate::input::parse::date(text)),
         None => None,
     };
-    let ridden = km_before(&frame, fields, &mut errors);
+    let ridden = km_before(frame, fields, &mut errors);
     let start = errors.keep("/chain_km", EnterStart::new(fitted_on, ridden));
     match (label, start) {
         (Some(label), Some(start)) if errors.is_empty() => {
