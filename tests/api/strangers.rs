@@ -88,7 +88,7 @@ pub fn ask(server: &TestServer, ids: &Ids, path: &str, method: &Method, operatio
     if path.ends_with("/swap-procedure") {
         request = request.query(&[("place", "chain")]);
     }
-    if ["{reading_id}", "{swap_id}", "{symptom_id}"].iter().any(|end| path.ends_with(end)) {
+    if ["{reading_id}", "{swap_id}", "{symptom_id}", "{statement_id}"].iter().any(|end| path.ends_with(end)) {
         request = request.query(&[("reason", "not mine")]);
     }
     match operation.get("requestBody").and_then(|body| examples(body).into_iter().next()) {
