@@ -153,7 +153,7 @@ async fn another_process_sees_it_in_flight(store: TestStore) {
 
 async fn an_error_leaves_the_key_free(store: TestStore) {
     let server = TestServer::start(store).await;
-    let wrong = keyed(&server, "/v1/bikes", "k1").json(&json!({"label": "041"}));
+    let wrong = keyed(&server, "/v1/bikes", "k1").json(&json!({"use": "town"}));
     assert_eq!(server.send(wrong).await.expect(422).problem(), "invalid-body");
     let refused = server.request(Method::POST, "/v1/bikes").bearer_auth(server.token_of(Role::App));
     let _refused = server.send(refused.header("idempotency-key", "k1").json(&bike("041"))).await.expect(403);

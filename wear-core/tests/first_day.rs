@@ -49,6 +49,12 @@ fn a_chain_of_which_nothing_is_known_is_to_be_measured() {
     bike.care(0, CareKind::CleanedAndLubricated);
     let outlook = bike.outlook(1_200);
     assert_eq!((outlook.advice, outlook.reason), (Advice::MeasureBy, Reason::RidingUnknown { days: 1_200 }));
+    // What is read of it is believed.
+    let mut read = bike.clone();
+    read.read(1_200, rule(0.70));
+    let outlook = read.outlook(1_200);
+    assert!((median(&outlook) - 0.70).abs() < 0.05, "{}", median(&outlook));
+    assert!(outlook.explanations.is_empty(), "{:?}", outlook.explanations);
     // A chain that was fitted yesterday is known well enough.
     assert_eq!(bike.outlook(1).advice, Advice::RideOn);
 }

@@ -3,8 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::bike::{Bike, SkipReport};
-use super::chain::ChainStart;
-use super::chain::KnownChain;
+use super::chain::{ChainRecord, ChainStart, KnownChain};
 use super::doubt::{Advising, ChainNow};
 use super::knock_on::{OnBike, SprocketWear};
 use super::next_swap::{NextSwap, SwapFacts};
@@ -15,7 +14,7 @@ use super::outlook::{
 use super::timeline::{Accrued, ExposedDay};
 use super::usual::UsualRiding;
 use super::{Moment, RateSource, Warning};
-use crate::degradation::{Outlook as LifeAhead, Posterior, Start};
+use crate::degradation::{AsFound, Outlook as LifeAhead, Posterior, Start};
 use crate::exposure::odometer::DECLARED_LN_SD;
 use crate::exposure::{self, ExposureSum};
 use crate::forecast::{Advice, DailyUse, Reason, SEASON_DAYS, UseForecast, WINDOW_DAYS};
@@ -43,10 +42,17 @@ impl Assessment {
         let cassette_since = bike.cassette.since(beginning);
         let rings_since = bike.rings.since(beginning);
         let sprockets: Vec<Moment> = [cassette_since, rings_since].into_iter().flatten().collect();
+        let ridden = records.iter().any(ChainRecord::is_ridden);
         let mut chains: Vec<KnownChain> = records
             .into_iter()
             .map(|chain| {
-                let start = chain.start(bike.limit(), || UsualRiding::of(&bike.drivetrain, bike.usage));
+                // Nobody knows how far a chain went on a bike whose riding was never told: it is as good as found.
+                let is_told = ridden || chain.days_on(now) <= UNKNOWN_AFTER_DAYS;
+                let start = match chain.start(bike.limit(), || UsualRiding::of(&bike.drivetrain, bike.usage))
+                {
+                    Start::New if !is_told => Start::AsFound(AsFound::at_limit(bike.limit())),
+                    told => told,
+                };
                 KnownChain::of(chain, &sprockets, &bike.rate, &bike.calibrations, start)
             })
             .collect();
@@ -344,11 +350,11 @@ impl Around<'_> {
         if chain.record.chain_start() == ChainStart::AsFound && !is_read {
             return (Advice::MeasureBy, Reason::AgeUnknown);
         }
-        if advice != Advice::RideOn {
-            return (advice, reason);
-        }
         if let Some(days) = self.days_without_riding(chain) {
             return (Advice::MeasureBy, Reason::RidingUnknown { days });
+        }
+        if advice != Advice::RideOn {
+            return (advice, reason);
         }
         match chain.last_read_percent().filter(|read| *read >= self.bike.limit().get()) {
             Some(read_percent) => {

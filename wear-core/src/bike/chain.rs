@@ -61,6 +61,16 @@ impl ChainRecord {
         Self { stays: self.stays.into_iter().map(assumed).collect(), ..self }
     }
 
+    /// Whether rides, an odometer or a declaration tell that it was ridden.
+    pub(super) fn is_ridden(&self) -> bool {
+        self.stays.iter().any(Stay::is_ridden)
+    }
+
+    /// Days from its fitting to `now`.
+    pub(super) fn days_on(&self, now: Moment) -> f64 {
+        self.fitted_at().map_or(0.0, |fitted_at| now.days_since(fitted_at))
+    }
+
     /// How its record begins.
     #[must_use]
     pub const fn chain_start(&self) -> ChainStart {

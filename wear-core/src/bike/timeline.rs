@@ -98,6 +98,11 @@ impl Stay {
         self
     }
 
+    /// Whether anything tells that it was ridden.
+    pub(super) fn is_ridden(&self) -> bool {
+        !self.rides.is_empty() || !self.unlogged.is_empty()
+    }
+
     /// Whether it is on the bike at hand.
     pub(super) const fn is_here(&self) -> bool {
         self.here
