@@ -6,11 +6,17 @@ use reqwest::Method;
 use serde_json::{Value, json};
 use wear_api::clock::Clock;
 use wear_api::demo;
-use wear_api::domain::{BikeFilter, BikeSort, PageRequest, PageSize, Role, WorkshopName, WorkshopSettings};
+use wear_api::domain::{
+    BikeFilter, BikeKindFacts, BikeSort, DeclaredUse, DrivetrainChoice, ModelsOfKind, PageRequest, PageSize,
+    Role, WorkshopName, WorkshopSettings,
+};
+use wear_api::service::bike_kinds::EnterKind;
+use wear_api::service::declared_use::Declare;
 use wear_api::service::exports::Exporter;
 use wear_api::service::imports::{self, Ended};
 use wear_api::service::{
-    Actor, Services, UnitOfWork, bikes, calibration, jobs, outlook, tokens, worker, workshops,
+    Actor, Services, UnitOfWork, bike_kinds, bikes, calibration, declared_use, jobs, outlook, tokens, worker,
+    workshops,
 };
 use wear_api::transfer::{Separator, TableKind};
 use wear_tests::{Answer, TestServer, TestStore, on_both_stores};
@@ -196,7 +202,17 @@ async fn the_invented_fleet_moves_too(store: TestStore) {
         workshops::change(services, work, copy.revision, |_| Ok(settings)).await
     };
     let _priced = services.change(&to, priced).await.expect("priced");
-    for kind in ORDER {
+    // So are kinds of bike and declared use, the former before the bikes, the latter after all.
+    let most = PageRequest::first(PageSize::LARGEST);
+    for kind in bike_kinds::list(services, &from, &most).await.expect("kinds").items {
+        let BikeKindFacts { name, usage, drivetrain, is_assumed: _, limit, group, models: _ } = kind.facts;
+        let drivetrain = DrivetrainChoice::Whole(drivetrain);
+        let models = ModelsOfKind::default();
+        let enter = EnterKind { name, usage, drivetrain, limit, group, models };
+        let create = async |work: &mut UnitOfWork| bike_kinds::create(services, work, enter).await;
+        let _kind = services.change(&to, create).await.expect("a kind");
+    }
+    for kind in ORDER.into_iter().chain([TableKind::Odometer]) {
         let mut table = Vec::new();
         let mut exporter = Exporter::begin(services, &from, kind, Separator::Comma).await.expect("begins");
         while let Some(piece) = exporter.next().await.expect("goes on") {
@@ -210,6 +226,18 @@ async fn the_invented_fleet_moves_too(store: TestStore) {
             Ended::Refused(findings) => panic!("{kind}: {:?}", findings.into_listed()),
         }
     }
+    let all = BikeFilter::default();
+    let page = bikes::list(services, &from, &all, BikeSort::Created, &most).await.expect("bikes");
+    for bike in &page.items {
+        let declared = declared_use::list_of_bike(services, &from, bike.id, &most).await.expect("use");
+        for DeclaredUse { days, per_week, .. } in declared.items {
+            let declare = Declare { days, per_week };
+            let post = async |work: &mut UnitOfWork| {
+                declared_use::post_of_bike(services, work, bike.id, declare).await
+            };
+            let _declared = services.change(&to, post).await.expect("declared");
+        }
+    }
     // The copy learns from its chains as the fleet did.
     worker::drain(services).await.expect("outlooks");
     let ask = async |work: &mut UnitOfWork| calibration::ask(services, work).await;
@@ -217,9 +245,6 @@ async fn the_invented_fleet_moves_too(store: TestStore) {
     jobs::drain(services).await.expect("learns");
     worker::drain(services).await.expect("outlooks");
     let mut bikes = 0;
-    let most = PageRequest::first(PageSize::LARGEST);
-    let all = BikeFilter::default();
-    let page = bikes::list(services, &from, &all, BikeSort::Created, &most).await.expect("bikes");
     for bike in page.items {
         let of = async |actor: &Actor| {
             let outlook = outlook::of_bike(services, actor, bike.id).await;

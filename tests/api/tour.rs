@@ -1,11 +1,13 @@
-//! The main job: a bike, its rides, a reading, a swap, what is known of it all along.
+//! The main job: a bike, its rides, a reading, a swap, what is known of it all along; and the README's tour as it stands.
 
+use chrono::Duration;
 use serde_json::{Value, json};
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
 use crate::document::NOBODYS;
 
 on_both_stores!(
+    the_readme_prints_what_the_service_answers,
     a_bike_from_its_first_ride_to_its_second_chain,
     rides_and_readings_count_once,
     estimates_need_no_store
@@ -149,4 +151,79 @@ async fn estimates_need_no_store(store: TestStore) {
         lives.push(band(&unmeasured["remaining_reference_km"])[1]);
     }
     assert!(lives[1] < 0.5 * lives[0], "{lives:?}");
+}
+
+/// What differs each time that the tour is gone through.
+const EACH_TIME: [&str; 4] = ["id", "bike_id", "created_at", "since"];
+
+/// Whether all that `said` says is in `answer`; numbers to a thousandth.
+fn assert_said(said: &Value, answer: &Value, at: &str) {
+    match (said, answer) {
+        (Value::Object(said), Value::Object(_)) => {
+            for (key, value) in said.iter().filter(|(key, _)| !EACH_TIME.contains(&key.as_str())) {
+                assert_said(value, &answer[key], &format!("{at}/{key}"));
+            }
+        }
+        (Value::Number(said), Value::Number(number)) => {
+            let (said, number) = (said.as_f64().expect("a number"), number.as_f64().expect("a number"));
+            assert!((said - number).abs() <= 1e-3 * said.abs(), "{at}: {said} in the README, {number} here");
+        }
+        _ => assert_eq!(said, answer, "{at}"),
+    }
+}
+
+/// The path and the body, if any, of a call in a block of the README.
+fn call(block: &str) -> Option<(&str, Option<&str>)> {
+    let after = block.split_once("api http://127.0.0.1:8080")?.1;
+    let Some((path, body)) = after.split_once(" -d '") else { return Some((after.trim(), None)) };
+    Some((path, Some(body.split_once('\'')?.0)))
+}
+
+async fn the_readme_prints_what_the_service_answers(store: TestStore) {
+    let readme = include_str!("../../README.md");
+    let (_, tour) = readme.split_once("### A first day").expect("its heading");
+    let (tour, _) = tour.split_once("## Import and export").expect("the next heading");
+    let server = TestServer::start(store).await;
+    // The instant at which the README's answers were taken, which their dates depend on.
+    let taken = "2026-11-27T07:40:23Z".parse::<wear_api::domain::Timestamp>().expect("a time");
+    server.wait(Duration::microseconds(taken.micros() - server.now().micros()));
+
+    let (mut bike, mut answer, mut compared) = (String::new(), None, 0);
+    for fenced in tour.split("```").skip(1).step_by(2) {
+        let (language, text) = fenced.split_once('\n').expect("a first line");
+        if language == "json" {
+            let Some(answer) = answer.take() else { continue };
+            assert_said(&serde_json::from_str(text).expect("JSON"), &answer, "");
+            compared += 1;
+            continue;
+        }
+        let Some((path, body)) = call(text) else { continue };
+        let path = path.replace("$BIKE", &bike);
+        let Some(body) = body else {
+            answer = Some(server.get(&path).await.expect(200).body);
+            continue;
+        };
+        let body: Value = serde_json::from_str(body).expect("JSON");
+        let answered = server.post(&path, &body).await.expect(201).body;
+        if path == "/v1/bikes" {
+            bike = answered["id"].as_str().expect("an id").to_owned();
+        }
+        if body["source_id"] == "r1" {
+            more_rides(&server, &path, &body).await;
+        }
+        answer = Some(answered);
+    }
+    assert_eq!(compared, 8);
+}
+
+/// "171 such rides, one a day, every sixth in the rain", the first of which is there.
+async fn more_rides(server: &TestServer, path: &str, first: &Value) {
+    let began: chrono::NaiveDate = "2026-06-02".parse().expect("a date");
+    for (ride, day) in (1..171).zip(began.iter_days().skip(1)) {
+        let mut body = first.clone();
+        body["started_at"] = json!(format!("{day}T08:00:00Z"));
+        body["wet"] = json!(ride % 6 == 5);
+        body["source_id"] = json!(format!("r{}", ride + 1));
+        let _new = server.post(path, &body).await.expect(201);
+    }
 }

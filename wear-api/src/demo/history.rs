@@ -41,7 +41,7 @@ pub struct History {
 }
 
 /// A chain as it truly is.
-struct TrueChain {
+pub(super) struct TrueChain {
     /// Wear rate, percent per reference km.
     rate: f64,
     start: f64,
@@ -51,16 +51,17 @@ struct TrueChain {
 }
 
 impl TrueChain {
-    fn new(planned: &PlannedBike, random: &mut ChaCha8Rng) -> Self {
+    /// A new chain; `wear` is its median wear as a factor on the default.
+    pub(super) fn new(wear: f64, random: &mut ChaCha8Rng) -> Self {
         let p = WearParameters::default();
-        let median = planned.wear * p.mean_log_rate().exp();
+        let median = wear * p.mean_log_rate().exp();
         let normal = Normal::new(p.initial_mean(), p.initial_sd());
         let rate = LogNormal::new(median.ln(), 0.3).map_or(median, |it| it.sample(random));
         let start = normal.map_or(p.initial_mean(), |it| it.sample(random));
         Self { rate, start, worn: 0.0, reference_km: 0.0, care: CareState::fresh() }
     }
 
-    fn ride(&mut self, reference_km: f64, random: &mut ChaCha8Rng) {
+    pub(super) fn ride(&mut self, reference_km: f64, random: &mut ChaCha8Rng) {
         let scale = WearParameters::default().scale();
         self.reference_km += reference_km;
         self.worn += Gamma::new(self.rate * reference_km / scale, scale).map_or(0.0, |it| it.sample(random));
@@ -95,7 +96,7 @@ fn invent(
     random: &mut ChaCha8Rng,
 ) -> Result<History, Invalid> {
     let mut history = History::default();
-    let mut chain = TrueChain::new(planned, random);
+    let mut chain = TrueChain::new(planned.wear, random);
     let limit = planned.facts.drivetrain.default_limit().get();
     let mut chains_on_cassette = 1;
     let today = now.utc_date();
@@ -120,7 +121,7 @@ fn invent(
         if secret && age < 60 && chain.elongation() > 0.45 * limit {
             // Measured, then changed without a word, then measured again.
             history.events.push(Event::Reading(at(day, 17, 0)?, measure(Instrument::Dial, &chain, random)?));
-            chain = TrueChain::new(planned, random);
+            chain = TrueChain::new(planned.wear, random);
             secret = false;
             continue;
         }
@@ -147,7 +148,7 @@ fn invent(
                 history.events.push(Event::Swap(swap(sprockets, swapped_at)));
                 chains_on_cassette = 1;
             }
-            chain = TrueChain::new(planned, random);
+            chain = TrueChain::new(planned.wear, random);
         }
     }
     if planned.story == Story::SecretSwap
@@ -211,7 +212,12 @@ fn ride(
     Ok(())
 }
 
-fn measure(instrument: Instrument, chain: &TrueChain, random: &mut ChaCha8Rng) -> Result<Measured, Invalid> {
+/// What the instrument says of the chain as it is.
+pub(super) fn measure(
+    instrument: Instrument,
+    chain: &TrueChain,
+    random: &mut ChaCha8Rng,
+) -> Result<Measured, Invalid> {
     let calibration = instrument.default_calibration();
     let noise = Normal::new(0.0, calibration.sd()).map_or(0.0, |it| it.sample(random));
     let seen = chain.elongation() + calibration.bias() + noise;
@@ -238,7 +244,7 @@ fn swap(place: Place, swapped_at: Timestamp) -> EnterSwap {
     }
 }
 
-fn at(day: NaiveDate, hour: u32, minute: u32) -> Result<Timestamp, Invalid> {
+pub(super) fn at(day: NaiveDate, hour: u32, minute: u32) -> Result<Timestamp, Invalid> {
     let time = day.and_hms_opt(hour, minute, 0);
     time.map_or(Ok(Timestamp::EPOCH), |time| Timestamp::new(time.and_utc()))
 }

@@ -1,7 +1,9 @@
-//! The invented fleet of the demonstration: Tern Quay, a hire yard that never was, with about 60 bikes and
-//! two years of rides. Everything in it is made up, by the wear model itself and a fixed seed.
+//! The invented fleet of the demonstration: Tern Quay, a hire yard that never was, with about 70 bikes and
+//! two years of rides, in a corner of which little is recorded. Everything in it is made up, by the wear model itself
+//! and a fixed seed.
 
 mod fleet;
+pub mod found;
 mod history;
 mod shelf;
 
@@ -48,6 +50,7 @@ pub async fn fill(services: &Services) -> Result<(Actor, TokenSecret), ServiceEr
         enter(services, &actor, &models, planned, now, &mut random).await?;
     }
     shelf::fill(services, &actor, &models).await?;
+    found::fill(services, &actor, &models).await?;
     worker::drain(services).await?;
     // The fleet learns from its chains, and its outlooks follow.
     services.change(&actor, async |work| calibration::ask(services, work).await).await?;

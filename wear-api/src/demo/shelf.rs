@@ -80,7 +80,8 @@ const DELIVERIES: [Expected; 6] = [
 pub struct Models(Vec<(&'static str, PartModelId)>);
 
 impl Models {
-    fn named(&self, name: &str) -> Option<PartModelId> {
+    /// The model of that name.
+    pub(super) fn named(&self, name: &str) -> Option<PartModelId> {
         self.0.iter().find(|(known, _)| *known == name).map(|(_, id)| *id)
     }
 
