@@ -198,7 +198,7 @@ async fn swaps_care_and_fittings_are_recorded() {
     server.wait(chrono::Duration::minutes(1));
     browser.tap_text("summary", "Fit a new part to an empty place").await;
     browser.choose("select[name='place']", "chain").await;
-    browser.tap("form.row button").await;
+    browser.tap("form[action$='/fittings'] button").await;
     browser.sees("button[aria-label='Take off: chain']").await;
     let fittings = server.get(&format!("/v1/bikes/{id}/fittings")).await.expect(200).body["items"].clone();
     let chains = fittings.as_array().expect("items").iter().filter(|it| it["place"] == "chain").count();

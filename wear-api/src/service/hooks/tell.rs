@@ -4,6 +4,8 @@ use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
 use super::super::{ServiceError, Services, UnitOfWork};
+use wear_core::Reason;
+
 use crate::domain::{
     Alert, AlertChange, Bike, DisabledReason, Hook, HookEvent, HookId, JobKind, MessageId, NewHookMessage,
     NewJob, Outlook, PartId, Timestamp,
@@ -83,6 +85,10 @@ pub(in crate::service) async fn outlooks_stored<'a>(
     for (bike, outlook) in stored {
         let now = outlook.computed_at;
         let Some(part_id) = outlook.part_id else { continue };
+        // That nothing is known of a chain is no news: whoever entered the bike knows, and lists say so.
+        if matches!(outlook.reason, Reason::AgeUnknown | Reason::RidingUnknown { .. }) {
+            continue;
+        }
         match Alert::by(before.get(&part_id), outlook.advice, evidence(outlook), now) {
             AlertChange::Nothing => {}
             AlertChange::Silent(alert) => tx.save_alert(part_id, &alert).await?,
