@@ -34,7 +34,7 @@ const BIKES: &[u8] = b"label,group,use,rings,cogs,links,fitted_on\n041,town-8s,t
 
 const RIDES: &[u8] = b"\xef\xbb\xbfbike;started_at;distance_km;source;source_id\r\n041;2026-02-01T08:00:00Z;18,4;log;1\r\n041;2026-02-02T08:00:00Z;18,4;log;2\r\n";
 
-const ORDER: [&str; 7] = ["part-models", "bikes", "parts", "readings", "swaps", "care", "rides"];
+const ORDER: [&str; 8] = ["part-models", "bikes", "parts", "readings", "swaps", "care", "odometer", "rides"];
 
 async fn a_workshop_moves_by_command(store: TestStore) {
     workshop(&store, "Harbour");

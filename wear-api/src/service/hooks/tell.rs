@@ -2,10 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
-
-use super::super::{ServiceError, Services, UnitOfWork};
 use wear_core::Reason;
 
+use super::super::{ServiceError, Services, UnitOfWork};
 use crate::domain::{
     Alert, AlertChange, Bike, DisabledReason, Hook, HookEvent, HookId, JobKind, MessageId, NewHookMessage,
     NewJob, Outlook, PartId, Timestamp,
