@@ -192,9 +192,10 @@ async fn a_table_of_bikes_names_their_kinds(store: TestStore) {
     let own = server.post("/v1/bikes", &own).await.expect(201).body;
     server.post("/v1/bikes", &json!({"label": "2"})).await.check(201);
     let table = export(&server, server.token_of(Role::Manager), TableKind::Bikes, "").await;
-    let lines: Vec<Vec<&str>> = table.lines().map(|line| line.trim().split(',').collect()).collect();
+    let cells = |line: &'_ str| line.split(',').map(|cell| cell.trim_matches('"').to_owned()).collect();
+    let lines: Vec<Vec<String>> = table.lines().map(cells).collect();
     let column = lines[0].iter().position(|name| *name == "kind").expect("a column");
-    assert_eq!((lines[1][column], lines[2][column]), ("hire", ""));
+    assert_eq!((lines[1][column].as_str(), lines[2][column].as_str()), ("hire", ""));
 
     let import = async |server: &TestServer| {
         let request = as_manager(server, Method::POST, "/v1/imports/bikes");
