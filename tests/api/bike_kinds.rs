@@ -3,12 +3,17 @@
 use reqwest::{Method, RequestBuilder};
 use serde_json::{Value, json};
 use wear_api::domain::Role;
+use wear_api::transfer::TableKind;
 use wear_tests::{Answer, TestServer, TestStore, on_both_stores};
+
+use crate::tables::export;
 
 on_both_stores!(
     a_label_is_enough_for_a_bike,
     a_bike_takes_over_what_its_kind_says,
     a_kinds_change_asks_whether_bikes_follow,
+    a_bike_changes_its_kind_and_nothing_else,
+    a_table_of_bikes_names_their_kinds,
     two_hundred_bikes_are_entered_with_label_and_kind,
     only_managers_change_kinds,
 );
@@ -151,6 +156,61 @@ async fn a_kinds_change_asks_whether_bikes_follow(store: TestStore) {
     guarded(&server, Method::PATCH, &path, &stay).await.check(200);
     let first = server.get(&format!("/v1/bikes/{}", bikes[0])).await.expect(200).body;
     assert_eq!(first["drivetrain"]["limit_percent"], 0.6);
+}
+
+async fn a_bike_changes_its_kind_and_nothing_else(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let kind = json!({"name": "hire", "use": "cargo", "drivetrain": {"speeds": 8}, "limit_percent": 0.5});
+    let hire = server.post("/v1/bike-kinds", &kind).await.expect(201).id();
+    let other = server.post("/v1/bike-kinds", &json!({"name": "other"})).await.expect(201).id();
+    let before = server.post("/v1/bikes", &json!({"label": "1", "kind": "hire"})).await.expect(201).body;
+    let path = format!("/v1/bikes/{}", before["id"].as_str().expect("an id"));
+    for kind in [json!(other), Value::Null, json!(hire), json!(other)] {
+        let after = guarded(&server, Method::PATCH, &path, &json!({"kind_id": kind})).await.expect(200).body;
+        assert_eq!(after["kind_id"], kind);
+        for field in ["label", "group", "use", "drivetrain", "care", "start"] {
+            assert_eq!(after[field], before[field], "{field}");
+        }
+    }
+    // What is left out stays.
+    let renamed = guarded(&server, Method::PATCH, &path, &json!({"label": "2"})).await.expect(200).body;
+    assert_eq!(renamed["kind_id"], json!(other));
+    let unknown = json!({"kind_id": uuid::Uuid::now_v7()});
+    let refused = guarded(&server, Method::PATCH, &path, &unknown).await.expect(422);
+    assert_eq!(refused.pointers(), ["/kind_id"]);
+    // No bike is of the first any more.
+    guarded(&server, Method::DELETE, &format!("/v1/bike-kinds/{hire}"), &Value::Null).await.check(204);
+    guarded(&server, Method::DELETE, &format!("/v1/bike-kinds/{other}"), &Value::Null).await.check(409);
+}
+
+async fn a_table_of_bikes_names_their_kinds(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let kind = json!({"name": "hire", "use": "cargo", "drivetrain": {"speeds": 8}, "limit_percent": 0.5});
+    server.post("/v1/bike-kinds", &kind).await.check(201);
+    let own = json!({"rings": [46], "cogs": [12, 14, 16], "links": 110});
+    let own = json!({"label": "1", "kind": "hire", "use": "town", "drivetrain": own});
+    let own = server.post("/v1/bikes", &own).await.expect(201).body;
+    server.post("/v1/bikes", &json!({"label": "2"})).await.check(201);
+    let table = export(&server, server.token_of(Role::Manager), TableKind::Bikes, "").await;
+    let cells = |line: &'_ str| line.split(',').map(|cell| cell.trim_matches('"').to_owned()).collect();
+    let lines: Vec<Vec<String>> = table.lines().map(cells).collect();
+    let column = lines[0].iter().position(|name| *name == "kind").expect("a column");
+    assert_eq!((lines[1][column].as_str(), lines[2][column].as_str()), ("hire", ""));
+
+    let import = async |server: &TestServer| {
+        let request = as_manager(server, Method::POST, "/v1/imports/bikes");
+        server.send(request.header("content-type", "text/csv").body(table.clone())).await.expect(200).body
+    };
+    assert_eq!(import(&server).await["unchanged"], 2);
+    // A workshop that hasn't the kind takes the bikes all the same, each as its line says.
+    let elsewhere = TestServer::start(TestStore::sqlite().await).await;
+    assert_eq!(import(&elsewhere).await["accepted"], 2);
+    let copy = elsewhere.get(&format!("/v1/bikes/{}", own["id"].as_str().expect("an id"))).await;
+    let copy = copy.expect(200).body;
+    assert_eq!((&copy["drivetrain"], &copy["kind_id"]), (&own["drivetrain"], &Value::Null));
+    let fittings =
+        elsewhere.get(&format!("/v1/bikes/{}/fittings", copy["id"].as_str().expect("an id"))).await;
+    assert_eq!(fittings.expect(200).body["items"], json!([]));
 }
 
 async fn two_hundred_bikes_are_entered_with_label_and_kind(store: TestStore) {

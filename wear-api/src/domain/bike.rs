@@ -21,7 +21,7 @@ pub struct BikeFacts {
     pub limit: Option<Limit>,
     /// How far its care is told, where it isn't as the workshop says.
     pub care: Option<CareSetting>,
-    /// The kind that it was entered with.
+    /// Its kind.
     pub kind: Option<BikeKindId>,
 }
 
@@ -66,6 +66,8 @@ pub struct BikePatch {
     pub limit: Option<Option<Limit>>,
     /// How far its care is told; `Some(None)` leaves it to the workshop.
     pub care: Option<Option<CareSetting>>,
+    /// Its kind, which changes nothing else of it; `Some(None)` takes it away.
+    pub kind: Option<Option<BikeKindId>>,
     /// How its record begins.
     pub start: StartPatch,
 }
@@ -74,7 +76,7 @@ impl BikePatch {
     /// The facts after the change; how its record begins is none of them.
     #[must_use]
     pub fn apply(self, facts: BikeFacts) -> BikeFacts {
-        let Self { label, group, usage, drivetrain, limit, care, start: _ } = self;
+        let Self { label, group, usage, drivetrain, limit, care, kind, start: _ } = self;
         BikeFacts {
             label: label.unwrap_or(facts.label),
             group: group.unwrap_or(facts.group),
@@ -83,7 +85,7 @@ impl BikePatch {
             drivetrain: drivetrain.unwrap_or(facts.drivetrain),
             limit: limit.unwrap_or(facts.limit),
             care: care.unwrap_or(facts.care),
-            kind: facts.kind,
+            kind: kind.unwrap_or(facts.kind),
         }
     }
 }

@@ -205,7 +205,7 @@ pub async fn list(
 ///
 /// # Errors
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`] when `revision` isn't the present one; [`ServiceError::Invalid`]
-/// for a beginning that what is on record rules out.
+/// for a kind that the workshop doesn't have, and a beginning that what is on record rules out.
 pub async fn patch(
     services: &Services,
     work: &mut UnitOfWork,
@@ -216,6 +216,9 @@ pub async fn patch(
     let mut change = BikeChange::begin(services, work, id).await?;
     let before = change.bike.facts.clone();
     let start = patch.start;
+    if let Some(Some(kind)) = patch.kind {
+        bike_kinds::chosen(change.tx, &KindChoice::Id(kind)).await?;
+    }
     let facts = patch.apply(before.clone());
     change.tx.update_bike(id, revision, &facts).await.map_err(ServiceError::or_stale("bike"))?;
     change.bike = change.tx.bike(id).await?;

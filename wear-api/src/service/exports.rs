@@ -4,8 +4,8 @@ use std::collections::HashMap;
 
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
-    Bike, BikeId, Care, Currency, Entry, Fitting, Geometry, Label, Money, OdometerStatement, Part, PartModel,
-    PartModelId, Reading, Ride, Swap, Voiding,
+    Bike, BikeId, BikeKindId, Care, Currency, Entry, Fitting, Geometry, Label, Money, OdometerStatement,
+    Part, PartModel, PartModelId, Reading, Ride, Swap, Voiding,
 };
 use crate::store::Tx;
 use crate::transfer::{Cell, Separator, TableKind, Writer, list};
@@ -23,6 +23,7 @@ pub struct Exporter {
     writer: Writer,
     labels: HashMap<BikeId, Label>,
     models: HashMap<PartModelId, Label>,
+    kinds: HashMap<BikeKindId, Label>,
     after: After,
     /// The header is still to be given out.
     begins: bool,
@@ -54,12 +55,14 @@ impl Exporter {
         let bikes = if names_bike { tx.all_bikes().await? } else { Vec::new() };
         let names_model = matches!(kind, TableKind::Parts | TableKind::Swaps);
         let models = if names_model { tx.all_part_models().await? } else { Vec::new() };
+        let kinds = if kind == TableKind::Bikes { tx.all_bike_kinds().await? } else { Vec::new() };
         Ok(Self {
             tx,
             kind,
             writer: Writer::new(kind, separator).map_err(unwritten)?,
             labels: bikes.into_iter().map(|bike| (bike.id, bike.facts.label)).collect(),
             models: models.into_iter().map(|model| (model.id, model.facts.name)).collect(),
+            kinds: kinds.into_iter().map(|kind| (kind.id, kind.facts.name)).collect(),
             after: After::default(),
             begins: true,
             ended: false,
@@ -109,7 +112,7 @@ impl Exporter {
         if let Some(last) = bikes.last() {
             self.after.first = last.id.uuid();
         }
-        Ok(bikes.into_iter().map(bike).collect())
+        Ok(bikes.into_iter().map(|it| bike(it, &self.kinds)).collect())
     }
 
     async fn parts(&mut self) -> Result<Rows, ServiceError> {
@@ -320,7 +323,7 @@ fn part_model(model: PartModel) -> Vec<Cell> {
     ]
 }
 
-fn bike(bike: Bike) -> Vec<Cell> {
+fn bike(bike: Bike, kinds: &HashMap<BikeKindId, Label>) -> Vec<Cell> {
     let Bike { id, facts, created_at, retired_at, revision: _ } = bike;
     let drivetrain = &facts.drivetrain;
     let teeth = |all: &[crate::domain::Teeth]| list(all.iter().map(|teeth| u32::from(teeth.get())));
@@ -328,8 +331,7 @@ fn bike(bike: Bike) -> Vec<Cell> {
         Cell::plain(id),
         Cell::text(&facts.label),
         Cell::text(&facts.group),
-        // Kinds aren't exported: another workshop hasn't them.
-        Cell::Empty,
+        Cell::or_empty(facts.kind.and_then(|kind| kinds.get(&kind)), Cell::text),
         Cell::plain(facts.usage),
         Cell::Plain(teeth(drivetrain.rings())),
         Cell::Plain(teeth(drivetrain.cogs())),

@@ -31,7 +31,8 @@ statements! {
         from bikes where workshop_id = $1 and bike_id = $2";
     UPDATE = "
         update bikes set label = $4, label_key = $5, bike_group = $6, group_key = $7, usage = $8,
-            drivetrain = $9, drivetrain_assumed = $10, limit_percent = $11, care = $12, revision = revision + 1
+            drivetrain = $9, drivetrain_assumed = $10, limit_percent = $11, care = $12,
+            kind_id = $13, revision = revision + 1
         where workshop_id = $1 and bike_id = $2 and revision = $3
         returning revision";
     RETIRE = "
@@ -243,7 +244,7 @@ impl Tx {
         revision: i64,
         facts: &BikeFacts,
     ) -> Result<i64, StoreError> {
-        let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind: _ } = facts;
+        let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind } = facts;
         let updated: Option<i64> = value_if_any!(
             self,
             UPDATE,
@@ -257,7 +258,8 @@ impl Tx {
             Json(DrivetrainDoc::from(drivetrain)),
             *is_assumed,
             limit.map(Limit::get),
-            care.map(|care| care.to_string())
+            care.map(|care| care.to_string()),
+            kind.map(BikeKindId::uuid)
         )?;
         guarded(updated, self.bike(id)).await
     }

@@ -26,15 +26,19 @@ impl Importer<'_> {
             .and_then(|day| day.and_hms_opt(0, 0, 0))
             .and_then(|midnight| row.keep("fitted_on", Timestamp::new(midnight.and_utc())))
             .and_then(|at| row.keep("fitted_on", at.not_after(self.now)));
-        // A line with an id comes from an export: its parts come with the table of parts.
+        // A line of an export says all of the bike, and its parts come with the table of parts. Its kind is only a
+        // name there: the workshop that reads it need not have it.
+        let is_exported = id.is_some() && row.raw("created_at").is_some();
         let start = match fitted_at {
             Some(at) => Some((at, FittingStart::New)),
-            None if id.is_none() || hint.is_some() || row.raw("kind").is_some() => {
+            None if id.is_none() || hint.is_some() || (row.raw("kind").is_some() && !is_exported) => {
                 Some((created_at, FittingStart::AsFound { ridden: hint }))
             }
             None => None,
         };
-        let kind = self.kind_of(row).await?;
+        let named = self.kind_of(row, is_exported).await?;
+        let membership = named.as_ref().map(|kind| kind.id);
+        let kind = named.filter(|_| !is_exported);
         let label: Option<Label> = row.required_word("label");
         let labelled = label.as_ref().map_or(&[][..], |label| self.bikes.labelled(&label.folded()));
         if id.is_none() && labelled.len() > 1 {
@@ -46,6 +50,7 @@ impl Importer<'_> {
             id.or_else(|| labelled.first().copied()).and_then(|id| self.bikes.by_id.get(&id)).cloned();
         let facts = facts(row, label, kind.as_ref(), known.as_ref());
         let Some(facts) = facts.filter(|_| !row.is_wrong()) else { return Ok(None) };
+        let facts = BikeFacts { kind: membership, ..facts };
         match known {
             None => {
                 let new = NewBike { id: id.unwrap_or_else(BikeId::generate), facts, created_at };
@@ -56,8 +61,12 @@ impl Importer<'_> {
         }
     }
 
-    /// The kind that a line names.
-    async fn kind_of(&mut self, row: &mut Row<'_>) -> Result<Option<BikeKind>, ServiceError> {
+    /// The kind that a line names; an export's line may name one that isn't there.
+    async fn kind_of(
+        &mut self,
+        row: &mut Row<'_>,
+        is_exported: bool,
+    ) -> Result<Option<BikeKind>, ServiceError> {
         let Some(name) = row.word::<Label>("kind") else { return Ok(None) };
         let folded = name.folded();
         if self.kinds.is_none() {
@@ -65,7 +74,7 @@ impl Importer<'_> {
         }
         let kinds = self.kinds.iter().flatten();
         let found = kinds.into_iter().find(|kind| kind.facts.name.folded() == folded).cloned();
-        if found.is_none() {
+        if found.is_none() && !is_exported {
             row.refuse("kind", Invalid::unparsed(Field::BikeKind, name.as_str(), Form::NameOfKind));
         }
         Ok(found)
@@ -116,7 +125,7 @@ impl Importer<'_> {
         }
         let mut did = Did::Nothing;
         let mut bike = known.clone();
-        // The kind is what a bike was entered with.
+        // Tables enter bikes with a kind; they don't move a bike from one to another.
         let facts = BikeFacts { kind: known.facts.kind, ..facts };
         if facts != known.facts {
             did = Did::Changed;
@@ -176,7 +185,7 @@ fn facts(
             None => limit.or(of_kind.and_then(|kind| kind.limit)),
         },
         care: care.or(known.and_then(|known| known.care)),
-        kind: kind.map(|kind| kind.id),
+        kind: None,
     })
 }
 

@@ -57,7 +57,7 @@ struct BikeDocument {
     drivetrain: DrivetrainDocument,
     /// How far its care is told; null when it is as the workshop says.
     care: Option<CareSettingDocument>,
-    /// The kind that it was entered with; null without.
+    /// Its kind; null without.
     kind_id: Option<Uuid>,
     /// How its record begins; null while it never had a chain on record.
     start: Option<StartDocument>,
@@ -220,6 +220,10 @@ struct BikeChange {
     #[serde(default, deserialize_with = "given")]
     #[schema(value_type = Option<CareSettingDocument>)]
     care: Option<Option<CareSettingDocument>>,
+    /// Its kind; null takes it away. Nothing else of the bike changes: it keeps its use, drivetrain, limit and group.
+    #[serde(default, deserialize_with = "given")]
+    #[schema(value_type = Option<Uuid>)]
+    kind_id: Option<Option<Uuid>>,
     /// When the chain, cassette and rings that came first were fitted, new; null when nobody knows, so that they are as
     /// found. No later than the chain's first reading, and before any of them came off.
     #[serde(default, deserialize_with = "given")]
@@ -236,7 +240,7 @@ impl TryFrom<BikeChange> for BikePatch {
     type Error = FieldErrors;
 
     fn try_from(body: BikeChange) -> Result<Self, FieldErrors> {
-        let BikeChange { label, group, usage, drivetrain, care, fitted_on, chain_km } = body;
+        let BikeChange { label, group, usage, drivetrain, care, kind_id, fitted_on, chain_km } = body;
         let mut errors = FieldErrors::new();
         let mut patch = Self {
             label: label.and_then(|label| errors.keep("/label", Label::new(&label))),
@@ -245,6 +249,7 @@ impl TryFrom<BikeChange> for BikePatch {
             drivetrain: None,
             limit: None,
             care: care.map(|care| CareSettingDocument::keep(care, &mut errors)),
+            kind: kind_id.map(|id| id.map(BikeKindId::from_uuid)),
             start: StartPatch {
                 fitted_on: fitted_on
                     .map(|date| date.and_then(|date| errors.keep("/fitted_on", parse::date(&date)))),
