@@ -1,6 +1,6 @@
 //! What is cheapest for a group: when to take chains off, how often to look, or to run all to the end.
 
-use wear_core::bike::RateSource;
+use wear_core::bike::{KilometresFrom, RateSource};
 use wear_core::degradation::WearParameters;
 use wear_core::exposure::GearShare;
 use wear_core::policy::{
@@ -123,7 +123,9 @@ async fn in_use(tx: &mut Tx, bikes: &[Bike]) -> Result<(Vec<f64>, Vec<f64>), Ser
         let Some(row) = tx.outlook(bike.id).await? else { continue };
         let Ok(outlook) = serde_json::from_value::<Outlook>(row.payload) else { continue };
         limits.push(outlook.limit_percent);
-        ratios.extend(outlook.basis.km_per_reference_km.filter(|ratio| *ratio > 0.0));
+        // Outlooks that were stored before bikes were told in others' kilometres don't say whose they are.
+        let is_own = outlook.basis.kilometres_from.is_none_or(|from| from == KilometresFrom::Bike);
+        ratios.extend(outlook.basis.km_per_reference_km.filter(|ratio| is_own && *ratio > 0.0));
     }
     Ok((limits, ratios))
 }
