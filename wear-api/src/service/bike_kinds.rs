@@ -156,23 +156,6 @@ pub async fn all(services: &Services, actor: &Actor) -> Result<Vec<BikeKind>, Se
     Ok(tx.all_bike_kinds().await?)
 }
 
-/// Every kind of bike of the workshop, in the order they were entered, with the number of its bikes, retired ones too.
-///
-/// # Errors
-/// [`ServiceError::Unavailable`].
-pub async fn all_with_counts(
-    services: &Services,
-    actor: &Actor,
-) -> Result<Vec<(BikeKind, i64)>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    let counts = tx.counts_of_kinds().await?;
-    let counted = |kind: BikeKind| {
-        let count = counts.get(&kind.id).copied().unwrap_or(0);
-        (kind, count)
-    };
-    Ok(tx.all_bike_kinds().await?.into_iter().map(counted).collect())
-}
-
 /// Changes a kind of bike. Where bikes are of it, it has to be said whether they follow: those whose own value is the
 /// kind's old one get the new one, as if they were changed one by one.
 ///

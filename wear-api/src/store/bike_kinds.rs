@@ -1,7 +1,5 @@
 //! Kinds of bike.
 
-use std::collections::HashMap;
-
 use sqlx::types::Json;
 use uuid::Uuid;
 use wear_core::units::Limit;
@@ -49,9 +47,6 @@ statements! {
         returning revision";
     BIKES = "select bike_id from bikes where workshop_id = $1 and kind_id = $2 order by bike_id";
     COUNT = "select cast(count(*) as bigint) from bikes where workshop_id = $1 and kind_id = $2";
-    COUNTS = "
-        select kind_id, cast(count(*) as bigint) from bikes
-        where workshop_id = $1 and kind_id is not null group by kind_id";
 }
 
 #[derive(sqlx::FromRow)]
@@ -230,14 +225,5 @@ impl Tx {
     pub async fn count_of_kind(&mut self, id: BikeKindId) -> Result<i64, StoreError> {
         let count: i64 = value!(self, COUNT, id.uuid())?;
         Ok(count)
-    }
-
-    /// How many bikes are of each kind that has any, retired ones too.
-    ///
-    /// # Errors
-    /// [`StoreError::Unavailable`].
-    pub async fn counts_of_kinds(&mut self) -> Result<HashMap<BikeKindId, i64>, StoreError> {
-        let rows: Vec<(Uuid, i64)> = rows!(self, COUNTS)?;
-        Ok(rows.into_iter().map(|(id, count)| (BikeKindId::from_uuid(id), count)).collect())
     }
 }
