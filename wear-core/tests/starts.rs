@@ -8,7 +8,8 @@ use wear_core::degradation::{
     WearParameters,
 };
 use wear_core::reading::{Instrument, InstrumentCalibrations, Measurement};
-use wear_core::units::{ElongationReading, Limit, LogSd, ReferenceKilometres};
+use wear_core::units::{ElongationReading, Kilometres, Limit, LogSd, ReferenceKilometres};
+use wear_core::{Chain, ChainStart, Drivetrain, Fleet, Ride, Use};
 
 fn km(value: f64) -> ReferenceKilometres {
     ReferenceKilometres::new(value).expect("a legal distance")
@@ -58,6 +59,44 @@ fn only_differences_among_chains_make_one_be_met_more_often() {
         assert!((mean - p.mean_log_rate() + p.sd_log_rate().powi(2)).abs() < 1e-9, "{mean}");
         assert!((sd - p.sd_log_rate().hypot(0.4)).abs() < 1e-6, "{sd}");
     }
+}
+
+#[test]
+fn a_fleet_takes_a_record_as_it_begins() -> Result<(), Box<dyn std::error::Error>> {
+    let bike = Drivetrain::derailleur([42], [11, 13, 15, 17, 20, 23, 26, 30], 114)?;
+    let told = Kilometres::new(1_500.0)?;
+    let records = [ChainStart::New, ChainStart::AsFound, ChainStart::AsFoundAfter(told)].map(|start| {
+        let mut chain = Chain::new(&bike, Use::Town).starting(start);
+        chain.read(0, Measurement::percent(Instrument::Dial, ElongationReading::new(0.5).ok()?).ok()?);
+        for day in 0..50 {
+            chain.ride(day, Ride::km(20.0).ok()?);
+        }
+        chain.read(50, Measurement::percent(Instrument::Dial, ElongationReading::new(0.6).ok()?).ok()?);
+        Some(chain.record(50))
+    });
+    let mut learned = Vec::new();
+    for record in records.into_iter().flatten() {
+        let mut fleet = Fleet::default();
+        for _ in 0..12 {
+            fleet.add("town", &record);
+        }
+        learned.push(fleet.learn().fit().groups["town"].mean_log_rate);
+        if record.chain_start() == ChainStart::AsFound {
+            let mut plain = Fleet::default();
+            for _ in 0..12 {
+                let read =
+                    record.timed_readings().into_iter().map(|reading| (reading.at, reading.measurement));
+                plain.add_readings_starting("town", Start::as_found(limit()), read);
+            }
+            assert_eq!(plain.learn().fit(), fleet.learn().fit());
+        }
+    }
+    // Half a percent on no kilometres is no wear of a chain as found; with kilometres before, it is.
+    let [new, found, hinted] = learned[..] else { panic!("{learned:?}") };
+    let default = WearParameters::default().mean_log_rate();
+    assert!(new > found + 0.3 && (found - default).abs() < 0.3, "{learned:?}");
+    assert!(hinted > found, "{learned:?}");
+    Ok(())
 }
 
 #[test]
