@@ -31,6 +31,7 @@ mod riding;
 mod roles;
 mod same_events;
 mod shelf;
+mod short_tables;
 mod shown;
 mod starts;
 mod strangers;
