@@ -14,6 +14,7 @@ mod estimate_command;
 mod faults;
 mod first_walk;
 mod fit_bytes;
+mod fittings;
 mod hostile;
 mod killed;
 mod once;
