@@ -11,7 +11,7 @@ use crate::yard::{Yard, yard};
 
 /// Every page.
 pub fn pages(yard: &Yard) -> Vec<String> {
-    let Yard { ridden, overdue, fresh } = yard;
+    let Yard { ridden, overdue, fresh, kind } = yard;
     vec![
         "/fleet".to_owned(),
         "/fleet?search=nothing".to_owned(),
@@ -19,6 +19,8 @@ pub fn pages(yard: &Yard) -> Vec<String> {
         format!("/bikes/{overdue}"),
         format!("/bikes/{fresh}"),
         "/bikes/new".to_owned(),
+        "/bike-kinds".to_owned(),
+        format!("/bike-kinds/{kind}"),
         format!("/bikes/{ridden}/swap"),
         format!("/bikes/{ridden}/swap?of=cassette"),
         format!("/bikes/{ridden}/symptom"),

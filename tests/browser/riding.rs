@@ -60,3 +60,27 @@ async fn use_is_declared_and_care_is_set() {
     let workshop = server.get("/v1/workshop").await.expect(200).body;
     assert_eq!(workshop["care"], json!({"state": "recorded"}));
 }
+
+/// A statement is entered on the bike's page with a thumb, stands in its history, and is marked as wrong there.
+#[tokio::test]
+async fn an_odometer_is_stated_and_voided_on_a_phone() {
+    let server = TestServer::start(TestStore::sqlite().await).await;
+    let yard = yard(&server).await;
+    let browser = Browser::signed_in(&server, PHONE, Role::Mechanic).await;
+    for bike in [&yard.ridden, &yard.fresh] {
+        browser.open(&format!("/bikes/{bike}")).await;
+        browser.type_into("form[action$=\"/odometer\"] input[name=odometer]", "2310").await;
+        browser.tap("form[action$=\"/odometer\"] button").await;
+        browser.says("section[aria-labelledby=history] tbody", "2,310 km").await;
+        let odometer = format!("/v1/bikes/{bike}/odometer");
+        assert_eq!(listed(&server, &odometer).await.len(), 1);
+
+        let form = "details:has(form[action*=\"/odometer/\"])";
+        browser.tap(&format!("{form} summary")).await;
+        browser.type_into(&format!("{form} input[name=reason]"), "of another bike").await;
+        browser.tap(&format!("{form} button")).await;
+        browser.says("section[aria-labelledby=history] tr.void", "of another bike").await;
+        let stated = &listed(&server, &odometer).await[0];
+        assert!(stated["voided_at"].is_string() || stated["voided"].is_object(), "{stated}");
+    }
+}

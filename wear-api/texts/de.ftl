@@ -66,7 +66,7 @@ wrong-after-retirement = { $at } ist zu spät: das Rad ist seit { $retired } nic
 wrong-bikes-of-kind = { $count ->
         [one] 1 Rad ist
        *[other] { $count } Räder sind
-    } von diesem Typ. Wähle, ob sie die Änderung übernehmen.
+    } von diesem Typ. Wähle ja oder nein: ja ändert die, die noch die alten Werte haben, nein lässt alle, wie sie sind.
 wrong-after-reading = { $at } ist zu spät: die Kette wurde schon am { $taken } gemessen.
 wrong-none = Das gibt es in dieser Werkstatt nicht: { $what }.
 back-to-fleet = Zur Flotte
@@ -144,6 +144,58 @@ why-less = In 1 von 10 Fällen bleiben weniger als { $distance }.
 left-none = verschlissen
 left-about = etwa { $distance }
 left-unknown = unbekannt
+
+## Radtypen
+
+kinds-title = Radtypen
+kinds-text = Ein Radtyp hält fest, was seine Räder gemeinsam haben: Nutzung, Antrieb, Grenze, Gruppe und Teilemodelle. Ein neues Rad des Typs übernimmt sie; einzutragen ist dann nur seine Nummer.
+kinds-none = Noch kein Radtyp
+kinds-none-text = Lege unten den ersten an, z. B. „Leihrad, 8 Gänge“. Name und Zahl der Ritzel genügen.
+kinds-kind = Radtyp
+kinds-name = Name
+kinds-use = Nutzung
+kinds-drivetrain = Antrieb
+kinds-drivetrain-text = Die Zahl der Ritzel genügt; dann gilt der übliche Antrieb dieser Nutzung. Sind Zähne und Kettenglieder bekannt, trage sie ein: dann gelten sie.
+kinds-typical = { $count ->
+        [one] 1 Ritzel, üblicher Antrieb
+       *[other] { $count } Gänge, üblicher Antrieb
+    }
+kinds-by-teeth = { $count ->
+        [one] Blatt
+       *[other] Blätter
+    } { $rings }, Ritzel { $cogs }, { $links } Glieder
+kinds-limit = Grenze in Prozent, wenn nicht die übliche
+kinds-limit-short = Grenze
+kinds-usual-limit = übliche
+kinds-group = Gruppe, wenn sie nicht wie der Typ heißt
+kinds-models = Teilemodelle
+kinds-cassette = Kassette oder einzelnes Ritzel
+kinds-no-model = nicht bekannt
+kinds-no-models = nicht bekannt
+kinds-in-fleet = Räder
+kinds-bikes = { $count ->
+        [0] keine Räder
+        [one] 1 Rad
+       *[other] { $count } Räder
+    }
+kinds-new = Radtyp anlegen
+kinds-make = Radtyp anlegen
+kinds-made = Der Radtyp ist gespeichert. Neue Räder können ihn jetzt haben.
+kinds-changed = Die Änderung ist gespeichert.
+kinds-deleted = Der Radtyp ist gelöscht.
+kinds-change-title = Radtyp: { $name }
+kinds-count = { $count ->
+        [0] Kein Rad ist von diesem Typ.
+        [one] 1 Rad ist von diesem Typ, ausgemusterte mitgezählt.
+       *[other] { $count } Räder sind von diesem Typ, ausgemusterte mitgezählt.
+    }
+kinds-follow = Übernehmen die Räder dieses Typs die Änderung?
+kinds-follow-text = Nötig, wenn sich Nutzung, Antrieb, Grenze oder Teilemodelle ändern. Name und Gruppe gelten nur für neue Räder.
+kinds-follow-yes = Ja: Räder mit den alten Werten bekommen die neuen, als wäre es von Anfang an so gewesen
+kinds-follow-no = Nein: Räder bleiben, wie sie sind; nur neue bekommen die neuen Werte
+kinds-delete = Diesen Radtyp löschen…
+kinds-delete-text = Löschen lässt sich nur ein Radtyp ohne Räder.
+kinds-delete-button = Radtyp löschen
 
 ## Bike
 
@@ -328,6 +380,7 @@ new-bike-cogs = Zähne der Ritzel, z. B. 11 13 15 17 20 23 26 30
 new-bike-links = Zahl der Kettenglieder
 new-bike-gearing = Schaltung
 new-bike-kind = Radtyp
+new-bike-kinds-link = Radtypen: was gleiche Räder gemeinsam haben, einmal eingetragen
 new-bike-no-kind = keiner
 new-bike-drivetrain-text = Nur Nummer oder Name muss sein. Ist der Antrieb nicht bekannt, leer lassen, die Zahl der Ritzel angeben oder ein Rad mit gleichem Antrieb wählen; sonst gilt der übliche.
 new-bike-speeds = Zahl der Ritzel
@@ -1331,7 +1384,10 @@ form =
     .nominal_mark = die Nennmarke der Lehre, Prozent
 conflict =
     .kind_named = Einen Radtyp mit diesem Namen gibt es schon.
-    .kind_in_use = { $bikes } Räder sind von diesem Typ. Gib ihnen zuerst einen anderen.
+    .kind_in_use = { $bikes ->
+        [one] 1 Rad ist von diesem Typ. Gib ihm zuerst einen anderen.
+       *[other] { $bikes } Räder sind von diesem Typ. Gib ihnen zuerst einen anderen.
+    }
     .place_taken = An dieser Stelle ist zu dieser Zeit ein Teil. Trage stattdessen einen Wechsel ein.
     .part_on_bike_then = Das Teil ist zu dieser Zeit an einem Rad.
     .part_on_bike = Das Teil ist an einem Rad. Nimm es erst ab.

@@ -94,7 +94,7 @@ wrong-after-retirement = { $at } is too late: the bike left the fleet on { $reti
 wrong-bikes-of-kind = { $count ->
         [one] 1 bike is
        *[other] { $count } bikes are
-    } of this kind. Choose whether they take over the change.
+    } of this kind. Choose yes or no: yes changes those that still have the old values, no leaves all as they are.
 # $at, $taken
 wrong-after-reading = { $at } is too late: the chain was first measured on { $taken }.
 # $what
@@ -195,6 +195,63 @@ left-none = worn out
 # $distance
 left-about = about { $distance }
 left-unknown = unknown
+
+## Kinds of bike
+
+kinds-title = Kinds of bike
+kinds-text = A kind keeps what its bikes have in common: use, drivetrain, limit, group and part models. A new bike of the kind takes them over, so its label is all there is to enter.
+kinds-none = No kind of bike yet
+kinds-none-text = Name the first one below, for example “hire bike, 8 speeds”. The name and the number of cogs are enough.
+kinds-kind = Kind
+kinds-name = Name
+kinds-use = Use
+kinds-drivetrain = Drivetrain
+kinds-drivetrain-text = The number of cogs is enough; the usual drivetrain of the use is assumed then. If you know the teeth and the links, enter them: they count.
+# $count (Number)
+kinds-typical = { $count ->
+        [one] 1 cog, typical
+       *[other] { $count } speeds, typical
+    }
+# $count (Number), $rings, $cogs, $links
+kinds-by-teeth = { $count ->
+        [one] Ring
+       *[other] Rings
+    } { $rings }, cogs { $cogs }, { $links } links
+kinds-limit = Limit, percent, if not the usual one
+kinds-limit-short = Limit
+kinds-usual-limit = usual
+kinds-group = Group, if not named like the kind
+kinds-models = Part models
+kinds-cassette = Cassette or single cog
+kinds-no-model = not known
+kinds-no-models = not known
+kinds-in-fleet = Bikes
+# $count (Number)
+kinds-bikes = { $count ->
+        [0] no bikes
+        [one] 1 bike
+       *[other] { $count } bikes
+    }
+kinds-new = Add a kind
+kinds-make = Add the kind
+kinds-made = The kind is saved. New bikes can be of it now.
+kinds-changed = The change is saved.
+kinds-deleted = The kind is deleted.
+# $name
+kinds-change-title = Kind of bike: { $name }
+# $count (Number)
+kinds-count = { $count ->
+        [0] No bike is of this kind.
+        [one] 1 bike is of this kind, retired ones included.
+       *[other] { $count } bikes are of this kind, retired ones included.
+    }
+kinds-follow = Do the bikes of this kind take over the change?
+kinds-follow-text = Needed when use, drivetrain, limit or part models change. Name and group concern new bikes only.
+kinds-follow-yes = Yes: bikes that still have the old values get the new ones, as if from the start
+kinds-follow-no = No: bikes stay as they are; only new ones get the new values
+kinds-delete = Delete this kind…
+kinds-delete-text = Only a kind without bikes can be deleted.
+kinds-delete-button = Delete the kind
 
 ## Bike
 
@@ -445,6 +502,7 @@ new-bike-cogs = Teeth of its cogs, e.g. 11 13 15 17 20 23 26 30
 new-bike-links = Number of links
 new-bike-gearing = Gearing
 new-bike-kind = Kind of bike
+new-bike-kinds-link = Kinds of bike: what equal bikes have in common, entered once
 new-bike-no-kind = none
 new-bike-drivetrain-text = Only the label is needed. If the drivetrain isn't known, leave it empty or give the number of cogs or a bike with the same drivetrain; the usual one is assumed.
 new-bike-speeds = Number of cogs
@@ -1293,7 +1351,10 @@ form =
     .single_speed = single speed with one ring and one cog only
 conflict =
     .kind_named = There is a kind of bike with this name already.
-    .kind_in_use = { $bikes } bikes are of this kind. Give them another one first.
+    .kind_in_use = { $bikes ->
+        [one] 1 bike is of this kind. Give it another kind first.
+       *[other] { $bikes } bikes are of this kind. Give them another kind first.
+    }
     .place_taken = There is a part in this place at that time. Record a swap instead.
     .part_on_bike_then = The part is on a bike at that time.
     .part_on_bike = The part is on a bike. Take it off first.
