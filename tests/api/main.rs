@@ -28,6 +28,7 @@ mod revisions;
 mod ride_files;
 mod ride_sanity;
 mod riding;
+mod riding_pages;
 mod roles;
 mod same_events;
 mod shelf;

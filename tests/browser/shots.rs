@@ -1,4 +1,5 @@
-//! Pictures of the pages, to be looked at: run by hand with WEAR_SHOTS naming a folder and WEAR_SITE a demonstration.
+//! Pictures of the pages, to be looked at: run by hand with WEAR_SHOTS naming a folder and WEAR_SITE a demonstration,
+//! or another site with WEAR_TOKEN to sign in with.
 
 use serde_json::{Value, json};
 
@@ -23,9 +24,13 @@ async fn pictures_of_every_page() {
     };
     let paths = std::env::var("WEAR_PATHS").unwrap_or_else(|_| "fleet=/fleet".to_owned());
     let browser = Browser::start(&site, DESK).await;
+    if let Ok(token) = std::env::var("WEAR_TOKEN") {
+        browser.sign_in(&token).await;
+    }
     for (look, media, scheme, size) in [
         ("desktop", "", "light", None),
         ("dark", "", "dark", None),
+        ("phone-dark", "", "dark", Some((390, 844))),
         ("print", "print", "light", Some((760, 1000))),
         ("phone", "", "light", Some((390, 844))),
     ] {

@@ -145,6 +145,17 @@ left-none = verschlissen
 left-about = etwa { $distance }
 left-unknown = unbekannt
 
+## Gruppen
+
+groups-title = Gruppen
+groups-link = Gruppen und wie weit ihre Räder fahren
+groups-text = Gib hier an, wie weit jedes Rad einer Gruppe pro Woche fährt. Es zählt, wo weder Fahrten noch ein Kilometerzähler das sagen; was für ein Rad selbst angegeben ist, geht vor.
+groups-none = Noch keine Gruppen
+groups-none-text = Die Gruppe eines Rads wird beim Eintragen genannt.
+groups-nothing = nichts angegeben
+groups-declare = Nutzung einer Gruppe angeben
+groups-asks = { $unit } pro Woche, jedes Rad
+
 ## Radtypen
 
 kinds-title = Radtypen
@@ -152,7 +163,7 @@ kinds-text = Ein Radtyp hält fest, was seine Räder gemeinsam haben: Nutzung, A
 kinds-none = Noch kein Radtyp
 kinds-none-text = Lege unten den ersten an, z. B. „Leihrad, 8 Gänge“. Name und Zahl der Ritzel genügen.
 kinds-kind = Radtyp
-kinds-name = Name
+kinds-name = Name des Radtyps
 kinds-use = Nutzung
 kinds-drivetrain = Antrieb
 kinds-drivetrain-text = Die Zahl der Ritzel genügt; dann gilt der übliche Antrieb dieser Nutzung. Sind Zähne und Kettenglieder bekannt, trage sie ein: dann gelten sie.
@@ -222,6 +233,9 @@ bike-of-fleet = der ganzen Flotte
 bike-sentence-soon = Wahrscheinlich noch { $left }, etwa bis { $date }; in 1 von 10 Fällen gar nichts mehr.
 bike-sentence = Wahrscheinlich noch { $left }, etwa bis { $date }; in 1 von 10 Fällen weniger als { $least }.
 bike-sentence-no-date = Wahrscheinlich noch { $left }; in 1 von 10 Fällen weniger als { $least }. Das Rad wird nicht gefahren, darum gibt es kein Datum.
+bike-sentence-by-use = Wahrscheinlich noch { $left }, nach der Nutzung des Rads geschätzt; in 1 von 10 Fällen weniger als { $least }. Niemand hat angegeben, wie weit es fährt, darum gibt es kein Datum.
+bike-sentence-by-group = Wahrscheinlich noch { $left }, nach seiner Gruppe geschätzt; in 1 von 10 Fällen weniger als { $least }. Niemand hat angegeben, wie weit es fährt, darum gibt es kein Datum.
+use-say = Angeben, wie weit es fährt
 bike-sentence-over = Verschlissen: Die Kette ist schon über ihrer Grenze von { $limit }, { $chance }.
 bike-sentence-far = Wahrscheinlich noch { $left }, bei jetziger Nutzung mehr als zehn Jahre; in 1 von 10 Fällen weniger als { $least }.
 bike-sentence-unridden = Es sind keine Fahrten verzeichnet, darum gibt es weder Strecke noch Datum. Über der Grenze: { $chance }.
@@ -296,7 +310,8 @@ use-until = etwa { $distance } pro Woche bis zum { $until }
 use-between = etwa { $distance } pro Woche vom { $from } bis zum { $until }
 use-of-group = { $told } (seine Gruppe)
 use-asks = { $unit } pro Woche
-use-always-so = seit der Montage, nicht erst ab heute
+use-from-asks = Ab wann, wenn nicht schon immer
+use-until-asks = Bis wann, wenn es endet
 use-save = Nutzung speichern
 use-remove = Entfernen
 use-range = Die Nutzung liegt zwischen 0 und { $most } { $unit } pro Woche.
@@ -305,11 +320,11 @@ care-setting-asks = Pflege ist
 care-setting-workshop = wie in den Einstellungen der Werkstatt
 care-setting-entries = bis zum ersten Eintrag eines Rads nicht aufgezeichnet, danach aufgezeichnet
 care-setting-recorded = aufgezeichnet: jede Pflege wird eingetragen
-care-setting-km = regelmäßig: alle so viele km gereinigt und geschmiert
+care-setting-km = regelmäßig: alle so viele { $unit } gereinigt und geschmiert
 care-setting-weeks = regelmäßig: alle so viele Wochen gereinigt und geschmiert
 care-setting-unrecorded = nicht aufgezeichnet: niemand führt Buch
-care-setting-every = Regelmäßig: km oder Wochen
-care-setting-range = Regelmäßige Pflege braucht eine ganze Zahl: 10 bis 10.000 km oder 1 bis 104 Wochen.
+care-setting-every = Regelmäßig: { $unit } oder Wochen
+care-setting-range = Regelmäßige Pflege braucht eine ganze Zahl: { $least } bis { $most } { $unit } oder 1 bis 104 Wochen.
 bike-fittings = Teile daran
 fitting-since = seit { $date }
 fitting-until = { $from } bis { $to }

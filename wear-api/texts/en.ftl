@@ -196,6 +196,18 @@ left-none = worn out
 left-about = about { $distance }
 left-unknown = unknown
 
+## Groups
+
+groups-title = Groups
+groups-link = Groups, and how far their bikes are ridden
+groups-text = Say here how far each bike of a group is ridden a week. It counts where neither rides nor an odometer say so; what is declared of a bike itself goes first.
+groups-none = No groups yet
+groups-none-text = A bike's group is named when the bike is entered.
+groups-nothing = nothing declared
+groups-declare = Declare use of a group
+# $unit
+groups-asks = { $unit } a week, each bike
+
 ## Kinds of bike
 
 kinds-title = Kinds of bike
@@ -203,7 +215,7 @@ kinds-text = A kind keeps what its bikes have in common: use, drivetrain, limit,
 kinds-none = No kind of bike yet
 kinds-none-text = Name the first one below, for example “hire bike, 8 speeds”. The name and the number of cogs are enough.
 kinds-kind = Kind
-kinds-name = Name
+kinds-name = Name of the kind
 kinds-use = Use
 kinds-drivetrain = Drivetrain
 kinds-drivetrain-text = The number of cogs is enough; the usual drivetrain of the use is assumed then. If you know the teeth and the links, enter them: they count.
@@ -290,6 +302,11 @@ bike-sentence-soon = Most likely { $left } left, until about { $date }; 1 chance
 bike-sentence = Most likely { $left } left, until about { $date }; 1 chance in 10 that it is less than { $least }.
 # $left, $least
 bike-sentence-no-date = Most likely { $left } left; 1 chance in 10 that it is less than { $least }. The bike isn't ridden, so there is no date.
+# $left, $least
+bike-sentence-by-use = Most likely { $left } left, going by what the bike is used for; 1 chance in 10 that it is less than { $least }. Nobody has said how far it is ridden, so there is no date.
+# $left, $least
+bike-sentence-by-group = Most likely { $left } left, going by its group; 1 chance in 10 that it is less than { $least }. Nobody has said how far it is ridden, so there is no date.
+use-say = Say how far it is ridden
 # $chance, $limit
 bike-sentence-over = Worn out: the chain is already over its limit of { $limit }, { $chance }.
 # $left, $least
@@ -386,7 +403,8 @@ use-between = about { $distance } a week from { $from } to { $until }
 use-of-group = { $told } (its group)
 # $unit
 use-asks = { $unit } a week
-use-always-so = since it was fitted, not only from today
+use-from-asks = From, if not always so
+use-until-asks = Until, if it ends
 use-save = Save the use
 use-remove = Remove
 # $most, $unit
@@ -396,11 +414,14 @@ care-setting-asks = Care is
 care-setting-workshop = as in the workshop's settings
 care-setting-entries = unrecorded until a bike's first entry, recorded from then on
 care-setting-recorded = recorded: all care is entered
-care-setting-km = routine: cleaned and lubricated every so many km
+# $unit
+care-setting-km = routine: cleaned and lubricated every so many { $unit }
 care-setting-weeks = routine: cleaned and lubricated every so many weeks
 care-setting-unrecorded = unrecorded: nobody keeps track
-care-setting-every = Routine: km or weeks
-care-setting-range = Routine care needs a whole number: 10 to 10,000 km or 1 to 104 weeks.
+# $unit
+care-setting-every = Routine: { $unit } or weeks
+# $least, $most, $unit
+care-setting-range = Routine care needs a whole number: { $least } to { $most } { $unit } or 1 to 104 weeks.
 bike-fittings = Parts on it
 # $date
 fitting-since = since { $date }

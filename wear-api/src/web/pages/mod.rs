@@ -11,6 +11,7 @@ mod failure;
 mod file_form;
 mod fleet;
 mod frame;
+mod groups;
 mod hooks;
 mod kind_form;
 mod lives;
@@ -72,6 +73,9 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(bike::void)
         .service(doubt::mend)
         .service(bike::void_swap)
+        .service(groups::page)
+        .service(groups::declare)
+        .service(groups::take_back)
         .service(riding::enter)
         .service(riding::void)
         .service(riding::declare)

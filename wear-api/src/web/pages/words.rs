@@ -4,6 +4,7 @@ use chrono::{Datelike as _, NaiveDate, NaiveDateTime};
 use chrono_tz::Tz;
 
 use wear_core::Reason;
+use wear_core::bike::KilometresFrom;
 use wear_core::degradation::Quantiles;
 
 use super::texts::tongue;
@@ -117,6 +118,10 @@ impl Words {
                     Some(Some(day)) if p10 < 1.0 => self.bike_sentence_soon(left, self.date(day)),
                     Some(Some(day)) => self.bike_sentence(left, self.date(day), least),
                     Some(None) => self.bike_sentence_far(left, least),
+                    None if is_riding_unknown(outlook) => match outlook.basis.kilometres_from {
+                        Some(KilometresFrom::Group) => self.bike_sentence_by_group(left, least),
+                        _ => self.bike_sentence_by_use(left, least),
+                    },
                     None => self.bike_sentence_no_date(left, least),
                 }
             }
@@ -265,6 +270,12 @@ impl Words {
             None => self.left_unknown(),
         }
     }
+}
+
+/// Whether nobody ever said how far the bike goes, by rides, odometer or declared use: what there is of the chain's life has
+/// no date then.
+pub fn is_riding_unknown(outlook: &Outlook) -> bool {
+    outlook.part_id.is_some() && outlook.limit_on().is_none() && outlook.basis.distance_km <= 0.0
 }
 
 /// A number as people type it: decimal comma or point, a sign, or a fraction as in `12 1/16`.
