@@ -12,6 +12,7 @@ mod demo;
 mod document;
 mod estimate_command;
 mod faults;
+mod first_walk;
 mod fit_bytes;
 mod hostile;
 mod killed;

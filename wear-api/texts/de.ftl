@@ -138,6 +138,9 @@ why-riding-unknown = Seit die Kette montiert oder zuletzt gemessen wurde, { $day
        *[other] sind für { $days } Tage
     } keine Fahrten verzeichnet; wie verschlissen sie ist, weiß niemand.
 why-read-at-limit = Gemessen wurden { $read }, also die Grenze; wahrscheinlich ist die Kette bei { $likely }. Zur Sicherheit noch einmal messen.
+why-doubt = Messungen und Aufzeichnung passen nicht zusammen, darum gibt es keine einzelne Zahl.
+why-never-measured = Nie gemessen: niemand weiß, wie verschlissen sie ist.
+why-no-riding = Keine Fahrten verzeichnet: niemand weiß, wie verschlissen sie ist.
 why-hold = Die Messungen widersprechen sich, oder es ist keine Kette verzeichnet.
 why-over = Schon verschlissen: { $chance }.
 why-less = In 1 von 10 Fällen bleiben weniger als { $distance }.
@@ -183,7 +186,7 @@ kinds-models = Teilemodelle
 kinds-cassette = Kassette oder einzelnes Ritzel
 kinds-no-model = nicht bekannt
 kinds-no-models = nicht bekannt
-kinds-in-fleet = Räder
+kinds-in-fleet = In der Flotte
 kinds-bikes = { $count ->
         [0] keine Räder
         [one] 1 Rad
@@ -211,7 +214,8 @@ kinds-delete-button = Radtyp löschen
 ## Bike
 
 doubt-title = Was geschehen sein kann
-doubt-text = Messungen und Aufzeichnung passen nicht zusammen. Jede Erklärung hat ihre eigenen Zahlen; die Schaltfläche berichtigt die Aufzeichnung, alles Weitere folgt daraus.
+doubt-text = Jede Erklärung hat ihre eigenen Zahlen; die Schaltfläche berichtigt die Aufzeichnung, alles Weitere folgt daraus.
+doubt-nearly-sure = über 99 %
 doubt-what = Erklärung
 doubt-likely = Wahrscheinlichkeit
 doubt-then = Dann gilt
@@ -353,7 +357,7 @@ warning-skip = Am { $date } wurde Springen unter Last auf dem Ritzel mit { $teet
 warning-unrecorded-swap = Messungen und Aufzeichnung passen nicht zusammen. Wahrscheinlich ({ $percent }) wurde die Kette zwischen dem { $after } und dem { $by } gewechselt und niemand hat es eingetragen: den Wechsel eintragen.
 warning-missing-rides = Messungen und Aufzeichnung passen nicht zusammen. Wahrscheinlich ({ $percent }) fehlen Fahrten zwischen dem { $after } und dem { $by }: die Fahrten eintragen.
 warning-wrong-reading = Messungen und Aufzeichnung passen nicht zusammen. Wahrscheinlich ({ $percent }) ist die Messung vom { $by } falsch oder von einer anderen Kette: als falsch markieren oder noch einmal messen.
-warning-no-reading = Diese Kette wurde nie gemessen; alles hier beruht allein auf ihren Fahrten.
+warning-no-reading = Diese Kette wurde nie gemessen: alles hier ist geschätzt.
 warning-no-chain = Für dieses Rad ist keine Kette verzeichnet.
 warning-new-counter = Der Kilometerzähler zeigte { $before_km } am { $before } und { $after_km } am { $after }: er zählt als neuer Zähler. Wie weit das Rad dazwischen fuhr, ist nicht bekannt. Stimmt eine Zahl nicht, als falsch markieren.
 warning-rides-exceed = Vom { $before } bis zum { $after } ergeben die Fahrten { $rides }, der Kilometerzähler { $counter }: es gelten die Fahrten. Auf doppelt eingetragene Fahrten und den am Zähler eingestellten Radumfang prüfen.
@@ -534,6 +538,7 @@ bench-proposal = Vorschlag vom { $date }, noch nicht bestätigt.
 bench-accept = Diesen Plan bestätigen
 bench-see-proposal = Den neueren Vorschlag ansehen
 bench-see-accepted = Zurück zum bestätigten Plan
+bench-nothing-due = In diesen Tagen muss keine Kette herunter.
 bench-optimal = Das ist der günstigste mögliche Plan: { $cost }.
 bench-gap = Dieser Plan kostet { $cost }; der günstigste kann nicht weniger als { $bound } kosten.
 bench-load = { $needed ->
@@ -581,7 +586,7 @@ bench-moved-to = { $label }: vom { $from } auf { $to }
 bench-moved-out = { $label }: vom { $from }, jetzt nicht geplant
 bench-moved-stays = { $label }: nicht mehr am { $from }, die Kette kann drauf bleiben
 bench-measure-first = Erst messen
-bench-measure-lead = Ihre Ketten müssen vielleicht vor dem letzten Tag herunter. Eine Messung entscheidet: messen und neu planen.
+bench-measure-lead = Ihre Ketten müssen vielleicht in diesen Tagen herunter. Eine Messung entscheidet: erst messen, dann neu planen.
 bench-measure-by = { $label }, bis { $date }
 bench-look-first = Muss erst geprüft werden
 bench-days = Ausnahmen

@@ -186,6 +186,9 @@ why-riding-unknown = { $days ->
     } since this chain was fitted or last measured, so nobody knows how worn it is.
 # $read, $likely
 why-read-at-limit = { $read } was read, which is at the limit; the chain is most likely at { $likely }. Measure again to be sure.
+why-doubt = Readings and record don't agree, so no single number can be given.
+why-never-measured = Never measured: nobody knows how worn it is.
+why-no-riding = No riding on record: nobody knows how worn it is.
 why-hold = The readings contradict each other, or no chain is on record.
 # $chance
 why-over = Already worn out: { $chance }.
@@ -237,7 +240,7 @@ kinds-models = Part models
 kinds-cassette = Cassette or single cog
 kinds-no-model = not known
 kinds-no-models = not known
-kinds-in-fleet = Bikes
+kinds-in-fleet = In the fleet
 # $count (Number)
 kinds-bikes = { $count ->
         [0] no bikes
@@ -268,7 +271,8 @@ kinds-delete-button = Delete the kind
 ## Bike
 
 doubt-title = What may have happened
-doubt-text = Readings and record don't agree. Each explanation has its own numbers; the button mends the record, and everything follows.
+doubt-text = Each explanation has its own numbers; the button mends the record, and everything follows.
+doubt-nearly-sure = more than 99 %
 doubt-what = Explanation
 doubt-likely = Probability
 doubt-then = If so
@@ -465,7 +469,7 @@ warning-unrecorded-swap = Readings and record don't agree. Most likely ({ $perce
 warning-missing-rides = Readings and record don't agree. Most likely ({ $percent }) rides between { $after } and { $by } are missing: enter them.
 # $percent, $by
 warning-wrong-reading = Readings and record don't agree. Most likely ({ $percent }) the reading of { $by } is wrong, or was taken from another chain: mark it as wrong, or measure again.
-warning-no-reading = This chain was never measured; everything here rests on its rides alone.
+warning-no-reading = This chain was never measured: everything here is estimated.
 warning-no-chain = No chain is on record for this bike.
 # $before_km, $before, $after_km, $after
 warning-new-counter = The odometer showed { $before_km } on { $before } and { $after_km } on { $after }: counted as a new odometer. How far the bike went in between isn't known. If a number is wrong, mark it as wrong.
@@ -684,6 +688,7 @@ bench-proposal = Proposal of { $date }, not confirmed yet.
 bench-accept = Confirm this plan
 bench-see-proposal = See the newer proposal
 bench-see-accepted = Back to the confirmed plan
+bench-nothing-due = No chain has to come off in these days.
 # $cost
 bench-optimal = This is the cheapest plan there is: { $cost }.
 # $cost, $bound
@@ -748,7 +753,7 @@ bench-moved-out = { $label }: from { $from }, now not planned
 # $label, $from
 bench-moved-stays = { $label }: no longer on { $from }, its chain can stay
 bench-measure-first = Measure first
-bench-measure-lead = Their chains may have to come off before the last day. A reading decides, so measure them and plan again.
+bench-measure-lead = Their chains may have to come off in these days. A reading decides: measure them, then plan again.
 # $label, $date
 bench-measure-by = { $label }, by { $date }
 bench-look-first = Needs checking first

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, HashMap};
 
 use chrono::{Days, NaiveDate};
+use wear_core::Reason;
 
 use crate::domain::{
     Advice, BenchPin, BenchSettings, BikeId, FittedPart, Label, MeasureFirst, Minutes, MovedVisit, Outlook,
@@ -111,7 +112,9 @@ pub(super) async fn gather(
             released.push(MovedVisit { bike_id: seen.bike_id, label, from, to: None, reason });
             continue;
         }
-        if pinned.is_none() && outlook.swap_by().is_none_or(|swap_by| swap_by > window.to) {
+        // Of a chain of which nothing is known there is no day to swap it by; a reading comes first all the same.
+        let is_unknown = matches!(outlook.reason, Reason::AgeUnknown | Reason::RidingUnknown { .. });
+        if pinned.is_none() && !is_unknown && outlook.swap_by().is_none_or(|swap_by| swap_by > window.to) {
             continue;
         }
         if pinned.is_none() && outlook.advice == Advice::MeasureBy {

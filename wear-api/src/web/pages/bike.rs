@@ -13,7 +13,7 @@ use super::plot::{self, Cog, Month};
 use super::riding::{self, RidingShown};
 use super::steps::left_undone;
 use super::symptom::reported;
-use super::words::is_riding_unknown;
+use super::words::{is_riding_unknown, is_unknown};
 use super::{Answer, again, html, see};
 use wear_core::bike::RateSource;
 
@@ -184,7 +184,7 @@ async fn shown(
         }),
         cassette: cassette(&f, outlook),
         rings: rings(&f, outlook),
-        warnings: outlook.warnings.iter().map(|warning| f.warning(warning)).collect(),
+        warnings: f.warnings(outlook),
         explained: explained(&f, outlook),
         mended: match query.done.as_deref() {
             Some("mended") => Some(f.doubt_mended()),
@@ -270,7 +270,8 @@ fn start_patch(f: &Frame, fields: &Fields) -> Result<StartPatch, FieldErrors> {
 }
 
 fn chances(f: &Frame, outlook: &Outlook) -> String {
-    let Some(over) = outlook.probability_over_limit else { return String::new() };
+    let over = outlook.probability_over_limit.filter(|_| !is_unknown(outlook.advice, outlook.reason));
+    let Some(over) = over else { return String::new() };
     match outlook.measure_by() {
         Some(day) if outlook.advice != Advice::SwapNow => f.bike_chances(f.date(day), f.chance(over)),
         _ => f.bike_chance_over(f.chance(over)),

@@ -101,7 +101,9 @@ impl Words {
     pub fn sentence(&self, outlook: &Outlook) -> String {
         match outlook.reason {
             // Each explanation has its own numbers.
-            Reason::RecordInDoubt { .. } => return self.doubt_text(),
+            Reason::RecordInDoubt { .. } => return self.why_doubt(),
+            Reason::Contradiction if !outlook.explanations.is_empty() => return self.why_doubt(),
+            Reason::Contradiction => return self.why_hold(),
             Reason::AgeUnknown => return self.why_age_unknown(),
             Reason::RidingUnknown { days } => return self.why_riding_unknown(days),
             Reason::ReadAtLimit { read_percent, likely_percent } => {
@@ -252,7 +254,18 @@ impl Words {
     }
 
     /// Why, in one sentence.
-    pub fn why(&self, advice: Advice, remaining: Option<Quantiles>, over: Option<f64>) -> String {
+    pub fn why(
+        &self,
+        advice: Advice,
+        reason: Option<Reason>,
+        remaining: Option<Quantiles>,
+        over: Option<f64>,
+    ) -> String {
+        match reason {
+            Some(Reason::AgeUnknown) => return self.why_never_measured(),
+            Some(Reason::RidingUnknown { .. }) => return self.why_no_riding(),
+            _ => {}
+        }
         match (advice, remaining, over) {
             (Advice::Hold, ..) => self.why_hold(),
             (Advice::SwapNow, _, Some(over)) => self.why_over(self.chance(over)),
@@ -262,9 +275,10 @@ impl Words {
         }
     }
 
-    /// The most likely distance left.
-    pub fn left(&self, remaining: Option<Quantiles>) -> String {
+    /// The most likely distance left; unknown where nobody can tell it.
+    pub fn left(&self, advice: Advice, reason: Option<Reason>, remaining: Option<Quantiles>) -> String {
         match remaining {
+            _ if reason.is_some_and(|reason| is_unknown(advice, reason)) => self.left_unknown(),
             Some(Quantiles { p50, .. }) if p50 < 1.0 => self.left_none(),
             Some(Quantiles { p50, .. }) => self.left_about(self.about(p50)),
             None => self.left_unknown(),
@@ -272,10 +286,16 @@ impl Words {
     }
 }
 
+/// Whether nobody can say how worn the chain is: a single number would be false confidence.
+pub const fn is_unknown(advice: Advice, reason: Reason) -> bool {
+    matches!(advice, Advice::Hold) || matches!(reason, Reason::AgeUnknown | Reason::RidingUnknown { .. })
+}
+
 /// Whether nobody ever said how far the bike goes, by rides, odometer or declared use: what there is of the chain's life has
 /// no date then.
 pub fn is_riding_unknown(outlook: &Outlook) -> bool {
-    outlook.part_id.is_some() && outlook.limit_on().is_none() && outlook.basis.distance_km <= 0.0
+    let is_known = !is_unknown(outlook.advice, outlook.reason);
+    is_known && outlook.part_id.is_some() && outlook.limit_on().is_none() && outlook.basis.distance_km <= 0.0
 }
 
 /// A number as people type it: decimal comma or point, a sign, or a fraction as in `12 1/16`.

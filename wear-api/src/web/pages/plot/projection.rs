@@ -20,6 +20,10 @@ const BOTTOM: f64 = 280.0;
 pub fn projection(words: &Words, picture: &Picture) -> Option<String> {
     let Picture { outlook, path, readings, today, .. } = picture;
     let (first, last) = (path.first()?.day, path.last()?.day.max(1.0));
+    // A chain that came on record today, of a bike that nobody is known to ride, has no path to show.
+    if first > -1.0 && last <= 1.0 {
+        return None;
+    }
     let limit = outlook.limit_percent;
     let shown = readings.iter().map(|reading| place(reading).0 + reading.sd);
     let highest = path.iter().map(|point| point.p90).chain(shown).fold(limit * 1.15, f64::max).min(2.0);
