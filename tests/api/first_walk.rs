@@ -79,14 +79,12 @@ async fn a_yard_that_was_walked_once_says_what_it_knows(store: TestStore) {
         .as_array()
         .map(|all| all.iter().filter_map(|it| it["label"].as_str()).collect())
         .unwrap_or_default();
-    for label in ["001", "002", "003", "004"] {
+    // The gauge dropped into 011 and 012 at its last mark: another reading says by how much.
+    for label in ["001", "002", "003", "004", "011", "012"] {
         assert!(to_measure.contains(&label), "{label} isn't measured first: {plan}");
     }
     let page = mechanic.get("/bench?state=proposed").await.1;
-    assert!(
-        page.contains("Measure first") && page.contains("No chain has to come off in these days"),
-        "{page}"
-    );
+    assert!(page.contains("Measure first") && page.contains("6 bikes have to be measured first"), "{page}");
 }
 
 async fn readings_that_contradict_each_other_give_no_single_number(store: TestStore) {
@@ -119,9 +117,8 @@ async fn readings_that_contradict_each_other_give_no_single_number(store: TestSt
         "{verdict}"
     );
     assert!(!verdict.contains("Most likely") && !verdict.contains("Over the limit"), "{verdict}");
-    assert!(page.contains("Most likely (more than 99 %)") && !page.contains("100 %)"), "{page}");
-    let contradictions = page.matches("Readings contradict each other.").count();
-    assert_eq!(contradictions, 0, "the explanations say it: {page}");
-    let warnings = page.matches("Readings and record don't agree. Most likely").count();
-    assert_eq!(warnings, 1, "{page}");
+    assert!(page.contains("more than 99 %") && !page.contains("<td>100 %"), "{page}");
+    for said_by_the_explanations in ["Readings contradict each other.", "Most likely"] {
+        assert!(!page.contains(said_by_the_explanations), "{page}");
+    }
 }

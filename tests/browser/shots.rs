@@ -1,5 +1,5 @@
 //! Pictures of the pages, to be looked at: run by hand with WEAR_SHOTS naming a folder and WEAR_SITE a demonstration,
-//! or another site with WEAR_TOKEN to sign in with.
+//! or another site with WEAR_TOKEN to sign in with. WEAR_HEIGHT cuts them.
 
 use serde_json::{Value, json};
 
@@ -9,7 +9,9 @@ async fn shot(browser: &Browser, folder: &str, name: &str) {
     let size = browser
         .run("return [document.documentElement.clientWidth, document.documentElement.scrollHeight]")
         .await;
-    let clip = json!({"x": 0, "y": 0, "width": size[0], "height": size[1], "scale": 1});
+    let most = std::env::var("WEAR_HEIGHT").ok().and_then(|most| most.parse().ok()).unwrap_or(f64::MAX);
+    let height = size[1].as_f64().unwrap_or_default().min(most);
+    let clip = json!({"x": 0, "y": 0, "width": size[0], "height": height, "scale": 1});
     let params = json!({"format": "png", "captureBeyondViewport": true, "clip": clip});
     let taken = browser.own("Page.captureScreenshot", params).await;
     let Value::String(data) = &taken["data"] else { panic!("no picture") };

@@ -539,6 +539,10 @@ bench-accept = Diesen Plan bestätigen
 bench-see-proposal = Den neueren Vorschlag ansehen
 bench-see-accepted = Zurück zum bestätigten Plan
 bench-nothing-due = In diesen Tagen muss keine Kette herunter.
+bench-nothing-known = { $bikes ->
+        [one] Noch ist kein Wechsel geplant: erst muss 1 Rad gemessen werden.
+       *[other] Noch ist kein Wechsel geplant: erst müssen { $bikes } Räder gemessen werden.
+    }
 bench-optimal = Das ist der günstigste mögliche Plan: { $cost }.
 bench-gap = Dieser Plan kostet { $cost }; der günstigste kann nicht weniger als { $bound } kosten.
 bench-load = { $needed ->

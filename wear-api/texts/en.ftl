@@ -689,6 +689,11 @@ bench-accept = Confirm this plan
 bench-see-proposal = See the newer proposal
 bench-see-accepted = Back to the confirmed plan
 bench-nothing-due = No chain has to come off in these days.
+# $bikes (Number)
+bench-nothing-known = { $bikes ->
+        [one] No swap is planned yet: 1 bike has to be measured first.
+       *[other] No swap is planned yet: { $bikes } bikes have to be measured first.
+    }
 # $cost
 bench-optimal = This is the cheapest plan there is: { $cost }.
 # $cost, $bound

@@ -212,8 +212,8 @@ impl Tx {
         Ok(())
     }
 
-    /// Bikes whose chain is to be swapped by a date or was promised a day, or that someone has to look at, with their outlooks as
-    /// computed last.
+    /// Bikes whose chain is to be swapped by a date or was promised a day, that someone has to look at, or that are to be
+    /// measured by the date though no day of a swap is known, with their outlooks as computed last.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].

@@ -3,7 +3,6 @@
 use std::collections::{BTreeMap, HashMap};
 
 use chrono::{Days, NaiveDate};
-use wear_core::Reason;
 
 use crate::domain::{
     Advice, BenchPin, BenchSettings, BikeId, FittedPart, Label, MeasureFirst, Minutes, MovedVisit, Outlook,
@@ -112,9 +111,9 @@ pub(super) async fn gather(
             released.push(MovedVisit { bike_id: seen.bike_id, label, from, to: None, reason });
             continue;
         }
-        // Of a chain of which nothing is known there is no day to swap it by; a reading comes first all the same.
-        let is_unknown = matches!(outlook.reason, Reason::AgeUnknown | Reason::RidingUnknown { .. });
-        if pinned.is_none() && !is_unknown && outlook.swap_by().is_none_or(|swap_by| swap_by > window.to) {
+        // Where it isn't known how far a bike goes there is no day to swap by; a reading comes first all the same.
+        let is_read_first = outlook.advice == Advice::MeasureBy && outlook.swap_by().is_none();
+        if pinned.is_none() && !is_read_first && outlook.swap_by().is_none_or(|swap_by| swap_by > window.to) {
             continue;
         }
         if pinned.is_none() && outlook.advice == Advice::MeasureBy {

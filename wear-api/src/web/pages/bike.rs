@@ -176,6 +176,7 @@ async fn shown(
         ridden_unknown: is_riding_unknown(outlook),
         rule: outlook
             .elongation_percent
+            .filter(|_| !is_unknown(outlook.advice, outlook.reason))
             .map(|band| plot::rule(f.words(), &picture.density, band, outlook.limit_percent)),
         path: plot::projection(f.words(), &picture),
         drivers: drivers(&f, outlook),
@@ -184,7 +185,7 @@ async fn shown(
         }),
         cassette: cassette(&f, outlook),
         rings: rings(&f, outlook),
-        warnings: f.warnings(outlook),
+        warnings: f.warnings(outlook, !outlook.explanations.is_empty()),
         explained: explained(&f, outlook),
         mended: match query.done.as_deref() {
             Some("mended") => Some(f.doubt_mended()),

@@ -314,7 +314,7 @@ pub(super) async fn result(
             .filter(|_| !is_unknown(outlook.advice, outlook.reason))
             .map(|over| f.bike_chance_over(f.chance(over))),
         overdue: outlook.advice == Advice::SwapNow,
-        warnings: f.warnings(&outlook),
+        warnings: f.warnings(&outlook, false),
         saved: query.saved.filter(fresh).filter(|_| !voided),
         voided,
         late: query.late.is_some() && !voided,

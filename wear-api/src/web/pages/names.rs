@@ -101,11 +101,13 @@ impl Words {
         }
     }
 
-    /// An outlook's warnings, each said once, without those that the page says better elsewhere.
-    pub fn warnings(&self, outlook: &Outlook) -> Vec<String> {
+    /// An outlook's warnings, each said once, without what the page says better elsewhere: `explained` when it shows what
+    /// may have happened.
+    pub fn warnings(&self, outlook: &Outlook, explained: bool) -> Vec<String> {
         let mut said: Vec<String> = Vec::new();
         for warning in &outlook.warnings {
             let elsewhere = match warning {
+                Warning::RecordInDoubt { .. } => explained,
                 Warning::ContradictoryReadings { .. } => !outlook.explanations.is_empty(),
                 Warning::NoReading => outlook.reason == Reason::AgeUnknown,
                 _ => false,
