@@ -20,7 +20,7 @@ fn a_rule_that_reads_low_is_found_and_allowed_for() {
         let tried = tried(&world, &chains, &fit);
         // 120 chains: by chance alone the share before P10 is 10 ± 3.
         assert!(tried.learned.loss < 1.1 * tried.oracle.loss, "{} {tried:?}", world.name);
-        assert!(tried.learned.before < tried.oracle.before + 8.0, "{tried:?}");
+        assert!(tried.learned.before < tried.oracle.before + 14.0, "{tried:?}");
         // As if every tool of its kind were right: the readings as they are, with the same rates.
         let blind = world::judged(&chains, |place, chain| {
             world::predict(&world, &fit.parameters_of_chain(place), &chain.readings, chain.at)

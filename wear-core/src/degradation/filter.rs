@@ -53,6 +53,19 @@ impl TimedReading {
         Self { missing_riding: Some(missing), ..self }
     }
 
+    /// An order that doesn't depend on how readings arrive: by exposure, then by what they say.
+    #[must_use]
+    pub fn order(&self, other: &Self) -> std::cmp::Ordering {
+        self.at
+            .get()
+            .total_cmp(&other.at.get())
+            .then_with(|| self.measurement.order(&other.measurement))
+            .then_with(|| {
+                let own = self.own_calibration().partial_cmp(&other.own_calibration());
+                own.unwrap_or(std::cmp::Ordering::Equal)
+            })
+    }
+
     /// The same read with a tool and by a person that err so.
     #[must_use]
     pub const fn with_calibration(self, calibration: Calibration) -> Self {
@@ -516,13 +529,7 @@ impl Posterior {
 
     /// Sorts readings by exposure, and those at one exposure by what they say.
     pub(super) fn put_in_order(sorted: &mut [TimedReading]) {
-        sorted.sort_by(|a, b| {
-            let calibrations = || a.own_calibration().partial_cmp(&b.own_calibration());
-            a.at.get()
-                .total_cmp(&b.at.get())
-                .then_with(|| a.measurement.order(&b.measurement))
-                .then_with(|| calibrations().unwrap_or(std::cmp::Ordering::Equal))
-        });
+        sorted.sort_by(TimedReading::order);
         // Of readings taken at one exposure whichever comes first walks the way.
         for same in sorted.chunk_by_mut(|a, b| a.at == b.at) {
             let apart = same

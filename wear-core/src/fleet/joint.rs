@@ -489,9 +489,7 @@ fn seen_chain(
         Start::AsFound(found) => found.ridden().map(|(before, ln_sd)| (before.get(), ln_sd.get())),
     };
     let mut told: Vec<_> = chain.readings_with_tools().collect();
-    told.sort_by(|(a, ..), (b, ..)| {
-        a.at.get().total_cmp(&b.at.get()).then_with(|| a.measurement.order(&b.measurement))
-    });
+    told.sort_by(|(a, ..), (b, ..)| a.order(b));
     let mut last = 0.0;
     let readings = told
         .into_iter()
