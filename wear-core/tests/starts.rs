@@ -4,7 +4,7 @@ use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution as _, Exp, Gamma, LogNormal, Normal, Uniform};
 use wear_core::degradation::{
-    AsFound, HINT_LN_SD, MissingRiding, OpenExposure, Posterior, Resolution, Start, TimedReading,
+    AsFound, FastPhase, HINT_LN_SD, MissingRiding, OpenExposure, Posterior, Resolution, Start, TimedReading,
     WearParameters,
 };
 use wear_core::reading::{Instrument, InstrumentCalibrations, Measurement};
@@ -124,9 +124,11 @@ fn standard_grids_are_as_good_as_ten_times_finer_ones() {
     let missing = TimedReading::of_incomplete_record(&readings, MissingRiding::ONE_IN_FOUR);
     let hint = Start::AsFound(AsFound::at_limit(limit()).ridden_about(km(2_500.0), HINT_LN_SD));
     let hinted = WearParameters::default().with_start(hint);
-    for (parameters, readings) in
-        [(found(), readings.to_vec()), (found().with_fast_phase(true), missing), (hinted, readings.to_vec())]
-    {
+    for (parameters, readings) in [
+        (found(), readings.to_vec()),
+        (found().with_fast_phase(FastPhase::ASSUMED), missing),
+        (hinted, readings.to_vec()),
+    ] {
         let calibrations = InstrumentCalibrations::default();
         let fine = Resolution { elongation: 4.0, rate: 10.0 };
         let fine = Posterior::with_resolution(&parameters, &calibrations, fine).after(&readings);

@@ -303,7 +303,7 @@ impl Model<'_> {
             .zip(&timed)
             .map(|(chain, readings)| ChainHistory::new(chain.group, readings).starting(chain.start))
             .collect();
-        calibration::fit(&histories, self.base, self.calibrations)
+        calibration::fit_groups(&histories, self.base, self.calibrations)
     }
 
     /// The most probable shifts from where they stand, and their standard deviations, given φ of the fleet.
