@@ -8,6 +8,7 @@ use serde::Deserialize;
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::method::Method;
+use super::words::{is_riding_unknown, is_unknown};
 use super::work::TWICE;
 use super::{Answer, again, html, riding, see, session};
 use crate::domain::{
@@ -82,6 +83,7 @@ struct Shown {
     to_do: String,
     sentence: String,
     over: Option<String>,
+    ridden_unknown: bool,
     overdue: bool,
     warnings: Vec<String>,
     saved: Option<i64>,
@@ -310,9 +312,13 @@ pub(super) async fn result(
         word: outlook.advice.as_str(),
         to_do: f.what_to_do(outlook.advice, outlook.swap_by(), outlook.measure_by(), f.today),
         sentence: f.sentence(&outlook),
-        over: outlook.probability_over_limit.map(|over| f.bike_chance_over(f.chance(over))),
+        ridden_unknown: is_riding_unknown(&outlook) && !voided,
+        over: outlook
+            .probability_over_limit
+            .filter(|_| !is_unknown(outlook.advice, outlook.reason))
+            .map(|over| f.bike_chance_over(f.chance(over))),
         overdue: outlook.advice == Advice::SwapNow,
-        warnings: outlook.warnings.iter().map(|warning| f.warning(warning)).collect(),
+        warnings: f.warnings(&outlook, false),
         saved: query.saved.filter(fresh).filter(|_| !voided),
         voided,
         late: query.late.is_some() && !voided,
