@@ -1416,6 +1416,7 @@ conflict =
     .part_on_bike_then = Das Teil ist zu dieser Zeit an einem Rad.
     .part_on_bike = Das Teil ist an einem Rad. Nimm es erst ab.
     .part_off = Das Teil ist schon ab.
+    .fitted_by_swap = Ein Wechsel hat das Teil zu dieser Zeit angebracht. Mache ihn rückgängig und trage ihn mit der richtigen Zeit ein.
     .part_elsewhere = Das angebrachte Teil war seitdem woanders. Bringe erst das in Ordnung.
     .part_back_on_bike = Das abgenommene Teil war seitdem an einem Rad. Nimm erst das zurück.
     .same_reading = Beide Teile haben dieselbe Messung. Markiere erst eine davon als falsch.

@@ -1390,6 +1390,7 @@ conflict =
     .part_on_bike_then = The part is on a bike at that time.
     .part_on_bike = The part is on a bike. Take it off first.
     .part_off = The part is off already.
+    .fitted_by_swap = A swap put the part on at that time. Undo that swap and record it with the right time.
     .part_elsewhere = The part that went on has been elsewhere since. Put that right first.
     .part_back_on_bike = The part that came off has been on a bike since. Take that back first.
     .same_reading = Both parts have the same reading. Mark one of them as wrong first.

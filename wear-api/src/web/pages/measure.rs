@@ -240,7 +240,11 @@ pub(super) async fn save(
     let saved = match said.filter(|at| at.not_after(now).is_ok()) {
         Some(taken_at) => store(&services, &actor, bike_id, (taken_at, measured), shown).await,
         None => match sent_just_before(&services, &actor, bike_id, now, &measured).await? {
-            Some(id) => Ok(id),
+            // With an odometer that the first time came without it is the same reading still.
+            Some(same) if shown.is_some() => {
+                store(&services, &actor, bike_id, (same.taken_at, measured), shown).await
+            }
+            Some(same) => Ok(same.id),
             None => store(&services, &actor, bike_id, (now, measured), shown).await,
         },
     };
@@ -278,12 +282,12 @@ async fn sent_just_before(
     bike_id: BikeId,
     now: Timestamp,
     measured: &Measured,
-) -> Result<Option<ReadingId>, Failure> {
+) -> Result<Option<Reading>, Failure> {
     let latest = readings::list(services, actor, bike_id, &PageRequest::default()).await?.items;
-    let same = |reading: &&Reading| {
+    let same = |reading: &Reading| {
         reading.voided.is_none() && reading.taken_at > now.plus(-TWICE) && reading.measured == *measured
     };
-    Ok(latest.iter().find(same).map(|reading| reading.id))
+    Ok(latest.into_iter().find(same))
 }
 
 #[get("/bikes/{bike_id}/readings/{reading_id}")]
