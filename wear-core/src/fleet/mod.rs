@@ -6,7 +6,6 @@ pub mod calibration;
 pub mod demand;
 mod joint;
 mod learning;
-mod multiplier_scores;
 pub mod multipliers;
 mod newton;
 mod rate_likelihood;

@@ -6,14 +6,13 @@
 //! are the priors' medians, `β_k ~ N(0, σ_k²)` with the priors' spreads. A covariate is learned when at least 50 chains
 //! vary in it; otherwise β_k is 0 and the prior stands.
 //!
-//! β and the groups' means are found together, as a fleet that rides much in rain has both a high mean and a wet
-//! multiplier that could explain it. Each chain's evidence as a function of its rate is taken where β stands and a
-//! little ahead of it in each covariate; its slopes and their outer products give the next step, which is halved until
-//! the posterior rises. φ is that of [`calibration::fit`] before, and found anew after half of the steps.
+//! β is found together with the groups' means, as a fleet that rides much in rain has both a high mean and a wet
+//! multiplier that could explain it, and with what tools and people err by: see [`super::joint`].
 
 use super::calibration::{self, ChainHistory, FleetFit};
-use super::multiplier_scores::{AHEAD, COVARIATES, Groups, Sloped, scores};
-use super::rate_likelihood::RateLikelihood;
+use super::joint::{self, Exposed, Shift};
+use super::read_with::ReadWith;
+use crate::bounds;
 use crate::degradation::{Start, TimedReading, WearParameters};
 use crate::exposure::care::CareModel;
 use crate::exposure::{Context, ContextMultipliers, Multiplier, Surface};
@@ -27,28 +26,11 @@ pub const CHAINS_TO_LEARN: usize = 50;
 /// A chain varies when its share of a covariate is this far from the fleet's mean share (A).
 const VARIES: f64 = 0.05;
 
-/// The search looks at no more chains than this, taken evenly.
-const CHAINS_SEARCHED: usize = 400;
+/// Number of covariates.
+pub(super) const COVARIATES: usize = Covariate::ALL.len();
 
 /// Spread of the logarithm of what neglect adds (A).
 const CARE_LN_SD: f64 = 0.4;
-
-/// No covariate moves further from its prior, in the logarithm; nor further in one step.
-const FURTHEST: f64 = 1.5;
-const TRUSTED: f64 = 0.4;
-
-/// A step is halved no further than this.
-const SMALLEST_SHARE: f64 = 0.1;
-
-/// Spread of rates that a chain's evidence is taken over.
-const WIDE_SD: f64 = 0.7;
-
-/// Most steps of one climb; it is settled when no covariate moves by more.
-const STEPS: usize = 6;
-const SETTLED: f64 = 0.02;
-
-/// How often a climb begins, each with φ found where the one before ended.
-const CLIMBS: usize = 2;
 
 vocabulary! {
     /// What a multiplier can be learned for.
@@ -153,8 +135,26 @@ pub struct ExposedChain<'a> {
     pub group: &'a str,
     /// How its record begins: with a new chain, or as found.
     pub start: Start,
+    /// Its bike; `None` when nobody said.
+    pub bike: Option<&'a str>,
     /// Its readings, in any order.
     pub readings: &'a [ExposedReading],
+    /// What each reading was taken with and by whom: see [`ChainHistory::read_with`].
+    pub read_with: &'a [ReadWith],
+}
+
+impl<'a> ExposedChain<'a> {
+    /// A chain that was new when its record began, of a bike that nobody named, read with tools that nobody named.
+    #[must_use]
+    pub const fn new(group: &'a str, readings: &'a [ExposedReading]) -> Self {
+        Self { group, start: Start::New, bike: None, readings, read_with: &[] }
+    }
+
+    /// The same with a record that begins so.
+    #[must_use]
+    pub const fn starting(self, start: Start) -> Self {
+        Self { start, ..self }
+    }
 }
 
 /// What was learned of one covariate.
@@ -186,8 +186,8 @@ pub struct MultiplierFit {
     pub fleet: FleetFit,
 }
 
-/// Learns multipliers and rates together. `base` holds what isn't learned of the wear process, `priors` and `care` what
-/// is believed before.
+/// Learns multipliers, tools, people, the fast phase and rates together. `base` holds what isn't learned of the wear
+/// process, `priors` and `care` what is believed before.
 #[must_use]
 pub fn fit(
     chains: &[ExposedChain<'_>],
@@ -196,34 +196,66 @@ pub fn fit(
     priors: &ContextMultipliers,
     care: &CareModel,
 ) -> MultiplierFit {
-    let varying = Covariate::ALL.iter().map(|&covariate| varying(chains, covariate));
-    let mut covariates = [LearnedCovariate {
-        covariate: Covariate::Wet,
-        ln_shift: 0.0,
-        ln_sd: 0.0,
-        chains: 0,
-        learned: false,
-    }; COVARIATES];
-    for ((slot, &covariate), chains) in covariates.iter_mut().zip(Covariate::ALL).zip(varying) {
-        let learned = chains >= CHAINS_TO_LEARN;
-        *slot =
-            LearnedCovariate { covariate, ln_shift: 0.0, ln_sd: covariate.prior_sd(priors), chains, learned };
-    }
-    let model = Model { base, calibrations, priors, care };
-    let mut fleet = model.pool(chains, &[0.0; COVARIATES]);
-    if covariates.iter().any(|covariate| covariate.learned) {
-        let (mut shift, mut sds) = ([0.0; COVARIATES], [0.0; COVARIATES]);
-        for _ in 0..CLIMBS {
-            (shift, sds) = model.climb(chains, &fleet, &covariates, shift);
-            fleet = model.pool(chains, &shift);
+    let prior = MultiplierPrior { multipliers: priors, care };
+    let chains_varying: [usize; COVARIATES] = std::array::from_fn(|k| varying(chains, Covariate::ALL[k]));
+    let learned = chains_varying.map(|chains| chains >= CHAINS_TO_LEARN);
+    let believed = histories(chains, &timed(chains, priors, care), |histories| {
+        let readings: Vec<&[ExposedReading]> = chains.iter().map(|chain| chain.readings).collect();
+        let exposed = Exposed { readings: &readings, prior, learned };
+        joint::fit(histories, Some(exposed), base, calibrations)
+    });
+    let covariates = std::array::from_fn(|k| {
+        let before = Shift { mean: 0.0, sd: prior.sd(Covariate::ALL[k]) };
+        let found = believed.as_ref().filter(|_| learned[k]).map_or(before, |found| found.covariates[k]);
+        LearnedCovariate {
+            covariate: Covariate::ALL[k],
+            ln_shift: found.mean,
+            ln_sd: found.sd,
+            chains: chains_varying[k],
+            learned: learned[k],
         }
-        for (k, covariate) in covariates.iter_mut().enumerate().filter(|(_, covariate)| covariate.learned) {
-            covariate.ln_shift = shift[k];
-            covariate.ln_sd = sds[k].min(covariate.ln_sd);
-        }
-    }
-    let shift = covariates.map(|covariate| covariate.ln_shift);
-    MultiplierFit { multipliers: model.spread(&covariates), care: model.shifted(&shift).1, covariates, fleet }
+    });
+    let (shifted, care) = prior.shifted(&covariates.map(|covariate| covariate.ln_shift));
+    let fleet = histories(chains, &timed(chains, &shifted, &care), |histories| match &believed {
+        Some(found) => calibration::fit_found(histories, found, base, calibrations),
+        None => calibration::fit_groups(histories, base, calibrations),
+    });
+    MultiplierFit { multipliers: prior.spread(&covariates), care, covariates, fleet }
+}
+
+/// Each chain's readings by these multipliers.
+fn timed(
+    chains: &[ExposedChain<'_>],
+    multipliers: &ContextMultipliers,
+    care: &CareModel,
+) -> Vec<Vec<TimedReading>> {
+    let at = |exposure: &ContextExposure| {
+        let longest = bounds::REFERENCE_KM.maximum;
+        ReferenceKilometres::new(exposure.reference_km(multipliers, care).min(longest))
+            .unwrap_or(ReferenceKilometres::ZERO)
+    };
+    let one = |reading: &ExposedReading| {
+        TimedReading::new(at(&reading.exposure), reading.measurement)
+            .with_exposure_ln_sd(reading.exposure_ln_sd)
+    };
+    chains.iter().map(|chain| chain.readings.iter().map(one).collect()).collect()
+}
+
+/// What `then` makes of the chains with readings timed so.
+fn histories<R>(
+    chains: &[ExposedChain<'_>],
+    timed: &[Vec<TimedReading>],
+    then: impl FnOnce(&[ChainHistory<'_>]) -> R,
+) -> R {
+    let all: Vec<ChainHistory<'_>> = chains
+        .iter()
+        .zip(timed)
+        .map(|(chain, readings)| ChainHistory {
+            bike: chain.bike,
+            ..ChainHistory::new(chain.group, readings).starting(chain.start).read_with(chain.read_with)
+        })
+        .collect();
+    then(&all)
 }
 
 /// How many chains that were read vary in a covariate.
@@ -240,24 +272,26 @@ fn varying(chains: &[ExposedChain<'_>], covariate: Covariate) -> usize {
     shares.iter().filter(|share| (*share - mean).abs() >= VARIES).count()
 }
 
-struct Model<'a> {
-    base: &'a WearParameters,
-    calibrations: &'a InstrumentCalibrations,
-    priors: &'a ContextMultipliers,
+/// What is believed of contexts and care before a fleet has told.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct MultiplierPrior<'a> {
+    multipliers: &'a ContextMultipliers,
     care: &'a CareModel,
 }
 
-/// A group's place among the means, and its chain.
-type Placed<'a> = (usize, &'a ExposedChain<'a>);
+impl MultiplierPrior<'_> {
+    /// Spread of a covariate's logarithm.
+    pub(super) fn sd(&self, covariate: Covariate) -> f64 {
+        covariate.prior_sd(self.multipliers)
+    }
 
-impl Model<'_> {
     /// Multipliers and care with the covariates moved.
-    fn shifted(&self, shift: &[f64; COVARIATES]) -> (ContextMultipliers, CareModel) {
-        let mut multipliers = *self.priors;
+    pub(super) fn shifted(&self, shift: &[f64; COVARIATES]) -> (ContextMultipliers, CareModel) {
+        let mut multipliers = *self.multipliers;
         for &context in Context::ALL {
             let moved: f64 =
                 Covariate::ALL.iter().zip(shift).filter(|(k, _)| k.is_in(context)).map(|(_, by)| by).sum();
-            let Multiplier { median, ln_sd } = self.priors.get(context);
+            let Multiplier { median, ln_sd } = self.multipliers.get(context);
             let moved = Multiplier { median: (median * moved.exp()).clamp(0.05, 20.0), ln_sd };
             multipliers = multipliers.with(context, moved).unwrap_or(multipliers);
         }
@@ -272,7 +306,7 @@ impl Model<'_> {
         for &context in Context::ALL {
             let (mut before, mut after) = (0.0, 0.0);
             for known in covariates.iter().filter(|known| known.covariate.is_in(context)) {
-                before += known.covariate.prior_sd(self.priors).powi(2);
+                before += known.covariate.prior_sd(self.multipliers).powi(2);
                 after += known.ln_sd.powi(2);
             }
             if before > 0.0 {
@@ -282,119 +316,5 @@ impl Model<'_> {
             }
         }
         multipliers
-    }
-
-    fn timed(&self, readings: &[ExposedReading], shift: &[f64; COVARIATES]) -> Vec<TimedReading> {
-        let (multipliers, care) = self.shifted(shift);
-        readings
-            .iter()
-            .filter_map(|reading| {
-                let at = ReferenceKilometres::new(reading.exposure.reference_km(&multipliers, &care)).ok()?;
-                Some(TimedReading::new(at, reading.measurement).with_exposure_ln_sd(reading.exposure_ln_sd))
-            })
-            .collect()
-    }
-
-    fn pool(&self, chains: &[ExposedChain<'_>], shift: &[f64; COVARIATES]) -> FleetFit {
-        let timed: Vec<Vec<TimedReading>> =
-            chains.iter().map(|chain| self.timed(chain.readings, shift)).collect();
-        let histories: Vec<ChainHistory<'_>> = chains
-            .iter()
-            .zip(&timed)
-            .map(|(chain, readings)| ChainHistory::new(chain.group, readings).starting(chain.start))
-            .collect();
-        calibration::fit_groups(&histories, self.base, self.calibrations)
-    }
-
-    /// The most probable shifts from where they stand, and their standard deviations, given φ of the fleet.
-    fn climb(
-        &self,
-        chains: &[ExposedChain<'_>],
-        fleet: &FleetFit,
-        covariates: &[LearnedCovariate; COVARIATES],
-        mut shift: [f64; COVARIATES],
-    ) -> ([f64; COVARIATES], [f64; COVARIATES]) {
-        let names: Vec<&str> = fleet.groups.keys().map(String::as_str).collect();
-        let read: Vec<Placed<'_>> = chains
-            .iter()
-            .filter(|chain| !chain.readings.is_empty())
-            .filter_map(|chain| Some((names.binary_search(&chain.group).ok()?, chain)))
-            .collect();
-        let count = read.len().min(CHAINS_SEARCHED);
-        let read: Vec<Placed<'_>> = (0..count).map(|i| read[i * read.len() / count.max(1)]).collect();
-        let precision = covariates.map(|known| {
-            if known.learned { known.covariate.prior_sd(self.priors).powi(-2) } else { f64::INFINITY }
-        });
-        let means = fleet.groups.values().map(|group| group.mean_log_rate).collect();
-        let mut groups = Groups { means, tau: fleet.sd_within };
-        let mut taken = self.sloped(&read, fleet.scale, &shift, &precision);
-        let mut sds = covariates.map(|known| known.ln_sd);
-        for _ in 0..STEPS {
-            groups.settle_spread(&taken, fleet);
-            let here = scores(&taken, &groups, fleet, shift, precision);
-            let Some(step) = here.step() else { break };
-            sds = step.sds;
-            let largest = step.shift.iter().fold(TRUSTED, |most: f64, by| most.max(by.abs()));
-            let mut share = TRUSTED / largest;
-            let before = shift;
-            loop {
-                let mut to = before;
-                for (to, by) in to.iter_mut().zip(step.shift) {
-                    *to = (*to + share * by).clamp(-FURTHEST, FURTHEST);
-                }
-                let means =
-                    groups.means.iter().zip(&step.means).map(|(mean, by)| mean + share * by).collect();
-                let moved = Groups { means, tau: groups.tau };
-                let there = self.sloped(&read, fleet.scale, &to, &precision);
-                if scores(&there, &moved, fleet, to, precision).log_posterior >= here.log_posterior {
-                    (shift, groups, taken) = (to, moved, there);
-                    break;
-                }
-                share *= 0.5;
-                if share < SMALLEST_SHARE {
-                    break;
-                }
-            }
-            let moved = shift.iter().zip(before).map(|(to, from)| (to - from).abs()).fold(0.0, f64::max);
-            if moved < SETTLED {
-                break;
-            }
-        }
-        if let Some(step) = scores(&taken, &groups, fleet, shift, precision).step() {
-            sds = step.sds;
-        }
-        (shift, sds)
-    }
-
-    /// Each chain's evidence at the shifts and a little ahead.
-    fn sloped(
-        &self,
-        read: &[Placed<'_>],
-        scale: f64,
-        shift: &[f64; COVARIATES],
-        precision: &[f64; COVARIATES],
-    ) -> Vec<Sloped> {
-        let wide = self
-            .base
-            .with_scale(scale)
-            .and_then(|p| p.with_log_rate(self.base.mean_log_rate(), WIDE_SD))
-            .unwrap_or(*self.base);
-        let evidence = |chain: &ExposedChain<'_>, shift: &[f64; COVARIATES]| {
-            let wide = wide.with_start(chain.start);
-            RateLikelihood::of(&wide, self.calibrations, &self.timed(chain.readings, shift))
-        };
-        calibration::by_threads(read, |&(group, chain): &Placed<'_>| {
-            let at = evidence(chain, shift)?;
-            let ahead = std::array::from_fn(|k| {
-                let touched = |reading: &ExposedReading| reading.exposure.share(Covariate::ALL[k]) > 0.0;
-                if precision[k].is_infinite() || !chain.readings.iter().any(touched) {
-                    return None;
-                }
-                let mut to = *shift;
-                to[k] += AHEAD;
-                evidence(chain, &to)
-            });
-            Some(Sloped { group, at, ahead })
-        })
     }
 }
