@@ -7,7 +7,7 @@
 //! vary in it; otherwise β_k is 0 and the prior stands.
 //!
 //! β is found together with the groups' means, as a fleet that rides much in rain has both a high mean and a wet
-//! multiplier that could explain it, and with what tools and people err by: see [`super::joint`].
+//! multiplier that could explain it, and with what tools and people err by: see [`super::LearnedTools`].
 
 use super::calibration::{self, ChainHistory, FleetFit};
 use super::joint::{self, Exposed, Shift};
