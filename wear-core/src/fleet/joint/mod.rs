@@ -42,7 +42,7 @@ const LN_SCALE_SD: f64 = 1.0;
 const ONSET: (f64, f64) = (1.0, 0.25);
 const LN_GAIN: (f64, f64) = (std::f64::consts::LN_2, 0.7);
 
-/// The fast phase is looked for when so many chains have been read beyond so many percent (A).
+/// The fast phase is looked for when so many chains have been read both before and beyond so many percent (A).
 const CHAINS_FOR_FAST: usize = 10;
 const READ_BEYOND: f64 = 0.6;
 
@@ -109,7 +109,10 @@ pub(super) fn fit(
     let model = Model::of(chains, exposed, base, calibrations)?;
 
     let plain = model.climb(model.first_place(None));
-    let beyond = model.chains.iter().filter(|chain| chain.readings.iter().any(is_far)).count();
+    // One reading can't tell a fast phase from a fast rate.
+    let both_sides =
+        |chain: &&SeenChain| chain.readings.iter().any(is_far) && !chain.readings.iter().all(is_far);
+    let beyond = model.chains.iter().filter(both_sides).count();
     let fast_sought = beyond >= CHAINS_FOR_FAST;
     let mut best = plain;
     if fast_sought {
