@@ -76,9 +76,15 @@ pub(super) struct SwapFacts<'a> {
 
 impl SwapFacts<'_> {
     pub fn next_swap(&self) -> NextSwap {
-        let by = |day: u32| match self.usage {
-            Some(usage) => self.curve.probability_by_day(usage, f64::from(day)),
-            None => self.curve.probability(0.0),
+        // What is over stays over, however much less is known of use further ahead.
+        let mut highest = 0.0_f64;
+        let mut by = |day: u32| {
+            let then = match self.usage {
+                Some(usage) => self.curve.probability_by_day(usage, f64::from(day)),
+                None => self.curve.probability(0.0),
+            };
+            highest = highest.max(then);
+            highest
         };
         let certain_in_days = match self.advice {
             Advice::SwapNow => Some(0),
@@ -86,7 +92,7 @@ impl SwapFacts<'_> {
             _ => None,
         };
         NextSwap {
-            timing: SwapTiming { certain_in_days, by_day: SWAP_DAYS.map(by) },
+            timing: SwapTiming { certain_in_days, by_day: SWAP_DAYS.map(&mut by) },
             cassette: self.cassette.map(|report| self.cassette(report)),
             rings: self.rings.iter().rev().map(|ring| self.ring(ring)).collect(),
         }

@@ -6,8 +6,13 @@
 mod advice;
 mod daily_use;
 mod days;
+mod level;
 mod pattern;
+mod two_way;
+mod usual_year;
+mod wave;
 
 pub use advice::{Advice, AdviceInput, Reason, advise};
-pub use daily_use::{DailyUse, SEASON_DAYS, UseForecast, WINDOW_DAYS};
+pub use daily_use::{DailyUse, DistancesAhead, SEASON_DAYS, UseForecast, WINDOW_DAYS};
 pub use days::{HORIZON_DAYS, LifeCurve};
+pub use usual_year::{UseHistory, UsualYear};
