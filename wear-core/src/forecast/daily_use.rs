@@ -40,9 +40,12 @@ const HALF_LIFE_DAYS: f64 = 28.0;
 /// Variance of a bike's ln level round the mean of its own record, where no group tells more (A).
 const ALONE_VARIANCE: f64 = 1.0;
 
-/// What a forecast adds to the variance that its fit to the past leaves: the yards of `examples/seasons` need a fifth to a
-/// third, as habits don't drift in the way that is assumed (A).
-const WIDER: f64 = 1.25;
+/// What a forecast adds to the variance that its fit to the past leaves, as habits don't drift in the way that is assumed (A,
+/// by the yards of `examples/seasons`).
+const WIDER: f64 = 1.1;
+
+/// How far a year is from another for all bikes of a workshop, in ln use: a wet summer, a new cycle path (A).
+const YEARS_DIFFER: f64 = 0.12;
 
 /// Largest standard deviation of ln exposure ahead (A).
 const MOST_SD: f64 = 1.5;
@@ -230,8 +233,9 @@ impl UseForecast {
         let few = (self.dispersion / expected).min(10.0).ln_1p();
         let known = self.level.variance_of(by_wander, integrals.basis);
         let by_wave = self.level.variance_by_wave(by_wander, integrals.basis);
-        let variance = WIDER * (known + drift + misfit + few) + self.extra_variance;
-        let shared = WIDER * (self.common_of_wave * by_wave + self.shared * drift + misfit);
+        let years = YEARS_DIFFER * YEARS_DIFFER;
+        let variance = WIDER * (known + drift + misfit + few) + years + self.extra_variance;
+        let shared = WIDER * (self.common_of_wave * by_wave + self.shared * drift + misfit) + years;
         let ln_sd = variance.sqrt().min(MOST_SD);
         Ahead {
             median: expected * (usual_days / at_least) * (-0.5 * few).exp(),
