@@ -116,7 +116,9 @@ async fn requests(
     let address = ready_for(server, path).await;
     with_ids_of_its_own(server, &mut example).await;
     if let Some(bike) = address.strip_prefix("/v1/bikes/").and_then(|rest| rest.split('/').next())
-        && ["/readings", "/swaps", "/care", "/symptoms"].iter().any(|end| path.ends_with(end))
+        && ["/readings", "/swaps", "/care", "/symptoms", "/fittings/{fitting_id}"]
+            .iter()
+            .any(|end| path.ends_with(end))
     {
         ridden(server, bike).await;
     }

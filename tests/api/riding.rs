@@ -3,6 +3,7 @@
 use reqwest::Method;
 use serde_json::{Value, json};
 use wear_api::domain::Role;
+use wear_api::service::jobs;
 use wear_tests::{Answer, TestServer, TestStore, on_both_stores};
 
 on_both_stores!(
@@ -15,6 +16,8 @@ on_both_stores!(
     declared_use_gives_dates_and_a_bikes_own_goes_first,
     care_is_told_as_bike_and_workshop_say,
     an_app_enters_care_and_odometers,
+    a_bike_without_riding_is_told_in_its_groups_kilometres,
+    one_wet_ride_does_not_colour_what_nobody_logged,
 );
 
 async fn outlook(server: &TestServer, bike: &str) -> Value {
@@ -341,4 +344,67 @@ async fn an_app_enters_care_and_odometers(store: TestStore) {
     let declared =
         app(Method::POST, format!("/v1/bikes/{bike}/declared-use")).json(&json!({"km_per_week": 12}));
     server.send(declared).await.check(403);
+}
+
+async fn a_bike_without_riding_is_told_in_its_groups_kilometres(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let (idle, ridden) = (server.bike("041").await, server.bike("042").await);
+    let mut stranger = wear_tests::bike("043");
+    stranger["group"] = json!("another");
+    let stranger = server.post("/v1/bikes", &stranger).await.expect(201).id();
+    let ratio = |outlook: &Value| {
+        let basis = &outlook["basis"];
+        (
+            basis["kilometres_from"].as_str().expect("a word").to_owned(),
+            basis["km_per_reference_km"].as_f64().expect("a number"),
+        )
+    };
+    let ride = async |id: &str, km: f64, surface: &str| {
+        let ride = json!({"started_at": format!("2026-10-{id}T08:00:00Z"), "distance_km": km,
+            "surface": surface, "source": "log", "source_id": id});
+        server.post(&format!("/v1/bikes/{ridden}/rides"), &ride).await.check(201);
+    };
+    let learn = async || {
+        server.post("/v1/calibration", &json!({})).await.check(202);
+        jobs::drain(&server.services).await.expect("a store");
+    };
+    let (_, of_use) = ratio(&outlook(&server, &idle).await);
+
+    // Too little is no habit of the group.
+    ride("01", 200.0, "gravel").await;
+    learn().await;
+    assert_eq!(ratio(&outlook(&server, &idle).await), ("use".to_owned(), of_use));
+
+    ride("02", 200.0, "gravel").await;
+    learn().await;
+    // Gravel wears 1.8 times as fast, so the group comes so much less far.
+    let (from, of_group) = ratio(&outlook(&server, &idle).await);
+    assert_eq!(from, "group");
+    assert!((of_use / of_group - 1.8).abs() < 1e-6, "{of_use} {of_group}");
+    let outlook_of_idle = outlook(&server, &idle).await;
+    let reference = outlook_of_idle["remaining_reference_km"]["p50"].as_f64().expect("a number");
+    assert!((median(&outlook_of_idle) - of_group * reference).abs() < 1e-6);
+    // What has rides of its own goes by them, and another group has its own kilometres.
+    assert_eq!(ratio(&outlook(&server, &ridden).await).0, "bike");
+    assert_eq!(ratio(&outlook(&server, &stranger).await), ("use".to_owned(), of_use));
+}
+
+async fn one_wet_ride_does_not_colour_what_nobody_logged(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let mut exposures = Vec::new();
+    for (label, wet) in [("041", false), ("042", true)] {
+        let bike = server.bike(label).await;
+        let ride = json!({"started_at": "2026-06-02T08:00:00Z", "distance_km": 20, "wet": wet,
+            "source": "log", "source_id": label});
+        server.post(&format!("/v1/bikes/{bike}/rides"), &ride).await.check(201);
+        for (month, km) in [(6, 0.0), (10, 1_020.0)] {
+            let shown = json!({"read_at": read_at(month), "km": km});
+            server.post(&format!("/v1/bikes/{bike}/odometer"), &shown).await.check(201);
+        }
+        let basis = outlook(&server, &bike).await["basis"].clone();
+        exposures.push(basis["reference_km"].as_f64().expect("a number"));
+    }
+    // All of 1,020 km wet would be more than twice the exposure; 20 in 320 are a sixteenth, and the ride itself.
+    let ratio = exposures[1] / exposures[0];
+    assert!((1.08..1.15).contains(&ratio), "{ratio}");
 }

@@ -11,7 +11,7 @@ use crate::yard::{Yard, yard};
 
 /// Every page.
 pub fn pages(yard: &Yard) -> Vec<String> {
-    let Yard { ridden, overdue, fresh } = yard;
+    let Yard { ridden, overdue, fresh, kind } = yard;
     vec![
         "/fleet".to_owned(),
         "/fleet?search=nothing".to_owned(),
@@ -19,6 +19,9 @@ pub fn pages(yard: &Yard) -> Vec<String> {
         format!("/bikes/{overdue}"),
         format!("/bikes/{fresh}"),
         "/bikes/new".to_owned(),
+        "/groups".to_owned(),
+        "/bike-kinds".to_owned(),
+        format!("/bike-kinds/{kind}"),
         format!("/bikes/{ridden}/swap"),
         format!("/bikes/{ridden}/swap?of=cassette"),
         format!("/bikes/{ridden}/symptom"),
@@ -112,6 +115,10 @@ async fn fill(browser: &Browser, yard: &Yard) {
     browser.type_into("form[action='/parts/stock'] input[name='count']", "3").await;
     browser.tap("form[action='/parts/stock'] button").await;
     browser.says("main > .scroll tbody", "Chain, eight").await;
+    browser.open("/groups").await;
+    browser.type_into("input[name=per_week]", "70").await;
+    browser.tap("form.row button").await;
+    browser.says(".groups", "about 70 km a week").await;
     browser.open("/hooks").await;
     browser.type_into("#hook-label", "ride app").await;
     browser.type_into("#hook-url", "https://app.example/wear").await;

@@ -8,7 +8,7 @@ use crate::driver::{Browser, DESK, PHONE};
 use crate::yard::yard;
 
 /// Presses Tab until the focused element says this.
-async fn tab_to(browser: &Browser, wanted: &str) {
+pub async fn tab_to(browser: &Browser, wanted: &str) {
     for _ in 0..120 {
         if browser.focused().await.contains(wanted) {
             let ring = "const s = getComputedStyle(document.activeElement); return parseFloat(s.outlineWidth) >= 2 && s.outlineStyle !== 'none';";

@@ -5,6 +5,7 @@ mod cautions;
 mod driver;
 mod files;
 mod keyboard;
+mod kinds;
 mod manager;
 mod mechanic;
 mod plain;

@@ -29,12 +29,19 @@ async fn everything_works_without_scripts() {
     let path = format!("/v1/bikes/{}/readings", yard.fresh);
     let stored = server.get(&path).await.expect(200).body["items"].clone();
     assert_eq!(stored[0]["spots"], json!([0.12, 0.14, 0.13]), "{stored}");
-    // Sent twice by an impatient thumb.
-    browser.open(&format!("/bikes/{}/measure", yard.fresh)).await;
-    browser.type_into("#value-dial", "0,12 0,14 0,13").await;
-    browser.tap("#way-dial button").await;
-    browser.arrives(|path| path.contains("/readings/")).await;
-    assert_eq!(server.get(&path).await.expect(200).body["items"].as_array().expect("items").len(), 1);
+    // Sent twice by an impatient thumb, and once more with what the odometer shows.
+    for odometer in ["", "1234"] {
+        browser.open(&format!("/bikes/{}/measure", yard.fresh)).await;
+        browser.type_into("#value-dial", "0,12 0,14 0,13").await;
+        browser.type_into("#odometer-dial", odometer).await;
+        browser.tap("#way-dial button").await;
+        browser.arrives(|path| path.contains("/readings/")).await;
+        assert_eq!(server.get(&path).await.expect(200).body["items"].as_array().expect("items").len(), 1);
+    }
+    let odometer = server.get(&format!("/v1/bikes/{}/odometer", yard.fresh)).await.expect(200).body;
+    let shown = &odometer["items"][0];
+    assert_eq!((&shown["km"], &shown["reading_id"]), (&json!(1234.0), &stored[0]["id"]), "{odometer}");
+    assert_eq!(shown["read_at"], stored[0]["taken_at"]);
 
     browser.open(&format!("/bikes/{}/swap", yard.fresh)).await;
     browser.tap("#entry button").await;

@@ -1,6 +1,7 @@
 //! A workshop with bikes in every state, made through the service's own interface.
 
 use serde_json::{Value, json};
+use wear_api::domain::Role;
 use wear_tests::{TestServer, bike};
 
 /// What the tests look at.
@@ -11,6 +12,8 @@ pub struct Yard {
     pub overdue: String,
     /// A new bike.
     pub fresh: String,
+    /// A kind of bike, of which one is.
+    pub kind: String,
 }
 
 async fn ride(server: &TestServer, id: &str, days: i64, km: f64) {
@@ -48,5 +51,9 @@ pub async fn yard(server: &TestServer) -> Yard {
     body["fitted_on"] = json!("2026-11-24");
     let fresh = server.post("/v1/bikes", &body).await.expect(201).id();
     ride(server, &fresh, 1, 12.0).await;
-    Yard { ridden, overdue, fresh }
+    let kind = json!({"name": "hire bike", "drivetrain": {"speeds": 8}});
+    let request = server.request(reqwest::Method::POST, "/v1/bike-kinds");
+    let kind =
+        server.send(request.bearer_auth(server.token_of(Role::Manager)).json(&kind)).await.expect(201).id();
+    Yard { ridden, overdue, fresh, kind }
 }

@@ -66,7 +66,7 @@ wrong-after-retirement = { $at } ist zu spät: das Rad ist seit { $retired } nic
 wrong-bikes-of-kind = { $count ->
         [one] 1 Rad ist
        *[other] { $count } Räder sind
-    } von diesem Typ. Wähle, ob sie die Änderung übernehmen.
+    } von diesem Typ. Wähle ja oder nein: ja ändert die, die noch die alten Werte haben, nein lässt alle, wie sie sind.
 wrong-after-reading = { $at } ist zu spät: die Kette wurde schon am { $taken } gemessen.
 wrong-none = Das gibt es in dieser Werkstatt nicht: { $what }.
 back-to-fleet = Zur Flotte
@@ -138,6 +138,9 @@ why-riding-unknown = Seit die Kette montiert oder zuletzt gemessen wurde, { $day
        *[other] sind für { $days } Tage
     } keine Fahrten verzeichnet; wie verschlissen sie ist, weiß niemand.
 why-read-at-limit = Gemessen wurden { $read }, also die Grenze; wahrscheinlich ist die Kette bei { $likely }. Zur Sicherheit noch einmal messen.
+why-doubt = Messungen und Aufzeichnung passen nicht zusammen, darum gibt es keine einzelne Zahl.
+why-never-measured = Nie gemessen: niemand weiß, wie verschlissen sie ist.
+why-no-riding = Keine Fahrten verzeichnet: niemand weiß, wie verschlissen sie ist.
 why-hold = Die Messungen widersprechen sich, oder es ist keine Kette verzeichnet.
 why-over = Schon verschlissen: { $chance }.
 why-less = In 1 von 10 Fällen bleiben weniger als { $distance }.
@@ -145,10 +148,74 @@ left-none = verschlissen
 left-about = etwa { $distance }
 left-unknown = unbekannt
 
+## Gruppen
+
+groups-title = Gruppen
+groups-link = Gruppen und wie weit ihre Räder fahren
+groups-text = Gib hier an, wie weit jedes Rad einer Gruppe pro Woche fährt. Es zählt, wo weder Fahrten noch ein Kilometerzähler das sagen; was für ein Rad selbst angegeben ist, geht vor.
+groups-none = Noch keine Gruppen
+groups-none-text = Die Gruppe eines Rads wird beim Eintragen genannt.
+groups-nothing = nichts angegeben
+groups-declare = Nutzung einer Gruppe angeben
+groups-asks = { $unit } pro Woche, jedes Rad
+
+## Radtypen
+
+kinds-title = Radtypen
+kinds-text = Ein Radtyp hält fest, was seine Räder gemeinsam haben: Nutzung, Antrieb, Grenze, Gruppe und Teilemodelle. Ein neues Rad des Typs übernimmt sie; einzutragen ist dann nur seine Nummer.
+kinds-none = Noch kein Radtyp
+kinds-none-text = Lege unten den ersten an, z. B. „Leihrad, 8 Gänge“. Name und Zahl der Ritzel genügen.
+kinds-kind = Radtyp
+kinds-name = Name des Radtyps
+kinds-use = Nutzung
+kinds-drivetrain = Antrieb
+kinds-drivetrain-text = Die Zahl der Ritzel genügt; dann gilt der übliche Antrieb dieser Nutzung. Sind Zähne und Kettenglieder bekannt, trage sie ein: dann gelten sie.
+kinds-typical = { $count ->
+        [one] 1 Ritzel, üblicher Antrieb
+       *[other] { $count } Gänge, üblicher Antrieb
+    }
+kinds-by-teeth = { $count ->
+        [one] Blatt
+       *[other] Blätter
+    } { $rings }, Ritzel { $cogs }, { $links } Glieder
+kinds-limit = Grenze in Prozent, wenn nicht die übliche
+kinds-limit-short = Grenze
+kinds-usual-limit = übliche
+kinds-group = Gruppe, wenn sie nicht wie der Typ heißt
+kinds-models = Teilemodelle
+kinds-cassette = Kassette oder einzelnes Ritzel
+kinds-no-model = nicht bekannt
+kinds-no-models = nicht bekannt
+kinds-in-fleet = In der Flotte
+kinds-bikes = { $count ->
+        [0] keine Räder
+        [one] 1 Rad
+       *[other] { $count } Räder
+    }
+kinds-new = Radtyp anlegen
+kinds-make = Radtyp anlegen
+kinds-made = Der Radtyp ist gespeichert. Neue Räder können ihn jetzt haben.
+kinds-changed = Die Änderung ist gespeichert.
+kinds-deleted = Der Radtyp ist gelöscht.
+kinds-change-title = Radtyp: { $name }
+kinds-count = { $count ->
+        [0] Kein Rad ist von diesem Typ.
+        [one] 1 Rad ist von diesem Typ, ausgemusterte mitgezählt.
+       *[other] { $count } Räder sind von diesem Typ, ausgemusterte mitgezählt.
+    }
+kinds-follow = Übernehmen die Räder dieses Typs die Änderung?
+kinds-follow-text = Nötig, wenn sich Nutzung, Antrieb, Grenze oder Teilemodelle ändern. Name und Gruppe gelten nur für neue Räder.
+kinds-follow-yes = Ja: Räder mit den alten Werten bekommen die neuen, als wäre es von Anfang an so gewesen
+kinds-follow-no = Nein: Räder bleiben, wie sie sind; nur neue bekommen die neuen Werte
+kinds-delete = Diesen Radtyp löschen…
+kinds-delete-text = Löschen lässt sich nur ein Radtyp ohne Räder.
+kinds-delete-button = Radtyp löschen
+
 ## Bike
 
 doubt-title = Was geschehen sein kann
-doubt-text = Messungen und Aufzeichnung passen nicht zusammen. Jede Erklärung hat ihre eigenen Zahlen; die Schaltfläche berichtigt die Aufzeichnung, alles Weitere folgt daraus.
+doubt-text = Jede Erklärung hat ihre eigenen Zahlen; die Schaltfläche berichtigt die Aufzeichnung, alles Weitere folgt daraus.
+doubt-nearly-sure = über 99 %
 doubt-what = Erklärung
 doubt-likely = Wahrscheinlichkeit
 doubt-then = Dann gilt
@@ -170,6 +237,9 @@ bike-of-fleet = der ganzen Flotte
 bike-sentence-soon = Wahrscheinlich noch { $left }, etwa bis { $date }; in 1 von 10 Fällen gar nichts mehr.
 bike-sentence = Wahrscheinlich noch { $left }, etwa bis { $date }; in 1 von 10 Fällen weniger als { $least }.
 bike-sentence-no-date = Wahrscheinlich noch { $left }; in 1 von 10 Fällen weniger als { $least }. Das Rad wird nicht gefahren, darum gibt es kein Datum.
+bike-sentence-by-use = Wahrscheinlich noch { $left }, nach der Nutzung des Rads geschätzt; in 1 von 10 Fällen weniger als { $least }. Niemand hat angegeben, wie weit es fährt, darum gibt es kein Datum.
+bike-sentence-by-group = Wahrscheinlich noch { $left }, nach seiner Gruppe geschätzt; in 1 von 10 Fällen weniger als { $least }. Niemand hat angegeben, wie weit es fährt, darum gibt es kein Datum.
+use-say = Angeben, wie weit es fährt
 bike-sentence-over = Verschlissen: Die Kette ist schon über ihrer Grenze von { $limit }, { $chance }.
 bike-sentence-far = Wahrscheinlich noch { $left }, bei jetziger Nutzung mehr als zehn Jahre; in 1 von 10 Fällen weniger als { $least }.
 bike-sentence-unridden = Es sind keine Fahrten verzeichnet, darum gibt es weder Strecke noch Datum. Über der Grenze: { $chance }.
@@ -244,7 +314,8 @@ use-until = etwa { $distance } pro Woche bis zum { $until }
 use-between = etwa { $distance } pro Woche vom { $from } bis zum { $until }
 use-of-group = { $told } (seine Gruppe)
 use-asks = { $unit } pro Woche
-use-always-so = seit der Montage, nicht erst ab heute
+use-from-asks = Ab wann, wenn nicht schon immer
+use-until-asks = Bis wann, wenn es endet
 use-save = Nutzung speichern
 use-remove = Entfernen
 use-range = Die Nutzung liegt zwischen 0 und { $most } { $unit } pro Woche.
@@ -253,11 +324,11 @@ care-setting-asks = Pflege ist
 care-setting-workshop = wie in den Einstellungen der Werkstatt
 care-setting-entries = bis zum ersten Eintrag eines Rads nicht aufgezeichnet, danach aufgezeichnet
 care-setting-recorded = aufgezeichnet: jede Pflege wird eingetragen
-care-setting-km = regelmäßig: alle so viele km gereinigt und geschmiert
+care-setting-km = regelmäßig: alle so viele { $unit } gereinigt und geschmiert
 care-setting-weeks = regelmäßig: alle so viele Wochen gereinigt und geschmiert
 care-setting-unrecorded = nicht aufgezeichnet: niemand führt Buch
-care-setting-every = Regelmäßig: km oder Wochen
-care-setting-range = Regelmäßige Pflege braucht eine ganze Zahl: 10 bis 10.000 km oder 1 bis 104 Wochen.
+care-setting-every = Regelmäßig: { $unit } oder Wochen
+care-setting-range = Regelmäßige Pflege braucht eine ganze Zahl: { $least } bis { $most } { $unit } oder 1 bis 104 Wochen.
 bike-fittings = Teile daran
 fitting-since = seit { $date }
 fitting-until = { $from } bis { $to }
@@ -286,7 +357,7 @@ warning-skip = Am { $date } wurde Springen unter Last auf dem Ritzel mit { $teet
 warning-unrecorded-swap = Messungen und Aufzeichnung passen nicht zusammen. Wahrscheinlich ({ $percent }) wurde die Kette zwischen dem { $after } und dem { $by } gewechselt und niemand hat es eingetragen: den Wechsel eintragen.
 warning-missing-rides = Messungen und Aufzeichnung passen nicht zusammen. Wahrscheinlich ({ $percent }) fehlen Fahrten zwischen dem { $after } und dem { $by }: die Fahrten eintragen.
 warning-wrong-reading = Messungen und Aufzeichnung passen nicht zusammen. Wahrscheinlich ({ $percent }) ist die Messung vom { $by } falsch oder von einer anderen Kette: als falsch markieren oder noch einmal messen.
-warning-no-reading = Diese Kette wurde nie gemessen; alles hier beruht allein auf ihren Fahrten.
+warning-no-reading = Diese Kette wurde nie gemessen: alles hier ist geschätzt.
 warning-no-chain = Für dieses Rad ist keine Kette verzeichnet.
 warning-new-counter = Der Kilometerzähler zeigte { $before_km } am { $before } und { $after_km } am { $after }: er zählt als neuer Zähler. Wie weit das Rad dazwischen fuhr, ist nicht bekannt. Stimmt eine Zahl nicht, als falsch markieren.
 warning-rides-exceed = Vom { $before } bis zum { $after } ergeben die Fahrten { $rides }, der Kilometerzähler { $counter }: es gelten die Fahrten. Auf doppelt eingetragene Fahrten und den am Zähler eingestellten Radumfang prüfen.
@@ -328,6 +399,7 @@ new-bike-cogs = Zähne der Ritzel, z. B. 11 13 15 17 20 23 26 30
 new-bike-links = Zahl der Kettenglieder
 new-bike-gearing = Schaltung
 new-bike-kind = Radtyp
+new-bike-kinds-link = Radtypen: was gleiche Räder gemeinsam haben, einmal eingetragen
 new-bike-no-kind = keiner
 new-bike-drivetrain-text = Nur Nummer oder Name muss sein. Ist der Antrieb nicht bekannt, leer lassen, die Zahl der Ritzel angeben oder ein Rad mit gleichem Antrieb wählen; sonst gilt der übliche.
 new-bike-speeds = Zahl der Ritzel
@@ -466,6 +538,11 @@ bench-proposal = Vorschlag vom { $date }, noch nicht bestätigt.
 bench-accept = Diesen Plan bestätigen
 bench-see-proposal = Den neueren Vorschlag ansehen
 bench-see-accepted = Zurück zum bestätigten Plan
+bench-nothing-due = In diesen Tagen muss keine Kette herunter.
+bench-nothing-known = { $bikes ->
+        [one] Noch ist kein Wechsel geplant: erst muss 1 Rad gemessen werden.
+       *[other] Noch ist kein Wechsel geplant: erst müssen { $bikes } Räder gemessen werden.
+    }
 bench-optimal = Das ist der günstigste mögliche Plan: { $cost }.
 bench-gap = Dieser Plan kostet { $cost }; der günstigste kann nicht weniger als { $bound } kosten.
 bench-load = { $needed ->
@@ -513,7 +590,7 @@ bench-moved-to = { $label }: vom { $from } auf { $to }
 bench-moved-out = { $label }: vom { $from }, jetzt nicht geplant
 bench-moved-stays = { $label }: nicht mehr am { $from }, die Kette kann drauf bleiben
 bench-measure-first = Erst messen
-bench-measure-lead = Ihre Ketten müssen vielleicht vor dem letzten Tag herunter. Eine Messung entscheidet: messen und neu planen.
+bench-measure-lead = Ihre Ketten müssen vielleicht in diesen Tagen herunter. Eine Messung entscheidet: erst messen, dann neu planen.
 bench-measure-by = { $label }, bis { $date }
 bench-look-first = Muss erst geprüft werden
 bench-days = Ausnahmen
@@ -1331,11 +1408,15 @@ form =
     .nominal_mark = die Nennmarke der Lehre, Prozent
 conflict =
     .kind_named = Einen Radtyp mit diesem Namen gibt es schon.
-    .kind_in_use = { $bikes } Räder sind von diesem Typ. Gib ihnen zuerst einen anderen.
+    .kind_in_use = { $bikes ->
+        [one] 1 Rad ist von diesem Typ. Gib ihm zuerst einen anderen.
+       *[other] { $bikes } Räder sind von diesem Typ. Gib ihnen zuerst einen anderen.
+    }
     .place_taken = An dieser Stelle ist zu dieser Zeit ein Teil. Trage stattdessen einen Wechsel ein.
     .part_on_bike_then = Das Teil ist zu dieser Zeit an einem Rad.
     .part_on_bike = Das Teil ist an einem Rad. Nimm es erst ab.
     .part_off = Das Teil ist schon ab.
+    .fitted_by_swap = Ein Wechsel hat das Teil zu dieser Zeit angebracht. Mache ihn rückgängig und trage ihn mit der richtigen Zeit ein.
     .part_elsewhere = Das angebrachte Teil war seitdem woanders. Bringe erst das in Ordnung.
     .part_back_on_bike = Das abgenommene Teil war seitdem an einem Rad. Nimm erst das zurück.
     .same_reading = Beide Teile haben dieselbe Messung. Markiere erst eine davon als falsch.

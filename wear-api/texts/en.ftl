@@ -94,7 +94,7 @@ wrong-after-retirement = { $at } is too late: the bike left the fleet on { $reti
 wrong-bikes-of-kind = { $count ->
         [one] 1 bike is
        *[other] { $count } bikes are
-    } of this kind. Choose whether they take over the change.
+    } of this kind. Choose yes or no: yes changes those that still have the old values, no leaves all as they are.
 # $at, $taken
 wrong-after-reading = { $at } is too late: the chain was first measured on { $taken }.
 # $what
@@ -186,6 +186,9 @@ why-riding-unknown = { $days ->
     } since this chain was fitted or last measured, so nobody knows how worn it is.
 # $read, $likely
 why-read-at-limit = { $read } was read, which is at the limit; the chain is most likely at { $likely }. Measure again to be sure.
+why-doubt = Readings and record don't agree, so no single number can be given.
+why-never-measured = Never measured: nobody knows how worn it is.
+why-no-riding = No riding on record: nobody knows how worn it is.
 why-hold = The readings contradict each other, or no chain is on record.
 # $chance
 why-over = Already worn out: { $chance }.
@@ -196,10 +199,80 @@ left-none = worn out
 left-about = about { $distance }
 left-unknown = unknown
 
+## Groups
+
+groups-title = Groups
+groups-link = Groups, and how far their bikes are ridden
+groups-text = Say here how far each bike of a group is ridden a week. It counts where neither rides nor an odometer say so; what is declared of a bike itself goes first.
+groups-none = No groups yet
+groups-none-text = A bike's group is named when the bike is entered.
+groups-nothing = nothing declared
+groups-declare = Declare use of a group
+# $unit
+groups-asks = { $unit } a week, each bike
+
+## Kinds of bike
+
+kinds-title = Kinds of bike
+kinds-text = A kind keeps what its bikes have in common: use, drivetrain, limit, group and part models. A new bike of the kind takes them over, so its label is all there is to enter.
+kinds-none = No kind of bike yet
+kinds-none-text = Name the first one below, for example “hire bike, 8 speeds”. The name and the number of cogs are enough.
+kinds-kind = Kind
+kinds-name = Name of the kind
+kinds-use = Use
+kinds-drivetrain = Drivetrain
+kinds-drivetrain-text = The number of cogs is enough; the usual drivetrain of the use is assumed then. If you know the teeth and the links, enter them: they count.
+# $count (Number)
+kinds-typical = { $count ->
+        [one] 1 cog, typical
+       *[other] { $count } speeds, typical
+    }
+# $count (Number), $rings, $cogs, $links
+kinds-by-teeth = { $count ->
+        [one] Ring
+       *[other] Rings
+    } { $rings }, cogs { $cogs }, { $links } links
+kinds-limit = Limit, percent, if not the usual one
+kinds-limit-short = Limit
+kinds-usual-limit = usual
+kinds-group = Group, if not named like the kind
+kinds-models = Part models
+kinds-cassette = Cassette or single cog
+kinds-no-model = not known
+kinds-no-models = not known
+kinds-in-fleet = In the fleet
+# $count (Number)
+kinds-bikes = { $count ->
+        [0] no bikes
+        [one] 1 bike
+       *[other] { $count } bikes
+    }
+kinds-new = Add a kind
+kinds-make = Add the kind
+kinds-made = The kind is saved. New bikes can be of it now.
+kinds-changed = The change is saved.
+kinds-deleted = The kind is deleted.
+# $name
+kinds-change-title = Kind of bike: { $name }
+# $count (Number)
+kinds-count = { $count ->
+        [0] No bike is of this kind.
+        [one] 1 bike is of this kind, retired ones included.
+       *[other] { $count } bikes are of this kind, retired ones included.
+    }
+kinds-follow = Do the bikes of this kind take over the change?
+kinds-follow-text = Needed when use, drivetrain, limit or part models change. Name and group concern new bikes only.
+kinds-follow-yes = Yes: bikes that still have the old values get the new ones, as if from the start
+kinds-follow-no = No: bikes stay as they are; only new ones get the new values
+kinds-delete = Delete this kind…
+kinds-delete-text = Only a kind without bikes can be deleted.
+kinds-delete-button = Delete the kind
+
 ## Bike
 
 doubt-title = What may have happened
-doubt-text = Readings and record don't agree. Each explanation has its own numbers; the button mends the record, and everything follows.
+doubt-text = Each explanation has its own numbers; the button mends the record, and everything follows.
+doubt-nearly-sure = more than 99 %
 doubt-what = Explanation
 doubt-likely = Probability
 doubt-then = If so
@@ -233,6 +306,11 @@ bike-sentence-soon = Most likely { $left } left, until about { $date }; 1 chance
 bike-sentence = Most likely { $left } left, until about { $date }; 1 chance in 10 that it is less than { $least }.
 # $left, $least
 bike-sentence-no-date = Most likely { $left } left; 1 chance in 10 that it is less than { $least }. The bike isn't ridden, so there is no date.
+# $left, $least
+bike-sentence-by-use = Most likely { $left } left, going by what the bike is used for; 1 chance in 10 that it is less than { $least }. Nobody has said how far it is ridden, so there is no date.
+# $left, $least
+bike-sentence-by-group = Most likely { $left } left, going by its group; 1 chance in 10 that it is less than { $least }. Nobody has said how far it is ridden, so there is no date.
+use-say = Say how far it is ridden
 # $chance, $limit
 bike-sentence-over = Worn out: the chain is already over its limit of { $limit }, { $chance }.
 # $left, $least
@@ -329,7 +407,8 @@ use-between = about { $distance } a week from { $from } to { $until }
 use-of-group = { $told } (its group)
 # $unit
 use-asks = { $unit } a week
-use-always-so = since it was fitted, not only from today
+use-from-asks = From, if not always so
+use-until-asks = Until, if it ends
 use-save = Save the use
 use-remove = Remove
 # $most, $unit
@@ -339,11 +418,14 @@ care-setting-asks = Care is
 care-setting-workshop = as in the workshop's settings
 care-setting-entries = unrecorded until a bike's first entry, recorded from then on
 care-setting-recorded = recorded: all care is entered
-care-setting-km = routine: cleaned and lubricated every so many km
+# $unit
+care-setting-km = routine: cleaned and lubricated every so many { $unit }
 care-setting-weeks = routine: cleaned and lubricated every so many weeks
 care-setting-unrecorded = unrecorded: nobody keeps track
-care-setting-every = Routine: km or weeks
-care-setting-range = Routine care needs a whole number: 10 to 10,000 km or 1 to 104 weeks.
+# $unit
+care-setting-every = Routine: { $unit } or weeks
+# $least, $most, $unit
+care-setting-range = Routine care needs a whole number: { $least } to { $most } { $unit } or 1 to 104 weeks.
 bike-fittings = Parts on it
 # $date
 fitting-since = since { $date }
@@ -387,7 +469,7 @@ warning-unrecorded-swap = Readings and record don't agree. Most likely ({ $perce
 warning-missing-rides = Readings and record don't agree. Most likely ({ $percent }) rides between { $after } and { $by } are missing: enter them.
 # $percent, $by
 warning-wrong-reading = Readings and record don't agree. Most likely ({ $percent }) the reading of { $by } is wrong, or was taken from another chain: mark it as wrong, or measure again.
-warning-no-reading = This chain was never measured; everything here rests on its rides alone.
+warning-no-reading = This chain was never measured: everything here is estimated.
 warning-no-chain = No chain is on record for this bike.
 # $before_km, $before, $after_km, $after
 warning-new-counter = The odometer showed { $before_km } on { $before } and { $after_km } on { $after }: counted as a new odometer. How far the bike went in between isn't known. If a number is wrong, mark it as wrong.
@@ -445,6 +527,7 @@ new-bike-cogs = Teeth of its cogs, e.g. 11 13 15 17 20 23 26 30
 new-bike-links = Number of links
 new-bike-gearing = Gearing
 new-bike-kind = Kind of bike
+new-bike-kinds-link = Kinds of bike: what equal bikes have in common, entered once
 new-bike-no-kind = none
 new-bike-drivetrain-text = Only the label is needed. If the drivetrain isn't known, leave it empty or give the number of cogs or a bike with the same drivetrain; the usual one is assumed.
 new-bike-speeds = Number of cogs
@@ -605,6 +688,12 @@ bench-proposal = Proposal of { $date }, not confirmed yet.
 bench-accept = Confirm this plan
 bench-see-proposal = See the newer proposal
 bench-see-accepted = Back to the confirmed plan
+bench-nothing-due = No chain has to come off in these days.
+# $bikes (Number)
+bench-nothing-known = { $bikes ->
+        [one] No swap is planned yet: 1 bike has to be measured first.
+       *[other] No swap is planned yet: { $bikes } bikes have to be measured first.
+    }
 # $cost
 bench-optimal = This is the cheapest plan there is: { $cost }.
 # $cost, $bound
@@ -669,7 +758,7 @@ bench-moved-out = { $label }: from { $from }, now not planned
 # $label, $from
 bench-moved-stays = { $label }: no longer on { $from }, its chain can stay
 bench-measure-first = Measure first
-bench-measure-lead = Their chains may have to come off before the last day. A reading decides, so measure them and plan again.
+bench-measure-lead = Their chains may have to come off in these days. A reading decides: measure them, then plan again.
 # $label, $date
 bench-measure-by = { $label }, by { $date }
 bench-look-first = Needs checking first
@@ -1293,11 +1382,15 @@ form =
     .single_speed = single speed with one ring and one cog only
 conflict =
     .kind_named = There is a kind of bike with this name already.
-    .kind_in_use = { $bikes } bikes are of this kind. Give them another one first.
+    .kind_in_use = { $bikes ->
+        [one] 1 bike is of this kind. Give it another kind first.
+       *[other] { $bikes } bikes are of this kind. Give them another kind first.
+    }
     .place_taken = There is a part in this place at that time. Record a swap instead.
     .part_on_bike_then = The part is on a bike at that time.
     .part_on_bike = The part is on a bike. Take it off first.
     .part_off = The part is off already.
+    .fitted_by_swap = A swap put the part on at that time. Undo that swap and record it with the right time.
     .part_elsewhere = The part that went on has been elsewhere since. Put that right first.
     .part_back_on_bike = The part that came off has been on a bike since. Take that back first.
     .same_reading = Both parts have the same reading. Mark one of them as wrong first.

@@ -145,6 +145,12 @@ bounds! {
     INSTRUMENT_BIAS = "instrument bias", -0.5..0.5, "percent";
     /// Standard deviation of one reading.
     INSTRUMENT_SD = "instrument standard deviation", 0.002..0.5, "percent";
+    /// What isn't known of an instrument's bias, as a standard deviation.
+    UNKNOWN_BIAS = "unknown part of the instrument's bias", 0.0..0.5, "percent";
+    /// Elongation at which chains begin to wear faster.
+    FAST_PHASE_ONSET = "onset of the fast phase", 0.2..3.0, "percent";
+    /// How much faster they wear per percent beyond it.
+    FAST_PHASE_GAIN = "gain of the fast phase", 0.01..10.0, "per percent";
     /// Mean of the logarithm of a group's wear rate, the rate in percent per reference km.
     MEAN_LOG_RATE = "mean log wear rate", -20.0..0.0, "ln(percent per reference km)";
     /// Spread of the logarithm of the wear rate among the chains of a group.

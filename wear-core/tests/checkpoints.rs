@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 use wear_core::degradation::{
-    CheckpointError, OpenExposure, Posterior, PosteriorHistory, TimedReading, WearParameters,
+    CheckpointError, FastPhase, OpenExposure, Posterior, PosteriorHistory, TimedReading, WearParameters,
 };
 use wear_core::reading::{Calibration, Instrument, InstrumentCalibrations, Measurement};
 use wear_core::units::{ElongationReading, GaugeMark, Limit, LogSd, ReferenceKilometres};
@@ -64,7 +64,7 @@ proptest! {
     fn there_and_back_loses_nothing(
         readings in prop::collection::vec(any_reading(), 0..6), next in any_reading(), fast in any::<bool>(),
     ) {
-        let parameters = WearParameters::default().with_fast_phase(fast);
+        let parameters = WearParameters::default().with_fast_phase(if fast { FastPhase::ASSUMED } else { FastPhase::NONE });
         let open = OpenExposure { ahead: LogSd::new(0.2).unwrap(), ..OpenExposure::EXACT };
         let mut whole =
             Posterior::of(&parameters, &calibrations(), &readings).with_open_exposure(open);

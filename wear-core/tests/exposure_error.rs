@@ -4,7 +4,9 @@ use proptest::prelude::*;
 use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution as _, Gamma, LogNormal, Normal};
-use wear_core::degradation::{OpenExposure, Outlook, Posterior, Quantiles, TimedReading, WearParameters};
+use wear_core::degradation::{
+    FastPhase, OpenExposure, Outlook, Posterior, Quantiles, TimedReading, WearParameters,
+};
 use wear_core::reading::{Instrument, InstrumentCalibrations, Measurement};
 use wear_core::units::{ElongationReading, Limit, LogSd, ReferenceKilometres};
 
@@ -243,7 +245,7 @@ fn fast_walk(p: &WearParameters, s: f64, random: &mut ChaCha8Rng) -> f64 {
 #[test]
 fn the_fast_phase_agrees_with_jumps_that_come_more_often() {
     let slow = WearParameters::default();
-    let fast = slow.with_fast_phase(true);
+    let fast = slow.with_fast_phase(FastPhase::ASSUMED);
     let calibrations = InstrumentCalibrations::default();
     let s = 8_000.0;
     let mut random = ChaCha8Rng::seed_from_u64(8);

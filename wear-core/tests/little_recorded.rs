@@ -8,7 +8,7 @@ use rand::{RngExt as _, SeedableRng as _};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution as _, Exp, Gamma, LogNormal, Normal};
 use wear_core::degradation::{MissingRiding, Posterior, Start, TimedReading, WearParameters};
-use wear_core::fleet::calibration::{ChainHistory, fit};
+use wear_core::fleet::calibration::{ChainHistory, FleetFit, fit};
 use wear_core::reading::{Instrument, InstrumentCalibrations, Measurement};
 use wear_core::units::{ElongationReading, GaugeMark, Limit, ReferenceKilometres};
 
@@ -220,7 +220,7 @@ fn true_parameters(fleet: &Fleet) -> WearParameters {
         .expect("legal parameters")
 }
 
-fn learned(chains: &[Chain]) -> WearParameters {
+fn learned(chains: &[Chain]) -> FleetFit {
     let histories: Vec<ChainHistory<'_>> = chains
         .iter()
         .map(|chain| ChainHistory::new("fleet", &chain.readings).starting(chain.start))
@@ -230,7 +230,15 @@ fn learned(chains: &[Chain]) -> WearParameters {
         "{:24} µ {:.3}  τ {:.3}  φ {:.4}",
         "", fit.groups["fleet"].mean_log_rate, fit.sd_within, fit.scale
     );
-    *fit.parameters("fleet")
+    for (tool, bias) in fit.tools.tools() {
+        println!("{:24} {} {:+.3} ± {:.3}", "", tool.instrument, bias.bias, bias.sd);
+    }
+    fit
+}
+
+/// What the fleet that has learned says of a chain.
+fn by_fleet(fleet: &Fleet, chain: &Chain, fit: &FleetFit) -> [f64; 3] {
+    predict(fleet, chain, fit.parameters("fleet"), &fit.tools.calibrated(&chain.readings, &[]), chain.at)
 }
 
 const FLEET: Fleet =
@@ -252,10 +260,9 @@ fn chains_as_found_are_answered_nearly_as_well_as_by_an_oracle() {
         let ways: [(&str, Draw); 2] = [("met", met_on_the_road), ("prior", as_the_prior_says)];
         for (how, one) in ways.into_iter().take(if fleet.seed == 31 { 2 } else { 1 }) {
             let chains = simulate(fleet, one);
-            let parameters = learned(&chains);
+            let fit = learned(&chains);
             let told = true_parameters(fleet);
-            let (loss, coverage) =
-                judged(&chains, |chain| predict(fleet, chain, &parameters, &chain.readings, chain.at));
+            let (loss, coverage) = judged(&chains, |chain| by_fleet(fleet, chain, &fit));
             let (best, oracle) =
                 judged(&chains, |chain| predict(fleet, chain, &told, &chain.readings, chain.at));
             let (as_new, _) = judged(&chains, |chain| {
@@ -290,10 +297,9 @@ fn chains_with_riding_missing_are_answered_nearly_as_well_as_by_an_oracle() {
     println!("{:24} covers  loss over: knows how often  knows where; not told, true parameters", "missing");
     for fleet in &fleets {
         let chains = simulate(fleet, with_gaps);
-        let parameters = learned(&chains);
+        let fit = learned(&chains);
         let told = true_parameters(fleet);
-        let (loss, coverage) =
-            judged(&chains, |chain| predict(fleet, chain, &parameters, &chain.readings, chain.at));
+        let (loss, coverage) = judged(&chains, |chain| by_fleet(fleet, chain, &fit));
         let (often, _) = judged(&chains, |chain| predict(fleet, chain, &told, &chain.readings, chain.at));
         let (place, _) = judged(&chains, |chain| predict(fleet, chain, &told, &chain.told, chain.at_truly));
         let blind: Vec<Chain> = chains

@@ -4,11 +4,12 @@ use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution as _, Exp, Gamma, LogNormal, Normal, Uniform};
 use wear_core::degradation::{
-    AsFound, HINT_LN_SD, MissingRiding, OpenExposure, Posterior, Resolution, Start, TimedReading,
+    AsFound, FastPhase, HINT_LN_SD, MissingRiding, OpenExposure, Posterior, Resolution, Start, TimedReading,
     WearParameters,
 };
 use wear_core::reading::{Instrument, InstrumentCalibrations, Measurement};
-use wear_core::units::{ElongationReading, Limit, LogSd, ReferenceKilometres};
+use wear_core::units::{ElongationReading, Kilometres, Limit, LogSd, ReferenceKilometres};
+use wear_core::{Chain, ChainStart, Drivetrain, Fleet, Ride, Use};
 
 fn km(value: f64) -> ReferenceKilometres {
     ReferenceKilometres::new(value).expect("a legal distance")
@@ -61,6 +62,44 @@ fn only_differences_among_chains_make_one_be_met_more_often() {
 }
 
 #[test]
+fn a_fleet_takes_a_record_as_it_begins() -> Result<(), Box<dyn std::error::Error>> {
+    let bike = Drivetrain::derailleur([42], [11, 13, 15, 17, 20, 23, 26, 30], 114)?;
+    let told = Kilometres::new(1_500.0)?;
+    let records = [ChainStart::New, ChainStart::AsFound, ChainStart::AsFoundAfter(told)].map(|start| {
+        let mut chain = Chain::new(&bike, Use::Town).starting(start);
+        chain.read(0, Measurement::percent(Instrument::Dial, ElongationReading::new(0.5).ok()?).ok()?);
+        for day in 0..50 {
+            chain.ride(day, Ride::km(20.0).ok()?);
+        }
+        chain.read(50, Measurement::percent(Instrument::Dial, ElongationReading::new(0.6).ok()?).ok()?);
+        Some(chain.record(50))
+    });
+    let mut learned = Vec::new();
+    for record in records.into_iter().flatten() {
+        let mut fleet = Fleet::default();
+        for _ in 0..12 {
+            fleet.add("town", &record);
+        }
+        learned.push(fleet.learn().fit().groups["town"].mean_log_rate);
+        if record.chain_start() == ChainStart::AsFound {
+            let mut plain = Fleet::default();
+            for _ in 0..12 {
+                let read =
+                    record.timed_readings().into_iter().map(|reading| (reading.at, reading.measurement));
+                plain.add_readings_starting("town", Start::as_found(limit()), read);
+            }
+            assert_eq!(plain.learn().fit(), fleet.learn().fit());
+        }
+    }
+    // Half a percent on no kilometres is no wear of a chain as found; with kilometres before, it is.
+    let [new, found, hinted] = learned[..] else { panic!("{learned:?}") };
+    let default = WearParameters::default().mean_log_rate();
+    assert!(new > found + 0.3 && (found - default).abs() < 0.3, "{learned:?}");
+    assert!(hinted > found, "{learned:?}");
+    Ok(())
+}
+
+#[test]
 fn a_hint_narrows_it() {
     let hinted = WearParameters::default()
         .with_start(Start::AsFound(AsFound::at_limit(limit()).ridden_about(km(2_000.0), HINT_LN_SD)));
@@ -85,9 +124,11 @@ fn standard_grids_are_as_good_as_ten_times_finer_ones() {
     let missing = TimedReading::of_incomplete_record(&readings, MissingRiding::ONE_IN_FOUR);
     let hint = Start::AsFound(AsFound::at_limit(limit()).ridden_about(km(2_500.0), HINT_LN_SD));
     let hinted = WearParameters::default().with_start(hint);
-    for (parameters, readings) in
-        [(found(), readings.to_vec()), (found().with_fast_phase(true), missing), (hinted, readings.to_vec())]
-    {
+    for (parameters, readings) in [
+        (found(), readings.to_vec()),
+        (found().with_fast_phase(FastPhase::ASSUMED), missing),
+        (hinted, readings.to_vec()),
+    ] {
         let calibrations = InstrumentCalibrations::default();
         let fine = Resolution { elongation: 4.0, rate: 10.0 };
         let fine = Posterior::with_resolution(&parameters, &calibrations, fine).after(&readings);

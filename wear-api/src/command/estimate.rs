@@ -52,12 +52,11 @@ impl Estimate {
 
 /// Answers each line as it comes.
 fn stream(mut input: BufReader<impl Read>, mut output: impl Write) -> io::Result<bool> {
-    let parameters = WearParameters::default();
     let mut all_answered = true;
     let mut number = 0;
     while let Some(line) = next_line(&mut input, &mut number)? {
         all_answered &= matches!(line, Line::Case(_));
-        write_answer(&mut output, &line, |_| Learned { parameters: &parameters, learned: false })?;
+        write_answer(&mut output, &line, Learned::No)?;
         if input.buffer().is_empty() {
             output.flush()?;
         }
@@ -82,6 +81,16 @@ fn learn(mut input: BufReader<impl Read>, mut output: impl Write) -> io::Result<
         .collect();
     let fit = calibration::fit(&chains, &WearParameters::default(), &InstrumentCalibrations::default());
     let threads = thread::available_parallelism().map_or(1, NonZero::get);
+    // Each line with its place among the cases.
+    let mut cases = 0;
+    let lines: Vec<(usize, Line)> = lines
+        .into_iter()
+        .map(|line| {
+            let place = cases;
+            cases += usize::from(matches!(line, Line::Case(_)));
+            (place, line)
+        })
+        .collect();
     for block in lines.chunks(BLOCK) {
         let answered = thread::scope(|scope| {
             let workers: Vec<_> = block
@@ -98,27 +107,20 @@ fn learn(mut input: BufReader<impl Read>, mut output: impl Write) -> io::Result<
         }
     }
     output.flush()?;
-    Ok(lines.iter().all(|line| matches!(line, Line::Case(_))))
+    Ok(lines.iter().all(|(_, line)| matches!(line, Line::Case(_))))
 }
 
-fn answer_lines(lines: &[Line], fit: &FleetFit) -> io::Result<Vec<u8>> {
+fn answer_lines(lines: &[(usize, Line)], fit: &FleetFit) -> io::Result<Vec<u8>> {
     let mut text = Vec::new();
-    for line in lines {
-        write_answer(&mut text, line, |case| Learned {
-            parameters: fit.parameters(&case.group),
-            learned: true,
-        })?;
+    for (place, line) in lines {
+        write_answer(&mut text, line, Learned::From(fit, *place))?;
     }
     Ok(text)
 }
 
-fn write_answer<'a>(
-    output: &mut impl Write,
-    line: &Line,
-    parameters: impl Fn(&Case) -> Learned<'a>,
-) -> io::Result<()> {
+fn write_answer(output: &mut impl Write, line: &Line, from: Learned<'_>) -> io::Result<()> {
     match line {
-        Line::Case(case) => serde_json::to_writer(&mut *output, &answer(case, parameters(case)))?,
+        Line::Case(case) => serde_json::to_writer(&mut *output, &answer(case, from))?,
         Line::Wrong { number, error } => {
             serde_json::to_writer(&mut *output, &json!({ "line": number, "error": error }))?;
         }

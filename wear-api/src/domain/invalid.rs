@@ -150,7 +150,7 @@ pub enum Invalid {
         retired_at: Timestamp,
     },
     /// A kind's change of which it isn't said whether bikes follow.
-    #[error("{count} bikes are of this kind: it has to be said whether they follow")]
+    #[error("{count} {} of this kind: say whether they follow", if *count == 1 { "bike is" } else { "bikes are" })]
     BikesOfKind {
         /// How many.
         count: usize,

@@ -14,6 +14,7 @@ mod checklist;
 mod declared_use;
 mod field;
 mod fitting;
+mod group_kilometres;
 mod hook;
 mod idempotency;
 mod ids;
@@ -66,6 +67,7 @@ pub use checklist::Checklist;
 pub use declared_use::{DaysOfUse, DeclaredUse, DistanceAWeek, UseOf};
 pub use field::{Field, Form};
 pub use fitting::Fitting;
+pub use group_kilometres::{GroupKilometres, LEARNED_OVER};
 pub use hook::{
     Attempt, AttemptOutcome, DisabledReason, Hook, HookEvent, HookFacts, HookMessage, HookSecret,
     HookSecrets, HookUrl, MessageState, NewAttempt, NewHookMessage,

@@ -1,6 +1,7 @@
 //! What is kept of a bike's outlook.
 
 use chrono::NaiveDate;
+use wear_core::Reason;
 use wear_core::degradation::Quantiles;
 use wear_core::units::Probability;
 
@@ -49,6 +50,8 @@ pub struct FleetEntry {
     pub usage: Use,
     /// Its outlook.
     pub outlook: OutlookSummary,
+    /// Why its advice is what it is; none until an outlook of an earlier version is computed anew.
+    pub reason: Option<Reason>,
 }
 
 /// Which bikes the fleet's list holds.

@@ -3,8 +3,10 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 use wear_core::degradation::{
-    Doubt, Explanation as Found, ExplanationKind, Explanations, Posterior, Quantiles, WearParameters,
+    Doubt, Explanation as Found, ExplanationKind, Explanations, Posterior, Quantiles, TimedReading,
+    WearParameters,
 };
+use wear_core::fleet::calibration::FleetFit;
 use wear_core::reading::InstrumentCalibrations;
 use wear_core::units::{Limit, ReferenceKilometres};
 
@@ -37,8 +39,12 @@ pub struct Basis {
     /// `default`, or `learned` from the file's chains.
     #[schema(example = "default")]
     pub wear_rate_from: &'static str,
-    /// Median wear rate expected of the group before its chain is read, percent per 1,000 reference km.
+    /// Median wear rate expected before the chain is read, percent per 1,000 reference km: its group's, or what the bike's
+    /// other chains make of that.
     pub percent_per_1000_reference_km: f64,
+    /// What the tools and people of its readings were found to err by; left out where nothing was learned of them.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub reading_errors: Vec<ReadingError>,
 }
 
 /// Something a person should know.
@@ -102,24 +108,86 @@ impl From<Quantiles> for Band {
     }
 }
 
+/// What a tool and a person were found to err by.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = EstimateReadingError)]
+pub struct ReadingError {
+    /// The kind of tool.
+    #[schema(example = "rule")]
+    pub instrument: &'static str,
+    /// Its name, where it has one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(example = "rule-2")]
+    pub tool: Option<String>,
+    /// Who read it, where that is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(example = "m1")]
+    pub read_by: Option<String>,
+    /// Read minus true, percent; of a gauge, by how much it drops in early.
+    #[schema(example = -0.07)]
+    pub bias_percent: f64,
+    /// Standard deviation of what isn't known of that, percent.
+    #[schema(example = 0.02, minimum = 0)]
+    pub bias_sd_percent: f64,
+}
+
 /// Where the wear parameters of a case come from.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Learned<'a> {
-    /// The parameters.
-    pub parameters: &'a WearParameters,
-    /// Whether they were learned from chains.
-    pub learned: bool,
+#[derive(Debug, Clone, Copy)]
+pub enum Learned<'a> {
+    /// From nowhere: our assumptions.
+    No,
+    /// From all cases, of which this one stands at a place.
+    From(&'a FleetFit, usize),
+}
+
+impl Learned<'_> {
+    fn parameters(self) -> WearParameters {
+        match self {
+            Self::No => WearParameters::default(),
+            Self::From(fit, place) => fit.parameters_of_chain(place),
+        }
+    }
+
+    /// The case's readings, as their tools and people err.
+    fn readings(self, case: &Case) -> Vec<TimedReading> {
+        match self {
+            Self::No => case.readings.clone(),
+            Self::From(fit, _) => fit.tools.calibrated(&case.readings, &case.read_with),
+        }
+    }
+
+    /// What was found of the case's tools and people, each once.
+    fn reading_errors(self, case: &Case) -> Vec<ReadingError> {
+        let Self::From(fit, _) = self else { return Vec::new() };
+        let mut found: Vec<ReadingError> = Vec::new();
+        for (reading, with) in case.readings.iter().zip(&case.read_with) {
+            let instrument = reading.measurement.instrument();
+            let Some(calibration) = fit.tools.calibration(instrument, with) else { continue };
+            let error = ReadingError {
+                instrument: instrument.as_str(),
+                tool: with.tool.clone(),
+                read_by: with.person.clone(),
+                bias_percent: calibration.bias(),
+                bias_sd_percent: calibration.unknown_bias(),
+            };
+            if !found.contains(&error) {
+                found.push(error);
+            }
+        }
+        found
+    }
 }
 
 /// Answers one case.
 #[must_use]
 pub fn answer(case: &Case, from: Learned<'_>) -> Answer {
     let calibrations = InstrumentCalibrations::default();
-    let parameters = from.parameters.with_start(case.start);
-    let posterior = Posterior::of(&parameters, &calibrations, &case.readings);
+    let parameters = from.parameters().with_start(case.start);
+    let readings = from.readings(case);
+    let posterior = Posterior::of(&parameters, &calibrations, &readings);
     let doubt = Some(&posterior)
         .filter(|posterior| posterior.is_doubted())
-        .and_then(|_| Posterior::explain(&parameters, &calibrations, &case.readings));
+        .and_then(|_| Posterior::explain(&parameters, &calibrations, &readings));
     let outlook = match &doubt {
         Some(explanations) => explanations.outlook(case.at, case.limit),
         None => posterior.outlook(case.at, case.limit),
@@ -169,8 +237,12 @@ pub fn answer(case: &Case, from: Learned<'_>) -> Answer {
         explanations: doubt.iter().flat_map(|found| explained(found, case.at, case.limit)).collect(),
         basis: Basis {
             readings_used: case.readings.len(),
-            wear_rate_from: if from.learned { "learned" } else { "default" },
-            percent_per_1000_reference_km: 1e3 * from.parameters.mean_log_rate().exp(),
+            wear_rate_from: match from {
+                Learned::No => "default",
+                Learned::From(..) => "learned",
+            },
+            percent_per_1000_reference_km: 1e3 * parameters.mean_log_rate().exp(),
+            reading_errors: from.reading_errors(case),
         },
     }
 }

@@ -3,6 +3,7 @@
 use serde::Deserialize;
 use utoipa::ToSchema;
 use wear_core::degradation::{MissingRiding, Start, TimedReading};
+use wear_core::fleet::ReadWith;
 use wear_core::fleet::calibration::ChainHistory;
 use wear_core::units::{Limit, ReferenceKilometres};
 
@@ -40,7 +41,7 @@ pub struct RawCase {
     /// `all` when left out. `most`: before one reading in four some 600 reference km may be missing from the record.
     #[schema(example = "all")]
     pub rides_recorded: Option<String>,
-    /// The bike that the chain is on: groups the chains of one bike. Checked, not used yet.
+    /// The bike that the chain is on: learning takes the other chains of the bike for part of what is known of this one.
     #[schema(example = "b12", max_length = 200)]
     pub bike: Option<String>,
 }
@@ -69,10 +70,11 @@ pub struct RawReading {
     pub mark_percent: Option<f64>,
     /// Whether the gauge dropped in.
     pub drops_in: Option<bool>,
-    /// The tool it was read with: groups readings of one tool. Checked, not used yet.
+    /// The tool it was read with: learning finds how far each tool reads high. All tools of a kind without a name count as
+    /// one.
     #[schema(example = "rule-2", max_length = 200)]
     pub tool: Option<String>,
-    /// Who read it: groups readings of one person. Checked, not used yet.
+    /// Who read it: learning finds how far each person reads high, and how much his readings scatter.
     #[schema(example = "m1", max_length = 200)]
     pub read_by: Option<String>,
 }
@@ -92,13 +94,22 @@ pub struct Case {
     pub at: ReferenceKilometres,
     /// How its record begins.
     pub start: Start,
+    /// The bike it is on, where one was named.
+    pub bike: Option<String>,
+    /// What each reading was taken with and by whom.
+    pub read_with: Vec<ReadWith>,
 }
 
 impl Case {
     /// What learning takes of it.
     #[must_use]
     pub fn history(&self) -> ChainHistory<'_> {
-        ChainHistory::new(&self.group, &self.readings).starting(self.start)
+        let history =
+            ChainHistory::new(&self.group, &self.readings).starting(self.start).read_with(&self.read_with);
+        match &self.bike {
+            Some(bike) => history.on_bike(bike),
+            None => history,
+        }
     }
 }
 
@@ -116,7 +127,7 @@ impl RawCase {
         let at = errors.keep("/at_reference_km", ReferenceKilometres::new(at_reference_km));
         let as_found = errors.keep("/start", one_of("start", start, &["new", "as_found"]));
         let most = errors.keep("/rides_recorded", one_of("rides recorded", rides_recorded, &["all", "most"]));
-        errors.keep("/bike", short_text(Field::Bike, bike.unwrap_or_default()));
+        let bike = bike.and_then(|bike| errors.keep("/bike", short_text(Field::Bike, bike)));
         if readings.len() > MOST_READINGS {
             let found = readings.len();
             errors.push(
@@ -125,19 +136,26 @@ impl RawCase {
             );
         }
         let mut timed = Vec::with_capacity(readings.len().min(MOST_READINGS));
+        let mut read_with = Vec::with_capacity(timed.capacity());
         for (index, raw) in readings.into_iter().take(MOST_READINGS).enumerate() {
             match raw.parse(at) {
-                Ok(reading) => timed.push(reading),
+                Ok((reading, with)) => {
+                    timed.push(reading);
+                    read_with.push(with);
+                }
                 Err(wrong) => errors.extend_under(&format!("/readings/{index}"), wrong),
             }
         }
         match (id, group, limit, at) {
             (Some(id), Some(group), Some(limit), Some(at)) if errors.is_empty() => {
                 if most == Some(true) {
+                    let mut together: Vec<_> = timed.into_iter().zip(read_with).collect();
+                    together.sort_by(|(a, _), (b, _)| a.order(b));
+                    (timed, read_with) = together.into_iter().unzip();
                     timed = TimedReading::of_incomplete_record(&timed, MissingRiding::ONE_IN_FOUR);
                 }
                 let start = if as_found == Some(true) { Start::as_found(limit) } else { Start::New };
-                Ok(Case { id, group, limit, readings: timed, at, start })
+                Ok(Case { id, group, limit, readings: timed, at, start, bike, read_with })
             }
             _ => Err(errors),
         }
@@ -145,7 +163,7 @@ impl RawCase {
 }
 
 impl RawReading {
-    fn parse(self, now: Option<ReferenceKilometres>) -> Result<TimedReading, FieldErrors> {
+    fn parse(self, now: Option<ReferenceKilometres>) -> Result<(TimedReading, ReadWith), FieldErrors> {
         let Self {
             instrument,
             at_reference_km,
@@ -159,8 +177,10 @@ impl RawReading {
             read_by,
         } = self;
         let mut errors = FieldErrors::new();
-        errors.keep("/tool", short_text(Field::Tool, tool.unwrap_or_default()));
-        errors.keep("/read_by", short_text(Field::ReadBy, read_by.unwrap_or_default()));
+        let with = ReadWith {
+            tool: tool.and_then(|tool| errors.keep("/tool", short_text(Field::Tool, tool))),
+            person: read_by.and_then(|person| errors.keep("/read_by", short_text(Field::ReadBy, person))),
+        };
         let at = errors.keep("/at_reference_km", ReferenceKilometres::new(at_reference_km)).and_then(|at| {
             let ahead =
                 now.filter(|now| at > *now).map(|now| Invalid::ReadingAhead { at: at.get(), now: now.get() });
@@ -169,7 +189,7 @@ impl RawReading {
         let raw = RawMeasurement { instrument, percent, spots, pitches, length_mm, mark_percent, drops_in };
         match (at, raw.parse()) {
             (Some(at), Ok(measured)) if errors.is_empty() => {
-                Ok(TimedReading::new(at, *measured.measurement()))
+                Ok((TimedReading::new(at, *measured.measurement()), with))
             }
             (_, wrong) => {
                 if let Err(wrong) = wrong {

@@ -156,6 +156,37 @@ pub async fn all(services: &Services, actor: &Actor) -> Result<Vec<BikeKind>, Se
     Ok(tx.all_bike_kinds().await?)
 }
 
+/// The same, each with how many bikes are of it, retired ones too.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn all_with_counts(
+    services: &Services,
+    actor: &Actor,
+) -> Result<Vec<(BikeKind, i64)>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut kinds = Vec::new();
+    for kind in tx.all_bike_kinds().await? {
+        let bikes = tx.count_of_kind(kind.id).await?;
+        kinds.push((kind, bikes));
+    }
+    Ok(kinds)
+}
+
+/// One kind of bike, with how many bikes are of it, retired ones too.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn get_with_count(
+    services: &Services,
+    actor: &Actor,
+    id: BikeKindId,
+) -> Result<(BikeKind, i64), ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let kind = tx.bike_kind(id).await.map_err(ServiceError::or_not_found("kind of bike"))?;
+    Ok((kind, tx.count_of_kind(id).await?))
+}
+
 /// Changes a kind of bike. Where bikes are of it, it has to be said whether they follow: those whose own value is the
 /// kind's old one get the new one, as if they were changed one by one.
 ///
@@ -282,7 +313,9 @@ pub async fn delete(
     change.tx.bike_kind(id).await.map_err(ServiceError::or_not_found("kind of bike"))?;
     let bikes = change.tx.count_of_kind(id).await?;
     if bikes > 0 {
-        return Err(ServiceError::Conflict(Conflict::KindInUse { bikes: bikes.to_string() }));
+        return Err(ServiceError::Conflict(Conflict::KindInUse {
+            bikes: u32::try_from(bikes).unwrap_or(u32::MAX),
+        }));
     }
     change.tx.delete_bike_kind(id, revision).await.map_err(ServiceError::or_stale("kind of bike"))?;
     change.record("bike_kind.delete", format!("bike-kinds/{id}")).await

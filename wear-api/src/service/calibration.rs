@@ -6,7 +6,8 @@ use wear_core::fleet::calibration::{FleetFit, GroupFit};
 
 use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
 use crate::domain::{
-    ClaimedJob, Finished, FleetRate, GroupName, JobKind, NewJob, ReadChain, Timestamp, Workshop,
+    ClaimedJob, Finished, FleetRate, GroupKilometres, GroupName, JobKind, LEARNED_OVER, NewJob, ReadChain,
+    Timestamp, Workshop,
 };
 use crate::store::Tx;
 
@@ -78,11 +79,14 @@ fn next_night(workshop: &Workshop, now: Timestamp) -> Timestamp {
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), ServiceError> {
-    let (workshop, chains) = {
-        let mut tx = services.store.begin_read(claimed.workshop_id).await?;
-        (tx.workshop().await?, tx.read_chains().await?)
-    };
     let now = services.now();
+    let (workshop, chains, ridden) = {
+        let mut tx = services.store.begin_read(claimed.workshop_id).await?;
+        let since = now.utc_date().checked_sub_days(LEARNED_OVER).unwrap_or_default();
+        (tx.workshop().await?, tx.read_chains().await?, tx.ridden_by_groups(since).await?)
+    };
+    let kilometres: Vec<GroupKilometres> =
+        ridden.into_iter().filter_map(|(group, rides)| GroupKilometres::of(group, &rides, now)).collect();
     let fleet = fleet_of(chains, &workshop);
     let rates = if fleet.chains_read() < FEWEST_CHAINS {
         Vec::new()
@@ -97,6 +101,7 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
         Finished::Cleared | Finished::Again => {}
     }
     tx.replace_fleet_rates(&rates).await?;
+    tx.replace_group_kilometres(&kilometres).await?;
     tx.mark_all_bikes(now).await?;
     tx.commit().await?;
     Ok(())

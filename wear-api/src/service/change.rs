@@ -1,6 +1,6 @@
 //! A change of a workshop's records or of a bike's history, as every use case that makes one begins and ends it.
 
-use super::{Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, record};
+use super::{Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, record, record_with};
 use crate::domain::{Bike, BikeId, Invalid, Outlook, Timestamp, Workshop};
 use crate::store::Tx;
 
@@ -81,9 +81,22 @@ impl<'work> BikeChange<'work> {
     /// # Errors
     /// [`ServiceError::Unavailable`], [`ServiceError::Interrupted`].
     pub async fn end(&mut self, action: &'static str, subject: &str) -> Result<Outlook, ServiceError> {
+        self.end_with(action, subject, serde_json::Value::Null).await
+    }
+
+    /// The same, with more to say of the change.
+    ///
+    /// # Errors
+    /// [`ServiceError::Unavailable`], [`ServiceError::Interrupted`].
+    pub async fn end_with(
+        &mut self,
+        action: &'static str,
+        subject: &str,
+        detail: serde_json::Value,
+    ) -> Result<Outlook, ServiceError> {
         let Self { tx, now, bike, workshop, actor } = self;
         let outlook = outlook::refresh(tx, workshop, bike, *now).await?;
-        record(tx, actor, *now, action, format!("bikes/{}{subject}", bike.id)).await?;
+        record_with(tx, actor, *now, action, format!("bikes/{}{subject}", bike.id), detail).await?;
         Ok(outlook)
     }
 }

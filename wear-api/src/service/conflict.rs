@@ -9,10 +9,12 @@ wear_core::sentences! {
         PartOnBikeThen = "part_on_bike_then", "the part is on a bike at that time";
         PartOnBike = "part_on_bike", "the part is on a bike; take it off first";
         PartOff = "part_off", "the part is off already";
+        FittedBySwap { at: String } = "fitted_by_swap",
+            "a swap put the part on at {at}; void that swap and enter it with its own time";
         PartElsewhere = "part_elsewhere", "the part that went on has been elsewhere since; put that right first";
         PartBackOnBike = "part_back_on_bike", "the part that came off has been on a bike since; take that back first";
         KindNamed = "kind_named", "there is a kind of bike with this name already";
-        KindInUse { bikes: String } = "kind_in_use", "{bikes} bikes are of this kind; give them another one first";
+        KindInUse { bikes: u32 } = "kind_in_use", "bikes of this kind: {bikes}; give them another kind first";
         SameReading = "same_reading", "both parts have the same reading; void one of them first";
         ReadingsCount = "readings_count", "the part that went on has readings that count; void them first";
         StayChanged = "stay_changed",

@@ -4,8 +4,10 @@ use super::{
     Actor, BikeChange, Conflict, ServiceError, Services, UnitOfWork, parts_of_bike, read_of_bike, stock,
 };
 use crate::domain::{
-    BikeId, Field, Fitting, FittingId, FittingStart, Invalid, PartId, PartModelId, Place, Position, Timestamp,
+    BikeId, Field, Fitting, FittingId, FittingStart, Invalid, Outlook, PartId, PartModelId, Place, Position,
+    Ride, Timestamp,
 };
+use crate::store::Tx;
 
 /// What goes on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -19,6 +21,35 @@ pub enum WhatGoesOn {
         /// Its model, where known.
         model_id: Option<PartModelId>,
     },
+}
+
+/// A fitting whose beginning was corrected, and what follows from it.
+#[derive(Debug)]
+pub struct Corrected {
+    /// The fitting after the change.
+    pub fitting: Fitting,
+    /// Its revision.
+    pub revision: i64,
+    /// Rides that its part was taken for being on, and no longer is.
+    pub outside: Vec<Ride>,
+    /// The bike's outlook after the change.
+    pub outlook: Outlook,
+}
+
+/// A fitting, with its revision.
+///
+/// # Errors
+/// [`ServiceError::NotFound`].
+pub async fn get(
+    services: &Services,
+    actor: &Actor,
+    bike_id: BikeId,
+    id: FittingId,
+) -> Result<(Fitting, i64), ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let fitting = tx.fitting(bike_id, id).await.map_err(ServiceError::or_not_found("fitting"))?;
+    let revision = tx.fitting_revision(bike_id, id).await?;
+    Ok((fitting, revision))
 }
 
 /// A bike's fittings, in order of time.
@@ -118,4 +149,76 @@ pub async fn remove(
     change.tx.close_fitting(bike_id, id, removed_at).await?;
     change.end("fitting.remove", &format!("/fittings/{id}")).await?;
     Ok(Fitting { removed_at: Some(removed_at), ..fitting })
+}
+
+/// Corrects since when a part has been on the bike. It counts as new from then on, whatever was known of it before.
+///
+/// # Errors
+/// [`ServiceError::NotFound`]; [`ServiceError::Stale`] when `seen` isn't the present revision; [`ServiceError::Invalid`]
+/// for a time in the future, after the bike's retirement, the part's removal or its first reading on the bike;
+/// [`ServiceError::Conflict`] when another part was in the place, or this one on a bike, at that time, and for what a
+/// swap put on.
+pub async fn correct(
+    services: &Services,
+    work: &mut UnitOfWork,
+    bike_id: BikeId,
+    id: FittingId,
+    seen: i64,
+    fitted_at: Timestamp,
+) -> Result<Corrected, ServiceError> {
+    let mut change = BikeChange::begin(services, work, bike_id).await?;
+    let before = change.tx.fitting(bike_id, id).await.map_err(ServiceError::or_not_found("fitting"))?;
+    if change.tx.fitting_revision(bike_id, id).await? != seen {
+        return Err(ServiceError::Stale);
+    }
+    fitted_at.not_after(change.now).map_err(|cause| ServiceError::field("/fitted_at", cause))?;
+    change.in_fleet("/fitted_at", fitted_at)?;
+    allow(change.tx, &before, fitted_at).await?;
+    let outside = match fitted_at > before.fitted_at {
+        true => change.tx.rides_of(&[(bike_id, before.fitted_at, fitted_at)]).await?,
+        false => Vec::new(),
+    };
+    change.tx.correct_fitting(bike_id, id, fitted_at, FittingStart::New).await?;
+    let detail = serde_json::json!({
+        "place": before.place.as_str(),
+        "fitted_at": {"from": before.fitted_at.to_string(), "to": fitted_at.to_string()},
+        "start": {"from": before.start.as_str(), "to": FittingStart::New.as_str()},
+    });
+    let outlook = change.end_with("fitting.change", &format!("/fittings/{id}"), detail).await?;
+    let fitting = change.tx.fitting(bike_id, id).await?;
+    let revision = change.tx.fitting_revision(bike_id, id).await?;
+    Ok(Corrected { fitting, revision, outside, outlook })
+}
+
+/// Whether a part may count as fitted at that time.
+async fn allow(tx: &mut Tx, stay: &Fitting, at: Timestamp) -> Result<(), ServiceError> {
+    let refused = |cause| Err(ServiceError::field("/fitted_at", cause));
+    let swap = tx.swap_at(stay.bike_id, stay.place, stay.position, stay.fitted_at).await?;
+    if swap.is_some_and(|swap| swap.facts.on_part_id == stay.part_id) {
+        return Err(ServiceError::Conflict(Conflict::FittedBySwap { at: stay.fitted_at.to_string() }));
+    }
+    if let Some(removed_at) = stay.removed_at.filter(|removed_at| at >= *removed_at) {
+        return refused(Invalid::AfterRemoval { given: at, removed_at });
+    }
+    let readings = tx.readings_of_parts(&[stay.part_id]).await?;
+    let of_stay = readings.iter().filter(|reading| reading.bike_id == stay.bike_id);
+    let first = of_stay.map(|reading| reading.taken_at).filter(|taken_at| stay.covers(*taken_at)).min();
+    if let Some(taken_at) = first.filter(|taken_at| at > *taken_at) {
+        return refused(Invalid::AfterReading { given: at, taken_at });
+    }
+    let is_then = |other: &Fitting| {
+        other.id != stay.id
+            && other.removed_at.is_none_or(|removed_at| removed_at > at)
+            && stay.removed_at.is_none_or(|removed_at| other.fitted_at < removed_at)
+    };
+    let here = tx.fittings_of_bike(stay.bike_id).await?;
+    let at_place = |other: &Fitting| (other.place, other.position) == (stay.place, stay.position);
+    if here.iter().any(|other| at_place(other) && is_then(other)) {
+        let place = stay.place.to_string();
+        return Err(ServiceError::Conflict(Conflict::PlaceTaken { place, at: at.to_string() }));
+    }
+    if tx.fittings_of_part(stay.part_id).await?.iter().any(is_then) {
+        return Err(ServiceError::Conflict(Conflict::PartOnBikeThen));
+    }
+    Ok(())
 }

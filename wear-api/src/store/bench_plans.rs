@@ -41,7 +41,8 @@ statements! {
     SEEN = "
         select o.bike_id, b.label, o.advice, o.payload
         from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
-        where o.workshop_id = $1 and (o.swap_by <= $2 or o.advice = 'hold' or exists (
+        where o.workshop_id = $1 and (o.swap_by <= $2 or o.advice = 'hold'
+            or (o.advice = 'measure_by' and o.measure_by <= $2) or exists (
             select 1 from bench_pins n where n.workshop_id = o.workshop_id and n.bike_id = o.bike_id))
         order by o.attention_on, o.bike_id";
     FITTED = "
@@ -211,8 +212,8 @@ impl Tx {
         Ok(())
     }
 
-    /// Bikes whose chain is to be swapped by a date or was promised a day, or that someone has to look at, with their outlooks as
-    /// computed last.
+    /// Bikes whose chain is to be swapped or measured by a date or was promised a day, or that someone has to look at, with
+    /// their outlooks as computed last.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].

@@ -8,7 +8,7 @@ use super::error::{Sound, StoreError};
 use super::guarded::guarded;
 use super::instant::{instant, maybe_instant};
 use super::many::Many;
-use super::{Tx, row, rows, statements, value_if_any};
+use super::{Tx, row, rows, statements, value, value_if_any};
 use crate::domain::{BikeId, Fitting, FittingId, FittingStart, KmBefore, PartId, Place, Position, Timestamp};
 
 const TABLE: &str = "fittings";
@@ -24,12 +24,14 @@ statements! {
         select bike_id, fitting_id, part_id, place, position, fitted_at, removed_at, start,
             hint_mm
         from fittings where workshop_id = $1 and bike_id = $2 and fitting_id = $3";
+    REVISION = "
+        select revision from fittings where workshop_id = $1 and bike_id = $2 and fitting_id = $3";
     CLOSE = "
-        update fittings set removed_at = $4
+        update fittings set removed_at = $4, revision = revision + 1
         where workshop_id = $1 and bike_id = $2 and fitting_id = $3 and removed_at is null
         returning fitting_id";
     SPAN = "
-        update fittings set fitted_at = $4, removed_at = $5
+        update fittings set fitted_at = $4, removed_at = $5, revision = revision + 1
         where workshop_id = $1 and bike_id = $2 and fitting_id = $3
         returning fitting_id";
     DELETE = "
@@ -179,6 +181,14 @@ impl Tx {
     pub async fn fitting(&mut self, bike: BikeId, id: FittingId) -> Result<Fitting, StoreError> {
         let row: Row = row!(self, GET, bike.uuid(), id.uuid())?;
         row.try_into()
+    }
+
+    /// How often a fitting was changed, and once more.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn fitting_revision(&mut self, bike: BikeId, id: FittingId) -> Result<i64, StoreError> {
+        Ok(value!(self, REVISION, bike.uuid(), id.uuid())?)
     }
 
     /// Takes a part off.

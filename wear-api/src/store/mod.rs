@@ -25,6 +25,7 @@ mod error;
 mod fittings;
 mod fleet_rates;
 mod forecasts;
+mod group_kilometres;
 mod guarded;
 mod hook_messages;
 mod hooks;
@@ -454,6 +455,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("chain_records", chain_records::STATEMENTS),
         ("fittings", fittings::STATEMENTS),
         ("fleet_rates", fleet_rates::STATEMENTS),
+        ("group_kilometres", group_kilometres::STATEMENTS),
         ("forecasts", forecasts::STATEMENTS),
         ("alerts", alerts::STATEMENTS),
         ("hook_messages", hook_messages::STATEMENTS),

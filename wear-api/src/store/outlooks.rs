@@ -31,25 +31,31 @@ statements! {
         from outlooks where workshop_id = $1 and bike_id = $2";
     REMOVE = "delete from outlooks where workshop_id = $1 and bike_id = $2";
     LIST = "
-        select o.bike_id, o.part_id, o.advice, o.attention_on, o.swap_by, o.measure_by, o.probability_over,
-            o.remaining_km_p10, o.remaining_km_p50, o.remaining_km_p90, o.computed_at,
-            b.label, b.bike_group, b.usage
-        from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
-        where o.workshop_id = $1 and (o.attention_on, o.bike_id) > ($2, $3) and o.attention_on < $4
-            and (cast($5 as text) is null or o.advice = $5)
-            and (cast($6 as text) is null or b.bike_group = $6)
-            and (b.label_key like $7 escape '!' or b.group_key like $7 escape '!')
-        order by o.attention_on, o.bike_id limit $8";
+        select page.*, (select it.payload ->> 'reason' from outlooks it
+            where it.workshop_id = $1 and it.bike_id = page.bike_id) as reason
+        from (select o.bike_id, o.part_id, o.advice, o.attention_on, o.swap_by, o.measure_by, o.probability_over,
+                o.remaining_km_p10, o.remaining_km_p50, o.remaining_km_p90, o.computed_at,
+                b.label, b.bike_group, b.usage
+            from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
+            where o.workshop_id = $1 and (o.attention_on, o.bike_id) > ($2, $3) and o.attention_on < $4
+                and (cast($5 as text) is null or o.advice = $5)
+                and (cast($6 as text) is null or b.bike_group = $6)
+                and (b.label_key like $7 escape '!' or b.group_key like $7 escape '!')
+            order by o.attention_on, o.bike_id limit $8) page
+        order by page.attention_on, page.bike_id";
     LIST_OF_ADVICE = "
-        select o.bike_id, o.part_id, o.advice, o.attention_on, o.swap_by, o.measure_by, o.probability_over,
-            o.remaining_km_p10, o.remaining_km_p50, o.remaining_km_p90, o.computed_at,
-            b.label, b.bike_group, b.usage
-        from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
-        where o.workshop_id = $1 and (o.attention_on, o.bike_id) > ($2, $3) and o.attention_on < $4
-            and o.advice = $5
-            and (cast($6 as text) is null or b.bike_group = $6)
-            and (b.label_key like $7 escape '!' or b.group_key like $7 escape '!')
-        order by o.attention_on, o.bike_id limit $8";
+        select page.*, (select it.payload ->> 'reason' from outlooks it
+            where it.workshop_id = $1 and it.bike_id = page.bike_id) as reason
+        from (select o.bike_id, o.part_id, o.advice, o.attention_on, o.swap_by, o.measure_by, o.probability_over,
+                o.remaining_km_p10, o.remaining_km_p50, o.remaining_km_p90, o.computed_at,
+                b.label, b.bike_group, b.usage
+            from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
+            where o.workshop_id = $1 and (o.attention_on, o.bike_id) > ($2, $3) and o.attention_on < $4
+                and o.advice = $5
+                and (cast($6 as text) is null or b.bike_group = $6)
+                and (b.label_key like $7 escape '!' or b.group_key like $7 escape '!')
+            order by o.attention_on, o.bike_id limit $8) page
+        order by page.attention_on, page.bike_id";
     COUNTS_OF_ALL = "
         select advice, cast(count(*) as bigint) from outlooks
         where workshop_id = $1 and attention_on < $2
@@ -113,6 +119,8 @@ struct EntryRow {
     label: String,
     bike_group: String,
     usage: String,
+    /// As JSON.
+    reason: Option<String>,
 }
 
 impl TryFrom<SummaryRow> for OutlookSummary {
@@ -159,12 +167,14 @@ impl TryFrom<EntryRow> for FleetEntry {
     type Error = StoreError;
 
     fn try_from(row: EntryRow) -> Result<Self, StoreError> {
-        let EntryRow { summary, label, bike_group, usage } = row;
+        let EntryRow { summary, label, bike_group, usage, reason } = row;
         Ok(Self {
             label: Label::new(&label).sound("bikes", "label")?,
             group: GroupName::new(&bike_group).sound("bikes", "bike_group")?,
             usage: usage.parse().sound("bikes", "usage")?,
             outlook: summary.try_into()?,
+            // An outlook that an earlier version wrote is computed anew by the worker before long.
+            reason: reason.and_then(|reason| serde_json::from_str(&reason).ok()),
         })
     }
 }

@@ -9,7 +9,7 @@ use crate::domain::{BikeId, FittingId, FittingStart, KmBefore, Timestamp};
 statements! {
     // Only what was first at its place, and nowhere else before: that it began earlier contradicts nothing.
     REACH_BACK = "
-        update fittings set fitted_at = $3
+        update fittings set fitted_at = $3, revision = revision + 1
         where workshop_id = $1 and bike_id = $2 and start = 'as_found' and fitted_at > $3
             and not exists (select 1 from fittings o where o.workshop_id = fittings.workshop_id
                 and o.bike_id = fittings.bike_id and o.place = fittings.place and o.position = fittings.position
@@ -17,7 +17,7 @@ statements! {
             and not exists (select 1 from fittings o where o.workshop_id = fittings.workshop_id
                 and o.part_id = fittings.part_id and o.fitted_at < fittings.fitted_at)";
     SETTLE = "
-        update fittings set fitted_at = (
+        update fittings set revision = revision + 1, fitted_at = (
             select min(events.happened_at) from (
                 select min(b.created_at) as happened_at from bikes b
                     where b.workshop_id = $1 and b.bike_id = $2
@@ -39,7 +39,7 @@ statements! {
             and not exists (select 1 from fittings o where o.workshop_id = fittings.workshop_id
                 and o.part_id = fittings.part_id and o.fitted_at < fittings.fitted_at)";
     CORRECT = "
-        update fittings set fitted_at = $4, start = $5, hint_mm = $6
+        update fittings set fitted_at = $4, start = $5, hint_mm = $6, revision = revision + 1
         where workshop_id = $1 and bike_id = $2 and fitting_id = $3
         returning fitting_id";
 }

@@ -147,7 +147,7 @@ impl TableKind {
     pub const fn required(self) -> &'static [&'static str] {
         match self {
             Self::PartModels => &["name", "place"],
-            Self::Bikes => &["label", "group", "use", "rings", "cogs", "links"],
+            Self::Bikes => &["label"],
             Self::Parts => &["place"],
             Self::Rides => &["started_at", "distance_km"],
             Self::Readings => &["taken_at", "instrument"],
@@ -157,12 +157,12 @@ impl TableKind {
         }
     }
 
-    /// Columns that a file has to have which has a column `kind`: what a bike's line leaves out is as its kind says.
+    /// Columns that a file may have and no export has: they say in short what others say in full.
     #[must_use]
-    pub const fn required_with_kind(self) -> &'static [&'static str] {
+    pub const fn in_short(self) -> &'static [&'static str] {
         match self {
-            Self::Bikes => &["label"],
-            other => other.required(),
+            Self::Bikes => &["speeds"],
+            _ => &[],
         }
     }
 

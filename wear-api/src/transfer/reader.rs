@@ -247,9 +247,11 @@ fn header(
     let mut places = HashMap::new();
     for (place, name) in columns.iter().enumerate() {
         let shown: String = name.chars().take(64).collect();
-        match kind.columns().iter().find(|column| *column == name) {
+        let known = || kind.columns().iter().chain(kind.in_short());
+        match known().find(|column| *column == name) {
             None => {
-                let form = TableForm::Columns { columns: listed(kind.columns()) };
+                let columns: Vec<&'static str> = known().copied().collect();
+                let form = TableForm::Columns { columns: listed(&columns) };
                 findings.header(&shown, TableFault::UnknownColumn, form);
             }
             Some(column) => {
@@ -259,8 +261,7 @@ fn header(
             }
         }
     }
-    let required = if places.contains_key("kind") { kind.required_with_kind() } else { kind.required() };
-    for column in required {
+    for column in kind.required() {
         if !places.contains_key(column) {
             findings.header(column, TableFault::ColumnMissing, TableForm::ThisColumn);
         }

@@ -47,6 +47,12 @@ impl<'a> Row<'a> {
         self.line.record.get(place).map(str::trim).filter(|cell| !cell.is_empty())
     }
 
+    /// Whether the table has the column, filled in here or not.
+    #[must_use]
+    pub fn has(&self, column: &str) -> bool {
+        self.header.places.contains_key(column)
+    }
+
     /// Keeps a mistake in a cell.
     pub fn refuse(&mut self, column: &str, cause: impl Into<Invalid>) {
         self.wrong = true;

@@ -4,6 +4,7 @@ use super::assess::Assessment;
 use super::chain::{ChainRecord, ChainStart};
 use super::log::{Log, LogOf};
 use super::outlook::Outlook;
+use super::usual::UsualRiding;
 use super::{Declared, Moment, Rate, Reading, Ride, RideTotals, Warning};
 use crate::bounds::OutOfRange;
 use crate::drivetrain::{Drivetrain, Teeth};
@@ -455,9 +456,11 @@ impl Chain {
         Ok(self.0.clone().with_limit(limit).outlook(now))
     }
 
-    /// What happened to it by a moment, for [`crate::Fleet`].
+    /// What happened to it by a moment, and how its record begins, for [`crate::Fleet`].
     #[must_use]
     pub fn record(&self, now: impl Into<Moment>) -> ChainRecord {
-        self.0.chains_by(now.into()).pop().unwrap_or_else(|| ChainRecord::new(Vec::new()))
+        let bike = &self.0;
+        let record = bike.chains_by(now.into()).pop().unwrap_or_else(|| ChainRecord::new(Vec::new()));
+        record.begun(bike.limit(), || UsualRiding::of(&bike.drivetrain, bike.usage))
     }
 }

@@ -15,12 +15,18 @@ use crate::exposure::ExposureSum;
 use crate::reading::{Content, InstrumentCalibrations, Spots};
 use crate::units::{Kilometres, Limit, LogSd, ReferenceKilometres};
 
+/// Limit of the bikes on which a fleet's chains were found, where nothing else is known of them, percent (T: up to ten
+/// sprockets).
+const USUAL_LIMIT: Limit = Limit::constant(0.75);
+
 /// A chain's life on the bikes it was on: stays and readings, in any order but that of the stays.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ChainRecord {
     stays: Vec<Stay>,
     readings: Vec<(Moment, Reading)>,
     start: ChainStart,
+    /// The same for the filter, where the bike that it is on is known.
+    begins: Option<Start>,
 }
 
 /// How a chain's record begins.
@@ -39,13 +45,30 @@ impl ChainRecord {
     /// A chain with its stays, in order of time.
     #[must_use]
     pub const fn new(stays: Vec<Stay>) -> Self {
-        Self { stays, readings: Vec::new(), start: ChainStart::New }
+        Self { stays, readings: Vec::new(), start: ChainStart::New, begins: None }
     }
 
     /// The same with another beginning.
     #[must_use]
     pub fn starting(self, start: ChainStart) -> Self {
-        Self { start, ..self }
+        Self { start, begins: None, ..self }
+    }
+
+    /// The same with how it begins for the filter, on a bike of which limit and usual riding are known.
+    pub(super) fn begun(self, limit: Limit, usual: impl FnOnce() -> UsualRiding) -> Self {
+        let begins = Some(self.start(limit, usual));
+        Self { begins, ..self }
+    }
+
+    /// How it begins, for a fleet. What a chain had run when it was found counts where the record is a
+    /// [`crate::Chain`]'s, which knows its bike.
+    pub(crate) fn begins(&self) -> Start {
+        self.begins.unwrap_or(match self.start {
+            ChainStart::New => Start::New,
+            ChainStart::AsFound | ChainStart::AsFoundAfter(_) => {
+                Start::AsFound(AsFound::at_limit(USUAL_LIMIT))
+            }
+        })
     }
 
     /// The same with readings; outlooks name them by their place in this list.

@@ -87,7 +87,7 @@ impl Lubrication {
 }
 
 /// The mean over what is usual; the integral is the same for every chain.
-fn usual_care() -> UnrecordedCare {
+pub(super) fn usual_care() -> UnrecordedCare {
     static USUAL: LazyLock<UnrecordedCare> = LazyLock::new(|| CareModel::default().unrecorded());
     *USUAL
 }

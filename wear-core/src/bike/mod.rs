@@ -38,4 +38,5 @@ pub use reading::Reading;
 pub use ride::{Ride, RideTotals};
 pub use riding::{Declared, Riding, Unlogged, UnloggedRiding};
 pub use timeline::{Accrued, ExposedDay, Stay, UnloggedKm};
+pub use usual::km_per_reference_km;
 pub use warning::{ReadingSaid, Said, Warning};

@@ -13,8 +13,9 @@ use crate::units::{Kilometres, RideDistance};
 /// Millimetres in a kilometre.
 const MM_PER_KM: f64 = 1e6;
 
-/// Distance of the ride that stands for a use, km: what it adds is in proportion to it.
-const TYPICAL_KM: RideDistance = RideDistance::constant(100.0);
+/// Typical riding of the use that is counted beside a bike's own where nobody logged its kind, km (A): one wet ride
+/// doesn't colour all of it, and a few hundred kilometres speak for themselves.
+const TYPICAL_KM: RideDistance = RideDistance::constant(300.0);
 
 /// How far a bike is said to go.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -97,7 +98,11 @@ impl Riding {
     /// Distance up to `now` that no ride accounts for, on a bike of that drivetrain and use, and what doesn't fit.
     ///
     /// It counts as riding of the bike's usual kind: like its rides of the twelve weeks up to the last ride before the
-    /// end of the stretch, or, without any, as is typical for its use.
+    /// end of the stretch, together with 300 km as they are typical for its use. Per kilometre,
+    ///
+    /// mix = (Σ own + 300 km · typical) / (own km + 300 km)
+    ///
+    /// in each context, so that without rides it is the typical one.
     #[must_use]
     pub fn unlogged(&self, drivetrain: &Drivetrain, usage: Use, now: Moment) -> UnloggedRiding {
         if self.statements.is_empty() && self.declared.is_empty() {
@@ -126,25 +131,21 @@ impl Riding {
             })
             .collect();
         let joined = odometer::join(&rides, &statements, &declared, now.days());
-        let typical = || vec![Ride::of(TYPICAL_KM).totals(drivetrain, usage, &ExposureModel::default())];
-        let unlogged = joined.stretches.into_iter().map(|stretch| {
-            let like = Some(self.kind_before(stretch.until)).filter(|kind| !kind.is_empty());
-            Unlogged { stretch, like: like.unwrap_or_else(typical) }
-        });
+        let typical = Ride::of(TYPICAL_KM).totals(drivetrain, usage, &ExposureModel::default());
+        let unlogged = joined
+            .stretches
+            .into_iter()
+            .map(|stretch| Unlogged { stretch, like: self.kind_before(stretch.until, typical) });
         let warnings = joined.notices.iter().map(warning_of);
         UnloggedRiding { unlogged: unlogged.collect(), warnings: warnings.collect() }
     }
 
-    /// Sums by context of the twelve weeks of rides up to the last one before `end`, days.
-    fn kind_before(&self, end: f64) -> Vec<RideTotals> {
-        let before = self.rides.partition_point(|(at, _)| at.days() < end);
-        let Some(last) = before.checked_sub(1).map(|place| self.rides[place].0.days()) else {
-            return Vec::new();
-        };
-        let mut sums: Vec<RideTotals> = Vec::new();
-        for (_, ride) in
-            self.rides[..before].iter().rev().take_while(|(at, _)| at.days() > last - WINDOW_DAYS as f64)
-        {
+    /// Sums by context of the twelve weeks of rides up to the last one before `end`, days, and of `typical` riding.
+    fn kind_before(&self, end: f64, typical: RideTotals) -> Vec<RideTotals> {
+        let before = &self.rides[..self.rides.partition_point(|(at, _)| at.days() < end)];
+        let first = before.last().map_or(end, |(last, _)| last.days() - WINDOW_DAYS as f64);
+        let mut sums = vec![typical];
+        for (_, ride) in before.iter().rev().take_while(|(at, _)| at.days() > first) {
             match sums.iter_mut().find(|sum| sum.is_alike(ride)) {
                 Some(sum) => sum.add(ride),
                 None => sums.push(*ride),

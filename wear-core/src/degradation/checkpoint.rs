@@ -1,8 +1,8 @@
 //! A posterior as bytes, to go on from at the next reading.
 //!
 //! Little-endian: magic `WEAR`, the version, then the fields in the order of [`Posterior::encode`] below. Format 2 adds how
-//! the record begins, whether a reading is in doubt, and riding that may be missing; a chain with nothing of these is
-//! written in format 1.
+//! the record begins, whether a reading is in doubt, and riding that may be missing, format 3 any fast phase, what isn't known
+//! of a bias, and calibrations of single readings; a chain is written in the first format that has room for all it is.
 //! Numbers are IEEE doubles, so that nothing is lost; counts are LEB128. Of a density only the run of cells that aren't
 //! zero is written. The last four bytes are a CRC-32 of all before them. What was expected before past readings
 //! ([`Posterior::predictives`]) is not kept: it grows with the history and the filter doesn't need it.
@@ -13,16 +13,21 @@ use super::contradiction::{HighMark, HighMarks};
 use super::filter::{Cells, Posterior, Resolution, State};
 use super::nodes::{self, MOST_NODES, RateGrid};
 use super::process::CEILING_PERCENT;
-use super::{AsFound, Contradiction, MissingRiding, OpenExposure, Start, TimedReading, WearParameters};
+use super::{
+    AsFound, Contradiction, FastPhase, MissingRiding, OpenExposure, Start, TimedReading, WearParameters,
+};
 use crate::bounds::{self, Bound};
 use crate::reading::{Calibration, Content, Instrument, InstrumentCalibrations, Measurement, Spots};
 use crate::units::{GaugeMark, Limit, LogSd, Probability, ReferenceKilometres};
 
 /// Newest format. One that says nothing of what it added is still written as the format before it.
-pub const CHECKPOINT_VERSION: u8 = 2;
+pub const CHECKPOINT_VERSION: u8 = 3;
 
 /// Format of a chain that was new when its record began, with all its riding on record and no reading in doubt.
 const PLAIN: u8 = 1;
+
+/// Format of a chain without learned tools and with no fast phase but the assumed one.
+const WITHOUT_TOOLS: u8 = 2;
 
 const MAGIC: &[u8; 4] = b"WEAR";
 
@@ -83,7 +88,7 @@ impl Posterior {
     /// ```
     #[must_use]
     pub fn checkpoint(&self) -> Vec<u8> {
-        let version = if self.is_plain() { PLAIN } else { CHECKPOINT_VERSION };
+        let version = self.version();
         let mut out = Writer { bytes: Vec::with_capacity(64 + 8 * self.state.mass.len()), version };
         out.bytes.extend_from_slice(MAGIC);
         out.bytes.push(version);
@@ -93,13 +98,34 @@ impl Posterior {
         out.bytes
     }
 
-    fn is_plain(&self) -> bool {
+    /// The first format that has room for all of it.
+    fn version(&self) -> u8 {
+        let of_kind = |reading: &TimedReading| reading.calibration.is_none();
+        let known = |instrument: &Instrument| {
+            self.calibrations.own(*instrument).is_none_or(|own| own.unknown_bias() == 0.0)
+        };
+        let fast = self.parameters.fast_phase();
         let whole = |reading: &TimedReading| reading.missing_riding.is_none();
-        self.parameters.start() == Start::New
+        if ![FastPhase::NONE, FastPhase::ASSUMED].contains(&fast)
+            || !self.named_readings().all(of_kind)
+            || !Instrument::ALL.iter().all(known)
+        {
+            CHECKPOINT_VERSION
+        } else if self.parameters.start() == Start::New
             && (!self.doubted || !self.contradictions.is_empty())
-            && self.high_marks.marks.iter().all(|mark| whole(&mark.reading))
-            && self.high_marks.last.iter().chain(&self.last_spots).all(whole)
-            && self.contradictions.iter().all(|found| found.earlier.iter().all(whole) && whole(&found.later))
+            && self.named_readings().all(whole)
+        {
+            PLAIN
+        } else {
+            WITHOUT_TOOLS
+        }
+    }
+
+    /// Every reading that is written down.
+    fn named_readings(&self) -> impl Iterator<Item = &TimedReading> {
+        let marks = self.high_marks.marks.iter().map(|mark| &mark.reading);
+        let found = self.contradictions.iter().flat_map(|found| found.earlier.iter().chain([&found.later]));
+        marks.chain(&self.high_marks.last).chain(&self.last_spots).chain(found)
     }
 
     /// Reads [`Posterior::checkpoint`]: all but [`Posterior::predictives`] is as it was, to the bit.
@@ -129,7 +155,10 @@ impl Posterior {
         let p = &self.parameters;
         out.numbers(&[p.mean_log_rate(), p.sd_log_rate(), p.scale(), p.initial_mean(), p.initial_sd()]);
         out.numbers(&[p.running_in(), p.running_in_distance()]);
-        out.flag(p.fast_phase());
+        out.flag(p.fast_phase() != FastPhase::NONE);
+        if out.version > WITHOUT_TOOLS && p.fast_phase() != FastPhase::NONE {
+            out.numbers(&[p.fast_phase().onset(), p.fast_phase().gain()]);
+        }
         if out.version > PLAIN {
             out.flag(self.doubted);
             out.numbers(&[p.common_variance()]);
@@ -139,7 +168,7 @@ impl Posterior {
             let own = self.calibrations.own(instrument);
             out.flag(own.is_some());
             if let Some(own) = own {
-                out.numbers(&[own.bias(), own.sd()]);
+                out.calibration(own);
             }
         }
         out.numbers(&[self.resolution.elongation, self.resolution.rate, self.log_evidence]);
@@ -180,9 +209,7 @@ impl Posterior {
         let mut calibrations = InstrumentCalibrations::default();
         for &instrument in Instrument::ALL {
             if input.flag("a calibration")? {
-                let [bias, sd] = input.numbers("a calibration")?;
-                let own = Calibration::parse(bias, sd).map_err(|_| damaged("a calibration"))?;
-                calibrations = calibrations.with(instrument, own);
+                calibrations = calibrations.with(instrument, input.calibration()?);
             }
         }
         let [elongation, rate, log_evidence] = input.numbers("the resolution")?;
@@ -230,7 +257,7 @@ const fn damaged(place: &'static str) -> CheckpointError {
 fn decode_parameters(input: &mut Reader<'_>) -> Result<(WearParameters, bool), CheckpointError> {
     let [mean, sd, scale, initial_mean, initial_sd] = input.numbers("the parameters")?;
     let [amount, distance] = input.numbers("the parameters")?;
-    let fast = input.flag("the parameters")?;
+    let fast = input.fast_phase()?;
     let (mut doubted, mut common, mut start) = (false, LogSd::ZERO, Start::New);
     if input.version > PLAIN {
         doubted = input.flag("the parameters")?;
@@ -333,6 +360,13 @@ impl Writer {
         }
     }
 
+    fn calibration(&mut self, own: Calibration) {
+        self.numbers(&[own.bias(), own.sd()]);
+        if self.version > WITHOUT_TOOLS {
+            self.numbers(&[own.unknown_bias()]);
+        }
+    }
+
     fn optional(&mut self, reading: Option<&TimedReading>) {
         self.flag(reading.is_some());
         if let Some(reading) = reading {
@@ -347,6 +381,12 @@ impl Writer {
             if let Some(MissingRiding { probability, mean, parts }) = reading.missing_riding {
                 self.numbers(&[probability.get(), mean.get()]);
                 self.bytes.push(parts.get());
+            }
+        }
+        if self.version > WITHOUT_TOOLS {
+            self.flag(reading.calibration.is_some());
+            if let Some(own) = reading.calibration {
+                self.calibration(own);
             }
         }
         self.bytes.push(reading.measurement.instrument() as u8);
@@ -449,6 +489,27 @@ impl Reader<'_> {
         Ok(Start::AsFound(found.ridden_about(before, ln_sd)))
     }
 
+    fn fast_phase(&mut self) -> Result<FastPhase, CheckpointError> {
+        const PLACE: &str = "the parameters";
+        Ok(match (self.flag(PLACE)?, self.version) {
+            (false, _) => FastPhase::NONE,
+            (true, PLAIN | WITHOUT_TOOLS) => FastPhase::ASSUMED,
+            (true, _) => {
+                let [onset, gain] = self.numbers(PLACE)?;
+                FastPhase::new(onset, gain).map_err(|_| damaged(PLACE))?
+            }
+        })
+    }
+
+    fn calibration(&mut self) -> Result<Calibration, CheckpointError> {
+        const PLACE: &str = "a calibration";
+        let [bias, sd] = self.numbers(PLACE)?;
+        let [unknown] = if self.version > WITHOUT_TOOLS { self.numbers(PLACE)? } else { [0.0] };
+        Calibration::parse(bias, sd)
+            .and_then(|own| own.with_unknown_bias(unknown))
+            .map_err(|_| damaged(PLACE))
+    }
+
     fn missing_riding(&mut self) -> Result<Option<MissingRiding>, CheckpointError> {
         const PLACE: &str = "a reading";
         if self.version == PLAIN || !self.flag(PLACE)? {
@@ -467,6 +528,8 @@ impl Reader<'_> {
         let at = ReferenceKilometres::new(at).map_err(|_| damaged(PLACE))?;
         let ln_sd = LogSd::new(ln_sd).map_err(|_| damaged(PLACE))?;
         let missing_riding = self.missing_riding()?;
+        let own = self.version > WITHOUT_TOOLS && self.flag(PLACE)?;
+        let calibration = if own { Some(self.calibration()?) } else { None };
         let instrument = *Instrument::ALL.get(usize::from(self.byte(PLACE)?)).ok_or(damaged(PLACE))?;
         let measurement = if instrument.is_gauge() {
             let drops_in = self.flag(PLACE)?;
@@ -483,7 +546,7 @@ impl Reader<'_> {
             Measurement::of_spots(instrument, spots).ok_or(damaged(PLACE))?
         };
         let reading = TimedReading::new(at, measurement).with_exposure_ln_sd(ln_sd);
-        Ok(TimedReading { missing_riding, ..reading })
+        Ok(TimedReading { missing_riding, calibration, ..reading })
     }
 }
 

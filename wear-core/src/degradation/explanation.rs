@@ -281,7 +281,7 @@ impl Walk {
             ExplanationKind::AsRecorded => {}
             ExplanationKind::MissingRiding => extra = Some(Extra::Missing(MissingRiding::CERTAIN)),
             ExplanationKind::WrongReading => {
-                let likelihood = reading.measurement.likelihood(&self.posterior.calibrations);
+                let likelihood = reading.likelihood(&self.posterior.calibrations);
                 self.log_evidence += doubt::log_density_of_wrong(&likelihood);
                 self.last = at;
                 return None;

@@ -14,7 +14,7 @@ use super::process::{CEILING_PERCENT, ExposureFactor, Extra, MissingRiding, Stat
 use super::start::{AsFound, Start};
 use super::{Contradiction, WearParameters, doubt};
 use crate::degradation::step::{self, Trial, Way};
-use crate::reading::{InstrumentCalibrations, Likelihood, Measurement};
+use crate::reading::{Calibration, InstrumentCalibrations, Likelihood, Measurement};
 use crate::units::{LogSd, ReferenceKilometres};
 
 /// A measurement and when in the chain's life it was taken.
@@ -30,13 +30,15 @@ pub struct TimedReading {
     pub exposure_ln_sd: LogSd,
     /// Riding that may be missing from that exposure.
     pub missing_riding: Option<MissingRiding>,
+    /// How the tool and the person err that it was read with and by, where that is known better than of their kind.
+    pub calibration: Option<Calibration>,
 }
 
 impl TimedReading {
     /// A measurement at an exposure that is known exactly.
     #[must_use]
     pub const fn new(at: ReferenceKilometres, measurement: Measurement) -> Self {
-        Self { at, measurement, exposure_ln_sd: LogSd::ZERO, missing_riding: None }
+        Self { at, measurement, exposure_ln_sd: LogSd::ZERO, missing_riding: None, calibration: None }
     }
 
     /// The same after an exposure that may be off.
@@ -49,6 +51,44 @@ impl TimedReading {
     #[must_use]
     pub const fn with_missing_riding(self, missing: MissingRiding) -> Self {
         Self { missing_riding: Some(missing), ..self }
+    }
+
+    /// An order that doesn't depend on how readings arrive: by exposure, then by what they say.
+    #[must_use]
+    pub fn order(&self, other: &Self) -> std::cmp::Ordering {
+        self.at
+            .get()
+            .total_cmp(&other.at.get())
+            .then_with(|| self.measurement.order(&other.measurement))
+            .then_with(|| {
+                let own = self.own_calibration().partial_cmp(&other.own_calibration());
+                own.unwrap_or(std::cmp::Ordering::Equal)
+            })
+    }
+
+    /// The same read with a tool and by a person that err so.
+    #[must_use]
+    pub const fn with_calibration(self, calibration: Calibration) -> Self {
+        Self { calibration: Some(calibration), ..self }
+    }
+
+    /// The likelihood of the measurement, with the calibration of its kind where it has none of its own.
+    #[must_use]
+    pub fn likelihood(&self, calibrations: &InstrumentCalibrations) -> Likelihood {
+        match self.calibration {
+            Some(own) => self.measurement.likelihood_by(own),
+            None => self.measurement.likelihood(calibrations),
+        }
+    }
+
+    /// Mean and variance of the factor on the exposure before it.
+    pub(crate) fn exposure_factor_moments(&self) -> (f64, f64) {
+        ExposureFactor::moments(ExposureFactor::of(self.exposure_ln_sd))
+    }
+
+    /// Bias, spread and what isn't known of the bias, of a calibration of its own: to be put in order by.
+    fn own_calibration(&self) -> [f64; 3] {
+        self.calibration.map_or([0.0; 3], |own| [own.bias(), own.sd(), own.unknown_bias()])
     }
 
     /// A chain's readings in order of exposure, when riding may be missing from its record before any of them. Of
@@ -230,7 +270,7 @@ impl State {
         let seen = StateLikelihood {
             likelihood: Likelihood::still_on(found.limit().get(), parameters.initial_sd()),
             known: 0.0,
-            fast: parameters.fast(),
+            fast: parameters.fast_phase(),
         };
         let way = Way { ds: before.get(), factor: ExposureFactor::of(ln_sd), extra: None };
         let trial = state.walk(parameters, way, &seen, resolution);
@@ -489,9 +529,7 @@ impl Posterior {
 
     /// Sorts readings by exposure, and those at one exposure by what they say.
     pub(super) fn put_in_order(sorted: &mut [TimedReading]) {
-        sorted.sort_by(|a, b| {
-            a.at.get().total_cmp(&b.at.get()).then_with(|| a.measurement.order(&b.measurement))
-        });
+        sorted.sort_by(TimedReading::order);
         // Of readings taken at one exposure whichever comes first walks the way.
         for same in sorted.chunk_by_mut(|a, b| a.at == b.at) {
             let apart = same
@@ -512,8 +550,8 @@ impl Posterior {
     pub(super) fn take_in(&mut self, reading: TimedReading, extra: Option<Extra>) {
         let s = reading.at.get().max(self.state.s);
         let known = self.parameters.running_in_curve().at(s);
-        let likelihood = reading.measurement.likelihood(&self.calibrations);
-        let fast = self.parameters.fast();
+        let likelihood = reading.likelihood(&self.calibrations);
+        let fast = self.parameters.fast_phase();
         let seen = StateLikelihood { likelihood, known, fast };
         let way = Way { ds: s - self.state.s, factor: ExposureFactor::of(reading.exposure_ln_sd), extra };
         let (mean, sd) = self.state.expected(&self.parameters, way);
@@ -532,7 +570,7 @@ impl Posterior {
         self.predictives.push(Predictive {
             reading,
             mean,
-            sd: sd * fast.gain(mean),
+            sd: sd * fast.slope(mean),
             relative_evidence: trial.relative_evidence,
             set_aside: trial.set_aside,
             odds,

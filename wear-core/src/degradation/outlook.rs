@@ -151,15 +151,15 @@ impl Posterior {
     /// Density of the elongation at exposure `at`, per percent, at the elongations of `grid`, percent.
     #[must_use]
     pub fn elongation_density(&self, at: ReferenceKilometres, grid: &[f64]) -> Vec<f64> {
-        let highest = self.parameters.fast().slow(grid.iter().copied().fold(0.0, f64::max));
+        let highest = self.parameters.fast_phase().slow(grid.iter().copied().fold(0.0, f64::max));
         let since = self.since(at);
         self.density(&Slice::up_to(self, highest.min(self.ceiling()), since), since, grid)
     }
 
     fn density(&self, now: &Slice, since: f64, grid: &[f64]) -> Vec<f64> {
-        let fast = self.parameters.fast();
+        let fast = self.parameters.fast_phase();
         let mut density = self.over_grid(now, since, grid, |point| point.density);
-        density.iter_mut().zip(grid).for_each(|(value, elongation)| *value /= fast.gain(*elongation));
+        density.iter_mut().zip(grid).for_each(|(value, elongation)| *value /= fast.slope(*elongation));
         density
     }
 
@@ -167,14 +167,14 @@ impl Posterior {
     /// [`super::CEILING_PERCENT`] it stays as it is there.
     #[must_use]
     pub fn elongation_distribution(&self, at: ReferenceKilometres, grid: &[f64]) -> Vec<f64> {
-        let highest = self.parameters.fast().slow(grid.iter().copied().fold(0.0, f64::max));
+        let highest = self.parameters.fast_phase().slow(grid.iter().copied().fold(0.0, f64::max));
         let since = self.since(at);
         let now = Slice::up_to(self, highest.min(self.ceiling()), since);
         self.over_grid(&now, since, grid, |point| point.below)
     }
 
     fn over_grid(&self, now: &Slice, since: f64, grid: &[f64], value: impl Fn(&Point) -> f64) -> Vec<f64> {
-        let fast = self.parameters.fast();
+        let fast = self.parameters.fast_phase();
         let known = self.known(self.state.s + since);
         let places: Vec<f64> = grid.iter().map(|elongation| fast.slow(*elongation) - known).collect();
         match even_step(&places) {
@@ -190,7 +190,7 @@ impl Posterior {
         collect: impl FnOnce(&mut dyn FnMut(f64) -> f64) -> T,
     ) -> T {
         let known = self.known(self.state.s + since);
-        let fast = self.parameters.fast();
+        let fast = self.parameters.fast_phase();
         let (low, high) = slice.range();
         let mut start = self.state.moments(&self.parameters).0 + since * self.log_rate().0.exp();
         collect(&mut |p| {
@@ -313,7 +313,7 @@ impl View<'_> {
     /// `P(ε < elongation)`, `ahead` reference km from now.
     fn below(&self, elongation: f64, ahead: f64) -> f64 {
         let later = self.posterior.state.s + self.since + ahead;
-        let slow = self.posterior.parameters.fast().slow(elongation);
+        let slow = self.posterior.parameters.fast_phase().slow(elongation);
         self.projection.below(slow - self.posterior.known(later), ahead)
     }
 
@@ -325,7 +325,7 @@ impl View<'_> {
     /// The distribution at `limit`, `ahead` reference km from now, and the slope of its being reached in `ahead`.
     fn reached(&self, limit: f64, ahead: f64) -> (Point, f64) {
         let later = self.posterior.state.s + self.since + ahead;
-        let slow = self.posterior.parameters.fast().slow(limit);
+        let slow = self.posterior.parameters.fast_phase().slow(limit);
         let point = self.projection.at(slow - self.posterior.known(later), ahead);
         let running_in = self.posterior.parameters.running_in_curve().slope(later);
         (point, point.density * running_in - point.drift)
@@ -368,7 +368,7 @@ impl View<'_> {
 
     /// ln s, roughly, where the rate lies by so many deviations off.
     fn log_remaining(&self, limit: f64, deviations: f64) -> f64 {
-        let limit = self.posterior.parameters.fast().slow(limit);
+        let limit = self.posterior.parameters.fast_phase().slow(limit);
         let s0 = self.posterior.state.s + self.since;
         let (mean_log_rate, sd) = self.posterior.log_rate();
         let x = self.posterior.state.moments(&self.posterior.parameters).0;

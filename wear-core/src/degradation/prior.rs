@@ -1,6 +1,7 @@
 //! What is assumed of a chain before it is measured.
 
-use super::process::{FastPhase, RunningIn};
+use super::FastPhase;
+use super::process::RunningIn;
 use super::start::{FoundDensity, Start};
 use crate::bounds::{self, OutOfRange};
 use crate::units::{Limit, LogSd};
@@ -19,7 +20,7 @@ pub struct WearParameters {
     initial_sd: f64,
     running_in: f64,
     running_in_distance: f64,
-    fast_phase: bool,
+    fast_phase: FastPhase,
     start: Start,
     /// The part of τ² that isn't a difference among chains.
     common_variance: f64,
@@ -50,7 +51,7 @@ impl Default for WearParameters {
             initial_sd: 0.03,
             running_in: 0.03,
             running_in_distance: 150.0,
-            fast_phase: false,
+            fast_phase: FastPhase::NONE,
             start: Start::New,
             common_variance: 0.0,
         }
@@ -105,11 +106,10 @@ impl WearParameters {
         })
     }
 
-    /// The same parameters with the fast phase on or off (off by default): above 1.0 percent the rate is multiplied by
-    /// `1 + 2(ε − 1)` (A; handbooks name such a phase, S, and give no numbers for it).
+    /// The same parameters with a fast phase; without one by default.
     #[must_use]
-    pub const fn with_fast_phase(self, on: bool) -> Self {
-        Self { fast_phase: on, ..self }
+    pub const fn with_fast_phase(self, fast_phase: FastPhase) -> Self {
+        Self { fast_phase, ..self }
     }
 
     /// The same parameters for a chain whose record begins so; new unless said otherwise.
@@ -186,14 +186,10 @@ impl WearParameters {
         (self.mean_log_rate + 0.5 * self.sd_log_rate * self.sd_log_rate).exp()
     }
 
-    /// Whether the fast phase is on.
+    /// Its fast phase.
     #[must_use]
-    pub const fn fast_phase(&self) -> bool {
+    pub const fn fast_phase(&self) -> FastPhase {
         self.fast_phase
-    }
-
-    pub(super) const fn fast(&self) -> FastPhase {
-        FastPhase(self.fast_phase)
     }
 
     /// How the chain's record begins.
@@ -215,6 +211,11 @@ impl WearParameters {
         RunningIn { amount, distance: self.running_in_distance }
     }
 
+    /// Running-in after so many reference km, percent: none on a chain as found.
+    pub(crate) fn run_in_by(&self, s: f64) -> f64 {
+        self.running_in_curve().at(s)
+    }
+
     /// Mean of ln θ before any reading: µ, or `µ − τ²` of a chain as found.
     pub(super) fn prior_mean_log_rate(&self) -> f64 {
         self.mean_log_rate - self.length_bias()
@@ -230,7 +231,7 @@ impl WearParameters {
 
     /// Elongation of a chain as found on a bike with this limit.
     pub(super) fn found_density(&self, limit: Limit) -> FoundDensity {
-        FoundDensity::new(self.initial_mean + self.running_in, limit, self.initial_sd, self.fast())
+        FoundDensity::new(self.initial_mean + self.running_in, limit, self.initial_sd, self.fast_phase)
     }
 
     /// `ln p(ln θ)`.

@@ -4,6 +4,7 @@ use std::num::NonZero;
 
 use num_complex::Complex64;
 
+use super::FastPhase;
 use crate::reading::Likelihood;
 use crate::units::{LogSd, Probability, ReferenceKilometres};
 
@@ -197,46 +198,6 @@ impl Extra {
     }
 }
 
-/// The fast phase: above 1.0 % a chain wears faster, `rate × (1 + 2(ε − 1)₊)` (A; handbooks describe such a phase, S).
-///
-/// Every jump grows by the factor that holds where it happens. Jumps are small against the distance over which the
-/// factor changes, so ε is the slow process X seen through `dε/dX = 1 + 2(ε − 1)₊`:
-/// `ε = 1 + (exp(2(X − 1)) − 1)/2` above 1. A map of the elongation leaves the process a gamma process; only what
-/// looks at ε changes. How far that is from letting the rate of jumps grow is tested.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct FastPhase(pub(super) bool);
-
-/// Elongation at which the fast phase begins, percent (A).
-pub(super) const FAST_FROM: f64 = 1.0;
-
-/// How much faster a chain wears per percent beyond that (A).
-pub(super) const FAST_GAIN: f64 = 2.0;
-
-impl FastPhase {
-    /// ε at slow elongation X.
-    pub(super) fn elongation(self, x: f64) -> f64 {
-        if self.0 && x > FAST_FROM {
-            FAST_FROM + (FAST_GAIN * (x - FAST_FROM)).exp_m1() / FAST_GAIN
-        } else {
-            x
-        }
-    }
-
-    /// X at elongation ε.
-    pub(super) fn slow(self, elongation: f64) -> f64 {
-        if self.0 && elongation > FAST_FROM {
-            FAST_FROM + (FAST_GAIN * (elongation - FAST_FROM)).ln_1p() / FAST_GAIN
-        } else {
-            elongation
-        }
-    }
-
-    /// `dε/dX` at elongation ε.
-    pub(super) fn gain(self, elongation: f64) -> f64 {
-        if self.0 { 1.0 + FAST_GAIN * (elongation - FAST_FROM).max(0.0) } else { 1.0 }
-    }
-}
-
 /// A likelihood as a function of the filter's state, `x = X − r(s)`: a reading's, or that a chain is still on.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct StateLikelihood {
@@ -254,7 +215,7 @@ impl StateLikelihood {
     /// 1/variance of the sharpest bell that the likelihood makes of a density in x.
     pub(super) fn sharpness(&self) -> f64 {
         let sd = self.likelihood.sd();
-        (self.fast.gain(self.likelihood.centre() + 4.0 * sd) / sd).powi(2)
+        (self.fast.slope(self.likelihood.centre() + 4.0 * sd) / sd).powi(2)
     }
 
     /// x above which only the floor is left.
@@ -322,18 +283,6 @@ mod tests {
         assert!((slope - ExposureFactor::slope(factor, kappa, c)).norm() < 1e-8);
         let mean = ExposureFactor::moments(factor).0;
         assert!((mean - a / b).abs() < 1e-15);
-    }
-
-    #[test]
-    fn the_fast_phase_is_a_map_that_begins_at_one_percent() {
-        let fast = FastPhase(true);
-        for elongation in [-0.2, 0.4, 1.0, 1.3, 2.0, 5.0] {
-            assert!((fast.elongation(fast.slow(elongation)) - elongation).abs() < 1e-12);
-            assert_eq!(FastPhase(false).elongation(elongation), elongation);
-            let slope = (fast.elongation(fast.slow(elongation) + 1e-6) - elongation) / 1e-6;
-            assert!((slope - fast.gain(elongation)).abs() < 1e-4, "{elongation} {slope}");
-        }
-        assert_eq!(fast.gain(1.25), 1.5);
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! How a chain's record begins: with a new chain, or with one that was on the bike already.
 
-use super::process::FastPhase;
+use super::FastPhase;
 use crate::numeric::normal;
 use crate::units::{Limit, LogSd, ReferenceKilometres};
 
@@ -93,13 +93,13 @@ impl FoundDensity {
 
     /// 1/variance of the sharpest bell in it.
     pub(super) fn precision(&self) -> f64 {
-        (self.fast.gain(self.limit + 4.0 * self.sd) / self.sd).powi(2)
+        (self.fast.slope(self.limit + 4.0 * self.sd) / self.sd).powi(2)
     }
 
     /// At slow elongation X, relative to the plateau.
     pub(super) fn at(&self, x: f64) -> f64 {
         let elongation = self.fast.elongation(x);
-        relative(elongation, self.from, self.limit, self.sd) * self.fast.gain(elongation)
+        relative(elongation, self.from, self.limit, self.sd) * self.fast.slope(elongation)
     }
 }
 
@@ -157,13 +157,17 @@ mod tests {
     #[test]
     fn with_the_fast_phase_the_density_is_still_one_of_elongation() {
         let integral = |fast| {
-            let density = FoundDensity::new(0.07, Limit::constant(1.0), 0.03, FastPhase(fast));
+            let density = FoundDensity::new(0.07, Limit::constant(1.0), 0.03, fast);
             let (low, high) = density.range();
             let step = (high - low) / 40_000.0;
             (0..40_000).map(|i| density.at(low + (f64::from(i) + 0.5) * step) * step).sum::<f64>()
         };
-        assert!((integral(false) - (0.93 + 0.08)).abs() < 1e-6, "{}", integral(false));
-        assert!((integral(true) - integral(false)).abs() < 1e-4, "{}", integral(true));
+        assert!((integral(FastPhase::NONE) - (0.93 + 0.08)).abs() < 1e-6, "{}", integral(FastPhase::NONE));
+        assert!(
+            (integral(FastPhase::ASSUMED) - integral(FastPhase::NONE)).abs() < 1e-4,
+            "{}",
+            integral(FastPhase::ASSUMED)
+        );
     }
 
     /// Elongation, limit, density relative to the plateau.

@@ -8,8 +8,12 @@
 use std::collections::BTreeMap;
 use std::num::NonZero;
 
+use super::bikes::{self, BikeLevel, Message};
+use super::joint;
 use super::rate_likelihood::{RateLikelihood, RateMoments};
-use crate::degradation::{Start, TimedReading, WearParameters};
+use super::read_with::{ReadWith, Tool};
+use super::tools::LearnedTools;
+use crate::degradation::{FastPhase, Start, TimedReading, WearParameters};
 use crate::reading::InstrumentCalibrations;
 use crate::units::LogSd;
 
@@ -53,13 +57,18 @@ pub struct ChainHistory<'a> {
     pub readings: &'a [TimedReading],
     /// How its record begins.
     pub start: Start,
+    /// Its bike; `None` when nobody said: then it shares nothing with other chains but the group.
+    pub bike: Option<&'a str>,
+    /// What each reading was taken with and by whom, in the order of `readings`. Readings beyond its end were taken with a
+    /// tool and by a person whom nobody named.
+    pub read_with: &'a [ReadWith],
 }
 
 impl<'a> ChainHistory<'a> {
     /// A chain that was new when its record began.
     #[must_use]
     pub const fn new(group: &'a str, readings: &'a [TimedReading]) -> Self {
-        Self { group, readings, start: Start::New }
+        Self { group, readings, start: Start::New, bike: None, read_with: &[] }
     }
 
     /// The same with a record that begins so. A chain as found is one of those that last: it tells the group's rate
@@ -67,6 +76,30 @@ impl<'a> ChainHistory<'a> {
     #[must_use]
     pub const fn starting(self, start: Start) -> Self {
         Self { start, ..self }
+    }
+
+    /// The same on a bike of this name.
+    #[must_use]
+    pub const fn on_bike(self, bike: &'a str) -> Self {
+        Self { bike: Some(bike), ..self }
+    }
+
+    /// The same read so: see [`ChainHistory::read_with`].
+    #[must_use]
+    pub const fn read_with(self, read_with: &'a [ReadWith]) -> Self {
+        Self { read_with, ..self }
+    }
+
+    /// Each reading with its tool and its person.
+    pub(super) fn readings_with_tools(
+        &self,
+    ) -> impl Iterator<Item = (TimedReading, Tool, Option<&'a str>)> + use<'a> {
+        let nobody = std::iter::repeat((None, None));
+        let named = self.read_with.iter().map(|with| (with.tool.as_deref(), with.person.as_deref()));
+        self.readings.iter().zip(named.chain(nobody)).map(|(timed, (tool, person))| {
+            let instrument = timed.measurement.instrument();
+            (*timed, Tool { instrument, name: tool.map(str::to_owned) }, person)
+        })
     }
 }
 
@@ -102,6 +135,24 @@ pub struct FleetFit {
     pub scale: f64,
     /// Whether φ was learned.
     pub scale_learned: bool,
+    /// How tools and people err.
+    pub tools: LearnedTools,
+    /// The fast phase; none where no chain speaks for one.
+    pub fast_phase: FastPhase,
+    /// Whether enough chains have been read far enough for a fast phase to show.
+    pub fast_phase_sought: bool,
+    /// κ, the share of τ² that is the bikes'; 0 when too few bikes have had two chains read.
+    pub bike_share: f64,
+    chains: Vec<OnBike>,
+    bikes: BTreeMap<String, Vec<usize>>,
+}
+
+/// A chain's place among the others of its bike.
+#[derive(Debug, Clone, PartialEq)]
+struct OnBike {
+    group: String,
+    bike: Option<String>,
+    message: Option<Message>,
 }
 
 impl FleetFit {
@@ -110,11 +161,100 @@ impl FleetFit {
     pub fn parameters(&self, group: &str) -> &WearParameters {
         self.groups.get(group).map_or(&self.fleet, |fit| &fit.parameters)
     }
+
+    /// Parameters for the next chain of a bike in `group`, of which the bike's chains have told.
+    #[must_use]
+    pub fn parameters_on_bike(&self, group: &str, bike: &str) -> WearParameters {
+        let chains = self.bikes.get(bike).map_or(&[][..], Vec::as_slice);
+        self.on_bike(group, chains.iter().copied())
+    }
+
+    /// Parameters for the chain at this place of those that were learned from, of which the other chains of its bike have
+    /// told: its own readings have their say in its outlook. The fleet's where there is no such chain.
+    #[must_use]
+    pub fn parameters_of_chain(&self, place: usize) -> WearParameters {
+        let Some(OnBike { group, bike, .. }) = self.chains.get(place) else { return self.fleet };
+        match bike.as_ref().and_then(|bike| self.bikes.get(bike)) {
+            Some(chains) => self.on_bike(group, chains.iter().copied().filter(|other| *other != place)),
+            None => *self.parameters(group),
+        }
+    }
+
+    /// The same with what each bike's chains say of it.
+    fn with_bikes(mut self, chains: &[ChainHistory<'_>], likelihoods: &[Likely], pooled: &Pooled) -> Self {
+        let one = |chain: &ChainHistory<'_>| OnBike {
+            group: chain.group.to_owned(),
+            bike: chain.bike.map(str::to_owned),
+            message: None,
+        };
+        self.chains = chains.iter().map(one).collect();
+        for (place, chain) in chains.iter().enumerate() {
+            if let Some(bike) = chain.bike {
+                self.bikes.entry(bike.to_owned()).or_default().push(place);
+            }
+        }
+        for Likely { place, group, of } in likelihoods {
+            let (mu, tau) = (pooled.means[*group], pooled.tau);
+            let RateMoments { mean, variance, .. } = of.moments(mu, tau);
+            self.chains[*place].message = Message::between((mean, variance), mu, tau, of.is_of_found());
+        }
+        let of_bikes: Vec<Vec<Message>> = self
+            .bikes
+            .values()
+            .map(|places| places.iter().filter_map(|place| self.chains[*place].message).collect())
+            .collect();
+        self.bike_share = bikes::share(of_bikes.iter().map(Vec::as_slice), pooled.tau);
+        self
+    }
+
+    /// `N(µ + E u, Var v + Var u + Var µ)`.
+    fn on_bike(&self, group: &str, chains: impl Iterator<Item = usize>) -> WearParameters {
+        let parameters = self.parameters(group);
+        if self.bike_share <= 0.0 {
+            return *parameters;
+        }
+        let told = chains.filter_map(|chain| self.chains[chain].message);
+        let BikeLevel { mean, variance } = bikes::level(told, self.bike_share, self.sd_within);
+        let of_chain = (1.0 - self.bike_share) * self.sd_within * self.sd_within;
+        let of_mean = (parameters.sd_log_rate().powi(2) - self.sd_within.powi(2)).max(0.0);
+        let common = (of_mean + variance).sqrt();
+        parameters
+            .with_log_rate(parameters.mean_log_rate() + mean, (of_chain + common * common).sqrt())
+            .and_then(|p| Ok(p.with_common_spread(LogSd::new(common)?)))
+            .unwrap_or(*parameters)
+    }
 }
 
-/// Fits a fleet. `base` holds what is not learned, and the defaults that the priors are centred on.
+/// Fits a fleet: tools, people and the fast phase first, then its groups and bikes with readings as these tell them. `base`
+/// holds what is not learned, and the defaults that the priors are centred on.
 #[must_use]
 pub fn fit(
+    chains: &[ChainHistory<'_>],
+    base: &WearParameters,
+    calibrations: &InstrumentCalibrations,
+) -> FleetFit {
+    let Some(found) = joint::fit(chains, base, calibrations) else {
+        return fit_groups(chains, base, calibrations);
+    };
+    let tools = LearnedTools::new(&found, calibrations);
+    let told: Vec<Vec<TimedReading>> =
+        chains.iter().map(|chain| tools.calibrated(chain.readings, chain.read_with)).collect();
+    let told: Vec<ChainHistory<'_>> = chains
+        .iter()
+        .zip(&told)
+        .map(|(chain, readings)| ChainHistory { readings, ..chain.clone() })
+        .collect();
+    let base = if found.fast_sought { base.with_fast_phase(found.fast) } else { *base };
+    FleetFit {
+        tools,
+        fast_phase: base.fast_phase(),
+        fast_phase_sought: found.fast_sought,
+        ..fit_groups(&told, &base, calibrations)
+    }
+}
+
+/// Fits groups and bikes to readings as they are.
+pub(super) fn fit_groups(
     chains: &[ChainHistory<'_>],
     base: &WearParameters,
     calibrations: &InstrumentCalibrations,
@@ -124,16 +264,18 @@ pub fn fit(
     names.dedup();
     let read: Vec<Chain<'_>> = chains
         .iter()
-        .filter(|chain| !chain.readings.is_empty())
-        .filter_map(|chain| {
+        .enumerate()
+        .filter(|(_, chain)| !chain.readings.is_empty())
+        .filter_map(|(place, chain)| {
             let group = names.binary_search(&chain.group).ok()?;
-            Some(Chain { group, readings: chain.readings, start: chain.start })
+            Some(Chain { place, group, readings: chain.readings, start: chain.start })
         })
         .collect();
     let problem = Problem { groups: names.len(), base, calibrations };
     let scale_learned = read.len() > CHAINS_FOR_SCALE;
     let scale = if scale_learned { problem.best_scale(&read) } else { base.scale() };
-    let pooled = problem.pool(&problem.likelihoods(&read, scale));
+    let likelihoods = problem.likelihoods(&read, scale);
+    let pooled = problem.pool(&likelihoods);
     let parameters = |mean: f64, variance: f64| {
         base.with_scale(scale)
             .and_then(|p| p.with_log_rate(mean, (pooled.tau * pooled.tau + variance).sqrt()))
@@ -162,7 +304,14 @@ pub fn fit(
         sd_among: pooled.omega,
         scale,
         scale_learned,
+        tools: LearnedTools::default(),
+        fast_phase: base.fast_phase(),
+        fast_phase_sought: false,
+        bike_share: 0.0,
+        chains: Vec::new(),
+        bikes: BTreeMap::new(),
     }
+    .with_bikes(chains, &likelihoods, &pooled)
 }
 
 /// What `one` makes of each, on as many threads as there are; in order.
@@ -181,9 +330,17 @@ pub(super) fn by_threads<T: Sync, R: Send>(all: &[T], one: impl Fn(&T) -> Option
 
 #[derive(Clone, Copy)]
 struct Chain<'a> {
+    place: usize,
     group: usize,
     readings: &'a [TimedReading],
     start: Start,
+}
+
+/// What a chain says of its rate.
+struct Likely {
+    place: usize,
+    group: usize,
+    of: RateLikelihood,
 }
 
 struct Problem<'a> {
@@ -204,7 +361,7 @@ struct Pooled {
 }
 
 impl Problem<'_> {
-    fn likelihoods(&self, chains: &[Chain<'_>], scale: f64) -> Vec<(usize, RateLikelihood)> {
+    fn likelihoods(&self, chains: &[Chain<'_>], scale: f64) -> Vec<Likely> {
         let wide = self
             .base
             .with_scale(scale)
@@ -212,7 +369,7 @@ impl Problem<'_> {
             .unwrap_or(*self.base);
         let one = |chain: &Chain<'_>| {
             RateLikelihood::of(&wide.with_start(chain.start), self.calibrations, chain.readings)
-                .map(|found| (chain.group, found))
+                .map(|of| Likely { place: chain.place, group: chain.group, of })
         };
         by_threads(chains, one)
     }
@@ -238,7 +395,7 @@ impl Problem<'_> {
     }
 
     /// Spreads and means of highest posterior density.
-    fn pool(&self, likelihoods: &[(usize, RateLikelihood)]) -> Pooled {
+    fn pool(&self, likelihoods: &[Likely]) -> Pooled {
         let default = self.base.mean_log_rate();
         let mut at = Pooled {
             means: vec![default; self.groups],
@@ -282,27 +439,27 @@ impl Problem<'_> {
     }
 
     /// Moves the means and ω to their best for τ; the slope of the log posterior over ln τ there.
-    fn settle(&self, at: &mut Pooled, tau: f64, likelihoods: &[(usize, RateLikelihood)]) -> f64 {
+    fn settle(&self, at: &mut Pooled, tau: f64, likelihoods: &[Likely]) -> f64 {
         at.tau = tau;
         let tau2 = tau * tau;
         let mut slope = 0.0;
         for _ in 0..MOST_STEPS {
             let moments: Vec<RateMoments> =
-                likelihoods.iter().map(|(g, of)| of.moments(at.means[*g], tau)).collect();
+                likelihoods.iter().map(|one| one.of.moments(at.means[one.group], tau)).collect();
             let mut gradient = vec![0.0; self.groups];
             let mut information = vec![0.0; self.groups];
-            for ((g, of), m) in likelihoods.iter().zip(&moments) {
-                gradient[*g] += (m.mean - of.centre(at.means[*g], tau)) / tau2;
+            for (Likely { group, of, .. }, m) in likelihoods.iter().zip(&moments) {
+                gradient[*group] += (m.mean - of.centre(at.means[*group], tau)) / tau2;
                 // Louis: what the data say of µ_g is what complete data would, less what is missing.
-                information[*g] += ((1.0 - m.variance / tau2) / tau2).max(0.0);
+                information[*group] += ((1.0 - m.variance / tau2) / tau2).max(0.0);
             }
             // ∂/∂ ln τ of E ln p(ln θ, µ) = Σ (E(ln θ − µ)²/τ² − 1); of chains as found, whose mean is µ − τ², less
             // 2 E(ln θ − µ + τ²).
             slope = likelihoods
                 .iter()
                 .zip(&moments)
-                .map(|((g, of), m)| {
-                    let away = m.mean - of.centre(at.means[*g], tau);
+                .map(|(Likely { group, of, .. }, m)| {
+                    let away = m.mean - of.centre(at.means[*group], tau);
                     let moving = if of.is_of_found() { 2.0 * away } else { 0.0 };
                     (m.variance + away.powi(2)) / tau2 - 1.0 - moving
                 })
@@ -343,9 +500,10 @@ impl Problem<'_> {
         moved
     }
 
-    fn log_posterior(&self, at: &Pooled, likelihoods: &[(usize, RateLikelihood)]) -> f64 {
+    fn log_posterior(&self, at: &Pooled, likelihoods: &[Likely]) -> f64 {
         let bell = |away: f64, sd: f64| -0.5 * (away / sd).powi(2) - sd.ln();
-        let data: f64 = likelihoods.iter().map(|(g, of)| of.moments(at.means[*g], at.tau).log_evidence).sum();
+        let data: f64 =
+            likelihoods.iter().map(|one| one.of.moments(at.means[one.group], at.tau).log_evidence).sum();
         let groups: f64 = at.means.iter().map(|mean| bell(mean - at.fleet_mean, at.omega)).sum();
         let spread =
             |sd: f64, (guess, worth): (f64, f64)| -worth * sd.ln() - 0.5 * worth * (guess / sd).powi(2);

@@ -48,10 +48,11 @@ impl Fleet {
         Self { calibrations, chains: Vec::new() }
     }
 
-    /// One more chain, on or off.
+    /// One more chain, on or off, new or as found.
     pub fn add(&mut self, group: impl Into<String>, chain: &ChainRecord) {
         let readings = chain.timed_readings();
-        self.add_readings(group, readings.iter().map(|reading| (reading.at, reading.measurement)));
+        let readings = readings.iter().map(|reading| (reading.at, reading.measurement));
+        self.add_readings_starting(group, chain.begins(), readings);
     }
 
     /// One more chain that was new when its record began, of which the exposure at each reading is known.

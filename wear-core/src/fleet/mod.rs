@@ -1,11 +1,19 @@
 //! A fleet learns from its own chains, and knows what it will need.
 
+mod approximation;
+mod bikes;
 pub mod calibration;
 pub mod demand;
+mod joint;
 mod learning;
 mod multiplier_scores;
 pub mod multipliers;
+mod newton;
 mod rate_likelihood;
+mod read_with;
+mod tools;
 pub mod track_record;
 
 pub use learning::{Fleet, Learned};
+pub use read_with::{ReadWith, Tool};
+pub use tools::{LearnedBias, LearnedTools};

@@ -39,7 +39,7 @@ impl Groups {
                 .map(|chain| {
                     let mean = self.means[chain.group];
                     let moments = chain.at.moments(mean, self.tau);
-                    (moments.mean - mean).powi(2) + moments.variance
+                    (moments.mean - chain.at.centre(mean, self.tau)).powi(2) + moments.variance
                 })
                 .sum();
             let tau = ((squares + 3.0 * fleet.sd_within.powi(2)) / (chains.len() as f64 + 3.0)).sqrt();
@@ -67,7 +67,12 @@ pub(super) fn scores(
                 (rise / AHEAD).clamp(-STEEPEST, STEEPEST)
             })
         });
-        scores.add(chain.group, here.log_evidence, &slopes, (here.mean - mean) / (tau * tau));
+        scores.add(
+            chain.group,
+            here.log_evidence,
+            &slopes,
+            (here.mean - chain.at.centre(mean, tau)) / (tau * tau),
+        );
     }
     scores
 }

@@ -14,7 +14,7 @@
 use super::calibration::{self, ChainHistory, FleetFit};
 use super::multiplier_scores::{AHEAD, COVARIATES, Groups, Sloped, scores};
 use super::rate_likelihood::RateLikelihood;
-use crate::degradation::{TimedReading, WearParameters};
+use crate::degradation::{Start, TimedReading, WearParameters};
 use crate::exposure::care::CareModel;
 use crate::exposure::{Context, ContextMultipliers, Multiplier, Surface};
 use crate::reading::{InstrumentCalibrations, Measurement};
@@ -91,7 +91,7 @@ impl Covariate {
     }
 }
 
-/// Exposure since a chain was new, by context, before contexts and care are counted.
+/// Exposure since a chain's record began, by context, before contexts and care are counted.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct ContextExposure {
     base: [f64; Context::COUNT],
@@ -137,7 +137,7 @@ impl ContextExposure {
 /// A reading with the exposure up to it, by context.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ExposedReading {
-    /// Exposure since the chain was new.
+    /// Exposure since the chain's record began.
     pub exposure: ContextExposure,
     /// What was read.
     pub measurement: Measurement,
@@ -151,6 +151,8 @@ pub struct ExposedReading {
 pub struct ExposedChain<'a> {
     /// Its group.
     pub group: &'a str,
+    /// How its record begins: with a new chain, or as found.
+    pub start: Start,
     /// Its readings, in any order.
     pub readings: &'a [ExposedReading],
 }
@@ -246,7 +248,7 @@ struct Model<'a> {
 }
 
 /// A group's place among the means, and its chain.
-type Placed<'a> = (usize, &'a [ExposedReading]);
+type Placed<'a> = (usize, &'a ExposedChain<'a>);
 
 impl Model<'_> {
     /// Multipliers and care with the covariates moved.
@@ -299,9 +301,9 @@ impl Model<'_> {
         let histories: Vec<ChainHistory<'_>> = chains
             .iter()
             .zip(&timed)
-            .map(|(chain, readings)| ChainHistory::new(chain.group, readings))
+            .map(|(chain, readings)| ChainHistory::new(chain.group, readings).starting(chain.start))
             .collect();
-        calibration::fit(&histories, self.base, self.calibrations)
+        calibration::fit_groups(&histories, self.base, self.calibrations)
     }
 
     /// The most probable shifts from where they stand, and their standard deviations, given φ of the fleet.
@@ -316,7 +318,7 @@ impl Model<'_> {
         let read: Vec<Placed<'_>> = chains
             .iter()
             .filter(|chain| !chain.readings.is_empty())
-            .filter_map(|chain| Some((names.binary_search(&chain.group).ok()?, chain.readings)))
+            .filter_map(|chain| Some((names.binary_search(&chain.group).ok()?, chain)))
             .collect();
         let count = read.len().min(CHAINS_SEARCHED);
         let read: Vec<Placed<'_>> = (0..count).map(|i| read[i * read.len() / count.max(1)]).collect();
@@ -377,19 +379,20 @@ impl Model<'_> {
             .with_scale(scale)
             .and_then(|p| p.with_log_rate(self.base.mean_log_rate(), WIDE_SD))
             .unwrap_or(*self.base);
-        let evidence = |readings: &[ExposedReading], shift: &[f64; COVARIATES]| {
-            RateLikelihood::of(&wide, self.calibrations, &self.timed(readings, shift))
+        let evidence = |chain: &ExposedChain<'_>, shift: &[f64; COVARIATES]| {
+            let wide = wide.with_start(chain.start);
+            RateLikelihood::of(&wide, self.calibrations, &self.timed(chain.readings, shift))
         };
-        calibration::by_threads(read, |&(group, readings): &Placed<'_>| {
-            let at = evidence(readings, shift)?;
+        calibration::by_threads(read, |&(group, chain): &Placed<'_>| {
+            let at = evidence(chain, shift)?;
             let ahead = std::array::from_fn(|k| {
                 let touched = |reading: &ExposedReading| reading.exposure.share(Covariate::ALL[k]) > 0.0;
-                if precision[k].is_infinite() || !readings.iter().any(touched) {
+                if precision[k].is_infinite() || !chain.readings.iter().any(touched) {
                     return None;
                 }
                 let mut to = *shift;
                 to[k] += AHEAD;
-                evidence(readings, &to)
+                evidence(chain, &to)
             });
             Some(Sloped { group, at, ahead })
         })

@@ -1,6 +1,6 @@
 //! The five instruments, and how far each is off.
 
-use crate::bounds::OutOfRange;
+use crate::bounds::{self, OutOfRange};
 use crate::units::{InstrumentBias, InstrumentSd};
 use crate::vocabulary::vocabulary;
 
@@ -38,24 +38,25 @@ impl Instrument {
             Self::DropIn => (0.12, 0.05),
             Self::DropInIsolating => (0.0, 0.05),
         };
-        Calibration { bias, sd }
+        Calibration { bias, sd, unknown: 0.0 }
     }
 }
 
 /// How far one instrument is off: it reads `ε + bias`, with standard deviation `sd`.
 ///
-/// For a gauge the same two numbers describe the elongation at which it drops in: mark minus bias.
+/// The bias may itself be known only to some extent. For a gauge the same numbers describe the elongation at which it drops in: mark minus bias.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Calibration {
     bias: f64,
     sd: f64,
+    unknown: f64,
 }
 
 impl Calibration {
     /// A workshop's own calibration.
     #[must_use]
     pub fn new(bias: InstrumentBias, sd: InstrumentSd) -> Self {
-        Self { bias: bias.get(), sd: sd.get() }
+        Self { bias: bias.get(), sd: sd.get(), unknown: 0.0 }
     }
 
     /// Parses both numbers, percent elongation.
@@ -73,10 +74,35 @@ impl Calibration {
         self.bias
     }
 
+    /// From numbers that were learned: what is outside the bounds counts as at them.
+    pub(crate) fn clamped(bias: f64, sd: f64) -> Self {
+        let within = |bound: &bounds::Bound, value: f64| value.clamp(bound.minimum, bound.maximum);
+        Self {
+            bias: within(&bounds::INSTRUMENT_BIAS, bias),
+            sd: within(&bounds::INSTRUMENT_SD, sd),
+            unknown: 0.0,
+        }
+    }
+
+    /// The same with a bias that is known to no better than `sd`, percent elongation. It is the same at every spot of a
+    /// chain, so that many spots don't average it out.
+    ///
+    /// # Errors
+    /// [`OutOfRange`] for [`crate::bounds::UNKNOWN_BIAS`].
+    pub fn with_unknown_bias(self, sd: f64) -> Result<Self, OutOfRange> {
+        Ok(Self { unknown: bounds::UNKNOWN_BIAS.check(sd)?, ..self })
+    }
+
     /// Standard deviation of one reading, percent elongation.
     #[must_use]
     pub const fn sd(self) -> f64 {
         self.sd
+    }
+
+    /// Standard deviation of what isn't known of the bias, percent elongation.
+    #[must_use]
+    pub const fn unknown_bias(self) -> f64 {
+        self.unknown
     }
 }
 

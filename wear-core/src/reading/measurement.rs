@@ -146,6 +146,12 @@ impl Measurement {
         Likelihood::new(self, calibrations.of(self.instrument))
     }
 
+    /// The same read with an instrument of this calibration.
+    #[must_use]
+    pub fn likelihood_by(&self, calibration: Calibration) -> Likelihood {
+        Likelihood::new(self, calibration)
+    }
+
     /// `ln p(measurement | ε)`, ε in percent, with the instrument's default calibration.
     #[must_use]
     pub fn log_likelihood(&self, elongation_percent: f64) -> f64 {
@@ -156,8 +162,10 @@ impl Measurement {
     /// Standard deviation of the reported number or of the drop-in point.
     pub(crate) fn sd(&self, calibration: Calibration) -> f64 {
         match self.content {
-            Content::Elongation(spots) => calibration.sd() / f64::from(spots.count()).sqrt(),
-            Content::Gauge { .. } => calibration.sd(),
+            Content::Elongation(spots) => {
+                (calibration.sd() / f64::from(spots.count()).sqrt()).hypot(calibration.unknown_bias())
+            }
+            Content::Gauge { .. } => calibration.sd().hypot(calibration.unknown_bias()),
         }
     }
 

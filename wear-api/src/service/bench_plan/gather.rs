@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, HashMap};
 
 use chrono::{Days, NaiveDate};
+use wear_core::Reason;
 
 use crate::domain::{
     Advice, BenchPin, BenchSettings, BikeId, FittedPart, Label, MeasureFirst, Minutes, MovedVisit, Outlook,
@@ -35,7 +36,7 @@ pub(super) struct Gathered {
     /// Bikes that someone has to look at before anything can be planned, and why.
     pub to_look_at: Vec<(BikeId, Label, PlanReason)>,
     /// Bikes that are measured before they are given a day: most of their chains can stay, and a reading costs less than
-    /// a chain.
+    /// a chain. Those of which too little is known for a day are among them.
     pub to_measure: Vec<MeasureFirst>,
     /// Bikes whose promised day is free again, as their chains can stay.
     pub released: Vec<MovedVisit>,
@@ -44,8 +45,24 @@ pub(super) struct Gathered {
 /// A promise is kept when the chain comes off anyway within so many days after it (A): people have made up their minds.
 const KEPT_ANYWAY: Days = Days::new(7);
 
-/// Whether the outlook has moved so far that a chain that was promised the bench can stay.
+/// Whether a reading comes before anything else, as too little is known of the chain for any day to be named or trusted.
+fn needs_reading(outlook: &Outlook) -> bool {
+    let is_unknown = matches!(
+        outlook.reason,
+        Reason::AgeUnknown
+            | Reason::RidingUnknown { .. }
+            | Reason::ReadAtLimit { .. }
+            | Reason::RiskPassedUnmeasured { .. }
+    );
+    outlook.advice == Advice::MeasureBy && is_unknown
+}
+
+/// Whether the outlook has moved so far that a chain that was promised the bench can stay. Of a chain that has to be
+/// read first nobody can say so: its promise is kept.
 fn can_stay(outlook: &Outlook, promised: NaiveDate, window: PlanWindow) -> bool {
+    if needs_reading(outlook) {
+        return false;
+    }
     let is_late = |swap_by: NaiveDate| swap_by > window.to.max(promised + KEPT_ANYWAY);
     matches!(outlook.advice, Advice::RideOn | Advice::MeasureBy) && outlook.swap_by().is_none_or(is_late)
 }
@@ -111,11 +128,14 @@ pub(super) async fn gather(
             released.push(MovedVisit { bike_id: seen.bike_id, label, from, to: None, reason });
             continue;
         }
-        if pinned.is_none() && outlook.swap_by().is_none_or(|swap_by| swap_by > window.to) {
+        let is_due = outlook.swap_by().is_some_and(|swap_by| swap_by <= window.to);
+        let measure_by = outlook.measure_by().unwrap_or(window.from);
+        let is_read_first = needs_reading(&outlook) && measure_by <= window.to;
+        if pinned.is_none() && !is_due && !is_read_first {
             continue;
         }
         if pinned.is_none() && outlook.advice == Advice::MeasureBy {
-            let by = outlook.measure_by().unwrap_or(window.from).max(window.from);
+            let by = measure_by.max(window.from);
             let label = seen.label.to_string();
             to_measure.push(MeasureFirst {
                 bike_id: seen.bike_id,

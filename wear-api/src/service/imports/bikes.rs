@@ -145,8 +145,9 @@ impl Importer<'_> {
     }
 }
 
-/// What a line says; what it leaves out is as the bike has it already, else as its kind says. Without a kind, all has to
-/// be there.
+/// What a line says; what it leaves out is as the bike has it already, else as its kind says, else as is usual: for town,
+/// a group of its use, and a typical drivetrain of it. A limit and care are taken from a bike without a kind where the
+/// table has their column and the line leaves them empty.
 fn facts(
     row: &mut Row<'_>,
     label: Option<Label>,
@@ -154,39 +155,60 @@ fn facts(
     known: Option<&Bike>,
 ) -> Option<BikeFacts> {
     let of_kind = kind.map(|kind| &kind.facts);
-    // Without a kind a line is the whole of what is said.
-    let known = known.filter(|_| kind.is_some()).map(|bike| &bike.facts);
-    let (group, usage): (Option<GroupName>, Option<Use>) = if kind.is_some() {
-        (row.word("group"), row.word("use"))
-    } else {
-        (row.required_word("group"), row.required_word("use"))
-    };
+    let known = known.map(|bike| &bike.facts);
+    let group: Option<GroupName> = row.word("group");
+    let usage: Option<Use> = row.word("use");
     let care: Option<CareSetting> = row.word("care");
     let limit = row.number("limit_percent").and_then(|limit| row.keep("limit_percent", Limit::new(limit)));
-    let columns = ["rings", "cogs", "links", "gearing", "wheel_circumference_mm", "jockey_teeth"];
-    let says_drivetrain = kind.is_none() || columns.iter().any(|column| row.raw(column).is_some());
-    let (drivetrain, is_assumed) = if says_drivetrain {
-        (drivetrain(row), row.flag("drivetrain_assumed").unwrap_or(false))
-    } else {
-        let known = known.map(|known| (&known.drivetrain, known.is_assumed));
-        let (drivetrain, is_assumed) = known.or(of_kind.map(|kind| (&kind.drivetrain, kind.is_assumed)))?;
-        (Some(drivetrain.clone()), is_assumed)
+    let kept = |column| known.filter(|_| kind.is_some() || !row.has(column));
+    let (kept_limit, kept_care) = (kept("limit_percent"), kept("care"));
+    let usage =
+        usage.or(known.map(|known| known.usage)).or(of_kind.map(|kind| kind.usage)).unwrap_or(Use::Town);
+    let (drivetrain, is_assumed) = said_drivetrain(row, usage, |row| match (known, of_kind) {
+        (Some(known), _) => Some((known.drivetrain.clone(), known.is_assumed)),
+        (None, Some(kind)) => Some((kind.drivetrain.clone(), kind.is_assumed)),
+        (None, None) => Some((row.keep("use", Drivetrain::typical(usage, None))?, true)),
+    })?;
+    let group =
+        group.or_else(|| known.map(|known| known.group.clone())).or_else(|| of_kind?.group_of_bikes());
+    let group = match group {
+        Some(group) => group,
+        None => row.keep("group", GroupName::new(usage.as_str()))?,
     };
+    let limit_of_kind = of_kind.filter(|_| known.is_none()).and_then(|kind| kind.limit);
     Some(BikeFacts {
         label: label?,
-        group: group
-            .or_else(|| known.map(|known| known.group.clone()))
-            .or_else(|| of_kind?.group_of_bikes())?,
-        usage: usage.or(known.map(|known| known.usage)).or(of_kind.map(|kind| kind.usage))?,
-        drivetrain: drivetrain?,
+        group,
+        usage,
+        drivetrain,
         is_assumed,
-        limit: match known {
-            Some(known) => limit.or(known.limit),
-            None => limit.or(of_kind.and_then(|kind| kind.limit)),
-        },
-        care: care.or(known.and_then(|known| known.care)),
+        limit: limit.or(kept_limit.and_then(|known| known.limit)).or(limit_of_kind),
+        care: care.or(kept_care.and_then(|known| known.care)),
         kind: None,
     })
+}
+
+/// The drivetrain that a line says, whole or by its number of speeds, and whether it is assumed; another where it says
+/// nothing of it.
+fn said_drivetrain(
+    row: &mut Row<'_>,
+    usage: Use,
+    unsaid: impl FnOnce(&mut Row<'_>) -> Option<(Drivetrain, bool)>,
+) -> Option<(Drivetrain, bool)> {
+    let columns = ["rings", "cogs", "links", "gearing", "wheel_circumference_mm", "jockey_teeth"];
+    let is_whole = columns.iter().any(|column| row.raw(column).is_some());
+    if row.raw("speeds").is_none() {
+        if !is_whole {
+            return unsaid(row);
+        }
+        return Some((drivetrain(row)?, row.flag("drivetrain_assumed").unwrap_or(false)));
+    }
+    if is_whole {
+        row.refuse("speeds", Invalid::Together { what: Field::DrivetrainTwice, allowed: Form::OneOfThem });
+        return None;
+    }
+    let speeds = small(row, "speeds")?;
+    Some((row.keep("speeds", Drivetrain::typical(usage, Some(speeds)))?, true))
 }
 
 fn drivetrain(row: &mut Row<'_>) -> Option<Drivetrain> {

@@ -31,7 +31,7 @@ impl Importer<'_> {
         let note: Option<Note> = row.word("note");
         let odometer = shown(row);
         let (Some(bike_id), Some(kind), Some(done_at)) = (bike_id, kind, done_at) else { return Ok(None) };
-        if row.is_wrong() {
+        if row.is_wrong() || !self.in_fleet(row, bike_id, "done_at", done_at) {
             return Ok(None);
         }
         let id = id.unwrap_or_else(CareId::generate);
@@ -60,6 +60,9 @@ impl Importer<'_> {
         {
             let with = (EnteredWith::Reading(id), taken_at);
             return self.with_counter(bike_id, with, odometer, Did::Nothing).await.map(Some);
+        }
+        if voided.is_none() && !self.in_fleet(row, bike_id, "taken_at", taken_at) {
+            return Ok(None);
         }
         let Some(part_id) = part_id else {
             if voided.is_some() {
@@ -133,6 +136,9 @@ impl Importer<'_> {
         {
             let with = (EnteredWith::Swap(id), line.swapped_at);
             return self.with_counter(line.bike_id, with, line.odometer, Did::Nothing).await.map(Some);
+        }
+        if line.voided.is_none() && !self.in_fleet(row, line.bike_id, "swapped_at", line.swapped_at) {
+            return Ok(None);
         }
         match line.on_part_id {
             Some(on_part_id) => self.swap_of_record(row, line, on_part_id).await,

@@ -222,7 +222,7 @@ impl<'a> Importer<'a> {
         Ok(())
     }
 
-    /// The bike that a line names by id or label.
+    /// The bike that a line names by id, or by label; in the column of labels an id will do as well.
     fn bike_of(&self, row: &mut Row<'_>) -> Option<BikeId> {
         if row.raw("bike_id").is_some() {
             let id: BikeId = row.word("bike_id")?;
@@ -236,6 +236,10 @@ impl<'a> Importer<'a> {
         match self.bikes.labelled(&label.folded()) {
             [only] => Some(*only),
             [] => {
+                let id = label.as_str().parse().ok().filter(|id| self.bikes.by_id.contains_key(id));
+                if id.is_some() {
+                    return id;
+                }
                 let allowed = Form::LabelOfBikeInUse;
                 row.refuse("bike", Invalid::unparsed(Field::Bike, label.as_str(), allowed));
                 None
@@ -275,6 +279,18 @@ impl<'a> Importer<'a> {
                 row.refuse(column, Invalid::unparsed(Field::PartModel, given, Form::NameOfOneModel));
                 None
             }
+        }
+    }
+
+    /// Whether the bike was still in the fleet then; refused otherwise, as of one event alone.
+    fn in_fleet(&self, row: &mut Row<'_>, bike_id: BikeId, column: &'static str, at: Timestamp) -> bool {
+        let retired_at = self.bikes.by_id.get(&bike_id).and_then(|bike| bike.retired_at);
+        match retired_at.filter(|retired_at| *retired_at < at) {
+            Some(retired_at) => {
+                row.refuse(column, Invalid::AfterRetirement { given: at, retired_at });
+                false
+            }
+            None => true,
         }
     }
 

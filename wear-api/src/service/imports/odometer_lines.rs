@@ -62,6 +62,9 @@ impl Importer<'_> {
         {
             return Ok(Some(Did::Nothing));
         }
+        if voided.is_none() && !self.in_fleet(row, bike_id, "read_at", read_at) {
+            return Ok(None);
+        }
         self.counted.insert(bike_id);
         let statement = OdometerStatement {
             id: id.unwrap_or_else(StatementId::generate),

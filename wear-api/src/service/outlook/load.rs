@@ -212,6 +212,7 @@ impl Histories {
 /// What holds for several bikes beside what their chains went through.
 struct Around {
     rates: HashMap<GroupName, FleetRate>,
+    kilometres: HashMap<GroupName, f64>,
     model_of: HashMap<PartId, PartModelId>,
     models: HashMap<PartModelId, PartModel>,
     skips: HashMap<BikeId, Vec<NewReport>>,
@@ -220,12 +221,14 @@ struct Around {
 impl Around {
     async fn load(tx: &mut Tx, bikes: &[Bike], ids: &[BikeId], open: &[PartId]) -> Result<Self, StoreError> {
         let groups: BTreeSet<&GroupName> = bikes.iter().map(|bike| &bike.facts.group).collect();
-        let rates = tx.fleet_rates_of(groups).await?;
+        let rates = tx.fleet_rates_of(groups.clone()).await?;
+        let kilometres = tx.group_kilometres_of(groups).await?;
         let model_of = tx.models_of_parts(open).await?;
         let models: BTreeSet<PartModelId> = model_of.values().copied().collect();
         let models = tx.part_models_of(&models.into_iter().collect::<Vec<_>>()).await?;
         Ok(Self {
             rates,
+            kilometres,
             model_of,
             models: models.into_iter().map(|model| (model.id, model)).collect(),
             skips: by(tx.skip_reports(ids).await?, |report| report.bike_id),
@@ -253,6 +256,7 @@ fn assemble(
         .with_risk(workshop.settings.risk)
         .with_prices(prices(workshop, chain_model, cassette_model, around.model(parts.ring.as_ref())))
         .with_rate(rate)
+        .with_group_km_per_reference_km(around.kilometres.get(&bike.facts.group).copied())
         .with_instruments(workshop.settings.instruments())
         .with_cassette(since(parts.cassette.as_ref()), build_of(cassette_model))
         .with_rings(since(parts.ring.as_ref()))

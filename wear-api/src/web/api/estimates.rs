@@ -77,13 +77,13 @@ fn answer_all(cases: Vec<Value>, learn: bool) -> Vec<AnswerOrError> {
         let chains: Vec<_> = chains.map(Case::history).collect();
         calibration::fit(&chains, &WearParameters::default(), &InstrumentCalibrations::default())
     });
-    let defaults = WearParameters::default();
-    let from = |group: &str| match &fit {
-        Some(fit) => Learned { parameters: fit.parameters(group), learned: true },
-        None => Learned { parameters: &defaults, learned: false },
-    };
+    let mut place = 0..;
     let answers = cases.iter().enumerate().map(|(index, case)| match case {
-        Ok(case) => AnswerOrError::Answer(answer(case, from(&case.group))),
+        Ok(case) => {
+            let place = place.next().unwrap_or_default();
+            let from = fit.as_ref().map_or(Learned::No, |fit| Learned::From(fit, place));
+            AnswerOrError::Answer(answer(case, from))
+        }
         Err(errors) => {
             let error = errors.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ");
             AnswerOrError::Error(CaseError { index, error, errors: errors.clone() })

@@ -1,28 +1,36 @@
 //! Parts put on bikes and taken off, where that isn't a swap.
 
-use actix_web::{HttpResponse, get, post, web};
+use actix_web::{HttpResponse, get, patch, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
+use super::outlooks::OutlookDocument;
 use crate::domain::{
     BikeId, Cursor, Field, FieldErrors, Fitting, FittingId, Form, Invalid, KmBefore, PartId, PartModelId,
     Place, Position, Timestamp,
 };
 use crate::input::parse;
 use crate::service::Services;
-use crate::service::fittings::{self, WhatGoesOn};
+use crate::service::fittings::{self, Corrected, WhatGoesOn};
+use crate::web::answer;
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
 use crate::web::change::Change;
+use crate::web::etag::IfMatch;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
 use crate::web::query::PageQuery;
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
-    config.service(create_fitting).service(list_fittings).service(remove_fitting);
+    config
+        .service(create_fitting)
+        .service(list_fittings)
+        .service(get_fitting)
+        .service(change_fitting)
+        .service(remove_fitting);
 }
 
 /// A part's stay on a bike.
@@ -130,6 +138,54 @@ struct FittingList {
     items: Vec<FittingDocument>,
 }
 
+/// A change of a fitting.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct FittingChange {
+    /// Since when the part has been on, as a new one. What was found on the bike counts as new from then on.
+    #[schema(value_type = String, format = DateTime)]
+    fitted_at: String,
+}
+
+impl FittingChange {
+    fn parse(self) -> Result<Timestamp, FieldErrors> {
+        let Self { fitted_at } = self;
+        parse::text::<Timestamp>(&fitted_at).map_err(|error| error.at("/fitted_at").into())
+    }
+}
+
+/// Rides that fall outside of a stay since it was corrected.
+#[derive(Serialize, ToSchema)]
+struct RidesOutside {
+    /// How many.
+    #[schema(minimum = 0)]
+    rides: usize,
+    /// How far they went together.
+    distance_km: f64,
+}
+
+/// A corrected fitting.
+#[derive(Serialize, ToSchema)]
+struct FittingAnswer {
+    /// The fitting after the change.
+    fitting: FittingDocument,
+    /// Rides between its old and its new beginning: they no longer count for the part.
+    outside: RidesOutside,
+    /// The bike's outlook after the change.
+    outlook: OutlookDocument,
+}
+
+impl From<Corrected> for FittingAnswer {
+    fn from(Corrected { fitting, revision: _, outside, outlook }: Corrected) -> Self {
+        let distance_mm: i64 = outside.iter().map(|ride| ride.facts.distance_mm()).sum();
+        Self {
+            fitting: fitting.into(),
+            outside: RidesOutside { rides: outside.len(), distance_km: distance_mm as f64 / 1e6 },
+            outlook: outlook.into(),
+        }
+    }
+}
+
 /// When a part came off.
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -196,6 +252,54 @@ async fn list_fittings(
         Cursor::Number(at, id)
     });
     Ok(listing.answer(page, FittingDocument::from))
+}
+
+/// Get a fitting
+#[utoipa::path(
+    operation_id = "get_fitting",
+    tag = "parts",
+    security(("bearer" = ["mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike"),
+        ("fitting_id" = Uuid, Path, description = "The fitting")),
+    responses((status = 200, description = "The fitting", body = FittingDocument))
+)]
+#[get("/v1/bikes/{bike_id}/fittings/{fitting_id}")]
+async fn get_fitting(
+    services: web::Data<Services>,
+    actor: As<Mechanic>,
+    path: web::Path<(BikeId, FittingId)>,
+) -> Result<HttpResponse, Problem> {
+    let (bike_id, id) = path.into_inner();
+    let (fitting, revision) = fittings::get(&services, &actor, bike_id, id).await?;
+    Ok(answer::current(revision, FittingDocument::from(fitting)))
+}
+
+/// Correct since when a part has been on
+///
+/// Everything follows as if it had been entered so: the outlook, the part's kilometres, what is learned. What a swap put
+/// on is corrected by voiding that swap and entering it anew; how a bike's record begins as a whole, by the bike itself.
+#[utoipa::path(
+    operation_id = "change_fitting",
+    tag = "parts",
+    security(("bearer" = ["mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike"),
+        ("fitting_id" = Uuid, Path, description = "The fitting"),
+        ("If-Match" = String, Header, description = "`ETag` of the fitting as you read it", example = "\"1\"")),
+    request_body(content = FittingChange, example = json!({"fitted_at": "2026-02-10T09:00:00Z"})),
+    responses((status = 200, description = "The fitting after the change", body = FittingAnswer))
+)]
+#[patch("/v1/bikes/{bike_id}/fittings/{fitting_id}")]
+async fn change_fitting(
+    services: web::Data<Services>,
+    mut change: Change<Mechanic>,
+    path: web::Path<(BikeId, FittingId)>,
+    seen: IfMatch,
+    body: Json<FittingChange>,
+) -> Result<HttpResponse, Problem> {
+    let fitted_at = body.0.parse()?;
+    let (bike_id, id) = path.into_inner();
+    let corrected = fittings::correct(&services, &mut change, bike_id, id, seen.0, fitted_at).await?;
+    Ok(answer::current(corrected.revision, FittingAnswer::from(corrected)))
 }
 
 /// Take a part off

@@ -7,12 +7,13 @@ use serde::Deserialize;
 
 use super::doubt::{Explained, explained};
 use super::failure::Failure;
-use super::frame::{Fields, Frame, Posted, Viewer};
+use super::frame::{Fields, Frame, Posted, Typed, Viewer};
 use super::new_bike::km_before;
 use super::plot::{self, Cog, Month};
 use super::riding::{self, RidingShown};
 use super::steps::left_undone;
 use super::symptom::reported;
+use super::words::{is_riding_unknown, is_unknown};
 use super::{Answer, again, html, see};
 use wear_core::bike::RateSource;
 
@@ -44,6 +45,7 @@ struct BikePage {
     sentence: String,
     chances: String,
     overdue: bool,
+    ridden_unknown: bool,
     rule: Option<String>,
     path: Option<String>,
     drivers: Vec<Driver>,
@@ -109,7 +111,6 @@ struct FittingShown {
 struct Query {
     all: Option<u8>,
     done: Option<String>,
-    wrong: Option<String>,
 }
 
 #[get("/bikes/{bike_id}")]
@@ -120,7 +121,18 @@ pub(super) async fn page(
     query: web::Query<Query>,
 ) -> Answer {
     let Viewer { actor, frame: f, .. } = viewer;
-    html(&shown(f, &actor, &services, *bike_id, &query, Vec::new()).await?)
+    html(&shown(f, &actor, &services, *bike_id, &query, (Typed::default(), Vec::new())).await?)
+}
+
+/// The page again with a form of it that wasn't taken: what was typed, and what is wrong.
+pub(super) async fn refused(
+    f: Frame,
+    actor: &Actor,
+    services: &Services,
+    bike_id: BikeId,
+    refused: (Typed, Vec<String>),
+) -> Answer {
+    again(&shown(f, actor, services, bike_id, &Query::default(), refused).await?)
 }
 
 async fn shown(
@@ -129,7 +141,7 @@ async fn shown(
     services: &Services,
     bike_id: BikeId,
     query: &Query,
-    errors: Vec<String>,
+    (typed, errors): (Typed, Vec<String>),
 ) -> Result<BikePage, Failure> {
     let (_, start) = bikes::get_with_start(services, actor, bike_id).await?;
     let picture = outlook::picture(services, actor, bike_id).await?;
@@ -150,7 +162,7 @@ async fn shown(
         None => Vec::new(),
     };
     Ok(BikePage {
-        start: start_shown(&f, start, errors),
+        start: start_shown(&f, start, &typed, &errors),
         id: bike_id.to_string(),
         label: bike.facts.label.as_str().to_owned(),
         group: bike.facts.group.as_str().to_owned(),
@@ -161,8 +173,10 @@ async fn shown(
         sentence: f.sentence(outlook),
         chances: chances(&f, outlook),
         overdue: outlook.advice == Advice::SwapNow,
+        ridden_unknown: is_riding_unknown(outlook),
         rule: outlook
             .elongation_percent
+            .filter(|_| !is_unknown(outlook.advice, outlook.reason))
             .map(|band| plot::rule(f.words(), &picture.density, band, outlook.limit_percent)),
         path: plot::projection(f.words(), &picture),
         drivers: drivers(&f, outlook),
@@ -171,7 +185,7 @@ async fn shown(
         }),
         cassette: cassette(&f, outlook),
         rings: rings(&f, outlook),
-        warnings: outlook.warnings.iter().map(|warning| f.warning(warning)).collect(),
+        warnings: f.warnings(outlook, !outlook.explanations.is_empty()),
         explained: explained(&f, outlook),
         mended: match query.done.as_deref() {
             Some("mended") => Some(f.doubt_mended()),
@@ -187,13 +201,13 @@ async fn shown(
         undone,
         fittings: present,
         earlier,
-        riding: riding::shown(&f, &history, query.wrong.as_deref()),
+        riding: riding::shown(&f, &history, &typed, &errors),
         places: Place::ALL.iter().map(|&place| (place.as_str(), f.place(place))).collect(),
         f,
     })
 }
 
-fn start_shown(f: &Frame, start: Option<BikeStart>, errors: Vec<String>) -> StartShown {
+fn start_shown(f: &Frame, start: Option<BikeStart>, typed: &Typed, errors: &[String]) -> StartShown {
     let (text, fitted_on, km) = match start {
         None => (f.start_none(), None, None),
         Some(BikeStart::New { fitted_on }) => (f.start_new(f.medium_date(fitted_on)), Some(fitted_on), None),
@@ -208,11 +222,14 @@ fn start_shown(f: &Frame, start: Option<BikeStart>, errors: Vec<String>) -> Star
     };
     StartShown {
         text,
-        fitted_on: fitted_on.map(|day| day.to_string()).unwrap_or_default(),
-        chain_km: km.map(|km| f.typed(f.in_units(km), 0)).unwrap_or_default(),
-        errors,
+        fitted_on: typed.or(START, "fitted_on", fitted_on.map(|day| day.to_string()).unwrap_or_default()),
+        chain_km: typed.or(START, "chain_km", km.map(|km| f.typed(f.in_units(km), 0)).unwrap_or_default()),
+        errors: if typed.is(START) { errors.to_vec() } else { Vec::new() },
     }
 }
+
+/// The form that corrects the start.
+const START: &str = "start";
 
 #[post("/bikes/{bike_id}/start")]
 pub(super) async fn correct_start(
@@ -235,7 +252,7 @@ pub(super) async fn correct_start(
         Ok(_) => Ok(see(format!("/bikes/{bike_id}#parts"))),
         Err(error) => {
             let errors = frame.refused(error)?;
-            again(&shown(frame, &actor, &services, *bike_id, &Query::default(), errors).await?)
+            refused(frame, &actor, &services, *bike_id, (Typed::into(START, fields), errors)).await
         }
     }
 }
@@ -254,7 +271,8 @@ fn start_patch(f: &Frame, fields: &Fields) -> Result<StartPatch, FieldErrors> {
 }
 
 fn chances(f: &Frame, outlook: &Outlook) -> String {
-    let Some(over) = outlook.probability_over_limit else { return String::new() };
+    let over = outlook.probability_over_limit.filter(|_| !is_unknown(outlook.advice, outlook.reason));
+    let Some(over) = over else { return String::new() };
     match outlook.measure_by() {
         Some(day) if outlook.advice != Advice::SwapNow => f.bike_chances(f.date(day), f.chance(over)),
         _ => f.bike_chance_over(f.chance(over)),

@@ -1,5 +1,7 @@
 //! How far care is told: the choice on a bike's page and in the settings.
 
+use wear_core::bounds::CARE_INTERVAL_KM;
+
 use super::frame::Fields;
 use super::words::Words;
 use crate::domain::{CareSetting, CareState};
@@ -18,7 +20,7 @@ pub(super) enum Unset {
 pub(super) struct CareChoice {
     /// Values, texts, and which is chosen.
     pub states: Vec<(&'static str, String, bool)>,
-    /// Kilometres or weeks of a routine.
+    /// Distance in the workshop's unit, or weeks, of a routine.
     pub every: String,
 }
 
@@ -35,7 +37,7 @@ impl CareChoice {
             Some(CareSetting::Recorded) => (RECORDED, None),
             Some(CareSetting::Unrecorded) => (UNRECORDED, None),
             Some(CareSetting::Routine(interval)) => match interval.every_km() {
-                Some(km) => (EVERY_KM, Some(km)),
+                Some(km) => (EVERY_KM, Some(shown(words, km))),
                 None => (EVERY_WEEKS, interval.every_weeks()),
             },
         };
@@ -51,7 +53,7 @@ impl CareChoice {
         let states = [
             ("", left),
             (RECORDED, words.care_setting_recorded()),
-            (EVERY_KM, words.care_setting_km()),
+            (EVERY_KM, words.care_setting_km(words.unit())),
             (EVERY_WEEKS, words.care_setting_weeks()),
             (UNRECORDED, words.care_setting_unrecorded()),
         ];
@@ -59,16 +61,36 @@ impl CareChoice {
     }
 }
 
-/// What was chosen in the fields `care` and `care_every`.
+/// Kilometres of a routine in whole units of the workshop's.
+fn shown(words: &Words, km: i64) -> i64 {
+    words.in_units(km as f64).round() as i64
+}
+
+/// What was chosen in the fields `care` and `care_every`; what still stands there as it was shown is what is stored, so
+/// that no rounding changes it.
 ///
 /// # Errors
 /// What is wrong, in words.
-pub(super) fn parse(words: &Words, fields: &Fields) -> Result<Option<CareSetting>, String> {
+pub(super) fn parse(
+    words: &Words,
+    fields: &Fields,
+    stored: Option<CareSetting>,
+) -> Result<Option<CareSetting>, String> {
     let every = fields.filled("care_every").map(str::trim);
     let whole = || every.and_then(|typed| typed.parse::<i64>().ok());
     let setting = match fields.get("care") {
         "" => return Ok(None),
-        EVERY_KM => CareSetting::new(CareState::Routine, whole(), None),
+        EVERY_KM => match stored {
+            Some(CareSetting::Routine(interval))
+                if interval.every_km().is_some_and(|km| whole() == Some(shown(words, km))) =>
+            {
+                return Ok(stored);
+            }
+            _ => {
+                let km = whole().map(|distance| words.km_of(distance as f64).round() as i64);
+                CareSetting::new(CareState::Routine, km, None)
+            }
+        },
         EVERY_WEEKS => match whole() {
             Some(weeks) => CareSetting::new(CareState::Routine, None, Some(weeks)),
             None => CareSetting::new(CareState::Routine, None, None),
@@ -76,5 +98,7 @@ pub(super) fn parse(words: &Words, fields: &Fields) -> Result<Option<CareSetting
         UNRECORDED => CareSetting::new(CareState::Unrecorded, None, None),
         _ => CareSetting::new(CareState::Recorded, None, None),
     };
-    setting.map(Some).map_err(|(_, cause)| words.wrong(&cause))
+    let least = words.number(words.in_units(CARE_INTERVAL_KM.minimum).round(), 0);
+    let most = words.number(words.in_units(CARE_INTERVAL_KM.maximum).round(), 0);
+    setting.map(Some).map_err(|_| words.care_setting_range(least, most, words.unit()))
 }

@@ -17,6 +17,9 @@ use crate::service::swaps::EnterSwap;
 use crate::service::{Actor, ServiceError, Services, UnitOfWork, outlook, readings, rides, swaps};
 use crate::web::auth::Mechanic;
 
+/// Less likely explanations aren't worth a line (A).
+pub(super) const LEAST: f64 = 0.005;
+
 /// An explanation as the page shows it.
 pub(super) struct Explained {
     pub what: String,
@@ -28,12 +31,16 @@ pub(super) struct Explained {
 
 /// The explanations of an outlook, the likeliest first.
 pub(super) fn explained(f: &Frame, outlook: &Outlook) -> Vec<Explained> {
-    let shown = outlook.explanations.iter().map(|found| {
+    let likely = outlook.explanations.iter().enumerate().filter(|(rank, found)| {
+        let is_empty = found.kind == ExplanationKind::MissingRiding && missing_km(found) < 1.0;
+        *rank == 0 || (found.probability >= LEAST && !is_empty)
+    });
+    let shown = likely.map(|(_, found)| {
         let (elongation, left) =
             (f.percent(found.elongation_percent.p50, 2), f.about(found.remaining_km.p50));
         Explained {
             what: what(f, found),
-            probability: f.percent(100.0 * found.probability, 0),
+            probability: f.likely(found.probability),
             then: f.doubt_numbers(elongation, left, f.advice(found.advice)),
             mend: mend_button(f, found).map(|text| (text, found.kind.as_str())),
         }

@@ -194,7 +194,7 @@ fn ticks(words: &Words) -> Vec<Tick> {
 }
 
 fn row(entry: &FleetEntry, today: NaiveDate, words: &Words) -> Row {
-    let FleetEntry { label, group, usage: _, outlook } = entry;
+    let FleetEntry { label, group, usage: _, outlook, reason } = entry;
     let ahead = |day: NaiveDate| (day - today).num_days().max(0);
     let bar = outlook.swap_by.map(|swap_by| {
         let from = outlook.measure_by.map_or(0, ahead);
@@ -214,8 +214,13 @@ fn row(entry: &FleetEntry, today: NaiveDate, words: &Words) -> Row {
         group: GroupName::as_str(group).to_owned(),
         word: outlook.advice.as_str(),
         words: words.what_to_do(outlook.advice, outlook.swap_by, outlook.measure_by, today),
-        reason: words.why(outlook.advice, outlook.remaining, outlook.probability_over.map(|over| over.get())),
-        left: words.left(outlook.remaining),
+        reason: words.why(
+            outlook.advice,
+            *reason,
+            outlook.remaining,
+            outlook.probability_over.map(|over| over.get()),
+        ),
+        left: words.left(outlook.advice, *reason, outlook.remaining),
         bar,
         act: outlook.attention_on.map(|day| format!("{:.0}", x(ahead(day)).clamp(1.5, AXIS_WIDTH - 1.5))),
         span_in_words: if spans.is_empty() { words.fleet_no_date() } else { spans.join("; ") },

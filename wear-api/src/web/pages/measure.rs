@@ -8,6 +8,7 @@ use serde::Deserialize;
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::method::Method;
+use super::words::{is_riding_unknown, is_unknown};
 use super::work::TWICE;
 use super::{Answer, again, html, riding, see, session};
 use crate::domain::{
@@ -82,6 +83,7 @@ struct Shown {
     to_do: String,
     sentence: String,
     over: Option<String>,
+    ridden_unknown: bool,
     overdue: bool,
     warnings: Vec<String>,
     saved: Option<i64>,
@@ -238,7 +240,11 @@ pub(super) async fn save(
     let saved = match said.filter(|at| at.not_after(now).is_ok()) {
         Some(taken_at) => store(&services, &actor, bike_id, (taken_at, measured), shown).await,
         None => match sent_just_before(&services, &actor, bike_id, now, &measured).await? {
-            Some(id) => Ok(id),
+            // With an odometer that the first time came without it is the same reading still.
+            Some(same) if shown.is_some() => {
+                store(&services, &actor, bike_id, (same.taken_at, measured), shown).await
+            }
+            Some(same) => Ok(same.id),
             None => store(&services, &actor, bike_id, (now, measured), shown).await,
         },
     };
@@ -276,12 +282,12 @@ async fn sent_just_before(
     bike_id: BikeId,
     now: Timestamp,
     measured: &Measured,
-) -> Result<Option<ReadingId>, Failure> {
+) -> Result<Option<Reading>, Failure> {
     let latest = readings::list(services, actor, bike_id, &PageRequest::default()).await?.items;
-    let same = |reading: &&Reading| {
+    let same = |reading: &Reading| {
         reading.voided.is_none() && reading.taken_at > now.plus(-TWICE) && reading.measured == *measured
     };
-    Ok(latest.iter().find(same).map(|reading| reading.id))
+    Ok(latest.into_iter().find(same))
 }
 
 #[get("/bikes/{bike_id}/readings/{reading_id}")]
@@ -306,9 +312,13 @@ pub(super) async fn result(
         word: outlook.advice.as_str(),
         to_do: f.what_to_do(outlook.advice, outlook.swap_by(), outlook.measure_by(), f.today),
         sentence: f.sentence(&outlook),
-        over: outlook.probability_over_limit.map(|over| f.bike_chance_over(f.chance(over))),
+        ridden_unknown: is_riding_unknown(&outlook) && !voided,
+        over: outlook
+            .probability_over_limit
+            .filter(|_| !is_unknown(outlook.advice, outlook.reason))
+            .map(|over| f.bike_chance_over(f.chance(over))),
         overdue: outlook.advice == Advice::SwapNow,
-        warnings: outlook.warnings.iter().map(|warning| f.warning(warning)).collect(),
+        warnings: f.warnings(&outlook, false),
         saved: query.saved.filter(fresh).filter(|_| !voided),
         voided,
         late: query.late.is_some() && !voided,

@@ -3,6 +3,7 @@
 mod audit;
 mod bench;
 mod bike;
+mod bike_kinds;
 mod care_setting;
 mod chain_length;
 mod doubt;
@@ -10,7 +11,9 @@ mod failure;
 mod file_form;
 mod fleet;
 mod frame;
+mod groups;
 mod hooks;
+mod kind_form;
 mod lives;
 mod measure;
 mod method;
@@ -60,11 +63,19 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(fleet::page)
         .service(new_bike::page)
         .service(new_bike::enter)
+        .service(bike_kinds::page)
+        .service(bike_kinds::make)
+        .service(bike_kinds::edit)
+        .service(bike_kinds::change)
+        .service(bike_kinds::delete)
         .service(bike::page)
         .service(bike::correct_start)
         .service(bike::void)
         .service(doubt::mend)
         .service(bike::void_swap)
+        .service(groups::page)
+        .service(groups::declare)
+        .service(groups::take_back)
         .service(riding::enter)
         .service(riding::void)
         .service(riding::declare)

@@ -1,13 +1,14 @@
 //! What the domain's words are called on the pages.
 
-use wear_core::Moment;
 use wear_core::bike::Warning;
 use wear_core::degradation::ExplanationKind;
 use wear_core::exposure::Driver;
 use wear_core::reading::Content;
+use wear_core::{Moment, Reason};
 
+use super::doubt;
 use super::words::Words;
-use crate::domain::{CareKind, Entry, Gearing, Instrument, Measured, Place, Timestamp, Use};
+use crate::domain::{CareKind, Entry, Gearing, Instrument, Measured, Outlook, Place, Timestamp, Use};
 
 impl Words {
     /// A place on a bike.
@@ -78,7 +79,7 @@ impl Words {
             Warning::CareSilent { since_km } => self.warning_care_silent(self.ridden(*since_km)),
             Warning::RecordInDoubt { explanation, probability, between } => {
                 let (after, by) = (self.day_of_moment(between.0), self.day_of_moment(between.1));
-                let percent = self.percent(100.0 * probability, 0);
+                let percent = self.likely(*probability);
                 match explanation {
                     ExplanationKind::UnrecordedSwap => self.warning_unrecorded_swap(percent, after, by),
                     ExplanationKind::MissingRiding => self.warning_missing_rides(percent, after, by),
@@ -89,6 +90,34 @@ impl Words {
             }
             other => other.to_string(),
         }
+    }
+
+    /// The probability of an explanation; nothing is ever sure.
+    pub fn likely(&self, probability: f64) -> String {
+        if probability > 1.0 - doubt::LEAST {
+            self.doubt_nearly_sure()
+        } else {
+            self.percent(100.0 * probability, 0)
+        }
+    }
+
+    /// An outlook's warnings, each said once, without what the page says better elsewhere: `explained` when it shows what
+    /// may have happened.
+    pub fn warnings(&self, outlook: &Outlook, explained: bool) -> Vec<String> {
+        let mut said: Vec<String> = Vec::new();
+        for warning in &outlook.warnings {
+            let elsewhere = match warning {
+                Warning::RecordInDoubt { .. } => explained,
+                Warning::ContradictoryReadings { .. } => !outlook.explanations.is_empty(),
+                Warning::NoReading => outlook.reason == Reason::AgeUnknown,
+                _ => false,
+            };
+            let sentence = self.warning(warning);
+            if !elsewhere && !said.contains(&sentence) {
+                said.push(sentence);
+            }
+        }
+        said
     }
 
     /// What was entered for a reading.

@@ -62,7 +62,12 @@ pub(super) fn plan_shown(
         },
         is_proposal,
         other,
-        cost: if result.is_optimal {
+        cost: if result.left_out.is_empty() && result.days.iter().all(|day| day.visits.is_empty()) {
+            match result.to_measure.len() {
+                0 => f.bench_nothing_due(),
+                bikes => f.bench_nothing_known(bikes),
+            }
+        } else if result.is_optimal {
             f.bench_optimal(money(result.cost_minor))
         } else {
             f.bench_gap(money(result.cost_minor), money(result.bound_minor))

@@ -260,7 +260,7 @@ fn parse(f: &Frame, settings: &WorkshopSettings, fields: &Fields) -> Result<Work
         reading_minor: cost(COSTS[1], f.settings_cost_reading()),
         failure_minor: cost(COSTS[2], f.settings_cost_failure()),
     };
-    match care_setting::parse(f.words(), fields) {
+    match care_setting::parse(f.words(), fields, settings.care) {
         Ok(care) => changed.care = care,
         Err(sentence) => errors.push(sentence),
     }

@@ -4,6 +4,7 @@ use chrono::{Datelike as _, NaiveDate, NaiveDateTime};
 use chrono_tz::Tz;
 
 use wear_core::Reason;
+use wear_core::bike::KilometresFrom;
 use wear_core::degradation::Quantiles;
 
 use super::texts::tongue;
@@ -100,7 +101,9 @@ impl Words {
     pub fn sentence(&self, outlook: &Outlook) -> String {
         match outlook.reason {
             // Each explanation has its own numbers.
-            Reason::RecordInDoubt { .. } => return self.doubt_text(),
+            Reason::RecordInDoubt { .. } => return self.why_doubt(),
+            Reason::Contradiction if !outlook.explanations.is_empty() => return self.why_doubt(),
+            Reason::Contradiction => return self.why_hold(),
             Reason::AgeUnknown => return self.why_age_unknown(),
             Reason::RidingUnknown { days } => return self.why_riding_unknown(days),
             Reason::ReadAtLimit { read_percent, likely_percent } => {
@@ -117,6 +120,10 @@ impl Words {
                     Some(Some(day)) if p10 < 1.0 => self.bike_sentence_soon(left, self.date(day)),
                     Some(Some(day)) => self.bike_sentence(left, self.date(day), least),
                     Some(None) => self.bike_sentence_far(left, least),
+                    None if is_riding_unknown(outlook) => match outlook.basis.kilometres_from {
+                        Some(KilometresFrom::Group) => self.bike_sentence_by_group(left, least),
+                        _ => self.bike_sentence_by_use(left, least),
+                    },
                     None => self.bike_sentence_no_date(left, least),
                 }
             }
@@ -247,7 +254,18 @@ impl Words {
     }
 
     /// Why, in one sentence.
-    pub fn why(&self, advice: Advice, remaining: Option<Quantiles>, over: Option<f64>) -> String {
+    pub fn why(
+        &self,
+        advice: Advice,
+        reason: Option<Reason>,
+        remaining: Option<Quantiles>,
+        over: Option<f64>,
+    ) -> String {
+        match reason {
+            Some(Reason::AgeUnknown) => return self.why_never_measured(),
+            Some(Reason::RidingUnknown { .. }) => return self.why_no_riding(),
+            _ => {}
+        }
         match (advice, remaining, over) {
             (Advice::Hold, ..) => self.why_hold(),
             (Advice::SwapNow, _, Some(over)) => self.why_over(self.chance(over)),
@@ -257,14 +275,27 @@ impl Words {
         }
     }
 
-    /// The most likely distance left.
-    pub fn left(&self, remaining: Option<Quantiles>) -> String {
+    /// The most likely distance left; unknown where nobody can tell it.
+    pub fn left(&self, advice: Advice, reason: Option<Reason>, remaining: Option<Quantiles>) -> String {
         match remaining {
+            _ if reason.is_some_and(|reason| is_unknown(advice, reason)) => self.left_unknown(),
             Some(Quantiles { p50, .. }) if p50 < 1.0 => self.left_none(),
             Some(Quantiles { p50, .. }) => self.left_about(self.about(p50)),
             None => self.left_unknown(),
         }
     }
+}
+
+/// Whether nobody can say how worn the chain is: a single number would be false confidence.
+pub const fn is_unknown(advice: Advice, reason: Reason) -> bool {
+    matches!(advice, Advice::Hold) || matches!(reason, Reason::AgeUnknown | Reason::RidingUnknown { .. })
+}
+
+/// Whether nobody ever said how far the bike goes, by rides, odometer or declared use: what there is of the chain's life has
+/// no date then.
+pub fn is_riding_unknown(outlook: &Outlook) -> bool {
+    let is_known = !is_unknown(outlook.advice, outlook.reason);
+    is_known && outlook.part_id.is_some() && outlook.limit_on().is_none() && outlook.basis.distance_km <= 0.0
 }
 
 /// A number as people type it: decimal comma or point, a sign, or a fraction as in `12 1/16`.

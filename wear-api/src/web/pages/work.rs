@@ -11,7 +11,7 @@ use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::steps::{Procedure, procedure_of, swap_of};
 use super::words::parse_number;
-use super::{Answer, again, html, see};
+use super::{Answer, again, html, riding, see};
 use crate::domain::{
     Bike, BikeId, CareKind, Checklist, Entry, FittingId, Instrument, Measured, Note, PageRequest, PageSize,
     PartModelId, Place, Position, Timestamp,
@@ -46,6 +46,7 @@ struct SwapPage {
     at: String,
     note: String,
     percent: String,
+    odometer: String,
     errors: Vec<String>,
     now: String,
     kinds: Vec<(&'static str, String)>,
@@ -76,6 +77,7 @@ struct CarePage {
     now: String,
     at: String,
     note: String,
+    odometer: String,
     errors: Vec<String>,
 }
 
@@ -141,6 +143,7 @@ async fn swap_form(
         at: fields.get("at").to_owned(),
         note: fields.get("note").to_owned(),
         percent: fields.get("percent").to_owned(),
+        odometer: fields.get("odometer").to_owned(),
         errors,
         kinds: SwapOf::ALL
             .iter()
@@ -223,8 +226,11 @@ fn parse_swap(f: &Frame, fields: &Fields, now: Timestamp) -> Result<EnterSwap, V
     let ticked = Checklist::new(fields.all("done"));
     let checklist = ticked.map_err(|(_, cause)| errors.push(f.wrong(&cause))).ok();
     let checklist = checklist.filter(|ticked| !ticked.words().is_empty());
+    let odometer = riding::total_of(f, fields).unwrap_or_else(|wrong| {
+        errors.push(wrong);
+        None
+    });
     if errors.is_empty() {
-        let odometer = None;
         Ok(EnterSwap { swapped_at, place, position, model_id, reading, note, checklist, odometer })
     } else {
         Err(errors)
@@ -294,6 +300,7 @@ fn care_form(f: Frame, bike: &Bike, now: Timestamp, fields: &Fields, errors: Vec
         now: now.to_string(),
         at: fields.get("at").to_owned(),
         note: fields.get("note").to_owned(),
+        odometer: fields.get("odometer").to_owned(),
         errors,
         f,
     }
@@ -323,6 +330,10 @@ pub(super) async fn care(
     let done_at = time_of(&frame, &fields, now, &mut errors);
     let note = note_of(&frame, &fields, &mut errors);
     let kind: Option<CareKind> = fields.get("kind").parse().ok();
+    let odometer = riding::total_of(&frame, &fields).unwrap_or_else(|wrong| {
+        errors.push(wrong);
+        None
+    });
     let (Some(kind), true) = (kind, errors.is_empty()) else {
         return again(&care_form(frame, &bike, now, &fields, errors));
     };
@@ -330,14 +341,21 @@ pub(super) async fn care(
     let since = now.plus(-TWICE);
     let latest = cares::list(&services, &actor, bike.id, &PageRequest::default()).await?.items;
     let sent = done_at == now && latest.iter().any(|it| it.kind == kind && it.done_at > since);
-    if !sent {
-        services
-            .change(&actor, async |work| {
-                cares::post(&services, work, bike.id, EnterCare { kind, done_at, note, odometer: None }).await
-            })
-            .await?;
+    let saved = if sent {
+        Ok(())
+    } else {
+        let enter = EnterCare { kind, done_at, note, odometer };
+        let saved =
+            services.change(&actor, async |work| cares::post(&services, work, bike.id, enter.clone()).await);
+        saved.await.map(|_| ())
+    };
+    match saved {
+        Ok(()) => Ok(see(format!("/bikes/{}?done=care", bike.id))),
+        Err(error) => {
+            let errors = frame.refused(error)?;
+            again(&care_form(frame, &bike, now, &fields, errors))
+        }
     }
-    Ok(see(format!("/bikes/{}?done=care", bike.id)))
 }
 
 #[post("/bikes/{bike_id}/fittings")]

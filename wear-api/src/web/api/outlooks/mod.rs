@@ -84,7 +84,7 @@ struct SummaryDocument {
 }
 
 impl From<FleetEntry> for SummaryDocument {
-    fn from(FleetEntry { label, group, usage, outlook }: FleetEntry) -> Self {
+    fn from(FleetEntry { label, group, usage, outlook, reason: _ }: FleetEntry) -> Self {
         let OutlookSummary {
             bike_id,
             part_id: _,

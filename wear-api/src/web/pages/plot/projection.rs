@@ -3,7 +3,7 @@
 use chrono::{Datelike as _, Days, Months, NaiveDate};
 
 use super::{Anchor, Scale, Svg, ticks};
-use crate::domain::Instrument;
+use crate::domain::{Advice, Instrument};
 use wear_core::bike::PathPoint;
 
 use crate::service::outlook::{Picture, PlottedReading};
@@ -20,6 +20,10 @@ const BOTTOM: f64 = 280.0;
 pub fn projection(words: &Words, picture: &Picture) -> Option<String> {
     let Picture { outlook, path, readings, today, .. } = picture;
     let (first, last) = (path.first()?.day, path.last()?.day.max(1.0));
+    // A chain that came on record today, of a bike that nobody is known to ride, has no path to show.
+    if first > -1.0 && last <= 1.0 {
+        return None;
+    }
     let limit = outlook.limit_percent;
     let shown = readings.iter().map(|reading| place(reading).0 + reading.sd);
     let highest = path.iter().map(|point| point.p90).chain(shown).fold(limit * 1.15, f64::max).min(2.0);
@@ -48,7 +52,7 @@ pub fn projection(words: &Words, picture: &Picture) -> Option<String> {
     svg.text("strong", (LEFT + 6.0, y.at(limit) - 6.0), Anchor::Start, says);
     svg.line("today", (x.at(0.0), TOP - 6.0), (x.at(0.0), BOTTOM));
     svg.text("strong", (x.at(0.0), TOP - 10.0), Anchor::Middle, words.tick_today());
-    if let Some(swap_by) = outlook.swap_by() {
+    if let Some(swap_by) = outlook.swap_by().filter(|_| outlook.advice != Advice::Hold) {
         let day = (swap_by - *today).num_days() as f64;
         if day > 0.0 && day <= last {
             svg.line("act", (x.at(day), BOTTOM - 26.0), (x.at(day), BOTTOM));
