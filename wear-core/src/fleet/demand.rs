@@ -110,7 +110,7 @@ impl Demand {
     }
 
     /// The number of bikes that need a swap when something that all have in common is a normal deviate: `probabilities` are
-    /// the bikes' under each of its values.
+    /// the bikes' under each of its values, as [`crate::bike::SwapTiming::by_given`] has them.
     #[must_use]
     pub fn under_shared_deviate(probabilities: impl Fn(f64) -> Vec<Probability>) -> Self {
         let parts: Vec<(f64, Self)> = shared_deviates()
@@ -191,8 +191,8 @@ pub fn shared_factor(ln_sd: f64) -> Vec<(f64, f64)> {
     shared_deviates().map(|(z, weight)| ((ln_sd * z).exp(), weight)).collect()
 }
 
-/// Values of a normal deviate and their weights.
-fn shared_deviates() -> impl Iterator<Item = (f64, f64)> {
+/// Values of a normal deviate and their weights, which add up to 1: what [`Demand::under_shared_deviate`] mixes.
+pub fn shared_deviates() -> impl Iterator<Item = (f64, f64)> {
     let deviates = (-FACTOR_STEPS..=FACTOR_STEPS).map(|i| FACTOR_STEP * f64::from(i));
     let whole: f64 = deviates.clone().map(normal::density).sum();
     deviates.map(move |z| (z, normal::density(z) / whole))

@@ -1,18 +1,12 @@
 //! What the bikes of a group or workshop have in common: how their year goes, and how habits scatter and drift.
 
-use super::daily_use::{DailyUse, SEASON_DAYS};
+use super::history::{BLOCK, BlockSum, Scatter, UseHistory, middle_of};
 use super::level::{Before, Level, Stretch, Wander};
 use super::two_way::{Cell, TwoWay};
 use super::wave::{COEFFICIENTS, Wave};
 
-/// Days of a block of the fit.
-const BLOCK: usize = 28;
-
 /// Days of record from which on a wave of the year is claimed.
 const YEAR_ON_RECORD: i64 = 365;
-
-/// Days without a ride at the end of a record after which the bike counts as out of use, rather than as resting (A).
-const OUT_OF_USE_DAYS: usize = 182;
 
 /// Standard deviations of the coefficients of a wave nobody has seen, first and second harmonic, in ln use (A).
 const AMPLITUDE: (f64, f64) = (0.6, 0.18);
@@ -50,84 +44,6 @@ const WANDER_AS_NOISE: f64 = 0.64;
 
 /// Bikes from which wander is learned; more would tell the same.
 const BIKES_TO_LEARN_FROM: usize = 400;
-
-/// Daily use of one bike, in the form that a fit takes: sums over four weeks, the same four for all bikes.
-#[derive(Debug, Clone, PartialEq)]
-pub struct UseHistory {
-    first: i64,
-    days: usize,
-    blocks: Vec<BlockSum>,
-    scatter: Scatter,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct BlockSum {
-    block: i64,
-    days: f64,
-    used: DailyUse,
-}
-
-/// Squared differences of neighbouring weeks over their sums: the variance of use over its mean, whatever the season.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(super) struct Scatter {
-    squares: f64,
-    sums: f64,
-}
-
-impl Scatter {
-    /// From use by age in days, yesterday first.
-    pub fn of(by_age: impl Iterator<Item = f64>) -> Self {
-        let days: Vec<f64> = by_age.collect();
-        let weeks: Vec<f64> = days.chunks_exact(7).map(|week| week.iter().sum()).collect();
-        let mut scatter = Self::default();
-        for pair in weeks.windows(2) {
-            scatter.squares += (pair[0] - pair[1]).powi(2);
-            scatter.sums += pair[0] + pair[1];
-        }
-        scatter
-    }
-
-    /// Variance of a sum over its mean, reference km, with `weight` reference km a week in pairs of a prior.
-    pub fn dispersion(&self, prior: f64, weight: f64) -> f64 {
-        (self.squares + prior * weight) / (self.sums + weight)
-    }
-}
-
-impl UseHistory {
-    /// From use of each day, oldest first; `first_day` is counted since 1970-01-01. The last [`SEASON_DAYS`] count, and
-    /// neither do days before the first ride nor half a year and more of rest at the end. `None` for a bike that was never
-    /// ridden, or when a number is negative or not finite.
-    #[must_use]
-    pub fn of(first_day: i64, days: &[DailyUse]) -> Option<Self> {
-        if !days.iter().all(DailyUse::is_sound) {
-            return None;
-        }
-        let dropped = days.len().saturating_sub(SEASON_DAYS);
-        let begins = dropped + days[dropped..].iter().position(DailyUse::is_ridden)?;
-        let ridden_to = days.iter().rposition(DailyUse::is_ridden)? + 1;
-        let ends = if days.len() - ridden_to > OUT_OF_USE_DAYS { ridden_to } else { days.len() };
-        let first = first_day.checked_add(i64::try_from(begins).ok()?)?;
-        let days = &days[begins..ends];
-        let mut blocks: Vec<BlockSum> = Vec::new();
-        for (day, used) in (first..).zip(days) {
-            let block = day.div_euclid(BLOCK as i64);
-            match blocks.last_mut().filter(|last| last.block == block) {
-                Some(last) => {
-                    last.days += 1.0;
-                    last.used.km += used.km;
-                    last.used.reference_km += used.reference_km;
-                }
-                None => blocks.push(BlockSum { block, days: 1.0, used: *used }),
-            }
-        }
-        let scatter = Scatter::of(days.iter().rev().map(|day| day.reference_km));
-        Some(Self { first, days: days.len(), blocks, scatter })
-    }
-
-    fn end(&self) -> i64 {
-        self.first + self.days as i64
-    }
-}
 
 /// How a year goes for the bikes of a group or workshop, with how sure that is.
 ///
@@ -461,10 +377,6 @@ pub(super) fn followed(known: &Before, stretches: &[Stretch]) -> Level {
     let mut level = Level::before(known, stretches.first().map_or(0.0, |first| first.middle));
     stretches.iter().for_each(|stretch| level.observe(stretch));
     level
-}
-
-fn middle_of(block: i64) -> f64 {
-    (block as f64 + 0.5) * BLOCK as f64
 }
 
 /// Days of use of all bikes.
