@@ -82,7 +82,8 @@ async fn little_is_recorded_in_the_boathouse(services: &Services, actor: &Actor)
     assert_eq!((once.readings, once.shown, once.rides, once.declared), (1, 0, 0, 0));
     let median = once.outlook.elongation_percent.expect("a chain").p50;
     assert!((0.33..0.47).contains(&median), "{median}");
-    assert_eq!(once.outlook.basis.kilometres_from, Some(KilometresFrom::Use));
+    // It never told of any riding: its kilometres are those of its group.
+    assert_eq!(once.outlook.basis.kilometres_from, Some(KilometresFrom::Group));
 
     let never = &corner["Dunlin"];
     assert_eq!((never.readings, never.outlook.advice), (0, Advice::MeasureBy));

@@ -49,13 +49,17 @@ async fn everything_works_without_scripts() {
     browser.open(&format!("/bikes/{}/care", yard.fresh)).await;
     browser.tap("form.narrow button").await;
     browser.arrives(|path| path.contains("done=care")).await;
-    // Again, by an impatient thumb.
+    // Again, by an impatient thumb, and with what the odometer shows.
     browser.open(&format!("/bikes/{}/care", yard.fresh)).await;
+    browser.type_into("#odometer", "1250").await;
     browser.tap("form.narrow button").await;
     browser.arrives(|path| path.contains("done=care")).await;
     let care = server.get(&format!("/v1/bikes/{}/care", yard.fresh)).await.expect(200).body["items"].clone();
     assert_eq!(care[0]["kind"], json!("cleaned_and_lubricated"));
     assert_eq!(care.as_array().expect("items").len(), 1, "{care}");
+    let odometer = server.get(&format!("/v1/bikes/{}/odometer", yard.fresh)).await.expect(200).body;
+    let with_care = odometer["items"].as_array().expect("items").iter().find(|shown| shown["km"] == 1250.0);
+    assert_eq!(with_care.expect("a statement")["care_id"], care[0]["id"], "{odometer}");
     for _ in 0..2 {
         browser.open(&format!("/bikes/{}/symptom", yard.ridden)).await;
         browser.tap("button[value='skips_under_load 13']").await;

@@ -123,7 +123,8 @@ async fn export_table(
 /// Import a table
 ///
 /// CSV in UTF-8, with comma or semicolon; decimal commas go with semicolons. The columns are those of the export, in any
-/// order; those that may be empty may be left out. All of the file is taken or nothing of it: mistakes are named by line
+/// order; those that may be empty may be left out. Of a bike a label is enough, and `speeds` stands for `rings`, `cogs`
+/// and `links`. Where a line names a bike, `bike` takes its label or its id. All of the file is taken or nothing of it: mistakes are named by line
 /// and column, the first hundred of them. The same file twice is the same as once. Ids are kept; without ids bikes go by
 /// their label and part models by place and name, and a bike's rides by the time at which they began. The size that the
 /// service is set to take is the limit; `413` names it. Outlooks follow within minutes.

@@ -249,37 +249,44 @@ pub(super) async fn swap(
     let now = services.now();
     let errors = match parse_swap(&frame, &fields, now) {
         Err(errors) => errors,
-        Ok(enter)
-            if enter.swapped_at == now && swapped_just_now(&services, &actor, bike.id, &enter).await? =>
-        {
-            return Ok(see(format!("/bikes/{}?done=swap", bike.id)));
+        Ok(mut enter) => {
+            let sent_before = match enter.swapped_at == now {
+                true => swapped_just_now(&services, &actor, bike.id, &enter).await?,
+                false => None,
+            };
+            if sent_before.is_some() && enter.odometer.is_none() {
+                return Ok(see(format!("/bikes/{}?done=swap", bike.id)));
+            }
+            // With an odometer that the first time came without it is the same swap still.
+            enter.swapped_at = sent_before.unwrap_or(enter.swapped_at);
+            match services
+                .change(&actor, async |work| swaps::post(&services, work, bike.id, enter).await)
+                .await
+            {
+                Ok(_) => return Ok(see(format!("/bikes/{}?done=swap", bike.id))),
+                Err(error) => frame.refused(error)?,
+            }
         }
-        Ok(enter) => match services
-            .change(&actor, async |work| swaps::post(&services, work, bike.id, enter).await)
-            .await
-        {
-            Ok(_) => return Ok(see(format!("/bikes/{}?done=swap", bike.id))),
-            Err(error) => frame.refused(error)?,
-        },
     };
     again(&swap_form(&services, &actor, frame, &bike, (query.swap(), &fields), errors).await?)
 }
 
-/// Whether the same place was swapped within the minute: somebody tapped twice.
+/// When the same place was swapped within the minute: somebody tapped twice.
 async fn swapped_just_now(
     services: &Services,
     actor: &Actor,
     bike_id: BikeId,
     enter: &EnterSwap,
-) -> Result<bool, ServiceError> {
+) -> Result<Option<Timestamp>, ServiceError> {
     let latest = swaps::list(services, actor, bike_id, &PageRequest::default()).await?.items;
     let since = enter.swapped_at.plus(-TWICE);
-    Ok(latest.iter().any(|it| {
+    let same = latest.iter().find(|it| {
         let facts = &it.facts;
         it.voided.is_none()
             && facts.swapped_at > since
             && (facts.place, facts.position) == (enter.place, enter.position)
-    }))
+    });
+    Ok(same.map(|it| it.facts.swapped_at))
 }
 
 fn care_form(f: Frame, bike: &Bike, now: Timestamp, fields: &Fields, errors: Vec<String>) -> CarePage {
@@ -340,10 +347,11 @@ pub(super) async fn care(
     // Tapped twice without a script, it came twice within the minute.
     let since = now.plus(-TWICE);
     let latest = cares::list(&services, &actor, bike.id, &PageRequest::default()).await?.items;
-    let sent = done_at == now && latest.iter().any(|it| it.kind == kind && it.done_at > since);
-    let saved = if sent {
+    let same = latest.iter().find(|it| done_at == now && it.kind == kind && it.done_at > since);
+    let saved = if same.is_some() && odometer.is_none() {
         Ok(())
     } else {
+        let done_at = same.map_or(done_at, |same| same.done_at);
         let enter = EnterCare { kind, done_at, note, odometer };
         let saved =
             services.change(&actor, async |work| cares::post(&services, work, bike.id, enter.clone()).await);
