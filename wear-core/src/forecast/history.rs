@@ -10,6 +10,7 @@ const OUT_OF_USE_DAYS: usize = 182;
 
 /// Daily use of one bike, in the form that a fit takes: sums over four weeks, the same four for all bikes.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct UseHistory {
     pub(super) first: i64,
     pub(super) days: usize,
@@ -18,6 +19,7 @@ pub struct UseHistory {
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct BlockSum {
     pub block: i64,
     pub days: f64,
@@ -26,6 +28,7 @@ pub(super) struct BlockSum {
 
 /// Squared differences of neighbouring weeks over their sums: the variance of use over its mean, whatever the season.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Scatter {
     pub squares: f64,
     pub sums: f64,
