@@ -179,8 +179,8 @@
 //!
 //! # From remaining life to a day
 //!
-//! [`forecast`] learns a bike's own week, trend and, with a year of history, its season, and lays the remaining life
-//! over them. Days are counted from today: what calendar they belong to is the caller's business.
+//! [`forecast`] learns a bike's own week and level and its yard's season, and lays the remaining life over them. Days are
+//! counted from today: what calendar they belong to is the caller's business.
 //!
 //! ```
 //! use wear_core::degradation::{Posterior, WearParameters};

@@ -51,9 +51,9 @@ proptest! {
             prop_assert!(close(nodes.iter().map(|(_, weight)| weight).sum(), 1.0, 1e-12));
             prop_assert!(nodes.iter().all(|(node, _)| node.is_finite() && *node >= 0.0));
         }
-        // A week ahead isn't far from a week of the present.
+        // The median of a week is its mean where riding is even, and below it where rides are rare.
         let week = forecast.exposure_over(7.0) / (7.0 * forecast.reference_km_per_day());
-        prop_assert!((0.8..1.2).contains(&week), "{week}");
+        prop_assert!(week > 0.0 && week <= 1.0 + 1e-9, "{week}");
     }
 
     #[test]
@@ -95,7 +95,6 @@ proptest! {
             for (ahead, factor) in forecast.weekday_factors().into_iter().enumerate() {
                 prop_assert!((factor - usual(later + ahead) / mean).abs() < 1e-6, "{later} {ahead}");
             }
-            prop_assert!(forecast.trend_per_week().abs() < 1e-12);
         }
     }
 
@@ -106,10 +105,9 @@ proptest! {
     ) {
         let all: Vec<_> = older.iter().chain(&recent).copied().collect();
         prop_assert_eq!(used(&all), used(&recent));
-        // Without a year there is no season, so the window is all there is.
-        let window = &recent[recent.len() - WINDOW_DAYS..];
-        let with_older: Vec<_> = older.iter().take(200).chain(window).copied().collect();
-        prop_assert_eq!(used(&with_older), used(window));
+        // Days before the first ride are as good as none.
+        let begun: Vec<_> = std::iter::repeat_n(DailyUse::default(), 90).chain(recent[900..].iter().copied()).collect();
+        prop_assert_eq!(used(&begun), used(&recent[900..]));
     }
 
     #[test]
@@ -137,7 +135,7 @@ proptest! {
         mean in 100.0..3_000.0_f64,
     ) {
         prop_assume!(rests.iter().any(|rests| *rests) && rests.iter().any(|rests| !*rests));
-        let days: Vec<_> = (0..84).map(|t| day(if rests[t % 7] { 0.0 } else { 20.0 })).collect();
+        let days: Vec<_> = (0..728).map(|t| day(if rests[t % 7] { 0.0 } else { 20.0 })).collect();
         let forecast = used(&days).ok_or_else(|| TestCaseError::fail("used"))?;
         for ahead in 0..70_u32 {
             let (from, to) = (f64::from(ahead), f64::from(ahead) + 1.0);
@@ -147,8 +145,8 @@ proptest! {
         let curve = life(mean);
         let expected = (0.5_f64.ln() / -1.0).sqrt() * mean;
         let at = curve.day_reaching(&forecast, 0.5).ok_or_else(|| TestCaseError::fail("within ten years"))?;
-        let daily = days.iter().map(|day| day.reference_km).sum::<f64>() / 84.0;
-        prop_assert!((f64::from(at) - expected / daily).abs() < 8.0 + 0.05 * expected / daily, "{at} {}", expected / daily);
+        let daily = days.iter().map(|day| day.reference_km).sum::<f64>() / 728.0;
+        prop_assert!((f64::from(at) - expected / daily).abs() < 8.0 + 0.15 * expected / daily, "{at} {}", expected / daily);
     }
 
     #[test]

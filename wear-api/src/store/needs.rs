@@ -4,7 +4,7 @@ use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 use sqlx::types::Json;
 use uuid::Uuid;
-use wear_core::bike::{SWAP_DAYS, SwapTiming};
+use wear_core::bike::{SWAP_DAYS, SwapTiming, USUAL_COMMON};
 
 use super::error::{Sound, StoreError};
 use super::instant::{date, instant};
@@ -28,6 +28,9 @@ const WHOLE: f64 = 1e6;
 pub(super) struct NeedsDoc {
     certain_in_days: Option<u32>,
     by_day: Vec<u32>,
+    /// Left out by what was stored before it was known.
+    #[serde(default)]
+    common: Vec<u32>,
     parts: Vec<PartDoc>,
 }
 
@@ -47,10 +50,11 @@ fn millionths(probability: f64) -> u32 {
 
 impl From<&SwapNeeds> for NeedsDoc {
     fn from(needs: &SwapNeeds) -> Self {
-        let SwapNeeds { timing: SwapTiming { certain_in_days, by_day }, parts } = needs;
+        let SwapNeeds { timing: SwapTiming { certain_in_days, by_day, common }, parts } = needs;
         Self {
             certain_in_days: *certain_in_days,
             by_day: by_day.iter().map(|p| millionths(*p)).collect(),
+            common: common.iter().map(|share| millionths(*share)).collect(),
             parts: parts
                 .iter()
                 .map(|NeededPart { place, position, model_id, shape, share }| PartDoc {
@@ -69,7 +73,7 @@ impl TryFrom<NeedsDoc> for SwapNeeds {
     type Error = StoreError;
 
     fn try_from(doc: NeedsDoc) -> Result<Self, StoreError> {
-        let NeedsDoc { certain_in_days, by_day, parts } = doc;
+        let NeedsDoc { certain_in_days, by_day, common, parts } = doc;
         let by_day: [u32; SWAP_DAYS.len()] =
             by_day.try_into().map_err(|_| "not one number for each day").sound(TABLE, "needs")?;
         let parts = parts
@@ -84,7 +88,9 @@ impl TryFrom<NeedsDoc> for SwapNeeds {
                 })
             })
             .collect::<Result<_, StoreError>>()?;
-        let timing = SwapTiming { certain_in_days, by_day: by_day.map(|p| f64::from(p) / WHOLE) };
+        let common = <[u32; SWAP_DAYS.len()]>::try_from(common)
+            .map_or([USUAL_COMMON; SWAP_DAYS.len()], |common| common.map(|share| f64::from(share) / WHOLE));
+        let timing = SwapTiming { certain_in_days, by_day: by_day.map(|p| f64::from(p) / WHOLE), common };
         Ok(Self { timing, parts })
     }
 }

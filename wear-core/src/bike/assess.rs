@@ -17,7 +17,9 @@ use super::{Moment, RateSource, Warning};
 use crate::degradation::{AsFound, Outlook as LifeAhead, Posterior, Start};
 use crate::exposure::odometer::DECLARED_LN_SD;
 use crate::exposure::{self, ExposureSum};
-use crate::forecast::{Advice, DailyUse, Reason, SEASON_DAYS, UseForecast, WINDOW_DAYS};
+use crate::forecast::{
+    Advice, DailyUse, DistancesAhead, Reason, SEASON_DAYS, UseForecast, UseHistory, WINDOW_DAYS,
+};
 use crate::knock_on::{SkipOutcome, SkipTest};
 use crate::units::ReferenceKilometres;
 
@@ -116,6 +118,15 @@ impl Assessment {
         self.on().map(|chain| &chain.posterior)
     }
 
+    /// The bike's daily use up to the day before, for [`crate::forecast::UsualYear`]; none where it was never ridden. Days of
+    /// its events are then counted since 1970-01-01.
+    #[must_use]
+    pub fn use_history(&self) -> Option<UseHistory> {
+        let days = days_of(&self.chains);
+        let first = days.first()?.day;
+        UseHistory::of(first, &dense(&days, first, self.now.day().checked_sub(1)?))
+    }
+
     pub(super) const fn usage(&self) -> Option<&UseForecast> {
         self.usage.as_ref()
     }
@@ -142,7 +153,14 @@ fn recent_mix(days: &[ExposedDay], now: Moment) -> ExposureSum {
     recent
 }
 
-/// The bike's use of late, days without a ride included, up to the day before the present one. Where the record is
+/// Use of each day from the first to the last, days without a ride included.
+fn dense(days: &[ExposedDay], first: i64, last: i64) -> Vec<DailyUse> {
+    let mut exposed = days.iter().skip_while(|exposed| exposed.day < first).peekable();
+    let used = |day| exposed.next_if(|exposed| exposed.day == day).map_or(DailyUse::default(), |it| it.used);
+    (first..=last).map(used).collect()
+}
+
+/// Use ahead by the bike's record up to the day before the present one. Where the record is
 /// younger than what a forecast rests on, declared use stands for the days before it.
 fn use_forecast(days: &[ExposedDay], beginning: Moment, now: Moment, bike: &Bike) -> Option<UseForecast> {
     let last = now.day().checked_sub(1)?;
@@ -159,11 +177,8 @@ fn use_forecast(days: &[ExposedDay], beginning: Moment, now: Moment, bike: &Bike
     let in_window = || days.iter().filter(|exposed| exposed.day >= window);
     let declared = declared_before + in_window().map(|exposed| exposed.declared_km).sum::<f64>();
     let all = declared_before + in_window().map(|exposed| exposed.used.km).sum::<f64>();
-    let mut exposed = days.iter().skip_while(|exposed| exposed.day < first).peekable();
-    for day in first..=last {
-        used.push(exposed.next_if(|exposed| exposed.day == day).map_or(DailyUse::default(), |it| it.used));
-    }
-    let forecast = UseForecast::from_days(&used)?;
+    used.extend(dense(days, first, last));
+    let forecast = UseForecast::in_usual_year(&used, last, &bike.usual_year)?;
     let share = if all > 0.0 { declared / all } else { 0.0 };
     Some(forecast.known_to(share * DECLARED_LN_SD.get()))
 }
@@ -223,6 +238,10 @@ impl Around<'_> {
         let (advice, reason) = self.unless_unknown(chain, &life, (advice, reason));
         let due_now = advice == Advice::SwapNow;
         let (km_per_reference_km, kilometres_from) = self.kilometres(chain, usage.as_ref());
+        let distances = match (usage, kilometres_from) {
+            (Some(usage), KilometresFrom::Bike) => usage.distances(),
+            _ => DistancesAhead::at(km_per_reference_km),
+        };
         let skips = self.skips_on_cassette();
         let mut warnings = chain.warnings();
         if chain.record.readings().is_empty() {
@@ -267,7 +286,7 @@ impl Around<'_> {
             reason,
             limit_percent: limit.get(),
             elongation_percent: Some(life.elongation),
-            remaining_km: Some(life.remaining.times(km_per_reference_km)),
+            remaining_km: Some(life.remaining.map(|reference_km| distances.km(reference_km))),
             remaining_reference_km: Some(life.remaining),
             probability_over_limit: Some(over),
             limit_in_days: usage.map(|_| DayQuantiles {
@@ -289,7 +308,7 @@ impl Around<'_> {
             curve: curve
                 .points()
                 .map(|(ahead, probability_over_limit)| CurvePoint {
-                    ahead_km: ahead * km_per_reference_km,
+                    ahead_km: distances.km(ahead),
                     probability_over_limit,
                 })
                 .collect(),

@@ -11,6 +11,7 @@ use crate::drivetrain::{Drivetrain, Teeth};
 use crate::exposure::care::CareKind;
 use crate::exposure::care_habit::CareHabit;
 use crate::exposure::{ExposureModel, Use};
+use crate::forecast::UsualYear;
 use crate::knock_on::CassetteBuild;
 use crate::policy::PartPrices;
 use crate::reading::InstrumentCalibrations;
@@ -66,6 +67,7 @@ pub struct Bike {
     pub(super) assumed_drivetrain: bool,
     pub(super) declared_per_week: Option<Kilometres>,
     pub(super) group_km_per_reference_km: Option<f64>,
+    pub(super) usual_year: UsualYear,
     pub(super) warnings: Vec<Warning>,
     pub(super) cassette: Sprockets,
     pub(super) cassette_build: CassetteBuild,
@@ -117,6 +119,7 @@ impl Bike {
             assumed_drivetrain: false,
             declared_per_week: None,
             group_km_per_reference_km: None,
+            usual_year: UsualYear::default(),
             warnings: Vec::new(),
             cassette: Sprockets::SinceTheBeginning,
             cassette_build: CassetteBuild::OnePiece,
@@ -218,6 +221,13 @@ impl Bike {
     #[must_use]
     pub fn with_group_km_per_reference_km(self, ratio: Option<f64>) -> Self {
         Self { group_km_per_reference_km: ratio.filter(|ratio| ratio.is_finite() && *ratio > 0.0), ..self }
+    }
+
+    /// The same with how a year goes for its group or workshop. Days of its events are then counted since 1970-01-01, where
+    /// it is ridden.
+    #[must_use]
+    pub fn with_usual_year(self, usual_year: UsualYear) -> Self {
+        Self { usual_year, ..self }
     }
 
     /// The same with what a person should know of its record besides.

@@ -27,7 +27,7 @@ pub use assess::Assessment;
 pub use bike::{Bike, Chain, SkipReport, Sprockets};
 pub use chain::{ChainRecord, ChainStart};
 pub use moment::Moment;
-pub use next_swap::{NextSwap, SWAP_DAYS, SwapTiming};
+pub use next_swap::{NextSwap, SWAP_DAYS, SwapTiming, USUAL_COMMON};
 pub use outlook::{
     Assumption, Basis, CassetteReport, CurvePoint, DayQuantiles, DriverShare, EnergySourcePercent,
     ExplanationReport, KilometresFrom, Outlook, RingReport, SprocketDamage, StartKnown,

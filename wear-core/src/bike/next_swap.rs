@@ -4,11 +4,15 @@ use super::knock_on::ExpectedKnockOn;
 use super::outlook::{CassetteReport, RingReport};
 use crate::forecast::{Advice, LifeCurve, UseForecast};
 use crate::knock_on;
+use crate::numeric::normal;
 use crate::units::Limit;
 
 /// The days ahead for which the probability of a swap is kept; in between it is linear.
 pub const SWAP_DAYS: [u32; 21] =
     [0, 1, 2, 3, 5, 7, 10, 14, 21, 28, 42, 56, 70, 91, 119, 147, 182, 273, 365, 548, 730];
+
+/// Share in common where nobody kept it (A).
+pub const USUAL_COMMON: f64 = 0.15;
 
 /// When a bike's next chain swap comes.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -17,11 +21,15 @@ pub struct SwapTiming {
     pub certain_in_days: Option<u32>,
     /// Probability that the chain has reached its limit by each of [`SWAP_DAYS`].
     pub by_day: [f64; SWAP_DAYS.len()],
+    /// Share, by each of these days, of what makes it early or late that all bikes of the workshop have in common: the
+    /// season and habits that drift together. The correlation of two bikes' normal deviates.
+    pub common: [f64; SWAP_DAYS.len()],
 }
 
 impl SwapTiming {
     /// Never, as far as is known: a bike without a chain.
-    pub const NEVER: Self = Self { certain_in_days: None, by_day: [0.0; SWAP_DAYS.len()] };
+    pub const NEVER: Self =
+        Self { certain_in_days: None, by_day: [0.0; SWAP_DAYS.len()], common: [0.0; SWAP_DAYS.len()] };
 
     /// Probability that the swap has come by `days` ahead; the last one kept beyond the days that are kept.
     #[must_use]
@@ -29,15 +37,33 @@ impl SwapTiming {
         if self.certain_in_days.is_some_and(|certain| days >= f64::from(certain)) {
             return 1.0;
         }
-        let after = SWAP_DAYS.partition_point(|day| f64::from(*day) <= days);
-        match (after.checked_sub(1), SWAP_DAYS.get(after)) {
-            (None, _) => self.by_day[0],
-            (Some(before), None) => self.by_day[before],
-            (Some(before), Some(next)) => {
-                let (from, to) = (f64::from(SWAP_DAYS[before]), f64::from(*next));
-                let along = (days - from) / (to - from);
-                self.by_day[before] + along * (self.by_day[after] - self.by_day[before])
-            }
+        between(&self.by_day, days)
+    }
+
+    /// The same where what all bikes have in common is `deviate` standard deviations above its median: for
+    /// [`crate::fleet::demand::Demand::under_shared_deviate`]. `Φ((Φ⁻¹(p) + √ρ·z)/√(1 − ρ))`, whose mean over z is p (Vasicek
+    /// 2002, Risk 15:160; M).
+    #[must_use]
+    pub fn by_given(&self, days: f64, deviate: f64) -> f64 {
+        let probability = self.by(days);
+        if probability <= 0.0 || probability >= 1.0 {
+            return probability;
+        }
+        let common = between(&self.common, days).clamp(0.0, 0.99);
+        let shifted = normal::quantile(probability) + common.sqrt() * deviate;
+        normal::distribution(shifted / (1.0 - common).sqrt())
+    }
+}
+
+/// Linear between [`SWAP_DAYS`].
+fn between(values: &[f64; SWAP_DAYS.len()], days: f64) -> f64 {
+    let after = SWAP_DAYS.partition_point(|day| f64::from(*day) <= days);
+    match (after.checked_sub(1), SWAP_DAYS.get(after)) {
+        (None, _) => values[0],
+        (Some(before), None) => values[before],
+        (Some(before), Some(next)) => {
+            let (from, to) = (f64::from(SWAP_DAYS[before]), f64::from(*next));
+            values[before] + (days - from) / (to - from) * (values[after] - values[before])
         }
     }
 }
@@ -76,9 +102,15 @@ pub(super) struct SwapFacts<'a> {
 
 impl SwapFacts<'_> {
     pub fn next_swap(&self) -> NextSwap {
-        let by = |day: u32| match self.usage {
-            Some(usage) => self.curve.probability_by_day(usage, f64::from(day)),
-            None => self.curve.probability(0.0),
+        // What is over stays over, however much less is known of use further ahead.
+        let mut highest = 0.0_f64;
+        let mut by = |day: u32| {
+            let then = match self.usage {
+                Some(usage) => self.curve.probability_by_day(usage, f64::from(day)),
+                None => self.curve.probability(0.0),
+            };
+            highest = highest.max(then);
+            highest
         };
         let certain_in_days = match self.advice {
             Advice::SwapNow => Some(0),
@@ -86,10 +118,26 @@ impl SwapFacts<'_> {
             _ => None,
         };
         NextSwap {
-            timing: SwapTiming { certain_in_days, by_day: SWAP_DAYS.map(by) },
+            timing: SwapTiming {
+                certain_in_days,
+                by_day: SWAP_DAYS.map(&mut by),
+                common: SWAP_DAYS.map(|day| self.common(f64::from(day))),
+            },
             cassette: self.cassette.map(|report| self.cassette(report)),
             rings: self.rings.iter().rev().map(|ring| self.ring(ring)).collect(),
         }
+    }
+
+    /// Share in common of what makes the chain early or late by a day, from how far its probability moves between a shared
+    /// deviate of −1 and of 1.
+    fn common(&self, days: f64) -> f64 {
+        let Some(usage) = self.usage.filter(|_| days > 0.0) else { return 0.0 };
+        let at = |deviate| {
+            let given = self.curve.probability_by_day_given(usage, days, deviate);
+            normal::quantile(given.clamp(1e-6, 1.0 - 1e-6))
+        };
+        let slope = 0.5 * (at(1.0) - at(-1.0));
+        slope * slope / (1.0 + slope * slope)
     }
 
     /// Damage that the present chain still does to the busiest sprocket until it comes off.
@@ -118,7 +166,7 @@ mod tests {
     #[test]
     fn probabilities_are_linear_between_days_and_certain_when_advised() {
         let by_day = SWAP_DAYS.map(|day| f64::from(day) / 1_000.0);
-        let mut timing = SwapTiming { certain_in_days: None, by_day };
+        let mut timing = SwapTiming { by_day, ..SwapTiming::NEVER };
         for days in [0.0, 0.5, 4.0, 33.3, 730.0] {
             assert!((timing.by(days) - days / 1_000.0).abs() < 1e-12, "{days}");
         }
@@ -126,5 +174,62 @@ mod tests {
         timing.certain_in_days = Some(20);
         assert!((timing.by(19.9) - 0.0199).abs() < 1e-12);
         assert_eq!(timing.by(20.0), 1.0);
+    }
+
+    #[test]
+    fn what_is_common_moves_all_and_leaves_the_mean() {
+        let by_day = SWAP_DAYS.map(|day| f64::from(day) / 1_000.0);
+        let timing = SwapTiming { by_day, common: [0.3; SWAP_DAYS.len()], certain_in_days: Some(500) };
+        let (early, late) = (timing.by_given(182.0, 1.0), timing.by_given(182.0, -1.0));
+        assert!(early > 1.5 * timing.by(182.0) && late < 0.6 * timing.by(182.0), "{early} {late}");
+        let steps = (-40..=40).map(|step| 0.1 * f64::from(step));
+        let mean: f64 = steps.map(|z| 0.1 * normal::density(z) * timing.by_given(182.0, z)).sum();
+        assert!((mean - 0.182).abs() < 1e-4, "{mean}");
+        assert_eq!((timing.by_given(0.0, 2.0), timing.by_given(600.0, -2.0)), (0.0, 1.0));
+    }
+
+    /// The counts that the kept numbers give are those of the forecasts themselves.
+    #[test]
+    fn kept_numbers_count_like_the_forecasts() {
+        use crate::fleet::demand::Demand;
+        use crate::forecast::DailyUse;
+        use crate::units::Probability;
+
+        let days = [DailyUse { km: 12.0, reference_km: 15.0 }; 200];
+        let usage = UseForecast::from_days(&days).expect("used");
+        let curves: Vec<LifeCurve> = (1..=40)
+            .map(|bike| {
+                let life = 120.0 * f64::from(bike);
+                LifeCurve::sample(1.2 * life, |s| normal::distribution((s / life).max(1e-9).ln() / 0.15))
+            })
+            .collect();
+        let timings: Vec<SwapTiming> = curves
+            .iter()
+            .map(|curve| {
+                let facts = SwapFacts {
+                    advice: Advice::RideOn,
+                    swap_in_days: None,
+                    curve,
+                    usage: Some(&usage),
+                    knock_on: ExpectedKnockOn { accrued: 0.0, slope: 0.0 },
+                    limit: Limit::new(0.75).expect("a limit"),
+                    cassette: None,
+                    rings: &[],
+                };
+                facts.next_swap().timing
+            })
+            .collect();
+        for days in [56.0, 182.0] {
+            let kept = Demand::under_shared_deviate(|deviate| {
+                let given = timings.iter().map(|timing| timing.by_given(days, deviate));
+                given.filter_map(|p| Probability::new(p).ok()).collect()
+            });
+            let whole = Demand::under_shared_use(days, curves.iter().map(|curve| (&usage, curve)));
+            for level in [0.1, 0.5, 0.9] {
+                let level = Probability::new(level).expect("a level");
+                let (kept, whole) = (kept.quantile(level), whole.quantile(level));
+                assert!(kept.abs_diff(whole) <= 1, "{days} {level:?}: {kept} {whole}");
+            }
+        }
     }
 }

@@ -42,6 +42,11 @@ impl Quantiles {
         Self { p10: self.p10 * factor, p50: self.p50 * factor, p90: self.p90 * factor }
     }
 
+    /// Each through a function that rises.
+    pub(crate) fn map(self, through: impl Fn(f64) -> f64) -> Self {
+        Self { p10: through(self.p10), p50: through(self.p50), p90: through(self.p90) }
+    }
+
     fn of(quantile: &mut dyn FnMut(f64) -> f64) -> Self {
         let p50 = quantile(0.5);
         Self { p10: quantile(0.1).min(p50), p50, p90: quantile(0.9).max(p50) }

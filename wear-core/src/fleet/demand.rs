@@ -2,6 +2,7 @@
 
 use thiserror::Error;
 
+use crate::forecast::{LifeCurve, UseForecast};
 use crate::numeric::normal;
 use crate::units::Probability;
 
@@ -90,6 +91,34 @@ impl Demand {
         Self::mixed(&parts, 1.0)
     }
 
+    /// The number of bikes whose chain reaches its limit within `days`, each with the forecast of its use. What the
+    /// forecasts have in common makes all of them early or late together; given that they are independent.
+    #[must_use]
+    pub fn under_shared_use<'a>(
+        days: f64,
+        bikes: impl IntoIterator<Item = (&'a UseForecast, &'a LifeCurve)>,
+    ) -> Self {
+        let bikes: Vec<_> = bikes.into_iter().collect();
+        Self::under_shared_deviate(|deviate| {
+            bikes
+                .iter()
+                .filter_map(|(usage, curve)| {
+                    Probability::new(curve.probability_by_day_given(usage, days, deviate)).ok()
+                })
+                .collect()
+        })
+    }
+
+    /// The number of bikes that need a swap when something that all have in common is a normal deviate: `probabilities` are
+    /// the bikes' under each of its values, as [`crate::bike::SwapTiming::by_given`] has them.
+    #[must_use]
+    pub fn under_shared_deviate(probabilities: impl Fn(f64) -> Vec<Probability>) -> Self {
+        let parts: Vec<(f64, Self)> = shared_deviates()
+            .map(|(deviate, weight)| (weight, Self::of_swaps(&probabilities(deviate))))
+            .collect();
+        Self::mixed(&parts, 1.0)
+    }
+
     /// Expected count.
     #[must_use]
     pub fn mean(&self) -> f64 {
@@ -159,9 +188,14 @@ pub fn shared_factor(ln_sd: f64) -> Vec<(f64, f64)> {
     if ln_sd.is_nan() || ln_sd <= 0.0 {
         return vec![(1.0, 1.0)];
     }
+    shared_deviates().map(|(z, weight)| ((ln_sd * z).exp(), weight)).collect()
+}
+
+/// Values of a normal deviate and their weights, which add up to 1: what [`Demand::under_shared_deviate`] mixes.
+pub fn shared_deviates() -> impl Iterator<Item = (f64, f64)> {
     let deviates = (-FACTOR_STEPS..=FACTOR_STEPS).map(|i| FACTOR_STEP * f64::from(i));
     let whole: f64 = deviates.clone().map(normal::density).sum();
-    deviates.map(|z| ((ln_sd * z).exp(), normal::density(z) / whole)).collect()
+    deviates.map(move |z| (z, normal::density(z) / whole))
 }
 
 /// What there is of a part, and how it is bought.

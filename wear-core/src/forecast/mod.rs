@@ -6,8 +6,17 @@
 mod advice;
 mod daily_use;
 mod days;
+mod distance;
+mod history;
+mod level;
 mod pattern;
+mod two_way;
+mod usual_year;
+mod wave;
 
 pub use advice::{Advice, AdviceInput, Reason, advise};
-pub use daily_use::{DailyUse, SEASON_DAYS, UseForecast, WINDOW_DAYS};
+pub use daily_use::{DailyUse, SEASON_DAYS, UseForecast, WINDOW_DAYS, YEARS_DIFFER};
 pub use days::{HORIZON_DAYS, LifeCurve};
+pub use distance::DistancesAhead;
+pub use history::UseHistory;
+pub use usual_year::UsualYear;

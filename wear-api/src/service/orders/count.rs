@@ -1,7 +1,7 @@
 //! The count of one part over days, and what to order for it: no store, no clock.
 
 use chrono::NaiveDate;
-use wear_core::fleet::demand::{Demand, SEASON_LN_SD, Supply, order_need, shared_factor};
+use wear_core::fleet::demand::{Demand, Supply, order_need, shared_deviates};
 use wear_core::units::Probability;
 
 use crate::domain::BikeNeeds;
@@ -56,13 +56,14 @@ pub(super) struct Counted {
     pub reorder: Reorder,
 }
 
-/// Probability that a bike's swap has come by `days` after today, under a factor on everyone's use from today on.
-pub(super) fn probability_by(bike: &BikeNeeds, today: NaiveDate, days: f64, factor: f64) -> f64 {
+/// Probability that a bike's swap has come by `days` after today, where what all bikes have in common is `deviate` standard
+/// deviations above its median.
+pub(super) fn probability_by(bike: &BikeNeeds, today: NaiveDate, days: f64, deviate: f64) -> f64 {
     let age = (today - bike.as_of).num_days().max(0) as f64;
-    bike.needs.as_ref().map_or(0.0, |needs| needs.timing.by(age + days * factor))
+    bike.needs.as_ref().map_or(0.0, |needs| needs.timing.by_given(age + days, deviate))
 }
 
-/// Counts uses: `uses(days, factor)` gives the probability of each within the days under a factor on everyone's use.
+/// Counts uses: `uses(days, deviate)` gives the probability of each within the days under what all bikes have in common.
 /// `None` for a pack of nothing.
 pub(super) fn count(
     windows: &Windows,
@@ -70,7 +71,7 @@ pub(super) fn count(
     level: Probability,
     uses: impl Fn(f64, f64) -> Vec<f64>,
 ) -> Option<Counted> {
-    let demand = |days: f64| Demand::under_shared_factor(SEASON_LN_SD, |factor| likely(&uses(days, factor)));
+    let demand = |days: f64| Demand::under_shared_deviate(|deviate| likely(&uses(days, deviate)));
     let over_horizon = demand(windows.horizon);
     let over_lead_time = demand(windows.lead_time);
     let over_both = demand(windows.lead_time + windows.horizon);
@@ -87,9 +88,9 @@ pub(super) fn count(
     if let Some(point) = shelf.reorder_point {
         set_by_workshop(&mut reorder, point as usize, shelf);
     }
-    let mut expected = vec![0.0; uses(0.0, 1.0).len()];
-    for (factor, weight) in shared_factor(SEASON_LN_SD) {
-        for (sum, p) in expected.iter_mut().zip(uses(windows.horizon, factor)) {
+    let mut expected = vec![0.0; uses(0.0, 0.0).len()];
+    for (deviate, weight) in shared_deviates() {
+        for (sum, p) in expected.iter_mut().zip(uses(windows.horizon, deviate)) {
             *sum += weight * p;
         }
     }
@@ -131,7 +132,7 @@ mod tests {
 
     fn counted(shelf: Shelf) -> Counted {
         // Forty bikes; swaps come with use.
-        let uses = |days: f64, factor: f64| vec![(days * factor / 100.0).min(1.0); 40];
+        let uses = |days: f64, deviate: f64| vec![(days * (0.2 * deviate).exp() / 100.0).min(1.0); 40];
         count(&WINDOWS, shelf, Probability::new(0.95).expect("a level"), uses).expect("counted")
     }
 
@@ -141,7 +142,7 @@ mod tests {
         assert_eq!(counted.expected.len(), 40);
         assert!((counted.expected.iter().sum::<f64>() - counted.mean).abs() < 1e-9, "{counted:?}");
         // A log-normal factor of median 1 has mean exp(σ²/2), a little cut where all swap.
-        let mean = 40.0 * 0.28 * (SEASON_LN_SD * SEASON_LN_SD / 2.0).exp();
+        let mean = 40.0 * 0.28 * (0.2_f64 * 0.2 / 2.0).exp();
         assert!((counted.mean / mean - 1.0).abs() < 1e-3, "{counted:?} {mean}");
         assert!(counted.p50 < counted.p90);
     }

@@ -228,9 +228,9 @@ fn part_needed(
         under_way_in_time += if parts.expected_on <= arrives_by { parts.count } else { 0 };
     }
     let on_shelf = entry.map(|entry| entry.facts.count.get());
-    let swaps = |days: f64, factor: f64| -> Vec<f64> {
+    let swaps = |days: f64, deviate: f64| -> Vec<f64> {
         uses.iter()
-            .map(|&(bike, share)| share * probability_by(&bikes[bike], place.today, days, factor))
+            .map(|&(bike, share)| share * probability_by(&bikes[bike], place.today, days, deviate))
             .collect()
     };
     let shelf = Shelf {

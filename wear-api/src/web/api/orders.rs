@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
-use wear_core::fleet::demand::SEASON_LN_SD;
+use wear_core::forecast::YEARS_DIFFER;
 
 use crate::domain::{Field, Form, Invalid, Place, ServiceLevel, StandIn};
 use crate::service::Services;
@@ -32,7 +32,7 @@ struct OrdersDocument {
     /// Days over which swaps were counted.
     #[schema(minimum = 1, maximum = 182)]
     horizon_days: u32,
-    /// Standard deviation of the logarithm of a season's use, which all bikes share (assumed).
+    /// Standard deviation of the logarithm of use that all bikes share from one year to another (assumed).
     season_ln_sd: f64,
     /// Bikes whose outlooks were counted.
     bikes_counted: usize,
@@ -156,7 +156,7 @@ impl OrdersDocument {
         Self {
             as_of,
             horizon_days: query.horizon_days,
-            season_ln_sd: SEASON_LN_SD,
+            season_ln_sd: YEARS_DIFFER,
             bikes_counted,
             bikes_waiting,
             items: parts.into_iter().map(PartDocument::from).collect(),
