@@ -265,7 +265,8 @@
 //!     .collect();
 //! let fleet = fit(&chains, &WearParameters::default(), &InstrumentCalibrations::default());
 //! let rate = |group: &str| fleet.groups[group].mean_log_rate.exp();
-//! assert!((rate("town") / 0.187e-3 - 1.0).abs() < 0.1);
+//! // Nobody says that the dial is right: some of what it read is put down to that.
+//! assert!((rate("town") / 0.187e-3 - 1.0).abs() < 0.2);
 //! // Pulled towards the fleet, and less sure of itself.
 //! assert!(rate("town") < rate("cargo") && rate("cargo") < 0.25e-3);
 //! assert!(fleet.groups["cargo"].mean_log_rate_sd > fleet.groups["town"].mean_log_rate_sd);
