@@ -122,6 +122,14 @@ async fn a_wrong_start_is_corrected(store: TestStore) {
     server.post(&format!("/v1/bikes/{bike}/readings"), &read).await.check(201);
     let new = patch(&server, &bike, &json!({"fitted_on": "2026-02-01"})).await.expect(200).body;
     assert_eq!(new["start"], json!({"state": "new", "fitted_on": "2026-02-01"}));
+    assert_eq!(new["outside"], Value::Null, "the ride is of this chain");
+    let later = patch(&server, &bike, &json!({"fitted_on": "2026-03-15"})).await.expect(200).body;
+    let (rides, km) = (&later["outside"]["rides"], later["outside"]["distance_km"].as_f64());
+    assert!(
+        rides == 1 && km.is_some_and(|km| km > 0.0),
+        "a ride that doesn't count any more is named: {later}"
+    );
+    patch(&server, &bike, &json!({"fitted_on": "2026-02-01"})).await.check(200);
     let fittings = server.get(&format!("/v1/bikes/{bike}/fittings")).await.expect(200).body;
     assert!(fittings["items"].as_array().expect("fittings").iter().all(|fitting| fitting["start"] == "new"));
     let again = patch(&server, &bike, &json!({"fitted_on": null, "chain_km": 1_500})).await.expect(200).body;

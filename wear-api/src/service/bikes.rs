@@ -9,7 +9,7 @@ use super::{
 use crate::domain::{
     Bike, BikeFacts, BikeFilter, BikeId, BikeKind, BikePatch, BikeSort, BikeStart, CareSetting,
     DrivetrainChoice, Field, FittingStart, Form, GroupName, Invalid, KindChoice, KmBefore, Label, NewBike,
-    Page, PageRequest, Timestamp, Use, Workshop,
+    Page, PageRequest, Ride, Timestamp, Use, Workshop,
 };
 use crate::store::Tx;
 use wear_core::units::Limit;
@@ -200,6 +200,17 @@ pub async fn list(
     Ok(tx.bikes(filter, sort, page).await?)
 }
 
+/// A bike after a change.
+#[derive(Debug)]
+pub struct ChangedBike {
+    /// The bike.
+    pub bike: Bike,
+    /// How its record begins.
+    pub start: Option<BikeStart>,
+    /// Rides that fall outside of the chain's record since its beginning was corrected.
+    pub outside: Vec<Ride>,
+}
+
 /// Changes a bike. Another drivetrain or use changes what its rides were worth, so they are counted anew. Another
 /// beginning of its record counts as if it had been so from the start.
 ///
@@ -212,9 +223,10 @@ pub async fn patch(
     id: BikeId,
     revision: i64,
     patch: BikePatch,
-) -> Result<(Bike, Option<BikeStart>), ServiceError> {
+) -> Result<ChangedBike, ServiceError> {
     let mut change = BikeChange::begin(services, work, id).await?;
     let before = change.bike.facts.clone();
+
     let start = patch.start;
     if let Some(Some(kind)) = patch.kind {
         bike_kinds::chosen(change.tx, &KindChoice::Id(kind)).await?;
@@ -227,10 +239,10 @@ pub async fn patch(
     }
     let bike = change.bike.clone();
     let workshop = change.tx.workshop().await?;
-    starts::correct(change.tx, &workshop, &bike, start, change.now).await?;
+    let outside = starts::correct(change.tx, &workshop, &bike, start, change.now).await?;
     change.end("bike.change", "").await?;
     let start = starts::of_bikes(change.tx, &workshop, &[id]).await?.remove(&id);
-    Ok((bike, start))
+    Ok(ChangedBike { bike, start, outside })
 }
 
 /// Takes a bike out of the fleet; its history stays.

@@ -4,8 +4,8 @@ use std::collections::{BTreeSet, HashMap};
 
 use super::{ServiceError, bikes, by, parts_of_bike};
 use crate::domain::{
-    Bike, BikeId, BikeStart, Field, Fitting, FittingStart, Form, Invalid, Place, RideOutcome, RideWarning,
-    StartPatch, Timestamp, Workshop,
+    Bike, BikeId, BikeStart, Field, Fitting, FittingStart, Form, Invalid, Place, Ride, RideOutcome,
+    RideWarning, StartPatch, Timestamp, Workshop,
 };
 use crate::store::{StoreError, Tx};
 
@@ -116,7 +116,7 @@ fn first_at_places(fittings: &[Fitting]) -> Vec<&Fitting> {
 }
 
 /// Corrects how a bike's record begins. Its chain, cassette and rings that came first become new on a day, or as found
-/// again. A bike that never had any part gets them.
+/// again. A bike that never had any part gets them. Returns the rides that fall outside of the chain's record since.
 ///
 /// # Errors
 /// [`ServiceError::Invalid`] for a day in the future, after the first reading of that chain, or after one of the parts
@@ -128,9 +128,9 @@ pub(super) async fn correct(
     bike: &Bike,
     patch: StartPatch,
     now: Timestamp,
-) -> Result<(), ServiceError> {
+) -> Result<Vec<Ride>, ServiceError> {
     if patch.is_empty() {
-        return Ok(());
+        return Ok(Vec::new());
     }
     let fittings = tx.fittings_of_bike(bike.id).await?;
     let new_from = match patch.fitted_on.flatten() {
@@ -159,7 +159,8 @@ pub(super) async fn correct(
             |at| (at, FittingStart::New),
         );
         parts_of_bike::fit_all(tx, bike.id, &bike.facts.drivetrain, None, start, now).await?;
-        return Ok(tx.settle_start(bike.id).await?);
+        tx.settle_start(bike.id).await?;
+        return Ok(Vec::new());
     };
     // Those that began with the chain: a ring that was added later is no part of the beginning.
     let together =
@@ -170,6 +171,9 @@ pub(super) async fn correct(
             allow(tx, chain, &together, at).await?;
             for fitting in together {
                 tx.correct_fitting(bike.id, fitting.id, at, FittingStart::New).await?;
+            }
+            if at > chain.fitted_at {
+                return Ok(tx.rides_of(&[(bike.id, chain.fitted_at, at)]).await?);
             }
         }
         None => {
@@ -189,7 +193,7 @@ pub(super) async fn correct(
             tx.settle_start(bike.id).await?;
         }
     }
-    Ok(())
+    Ok(Vec::new())
 }
 
 /// Whether the parts may count as fitted at that time.

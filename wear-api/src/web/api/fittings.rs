@@ -10,7 +10,7 @@ use uuid::Uuid;
 use super::outlooks::OutlookDocument;
 use crate::domain::{
     BikeId, Cursor, Field, FieldErrors, Fitting, FittingId, Form, Invalid, KmBefore, PartId, PartModelId,
-    Place, Position, Timestamp,
+    Place, Position, Ride, Timestamp,
 };
 use crate::input::parse;
 use crate::service::Services;
@@ -156,12 +156,19 @@ impl FittingChange {
 
 /// Rides that fall outside of a stay since it was corrected.
 #[derive(Serialize, ToSchema)]
-struct RidesOutside {
+pub(super) struct RidesOutside {
     /// How many.
     #[schema(minimum = 0)]
     rides: usize,
     /// How far they went together.
     distance_km: f64,
+}
+
+impl RidesOutside {
+    pub(super) fn of(outside: &[Ride]) -> Self {
+        let distance_mm: i64 = outside.iter().map(|ride| ride.facts.distance_mm()).sum();
+        Self { rides: outside.len(), distance_km: distance_mm as f64 / 1e6 }
+    }
 }
 
 /// A corrected fitting.
@@ -177,12 +184,7 @@ struct FittingAnswer {
 
 impl From<Corrected> for FittingAnswer {
     fn from(Corrected { fitting, revision: _, outside, outlook }: Corrected) -> Self {
-        let distance_mm: i64 = outside.iter().map(|ride| ride.facts.distance_mm()).sum();
-        Self {
-            fitting: fitting.into(),
-            outside: RidesOutside { rides: outside.len(), distance_km: distance_mm as f64 / 1e6 },
-            outlook: outlook.into(),
-        }
+        Self { fitting: fitting.into(), outside: RidesOutside::of(&outside), outlook: outlook.into() }
     }
 }
 

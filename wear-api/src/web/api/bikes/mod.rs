@@ -20,6 +20,7 @@ use crate::input::parse;
 use crate::service::Services;
 use crate::service::bikes::{self, EnterBike, EnterStart};
 use crate::web::api::care_setting::CareSettingDocument;
+use crate::web::api::fittings::RidesOutside;
 use crate::web::auth::{App, As, Mechanic};
 use crate::web::body::{Json, given};
 use crate::web::change::Change;
@@ -268,6 +269,16 @@ impl TryFrom<BikeChange> for BikePatch {
     }
 }
 
+/// A bike after a change.
+#[derive(Serialize, ToSchema)]
+struct ChangedBike {
+    #[serde(flatten)]
+    bike: BikeDocument,
+    /// Rides before the chain's new beginning: they no longer count for it. Left out where there are none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    outside: Option<RidesOutside>,
+}
+
 /// Enter a bike
 ///
 /// A label is enough. What is left out is as the kind says that is named, else as usual for the use, and assumed. With
@@ -353,7 +364,7 @@ async fn get_bike(
     params(("bike_id" = Uuid, Path, description = "The bike"),
         ("If-Match" = String, Header, description = "`ETag` of the bike as you read it", example = "\"1\"")),
     request_body(content = BikeChange, example = json!({"label": "041b", "group": "town-8s"})),
-    responses((status = 200, description = "The bike after the change", body = BikeDocument))
+    responses((status = 200, description = "The bike after the change", body = ChangedBike))
 )]
 #[patch("/v1/bikes/{bike_id}")]
 async fn change_bike(
@@ -364,8 +375,12 @@ async fn change_bike(
     body: Json<BikeChange>,
 ) -> Result<HttpResponse, Problem> {
     let patch = body.0.try_into()?;
-    let (bike, start) = bikes::patch(&services, &mut change, *bike_id, seen.0, patch).await?;
-    Ok(answer::current(bike.revision, BikeDocument::from((bike, start))))
+    let bikes::ChangedBike { bike, start, outside } =
+        bikes::patch(&services, &mut change, *bike_id, seen.0, patch).await?;
+    let revision = bike.revision;
+    let outside =
+        Some(&outside).filter(|outside| !outside.is_empty()).map(|outside| RidesOutside::of(outside));
+    Ok(answer::current(revision, ChangedBike { bike: BikeDocument::from((bike, start)), outside }))
 }
 
 /// Take a bike out of the fleet
