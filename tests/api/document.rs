@@ -137,6 +137,12 @@ pub async fn ready_for(server: &TestServer, path: &str) -> String {
         let fitting = chain_of(server, &bike).await;
         address = address.replace("{fitting_id}", &fitting);
     }
+    if path.contains("{tool_id}") {
+        // No two tools in use have the same name.
+        let tool = serde_json::json!({"name": format!("rule of {bike}"), "instrument": "rule"});
+        let tool = server.post("/v1/tools", &tool).await.expect(201).id();
+        address = address.replace("{tool_id}", &tool);
+    }
     if path.contains("{kind_id}") {
         // No two kinds have the same name.
         let kind = serde_json::json!({"name": format!("kind of {bike}"), "use": "town"});

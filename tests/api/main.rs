@@ -43,6 +43,7 @@ mod symptoms;
 mod table_commands;
 mod tables;
 mod taking_back;
+mod tools;
 mod tour;
 mod track_record;
 mod two_years;

@@ -138,7 +138,7 @@ async fn estimates_need_no_store(store: TestStore) {
     // Twenty chains that wear three times as fast as assumed: one that nobody measured lasts less long.
     let fast = |n: usize| {
         json!({"id": format!("c{n}"), "group": "mud", "limit_percent": 0.75, "at_reference_km": 1000,
-            "readings": [{"instrument": "dial", "at_reference_km": 1000, "percent": 0.4 + 0.002 * n as f64}]})
+            "readings": [{"instrument": "dial", "at_reference_km": 1000, "percent": 0.25 + 0.018 * n as f64}]})
     };
     let mut cases: Vec<Value> = (0..20).map(fast).collect();
     cases.push(json!({"id": "unmeasured", "group": "mud", "limit_percent": 0.75, "at_reference_km": 0}));

@@ -2,7 +2,7 @@
 
 use wear_api::domain::{
     Care, CareId, CareKind, Entry, Instrument, Measured, NewReading, Note, Once, PageRequest, PageSize,
-    PartId, Reading, ReadingId, Voiding,
+    PartId, ReadWith, Reading, ReadingId, Voiding,
 };
 use wear_api::store::StoreError;
 use wear_core::units::{ElongationReading, GaugeMark};
@@ -51,10 +51,11 @@ async fn each_kind_of_entry_reads_back(store: TestStore) {
             part_id: chain.part_id,
             taken_at: at(&format!("2026-03-01T0{hour}:00:00.000001Z")),
             measured: Measured::new(entry).unwrap(),
+            with: ReadWith::default(),
         };
         assert_eq!(tx.insert_reading(&new).await.unwrap(), Once::New(new.id));
-        let NewReading { id, bike_id, part_id, taken_at, measured } = new;
-        expected.push(Reading { id, bike_id, part_id, taken_at, measured, voided: None });
+        let NewReading { id, bike_id, part_id, taken_at, measured, with } = new;
+        expected.push(Reading { id, bike_id, part_id, taken_at, measured, with, voided: None });
     }
     assert_eq!(tx.readings_of_part(chain.part_id).await.unwrap(), expected);
     let first = tx.readings(bike, &PageRequest::first(PageSize::new(3).unwrap())).await.unwrap();
@@ -77,6 +78,7 @@ async fn the_same_reading_twice_is_one(store: TestStore) {
         part_id: chain.part_id,
         taken_at: at(taken_at),
         measured: rule(value),
+        with: ReadWith::default(),
     };
     let first = reading(0.31, "2026-03-01T08:00:00Z");
     let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
@@ -100,6 +102,7 @@ async fn a_voided_reading_stays_and_does_not_count(store: TestStore) {
         part_id: chain.part_id,
         taken_at: at("2026-03-01T08:00:00Z"),
         measured: rule(0.31),
+        with: ReadWith::default(),
     };
     let id = ReadingId::generate();
     let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
@@ -127,6 +130,7 @@ async fn a_reading_needs_its_bike_and_chain(store: TestStore) {
         part_id: PartId::generate(),
         taken_at: at("2026-03-01T08:00:00Z"),
         measured: rule(0.31),
+        with: ReadWith::default(),
     };
     let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
     assert!(matches!(tx.insert_reading(&reading).await, Err(StoreError::NotFound)));

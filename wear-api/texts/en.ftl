@@ -89,6 +89,8 @@ wrong-before = { $at } is too early: the part was fitted on { $fitted }.
 # $at, $removed
 wrong-after = { $at } is too late: the part came off on { $removed }.
 # $at, $retired
+wrong-tool-retired = { $at } is too late: the tool was retired on { $retired }.
+# $at, $retired
 wrong-after-retirement = { $at } is too late: the bike left the fleet on { $retired }.
 # $count (Number)
 wrong-bikes-of-kind = { $count ->

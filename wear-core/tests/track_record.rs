@@ -40,7 +40,8 @@ fn tally_of(factor: f64, chains: u32, seed: u64) -> Tally {
             let measurement = dial(seen.clamp(-0.3, 3.0));
             let elongation = forecast.elongation(km(s)).expect("within the forecast");
             let naive = NaiveAnswers::at(km(s), &before);
-            tally += Tally::from(&Score::of(elongation, naive, &measurement, &calibrations));
+            tally +=
+                Tally::from(&Score::of(elongation, naive, &measurement, calibrations.of(Instrument::Dial)));
             before.push((km(s), seen));
             posterior.update(TimedReading::new(km(s), measurement));
         }
@@ -93,7 +94,7 @@ fn a_gauge_is_scored_by_its_probability() {
     let gauge = |drops_in| {
         let mark = GaugeMark::new(0.6).expect("mark");
         let reading = Measurement::gauge(Instrument::DropInIsolating, mark, drops_in).expect("gauge");
-        Tally::from(&Score::of(sharp, naive, &reading, &InstrumentCalibrations::default()))
+        Tally::from(&Score::of(sharp, naive, &reading, Instrument::DropInIsolating.default_calibration()))
     };
     assert_eq!(gauge(true).record(), None);
     assert!((gauge(true).brier().expect("one answer") - 0.25).abs() < 1e-3);

@@ -11,8 +11,8 @@ use super::history::{TrueChain, at, measure};
 use super::shelf::Models;
 use crate::domain::{
     Bike, CareSetting, DaysOfUse, DistanceAWeek, DrivetrainChoice, Entry, GroupName, Instrument, Invalid,
-    KindChoice, KmBefore, Label, Measured, ModelsOfKind, OdometerTotal, RideFacts, RideIdentity, Source,
-    SourceId, Timestamp,
+    KindChoice, KmBefore, Label, Measured, ModelsOfKind, OdometerTotal, ReadWith, RideFacts, RideIdentity,
+    Source, SourceId, Timestamp,
 };
 use crate::service::bike_kinds::EnterKind;
 use crate::service::bikes::{EnterBike, EnterStart};
@@ -223,7 +223,8 @@ async fn tell(
             let measured = by_rule(percent).map_err(field)?;
             let shown = shown_km.map(OdometerTotal::from_km).transpose().map_err(field)?;
             let post = async |work: &mut UnitOfWork| {
-                readings::post(services, work, bike.id, taken_at, measured, shown).await
+                let read = (measured, ReadWith::default());
+                readings::post(services, work, bike.id, taken_at, read, shown).await
             };
             services.change(actor, post).await?;
         }

@@ -11,8 +11,8 @@ use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 
 use crate::domain::{
-    BikeFacts, CareSetting, Costs, DrivetrainChoice, Label, Role, Timestamp, TokenSecret, WorkshopName,
-    WorkshopSettings,
+    BikeFacts, CareSetting, Costs, DrivetrainChoice, Label, ReadWith, Role, Timestamp, TokenSecret,
+    WorkshopName, WorkshopSettings,
 };
 use crate::service::bikes::{EnterBike, EnterStart};
 use crate::service::{
@@ -117,7 +117,7 @@ async fn enter(
                 care::save(&mut tx, bike.id, enter, now).await?;
             }
             history::Event::Reading(taken_at, measured) => {
-                readings::save(&mut tx, bike.id, taken_at, measured).await?;
+                readings::save(&mut tx, bike.id, taken_at, (measured, ReadWith::default())).await?;
             }
             history::Event::Swap(enter) => {
                 swaps::save(&mut tx, bike.id, enter, now).await?;

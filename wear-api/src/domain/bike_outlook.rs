@@ -5,7 +5,7 @@ use std::ops::Deref;
 use chrono::{Days, NaiveDate};
 use serde::{Deserialize, Serialize};
 
-use super::{BikeId, PartId, Timestamp};
+use super::{BikeId, PartId, Timestamp, ToolId};
 
 /// A bike's outlook: the library's, for a bike of the store and for dates of its workshop.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -18,9 +18,46 @@ pub struct Outlook {
     pub computed_at: Timestamp,
     /// The date of that instant where the workshop is, from which its days are counted.
     pub today: NaiveDate,
+    /// What was learned of the tools and people of its readings, and of the bike.
+    #[serde(default, skip_serializing_if = "Taught::is_nothing")]
+    pub taught: Taught,
     /// What is known, and what to do.
     #[serde(flatten)]
     pub known: wear_core::Outlook,
+}
+
+/// What was learned of the tools and people of a chain's readings, and of its bike.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Taught {
+    /// How each pair of a tool and a person among them errs.
+    pub reading_errors: Vec<ReadingError>,
+    /// Other chains of the bike that tell how fast it wears them.
+    pub bike_chains: usize,
+}
+
+/// How readings with a tool and by a person err.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ReadingError {
+    /// The kind of tool.
+    pub instrument: String,
+    /// The tool; none where nobody named it.
+    pub tool_id: Option<ToolId>,
+    /// What it was called then.
+    pub tool: Option<String>,
+    /// Who read.
+    pub read_by: Option<String>,
+    /// Read minus true, percent; of a gauge, by how much it drops in early.
+    pub bias: f64,
+    /// Standard deviation of what isn't known of that, percent.
+    pub bias_sd: f64,
+}
+
+impl Taught {
+    /// Whether nothing was learned.
+    #[must_use]
+    pub fn is_nothing(&self) -> bool {
+        self.reading_errors.is_empty() && self.bike_chains == 0
+    }
 }
 
 /// Dates at 10, 50 and 90 %; none where the date is more than ten years away.

@@ -56,6 +56,7 @@ wear_core::sentences! {
         Group = "group", "group";
         WorkshopName = "workshop_name", "workshop name";
         Tool = "tool", "tool";
+        ToolAndInstrument = "tool_and_instrument", "the tool and the instrument";
         ReadBy = "read_by", "read by";
         Source = "source", "source";
         SourceId = "source_id", "source_id";
@@ -165,6 +166,7 @@ wear_core::sentences! {
         ModelOfSamePlace = "model_of_same_place", "a part model of the same place";
         ModelForPartPlace = "model_for_part_place", "a part model that fits the part's place";
         ModelForPlace = "model_for_place", "a part model that fits the place";
+        ToolOfInstrument = "tool_of_instrument", "a tool that is such an instrument";
         PartOfPlace = "part_of_place", "a part of this place";
         ReadingWithChain = "reading_with_chain", "a reading with place chain";
         TokenAsShown = "token_as_shown", "a token as it was shown when made";

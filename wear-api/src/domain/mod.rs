@@ -33,6 +33,7 @@ mod place;
 mod plan_reason;
 mod policy;
 mod reading;
+mod reading_bias;
 mod ride;
 mod role;
 mod session;
@@ -43,6 +44,7 @@ mod symptom;
 mod text;
 mod timestamp;
 mod token;
+mod tool;
 mod track_record;
 mod workshop;
 
@@ -59,7 +61,7 @@ pub use bench_plan::{
 };
 pub use bike::{Bike, BikeFacts, BikeFilter, BikePatch, BikeSort, NewBike};
 pub use bike_kind::{BikeKind, BikeKindFacts, DrivetrainChoice, KindChoice, ModelsOfKind};
-pub use bike_outlook::{DateBand, Outlook};
+pub use bike_outlook::{DateBand, Outlook, ReadingError, Taught};
 pub use calendar::{CalendarSecret, PlannedSwap};
 pub use care::Care;
 pub use care_setting::{CareInterval, CareSetting, CareState};
@@ -76,7 +78,7 @@ pub use idempotency::{Fingerprint, IdempotentRequest, Reservation, StoredAnswer}
 pub use ids::{
     AuditId, BenchDayId, BenchPlanId, BikeId, BikeKindId, BookingId, CareId, DeclaredUseId, DeliveryId,
     FittingId, ForecastId, HookId, JobId, MessageId, PartId, PartModelId, ReadingId, RideId, SessionId,
-    StatementId, SwapId, SymptomId, TokenId, WorkshopId,
+    StatementId, SwapId, SymptomId, TokenId, ToolId, WorkshopId,
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Backlog, Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
@@ -93,6 +95,7 @@ pub use place::{Place, Position};
 pub use plan_reason::{PlanAssumption, PlanReason};
 pub use policy::{Assumption, PartsOfGroup, Policy, PolicyPrices, PriceWishes};
 pub use reading::{NewReading, Reading, Voiding};
+pub use reading_bias::{BiasSaid, BiasToDo, PersonBias, ToolBias};
 pub use ride::{
     BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome, RideSpan, RideWarning,
 };
@@ -108,6 +111,7 @@ pub use symptom::{NewReport, Report};
 pub use text::{GroupName, IdempotencyKey, Label, Note, Source, SourceId, WorkshopName};
 pub use timestamp::{CLOCK_SKEW, Timestamp};
 pub use token::{NewToken, NoRandomness, Token, TokenHash, TokenSecret};
+pub use tool::{ChainLevel, ReadWith, Tool};
 pub use track_record::{
     ChainRecord, Drift, FleetRate, KeptForecast, Month, MonthlyTally, ReadChain, ScoredReading,
 };

@@ -1,6 +1,6 @@
 //! A reading of a chain.
 
-use super::{BikeId, Measured, Note, PartId, ReadingId, Timestamp};
+use super::{BikeId, Measured, Note, PartId, ReadWith, ReadingId, Timestamp};
 
 /// That a reading or swap doesn't count, since when and why. Nothing is deleted.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -24,6 +24,8 @@ pub struct Reading {
     pub taken_at: Timestamp,
     /// What was read.
     pub measured: Measured,
+    /// What it was taken with, and by whom.
+    pub with: ReadWith,
     /// That it doesn't count.
     pub voided: Option<Voiding>,
 }
@@ -41,4 +43,6 @@ pub struct NewReading {
     pub taken_at: Timestamp,
     /// What was read.
     pub measured: Measured,
+    /// What it was taken with, and by whom.
+    pub with: ReadWith,
 }

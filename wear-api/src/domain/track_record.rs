@@ -5,9 +5,10 @@ use chrono::{Datelike as _, NaiveDate};
 use wear_core::bike::{Rate, RateSource};
 use wear_core::degradation::{Start, WearParameters};
 use wear_core::fleet::track_record::{Forecast, Record, Score, Tally};
+use wear_core::fleet::{BikeShare, ChainLevel};
 use wear_core::units::{LogSd, ReferenceKilometres};
 
-use super::{BikeId, ForecastId, GroupName, Invalid, Measurement, PartId, ReadingId, Timestamp};
+use super::{BikeId, ForecastId, GroupName, Invalid, Measurement, PartId, ReadWith, ReadingId, Timestamp};
 
 /// A chain as its bike's last outlook saw it.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,12 +32,16 @@ pub struct ChainRecord {
 /// A chain's readings, for learning.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ReadChain {
+    /// The chain.
+    pub part_id: PartId,
+    /// The bike that it was on.
+    pub bike_id: BikeId,
     /// The group of its bike.
     pub group: GroupName,
     /// How its record begins.
     pub start: Start,
-    /// Exposure and measurement of each reading.
-    pub readings: Vec<(ReferenceKilometres, Measurement)>,
+    /// Exposure and measurement of each reading, with its tool and its person.
+    pub readings: Vec<(ReferenceKilometres, Measurement, ReadWith)>,
 }
 
 /// What was learned of one group's wear.
@@ -48,6 +53,10 @@ pub struct FleetRate {
     pub parameters: WearParameters,
     /// Standard deviation of what is known of the mean of ln θ.
     pub mean_log_rate_sd: f64,
+    /// How much of the difference among chains is their bikes'.
+    pub of_bikes: BikeShare,
+    /// Whether gauges could be judged.
+    pub gauges_judged: bool,
     /// Chains in it.
     pub chains: i64,
     /// Chains of them with a reading.
@@ -62,6 +71,13 @@ impl FleetRate {
     pub fn rate(&self) -> Rate {
         let common = LogSd::new(self.mean_log_rate_sd).unwrap_or(LogSd::ZERO);
         Rate::new(self.parameters.with_common_spread(common), self.source())
+    }
+
+    /// The same on a bike of which other chains have `told`.
+    #[must_use]
+    pub fn rate_on_bike(&self, told: impl Iterator<Item = ChainLevel>) -> Rate {
+        let of_group = self.rate();
+        Rate::new(self.of_bikes.parameters(of_group.parameters(), told), self.source())
     }
 
     /// Whose chains it was learned from.

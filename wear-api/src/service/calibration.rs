@@ -1,13 +1,17 @@
 //! What a fleet learns from its own chains, each night and when asked to.
 
+use std::collections::HashMap;
+
 use chrono::{Days, NaiveTime, TimeZone as _};
 use wear_core::Fleet;
-use wear_core::fleet::calibration::{FleetFit, GroupFit};
+use wear_core::degradation::TimedReading;
+use wear_core::fleet::calibration::{ChainHistory, FleetFit, GroupFit};
+use wear_core::fleet::{LearnedTools, ReadWith};
 
 use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
 use crate::domain::{
-    ClaimedJob, Finished, FleetRate, GroupKilometres, GroupName, JobKind, LEARNED_OVER, NewJob, ReadChain,
-    Timestamp, Workshop,
+    ChainLevel, ClaimedJob, Finished, FleetRate, GroupKilometres, GroupName, JobKind, LEARNED_OVER, Label,
+    NewJob, PersonBias, ReadChain, Timestamp, ToolBias, ToolId, Workshop,
 };
 use crate::store::Tx;
 
@@ -18,13 +22,36 @@ pub const FEWEST_CHAINS: usize = 10;
 const NIGHTLY: &str = "nightly";
 const ASKED: &str = "asked";
 
-/// What was learned last, the fleet as a whole first.
+/// What was learned last.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Known {
+    /// How fast chains wear: the fleet as a whole first, then each group.
+    pub rates: Vec<FleetRate>,
+    /// How each tool errs.
+    pub tools: Vec<ToolBias>,
+    /// How each person errs.
+    pub people: Vec<PersonBias>,
+}
+
+/// What was learned last.
 ///
 /// # Errors
 /// [`ServiceError::Unavailable`].
-pub async fn get(services: &Services, actor: &Actor) -> Result<Vec<FleetRate>, ServiceError> {
+pub async fn get(services: &Services, actor: &Actor) -> Result<Known, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.fleet_rates().await?)
+    let rates = tx.fleet_rates().await?;
+    let Some(fleet) = rates.first() else { return Ok(Known::default()) };
+    let calibrations = tx.workshop().await?.settings.instruments();
+    let learned = tx.reading_errors(&calibrations, fleet.gauges_judged).await?;
+    let named: HashMap<String, (ToolId, Label)> =
+        tx.all_tools().await?.into_iter().map(|tool| (tool.id.to_string(), (tool.id, tool.name))).collect();
+    let tools = learned.tools().map(|(tool, bias)| ToolBias {
+        instrument: tool.instrument,
+        tool: tool.name.as_ref().and_then(|id| named.get(id)).cloned(),
+        bias,
+    });
+    let people = learned.persons().map(|(name, bias)| PersonBias { name: name.to_owned(), bias });
+    Ok(Known { tools: tools.collect(), people: people.collect(), rates })
 }
 
 /// Asks for learning now; the worker does it.
@@ -87,11 +114,11 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
     };
     let kilometres: Vec<GroupKilometres> =
         ridden.into_iter().filter_map(|(group, rides)| GroupKilometres::of(group, &rides, now)).collect();
-    let fleet = fleet_of(chains, &workshop);
-    let rates = if fleet.chains_read() < FEWEST_CHAINS {
-        Vec::new()
+    let fleet = fleet_of(&chains, &workshop);
+    let taught = if fleet.chains_read() < FEWEST_CHAINS {
+        Taught::default()
     } else {
-        let fitting = move || rates(fleet.learn().fit(), now);
+        let fitting = move || Taught::of(fleet.learn().fit(), &chains, now);
         tokio::task::spawn_blocking(fitting).await.map_err(|_| ServiceError::BrokenOff)?
     };
     let mut tx = services.store.begin_write(claimed.workshop_id).await?;
@@ -100,17 +127,48 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
         Finished::Cleared if claimed.key == NIGHTLY => every_night(&mut tx, &workshop, now).await?,
         Finished::Cleared | Finished::Again => {}
     }
-    tx.replace_fleet_rates(&rates).await?;
+    tx.replace_fleet_rates(&taught.rates).await?;
+    tx.replace_reading_errors(&taught.tools).await?;
+    tx.replace_chain_levels(&taught.levels).await?;
     tx.replace_group_kilometres(&kilometres).await?;
     tx.mark_all_bikes(now).await?;
     tx.commit().await?;
     Ok(())
 }
 
-fn fleet_of(chains: Vec<ReadChain>, workshop: &Workshop) -> Fleet {
+/// What a night taught.
+#[derive(Default)]
+struct Taught {
+    rates: Vec<FleetRate>,
+    tools: LearnedTools,
+    levels: Vec<ChainLevel>,
+}
+
+impl Taught {
+    fn of(learned: &FleetFit, chains: &[ReadChain], learned_at: Timestamp) -> Self {
+        let level = |(place, chain): (usize, &ReadChain)| {
+            let ReadChain { part_id, bike_id, .. } = *chain;
+            learned.level_of_chain(place).map(|level| ChainLevel { part_id, bike_id, level })
+        };
+        // Where bikes have no share in how chains differ, no chain says anything of its bike.
+        let said = if learned.bike_share > 0.0 { chains } else { &[] };
+        Self {
+            rates: rates(learned, learned_at),
+            tools: learned.tools.clone(),
+            levels: said.iter().enumerate().filter_map(level).collect(),
+        }
+    }
+}
+
+fn fleet_of(chains: &[ReadChain], workshop: &Workshop) -> Fleet {
     let mut fleet = Fleet::with_instruments(workshop.settings.instruments());
-    for chain in chains {
-        fleet.add_readings_starting(chain.group.as_str(), chain.start, chain.readings);
+    for ReadChain { part_id: _, bike_id, group, start, readings } in chains {
+        let bike = bike_id.to_string();
+        let timed: Vec<TimedReading> =
+            readings.iter().map(|(at, measurement, _)| TimedReading::new(*at, *measurement)).collect();
+        let with: Vec<ReadWith> = readings.iter().map(|(.., with)| with.known()).collect();
+        let history = ChainHistory::new(group.as_str(), &timed).starting(*start);
+        fleet.add_history(&history.on_bike(&bike).read_with(&with));
     }
     fleet
 }
@@ -122,6 +180,8 @@ fn rates(learned: &FleetFit, learned_at: Timestamp) -> Vec<FleetRate> {
         group: None,
         parameters: learned.fleet,
         mean_log_rate_sd: learned.sd_among,
+        of_bikes: learned.of_bikes(),
+        gauges_judged: learned.tools.gauges_judged(),
         chains: sum(|group| group.chains),
         chains_read: sum(|group| group.chains_read),
         learned_at,
@@ -131,6 +191,8 @@ fn rates(learned: &FleetFit, learned_at: Timestamp) -> Vec<FleetRate> {
             group: Some(GroupName::new(name).ok()?),
             parameters: group.parameters,
             mean_log_rate_sd: group.mean_log_rate_sd,
+            of_bikes: learned.of_bikes(),
+            gauges_judged: learned.tools.gauges_judged(),
             chains: count(group.chains),
             chains_read: count(group.chains_read),
             learned_at,

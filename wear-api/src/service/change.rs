@@ -1,7 +1,7 @@
 //! A change of a workshop's records or of a bike's history, as every use case that makes one begins and ends it.
 
 use super::{Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, record, record_with};
-use crate::domain::{Bike, BikeId, Invalid, Outlook, Timestamp, Workshop};
+use crate::domain::{Bike, BikeId, Invalid, Outlook, Timestamp, TokenId, Workshop};
 use crate::store::Tx;
 
 /// A change of a workshop's records, in the caller's unit of work.
@@ -60,6 +60,11 @@ impl<'work> BikeChange<'work> {
         let WorkshopChange { tx, now, actor } = WorkshopChange::begin(services, work).await?;
         let (workshop, bike) = lock_bike(tx, bike_id, now).await?;
         Ok(Self { tx, now, bike, workshop, actor })
+    }
+
+    /// The token that makes the change; none when the program itself does.
+    pub const fn token_id(&self) -> Option<TokenId> {
+        self.actor.token_id
     }
 
     /// Refuses what happened after the bike had left the fleet.

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
     Bike, BikeId, BikeKindId, Care, Currency, Entry, Fitting, Geometry, Label, Money, OdometerStatement,
-    Part, PartModel, PartModelId, Reading, Ride, Swap, Voiding,
+    Part, PartModel, PartModelId, ReadWith, Reading, Ride, Swap, ToolId, Voiding,
 };
 use crate::store::Tx;
 use crate::transfer::{Cell, Separator, TableKind, Writer, list};
@@ -24,6 +24,7 @@ pub struct Exporter {
     labels: HashMap<BikeId, Label>,
     models: HashMap<PartModelId, Label>,
     kinds: HashMap<BikeKindId, Label>,
+    tools: HashMap<ToolId, Label>,
     after: After,
     /// The header is still to be given out.
     begins: bool,
@@ -56,6 +57,7 @@ impl Exporter {
         let names_model = matches!(kind, TableKind::Parts | TableKind::Swaps);
         let models = if names_model { tx.all_part_models().await? } else { Vec::new() };
         let kinds = if kind == TableKind::Bikes { tx.all_bike_kinds().await? } else { Vec::new() };
+        let tools = if kind == TableKind::Readings { tx.all_tools().await? } else { Vec::new() };
         Ok(Self {
             tx,
             kind,
@@ -63,6 +65,7 @@ impl Exporter {
             labels: bikes.into_iter().map(|bike| (bike.id, bike.facts.label)).collect(),
             models: models.into_iter().map(|model| (model.id, model.facts.name)).collect(),
             kinds: kinds.into_iter().map(|kind| (kind.id, kind.facts.name)).collect(),
+            tools: tools.into_iter().map(|tool| (tool.id, tool.name)).collect(),
             after: After::default(),
             begins: true,
             ended: false,
@@ -185,7 +188,8 @@ impl Exporter {
     }
 
     fn reading(&self, reading: Reading) -> Vec<Cell> {
-        let Reading { id, bike_id, part_id, taken_at, measured, voided } = reading;
+        let Reading { id, bike_id, part_id, taken_at, measured, with: ReadWith { tool_id, read_by }, voided } =
+            reading;
         let mut cells = vec![
             Cell::plain(id),
             Cell::plain(bike_id),
@@ -196,6 +200,8 @@ impl Exporter {
         cells.extend(entry(measured.entry()));
         cells.extend(voiding(voided));
         cells.push(IN_TABLE_OF_ODOMETERS);
+        cells.push(Cell::or_empty(tool_id.and_then(|id| self.tools.get(&id)), Cell::text));
+        cells.push(Cell::or_empty(read_by, Cell::text));
         cells
     }
 

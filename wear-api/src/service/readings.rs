@@ -3,7 +3,7 @@
 use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, odometer, read_of_bike};
 use crate::domain::{
     BikeId, EnteredWith, Field, Fitting, Invalid, Measured, NewReading, Note, OdometerTotal, Once, Outlook,
-    Page, PageRequest, Place, Reading, ReadingId, Timestamp, Voiding,
+    Page, PageRequest, Place, ReadWith, Reading, ReadingId, Timestamp, Voiding,
 };
 use crate::store::Tx;
 
@@ -12,19 +12,21 @@ use crate::store::Tx;
 ///
 /// # Errors
 /// [`ServiceError::NotFound`] for another workshop's bike; [`ServiceError::Invalid`] for a time in the future, or at
-/// which no chain was on the bike.
+/// which no chain was on the bike, and for a tool that can't have been used.
 pub async fn post(
     services: &Services,
     work: &mut UnitOfWork,
     bike_id: BikeId,
     taken_at: Timestamp,
-    measured: Measured,
+    (measured, with): (Measured, ReadWith),
     shown: Option<OdometerTotal>,
 ) -> Result<(Once<Reading>, Outlook), ServiceError> {
     let mut change = BikeChange::begin(services, work, bike_id).await?;
     taken_at.not_after(change.now).map_err(|cause| ServiceError::field("/taken_at", cause))?;
     change.in_fleet("/taken_at", taken_at)?;
-    let stored = save(change.tx, bike_id, taken_at, measured).await?;
+    let read = (measured.measurement().instrument(), taken_at);
+    let with = change.read_with(read, with, "/tool_id").await?;
+    let stored = save(change.tx, bike_id, taken_at, (measured, with)).await?;
     if let Some(total) = shown {
         let with = EnteredWith::Reading(id_of(&stored));
         odometer::save_with(change.tx, bike_id, (with, taken_at), total, change.now).await?;
@@ -47,7 +49,7 @@ pub async fn save(
     tx: &mut Tx,
     bike_id: BikeId,
     taken_at: Timestamp,
-    measured: Measured,
+    (measured, with): (Measured, ReadWith),
 ) -> Result<Once<Reading>, ServiceError> {
     tx.reach_back(bike_id, taken_at).await?;
     let fittings = tx.fittings_of_bike(bike_id).await?;
@@ -58,7 +60,7 @@ pub async fn save(
         .ok_or_else(|| ServiceError::field("/taken_at", no_chain_at(&chains, taken_at)))?;
     save_of_part(
         tx,
-        NewReading { id: ReadingId::generate(), bike_id, part_id: chain.part_id, taken_at, measured },
+        NewReading { id: ReadingId::generate(), bike_id, part_id: chain.part_id, taken_at, measured, with },
     )
     .await
 }
@@ -70,8 +72,8 @@ pub async fn save(
 pub(super) async fn save_of_part(tx: &mut Tx, reading: NewReading) -> Result<Once<Reading>, ServiceError> {
     match tx.insert_reading(&reading).await? {
         Once::New(_) => {
-            let NewReading { id, bike_id, part_id, taken_at, measured } = reading;
-            Ok(Once::New(Reading { id, bike_id, part_id, taken_at, measured, voided: None }))
+            let NewReading { id, bike_id, part_id, taken_at, measured, with } = reading;
+            Ok(Once::New(Reading { id, bike_id, part_id, taken_at, measured, with, voided: None }))
         }
         Once::Again(id) => Ok(Once::Again(tx.reading(reading.bike_id, id).await?)),
     }

@@ -5,13 +5,14 @@ use std::collections::BTreeSet;
 use chrono_tz::Tz;
 use wear_core::degradation::{Posterior, TimedReading, WearParameters};
 use wear_core::fleet::track_record::{Forecast, NaiveAnswers, Score};
-use wear_core::reading::{InstrumentCalibrations, Measurement};
+use wear_core::reading::InstrumentCalibrations;
 use wear_core::units::ReferenceKilometres;
 
+use super::learned::Learned;
 use super::{ServiceError, Services, by};
 use crate::domain::{
-    ChainRecord, ClaimedJob, Finished, ForecastId, GroupName, JobKind, KeptForecast, Month, NewJob, PartId,
-    Reading, ReadingId, ScoredReading, Timestamp, WorkshopId,
+    BikeId, ChainRecord, ClaimedJob, Finished, ForecastId, GroupName, JobKind, KeptForecast, Month, NewJob,
+    PartId, Reading, ReadingId, ScoredReading, Timestamp, WorkshopId,
 };
 use crate::store::StoreError;
 
@@ -67,8 +68,7 @@ pub async fn score(
 struct ReadAt {
     id: ReadingId,
     taken_at: Timestamp,
-    at: ReferenceKilometres,
-    measurement: Measurement,
+    read: TimedReading,
 }
 
 /// A chain with its readings and what was forecast of it.
@@ -102,10 +102,16 @@ impl Watched {
         let mut kept = by(tx.forecasts_of_parts(parts).await?, |forecast| forecast.part_id);
         let groups: BTreeSet<&GroupName> = chains.iter().map(|chain| &chain.group).collect();
         let rates = tx.fleet_rates_of(groups).await?;
+        let learned = Learned::load(&mut tx, &settings, rates.values()).await?;
+        let bikes: BTreeSet<BikeId> = chains.iter().map(|chain| chain.bike_id).collect();
+        let levels = learned.levels(&mut tx, &bikes.into_iter().collect::<Vec<_>>()).await?;
         let watched = chains.into_iter().map(|chain| Self {
-            marks: marks(&chain, readings.remove(&chain.part_id).unwrap_or_default()),
+            marks: marks(&chain, readings.remove(&chain.part_id).unwrap_or_default(), &learned),
             kept: kept.remove(&chain.part_id).unwrap_or_default(),
-            parameters: rates.get(&chain.group).map_or_else(WearParameters::default, |rate| rate.parameters),
+            parameters: rates.get(&chain.group).map_or_else(WearParameters::default, |rate| {
+                let others = levels.of_others(chain.bike_id, chain.part_id);
+                rate.of_bikes.parameters(&rate.parameters, others)
+            }),
             calibrations: settings.instruments(),
             zone: settings.time_zone,
             chain,
@@ -126,22 +132,24 @@ impl Watched {
         let mut scores = Vec::with_capacity(marks.len());
         for (place, mark) in marks.iter().enumerate() {
             let last = kept.iter().rfind(|forecast| forecast.made_at <= mark.taken_at);
-            let own = last.and_then(|last| Some((last.id, last.forecast.elongation(mark.at)?)));
+            let own = last.and_then(|last| Some((last.id, last.forecast.elongation(mark.read.at)?)));
             let (forecast_id, elongation) = match own {
                 Some((id, elongation)) => (Some(id), elongation),
-                None => (None, known.up_to(&marks[place..]).elongation_range(mark.at)),
+                None => (None, known.up_to(&marks[place..]).elongation_range(mark.read.at)),
             };
-            let naive = NaiveAnswers::at(mark.at, &before);
+            let TimedReading { at, measurement, .. } = mark.read;
+            let naive = NaiveAnswers::at(at, &before);
+            let calibration = mark.read.calibration(calibrations);
             scores.push(ScoredReading {
                 part_id: part,
                 reading_id: mark.id,
                 forecast_id,
                 group: chain.group.clone(),
                 month: Month::of(mark.taken_at.date_in(*zone)),
-                score: Score::of(elongation, naive, &mark.measurement, calibrations),
+                score: Score::of(elongation, naive, &measurement, calibration),
             });
-            if let Some(spots) = mark.measurement.as_spots() {
-                before.push((mark.at, spots.mean()));
+            if let Some(spots) = measurement.as_spots() {
+                before.push((at, spots.mean()));
             }
         }
         let forecast = (!is_known).then(|| KeptForecast {
@@ -167,20 +175,21 @@ impl TakenIn<'_> {
     fn up_to(&mut self, to_come: &[ReadAt]) -> &Posterior {
         let (now, rest) = self.rest.split_at(self.rest.len().saturating_sub(to_come.len()));
         for mark in now {
-            self.posterior.update(TimedReading::new(mark.at, mark.measurement));
+            self.posterior.update(mark.read);
         }
         self.rest = rest;
         &self.posterior
     }
 }
 
-fn marks(chain: &ChainRecord, readings: Vec<Reading>) -> Vec<ReadAt> {
+fn marks(chain: &ChainRecord, readings: Vec<Reading>, learned: &Learned) -> Vec<ReadAt> {
     let mut marks: Vec<ReadAt> = readings
         .into_iter()
         .filter_map(|reading| {
             let (_, at) = chain.marks.iter().find(|(id, _)| *id == reading.id)?;
-            let measurement = *reading.measured.measurement();
-            Some(ReadAt { id: reading.id, taken_at: reading.taken_at, at: *at, measurement })
+            let read = TimedReading::new(*at, *reading.measured.measurement());
+            let read = learned.calibration(&reading).map_or(read, |own| read.with_calibration(own));
+            Some(ReadAt { id: reading.id, taken_at: reading.taken_at, read })
         })
         .collect();
     marks.sort_by_key(|mark| (mark.taken_at, mark.id));

@@ -8,8 +8,8 @@ use super::{
 };
 use crate::domain::{
     BikeId, Checklist, EnteredWith, Field, Fitting, FittingStart, Form, Invalid, Measured, NewReading,
-    NewSwap, Note, OdometerTotal, Once, Page, PageRequest, PartModelId, Place, Position, ReadingId, Swap,
-    SwapId, Taken, Timestamp,
+    NewSwap, Note, OdometerTotal, Once, Page, PageRequest, PartModelId, Place, Position, ReadWith, ReadingId,
+    Swap, SwapId, Taken, Timestamp,
 };
 use crate::store::Tx;
 
@@ -24,8 +24,8 @@ pub struct EnterSwap {
     pub position: Position,
     /// Model of the part put on; the old part's when it isn't said.
     pub model_id: Option<PartModelId>,
-    /// What was read of the chain that came off.
-    pub reading: Option<Measured>,
+    /// What was read of the chain that came off, with what and by whom.
+    pub reading: Option<(Measured, ReadWith)>,
     /// A remark.
     pub note: Option<Note>,
     /// Steps that were ticked.
@@ -49,16 +49,21 @@ pub struct Entered {
 ///
 /// # Errors
 /// [`ServiceError::NotFound`]; [`ServiceError::Invalid`] for a time in the future or before the place was first
-/// filled, an unknown model or one for another place, and a reading of anything but a chain.
+/// filled, an unknown model or one for another place, a reading of anything but a chain, and one with a tool that can't have
+/// been used.
 pub async fn post(
     services: &Services,
     work: &mut UnitOfWork,
     bike_id: BikeId,
-    enter: EnterSwap,
+    mut enter: EnterSwap,
 ) -> Result<Entered, ServiceError> {
     let mut change = BikeChange::begin(services, work, bike_id).await?;
     change.in_fleet("/swapped_at", enter.swapped_at)?;
     let (swapped_at, shown) = (enter.swapped_at, enter.odometer.is_some());
+    if let Some((measured, with)) = &mut enter.reading {
+        let read = (measured.measurement().instrument(), swapped_at);
+        *with = change.read_with(read, std::mem::take(with), "/reading/tool_id").await?;
+    }
     let mut entered = save(change.tx, bike_id, enter, change.now).await?;
     let id = match &entered.swap {
         Once::New(swap) | Once::Again(swap) => swap.facts.id,
@@ -135,13 +140,14 @@ pub async fn save(
         // What was read after the swap was read of the new part, though nobody knew of it then.
         let stay_of_new = (swapped_at, until.unwrap_or(Timestamp::LAST));
         tx.move_readings(bike_id, stay.part_id, on.part_id, stay_of_new).await?;
-        if let Some(measured) = reading {
+        if let Some((measured, with)) = reading {
             let reading = NewReading {
                 id: ReadingId::generate(),
                 bike_id,
                 part_id: stay.part_id,
                 taken_at: swapped_at,
                 measured,
+                with,
             };
             reading_id = Some(match readings::save_of_part(tx, reading).await? {
                 Once::New(reading) | Once::Again(reading) => reading.id,

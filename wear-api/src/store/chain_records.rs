@@ -12,9 +12,9 @@ use wear_core::units::{Limit, ReferenceKilometres};
 use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::many::Many;
-use super::readings::measurement;
+use super::readings::{measurement, read_with};
 use super::{Tx, on, rows, statements};
-use crate::domain::{BikeId, ChainRecord, GroupName, Measurement, PartId, ReadChain, ReadingId};
+use crate::domain::{BikeId, ChainRecord, GroupName, Measurement, PartId, ReadChain, ReadWith, ReadingId};
 
 const TABLE: &str = "chain_records";
 const NEW: &str = "new";
@@ -26,7 +26,7 @@ statements! {
             recorded_at
         from chain_records where workshop_id = $1 order by part_id";
     READINGS = "
-        select reading_id, entered from readings where workshop_id = $1 and voided_at is null";
+        select reading_id, entered, tool_id, read_by from readings where workshop_id = $1 and voided_at is null";
 }
 
 static SAVE: LazyLock<Many> = LazyLock::new(|| {
@@ -164,18 +164,24 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn read_chains(&mut self) -> Result<Vec<ReadChain>, StoreError> {
-        let readings: Vec<(Uuid, String)> = rows!(self, READINGS)?;
-        let measured: HashMap<ReadingId, Measurement> = readings
+        let readings: Vec<(Uuid, String, Option<Uuid>, Option<String>)> = rows!(self, READINGS)?;
+        let mut measured: HashMap<ReadingId, (Measurement, ReadWith)> = readings
             .into_iter()
-            .map(|(id, entered)| Ok((ReadingId::from_uuid(id), measurement(&entered)?)))
+            .map(|(id, entered, tool_id, read_by)| {
+                Ok((ReadingId::from_uuid(id), (measurement(&entered)?, read_with(tool_id, read_by)?)))
+            })
             .collect::<Result<_, StoreError>>()?;
         let rows: Vec<Row> = rows!(self, ALL)?;
         rows.into_iter()
             .map(|row| {
                 let record = ChainRecord::try_from(row)?;
-                let readings =
-                    record.marks.iter().filter_map(|(id, km)| Some((*km, *measured.get(id)?))).collect();
-                Ok(ReadChain { group: record.group, start: record.start, readings })
+                let ChainRecord { part_id, bike_id, group, start, marks, .. } = record;
+                let read = |(id, km): &(ReadingId, ReferenceKilometres)| {
+                    let (measurement, with) = measured.remove(id)?;
+                    Some((*km, measurement, with))
+                };
+                let readings = marks.iter().filter_map(read).collect();
+                Ok(ReadChain { part_id, bike_id, group, start, readings })
             })
             .collect()
     }

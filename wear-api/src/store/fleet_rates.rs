@@ -2,7 +2,8 @@
 
 use std::collections::{BTreeSet, HashMap};
 
-use wear_core::degradation::WearParameters;
+use wear_core::degradation::{FastPhase, WearParameters};
+use wear_core::fleet::BikeShare;
 
 use super::error::{Sound, StoreError};
 use super::instant::instant;
@@ -18,13 +19,15 @@ statements! {
     CLEAR = "delete from fleet_rates where workshop_id = $1";
     INSERT = "
         insert into fleet_rates (workshop_id, bike_group, mean_log_rate, sd_log_rate, mean_log_rate_sd, scale,
-            chains, chains_read, learned_at)
-        values ($1, $2, $3, $4, $5, $6, $7, $8, $9)";
+            fast_onset, fast_gain, sd_within, bike_share, gauges_judged, chains, chains_read, learned_at)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)";
     ALL = "
-        select bike_group, mean_log_rate, sd_log_rate, mean_log_rate_sd, scale, chains, chains_read, learned_at
+        select bike_group, mean_log_rate, sd_log_rate, mean_log_rate_sd, scale, fast_onset, fast_gain, sd_within,
+            bike_share, gauges_judged, chains, chains_read, learned_at
         from fleet_rates where workshop_id = $1 order by bike_group";
     FOR_GROUP = "
-        select bike_group, mean_log_rate, sd_log_rate, mean_log_rate_sd, scale, chains, chains_read, learned_at
+        select bike_group, mean_log_rate, sd_log_rate, mean_log_rate_sd, scale, fast_onset, fast_gain, sd_within,
+            bike_share, gauges_judged, chains, chains_read, learned_at
         from fleet_rates where workshop_id = $1 and bike_group in ($2, '') order by bike_group desc limit 1";
 }
 
@@ -35,6 +38,11 @@ struct Row {
     sd_log_rate: f64,
     mean_log_rate_sd: f64,
     scale: f64,
+    fast_onset: Option<f64>,
+    fast_gain: Option<f64>,
+    sd_within: Option<f64>,
+    bike_share: Option<f64>,
+    gauges_judged: Option<bool>,
     chains: i64,
     chains_read: i64,
     learned_at: i64,
@@ -50,18 +58,34 @@ impl TryFrom<Row> for FleetRate {
             sd_log_rate,
             mean_log_rate_sd,
             scale,
+            fast_onset,
+            fast_gain,
+            sd_within,
+            bike_share,
+            gauges_judged,
             chains,
             chains_read,
             learned_at,
         } = row;
+        let fast_phase = match (fast_onset, fast_gain) {
+            (Some(onset), Some(gain)) => FastPhase::new(onset, gain).sound(TABLE, "fast_onset")?,
+            (None, Some(_)) => FastPhase::NONE,
+            (_, None) => WearParameters::default().fast_phase(),
+        };
         let group = (bike_group != FLEET).then(|| GroupName::new(&bike_group)).transpose();
         Ok(Self {
             group: group.sound(TABLE, "bike_group")?,
             parameters: WearParameters::default()
+                .with_fast_phase(fast_phase)
                 .with_log_rate(mean_log_rate, sd_log_rate)
                 .and_then(|parameters| parameters.with_scale(scale))
                 .sound(TABLE, "mean_log_rate")?,
             mean_log_rate_sd,
+            of_bikes: BikeShare {
+                share: bike_share.unwrap_or_default(),
+                sd_within: sd_within.unwrap_or_default(),
+            },
+            gauges_judged: gauges_judged.unwrap_or_default(),
             chains,
             chains_read,
             learned_at: instant(learned_at, TABLE, "learned_at")?,
@@ -77,7 +101,17 @@ impl Tx {
     pub async fn replace_fleet_rates(&mut self, rates: &[FleetRate]) -> Result<(), StoreError> {
         execute!(self, CLEAR)?;
         for rate in rates {
-            let FleetRate { group, parameters, mean_log_rate_sd, chains, chains_read, learned_at } = rate;
+            let FleetRate {
+                group,
+                parameters,
+                mean_log_rate_sd,
+                of_bikes: BikeShare { share, sd_within },
+                gauges_judged,
+                chains,
+                chains_read,
+                learned_at,
+            } = rate;
+            let fast = parameters.fast_phase();
             execute!(
                 self,
                 INSERT,
@@ -86,6 +120,11 @@ impl Tx {
                 parameters.sd_log_rate(),
                 *mean_log_rate_sd,
                 parameters.scale(),
+                Some(fast.onset()).filter(|onset| onset.is_finite()),
+                fast.gain(),
+                *sd_within,
+                *share,
+                *gauges_judged,
                 *chains,
                 *chains_read,
                 learned_at.micros()

@@ -17,6 +17,7 @@ mod bikes;
 mod bookings;
 mod calendars;
 mod care;
+mod chain_levels;
 mod chain_records;
 mod connection;
 mod declared_use;
@@ -42,6 +43,7 @@ mod outlooks;
 mod part_models;
 mod parts;
 mod policy;
+mod reading_errors;
 mod readings;
 mod ride_log;
 mod rides;
@@ -51,6 +53,7 @@ mod stock;
 mod swaps;
 mod symptoms;
 mod tokens;
+mod tools;
 mod workshops;
 
 use std::str::FromStr;
@@ -452,6 +455,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("care", care::STATEMENTS),
         ("declared_use", declared_use::STATEMENTS),
         ("deliveries", deliveries::STATEMENTS),
+        ("chain_levels", chain_levels::STATEMENTS),
         ("chain_records", chain_records::STATEMENTS),
         ("fittings", fittings::STATEMENTS),
         ("fleet_rates", fleet_rates::STATEMENTS),
@@ -470,6 +474,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("policy", policy::STATEMENTS),
         ("part_models", part_models::STATEMENTS),
         ("parts", parts::STATEMENTS),
+        ("reading_errors", reading_errors::STATEMENTS),
         ("readings", readings::STATEMENTS),
         ("rides", rides::STATEMENTS),
         ("sessions", sessions::STATEMENTS),
@@ -478,6 +483,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("swaps", swaps::STATEMENTS),
         ("symptoms", symptoms::STATEMENTS),
         ("tokens", tokens::STATEMENTS),
+        ("tools", tools::STATEMENTS),
         ("workshops", workshops::STATEMENTS),
     ];
     let many = [
@@ -488,6 +494,8 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("care.OF_THESE_BIKES", care::of_these_bikes()),
         ("declared_use.OF_THESE_BIKES", declared_use::of_these_bikes()),
         ("declared_use.OF_THESE_GROUPS", declared_use::of_these_groups()),
+        ("chain_levels.INSERT", chain_levels::insert_statements()),
+        ("chain_levels.OF_THESE_BIKES", chain_levels::of_these_bikes()),
         ("chain_records.SAVE", chain_records::save_statements()),
         ("chain_records.THESE", chain_records::these()),
         ("alerts.THESE", alerts::these()),
@@ -502,6 +510,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("outlooks.SAVE", outlooks::save_statements()),
         ("part_models.THESE", part_models::these()),
         ("parts.MODELS", parts::model_statements()),
+        ("reading_errors.INSERT", reading_errors::insert_statements()),
         ("readings.OF_THESE_PARTS", readings::of_these_parts()),
         ("rides.INSERT", rides::insert_statements()),
         ("rides.FIND", rides::find_statements()),

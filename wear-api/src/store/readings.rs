@@ -11,34 +11,35 @@ use super::instant::instant;
 use super::many::Many;
 use super::{Tx, execute, rows, statements, value, value_if_any};
 use crate::domain::{
-    BikeId, Entry, Measured, Measurement, NewReading, Note, Once, Page, PageRequest, PartId, Reading,
-    ReadingId, Timestamp, Voiding,
+    BikeId, Entry, Label, Measured, Measurement, NewReading, Note, Once, Page, PageRequest, PartId, ReadWith,
+    Reading, ReadingId, Timestamp, ToolId, Voiding,
 };
 
 const TABLE: &str = "readings";
 
 statements! {
     AFTER = "
-        select bike_id, reading_id, part_id, taken_at, entered, voided_at, void_reason
+        select bike_id, reading_id, part_id, taken_at, entered, tool_id, read_by, voided_at, void_reason
         from readings where workshop_id = $1 and (bike_id, reading_id) > ($2, $3)
         order by bike_id, reading_id limit $4";
     INSERT = "
-        insert into readings (workshop_id, bike_id, reading_id, part_id, taken_at, entered, voided_at, void_reason)
-        values ($1, $2, $3, $4, $5, $6, $7, $8)
+        insert into readings (workshop_id, bike_id, reading_id, part_id, taken_at, entered, tool_id, read_by, voided_at,
+            void_reason)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)
         on conflict (workshop_id, part_id, taken_at, entered) where voided_at is null do nothing
         returning reading_id";
     SAME = "
         select reading_id from readings
         where workshop_id = $1 and part_id = $2 and taken_at = $3 and entered = $4 and voided_at is null";
     GET = "
-        select bike_id, reading_id, part_id, taken_at, entered, voided_at, void_reason
+        select bike_id, reading_id, part_id, taken_at, entered, tool_id, read_by, voided_at, void_reason
         from readings where workshop_id = $1 and bike_id = $2 and reading_id = $3";
     OF_PART = "
-        select bike_id, reading_id, part_id, taken_at, entered, voided_at, void_reason
+        select bike_id, reading_id, part_id, taken_at, entered, tool_id, read_by, voided_at, void_reason
         from readings where workshop_id = $1 and part_id = $2 and voided_at is null
         order by taken_at, reading_id";
     LIST = "
-        select bike_id, reading_id, part_id, taken_at, entered, voided_at, void_reason
+        select bike_id, reading_id, part_id, taken_at, entered, tool_id, read_by, voided_at, void_reason
         from readings where workshop_id = $1 and bike_id = $2 and (taken_at, reading_id) < ($3, $4)
         order by taken_at desc, reading_id desc limit $5";
     VOID = "
@@ -52,7 +53,7 @@ statements! {
 
 static OF_THESE_PARTS: LazyLock<Many> = LazyLock::new(|| {
     Many::look_up(
-        "select bike_id, reading_id, part_id, taken_at, entered, voided_at, void_reason
+        "select bike_id, reading_id, part_id, taken_at, entered, tool_id, read_by, voided_at, void_reason
          from readings where workshop_id = $1 and voided_at is null and part_id = ?",
     )
 });
@@ -68,6 +69,8 @@ struct Row {
     part_id: Uuid,
     taken_at: i64,
     entered: String,
+    tool_id: Option<Uuid>,
+    read_by: Option<String>,
     voided_at: Option<i64>,
     void_reason: Option<String>,
 }
@@ -139,6 +142,14 @@ pub(super) fn measurement(entered: &str) -> Result<Measurement, StoreError> {
     Ok(*Measured::try_from(doc)?.measurement())
 }
 
+/// What a reading was taken with, and by whom.
+pub(super) fn read_with(tool_id: Option<Uuid>, read_by: Option<String>) -> Result<ReadWith, StoreError> {
+    Ok(ReadWith {
+        tool_id: tool_id.map(ToolId::from_uuid),
+        read_by: read_by.map(|name| Label::new(&name)).transpose().sound(TABLE, "read_by")?,
+    })
+}
+
 /// Both or neither.
 pub(super) fn voiding(
     voided_at: Option<i64>,
@@ -158,7 +169,8 @@ impl TryFrom<Row> for Reading {
     type Error = StoreError;
 
     fn try_from(row: Row) -> Result<Self, StoreError> {
-        let Row { bike_id, reading_id, part_id, taken_at, entered, voided_at, void_reason } = row;
+        let Row { bike_id, reading_id, part_id, taken_at, entered, tool_id, read_by, voided_at, void_reason } =
+            row;
         let doc: EntryDoc = serde_json::from_str(&entered).sound(TABLE, "entered")?;
         Ok(Self {
             id: ReadingId::from_uuid(reading_id),
@@ -166,6 +178,7 @@ impl TryFrom<Row> for Reading {
             part_id: PartId::from_uuid(part_id),
             taken_at: instant(taken_at, TABLE, "taken_at")?,
             measured: doc.try_into()?,
+            with: read_with(tool_id, read_by)?,
             voided: voiding(voided_at, void_reason, TABLE)?,
         })
     }
@@ -205,7 +218,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`] when there is no such bike or part.
     pub async fn insert_reading(&mut self, reading: &NewReading) -> Result<Once<ReadingId>, StoreError> {
-        let NewReading { id, bike_id: _, part_id, taken_at, measured } = reading;
+        let NewReading { id, bike_id: _, part_id, taken_at, measured, with: _ } = reading;
         let entered = text_of(measured)?;
         if self.write_reading(reading, &entered, None).await? {
             return Ok(Once::New(*id));
@@ -233,7 +246,8 @@ impl Tx {
         entered: &str,
         voiding: Option<&Voiding>,
     ) -> Result<bool, StoreError> {
-        let NewReading { id, bike_id, part_id, taken_at, measured: _ } = reading;
+        let NewReading { id, bike_id, part_id, taken_at, measured: _, with: ReadWith { tool_id, read_by } } =
+            reading;
         let inserted: Option<Uuid> = value_if_any!(
             self,
             INSERT,
@@ -242,6 +256,8 @@ impl Tx {
             part_id.uuid(),
             taken_at.micros(),
             entered,
+            tool_id.map(ToolId::uuid),
+            read_by.as_ref().map(Label::as_str),
             voiding.map(|voiding| voiding.at.micros()),
             voiding.map(|voiding| voiding.reason.as_str())
         )?;

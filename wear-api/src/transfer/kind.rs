@@ -107,6 +107,8 @@ impl TableKind {
                 "voided_at",
                 "void_reason",
                 "odometer_km",
+                "tool",
+                "read_by",
             ],
             Self::Care => &["care_id", "bike_id", "bike", "kind", "done_at", "note", "odometer_km"],
             Self::Swaps => &[

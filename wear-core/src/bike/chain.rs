@@ -27,6 +27,8 @@ pub struct ChainRecord {
     start: ChainStart,
     /// The same for the filter, where the bike that it is on is known.
     begins: Option<Start>,
+    /// How fast it wears, where more is known of it than of its bike.
+    rate: Option<Rate>,
 }
 
 /// How a chain's record begins.
@@ -45,7 +47,7 @@ impl ChainRecord {
     /// A chain with its stays, in order of time.
     #[must_use]
     pub const fn new(stays: Vec<Stay>) -> Self {
-        Self { stays, readings: Vec::new(), start: ChainStart::New, begins: None }
+        Self { stays, readings: Vec::new(), start: ChainStart::New, begins: None, rate: None }
     }
 
     /// The same with another beginning.
@@ -58,6 +60,13 @@ impl ChainRecord {
     pub(super) fn begun(self, limit: Limit, usual: impl FnOnce() -> UsualRiding) -> Self {
         let begins = Some(self.start(limit, usual));
         Self { begins, ..self }
+    }
+
+    /// The same of which more is known than of the next chain of its bike: how fast the bike's other chains wore, say.
+    /// A rate that was learned from this chain's own readings would count them twice.
+    #[must_use]
+    pub fn with_rate(self, rate: Rate) -> Self {
+        Self { rate: Some(rate), ..self }
     }
 
     /// How it begins, for a fleet. What a chain had run when it was found counts where the record is a
@@ -161,7 +170,8 @@ fn timed(accrued: &Accrued, readings: &[(Moment, Reading)]) -> Vec<(usize, Timed
         let Ok(at) = ReferenceKilometres::new(mark.reference_km.max(0.0)) else { continue };
         // What a stretch shares with the whole of the chain's exposure is in the spread of its rate already.
         let apart = mark.mix.since(&before).ln_sd_apart_from(&accrued.mix);
-        timed.push((mark.place, TimedReading::new(at, *reading.measurement()).with_exposure_ln_sd(apart)));
+        let read = TimedReading::new(at, *reading.measurement()).with_exposure_ln_sd(apart);
+        timed.push((mark.place, reading.calibration().map_or(read, |own| read.with_calibration(own))));
         before = mark.mix;
     }
     timed
@@ -201,7 +211,7 @@ impl KnownChain {
         let since_last_reading = accrued.mix.since(&before).ln_sd_apart_from(&accrued.mix);
         let open = OpenExposure { since_last_reading, ahead: LogSd::ZERO };
         let readings: Vec<TimedReading> = timed.iter().map(|(_, reading)| *reading).collect();
-        let parameters = rate.for_exposure(&accrued.mix).with_start(start);
+        let parameters = record.rate.as_ref().unwrap_or(rate).for_exposure(&accrued.mix).with_start(start);
         let posterior = Posterior::of(&parameters, calibrations, &readings).with_open_exposure(open);
         let at_sprockets = accrued
             .at_mark

@@ -1,7 +1,7 @@
 //! A reading, as it is written down.
 
 use crate::bounds::OutOfRange;
-use crate::reading::{Instrument, Measurement, MeasurementError};
+use crate::reading::{Calibration, Instrument, Measurement, MeasurementError};
 use crate::units::{ElongationReading, GaugeMark};
 
 /// What one instrument said of a chain.
@@ -15,7 +15,10 @@ use crate::units::{ElongationReading, GaugeMark};
 /// # Ok::<(), wear_core::reading::MeasurementError>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Reading(Measurement);
+pub struct Reading {
+    measurement: Measurement,
+    calibration: Option<Calibration>,
+}
 
 impl Reading {
     /// A length, mm, over a number of pitches by steel rule; 24 pitches of a new chain are 304.8 mm.
@@ -23,7 +26,7 @@ impl Reading {
     /// # Errors
     /// [`MeasurementError::OutOfRange`] where count or unit must be wrong: see [`Measurement::length`].
     pub fn rule_mm(pitches: u32, length_mm: f64) -> Result<Self, MeasurementError> {
-        Measurement::length(Instrument::Rule, pitches, length_mm).map(Self)
+        Measurement::length(Instrument::Rule, pitches, length_mm).map(Self::from)
     }
 
     /// Percent elongation by steel rule.
@@ -55,7 +58,7 @@ impl Reading {
     /// # Errors
     /// [`MeasurementError::OutOfRange`] outside [`crate::bounds::GAUGE_MARK`].
     pub fn drop_in(mark: f64, drops_in: bool) -> Result<Self, MeasurementError> {
-        Measurement::gauge(Instrument::DropIn, GaugeMark::new(mark)?, drops_in).map(Self)
+        Measurement::gauge(Instrument::DropIn, GaugeMark::new(mark)?, drops_in).map(Self::from)
     }
 
     /// The same by a gauge that pushes both rollers the same way.
@@ -63,7 +66,7 @@ impl Reading {
     /// # Errors
     /// [`MeasurementError::OutOfRange`] outside [`crate::bounds::GAUGE_MARK`].
     pub fn drop_in_isolating(mark: f64, drops_in: bool) -> Result<Self, MeasurementError> {
-        Measurement::gauge(Instrument::DropInIsolating, GaugeMark::new(mark)?, drops_in).map(Self)
+        Measurement::gauge(Instrument::DropInIsolating, GaugeMark::new(mark)?, drops_in).map(Self::from)
     }
 
     fn percent(instrument: Instrument, percents: &[f64]) -> Result<Self, MeasurementError> {
@@ -71,18 +74,31 @@ impl Reading {
             .iter()
             .map(|percent| ElongationReading::new(*percent))
             .collect::<Result<_, OutOfRange>>()?;
-        Measurement::spots(instrument, &percents).map(Self)
+        Measurement::spots(instrument, &percents).map(Self::from)
+    }
+
+    /// The same read with a tool and by a person that err so, in place of how the instrument errs; see
+    /// [`crate::fleet::LearnedTools::calibration`].
+    #[must_use]
+    pub const fn with_calibration(self, calibration: Calibration) -> Self {
+        Self { calibration: Some(calibration), ..self }
     }
 
     /// The measurement.
     #[must_use]
     pub const fn measurement(&self) -> &Measurement {
-        &self.0
+        &self.measurement
+    }
+
+    /// How its tool and its person err, where that is known.
+    #[must_use]
+    pub const fn calibration(&self) -> Option<Calibration> {
+        self.calibration
     }
 }
 
 impl From<Measurement> for Reading {
     fn from(measurement: Measurement) -> Self {
-        Self(measurement)
+        Self { measurement, calibration: None }
     }
 }

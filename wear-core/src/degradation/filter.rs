@@ -72,6 +72,12 @@ impl TimedReading {
         Self { calibration: Some(calibration), ..self }
     }
 
+    /// How it errs: as its tool and its person do where that is known, else as its kind of instrument does.
+    #[must_use]
+    pub fn calibration(&self, calibrations: &InstrumentCalibrations) -> Calibration {
+        self.calibration.unwrap_or_else(|| calibrations.of(self.measurement.instrument()))
+    }
+
     /// The likelihood of the measurement, with the calibration of its kind where it has none of its own.
     #[must_use]
     pub fn likelihood(&self, calibrations: &InstrumentCalibrations) -> Likelihood {

@@ -4,18 +4,22 @@
 //! ln θ enters as the bell that makes the group's prior into the chain's posterior (expectation propagation's message; Minka 2001,
 //! M). With bells all else is in closed form.
 
+use crate::degradation::WearParameters;
+use crate::units::LogSd;
+
 /// What one chain says of its ln θ apart from its group.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Message {
+pub struct ChainLevel {
     /// Its mean over the group's mean, µ_group.
     pub away: f64,
+    /// One over its variance.
     pub precision: f64,
     /// Whether the chain was met on the road: of those of its bike one that lasts is met more often, its v is
     /// `N(−Var v, Var v)`.
     pub is_found: bool,
 }
 
-impl Message {
+impl ChainLevel {
     /// The message that leads from `N(µ, τ²)`, `N(µ − τ², τ²)` of a chain as found, to a mean and a variance; `None` when
     /// there is next to nothing in it.
     pub(super) fn between((mean, variance): (f64, f64), mu: f64, tau: f64, is_found: bool) -> Option<Self> {
@@ -36,6 +40,39 @@ impl Message {
     }
 }
 
+/// How much the chains of a fleet differ, and how much of that is their bikes'.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BikeShare {
+    /// κ, the share of τ² that is the bikes'; 0 when too few bikes have had two chains read.
+    pub share: f64,
+    /// τ, the spread of ln θ within groups.
+    pub sd_within: f64,
+}
+
+impl BikeShare {
+    /// `N(µ + E u, Var v + Var u + Var µ)`: parameters for a chain on a bike of a group that wears so, of which other chains
+    /// of the bike have `told`. The chain's own readings have their say in its outlook.
+    #[must_use]
+    pub fn parameters(
+        &self,
+        of_group: &WearParameters,
+        told: impl Iterator<Item = ChainLevel>,
+    ) -> WearParameters {
+        let Self { share, sd_within } = *self;
+        if share <= 0.0 {
+            return *of_group;
+        }
+        let BikeLevel { mean, variance } = level(told, share, sd_within);
+        let of_chain = (1.0 - share) * sd_within * sd_within;
+        let of_mean = (of_group.sd_log_rate().powi(2) - sd_within.powi(2)).max(0.0);
+        let common = (of_mean + variance).sqrt();
+        of_group
+            .with_log_rate(of_group.mean_log_rate() + mean, (of_chain + common * common).sqrt())
+            .and_then(|p| Ok(p.with_common_spread(LogSd::new(common)?)))
+            .unwrap_or(*of_group)
+    }
+}
+
 /// What is known of a bike's u.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct BikeLevel {
@@ -51,7 +88,7 @@ const STEPS: usize = 31;
 const BIKES_TO_LEARN: usize = 5;
 
 /// The most probable κ; 0 when too few bikes have worn out two chains.
-pub(super) fn share<'a>(bikes: impl Iterator<Item = &'a [Message]> + Clone, tau: f64) -> f64 {
+pub(super) fn share<'a>(bikes: impl Iterator<Item = &'a [ChainLevel]> + Clone, tau: f64) -> f64 {
     if bikes.clone().filter(|chains| chains.len() > 1).count() < BIKES_TO_LEARN {
         return 0.0;
     }
@@ -65,7 +102,7 @@ pub(super) fn share<'a>(bikes: impl Iterator<Item = &'a [Message]> + Clone, tau:
 }
 
 /// `ln p` of the messages of one bike, up to what doesn't depend on κ: bells with a common part.
-fn log_density(chains: &[Message], of_bike: f64, tau: f64) -> f64 {
+fn log_density(chains: &[ChainLevel], of_bike: f64, tau: f64) -> f64 {
     let of_chain = tau * tau - of_bike;
     let (mut logs, mut s0, mut s1, mut s2) = (0.0, 0.0, 0.0, 0.0);
     for message in chains {
@@ -80,7 +117,7 @@ fn log_density(chains: &[Message], of_bike: f64, tau: f64) -> f64 {
 }
 
 /// What some of a bike's chains say of its u.
-pub(super) fn level(chains: impl Iterator<Item = Message>, kappa: f64, tau: f64) -> BikeLevel {
+pub(super) fn level(chains: impl Iterator<Item = ChainLevel>, kappa: f64, tau: f64) -> BikeLevel {
     let (of_bike, of_chain) = (kappa * tau * tau, (1.0 - kappa) * tau * tau);
     if of_bike <= 0.0 {
         return BikeLevel { mean: 0.0, variance: 0.0 };
@@ -103,14 +140,14 @@ mod tests {
         // N(−9, 0.3²) times N(−8.8, 0.2²).
         let (a, b) = (1.0 / 0.09, 1.0 / 0.04);
         let (mean, variance) = ((-9.0 * a - 8.8 * b) / (a + b), 1.0 / (a + b));
-        let found = Message::between((mean, variance), -9.0, 0.3, false).unwrap();
+        let found = ChainLevel::between((mean, variance), -9.0, 0.3, false).unwrap();
         assert!((found.away - 0.2).abs() < 1e-12 && (found.precision - b).abs() < 1e-9);
-        assert_eq!(Message::between((-9.0, 0.09), -9.0, 0.3, false), None);
+        assert_eq!(ChainLevel::between((-9.0, 0.09), -9.0, 0.3, false), None);
     }
 
     #[test]
     fn two_chains_have_the_density_of_their_joint_bell() {
-        let one = |away: f64, precision: f64| Message { away, precision, is_found: false };
+        let one = |away: f64, precision: f64| ChainLevel { away, precision, is_found: false };
         let chains = [one(0.3, 50.0), one(0.1, 20.0)];
         let (tau, kappa) = (0.35_f64, 0.4);
         let common = kappa * tau * tau;

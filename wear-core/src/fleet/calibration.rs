@@ -8,7 +8,7 @@
 use std::collections::BTreeMap;
 use std::num::NonZero;
 
-use super::bikes::{self, BikeLevel, Message};
+use super::bikes::{self, BikeShare, ChainLevel};
 use super::joint::{self, JointFit};
 use super::rate_likelihood::{RateLikelihood, RateMoments};
 use super::read_with::{ReadWith, Tool};
@@ -152,7 +152,7 @@ pub struct FleetFit {
 struct OnBike {
     group: String,
     bike: Option<String>,
-    message: Option<Message>,
+    message: Option<ChainLevel>,
 }
 
 impl FleetFit {
@@ -196,9 +196,9 @@ impl FleetFit {
         for Likely { place, group, of } in likelihoods {
             let (mu, tau) = (pooled.means[*group], pooled.tau);
             let RateMoments { mean, variance, .. } = of.moments(mu, tau);
-            self.chains[*place].message = Message::between((mean, variance), mu, tau, of.is_of_found());
+            self.chains[*place].message = ChainLevel::between((mean, variance), mu, tau, of.is_of_found());
         }
-        let of_bikes: Vec<Vec<Message>> = self
+        let of_bikes: Vec<Vec<ChainLevel>> = self
             .bikes
             .values()
             .map(|places| places.iter().filter_map(|place| self.chains[*place].message).collect())
@@ -207,21 +207,21 @@ impl FleetFit {
         self
     }
 
-    /// `N(µ + E u, Var v + Var u + Var µ)`.
     fn on_bike(&self, group: &str, chains: impl Iterator<Item = usize>) -> WearParameters {
-        let parameters = self.parameters(group);
-        if self.bike_share <= 0.0 {
-            return *parameters;
-        }
         let told = chains.filter_map(|chain| self.chains[chain].message);
-        let BikeLevel { mean, variance } = bikes::level(told, self.bike_share, self.sd_within);
-        let of_chain = (1.0 - self.bike_share) * self.sd_within * self.sd_within;
-        let of_mean = (parameters.sd_log_rate().powi(2) - self.sd_within.powi(2)).max(0.0);
-        let common = (of_mean + variance).sqrt();
-        parameters
-            .with_log_rate(parameters.mean_log_rate() + mean, (of_chain + common * common).sqrt())
-            .and_then(|p| Ok(p.with_common_spread(LogSd::new(common)?)))
-            .unwrap_or(*parameters)
+        self.of_bikes().parameters(self.parameters(group), told)
+    }
+
+    /// How much of the difference among chains is their bikes'.
+    #[must_use]
+    pub const fn of_bikes(&self) -> BikeShare {
+        BikeShare { share: self.bike_share, sd_within: self.sd_within }
+    }
+
+    /// What the chain at this place of those that were learned from says of its bike; `None` when it says next to nothing.
+    #[must_use]
+    pub fn level_of_chain(&self, place: usize) -> Option<ChainLevel> {
+        self.chains.get(place)?.message
     }
 }
 

@@ -1,5 +1,6 @@
 //! A fleet that learns from its own chains.
 
+use super::ReadWith;
 use super::calibration::{ChainHistory, FleetFit, fit};
 use crate::bike::{ChainRecord, Rate, RateSource};
 use crate::degradation::{Start, TimedReading, WearParameters};
@@ -38,7 +39,28 @@ use crate::units::ReferenceKilometres;
 #[derive(Debug, Clone, Default)]
 pub struct Fleet {
     calibrations: InstrumentCalibrations,
-    chains: Vec<(String, Start, Vec<TimedReading>)>,
+    chains: Vec<Chain>,
+}
+
+/// A chain of a fleet.
+#[derive(Debug, Clone)]
+struct Chain {
+    group: String,
+    start: Start,
+    bike: Option<String>,
+    readings: Vec<TimedReading>,
+    read_with: Vec<ReadWith>,
+}
+
+impl Chain {
+    fn history(&self) -> ChainHistory<'_> {
+        let Self { group, start, bike, readings, read_with } = self;
+        let history = ChainHistory::new(group, readings).starting(*start).read_with(read_with);
+        match bike {
+            Some(bike) => history.on_bike(bike),
+            None => history,
+        }
+    }
 }
 
 impl Fleet {
@@ -72,23 +94,32 @@ impl Fleet {
         readings: impl IntoIterator<Item = (ReferenceKilometres, Measurement)>,
     ) {
         let readings = readings.into_iter().map(|(at, measurement)| TimedReading::new(at, measurement));
-        self.chains.push((group.into(), start, readings.collect()));
+        let readings: Vec<TimedReading> = readings.collect();
+        self.add_history(&ChainHistory { start, ..ChainHistory::new(&group.into(), &readings) });
+    }
+
+    /// One more chain with all that is known of it: its bike, and what each reading was taken with and by whom.
+    pub fn add_history(&mut self, chain: &ChainHistory<'_>) {
+        let ChainHistory { group, readings, start, bike, read_with } = *chain;
+        self.chains.push(Chain {
+            group: group.to_owned(),
+            start,
+            bike: bike.map(str::to_owned),
+            readings: readings.to_vec(),
+            read_with: read_with.to_vec(),
+        });
     }
 
     /// Chains with at least one reading.
     #[must_use]
     pub fn chains_read(&self) -> usize {
-        self.chains.iter().filter(|(.., readings)| !readings.is_empty()).count()
+        self.chains.iter().filter(|chain| !chain.readings.is_empty()).count()
     }
 
     /// What the chains say of how fast each group wears; see [`super::calibration`].
     #[must_use]
     pub fn learn(&self) -> Learned {
-        let chains: Vec<ChainHistory<'_>> = self
-            .chains
-            .iter()
-            .map(|(group, start, readings)| ChainHistory::new(group, readings).starting(*start))
-            .collect();
+        let chains: Vec<ChainHistory<'_>> = self.chains.iter().map(Chain::history).collect();
         Learned(fit(&chains, &WearParameters::default(), &self.calibrations))
     }
 }

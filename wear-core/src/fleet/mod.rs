@@ -13,6 +13,7 @@ mod read_with;
 mod tools;
 pub mod track_record;
 
+pub use bikes::{BikeShare, ChainLevel};
 pub use learning::{Fleet, Learned};
 pub use read_with::{ReadWith, Tool};
 pub use tools::{LearnedBias, LearnedTools};

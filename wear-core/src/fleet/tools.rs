@@ -9,7 +9,6 @@ use crate::reading::{Calibration, Instrument, InstrumentCalibrations};
 
 /// How far a tool or a person reads high, percent.
 #[derive(Debug, Clone, Copy, PartialEq)]
-#[non_exhaustive]
 pub struct LearnedBias {
     /// Read minus true; of a gauge, by how much it drops in early.
     pub bias: f64,
@@ -65,6 +64,30 @@ impl LearnedTools {
             })
             .collect();
         Self { calibrations: *calibrations, gauges_judged: found.gauges_judged, tools, persons, together }
+    }
+
+    /// What was learned before, of a fleet whose instruments err so: [`LearnedTools::tools`], [`LearnedTools::persons`],
+    /// [`LearnedTools::together`] and [`LearnedTools::gauges_judged`], as they were kept.
+    #[must_use]
+    pub fn kept(
+        calibrations: &InstrumentCalibrations,
+        gauges_judged: bool,
+        tools: impl IntoIterator<Item = (Tool, LearnedBias)>,
+        persons: impl IntoIterator<Item = (String, LearnedBias)>,
+        together: impl IntoIterator<Item = ((Tool, String), f64)>,
+    ) -> Self {
+        Self {
+            calibrations: *calibrations,
+            gauges_judged,
+            tools: tools.into_iter().collect(),
+            persons: persons.into_iter().collect(),
+            together: together.into_iter().collect(),
+        }
+    }
+
+    /// Covariance of the bias of each tool with that of each person.
+    pub fn together(&self) -> impl Iterator<Item = (&Tool, &str, f64)> {
+        self.together.iter().map(|((tool, person), covariance)| (tool, person.as_str(), *covariance))
     }
 
     /// Each tool that was read with: its bias is over what is true, not over that of its kind.

@@ -11,7 +11,7 @@ use statrs::distribution::{Binomial, DiscreteCDF as _};
 
 use crate::degradation::{Posterior, Quantiles, WearParameters};
 use crate::numeric::normal;
-use crate::reading::{Content, InstrumentCalibrations, Measurement};
+use crate::reading::{Calibration, Content, Measurement};
 use crate::units::ReferenceKilometres;
 
 /// Exposures ahead for which a forecast is kept, reference km (A: doubling, as the spread grows with the distance).
@@ -151,18 +151,19 @@ pub struct Losses {
 }
 
 impl Score {
-    /// Holds the forecast elongation at a reading's exposure against the reading.
+    /// Holds the forecast elongation at a reading's exposure against the reading, whose tool and person err as `calibration`
+    /// says.
     ///
     /// Between its quantiles the forecast is taken as two halves of normal distributions that meet at the median, each
-    /// widened by the instrument's scatter: `σ² = ((q − q50)/1.2816)² + σ_instrument²`.
+    /// widened by the instrument's scatter and what isn't known of its bias:
+    /// `σ² = ((q − q50)/1.2816)² + σ_instrument²`.
     #[must_use]
     pub fn of(
         elongation: Quantiles,
         naive: NaiveAnswers,
         measurement: &Measurement,
-        calibrations: &InstrumentCalibrations,
+        calibration: Calibration,
     ) -> Self {
-        let calibration = calibrations.of(measurement.instrument());
         let scatter = measurement.sd(calibration);
         let widened = |side: f64| ((side / Z90).powi(2) + scatter * scatter).sqrt();
         let (below, above) =

@@ -1,13 +1,13 @@
 //! Lines of readings, care and swaps.
 
 use super::super::swaps::EnterSwap;
-use super::super::{readings, swaps};
+use super::super::{readings, swaps, tools};
 use super::odometer_lines::{counts, shown};
 use super::{Did, Importer, ServiceError, found};
 use crate::domain::{
-    BikeId, Care, CareId, CareKind, Checklist, EnteredWith, Field, Form, Instrument, Invalid, Measured,
-    NewReading, NewSwap, Note, OdometerTotal, Once, PartId, Place, Position, ReadingId, SwapId, Timestamp,
-    Voiding,
+    BikeId, Care, CareId, CareKind, Checklist, EnteredWith, Field, Form, Instrument, Invalid, Label,
+    Measured, NewReading, NewSwap, Note, OdometerTotal, Once, PartId, Place, Position, ReadWith, ReadingId,
+    SwapId, Timestamp, Tool, Voiding,
 };
 use crate::input::RawMeasurement;
 use crate::transfer::Row;
@@ -47,6 +47,7 @@ impl Importer<'_> {
         let part_id: Option<PartId> = row.word("part_id");
         let taken_at = self.past(row, "taken_at");
         let measured = measured(row);
+        let with = self.read_with(row, taken_at, measured.as_ref());
         let voided = self.voiding(row);
         let odometer = shown(row).filter(|_| counts(row, voided.as_ref()));
         let (Some(bike_id), Some(taken_at), Some(measured)) = (bike_id, taken_at, measured) else {
@@ -70,7 +71,7 @@ impl Importer<'_> {
                 row.refuse("part_id", Invalid::Together { what, allowed: Form::PartWithVoided });
                 return Ok(None);
             }
-            let stored = readings::save(self.tx, bike_id, taken_at, measured).await?;
+            let stored = readings::save(self.tx, bike_id, taken_at, (measured, with)).await?;
             let with = (EnteredWith::Reading(id_of(&stored).id), taken_at);
             return self.with_counter(bike_id, with, odometer, did(&stored)).await.map(Some);
         };
@@ -78,7 +79,7 @@ impl Importer<'_> {
             return Ok(None);
         }
         let id = id.unwrap_or_else(ReadingId::generate);
-        let reading = NewReading { id, bike_id, part_id, taken_at, measured };
+        let reading = NewReading { id, bike_id, part_id, taken_at, measured, with };
         if let Some(voiding) = voided {
             self.tx.insert_voided_reading(&reading, &voiding).await?;
             return Ok(Some(Did::New));
@@ -87,6 +88,28 @@ impl Importer<'_> {
         let stored = self.tx.insert_reading(&reading).await?;
         let with = (EnteredWith::Reading(*id_of(&stored)), taken_at);
         self.with_counter(bike_id, with, odometer, did(&stored)).await.map(Some)
+    }
+
+    /// The tool by its name and who read; what is wrong with them is the row's.
+    fn read_with(
+        &self,
+        row: &mut Row<'_>,
+        taken_at: Option<Timestamp>,
+        measured: Option<&Measured>,
+    ) -> ReadWith {
+        let name: Option<Label> = row.word("tool");
+        let read_by: Option<Label> = row.word("read_by");
+        let tool = name.and_then(|name| {
+            let named = self.tools.iter().filter(|tool| tool.name.folded() == name.folded());
+            // Of several of a name one is in use, and those that were retired before came first.
+            let fits = |tool: &Tool| match (measured, taken_at) {
+                (Some(measured), Some(at)) => tools::fits(tool, measured.measurement().instrument(), at),
+                _ => Ok(()),
+            };
+            let found = named.map(|tool| fits(tool).map(|()| tool.id)).reduce(Result::or);
+            row.keep("tool", found.unwrap_or(Err(Invalid::NoSuch { what: Field::Tool })))
+        });
+        ReadWith { tool_id: tool, read_by }
     }
 
     async fn is_chain(&mut self, row: &mut Row<'_>, column: &str, id: PartId) -> Result<bool, ServiceError> {

@@ -19,7 +19,7 @@ use wear_core::bike::Warning;
 use super::{Actor, ServiceError, Services, UnitOfWork, odometer};
 use crate::domain::{
     Bike, BikeId, BikeKind, Field, Form, Invalid, Label, PartModel, PartModelId, Place, RideWarning,
-    Timestamp,
+    Timestamp, Tool,
 };
 use crate::store::{StoreError, Tx};
 use crate::transfer::{Findings, Header, Line, Notation, Row, Table, TableError, TableKind, TableMistake};
@@ -136,6 +136,7 @@ struct Importer<'a> {
     done: Imported,
     bikes: Bikes,
     models: Models,
+    tools: Vec<Tool>,
     kinds: Option<Vec<BikeKind>>,
     new_bikes: Vec<BikeId>,
     /// Bikes whose odometer the table told of.
@@ -151,6 +152,7 @@ impl<'a> Importer<'a> {
         tx.mark_all_bikes(now).await?;
         let bikes = Bikes::of(tx.all_bikes().await?);
         let models = Models(tx.all_part_models().await?);
+        let tools = tx.all_tools().await?;
         Ok(Self {
             tx,
             actor,
@@ -160,6 +162,7 @@ impl<'a> Importer<'a> {
             done: Imported::default(),
             bikes,
             models,
+            tools,
             kinds: None,
             new_bikes: Vec::new(),
             counted: BTreeSet::new(),

@@ -14,10 +14,12 @@ use super::loaded::{LoadedBike, ModelOnBike};
 use super::ridden::{Ridden, rides};
 use super::unlogged::{Told, care_habit, since_first};
 use crate::domain::{
-    Bike, BikeId, CLOCK_SKEW, Care, Fitting, FittingStart, FleetRate, Geometry, GroupName, NewReport, PartId,
-    PartModel, PartModelId, Place, Reading, Timestamp, Workshop,
+    Bike, BikeId, CLOCK_SKEW, Care, Fitting, FittingStart, FleetRate, Geometry, GroupName, Label, NewReport,
+    PartId, PartModel, PartModelId, Place, ReadWith, Reading, ReadingError, Taught, Timestamp, ToolId,
+    Workshop,
 };
 use crate::service::by;
+use crate::service::learned::{Learned, Levels};
 use crate::service::prices::price_of;
 use crate::store::{StoreError, Tx};
 
@@ -52,7 +54,7 @@ pub async fn bikes(
     let histories = Histories::load(tx, workshop, &bikes, &chains, now).await?;
     let open: Vec<PartId> =
         parts.iter().flat_map(|parts| &parts.open).map(|fitting| fitting.part_id).collect();
-    let around = Around::load(tx, &bikes, &ids, &open).await?;
+    let around = Around::load(tx, workshop, &bikes, &ids, &open).await?;
     // Events are accepted from clocks that run ahead of ours by no more than this.
     let horizon = now.plus(CLOCK_SKEW);
     let lives = |(parts, bike): (&Parts, &BikeId)| {
@@ -64,7 +66,7 @@ pub async fn bikes(
     let asked: Vec<Ridden> = lives.iter().flatten().flat_map(|life| life.stays.iter().cloned()).collect();
     let mut ridden = rides(tx, &asked).await?.into_iter();
     let loaded = bikes.into_iter().zip(parts).zip(lives).map(|((bike, parts), lives)| {
-        let chains = lives.into_iter().map(|life| life.with_rides(&mut ridden)).collect();
+        let chains = lives.into_iter().map(|life| life.with_rides(&mut ridden, &around.learned)).collect();
         assemble(workshop, bike, &parts, chains, (&around, &histories.told), now)
     });
     Ok(loaded.collect())
@@ -141,13 +143,19 @@ struct Life<'a> {
 }
 
 impl<'a> Life<'a> {
-    /// With the rides of its stays, which come next in `ridden`.
-    fn with_rides(self, ridden: &mut impl Iterator<Item = Stay>) -> (PartId, &'a [Reading], ChainLife) {
+    /// With the rides of its stays, which come next in `ridden`, and its readings as their tools and people err.
+    fn with_rides(
+        self,
+        ridden: &mut impl Iterator<Item = Stay>,
+        learned: &Learned,
+    ) -> (PartId, &'a [Reading], ChainLife) {
         let Self { part_id, readings, stays, start } = self;
         let stays = ridden.take(stays.len()).collect();
-        let read = readings
-            .iter()
-            .map(|reading| (reading.taken_at.moment(), Read::from(*reading.measured.measurement())));
+        let read = readings.iter().map(|reading| {
+            let read = Read::from(*reading.measured.measurement());
+            let read = learned.calibration(reading).map_or(read, |own| read.with_calibration(own));
+            (reading.taken_at.moment(), read)
+        });
         (part_id, readings, ChainLife::new(stays).starting(start).with_readings(read))
     }
 }
@@ -212,6 +220,9 @@ impl Histories {
 /// What holds for several bikes beside what their chains went through.
 struct Around {
     rates: HashMap<GroupName, FleetRate>,
+    learned: Learned,
+    levels: Levels,
+    tool_names: HashMap<ToolId, Label>,
     kilometres: HashMap<GroupName, f64>,
     model_of: HashMap<PartId, PartModelId>,
     models: HashMap<PartModelId, PartModel>,
@@ -219,20 +230,54 @@ struct Around {
 }
 
 impl Around {
-    async fn load(tx: &mut Tx, bikes: &[Bike], ids: &[BikeId], open: &[PartId]) -> Result<Self, StoreError> {
+    async fn load(
+        tx: &mut Tx,
+        workshop: &Workshop,
+        bikes: &[Bike],
+        ids: &[BikeId],
+        open: &[PartId],
+    ) -> Result<Self, StoreError> {
         let groups: BTreeSet<&GroupName> = bikes.iter().map(|bike| &bike.facts.group).collect();
         let rates = tx.fleet_rates_of(groups.clone()).await?;
+        let learned = Learned::load(tx, &workshop.settings, rates.values()).await?;
+        let levels = learned.levels(tx, ids).await?;
+        let tools = if learned.is_any() { tx.all_tools().await? } else { Vec::new() };
         let kilometres = tx.group_kilometres_of(groups).await?;
         let model_of = tx.models_of_parts(open).await?;
         let models: BTreeSet<PartModelId> = model_of.values().copied().collect();
         let models = tx.part_models_of(&models.into_iter().collect::<Vec<_>>()).await?;
         Ok(Self {
             rates,
+            learned,
+            levels,
+            tool_names: tools.into_iter().map(|tool| (tool.id, tool.name)).collect(),
             kilometres,
             model_of,
             models: models.into_iter().map(|model| (model.id, model)).collect(),
             skips: by(tx.skip_reports(ids).await?, |report| report.bike_id),
         })
+    }
+
+    /// What was learned of a chain's tools and people, each once, and of its bike.
+    fn taught(&self, bike: BikeId, chain: PartId, readings: &[Reading]) -> Taught {
+        let mut taught =
+            Taught { reading_errors: Vec::new(), bike_chains: self.levels.of_others(bike, chain).count() };
+        for reading in readings {
+            let Some(calibration) = self.learned.calibration(reading) else { continue };
+            let ReadWith { tool_id, read_by } = &reading.with;
+            let error = ReadingError {
+                instrument: reading.measured.measurement().instrument().as_str().to_owned(),
+                tool_id: *tool_id,
+                tool: tool_id.and_then(|id| self.tool_names.get(&id)).map(ToString::to_string),
+                read_by: read_by.as_ref().map(ToString::to_string),
+                bias: calibration.bias(),
+                bias_sd: calibration.unknown_bias(),
+            };
+            if !taught.reading_errors.contains(&error) {
+                taught.reading_errors.push(error);
+            }
+        }
+        taught
     }
 
     fn model(&self, fitting: Option<&Fitting>) -> Option<&PartModel> {
@@ -250,7 +295,8 @@ fn assemble(
 ) -> LoadedBike {
     let chain_model = around.model(parts.present.as_ref());
     let cassette_model = around.model(parts.cassette.as_ref());
-    let rate = around.rates.get(&bike.facts.group).map_or_else(Rate::default, FleetRate::rate);
+    let learned_rate = around.rates.get(&bike.facts.group);
+    let rate = learned_rate.map_or_else(Rate::default, |rate| rate.rate_on_bike(around.levels.of(bike.id)));
     let mut drivetrain = Drivetrain::new(bike.facts.drivetrain.clone(), bike.facts.usage)
         .with_limit(limit_of(workshop, &bike, chain_model))
         .with_risk(workshop.settings.risk)
@@ -278,15 +324,25 @@ fn assemble(
         });
     }
     let mut loaded = Vec::with_capacity(chains.len());
+    let mut taught = Taught::default();
     for (part_id, readings, life) in chains {
         loaded.push((part_id, readings.iter().map(|reading| reading.id).collect()));
-        drivetrain.add_chain(life);
+        // A chain of which the bike's rate knows would count twice.
+        let own = learned_rate.filter(|_| around.levels.are_of(bike.id, part_id));
+        drivetrain.add_chain(match own {
+            Some(rate) => life.with_rate(rate.rate_on_bike(around.levels.of_others(bike.id, part_id))),
+            None => life,
+        });
+        if parts.present.as_ref().is_some_and(|present| present.part_id == part_id) {
+            taught = around.taught(bike.id, part_id, readings);
+        }
     }
     LoadedBike {
         present: parts.present.as_ref().map(|fitting| fitting.part_id),
         models: parts.models(&around.model_of),
         today: now.date_in(workshop.settings.time_zone),
         chains: loaded,
+        taught,
         drivetrain,
         bike,
         now,

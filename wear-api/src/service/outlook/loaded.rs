@@ -5,7 +5,7 @@ use wear_core::bike::{Assessment, NextSwap};
 
 use crate::domain::{
     Bike, BikeId, ChainRecord, Drivetrain, NeededPart, Outlook, PartId, PartModelId, Place, Position,
-    ReadingId, SwapNeeds, Timestamp,
+    ReadingId, SwapNeeds, Taught, Timestamp,
 };
 
 /// Shares below this aren't kept.
@@ -28,6 +28,8 @@ pub struct LoadedBike {
     pub(super) chains: Vec<(PartId, Vec<ReadingId>)>,
     /// The chain that is on.
     pub(super) present: Option<PartId>,
+    /// What was learned of its tools and people, and of the bike.
+    pub(super) taught: Taught,
     /// The models of what is on.
     pub(super) models: Vec<ModelOnBike>,
     pub(super) now: Timestamp,
@@ -78,6 +80,7 @@ impl LoadedBike {
             part_id: self.present,
             computed_at: self.now,
             today: self.today,
+            taught: self.taught.clone(),
             known,
         }
     }

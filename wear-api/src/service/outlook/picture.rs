@@ -5,6 +5,7 @@ use wear_core::bike::PathPoint;
 
 use super::load;
 use crate::domain::{Bike, BikeId, Measurement, Outlook, Reading, Timestamp};
+use crate::service::learned::Learned;
 use crate::service::{Actor, ServiceError, Services};
 
 /// A reading as plots show it.
@@ -53,12 +54,16 @@ pub async fn picture(services: &Services, actor: &Actor, bike_id: BikeId) -> Res
         Some(chain) => tx.readings_of_parts(&[chain]).await?,
         None => Vec::new(),
     };
+    let rate = tx.fleet_rate(&bike.facts.group).await?;
+    let learned = Learned::load(&mut tx, &workshop.settings, rate.as_ref()).await?;
     drop(tx);
     let assessment = loaded.assess();
     let wear_core::bike::Picture { density, path, set_aside } = assessment.picture();
     let calibrations = workshop.settings.instruments();
-    let plotted = |(Reading { taken_at, measured, .. }, set_aside): (Reading, bool)| {
-        let calibration = calibrations.of(measured.measurement().instrument());
+    let plotted = |(reading, set_aside): (Reading, bool)| {
+        let own = learned.calibration(&reading);
+        let Reading { taken_at, measured, .. } = reading;
+        let calibration = own.unwrap_or_else(|| calibrations.of(measured.measurement().instrument()));
         PlottedReading {
             taken_at,
             measurement: *measured.measurement(),

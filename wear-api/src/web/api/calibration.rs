@@ -5,13 +5,16 @@ use chrono::{DateTime, Utc};
 use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
+use uuid::Uuid;
+use wear_core::fleet::LearnedBias;
 
-use crate::domain::FleetRate;
+use crate::domain::{FleetRate, PersonBias, ToolBias};
 use crate::service::Services;
-use crate::service::calibration::{self, FEWEST_CHAINS};
+use crate::service::calibration::{self, FEWEST_CHAINS, Known};
 use crate::web::auth::{As, Manager, Mechanic};
 use crate::web::change::Change;
 use crate::web::problem::Problem;
+use crate::web::schema;
 
 pub fn operations(config: &mut ServiceConfig<'_>) {
     config.service(get_calibration).service(ask_calibration);
@@ -40,7 +43,16 @@ struct GroupRate {
 
 impl From<FleetRate> for GroupRate {
     fn from(rate: FleetRate) -> Self {
-        let FleetRate { group, parameters, mean_log_rate_sd, chains, chains_read, learned_at: _ } = rate;
+        let FleetRate {
+            group,
+            parameters,
+            mean_log_rate_sd,
+            of_bikes: _,
+            gauges_judged: _,
+            chains,
+            chains_read,
+            learned_at: _,
+        } = rate;
         Self {
             group: group.map(|group| group.to_string()),
             percent_per_1000_reference_km: 1_000.0 * parameters.mean_log_rate().exp(),
@@ -50,6 +62,72 @@ impl From<FleetRate> for GroupRate {
             chains,
             chains_read,
         }
+    }
+}
+
+/// How far a tool reads high.
+#[derive(Serialize, ToSchema)]
+struct LearnedTool {
+    /// What it is.
+    #[schema(value_type = schema::Instrument)]
+    instrument: &'static str,
+    /// The tool; null for all of its kind that nobody named.
+    tool_id: Option<Uuid>,
+    /// Its name.
+    name: Option<String>,
+    /// Read minus true, percent; of a gauge, by how much it drops in early.
+    #[schema(example = -0.07)]
+    bias_percent: f64,
+    /// Standard deviation of what isn't known of that, percent.
+    #[schema(example = 0.02, minimum = 0)]
+    bias_sd_percent: f64,
+    /// Readings that told.
+    readings: usize,
+    /// The same in plain words.
+    #[schema(example = "bench rule reads 0.07 % low, give or take 0.02")]
+    said: String,
+    /// What makes it better known; null where it is known well enough.
+    to_do: Option<String>,
+}
+
+impl From<ToolBias> for LearnedTool {
+    fn from(learned: ToolBias) -> Self {
+        let (said, to_do) = (learned.said().to_string(), learned.to_do().map(|it| it.to_string()));
+        let ToolBias { instrument, tool, bias: LearnedBias { bias, sd, readings, spread: _ } } = learned;
+        let (tool_id, name) = tool.map(|(id, name)| (id.uuid(), name.to_string())).unzip();
+        let instrument = instrument.as_str();
+        Self { instrument, tool_id, name, bias_percent: bias, bias_sd_percent: sd, readings, said, to_do }
+    }
+}
+
+/// How far a person reads high, over what the tool reads.
+#[derive(Serialize, ToSchema)]
+struct LearnedPerson {
+    /// Who.
+    name: String,
+    /// Read minus what the tool would read, percent.
+    #[schema(example = 0.03)]
+    bias_percent: f64,
+    /// Standard deviation of what isn't known of that, percent.
+    #[schema(example = 0.02, minimum = 0)]
+    bias_sd_percent: f64,
+    /// What the spread of single readings is over the usual one.
+    #[schema(example = 1.1)]
+    spread: f64,
+    /// Readings that told.
+    readings: usize,
+    /// The same in plain words.
+    #[schema(example = "Anna reads 0.03 % high, give or take 0.02")]
+    said: String,
+    /// What makes it better known; null where it is known well enough.
+    to_do: Option<String>,
+}
+
+impl From<PersonBias> for LearnedPerson {
+    fn from(learned: PersonBias) -> Self {
+        let (said, to_do) = (learned.said().to_string(), learned.to_do().map(|it| it.to_string()));
+        let PersonBias { name, bias: LearnedBias { bias, sd, readings, spread } } = learned;
+        Self { name, bias_percent: bias, bias_sd_percent: sd, spread, readings, said, to_do }
     }
 }
 
@@ -64,6 +142,13 @@ struct Calibration {
     fewest_chains: usize,
     /// The fleet as a whole, then each group.
     rates: Vec<GroupRate>,
+    /// How each tool errs that was read with.
+    tools: Vec<LearnedTool>,
+    /// How each person errs who is known to have read.
+    people: Vec<LearnedPerson>,
+    /// Whether gauges could be judged; null before the first time. Yes and no alone can't tell how early a gauge drops in:
+    /// measure a few chains with the gauge and with a rule.
+    gauges_judged: Option<bool>,
 }
 
 /// That learning was asked for.
@@ -75,7 +160,7 @@ struct CalibrationAsked {
 
 /// Tell what the fleet learned of its wear
 ///
-/// The wear rates that outlooks rest on. A group of few chains leans on the fleet, a large one speaks for itself.
+/// The wear rates that outlooks rest on, and how far each tool and each person reads high or low. A group of few chains leans on the fleet, a large one speaks for itself.
 #[utoipa::path(
     operation_id = "get_calibration",
     tag = "outlook",
@@ -87,10 +172,13 @@ async fn get_calibration(
     services: web::Data<Services>,
     actor: As<Mechanic>,
 ) -> Result<HttpResponse, Problem> {
-    let rates = calibration::get(&services, &actor).await?;
+    let Known { rates, tools, people } = calibration::get(&services, &actor).await?;
     Ok(HttpResponse::Ok().json(Calibration {
         learned_at: rates.first().map(|rate| rate.learned_at.datetime()),
         fewest_chains: FEWEST_CHAINS,
+        gauges_judged: rates.first().map(|rate| rate.gauges_judged),
+        tools: tools.into_iter().map(LearnedTool::from).collect(),
+        people: people.into_iter().map(LearnedPerson::from).collect(),
         rates: rates.into_iter().map(GroupRate::from).collect(),
     }))
 }

@@ -31,6 +31,7 @@ mod stock;
 mod swaps;
 mod symptoms;
 mod tokens;
+mod tools;
 mod track_record;
 mod transfer;
 mod voiding;
@@ -48,6 +49,7 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     ride_files::operations(config);
     odometer::operations(config);
     declared_use::operations(config);
+    tools::operations(config);
     readings::operations(config);
     care::operations(config);
     swaps::operations(config);

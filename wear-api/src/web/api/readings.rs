@@ -7,7 +7,10 @@ use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use crate::domain::{BikeId, Entry, FieldErrors, Measured, OdometerTotal, Reading, ReadingId, Timestamp};
+use crate::domain::{
+    BikeId, Entry, FieldErrors, Label, Measured, OdometerTotal, ReadWith, Reading, ReadingId, Timestamp,
+    ToolId,
+};
 use crate::input::{RawMeasurement, parse};
 use crate::service::{Services, readings};
 use crate::web::api::outlooks::OutlookDocument;
@@ -57,6 +60,10 @@ struct ReadingDocument {
     /// Whether it dropped in.
     #[serde(skip_serializing_if = "Option::is_none")]
     drops_in: Option<bool>,
+    /// The tool it was taken with; null where nobody named it.
+    tool_id: Option<Uuid>,
+    /// Who read it: the token's label where nobody was named; null where that isn't known.
+    read_by: Option<String>,
     /// Elongation that the reading comes to, the mean of several places; null for a gauge.
     elongation_percent: Option<f64>,
     /// That it doesn't count; null when it does.
@@ -74,7 +81,9 @@ struct VoidingDocument {
 }
 
 impl From<Reading> for ReadingDocument {
-    fn from(Reading { id, bike_id, part_id, taken_at, measured, voided }: Reading) -> Self {
+    fn from(reading: Reading) -> Self {
+        let Reading { id, bike_id, part_id, taken_at, measured, with, voided } = reading;
+        let ReadWith { tool_id, read_by } = with;
         let mut document = Self {
             id: id.uuid(),
             bike_id: bike_id.uuid(),
@@ -87,6 +96,8 @@ impl From<Reading> for ReadingDocument {
             length_mm: None,
             mark_percent: None,
             drops_in: None,
+            tool_id: tool_id.map(ToolId::uuid),
+            read_by: read_by.map(|name| name.to_string()),
             elongation_percent: measured.measurement().as_spots().map(|spots| spots.mean()),
             voided: voided
                 .map(voiding::told)
@@ -138,13 +149,21 @@ struct NewReading {
     mark_percent: Option<f64>,
     /// Whether the gauge dropped in.
     drops_in: Option<bool>,
+    /// The tool it was taken with, one of the workshop's that is such an instrument: learning finds how far each tool reads high.
+    tool_id: Option<Uuid>,
+    /// Who read it; the token's label when left out. Learning finds how far each person reads high.
+    #[schema(min_length = 1, max_length = 64)]
+    read_by: Option<String>,
     /// What the odometer showed: a statement of its own at the same time.
     #[schema(schema_with = schema::optional::odometer_km, required = false)]
     odometer_km: Option<f64>,
 }
 
+/// When, what with which tool, and what the odometer showed.
+type ParsedReading = (Timestamp, (Measured, ReadWith), Option<OdometerTotal>);
+
 impl NewReading {
-    fn parse(self, now: Timestamp) -> Result<(Timestamp, Measured, Option<OdometerTotal>), FieldErrors> {
+    fn parse(self, now: Timestamp) -> Result<ParsedReading, FieldErrors> {
         let Self {
             taken_at,
             instrument,
@@ -154,6 +173,8 @@ impl NewReading {
             length_mm,
             mark_percent,
             drops_in,
+            tool_id,
+            read_by,
             odometer_km,
         } = self;
         let mut errors = FieldErrors::new();
@@ -162,6 +183,8 @@ impl NewReading {
             None => Some(now),
         };
         let shown = odometer_km.and_then(|km| errors.keep("/odometer_km", OdometerTotal::from_km(km)));
+        let read_by = read_by.and_then(|name| errors.keep("/read_by", Label::new(&name)));
+        let with = ReadWith { tool_id: tool_id.map(ToolId::from_uuid), read_by };
         let raw = RawMeasurement { instrument, percent, spots, pitches, length_mm, mark_percent, drops_in };
         let measured = match raw.parse() {
             Ok(measured) => Some(measured),
@@ -171,7 +194,7 @@ impl NewReading {
             }
         };
         match (taken_at, measured) {
-            (Some(taken_at), Some(measured)) if errors.is_empty() => Ok((taken_at, measured, shown)),
+            (Some(taken_at), Some(measured)) if errors.is_empty() => Ok((taken_at, (measured, with), shown)),
             _ => Err(errors),
         }
     }
@@ -235,9 +258,8 @@ async fn create_reading(
     bike_id: web::Path<BikeId>,
     body: Json<NewReading>,
 ) -> Result<HttpResponse, Problem> {
-    let (taken_at, measured, shown) = body.0.parse(services.now())?;
-    let (stored, outlook) =
-        readings::post(&services, &mut change, *bike_id, taken_at, measured, shown).await?;
+    let (taken_at, read, shown) = body.0.parse(services.now())?;
+    let (stored, outlook) = readings::post(&services, &mut change, *bike_id, taken_at, read, shown).await?;
     Ok(answer::entered(stored, |reading| ReadingAnswer { reading: reading.into(), outlook: outlook.into() }))
 }
 

@@ -13,7 +13,7 @@ use super::work::TWICE;
 use super::{Answer, again, html, riding, see, session};
 use crate::domain::{
     Advice, Bike, BikeId, FleetEntry, Measured, Note, OdometerTotal, OutlookFilter, PageRequest, PageSize,
-    Reading, ReadingId, Timestamp,
+    ReadWith, Reading, ReadingId, Timestamp,
 };
 use crate::service::{Actor, ServiceError, Services, bikes, history, outlook, readings};
 use crate::web::auth::Mechanic;
@@ -235,17 +235,18 @@ pub(super) async fn save(
         Ok(shown) => shown,
         Err(error) => return again(&page_of(frame, &bike, now, Some(way), Some((&fields, error)))),
     };
+    let with = ReadWith { tool_id: fields.filled("tool").and_then(|id| id.parse().ok()), read_by: None };
     // The script says when it was measured, so that a reading sent late, or twice, is the same reading.
     let said: Option<Timestamp> = fields.filled("taken_at").and_then(|at| at.parse().ok());
     let saved = match said.filter(|at| at.not_after(now).is_ok()) {
-        Some(taken_at) => store(&services, &actor, bike_id, (taken_at, measured), shown).await,
+        Some(taken_at) => store(&services, &actor, bike_id, taken_at, (measured, with), shown).await,
         None => match sent_just_before(&services, &actor, bike_id, now, &measured).await? {
             // With an odometer that the first time came without it is the same reading still.
             Some(same) if shown.is_some() => {
-                store(&services, &actor, bike_id, (same.taken_at, measured), shown).await
+                store(&services, &actor, bike_id, same.taken_at, (measured, with), shown).await
             }
             Some(same) => Ok(same.id),
-            None => store(&services, &actor, bike_id, (now, measured), shown).await,
+            None => store(&services, &actor, bike_id, now, (measured, with), shown).await,
         },
     };
     let id = match saved {
@@ -266,11 +267,14 @@ async fn store(
     services: &Services,
     actor: &Actor,
     bike_id: BikeId,
-    (taken_at, measured): (Timestamp, Measured),
+    taken_at: Timestamp,
+    read: (Measured, ReadWith),
     shown: Option<OdometerTotal>,
 ) -> Result<ReadingId, ServiceError> {
     let (stored, _) = services
-        .change(actor, async |work| readings::post(services, work, bike_id, taken_at, measured, shown).await)
+        .change(actor, async |work| {
+            readings::post(services, work, bike_id, taken_at, read.clone(), shown).await
+        })
         .await?;
     Ok(stored.get().id)
 }

@@ -14,7 +14,7 @@ use super::words::parse_number;
 use super::{Answer, again, html, riding, see};
 use crate::domain::{
     Bike, BikeId, CareKind, Checklist, Entry, FittingId, Instrument, Measured, Note, PageRequest, PageSize,
-    PartModelId, Place, Position, Timestamp,
+    PartModelId, Place, Position, ReadWith, Timestamp,
 };
 use crate::service::care::EnterCare;
 use crate::service::fittings::WhatGoesOn;
@@ -221,7 +221,7 @@ fn parse_swap(f: &Frame, fields: &Fields, now: Timestamp) -> Result<EnterSwap, V
                 None => f.measure_not_a_number(typed),
             });
         }
-        measured
+        measured.map(|measured| (measured, ReadWith::default()))
     });
     let ticked = Checklist::new(fields.all("done"));
     let checklist = ticked.map_err(|(_, cause)| errors.push(f.wrong(&cause))).ok();

@@ -11,7 +11,7 @@ use wear_core::bike::{
 };
 use wear_core::degradation::Quantiles;
 
-use crate::domain::{DateBand, Outlook, Timestamp};
+use crate::domain::{DateBand, Outlook, ReadingError, Taught, Timestamp, ToolId};
 use crate::web::{schema, words};
 
 /// One chance in ten below `p10`, one in two below `p50`, nine in ten below `p90`.
@@ -199,14 +199,56 @@ pub(in crate::web::api) struct BasisDocument {
     unlogged_km: f64,
     /// Where the wear rate comes from: `default`, or the group it was learned from.
     wear_rate_from: String,
+    /// What the tools and people of its readings were found to err by; left out where nothing was learned of them.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(required = false)]
+    reading_errors: Vec<ReadingErrorDocument>,
+    /// Other chains of the bike that tell how fast it wears them; left out where there are none.
+    #[serde(skip_serializing_if = "is_none")]
+    #[schema(required = false)]
+    bike_chains: usize,
     /// What was assumed for want of data.
     assumed: Vec<String>,
     /// The same as stable words for programs.
     assumed_codes: Vec<String>,
 }
 
-impl From<Basis> for BasisDocument {
-    fn from(given: Basis) -> Self {
+const fn is_none(count: &usize) -> bool {
+    *count == 0
+}
+
+/// What readings with a tool and by a person were found to err by.
+#[derive(Serialize, ToSchema)]
+#[schema(as = ReadingError)]
+pub(in crate::web::api) struct ReadingErrorDocument {
+    /// The kind of tool.
+    #[schema(value_type = schema::Instrument)]
+    instrument: String,
+    /// The tool; null where nobody named it: all such tools of a kind count as one.
+    tool_id: Option<Uuid>,
+    /// Its name.
+    tool: Option<String>,
+    /// Who read; null where that isn't known.
+    read_by: Option<String>,
+    /// Read minus true, percent; of a gauge, by how much it drops in early.
+    #[schema(example = -0.07)]
+    bias_percent: f64,
+    /// Standard deviation of what isn't known of that, percent.
+    #[schema(example = 0.02, minimum = 0)]
+    bias_sd_percent: f64,
+}
+
+impl From<ReadingError> for ReadingErrorDocument {
+    fn from(given: ReadingError) -> Self {
+        let ReadingError { instrument, tool_id, tool, read_by, bias, bias_sd } = given;
+        let tool_id = tool_id.map(ToolId::uuid);
+        Self { instrument, tool_id, tool, read_by, bias_percent: bias, bias_sd_percent: bias_sd }
+    }
+}
+
+impl BasisDocument {
+    fn of(given: Basis, taught: Taught) -> Self {
+        let Taught { reading_errors, bike_chains } = taught;
         let Basis {
             readings_used,
             last_reading_at,
@@ -237,6 +279,8 @@ impl From<Basis> for BasisDocument {
             starts: starts.map(StartKnown::as_str),
             unlogged_km,
             wear_rate_from: wear_rate_from.to_string(),
+            reading_errors: reading_errors.into_iter().map(Into::into).collect(),
+            bike_chains,
             assumed_codes: assumed.iter().map(|it| it.as_str().to_owned()).collect(),
             assumed: assumed.into_iter().map(|it| it.in_english().to_owned()).collect(),
         }
@@ -393,7 +437,7 @@ pub(in crate::web::api) struct OutlookDocument {
 impl From<Outlook> for OutlookDocument {
     fn from(given: Outlook) -> Self {
         let (limit_on, swap_by, measure_by) = (given.limit_on(), given.swap_by(), given.measure_by());
-        let Outlook { bike_id, part_id, computed_at, today: _, known } = given;
+        let Outlook { bike_id, part_id, computed_at, today: _, taught, known } = given;
         let wear_core::Outlook {
             advice,
             reason,
@@ -432,7 +476,7 @@ impl From<Outlook> for OutlookDocument {
             cassette: cassette.map(Into::into),
             rings: rings.into_iter().map(Into::into).collect(),
             warnings: warnings.into_iter().map(Into::into).collect(),
-            basis: basis.into(),
+            basis: BasisDocument::of(basis, taught),
             curve: curve.into_iter().map(Into::into).collect(),
             explanations: explanations.into_iter().map(Into::into).collect(),
         }

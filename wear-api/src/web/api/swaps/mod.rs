@@ -11,8 +11,8 @@ use uuid::Uuid;
 use wear_core::bike::Warning;
 
 use crate::domain::{
-    BikeId, Checklist, FieldErrors, Measured, NewSwap, Note, OdometerTotal, PartModelId, Place, Position,
-    Swap, SwapId, Taken, Timestamp,
+    BikeId, Checklist, FieldErrors, Label, Measured, NewSwap, Note, OdometerTotal, PartModelId, Place,
+    Position, ReadWith, Swap, SwapId, Taken, Timestamp, ToolId,
 };
 use crate::input::{RawMeasurement, parse};
 use crate::service::swaps::{self, EnterSwap, Entered};
@@ -200,12 +200,23 @@ struct SwapReading {
     mark_percent: Option<f64>,
     /// Whether the gauge dropped in.
     drops_in: Option<bool>,
+    /// The tool it was taken with, one of the workshop's that is such an instrument.
+    tool_id: Option<Uuid>,
+    /// Who read it; the token's label when left out.
+    #[schema(min_length = 1, max_length = 64)]
+    read_by: Option<String>,
 }
 
 impl SwapReading {
-    fn parse(self) -> Result<Measured, FieldErrors> {
-        let Self { instrument, percent, spots, pitches, length_mm, mark_percent, drops_in } = self;
-        RawMeasurement { instrument, percent, spots, pitches, length_mm, mark_percent, drops_in }.parse()
+    fn parse(self) -> Result<(Measured, ReadWith), FieldErrors> {
+        let Self { instrument, percent, spots, pitches, length_mm, mark_percent, drops_in, tool_id, read_by } =
+            self;
+        let raw = RawMeasurement { instrument, percent, spots, pitches, length_mm, mark_percent, drops_in };
+        let mut errors = FieldErrors::new();
+        let read_by = read_by.and_then(|name| errors.keep("/read_by", Label::new(&name)));
+        let measured = raw.parse().map_err(|nested| errors.extend_under("", nested)).ok();
+        let with = ReadWith { tool_id: tool_id.map(ToolId::from_uuid), read_by };
+        measured.filter(|_| errors.is_empty()).map(|measured| (measured, with)).ok_or(errors)
     }
 }
 
