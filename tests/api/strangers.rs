@@ -46,6 +46,8 @@ pub async fn one_of_each(server: &TestServer) -> Ids {
     let declared = server.post(&format!("/v1/bikes/{bike}/declared-use"), &weekly).await.expect(201).id();
     let kind = json!({"name": "hire town", "use": "town"});
     let kind = server.post("/v1/bike-kinds", &kind).await.expect(201).id();
+    let tool = json!({"name": "lent rule", "instrument": "rule"});
+    let tool = server.post("/v1/tools", &tool).await.expect(201).id();
     let token = server.post("/v1/tokens", &json!({"role": "app", "label": "lent"})).await.expect(201).id();
     let hook = json!({"label": "app", "url": "https://app.example/", "events": ["outlook.swap_now"]});
     let hook = server.post("/v1/hooks", &hook).await.expect(201).id();
@@ -69,6 +71,7 @@ pub async fn one_of_each(server: &TestServer) -> Ids {
         ("{booking_id}", booking),
         ("{symptom_id}", symptom),
         ("{token_id}", token),
+        ("{tool_id}", tool),
     ];
     ids.into()
 }
