@@ -18,11 +18,11 @@ use crate::reading::InstrumentCalibrations;
 use crate::units::LogSd;
 
 /// Spread of a fleet's mean round the default (A).
-const FLEET_SD: f64 = 0.5;
+pub(super) const FLEET_SD: f64 = 0.5;
 
 /// Prior guesses of τ and ω, and how many chains or groups each guess is worth (A).
-const TAU_PRIOR: (f64, f64) = (0.35, 3.0);
-const OMEGA_PRIOR: (f64, f64) = (0.2, 2.0);
+pub(super) const TAU_PRIOR: (f64, f64) = (0.35, 3.0);
+pub(super) const OMEGA_PRIOR: (f64, f64) = (0.2, 2.0);
 
 /// Spread of ln φ round the default (A).
 const LOG_SCALE_SD: f64 = 1.0;

@@ -33,11 +33,11 @@ impl Model<'_> {
     }
 
     /// Each chain where the search stands.
-    pub(super) fn felt(&self, at: &Place, with_slopes: bool) -> Vec<Felt> {
-        by_threads(&self.chains, |chain| Some(self.feel(chain, at, with_slopes)))
+    pub(super) fn felt(&self, at: &Place) -> Vec<Felt> {
+        by_threads(&self.chains, |chain| Some(self.feel(chain, at)))
     }
 
-    fn feel(&self, chain: &SeenChain, at: &Place, with_slopes: bool) -> Felt {
+    fn feel(&self, chain: &SeenChain, at: &Place) -> Felt {
         let tau = at.tau;
         let centre = at.means[chain.group] - if chain.is_found { tau * tau } else { 0.0 };
         let count = (2.0 * REACH * tau / SPACING).ceil().clamp(33.0, MOST_NODES);
@@ -55,14 +55,12 @@ impl Model<'_> {
         };
         let (log_evidence, first, second) = integral(&logs(&at.unknowns), spacing);
         let mut slopes = Vec::new();
-        if with_slopes {
-            let mut moved = at.unknowns.clone();
-            for k in self.touching(chain, at) {
-                let here = moved[k];
-                moved[k] = here + AHEAD;
-                slopes.push((k, (integral(&logs(&moved), spacing).0 - log_evidence) / AHEAD));
-                moved[k] = here;
-            }
+        let mut moved = at.unknowns.clone();
+        for k in self.touching(chain, at) {
+            let here = moved[k];
+            moved[k] = here + AHEAD;
+            slopes.push((k, (integral(&logs(&moved), spacing).0 - log_evidence) / AHEAD));
+            moved[k] = here;
         }
         Felt {
             log_evidence,

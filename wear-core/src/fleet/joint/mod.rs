@@ -14,7 +14,7 @@ mod prepare;
 use prepare::seen_chain;
 
 use super::approximation::{Seen, SeenChain, SeenContent};
-use super::calibration::ChainHistory;
+use super::calibration::{ChainHistory, FLEET_SD, OMEGA_PRIOR, TAU_PRIOR};
 use super::multipliers::{COVARIATES, Covariate, ExposedReading, MultiplierPrior};
 use super::read_with::Tool;
 use crate::degradation::{FastPhase, WearParameters};
@@ -49,11 +49,6 @@ const READ_BEYOND: f64 = 0.6;
 /// Onsets that a climb begins at, and by how much the phase has to raise the log posterior to be believed (A).
 const FIRST_ONSETS: [f64; 3] = [0.5, 0.75, 1.0];
 const WORTH_BELIEVING: f64 = 3.0;
-
-/// Prior guesses of τ and ω, and how many chains or groups each guess is worth (A).
-const TAU_PRIOR: (f64, f64) = (0.35, 3.0);
-const OMEGA_PRIOR: (f64, f64) = (0.2, 2.0);
-const FLEET_SD: f64 = 0.5;
 
 /// Exposures by context, and what is believed of contexts and care.
 #[derive(Debug, Clone, Copy)]
@@ -249,7 +244,7 @@ impl<'a> Model<'a> {
     }
 
     fn told(&self, at: &Place, fast_sought: bool) -> JointFit {
-        let covariances = self.slopes(at, &self.felt(at, true)).covariances();
+        let covariances = self.slopes(at, &self.felt(at)).covariances();
         let covariance = |k: usize, l: usize| match &covariances {
             Some(all) => all[k][l],
             None if k == l => self.priors[k].1.powi(2),
