@@ -6,6 +6,7 @@ mod bench;
 mod bench_rings;
 mod bike_kinds;
 mod calendar;
+mod cassettes;
 mod compatibility;
 mod conventions;
 mod demo;

@@ -10,6 +10,7 @@ mod bike_outlook;
 mod calendar;
 mod care;
 mod care_setting;
+mod cassettes;
 mod checklist;
 mod declared_use;
 mod field;
@@ -65,6 +66,7 @@ pub use bike_outlook::{DateBand, Outlook, ReadingError, Taught};
 pub use calendar::{CalendarSecret, PlannedSwap};
 pub use care::Care;
 pub use care_setting::{CareInterval, CareSetting, CareState};
+pub use cassettes::{CassettesSaid, LearnedCassettes};
 pub use checklist::Checklist;
 pub use declared_use::{DaysOfUse, DeclaredUse, DistanceAWeek, UseOf};
 pub use field::{Field, Form};
@@ -119,6 +121,7 @@ pub use wear_core::drivetrain::{Drivetrain, DrivetrainFacts, Gearing, Teeth};
 pub use wear_core::exposure::care::CareKind;
 pub use wear_core::exposure::{Surface, Use};
 pub use wear_core::forecast::Advice;
+pub use wear_core::knock_on::SwapReason;
 pub use wear_core::reading::{Instrument, Measurement};
 pub use workshop::{
     Calibration, Costs, DefaultLimits, Language, UnitsShown, Workshop, WorkshopSettings, parse_time_zone,

@@ -8,10 +8,11 @@ use wear_core::degradation::TimedReading;
 use wear_core::fleet::calibration::{ChainHistory, FleetFit, GroupFit};
 use wear_core::fleet::{LearnedTools, ReadWith};
 
+use super::cassettes_learned;
 use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
 use crate::domain::{
     ChainLevel, ClaimedJob, Finished, FleetRate, GroupKilometres, GroupName, JobKind, LEARNED_OVER, Label,
-    NewJob, PersonBias, ReadChain, Timestamp, ToolBias, ToolId, Workshop,
+    LearnedCassettes, NewJob, PersonBias, ReadChain, Timestamp, ToolBias, ToolId, Workshop,
 };
 use crate::store::Tx;
 
@@ -31,6 +32,8 @@ pub struct Known {
     pub tools: Vec<ToolBias>,
     /// How each person errs.
     pub people: Vec<PersonBias>,
+    /// How much cassettes bear; none while none of them has told anything.
+    pub cassettes: Option<LearnedCassettes>,
 }
 
 /// What was learned last.
@@ -40,7 +43,8 @@ pub struct Known {
 pub async fn get(services: &Services, actor: &Actor) -> Result<Known, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
     let rates = tx.fleet_rates().await?;
-    let Some(fleet) = rates.first() else { return Ok(Known::default()) };
+    let cassettes = tx.cassette_fit().await?;
+    let Some(fleet) = rates.first() else { return Ok(Known { cassettes, ..Known::default() }) };
     let calibrations = tx.workshop().await?.settings.instruments();
     let learned = tx.reading_errors(&calibrations, fleet.gauges_judged).await?;
     let named: HashMap<String, (ToolId, Label)> =
@@ -51,7 +55,7 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Known, ServiceErr
         bias,
     });
     let people = learned.persons().map(|(name, bias)| PersonBias { name: name.to_owned(), bias });
-    Ok(Known { tools: tools.collect(), people: people.collect(), rates })
+    Ok(Known { tools: tools.collect(), people: people.collect(), rates, cassettes })
 }
 
 /// Asks for learning now; the worker does it.
@@ -122,15 +126,20 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
         tokio::task::spawn_blocking(fitting).await.map_err(|_| ServiceError::BrokenOff)?
     };
     let mut tx = services.store.begin_write(claimed.workshop_id).await?;
+    tx.replace_fleet_rates(&taught.rates).await?;
+    tx.replace_reading_errors(&taught.tools).await?;
+    tx.replace_chain_levels(&taught.levels).await?;
+    tx.replace_group_kilometres(&kilometres).await?;
+    tx.commit().await?;
+    // What chains did to cassettes is judged by what was just learned of chains.
+    let cassettes = cassettes_learned::learn(services, &workshop, now).await?;
+    let mut tx = services.store.begin_write(claimed.workshop_id).await?;
     match tx.finish_job(claimed, now).await? {
         Finished::Lost => return Ok(()),
         Finished::Cleared if claimed.key == NIGHTLY => every_night(&mut tx, &workshop, now).await?,
         Finished::Cleared | Finished::Again => {}
     }
-    tx.replace_fleet_rates(&taught.rates).await?;
-    tx.replace_reading_errors(&taught.tools).await?;
-    tx.replace_chain_levels(&taught.levels).await?;
-    tx.replace_group_kilometres(&kilometres).await?;
+    tx.replace_cassette_fit(cassettes.as_ref()).await?;
     tx.mark_all_bikes(now).await?;
     tx.commit().await?;
     Ok(())

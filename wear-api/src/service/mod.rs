@@ -16,6 +16,7 @@ pub mod bookings;
 pub mod calendar;
 pub mod calibration;
 pub mod care;
+mod cassettes_learned;
 pub mod declared_use;
 pub mod deliveries;
 pub mod exports;

@@ -17,6 +17,7 @@ mod bikes;
 mod bookings;
 mod calendars;
 mod care;
+mod cassette_fits;
 mod chain_levels;
 mod chain_records;
 mod connection;
@@ -455,6 +456,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("care", care::STATEMENTS),
         ("declared_use", declared_use::STATEMENTS),
         ("deliveries", deliveries::STATEMENTS),
+        ("cassette_fits", cassette_fits::STATEMENTS),
         ("chain_levels", chain_levels::STATEMENTS),
         ("chain_records", chain_records::STATEMENTS),
         ("fittings", fittings::STATEMENTS),
@@ -516,6 +518,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("rides.FIND", rides::find_statements()),
         ("rides.OF_THESE_BIKES", rides::of_these_bikes()),
         ("rides.REPLACE", rides::replace_statements()),
+        ("swaps.CASSETTES_OFF", swaps::cassettes_off()),
         ("symptoms.SKIPS", symptoms::skip_statements()),
     ];
     let engines = [

@@ -20,6 +20,7 @@ mod reading;
 mod ride;
 mod riding;
 mod timeline;
+mod trials;
 mod usual;
 mod warning;
 
@@ -29,8 +30,9 @@ pub use chain::{ChainRecord, ChainStart};
 pub use moment::Moment;
 pub use next_swap::{NextSwap, SWAP_DAYS, SwapTiming, USUAL_COMMON};
 pub use outlook::{
-    Assumption, Basis, CassetteReport, CurvePoint, DayQuantiles, DriverShare, EnergySourcePercent,
-    ExplanationReport, KilometresFrom, Outlook, RingReport, SprocketDamage, StartKnown,
+    Assumption, Basis, CassetteBasis, CassetteReport, CurvePoint, DayQuantiles, DriverShare,
+    EnergySourcePercent, ExplanationReport, KilometresFrom, NextChain, Outlook, RingReport, SprocketDamage,
+    StartKnown,
 };
 pub use picture::{PathPoint, Picture};
 pub use rate::{Rate, RateSource};

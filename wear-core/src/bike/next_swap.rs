@@ -1,11 +1,8 @@
 //! When the bike's next swap comes and what it uses, for counts of parts.
 
-use super::knock_on::ExpectedKnockOn;
 use super::outlook::{CassetteReport, RingReport};
 use crate::forecast::{Advice, LifeCurve, UseForecast};
-use crate::knock_on;
 use crate::numeric::normal;
-use crate::units::Limit;
 
 /// The days ahead for which the probability of a swap is kept; in between it is linear.
 pub const SWAP_DAYS: [u32; 21] =
@@ -93,9 +90,6 @@ pub(super) struct SwapFacts<'a> {
     pub swap_in_days: Option<u32>,
     pub curve: &'a LifeCurve,
     pub usage: Option<&'a UseForecast>,
-    /// What the chain has done to the sprockets by now.
-    pub knock_on: ExpectedKnockOn,
-    pub limit: Limit,
     pub cassette: Option<&'a CassetteReport>,
     pub rings: &'a [RingReport],
 }
@@ -123,8 +117,8 @@ impl SwapFacts<'_> {
                 by_day: SWAP_DAYS.map(&mut by),
                 common: SWAP_DAYS.map(|day| self.common(f64::from(day))),
             },
-            cassette: self.cassette.map(|report| self.cassette(report)),
-            rings: self.rings.iter().rev().map(|ring| self.ring(ring)).collect(),
+            cassette: self.cassette.map(|report| report.probability_skips_at_limit),
+            rings: self.rings.iter().rev().map(|ring| ring.probability_worn_at_limit).collect(),
         }
     }
 
@@ -138,24 +132,6 @@ impl SwapFacts<'_> {
         };
         let slope = 0.5 * (at(1.0) - at(-1.0));
         slope * slope / (1.0 + slope * slope)
-    }
-
-    /// Damage that the present chain still does to the busiest sprocket until it comes off.
-    fn to_come(&self) -> f64 {
-        (knock_on::accrued(self.limit.get()) - self.knock_on.accrued).max(0.0)
-    }
-
-    fn cassette(&self, report: &CassetteReport) -> f64 {
-        let busiest = report.sprockets.iter().map(|sprocket| sprocket.damage).fold(0.0, f64::max);
-        knock_on::probability_used_up(busiest + self.to_come()).max(report.probability_skips)
-    }
-
-    fn ring(&self, report: &RingReport) -> f64 {
-        let busiest = self.rings.iter().map(|ring| ring.damage).fold(0.0, f64::max);
-        let share = if busiest > 0.0 { report.damage / busiest } else { 1.0 };
-        let then =
-            knock_on::probability_used_up(report.damage + share * self.to_come() / knock_on::RING_THRESHOLD);
-        then.max(report.probability_worn)
     }
 }
 
@@ -211,8 +187,6 @@ mod tests {
                     swap_in_days: None,
                     curve,
                     usage: Some(&usage),
-                    knock_on: ExpectedKnockOn { accrued: 0.0, slope: 0.0 },
-                    limit: Limit::new(0.75).expect("a limit"),
                     cassette: None,
                     rings: &[],
                 };

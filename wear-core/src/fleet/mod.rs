@@ -3,6 +3,7 @@
 mod approximation;
 mod bikes;
 pub mod calibration;
+pub mod cassettes;
 pub mod demand;
 mod joint;
 mod learning;
@@ -10,6 +11,7 @@ pub mod multipliers;
 mod newton;
 mod rate_likelihood;
 mod read_with;
+pub mod skip_record;
 mod tools;
 pub mod track_record;
 

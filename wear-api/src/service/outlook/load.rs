@@ -5,7 +5,7 @@ use std::hash::Hash;
 
 use wear_core::bike::{ChainRecord as ChainLife, ChainStart, Rate, SkipReport, Sprockets, Stay};
 use wear_core::exposure::care_habit::CareHabit;
-use wear_core::knock_on::CassetteBuild;
+use wear_core::knock_on::{CassetteBuild, SkipThreshold};
 use wear_core::policy::PartPrices;
 use wear_core::units::Limit;
 use wear_core::{Bike as Drivetrain, Moment, Reading as Read};
@@ -15,8 +15,8 @@ use super::ridden::{Ridden, rides};
 use super::unlogged::{Told, care_habit, since_first};
 use crate::domain::{
     Bike, BikeId, CLOCK_SKEW, Care, Fitting, FittingStart, FleetRate, Geometry, GroupName, Label, NewReport,
-    PartId, PartModel, PartModelId, Place, ReadWith, Reading, ReadingError, Taught, Timestamp, ToolId,
-    Workshop,
+    PartId, PartModel, PartModelId, Place, ReadWith, Reading, ReadingError, SwapReason, Taught, Timestamp,
+    ToolId, Workshop,
 };
 use crate::service::by;
 use crate::service::learned::{Learned, Levels};
@@ -46,9 +46,48 @@ pub async fn bikes(
     bikes: Vec<Bike>,
     now: Timestamp,
 ) -> Result<Vec<LoadedBike>, StoreError> {
+    load(tx, workshop, bikes, &HashMap::new(), now).await
+}
+
+/// The same with the cassettes that came off, and the chains that ran on them.
+///
+/// # Errors
+/// [`StoreError`].
+pub async fn bikes_with_removed_cassettes(
+    tx: &mut Tx,
+    workshop: &Workshop,
+    bikes: Vec<Bike>,
+    now: Timestamp,
+) -> Result<Vec<LoadedBike>, StoreError> {
+    let ids: Vec<BikeId> = bikes.iter().map(|bike| bike.id).collect();
+    let reasons: HashMap<PartId, SwapReason> = tx.reasons_of_cassettes(&ids).await?.into_iter().collect();
+    let fittings = tx.fittings_of_bikes(&ids).await?.into_iter();
+    let removed = fittings.filter_map(|fitting| {
+        let removed_at = fitting.removed_at.filter(|_| fitting.place == Place::Cassette)?;
+        let reason = reasons.get(&fitting.part_id).copied();
+        Some(RemovedCassette { removed_at, reason, fitting })
+    });
+    let removed = by(removed.collect(), |removed| removed.fitting.bike_id);
+    load(tx, workshop, bikes, &removed, now).await
+}
+
+/// A cassette that came off.
+struct RemovedCassette {
+    fitting: Fitting,
+    removed_at: Timestamp,
+    reason: Option<SwapReason>,
+}
+
+async fn load(
+    tx: &mut Tx,
+    workshop: &Workshop,
+    bikes: Vec<Bike>,
+    removed: &HashMap<BikeId, Vec<RemovedCassette>>,
+    now: Timestamp,
+) -> Result<Vec<LoadedBike>, StoreError> {
     let ids: Vec<BikeId> = bikes.iter().map(|bike| bike.id).collect();
     let fittings = by(tx.fittings_of_bikes(&ids).await?, |fitting| fitting.bike_id);
-    let parts: Vec<Parts> = ids.iter().map(|id| Parts::of(some(&fittings, id))).collect();
+    let parts: Vec<Parts> = ids.iter().map(|id| Parts::of(some(&fittings, id), some(removed, id))).collect();
     let chains: BTreeSet<PartId> = parts.iter().flat_map(|parts| parts.chains.iter().copied()).collect();
     let chains: Vec<PartId> = chains.into_iter().collect();
     let histories = Histories::load(tx, workshop, &bikes, &chains, now).await?;
@@ -58,7 +97,7 @@ pub async fn bikes(
     // Events are accepted from clocks that run ahead of ours by no more than this.
     let horizon = now.plus(CLOCK_SKEW);
     let lives = |(parts, bike): (&Parts, &BikeId)| {
-        let sprockets = parts.sprockets_since();
+        let sprockets = parts.sprockets_since(some(removed, bike));
         let life = |chain: &PartId| histories.life(*chain, *bike, &sprockets, horizon);
         parts.chains.iter().map(life).collect::<Vec<_>>()
     };
@@ -67,7 +106,12 @@ pub async fn bikes(
     let mut ridden = rides(tx, &asked).await?.into_iter();
     let loaded = bikes.into_iter().zip(parts).zip(lives).map(|((bike, parts), lives)| {
         let chains = lives.into_iter().map(|life| life.with_rides(&mut ridden, &around.learned)).collect();
-        assemble(workshop, bike, &parts, chains, (&around, &histories.told), now)
+        let removed = some(removed, &bike.id);
+        let mut loaded = assemble(workshop, bike, &parts, chains, (&around, &histories.told), now);
+        for RemovedCassette { fitting, removed_at, reason } in removed {
+            loaded.drivetrain.add_removed_cassette(since(Some(fitting)), removed_at.moment(), *reason);
+        }
+        loaded
     });
     Ok(loaded.collect())
 }
@@ -87,7 +131,7 @@ struct Parts {
 
 impl Parts {
     /// By all that was and is on a bike.
-    fn of(fittings: &[Fitting]) -> Self {
+    fn of(fittings: &[Fitting], removed: &[RemovedCassette]) -> Self {
         let open = |place: Place| {
             fittings.iter().filter(move |fitting| fitting.place == place && fitting.removed_at.is_none())
         };
@@ -98,7 +142,7 @@ impl Parts {
             fittings.iter().filter(|fitting| fitting.removed_at.is_none()).cloned().collect();
         on.sort_by_key(|fitting| (fitting.place.as_str(), fitting.position));
         let mut parts = Self { cassette, ring, present, chains: Vec::new(), open: on };
-        parts.chains = chains_that_matter(fittings, parts.sprockets_since().into_iter().min());
+        parts.chains = chains_that_matter(fittings, parts.sprockets_since(removed).into_iter().min());
         parts
     }
 
@@ -112,9 +156,11 @@ impl Parts {
         self.open.iter().map(on).collect()
     }
 
-    /// When cassette and rings were fitted.
-    fn sprockets_since(&self) -> Vec<Moment> {
-        [&self.cassette, &self.ring].into_iter().flatten().map(|fitting| fitting.fitted_at.moment()).collect()
+    /// When cassette and rings were fitted, and those that are wanted came on and off.
+    fn sprockets_since(&self, removed: &[RemovedCassette]) -> Vec<Moment> {
+        let fitted = [&self.cassette, &self.ring].into_iter().flatten().map(|fitting| fitting.fitted_at);
+        let removed = removed.iter().flat_map(|it| [it.fitting.fitted_at, it.removed_at]);
+        fitted.chain(removed).map(Timestamp::moment).collect()
     }
 }
 
@@ -227,6 +273,7 @@ struct Around {
     model_of: HashMap<PartId, PartModelId>,
     models: HashMap<PartModelId, PartModel>,
     skips: HashMap<BikeId, Vec<NewReport>>,
+    skip_threshold: SkipThreshold,
 }
 
 impl Around {
@@ -255,6 +302,7 @@ impl Around {
             model_of,
             models: models.into_iter().map(|model| (model.id, model)).collect(),
             skips: by(tx.skip_reports(ids).await?, |report| report.bike_id),
+            skip_threshold: tx.cassette_fit().await?.map_or(SkipThreshold::ASSUMED, |fit| fit.threshold()),
         })
     }
 
@@ -305,6 +353,7 @@ fn assemble(
         .with_group_km_per_reference_km(around.kilometres.get(&bike.facts.group).copied())
         .with_instruments(workshop.settings.instruments())
         .with_cassette(since(parts.cassette.as_ref()), build_of(cassette_model))
+        .with_skip_threshold(around.skip_threshold)
         .with_rings(since(parts.ring.as_ref()))
         .with_declared_km_per_week(told.weekly(bike.id));
     if let Some(told) = told.of(bike.id) {

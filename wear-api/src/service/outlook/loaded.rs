@@ -2,6 +2,7 @@
 
 use chrono::NaiveDate;
 use wear_core::bike::{Assessment, NextSwap};
+use wear_core::knock_on::CassetteLife;
 
 use crate::domain::{
     Bike, BikeId, ChainRecord, Drivetrain, NeededPart, Outlook, PartId, PartModelId, Place, Position,
@@ -48,6 +49,12 @@ impl LoadedBike {
     #[must_use]
     pub const fn bike_id(&self) -> BikeId {
         self.bike.id
+    }
+
+    /// What its cassettes went through.
+    #[must_use]
+    pub fn cassette_lives(&self) -> Vec<CassetteLife> {
+        self.drivetrain.cassette_lives(self.now.moment())
     }
 
     pub(super) fn assess(&self) -> Assessment {

@@ -8,7 +8,7 @@ mod ridden;
 mod unlogged;
 
 pub use life::{Stay, stays_of_part};
-pub use load::bikes as load_bikes;
+pub use load::{bikes as load_bikes, bikes_with_removed_cassettes};
 pub use loaded::LoadedBike;
 pub use picture::{Picture, PlottedReading, picture};
 pub(super) use unlogged::told_of;

@@ -7,8 +7,9 @@ use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 use wear_core::fleet::LearnedBias;
+use wear_core::knock_on::SkipThreshold;
 
-use crate::domain::{FleetRate, PersonBias, ToolBias};
+use crate::domain::{CassettesSaid, FleetRate, LearnedCassettes, PersonBias, ToolBias};
 use crate::service::Services;
 use crate::service::calibration::{self, FEWEST_CHAINS, Known};
 use crate::web::auth::{As, Manager, Mechanic};
@@ -131,6 +132,59 @@ impl From<PersonBias> for LearnedPerson {
     }
 }
 
+/// How much damage cassettes bear before a new chain skips on them.
+#[derive(Serialize, ToSchema)]
+struct LearnedCassetteWear {
+    /// Whether enough cassettes have told; the usual values hold until then.
+    learned: bool,
+    /// Damage at which a new chain skips on the middle sprocket, in cassettes: 1 is what two chains run to 0.75 % do.
+    #[schema(example = 1.3, exclusive_minimum = 0)]
+    median_damage: f64,
+    /// Standard deviation of what isn't known of its logarithm; null while nothing is learned.
+    median_ln_sd: Option<f64>,
+    /// Spread of the logarithm of that damage from sprocket to sprocket.
+    #[schema(example = 0.6, exclusive_minimum = 0)]
+    sigma: f64,
+    /// Standard deviation of what isn't known of it; null while nothing is learned.
+    sigma_sd: Option<f64>,
+    /// Share of the spread's square that the sprockets of one cassette have in common.
+    #[schema(example = 0.5, minimum = 0, maximum = 1)]
+    common_share: f64,
+    /// Standard deviation of what isn't known of it; null while nothing is learned.
+    common_share_sd: Option<f64>,
+    /// New chains that held on a cassette with some wear: ridden 100 km, and nobody reported a skip.
+    #[schema(minimum = 0)]
+    tests_held: i64,
+    /// Skips that were reported.
+    #[schema(minimum = 0)]
+    skips: i64,
+    /// Cassettes that came off worn or skipping.
+    #[schema(minimum = 0)]
+    used_up: i64,
+    /// The same in plain words.
+    said: String,
+}
+
+impl From<Option<LearnedCassettes>> for LearnedCassetteWear {
+    fn from(known: Option<LearnedCassettes>) -> Self {
+        let threshold = known.map_or(SkipThreshold::ASSUMED, |known| known.threshold());
+        let learned = known.filter(|_| threshold.is_learned());
+        Self {
+            learned: threshold.is_learned(),
+            median_damage: threshold.median(),
+            median_ln_sd: learned.map(|known| known.ln_median.1),
+            sigma: threshold.sigma(),
+            sigma_sd: learned.map(|known| known.sigma.1),
+            common_share: threshold.common_share(),
+            common_share_sd: learned.map(|known| known.common_share.1),
+            tests_held: known.map_or(0, |known| known.held),
+            skips: known.map_or(0, |known| known.skipped),
+            used_up: known.map_or(0, |known| known.used_up),
+            said: CassettesSaid(known).to_string(),
+        }
+    }
+}
+
 /// What the fleet learned.
 #[derive(Serialize, ToSchema)]
 #[schema(as = LearnedWear)]
@@ -149,6 +203,8 @@ struct Calibration {
     /// Whether gauges could be judged; null before the first time. Yes and no alone can't tell how early a gauge drops in:
     /// measure a few chains with the gauge and with a rule.
     gauges_judged: Option<bool>,
+    /// How much damage cassettes bear.
+    cassettes: LearnedCassetteWear,
 }
 
 /// That learning was asked for.
@@ -172,13 +228,14 @@ async fn get_calibration(
     services: web::Data<Services>,
     actor: As<Mechanic>,
 ) -> Result<HttpResponse, Problem> {
-    let Known { rates, tools, people } = calibration::get(&services, &actor).await?;
+    let Known { rates, tools, people, cassettes } = calibration::get(&services, &actor).await?;
     Ok(HttpResponse::Ok().json(Calibration {
         learned_at: rates.first().map(|rate| rate.learned_at.datetime()),
         fewest_chains: FEWEST_CHAINS,
         gauges_judged: rates.first().map(|rate| rate.gauges_judged),
         tools: tools.into_iter().map(LearnedTool::from).collect(),
         people: people.into_iter().map(LearnedPerson::from).collect(),
+        cassettes: cassettes.into(),
         rates: rates.into_iter().map(GroupRate::from).collect(),
     }))
 }

@@ -6,8 +6,8 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use wear_core::bike::{
-    Basis, CassetteReport, CurvePoint, DriverShare, EnergySourcePercent, ExplanationReport, KilometresFrom,
-    RingReport, SprocketDamage, StartKnown, Warning,
+    Basis, CassetteBasis, CassetteReport, CurvePoint, DriverShare, EnergySourcePercent, ExplanationReport,
+    KilometresFrom, RingReport, SprocketDamage, StartKnown, Warning,
 };
 use wear_core::degradation::Quantiles;
 
@@ -97,6 +97,10 @@ pub(in crate::web::api) struct CassetteReportDocument {
     sprockets: Vec<SprocketDamageDocument>,
     /// Probability that a new chain would skip on any of them.
     probability_skips: f64,
+    /// The same once the chain that is on has been ridden to its limit: for the next chain.
+    probability_skips_at_limit: f64,
+    /// What the cassette will do under the next chain, in one sentence.
+    said: String,
     /// New chains that it still takes before one skips.
     chains_to_come: BandDocument,
     /// Share of a cassette that one more kilometre uses up now.
@@ -111,9 +115,11 @@ pub(in crate::web::api) struct CassetteReportDocument {
 
 impl From<CassetteReport> for CassetteReportDocument {
     fn from(given: CassetteReport) -> Self {
+        let said = given.next_chain().to_string();
         let CassetteReport {
             sprockets,
             probability_skips,
+            probability_skips_at_limit,
             chains_to_come,
             share_per_km_now,
             share_per_km_at_limit,
@@ -124,6 +130,8 @@ impl From<CassetteReport> for CassetteReportDocument {
         Self {
             sprockets: sprockets.into_iter().map(Into::into).collect(),
             probability_skips,
+            probability_skips_at_limit,
+            said,
             chains_to_come: chains_to_come.into(),
             share_per_km_now,
             share_per_km_at_limit,
@@ -143,12 +151,14 @@ pub(in crate::web::api) struct RingReportDocument {
     damage: f64,
     /// Probability that it is worn out.
     probability_worn: f64,
+    /// The same once the chain that is on has been ridden to its limit.
+    probability_worn_at_limit: f64,
 }
 
 impl From<RingReport> for RingReportDocument {
     fn from(given: RingReport) -> Self {
-        let RingReport { teeth, damage, probability_worn } = given;
-        Self { teeth: u32::from(teeth), damage, probability_worn }
+        let RingReport { teeth, damage, probability_worn, probability_worn_at_limit } = given;
+        Self { teeth: u32::from(teeth), damage, probability_worn, probability_worn_at_limit }
     }
 }
 
@@ -207,10 +217,33 @@ pub(in crate::web::api) struct BasisDocument {
     #[serde(skip_serializing_if = "is_none")]
     #[schema(required = false)]
     bike_chains: usize,
+    /// What the cassette's part rests on; left out where the bike has none on record.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(required = false)]
+    cassette: Option<CassetteBasisDocument>,
     /// What was assumed for want of data.
     assumed: Vec<String>,
     /// The same as stable words for programs.
     assumed_codes: Vec<String>,
+}
+
+/// What a cassette's outlook rests on besides damage.
+#[derive(Serialize, ToSchema)]
+#[schema(as = CassetteBasis)]
+pub(in crate::web::api) struct CassetteBasisDocument {
+    /// Whether the fleet has learned how much damage cassettes bear; assumed otherwise.
+    learned: bool,
+    /// New chains that held on this cassette: ridden 100 km, and nobody reported a skip.
+    chains_held: u32,
+    /// Skips that were reported of it.
+    skips_reported: u32,
+}
+
+impl From<CassetteBasis> for CassetteBasisDocument {
+    fn from(given: CassetteBasis) -> Self {
+        let CassetteBasis { learned, chains_held, skips_reported } = given;
+        Self { learned, chains_held, skips_reported }
+    }
 }
 
 const fn is_none(count: &usize) -> bool {
@@ -262,6 +295,7 @@ impl BasisDocument {
             starts,
             unlogged_km,
             wear_rate_from,
+            cassette,
             assumed,
             ..
         } = given;
@@ -281,6 +315,7 @@ impl BasisDocument {
             wear_rate_from: wear_rate_from.to_string(),
             reading_errors: reading_errors.into_iter().map(Into::into).collect(),
             bike_chains,
+            cassette: cassette.map(Into::into),
             assumed_codes: assumed.iter().map(|it| it.as_str().to_owned()).collect(),
             assumed: assumed.into_iter().map(|it| it.in_english().to_owned()).collect(),
         }
