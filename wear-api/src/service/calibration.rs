@@ -2,16 +2,16 @@
 
 use std::collections::HashMap;
 
-use chrono::{Days, NaiveTime, TimeZone as _};
+use chrono::{Datelike as _, Days, NaiveTime, TimeZone as _};
 use wear_core::Fleet;
 use wear_core::degradation::TimedReading;
 use wear_core::fleet::calibration::{ChainHistory, FleetFit, GroupFit};
 use wear_core::fleet::{LearnedTools, ReadWith};
 
-use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
+use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, usual_years};
 use crate::domain::{
-    ChainLevel, ClaimedJob, Finished, FleetRate, GroupKilometres, GroupName, JobKind, LEARNED_OVER, Label,
-    NewJob, PersonBias, ReadChain, Timestamp, ToolBias, ToolId, Workshop,
+    ChainLevel, ClaimedJob, Finished, FleetRate, GroupKilometres, GroupName, GroupYear, JobKind,
+    LEARNED_OVER, Label, NewJob, PersonBias, ReadChain, Timestamp, ToolBias, ToolId, Workshop,
 };
 use crate::store::Tx;
 
@@ -31,6 +31,10 @@ pub struct Known {
     pub tools: Vec<ToolBias>,
     /// How each person errs.
     pub people: Vec<PersonBias>,
+    /// How a year goes: for the workshop first, then for each group.
+    pub years: Vec<GroupYear>,
+    /// The present year where the workshop is.
+    pub year: i32,
 }
 
 /// What was learned last.
@@ -40,8 +44,11 @@ pub struct Known {
 pub async fn get(services: &Services, actor: &Actor) -> Result<Known, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
     let rates = tx.fleet_rates().await?;
-    let Some(fleet) = rates.first() else { return Ok(Known::default()) };
-    let calibrations = tx.workshop().await?.settings.instruments();
+    let settings = tx.workshop().await?.settings;
+    let years = tx.usual_years().await?;
+    let year = services.now().date_in(settings.time_zone).year();
+    let Some(fleet) = rates.first() else { return Ok(Known { years, year, ..Known::default() }) };
+    let calibrations = settings.instruments();
     let learned = tx.reading_errors(&calibrations, fleet.gauges_judged).await?;
     let named: HashMap<String, (ToolId, Label)> =
         tx.all_tools().await?.into_iter().map(|tool| (tool.id.to_string(), (tool.id, tool.name))).collect();
@@ -51,7 +58,7 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Known, ServiceErr
         bias,
     });
     let people = learned.persons().map(|(name, bias)| PersonBias { name: name.to_owned(), bias });
-    Ok(Known { tools: tools.collect(), people: people.collect(), rates })
+    Ok(Known { tools: tools.collect(), people: people.collect(), rates, years, year })
 }
 
 /// Asks for learning now; the worker does it.
@@ -107,10 +114,11 @@ fn next_night(workshop: &Workshop, now: Timestamp) -> Timestamp {
 /// [`ServiceError::Unavailable`].
 pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), ServiceError> {
     let now = services.now();
-    let (workshop, chains, ridden) = {
+    let (workshop, chains, ridden, used) = {
         let mut tx = services.store.begin_read(claimed.workshop_id).await?;
         let since = now.utc_date().checked_sub_days(LEARNED_OVER).unwrap_or_default();
-        (tx.workshop().await?, tx.read_chains().await?, tx.ridden_by_groups(since).await?)
+        let ridden = tx.ridden_by_groups(since).await?;
+        (tx.workshop().await?, tx.read_chains().await?, ridden, tx.use_histories().await?)
     };
     let kilometres: Vec<GroupKilometres> =
         ridden.into_iter().filter_map(|(group, rides)| GroupKilometres::of(group, &rides, now)).collect();
@@ -121,6 +129,8 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
         let fitting = move || Taught::of(fleet.learn().fit(), &chains, now);
         tokio::task::spawn_blocking(fitting).await.map_err(|_| ServiceError::BrokenOff)?
     };
+    let years = tokio::task::spawn_blocking(move || usual_years::learned(used, now)).await;
+    let years = years.map_err(|_| ServiceError::BrokenOff)?;
     let mut tx = services.store.begin_write(claimed.workshop_id).await?;
     match tx.finish_job(claimed, now).await? {
         Finished::Lost => return Ok(()),
@@ -131,6 +141,7 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
     tx.replace_reading_errors(&taught.tools).await?;
     tx.replace_chain_levels(&taught.levels).await?;
     tx.replace_group_kilometres(&kilometres).await?;
+    tx.replace_usual_years(&years).await?;
     tx.mark_all_bikes(now).await?;
     tx.commit().await?;
     Ok(())

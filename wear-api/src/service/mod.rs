@@ -16,6 +16,7 @@ pub mod bookings;
 pub mod calendar;
 pub mod calibration;
 pub mod care;
+pub mod coming_year;
 pub mod declared_use;
 pub mod deliveries;
 pub mod exports;
@@ -51,6 +52,7 @@ pub mod tokens;
 pub mod tools;
 pub mod track_record;
 mod unit_of_work;
+mod usual_years;
 pub mod worker;
 pub mod workshops;
 

@@ -54,6 +54,8 @@ mod swaps;
 mod symptoms;
 mod tokens;
 mod tools;
+mod use_histories;
+mod usual_years;
 mod workshops;
 
 use std::str::FromStr;
@@ -484,6 +486,8 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("symptoms", symptoms::STATEMENTS),
         ("tokens", tokens::STATEMENTS),
         ("tools", tools::STATEMENTS),
+        ("use_histories", use_histories::STATEMENTS),
+        ("usual_years", usual_years::STATEMENTS),
         ("workshops", workshops::STATEMENTS),
     ];
     let many = [
@@ -517,6 +521,8 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("rides.OF_THESE_BIKES", rides::of_these_bikes()),
         ("rides.REPLACE", rides::replace_statements()),
         ("symptoms.SKIPS", symptoms::skip_statements()),
+        ("use_histories.SAVE", use_histories::save_statements()),
+        ("use_histories.OF_THESE_BIKES", use_histories::of_these_bikes()),
     ];
     let engines = [
         ("idempotency.TRY_LOCK", idempotency::TRY_LOCK, Engine::Postgres),

@@ -34,6 +34,7 @@ pub struct Assessment {
     chains: Vec<KnownChain>,
     on: Option<usize>,
     usage: Option<UseForecast>,
+    days: Vec<ExposedDay>,
     now: Moment,
 }
 
@@ -70,7 +71,7 @@ impl Assessment {
             Some(chain) => around.with_chain(chain, usage),
             None => (around.without_chain(), NextSwap::NONE),
         };
-        Self { outlook, next_swap, chains, on, usage, now }
+        Self { outlook, next_swap, chains, on, usage, days, now }
     }
 
     /// The outlook.
@@ -122,9 +123,9 @@ impl Assessment {
     /// its events are then counted since 1970-01-01.
     #[must_use]
     pub fn use_history(&self) -> Option<UseHistory> {
-        let days = days_of(&self.chains);
-        let first = days.first()?.day;
-        UseHistory::of(first, &dense(&days, first, self.now.day().checked_sub(1)?))
+        let last = self.now.day().checked_sub(1)?;
+        let first = self.days.first()?.day.max(last.saturating_sub(SEASON_DAYS as i64 - 1));
+        UseHistory::of(first, &dense(&self.days, first, last))
     }
 
     pub(super) const fn usage(&self) -> Option<&UseForecast> {
@@ -277,6 +278,7 @@ impl Around<'_> {
             usage: usage.as_ref(),
             knock_on: knock_on_now,
             limit,
+            parameters: bike.rate.parameters(),
             cassette: cassette.as_ref(),
             rings: &rings,
         }
@@ -458,6 +460,7 @@ impl Around<'_> {
             }),
             unlogged_km: unlogged.by_odometer + unlogged.since_odometer + unlogged.declared,
             wear_rate_from,
+            season_on_record: usage.is_some_and(|usage| usage.season_factor(0.0).is_some()),
             assumed,
         }
     }

@@ -2,6 +2,8 @@
 
 use super::knock_on::ExpectedKnockOn;
 use super::outlook::{CassetteReport, RingReport};
+use crate::degradation::WearParameters;
+use crate::fleet::coming_year::{AHEAD_DAYS, Renewals};
 use crate::forecast::{Advice, LifeCurve, UseForecast};
 use crate::knock_on;
 use crate::numeric::normal;
@@ -80,11 +82,14 @@ pub struct NextSwap {
     pub cassette: Option<f64>,
     /// Probability that each ring is used up by then, the largest first; none where they aren't on record.
     pub rings: Vec<f64>,
+    /// What the swaps after it rest on; none for a bike that isn't in use.
+    pub renewals: Option<Renewals>,
 }
 
 impl NextSwap {
     /// Of a bike without a chain.
-    pub(super) const NONE: Self = Self { timing: SwapTiming::NEVER, cassette: None, rings: Vec::new() };
+    pub(super) const NONE: Self =
+        Self { timing: SwapTiming::NEVER, cassette: None, rings: Vec::new(), renewals: None };
 }
 
 /// What the next swap of a bike rests on.
@@ -96,6 +101,8 @@ pub(super) struct SwapFacts<'a> {
     /// What the chain has done to the sprockets by now.
     pub knock_on: ExpectedKnockOn,
     pub limit: Limit,
+    /// Of a new chain on this bike.
+    pub parameters: &'a WearParameters,
     pub cassette: Option<&'a CassetteReport>,
     pub rings: &'a [RingReport],
 }
@@ -125,6 +132,25 @@ impl SwapFacts<'_> {
             },
             cassette: self.cassette.map(|report| self.cassette(report)),
             rings: self.rings.iter().rev().map(|ring| self.ring(ring)).collect(),
+            renewals: self.usage.map(|usage| self.renewals(usage)),
+        }
+    }
+
+    /// A new chain's life by the middle wear rate.
+    fn renewals(&self, usage: &UseForecast) -> Renewals {
+        let (limit, wear) = (self.limit.get(), self.parameters);
+        let percent = (wear.fast_phase().slow(limit) - wear.initial_mean() - wear.running_in()).max(0.05);
+        let (over_a_year, common) = (usage.ln_sd_over(365.0), usage.shared_ln_sd_over(365.0));
+        // The rate, where it began, and the gamma process, whose variance is φ times its mean.
+        let variance =
+            wear.sd_log_rate().powi(2) + (wear.initial_sd() / percent).powi(2) + wear.scale() / percent;
+        Renewals {
+            ahead: AHEAD_DAYS.map(|days| usage.exposure_over(days)),
+            own_ln_sd: (over_a_year * over_a_year - common * common).max(0.0).sqrt(),
+            common_ln_sd: common,
+            life: percent / wear.mean_log_rate().exp(),
+            life_ln_sd: variance.sqrt(),
+            cassette_per_chain: knock_on::accrued(limit),
         }
     }
 
@@ -213,6 +239,7 @@ mod tests {
                     usage: Some(&usage),
                     knock_on: ExpectedKnockOn { accrued: 0.0, slope: 0.0 },
                     limit: Limit::new(0.75).expect("a limit"),
+                    parameters: &WearParameters::default(),
                     cassette: None,
                     rings: &[],
                 };

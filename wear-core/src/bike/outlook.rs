@@ -250,6 +250,9 @@ pub struct Basis {
     pub unlogged_km: f64,
     /// Where the wear rate comes from.
     pub wear_rate_from: RateSource,
+    /// Whether a year and more is on record, of the bike or of its like, so that use ahead has a season.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub season_on_record: bool,
     /// What was assumed for want of data.
     pub assumed: Vec<Assumption>,
 }

@@ -3,6 +3,7 @@
 mod approximation;
 mod bikes;
 pub mod calibration;
+pub mod coming_year;
 pub mod demand;
 mod joint;
 mod learning;
