@@ -819,6 +819,23 @@ policy-price-cog = Ein einzelnes Ritzel, falls zerlegbar
 policy-price-labour = Arbeit eines Wechsels
 policy-price-reading = Eine Messung
 policy-price-failure = Ein Ausfall unterwegs
+coming-of-all = Das kommende Jahr: alle Räder
+coming-of-group = Das kommende Jahr: { $group }
+coming-text = Was die Wechsel jedes Monats verbrauchen: ebenso wahrscheinlich mehr wie weniger, in Klammern der Bereich in 8 von 10 Fällen.
+coming-month = Monat
+coming-chains = Ketten
+coming-cassettes = Kassetten
+coming-rings = Kettenblätter
+coming-hours = Werkstattstunden
+coming-cost = Teile und Arbeit
+coming-rest = Rest { $month }, mit allem Überfälligen
+coming-twelve = Die zwölf vollen Monate
+coming-cell = { $likely } ({ $low } bis { $high })
+coming-together = Ein nasses Jahr oder eines mit viel Betrieb verschiebt alle Monate gleich; deshalb ergeben die Bereiche der Monate zusammen nicht den des Jahres.
+coming-waiting = { $count ->
+    [one] Ein Rad zählt noch nicht mit: Seine Prognose wird gerade neu berechnet.
+   *[other] { $count } Räder zählen noch nicht mit: Ihre Prognosen werden gerade neu berechnet.
+}
 policy-bad-price = „{ $typed }“ ist kein Betrag. Z. B. 12,50 eingeben; das Feld zählte nicht.
 policy-basis = Grundlage
 policy-assumed = Mangels Daten angenommen: { $list }.

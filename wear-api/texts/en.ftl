@@ -1047,6 +1047,27 @@ policy-price-cog = A single cog, if they come apart
 policy-price-labour = Labour of one swap
 policy-price-reading = One reading
 policy-price-failure = One failure on the road
+coming-of-all = The coming year: all bikes
+# $group
+coming-of-group = The coming year: { $group }
+coming-text = What the swaps of each month use up: as likely more as less, and in brackets what it will be in 8 cases of 10.
+coming-month = Month
+coming-chains = Chains
+coming-cassettes = Cassettes
+coming-rings = Rings
+coming-hours = Bench hours
+coming-cost = Parts and labour
+# $month
+coming-rest = Rest of { $month }, with what is overdue
+coming-twelve = The twelve full months
+# $likely, $low, $high
+coming-cell = { $likely } ({ $low } to { $high })
+coming-together = A busy or a wet year moves all months alike, so the ranges of the months don't add up to the range of the year.
+# $count (Number)
+coming-waiting = { $count ->
+    [one] One bike isn't counted yet: its outlook is being computed anew.
+   *[other] { $count } bikes aren't counted yet: their outlooks are being computed anew.
+}
 # $typed
 policy-bad-price = “{ $typed }” isn't an amount. Type e.g. 12.50; the field was ignored.
 policy-basis = Based on

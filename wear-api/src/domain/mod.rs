@@ -47,6 +47,7 @@ mod timestamp;
 mod token;
 mod tool;
 mod track_record;
+mod usual_year;
 mod workshop;
 
 pub use alert::{Alert, AlertChange};
@@ -117,6 +118,7 @@ pub use tool::{ChainLevel, ReadWith, Tool};
 pub use track_record::{
     ChainRecord, Drift, FleetRate, KeptForecast, Month, MonthlyTally, ReadChain, ScoredReading,
 };
+pub use usual_year::{GroupYear, MonthShare, SeasonSaid, UseSeason, UsedBike};
 pub use wear_core::drivetrain::{Drivetrain, DrivetrainFacts, Gearing, Teeth};
 pub use wear_core::exposure::care::CareKind;
 pub use wear_core::exposure::{Surface, Use};

@@ -55,6 +55,8 @@ mod swaps;
 mod symptoms;
 mod tokens;
 mod tools;
+mod use_histories;
+mod usual_years;
 mod workshops;
 
 use std::str::FromStr;
@@ -486,6 +488,8 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("symptoms", symptoms::STATEMENTS),
         ("tokens", tokens::STATEMENTS),
         ("tools", tools::STATEMENTS),
+        ("use_histories", use_histories::STATEMENTS),
+        ("usual_years", usual_years::STATEMENTS),
         ("workshops", workshops::STATEMENTS),
     ];
     let many = [
@@ -520,6 +524,8 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("rides.REPLACE", rides::replace_statements()),
         ("swaps.CASSETTES_OFF", swaps::cassettes_off()),
         ("symptoms.SKIPS", symptoms::skip_statements()),
+        ("use_histories.SAVE", use_histories::save_statements()),
+        ("use_histories.OF_THESE_BIKES", use_histories::of_these_bikes()),
     ];
     let engines = [
         ("idempotency.TRY_LOCK", idempotency::TRY_LOCK, Engine::Postgres),

@@ -37,6 +37,7 @@ pub struct Assessment {
     chains: Vec<KnownChain>,
     on: Option<usize>,
     usage: Option<UseForecast>,
+    days: Vec<ExposedDay>,
     now: Moment,
 }
 
@@ -60,7 +61,7 @@ impl Assessment {
             Some(chain) => around.with_chain(chain, usage),
             None => (around.without_chain(), NextSwap::NONE),
         };
-        Self { outlook, next_swap, chains, on, usage, now }
+        Self { outlook, next_swap, chains, on, usage, days, now }
     }
 
     /// What the bike's cassettes went through, those that were new, the present one last.
@@ -125,9 +126,9 @@ impl Assessment {
     /// its events are then counted since 1970-01-01.
     #[must_use]
     pub fn use_history(&self) -> Option<UseHistory> {
-        let days = days_of(&self.chains);
-        let first = days.first()?.day;
-        UseHistory::of(first, &dense(&days, first, self.now.day().checked_sub(1)?))
+        let last = self.now.day().checked_sub(1)?;
+        let first = self.days.first()?.day.max(last.saturating_sub(SEASON_DAYS as i64 - 1));
+        UseHistory::of(first, &dense(&self.days, first, last))
     }
 
     pub(super) const fn usage(&self) -> Option<&UseForecast> {
@@ -299,6 +300,8 @@ impl Around<'_> {
             swap_in_days,
             curve: &curve,
             usage: usage.as_ref(),
+            limit,
+            parameters: bike.rate.parameters(),
             cassette: cassette.as_ref(),
             rings: &rings,
         }
@@ -467,6 +470,7 @@ impl Around<'_> {
             unlogged_km: unlogged.by_odometer + unlogged.since_odometer + unlogged.declared,
             wear_rate_from,
             cassette: None,
+            season_on_record: usage.is_some_and(|usage| usage.season_factor(0.0).is_some()),
             assumed,
         }
     }

@@ -1,8 +1,12 @@
 //! When the bike's next swap comes and what it uses, for counts of parts.
 
 use super::outlook::{CassetteReport, RingReport};
+use crate::degradation::WearParameters;
+use crate::fleet::coming_year::{AHEAD_DAYS, Renewals};
 use crate::forecast::{Advice, LifeCurve, UseForecast};
+use crate::knock_on;
 use crate::numeric::normal;
+use crate::units::Limit;
 
 /// The days ahead for which the probability of a swap is kept; in between it is linear.
 pub const SWAP_DAYS: [u32; 21] =
@@ -77,11 +81,14 @@ pub struct NextSwap {
     pub cassette: Option<f64>,
     /// Probability that each ring is used up by then, the largest first; none where they aren't on record.
     pub rings: Vec<f64>,
+    /// What the swaps after it rest on; none for a bike that isn't in use.
+    pub renewals: Option<Renewals>,
 }
 
 impl NextSwap {
     /// Of a bike without a chain.
-    pub(super) const NONE: Self = Self { timing: SwapTiming::NEVER, cassette: None, rings: Vec::new() };
+    pub(super) const NONE: Self =
+        Self { timing: SwapTiming::NEVER, cassette: None, rings: Vec::new(), renewals: None };
 }
 
 /// What the next swap of a bike rests on.
@@ -90,6 +97,9 @@ pub(super) struct SwapFacts<'a> {
     pub swap_in_days: Option<u32>,
     pub curve: &'a LifeCurve,
     pub usage: Option<&'a UseForecast>,
+    pub limit: Limit,
+    /// Of a new chain on this bike.
+    pub parameters: &'a WearParameters,
     pub cassette: Option<&'a CassetteReport>,
     pub rings: &'a [RingReport],
 }
@@ -119,6 +129,25 @@ impl SwapFacts<'_> {
             },
             cassette: self.cassette.map(|report| report.probability_skips_at_limit),
             rings: self.rings.iter().rev().map(|ring| ring.probability_worn_at_limit).collect(),
+            renewals: self.usage.map(|usage| self.renewals(usage)),
+        }
+    }
+
+    /// A new chain's life by the middle wear rate.
+    fn renewals(&self, usage: &UseForecast) -> Renewals {
+        let (limit, wear) = (self.limit.get(), self.parameters);
+        let percent = (wear.fast_phase().slow(limit) - wear.initial_mean() - wear.running_in()).max(0.05);
+        let (over_a_year, common) = (usage.ln_sd_over(365.0), usage.shared_ln_sd_over(365.0));
+        // The rate, where it began, and the gamma process, whose variance is φ times its mean.
+        let variance =
+            wear.sd_log_rate().powi(2) + (wear.initial_sd() / percent).powi(2) + wear.scale() / percent;
+        Renewals {
+            ahead: AHEAD_DAYS.map(|days| usage.exposure_over(days)),
+            own_ln_sd: (over_a_year * over_a_year - common * common).max(0.0).sqrt(),
+            common_ln_sd: common,
+            life: percent / wear.mean_log_rate().exp(),
+            life_ln_sd: variance.sqrt(),
+            cassette_per_chain: knock_on::accrued(limit),
         }
     }
 
@@ -187,6 +216,8 @@ mod tests {
                     swap_in_days: None,
                     curve,
                     usage: Some(&usage),
+                    limit: Limit::new(0.75).expect("a limit"),
+                    parameters: &WearParameters::default(),
                     cassette: None,
                     rings: &[],
                 };

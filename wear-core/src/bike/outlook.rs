@@ -320,6 +320,9 @@ pub struct Basis {
     /// What the cassette's part rests on; none where it isn't on record.
     #[cfg_attr(feature = "serde", serde(default))]
     pub cassette: Option<CassetteBasis>,
+    /// Whether a year and more is on record, of the bike or of its like, so that use ahead has a season.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub season_on_record: bool,
     /// What was assumed for want of data.
     pub assumed: Vec<Assumption>,
 }

@@ -4,6 +4,7 @@ mod approximation;
 mod bikes;
 pub mod calibration;
 pub mod cassettes;
+pub mod coming_year;
 pub mod demand;
 mod joint;
 mod learning;

@@ -14,9 +14,9 @@ use super::loaded::{LoadedBike, ModelOnBike};
 use super::ridden::{Ridden, rides};
 use super::unlogged::{Told, care_habit, since_first};
 use crate::domain::{
-    Bike, BikeId, CLOCK_SKEW, Care, Fitting, FittingStart, FleetRate, Geometry, GroupName, Label, NewReport,
-    PartId, PartModel, PartModelId, Place, ReadWith, Reading, ReadingError, SwapReason, Taught, Timestamp,
-    ToolId, Workshop,
+    Bike, BikeId, CLOCK_SKEW, Care, Fitting, FittingStart, FleetRate, Geometry, GroupName, GroupYear, Label,
+    NewReport, PartId, PartModel, PartModelId, Place, ReadWith, Reading, ReadingError, SwapReason, Taught,
+    Timestamp, ToolId, Workshop,
 };
 use crate::service::by;
 use crate::service::learned::{Learned, Levels};
@@ -125,6 +125,8 @@ struct Parts {
     present: Option<Fitting>,
     /// The chains that matter, the one that is on last.
     chains: Vec<PartId>,
+    /// When the first of them was fitted, where there were others before.
+    others_before: Option<Timestamp>,
     /// All that is on, by place.
     open: Vec<Fitting>,
 }
@@ -141,8 +143,12 @@ impl Parts {
         let mut on: Vec<Fitting> =
             fittings.iter().filter(|fitting| fitting.removed_at.is_none()).cloned().collect();
         on.sort_by_key(|fitting| (fitting.place.as_str(), fitting.position));
-        let mut parts = Self { cassette, ring, present, chains: Vec::new(), open: on };
+        let mut parts = Self { cassette, ring, present, chains: Vec::new(), others_before: None, open: on };
         parts.chains = chains_that_matter(fittings, parts.sprockets_since(removed).into_iter().min());
+        let stays = || fittings.iter().filter(|fitting| fitting.place == Place::Chain);
+        let first =
+            stays().filter(|stay| parts.chains.contains(&stay.part_id)).map(|stay| stay.fitted_at).min();
+        parts.others_before = first.filter(|first| stays().any(|stay| stay.fitted_at < *first));
         parts
     }
 
@@ -270,6 +276,7 @@ struct Around {
     levels: Levels,
     tool_names: HashMap<ToolId, Label>,
     kilometres: HashMap<GroupName, f64>,
+    years: HashMap<GroupName, GroupYear>,
     model_of: HashMap<PartId, PartModelId>,
     models: HashMap<PartModelId, PartModel>,
     skips: HashMap<BikeId, Vec<NewReport>>,
@@ -289,7 +296,8 @@ impl Around {
         let learned = Learned::load(tx, &workshop.settings, rates.values()).await?;
         let levels = learned.levels(tx, ids).await?;
         let tools = if learned.is_any() { tx.all_tools().await? } else { Vec::new() };
-        let kilometres = tx.group_kilometres_of(groups).await?;
+        let kilometres = tx.group_kilometres_of(groups.clone()).await?;
+        let years = tx.usual_years_of(groups).await?;
         let model_of = tx.models_of_parts(open).await?;
         let models: BTreeSet<PartModelId> = model_of.values().copied().collect();
         let models = tx.part_models_of(&models.into_iter().collect::<Vec<_>>()).await?;
@@ -299,6 +307,7 @@ impl Around {
             levels,
             tool_names: tools.into_iter().map(|tool| (tool.id, tool.name)).collect(),
             kilometres,
+            years,
             model_of,
             models: models.into_iter().map(|model| (model.id, model)).collect(),
             skips: by(tx.skip_reports(ids).await?, |report| report.bike_id),
@@ -307,9 +316,12 @@ impl Around {
     }
 
     /// What was learned of a chain's tools and people, each once, and of its bike.
-    fn taught(&self, bike: BikeId, chain: PartId, readings: &[Reading]) -> Taught {
-        let mut taught =
-            Taught { reading_errors: Vec::new(), bike_chains: self.levels.of_others(bike, chain).count() };
+    fn taught(&self, bike: &Bike, chain: PartId, readings: &[Reading]) -> Taught {
+        let mut taught = Taught {
+            reading_errors: Vec::new(),
+            bike_chains: self.levels.of_others(bike.id, chain).count(),
+            use_season: self.years.get(&bike.facts.group).map(GroupYear::season_of).unwrap_or_default(),
+        };
         for reading in readings {
             let Some(calibration) = self.learned.calibration(reading) else { continue };
             let ReadWith { tool_id, read_by } = &reading.with;
@@ -356,6 +368,9 @@ fn assemble(
         .with_skip_threshold(around.skip_threshold)
         .with_rings(since(parts.ring.as_ref()))
         .with_declared_km_per_week(told.weekly(bike.id));
+    if let Some(learned) = around.years.get(&bike.facts.group) {
+        drivetrain = drivetrain.with_usual_year(learned.year.clone());
+    }
     if let Some(told) = told.of(bike.id) {
         drivetrain = drivetrain.with_warnings(told.warnings.iter().cloned());
     }
@@ -383,7 +398,7 @@ fn assemble(
             None => life,
         });
         if parts.present.as_ref().is_some_and(|present| present.part_id == part_id) {
-            taught = around.taught(bike.id, part_id, readings);
+            taught = around.taught(&bike, part_id, readings);
         }
     }
     LoadedBike {
@@ -392,6 +407,7 @@ fn assemble(
         today: now.date_in(workshop.settings.time_zone),
         chains: loaded,
         taught,
+        others_before: parts.others_before.map(|first| first.moment().day()),
         drivetrain,
         bike,
         now,

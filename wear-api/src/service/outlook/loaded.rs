@@ -2,15 +2,13 @@
 
 use chrono::NaiveDate;
 use wear_core::bike::{Assessment, NextSwap};
+use wear_core::forecast::UseHistory;
 use wear_core::knock_on::CassetteLife;
 
 use crate::domain::{
     Bike, BikeId, ChainRecord, Drivetrain, NeededPart, Outlook, PartId, PartModelId, Place, Position,
     ReadingId, SwapNeeds, Taught, Timestamp,
 };
-
-/// Shares below this aren't kept.
-const NEGLIGIBLE: f64 = 1e-4;
 
 /// The part at a place on a bike.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -33,6 +31,9 @@ pub struct LoadedBike {
     pub(super) taught: Taught,
     /// The models of what is on.
     pub(super) models: Vec<ModelOnBike>,
+    /// The day on which the first of its chains was fitted, counted since 1970-01-01, where there were others before that
+    /// matter no more.
+    pub(super) others_before: Option<i64>,
     pub(super) now: Timestamp,
     pub(super) today: NaiveDate,
 }
@@ -42,6 +43,9 @@ pub(super) struct Assessed {
     pub outlook: Outlook,
     pub needs: SwapNeeds,
     pub chains: Vec<ChainRecord>,
+    /// How the bike was used since the first of these chains; none where it wasn't.
+    pub used: Option<UseHistory>,
+    pub others_before: Option<i64>,
 }
 
 impl LoadedBike {
@@ -78,7 +82,9 @@ impl LoadedBike {
         });
         let chains = chains.collect();
         let needs = self.needs(assessment.next_swap());
-        Assessed { outlook: self.outlook(assessment.into_outlook()), needs, chains }
+        let used = assessment.use_history();
+        let outlook = self.outlook(assessment.into_outlook());
+        Assessed { outlook, needs, chains, used, others_before: self.others_before }
     }
 
     pub(super) fn outlook(&self, known: wear_core::Outlook) -> Outlook {
@@ -108,9 +114,9 @@ impl LoadedBike {
                 }
                 Place::JockeyWheels => return None,
             };
-            (share >= NEGLIGIBLE).then_some(NeededPart { place, position, model_id, shape, share })
+            Some(NeededPart { place, position, model_id, shape, share })
         });
-        SwapNeeds { timing: swap.timing, parts: parts.collect() }
+        SwapNeeds { timing: swap.timing, parts: parts.collect(), renewals: swap.renewals }
     }
 }
 

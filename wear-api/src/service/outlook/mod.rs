@@ -6,6 +6,7 @@ mod loaded;
 mod picture;
 mod ridden;
 mod unlogged;
+mod used;
 
 pub use life::{Stay, stays_of_part};
 pub use load::{bikes as load_bikes, bikes_with_removed_cassettes};
@@ -145,6 +146,7 @@ pub async fn save(tx: &mut Tx, computed: &[Computed]) -> Result<(), StoreError> 
     let rows: Vec<_> = computed.iter().map(|it| (&it.row, Some(&it.assessed.needs))).collect();
     tx.save_outlooks(&rows).await?;
     remember(tx, computed.iter().flat_map(|it| &it.assessed.chains)).await?;
+    used::remember(tx, computed).await?;
     hooks::outlooks_stored(tx, computed.iter().map(|it| (&it.bike, &it.assessed.outlook))).await
 }
 

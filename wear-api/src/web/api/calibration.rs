@@ -9,7 +9,9 @@ use uuid::Uuid;
 use wear_core::fleet::LearnedBias;
 use wear_core::knock_on::SkipThreshold;
 
-use crate::domain::{CassettesSaid, FleetRate, LearnedCassettes, PersonBias, ToolBias};
+use crate::domain::{
+    CassettesSaid, FleetRate, GroupYear, LearnedCassettes, MonthShare, PersonBias, ToolBias,
+};
 use crate::service::Services;
 use crate::service::calibration::{self, FEWEST_CHAINS, Known};
 use crate::web::auth::{As, Manager, Mechanic};
@@ -185,6 +187,72 @@ impl From<Option<LearnedCassettes>> for LearnedCassetteWear {
     }
 }
 
+/// How use in a month compares with the year's mean.
+#[derive(Serialize, ToSchema)]
+struct MonthOfUse {
+    /// 1 to 12.
+    #[schema(minimum = 1, maximum = 12)]
+    month: u32,
+    /// Use a day over the year's mean: as likely less as more.
+    #[schema(example = 1.8)]
+    times_p50: f64,
+    /// One chance in ten that it is less.
+    #[schema(example = 1.6)]
+    times_p10: f64,
+    /// One chance in ten that it is more.
+    #[schema(example = 2.0)]
+    times_p90: f64,
+}
+
+/// How a year goes for the bikes of a group.
+#[derive(Serialize, ToSchema)]
+struct Season {
+    /// The group; null for the workshop as a whole, whose year holds for groups of fewer than three bikes.
+    group: Option<String>,
+    /// Bikes that it was learned from.
+    #[schema(minimum = 0)]
+    bikes: i64,
+    /// Days on record of these bikes, from the first to the last.
+    #[schema(minimum = 0)]
+    days_on_record: i64,
+    /// Whether a season is known: a year and more is on record, of these bikes or of the workshop's.
+    learned: bool,
+    /// Reference km a day of the middle bike over a year; null for fewer than two bikes.
+    reference_km_per_day: Option<f64>,
+    /// How far habits drift: standard deviation of the logarithm of a bike's use over twelve weeks.
+    drift_ln_sd: f64,
+    /// Each month of the year; empty while no season is known.
+    months: Vec<MonthOfUse>,
+    /// The same in plain words.
+    #[schema(
+        example = "Most is ridden in July: 1.9 times the year's mean, give or take 12 %; least in January: 0.4 times"
+    )]
+    said: String,
+}
+
+impl Season {
+    fn of(learned: GroupYear, year: i32) -> Self {
+        let (months, said) = (learned.months(year), learned.said(year).to_string());
+        let GroupYear { group, year, bikes, learned_at: _ } = learned;
+        let months = months.into_iter().map(|MonthShare { month, p50, p10, p90 }| MonthOfUse {
+            month,
+            times_p50: p50,
+            times_p10: p10,
+            times_p90: p90,
+        });
+        Self {
+            group: group.map(|group| group.to_string()),
+            bikes,
+            days_on_record: year.days_on_record(),
+            learned: year.is_learned(),
+            reference_km_per_day: year.reference_km_per_day(),
+            drift_ln_sd: year.drift_ln_sd(),
+            months: months.collect(),
+            said,
+        }
+    }
+}
+
 /// What the fleet learned.
 #[derive(Serialize, ToSchema)]
 #[schema(as = LearnedWear)]
@@ -205,6 +273,9 @@ struct Calibration {
     gauges_judged: Option<bool>,
     /// How much damage cassettes bear.
     cassettes: LearnedCassetteWear,
+    /// How a year goes: for the workshop first, then for each group of three bikes and more. Empty before the first night,
+    /// and for fewer than three bikes.
+    seasons: Vec<Season>,
 }
 
 /// That learning was asked for.
@@ -216,7 +287,7 @@ struct CalibrationAsked {
 
 /// Tell what the fleet learned of its wear
 ///
-/// The wear rates that outlooks rest on, and how far each tool and each person reads high or low. A group of few chains leans on the fleet, a large one speaks for itself.
+/// The wear rates that outlooks rest on, and how far each tool and each person reads high or low, and which months are ridden more than others. A group of few chains leans on the fleet, a large one speaks for itself.
 #[utoipa::path(
     operation_id = "get_calibration",
     tag = "outlook",
@@ -228,7 +299,7 @@ async fn get_calibration(
     services: web::Data<Services>,
     actor: As<Mechanic>,
 ) -> Result<HttpResponse, Problem> {
-    let Known { rates, tools, people, cassettes } = calibration::get(&services, &actor).await?;
+    let Known { rates, tools, people, cassettes, years, year } = calibration::get(&services, &actor).await?;
     Ok(HttpResponse::Ok().json(Calibration {
         learned_at: rates.first().map(|rate| rate.learned_at.datetime()),
         fewest_chains: FEWEST_CHAINS,
@@ -237,6 +308,7 @@ async fn get_calibration(
         people: people.into_iter().map(LearnedPerson::from).collect(),
         cassettes: cassettes.into(),
         rates: rates.into_iter().map(GroupRate::from).collect(),
+        seasons: years.into_iter().map(|learned| Season::of(learned, year)).collect(),
     }))
 }
 

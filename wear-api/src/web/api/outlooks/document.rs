@@ -11,7 +11,7 @@ use wear_core::bike::{
 };
 use wear_core::degradation::Quantiles;
 
-use crate::domain::{DateBand, Outlook, ReadingError, Taught, Timestamp, ToolId};
+use crate::domain::{DateBand, Outlook, ReadingError, Taught, Timestamp, ToolId, UseSeason};
 use crate::web::{schema, words};
 
 /// One chance in ten below `p10`, one in two below `p50`, nine in ten below `p90`.
@@ -221,6 +221,11 @@ pub(in crate::web::api) struct BasisDocument {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(required = false)]
     cassette: Option<CassetteBasisDocument>,
+    /// From whose riding the season of its use ahead is known: its `group`'s, its `workshop`'s or the `bike`'s own; `assumed`
+    /// while less than a year is on record: dates then allow for a season that nobody has seen. Null where dates aren't
+    /// told.
+    #[schema(value_type = Option<String>, example = "group")]
+    use_season: Option<&'static str>,
     /// What was assumed for want of data.
     assumed: Vec<String>,
     /// The same as stable words for programs.
@@ -281,7 +286,7 @@ impl From<ReadingError> for ReadingErrorDocument {
 
 impl BasisDocument {
     fn of(given: Basis, taught: Taught) -> Self {
-        let Taught { reading_errors, bike_chains } = taught;
+        let Taught { reading_errors, bike_chains, use_season } = taught;
         let Basis {
             readings_used,
             last_reading_at,
@@ -296,9 +301,15 @@ impl BasisDocument {
             unlogged_km,
             wear_rate_from,
             cassette,
+            season_on_record,
             assumed,
             ..
         } = given;
+        let use_season = match (season_on_record, use_season) {
+            (true, UseSeason::Assumed) => UseSeason::Bike,
+            (false, _) => UseSeason::Assumed,
+            (true, learned) => learned,
+        };
         let time = |at| Timestamp::of(at).datetime();
         Self {
             readings_used,
@@ -316,6 +327,7 @@ impl BasisDocument {
             reading_errors: reading_errors.into_iter().map(Into::into).collect(),
             bike_chains,
             cassette: cassette.map(Into::into),
+            use_season: reference_km_per_day.map(|_| use_season.as_str()),
             assumed_codes: assumed.iter().map(|it| it.as_str().to_owned()).collect(),
             assumed: assumed.into_iter().map(|it| it.in_english().to_owned()).collect(),
         }
