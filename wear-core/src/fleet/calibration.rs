@@ -13,7 +13,7 @@ use super::drift::{Days, Drift};
 use super::joint::{self, JointFit};
 use super::rate_likelihood::{RateLikelihood, RateMoments};
 use super::read_with::{ReadWith, Tool};
-use super::terms::{self, Design, LearnedTerms, Level, LubricantShare};
+use super::terms::{self, Design, LearnedTerms, Level, LubricantShare, Term};
 use super::tools::LearnedTools;
 use crate::degradation::{FastPhase, Start, TimedReading, WearParameters};
 use crate::reading::InstrumentCalibrations;
@@ -188,6 +188,8 @@ pub struct FleetFit {
     pub terms: LearnedTerms,
     /// How wear drifts over the calendar; `None` where fewer than ten chains have dates.
     pub drift: Option<Drift>,
+    /// What a chain that was read says of the mean of ln θ, on average: one over a variance.
+    pub information_per_chain: f64,
     level: Level,
     chains: Vec<OnBike>,
     bikes: BTreeMap<String, Vec<usize>>,
@@ -232,6 +234,14 @@ impl FleetFit {
         }
         let level = self.groups.get(group).map_or(&self.level, |fit| &fit.level);
         spread_round(&self.fleet, self.sd_within, level.of_chains(&self.terms, shares))
+    }
+
+    /// The usual mix of models and lubricants of a group's chains, or of the fleet's where there is no such group: shares by
+    /// term.
+    #[must_use]
+    pub fn usual(&self, group: &str) -> Vec<(Term, f64)> {
+        let level = self.groups.get(group).map_or(&self.level, |fit| &fit.level);
+        self.terms.terms().iter().cloned().zip(level.usual().iter().copied()).collect()
     }
 
     /// Parameters for the next chain of a bike in `group`, of which the bike's chains have told.
@@ -419,6 +429,8 @@ pub(super) fn fit_groups(
         bike_share: 0.0,
         terms: terms.clone(),
         drift: None,
+        information_per_chain: all.iter().map(|(information, _)| information).sum::<f64>()
+            / all.len().max(1) as f64,
         level,
         chains: Vec::new(),
         bikes: BTreeMap::new(),

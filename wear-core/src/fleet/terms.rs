@@ -174,6 +174,37 @@ impl LearnedTerms {
         (self.mean(&shares), self.variance(&shares))
     }
 
+    /// Mean and covariance of how much faster chains wear with each of `choices` in place of the mix that is `usual`, which has
+    /// shares by term. One of which nothing was learned is as any other might be: its prior.
+    #[must_use]
+    pub fn instead(&self, choices: &[Term], usual: &[(Term, f64)]) -> (Vec<f64>, Vec<Vec<f64>>) {
+        let mut all: Vec<&Term> = choices.iter().chain(usual.iter().map(|(term, _)| term)).collect();
+        all.sort_unstable();
+        all.dedup();
+        let place = |term: &Term| self.terms.binary_search(term).ok();
+        let mean = |term: &Term| place(term).map_or(0.0, |place| self.means[place]);
+        let covariance = |a: &Term, b: &Term| match (place(a), place(b)) {
+            (Some(a), Some(b)) => self.covariance[a][b],
+            (None, None) if a == b => prior_sd(a).powi(2),
+            _ => 0.0,
+        };
+        let share = |choice: &Term, term: &Term| {
+            let before: f64 = usual.iter().filter(|(one, _)| one == term).map(|(_, share)| share).sum();
+            f64::from(u8::from(choice == term)) - before
+        };
+        let means = choices
+            .iter()
+            .map(|choice| all.iter().map(|term| share(choice, term) * mean(term)).sum())
+            .collect();
+        let between = |a: &Term, b: &Term| -> f64 {
+            let row =
+                |one: &Term| -> f64 { all.iter().map(|two| share(b, two) * covariance(one, two)).sum() };
+            all.iter().map(|one| share(a, one) * row(one)).sum()
+        };
+        let rows = choices.iter().map(|a| choices.iter().map(|b| between(a, b)).collect()).collect();
+        (means, rows)
+    }
+
     fn effect_at(&self, place: usize) -> LearnedEffect {
         let ln_sd = self.covariance[place][place].max(0.0).sqrt();
         LearnedEffect { ln_mean: self.means[place], ln_sd, chains: self.chains[place] }
@@ -238,6 +269,10 @@ impl Level {
         Self { mean, variance, usual, pull }
     }
 
+    pub(super) fn usual(&self) -> &[f64] {
+        &self.usual
+    }
+
     /// Mean of ln θ and the variance of what isn't known of it, for chains of such shares; of the usual ones without any.
     pub(super) fn of_chains(&self, terms: &LearnedTerms, shares: Option<&[f64]>) -> (f64, f64) {
         let shares = shares.unwrap_or(&self.usual);
@@ -270,6 +305,16 @@ mod tests {
         let again: Vec<(Term, LearnedEffect)> =
             kept.effects().map(|(term, effect)| (term.clone(), effect)).collect();
         assert_eq!(LearnedTerms::kept(again, kept.covariance()), kept);
+    }
+
+    #[test]
+    fn a_choice_is_held_against_what_is_usual() {
+        let model = |name: &str| Term::Model(name.into());
+        let (means, rows) = terms().instead(&[model("a"), model("b"), model("new")], &[(model("a"), 1.0)]);
+        assert!((means[0], rows[0][0]) == (0.0, 0.0) && (means[1] + 0.2).abs() < 1e-12);
+        assert!((rows[1][1] - (0.04 + 0.01 - 0.01)).abs() < 1e-12);
+        // Of one that nobody has tried its own prior, and what is unknown of the usual one.
+        assert!((rows[2][2] - (0.0625 + 0.04)).abs() < 1e-12 && (means[2] + 0.1).abs() < 1e-12);
     }
 
     #[test]
