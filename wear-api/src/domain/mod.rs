@@ -46,6 +46,7 @@ mod timestamp;
 mod token;
 mod tool;
 mod track_record;
+mod wear_effects;
 mod workshop;
 
 pub use alert::{Alert, AlertChange};
@@ -120,6 +121,7 @@ pub use wear_core::exposure::care::CareKind;
 pub use wear_core::exposure::{Surface, Use};
 pub use wear_core::forecast::Advice;
 pub use wear_core::reading::{Instrument, Measurement};
+pub use wear_effects::{EffectSaid, ModelEffect, WearEffects, drift_said};
 pub use workshop::{
     Calibration, Costs, DefaultLimits, Language, UnitsShown, Workshop, WorkshopSettings, parse_time_zone,
 };

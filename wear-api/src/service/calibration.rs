@@ -6,12 +6,13 @@ use chrono::{Days, NaiveTime, TimeZone as _};
 use wear_core::Fleet;
 use wear_core::degradation::TimedReading;
 use wear_core::fleet::calibration::{ChainHistory, FleetFit, GroupFit};
-use wear_core::fleet::{LearnedTools, ReadWith};
+use wear_core::fleet::{Days as ReadOn, Drift, LearnedTools, ReadWith};
 
 use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
 use crate::domain::{
     ChainLevel, ClaimedJob, Finished, FleetRate, GroupKilometres, GroupName, JobKind, LEARNED_OVER, Label,
-    NewJob, PersonBias, ReadChain, Timestamp, ToolBias, ToolId, Workshop,
+    ModelEffect, NewJob, PartModelId, PersonBias, ReadChain, Timestamp, ToolBias, ToolId, WearEffects,
+    Workshop,
 };
 use crate::store::Tx;
 
@@ -31,6 +32,10 @@ pub struct Known {
     pub tools: Vec<ToolBias>,
     /// How each person errs.
     pub people: Vec<PersonBias>,
+    /// What each model of chain is worth.
+    pub models: Vec<ModelEffect>,
+    /// How wear drifts.
+    pub drift: Option<Drift>,
 }
 
 /// What was learned last.
@@ -51,7 +56,21 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Known, ServiceErr
         bias,
     });
     let people = learned.persons().map(|(name, bias)| PersonBias { name: name.to_owned(), bias });
-    Ok(Known { tools: tools.collect(), people: people.collect(), rates })
+    let effects = tx.wear_effects().await?;
+    let ids: Vec<PartModelId> = effects.terms.models().filter_map(|(id, _)| id.parse().ok()).collect();
+    let names: HashMap<String, (PartModelId, String)> = tx
+        .part_models_of(&ids)
+        .await?
+        .into_iter()
+        .map(|model| (model.id.to_string(), (model.id, model.facts.name.to_string())))
+        .collect();
+    let models = effects
+        .terms
+        .models()
+        .filter_map(|(id, effect)| Some(ModelEffect { model: names.get(id)?.clone(), effect }))
+        .collect();
+    let drift = effects.drift;
+    Ok(Known { tools: tools.collect(), people: people.collect(), models, drift, rates })
 }
 
 /// Asks for learning now; the worker does it.
@@ -130,6 +149,7 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
     tx.replace_fleet_rates(&taught.rates).await?;
     tx.replace_reading_errors(&taught.tools).await?;
     tx.replace_chain_levels(&taught.levels).await?;
+    tx.replace_wear_effects(taught.effects.as_ref(), now).await?;
     tx.replace_group_kilometres(&kilometres).await?;
     tx.mark_all_bikes(now).await?;
     tx.commit().await?;
@@ -142,6 +162,7 @@ struct Taught {
     rates: Vec<FleetRate>,
     tools: LearnedTools,
     levels: Vec<ChainLevel>,
+    effects: Option<WearEffects>,
 }
 
 impl Taught {
@@ -155,6 +176,7 @@ impl Taught {
         Self {
             rates: rates(learned, learned_at),
             tools: learned.tools.clone(),
+            effects: Some(WearEffects::of(learned)),
             levels: said.iter().enumerate().filter_map(level).collect(),
         }
     }
@@ -162,12 +184,18 @@ impl Taught {
 
 fn fleet_of(chains: &[ReadChain], workshop: &Workshop) -> Fleet {
     let mut fleet = Fleet::with_instruments(workshop.settings.instruments());
-    for ReadChain { part_id: _, bike_id, group, start, readings } in chains {
+    for ReadChain { part_id: _, bike_id, group, start, readings, taken_at, model, begun_at } in chains {
         let bike = bike_id.to_string();
+        let model = model.map(|id| id.to_string());
+        let day = |at: &Timestamp| i32::try_from(at.moment().day()).unwrap_or(i32::MAX);
+        let days: Vec<i32> = taken_at.iter().map(day).collect();
+        let days = ReadOn::of_readings(&days);
+        let days = begun_at.as_ref().map_or(days, |at| days.begun(day(at)));
         let timed: Vec<TimedReading> =
             readings.iter().map(|(at, measurement, _)| TimedReading::new(*at, *measurement)).collect();
         let with: Vec<ReadWith> = readings.iter().map(|(.., with)| with.known()).collect();
-        let history = ChainHistory::new(group.as_str(), &timed).starting(*start);
+        let history = ChainHistory::new(group.as_str(), &timed).starting(*start).on_days(days);
+        let history = model.as_deref().map_or(history.clone(), |model| history.of_model(model));
         fleet.add_history(&history.on_bike(&bike).read_with(&with));
     }
     fleet

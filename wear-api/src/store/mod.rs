@@ -54,6 +54,7 @@ mod swaps;
 mod symptoms;
 mod tokens;
 mod tools;
+mod wear_effects;
 mod workshops;
 
 use std::str::FromStr;
@@ -484,6 +485,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("symptoms", symptoms::STATEMENTS),
         ("tokens", tokens::STATEMENTS),
         ("tools", tools::STATEMENTS),
+        ("wear_effects", wear_effects::STATEMENTS),
         ("workshops", workshops::STATEMENTS),
     ];
     let many = [

@@ -63,11 +63,8 @@ impl<'a> SprocketWear<'a> {
         let from = chain.at_sprocket(*since);
         let before = if from.get() > 0.0 { chain.knock_on_at(from).accrued } else { 0.0 };
         let accrued = &chain.accrued;
-        let share_of_life = if accrued.reference_km > 0.0 {
-            (chain.at().get() - from.get()) / accrued.reference_km
-        } else {
-            0.0
-        };
+        let share_of_life =
+            if chain.at().get() > 0.0 { (chain.at().get() - from.get()) / chain.at().get() } else { 0.0 };
         ChainWear {
             expected_accrued: (chain.knock_on().accrued - before).max(0.0),
             work: shares.iter().map(|share| share * accrued.energy_kj * share_of_life).collect(),

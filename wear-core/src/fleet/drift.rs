@@ -87,6 +87,12 @@ pub struct Counted {
 }
 
 impl Counted {
+    /// Exposures as they were recorded.
+    #[must_use]
+    pub const fn as_recorded(readings: Vec<TimedReading>, now: ReferenceKilometres) -> Self {
+        Self { readings, now, ln_rate: 0.0, points: Vec::new() }
+    }
+
     /// What was recorded at an exposure counted so: straight between readings, on at the same rate beyond the last.
     #[must_use]
     pub fn recorded(&self, counted: f64) -> f64 {
@@ -98,6 +104,19 @@ impl Counted {
             before = (recorded, at);
         }
         before.0 + counted - before.1
+    }
+
+    /// What counts for an exposure that was recorded so.
+    #[must_use]
+    pub fn counted(&self, recorded: f64) -> f64 {
+        let mut before = (0.0, 0.0);
+        for &(at, counted) in &self.points {
+            if recorded <= at && at > before.0 {
+                return before.1 + (counted - before.1) * (recorded - before.0) / (at - before.0);
+            }
+            before = (at, counted);
+        }
+        before.1 + recorded - before.0
     }
 }
 
@@ -291,6 +310,7 @@ mod tests {
         assert!(last.readings[0].at.get() < 500.0 * (-0.4 * 0.9_f64).exp());
         assert!((last.recorded(last.readings[0].at.get()) - 500.0).abs() < 1e-9);
         assert!((then.recorded(then.now.get()) - 700.0).abs() < 1e-9);
+        assert!((then.recorded(then.counted(321.0)) - 321.0).abs() < 1e-9);
     }
 
     #[test]

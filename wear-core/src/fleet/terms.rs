@@ -205,6 +205,32 @@ impl LearnedTerms {
         (means, rows)
     }
 
+    /// Mean and variance of what ln θ of a chain of this model, ridden under these lubricants, is over that of chains of the mix
+    /// that is `usual`. One of which nothing was learned, and what isn't named, is as usual.
+    #[must_use]
+    pub fn over_usual(
+        &self,
+        model: Option<&str>,
+        lubricants: &[LubricantShare],
+        usual: &[(Term, f64)],
+    ) -> (f64, f64) {
+        let mut shares = vec![0.0; self.terms.len()];
+        let own = self.dense(&design(&self.terms, model, lubricants));
+        let is_named = |of_model: bool| {
+            let named =
+                |(term, share): (&Term, &f64)| *share != 0.0 && matches!(term, Term::Model(_)) == of_model;
+            self.terms.iter().zip(&own).any(named)
+        };
+        let (models, lubricants) = (is_named(true), is_named(false));
+        for (place, term) in self.terms.iter().enumerate() {
+            let before: f64 = usual.iter().filter(|(one, _)| one == term).map(|(_, share)| share).sum();
+            if if matches!(term, Term::Model(_)) { models } else { lubricants } {
+                shares[place] = own[place] - before;
+            }
+        }
+        (self.mean(&shares), self.variance(&shares))
+    }
+
     fn effect_at(&self, place: usize) -> LearnedEffect {
         let ln_sd = self.covariance[place][place].max(0.0).sqrt();
         LearnedEffect { ln_mean: self.means[place], ln_sd, chains: self.chains[place] }

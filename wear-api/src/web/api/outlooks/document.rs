@@ -207,6 +207,10 @@ pub(in crate::web::api) struct BasisDocument {
     #[serde(skip_serializing_if = "is_none")]
     #[schema(required = false)]
     bike_chains: usize,
+    /// What the chain's model makes of its group's wear, as a factor; null where nothing was learned of it.
+    model_factor: Option<f64>,
+    /// What a year makes of the fleet's wear, as a factor; null where nothing was learned of that.
+    yearly_factor: Option<f64>,
     /// What was assumed for want of data.
     assumed: Vec<String>,
     /// The same as stable words for programs.
@@ -248,7 +252,7 @@ impl From<ReadingError> for ReadingErrorDocument {
 
 impl BasisDocument {
     fn of(given: Basis, taught: Taught) -> Self {
-        let Taught { reading_errors, bike_chains } = taught;
+        let Taught { reading_errors, bike_chains, model_factor, yearly_factor } = taught;
         let Basis {
             readings_used,
             last_reading_at,
@@ -281,6 +285,8 @@ impl BasisDocument {
             wear_rate_from: wear_rate_from.to_string(),
             reading_errors: reading_errors.into_iter().map(Into::into).collect(),
             bike_chains,
+            model_factor,
+            yearly_factor,
             assumed_codes: assumed.iter().map(|it| it.as_str().to_owned()).collect(),
             assumed: assumed.into_iter().map(|it| it.in_english().to_owned()).collect(),
         }
