@@ -7,8 +7,12 @@ use serde_json::{Value, json};
 use wear_tests::program;
 
 fn run(input: &[u8]) -> (Vec<Value>, Option<i32>) {
+    run_with(&["estimate"], input)
+}
+
+fn run_with(arguments: &[&str], input: &[u8]) -> (Vec<Value>, Option<i32>) {
     let mut child = program()
-        .arg("estimate")
+        .args(arguments)
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
         .spawn()
@@ -131,4 +135,62 @@ fn a_chain_as_found_is_not_taken_for_new_and_what_explains_odd_readings_is_told(
     assert!(left(3) > left(4), "{} {}", answers[3], answers[4]);
     assert!(answers[5]["error"].as_str().expect("a text").contains("as_found"), "{}", answers[5]);
     assert!(answers[6]["error"].as_str().expect("a text").contains("most"), "{}", answers[6]);
+}
+
+/// Sixty chains put on one after the other over two years, ten km a day: what they wear grows by two fifths a year, and those of
+/// model "b" wear a fifth slower.
+fn drifting(dated: bool) -> String {
+    let day = |number: f64| {
+        let date = chrono::NaiveDate::from_ymd_opt(2024, 1, 1).expect("a date");
+        (date + chrono::Days::new(number as u64)).to_string()
+    };
+    let mut lines = String::new();
+    for chain in 0..60 {
+        let begun = f64::from(chain) * 9.0;
+        let (model, factor) = if chain % 2 == 0 { ("a", 1.0) } else { ("b", 0.8) };
+        // A fifth more or less from chain to chain, the same for both models.
+        let factor = factor * (0.2 * f64::from((chain / 2) % 5 - 2) / 2.0).exp();
+        let slope = 1.4_f64.ln() / 365.25;
+        let worn = |from: f64, to: f64| {
+            0.07 + factor * 1.25e-3 * ((slope * to).exp() - (slope * from).exp()) / slope
+        };
+        let readings: Vec<Value> = [60.0, 130.0, 200.0]
+            .iter()
+            .map(|after| {
+                let mut reading = json!({"instrument": "dial", "at_reference_km": 10.0 * after,
+                    "percent": (1e3 * worn(begun, begun + after)).round() / 1e3});
+                if dated {
+                    reading["on"] = json!(day(begun + after));
+                }
+                reading
+            })
+            .collect();
+        let case = json!({"id": chain.to_string(), "group": "town", "limit_percent": 0.75, "readings": readings,
+            "at_reference_km": 2_000.0, "model": model, "started_on": day(begun), "on": day(begun + 200.0)});
+        lines += &format!("{case}\n");
+    }
+    lines
+}
+
+#[test]
+fn days_tell_how_wear_drifts_and_models_what_each_is_worth() {
+    let (answers, code) = run_with(&["estimate", "--learn"], drifting(true).as_bytes());
+    assert_eq!((answers.len(), code), (60, Some(0)));
+    let basis = |chain: usize, field: &str| answers[chain]["basis"][field].as_f64().expect("a number");
+    let (drift, sd) = (basis(0, "drift_ln_per_year"), basis(0, "drift_ln_sd"));
+    assert!((drift - 1.4_f64.ln()).abs() < 3.0 * sd && (0.01..0.1).contains(&sd), "{drift} {sd}");
+    let better = basis(1, "model_and_lubricants_factor") / basis(0, "model_and_lubricants_factor");
+    assert!((0.74..0.9).contains(&better), "{better}");
+    // The last chain's rate is that of its day, two fifths above that of the first a year before.
+    let rate = |chain: usize| basis(chain, "percent_per_1000_reference_km");
+    assert!((1.4..2.0).contains(&(rate(58) / rate(0))), "{} {}", rate(0), rate(58));
+    let (undated, _) = run_with(&["estimate", "--learn"], drifting(false).as_bytes());
+    assert!(undated[0]["basis"].get("drift_ln_per_year").is_none(), "{}", undated[0]);
+    let wrong = CASE.replace(
+        "\"limit_percent\"",
+        "\"on\":\"31.12.2025\",\"lubricants\":{\"wax\":0.7,\"oil\":0.6},\"limit_percent\"",
+    );
+    let (answers, _) = run(wrong.as_bytes());
+    let error = answers[0]["error"].as_str().expect("a text");
+    assert!(error.contains("/on") && error.contains("/lubricants"), "{error}");
 }

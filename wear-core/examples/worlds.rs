@@ -11,7 +11,9 @@ mod world;
 use wear_core::degradation::FastPhase;
 use wear_core::fleet::calibration::FleetFit;
 use wear_core::reading::Instrument;
-use world::{GOOD_DIAL, GOOD_RULE, Tried, World, answered, learned, plain, simulate, tool, tried};
+use world::{
+    GOOD_DIAL, GOOD_RULE, Tried, TrueCalendar, World, answered, learned, plain, simulate, tool, tried,
+};
 
 fn worlds() -> Vec<World> {
     let rule = |bias| tool(Instrument::Rule, Some("workshop"), bias, 0.06);
@@ -67,7 +69,17 @@ fn worlds() -> Vec<World> {
             ..plain()
         },
         World { name: "twelve bikes, two readings", bikes: 12, readings: 2, seed: 13, ..plain() },
+        drifting("plain, with days", 1.0, false, 15),
+        drifting("40 % harder in a year, then so", 1.4, false, 16),
+        drifting("40 % harder in a year, and on", 1.4, true, 17),
+        drifting("40 % kinder in a year, then so", 1.0 / 1.4, false, 18),
     ]
+}
+
+/// Three chains of each bike, one after the other, over two years to today.
+fn drifting(name: &'static str, a_year: f64, goes_on: bool, seed: u64) -> World {
+    let calendar = TrueCalendar { per_year: a_year.ln(), km_a_day: 10.0, goes_on };
+    World { name, calendar: Some(calendar), chains_a_bike: 3, seed, ..plain() }
 }
 
 fn found(fit: &FleetFit) -> String {
@@ -84,7 +96,10 @@ fn found(fit: &FleetFit) -> String {
         fast => format!("fast from {:.2}, gain {:.1}", fast.onset(), fast.gain()),
     };
     let all: Vec<String> = tools.chain(persons).collect();
-    format!("κ {:.2}, {fast}; {}", fit.bike_share, all.join("; "))
+    let drift = fit.drift.map_or_else(String::new, |drift| {
+        format!(", {:+.3} ± {:.3} in ln θ a year", drift.per_year, drift.sd)
+    });
+    format!("κ {:.2}, {fast}{drift}; {}", fit.bike_share, all.join("; "))
 }
 
 fn main() {

@@ -5,7 +5,7 @@ mod world;
 
 use wear_core::degradation::FastPhase;
 use wear_core::reading::Instrument;
-use world::{GOOD_DIAL, GOOD_RULE, World, answered, learned, plain, simulate, tool, tried};
+use world::{GOOD_DIAL, GOOD_RULE, TrueCalendar, World, answered, learned, plain, simulate, tool, tried};
 
 #[test]
 fn a_rule_that_reads_low_is_found_and_allowed_for() {
@@ -79,4 +79,22 @@ fn an_early_fast_phase_is_found_and_none_is_made_up() {
     assert!(tried.learned.loss < 1.15 * tried.oracle.loss, "{tried:?}");
     let steady = World { fast: FastPhase::NONE, ..world };
     assert_eq!(learned(&simulate(&steady), true).fast_phase, FastPhase::NONE);
+}
+
+#[test]
+fn wear_that_grows_over_the_calendar_is_found_and_none_is_made_up() {
+    let calendar = TrueCalendar { per_year: 1.4_f64.ln(), km_a_day: 10.0, goes_on: true };
+    let world = World { calendar: Some(calendar), chains_a_bike: 3, bikes: 80, seed: 1_700, ..plain() };
+    let chains = simulate(&world);
+    let fit = learned(&chains, true);
+    let found = fit.drift.expect("all chains have days");
+    assert!((found.per_year - calendar.per_year).abs() < 3.0 * found.sd && found.sd < 0.08, "{found:?}");
+    let dated = tried(&world, &chains, &fit);
+    // 80 chains: by chance alone the share before P10 is 10 ± 3.4.
+    assert!(dated.learned.loss < 1.1 * dated.oracle.loss && dated.learned.before < 20.0, "{dated:?}");
+    let undated = answered(&world, &chains, &learned(&chains, false), false);
+    assert!(undated.loss > 1.3 * dated.learned.loss, "{undated:?} {dated:?}");
+    let steady = World { calendar: Some(TrueCalendar { per_year: 0.0, ..calendar }), ..world };
+    let found = learned(&simulate(&steady), true).drift.expect("all chains have days");
+    assert!(found.per_year.abs() < 3.0 * found.sd, "{found:?}");
 }

@@ -5,7 +5,7 @@ use std::ops::Deref;
 use chrono::{Days, NaiveDate};
 use serde::{Deserialize, Serialize};
 
-use super::{BikeId, PartId, Timestamp, ToolId, UseSeason};
+use super::{BikeId, FleetRate, PartId, PartModelId, Timestamp, ToolId, UseSeason, WearEffects};
 
 /// A bike's outlook: the library's, for a bike of the store and for dates of its workshop.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -36,6 +36,12 @@ pub struct Taught {
     /// From whose riding the season ahead is known, where its own record doesn't tell.
     #[serde(default)]
     pub use_season: UseSeason,
+    /// What the chain's model makes of its group's wear, as a factor; none where nothing was learned of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub model_factor: Option<f64>,
+    /// What a year makes of the fleet's wear, as a factor; none where nothing was learned of that.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub yearly_factor: Option<f64>,
 }
 
 /// How readings with a tool and by a person err.
@@ -59,7 +65,20 @@ impl Taught {
     /// Whether nothing was learned.
     #[must_use]
     pub fn is_nothing(&self) -> bool {
-        self.reading_errors.is_empty() && self.bike_chains == 0 && self.use_season == UseSeason::Assumed
+        *self == Self::default()
+    }
+
+    /// The same with what was learned of the chain's model and of how wear drifts, where the bike goes by a learned rate.
+    pub fn learned_rate(
+        &mut self,
+        rate: Option<&FleetRate>,
+        effects: &WearEffects,
+        model: Option<PartModelId>,
+    ) {
+        let Some(rate) = rate else { return };
+        let (mean, variance) = effects.over_usual(model, rate.group.as_ref());
+        self.model_factor = (mean != 0.0 || variance > 0.0).then(|| mean.exp());
+        self.yearly_factor = effects.drift.map(|drift| drift.per_year.exp());
     }
 }
 

@@ -58,6 +58,8 @@ wear_core::sentences! {
         Tool = "tool", "tool";
         ToolAndInstrument = "tool_and_instrument", "the tool and the instrument";
         ReadBy = "read_by", "read by";
+        Model = "model", "model";
+        Lubricant = "lubricant", "lubricant";
         Source = "source", "source";
         SourceId = "source_id", "source_id";
         Note = "note", "note";

@@ -48,6 +48,7 @@ mod token;
 mod tool;
 mod track_record;
 mod usual_year;
+mod wear_effects;
 mod workshop;
 
 pub use alert::{Alert, AlertChange};
@@ -125,6 +126,7 @@ pub use wear_core::exposure::{Surface, Use};
 pub use wear_core::forecast::Advice;
 pub use wear_core::knock_on::SwapReason;
 pub use wear_core::reading::{Instrument, Measurement};
+pub use wear_effects::{EffectSaid, ModelEffect, WearEffects, drift_said};
 pub use workshop::{
     Calibration, Costs, DefaultLimits, Language, UnitsShown, Workshop, WorkshopSettings, parse_time_zone,
 };

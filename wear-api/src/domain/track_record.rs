@@ -8,7 +8,9 @@ use wear_core::fleet::track_record::{Forecast, Record, Score, Tally};
 use wear_core::fleet::{BikeShare, ChainLevel};
 use wear_core::units::{LogSd, ReferenceKilometres};
 
-use super::{BikeId, ForecastId, GroupName, Invalid, Measurement, PartId, ReadWith, ReadingId, Timestamp};
+use super::{
+    BikeId, ForecastId, GroupName, Invalid, Measurement, PartId, PartModelId, ReadWith, ReadingId, Timestamp,
+};
 
 /// A chain as its bike's last outlook saw it.
 #[derive(Debug, Clone, PartialEq)]
@@ -42,6 +44,12 @@ pub struct ReadChain {
     pub start: Start,
     /// Exposure and measurement of each reading, with its tool and its person.
     pub readings: Vec<(ReferenceKilometres, Measurement, ReadWith)>,
+    /// When each was taken.
+    pub taken_at: Vec<Timestamp>,
+    /// Its model, where that is known.
+    pub model: Option<PartModelId>,
+    /// When its record began.
+    pub begun_at: Option<Timestamp>,
 }
 
 /// What was learned of one group's wear.
@@ -73,11 +81,25 @@ impl FleetRate {
         Rate::new(self.parameters.with_common_spread(common), self.source())
     }
 
-    /// The same on a bike of which other chains have `told`.
+    /// The same on a bike of which other chains have `told`, for a chain whose model is worth this much over the group's usual
+    /// ones: see [`super::WearEffects::over_usual`].
     #[must_use]
-    pub fn rate_on_bike(&self, told: impl Iterator<Item = ChainLevel>) -> Rate {
-        let of_group = self.rate();
-        Rate::new(self.of_bikes.parameters(of_group.parameters(), told), self.source())
+    pub fn rate_on_bike(&self, told: impl Iterator<Item = ChainLevel>, of_model: (f64, f64)) -> Rate {
+        let of_group = *self.rate().parameters();
+        Rate::new(self.of_bikes.parameters(&self.with_model(of_group, of_model), told), self.source())
+    }
+
+    /// Parameters of chains whose ln θ is over the group's by this mean, known to this variance.
+    fn with_model(&self, of_group: WearParameters, (mean, variance): (f64, f64)) -> WearParameters {
+        if mean == 0.0 && variance == 0.0 {
+            return of_group;
+        }
+        let sd = (of_group.sd_log_rate().powi(2) + variance).sqrt();
+        let common = (self.mean_log_rate_sd.powi(2) + variance).sqrt();
+        of_group
+            .with_log_rate(of_group.mean_log_rate() + mean, sd)
+            .and_then(|p| Ok(p.with_common_spread(LogSd::new(common)?)))
+            .unwrap_or(of_group)
     }
 
     /// Whose chains it was learned from.

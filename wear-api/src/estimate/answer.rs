@@ -3,12 +3,12 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 use wear_core::degradation::{
-    Doubt, Explanation as Found, ExplanationKind, Explanations, Posterior, Quantiles, TimedReading,
-    WearParameters,
+    Doubt, Explanation as Found, ExplanationKind, Explanations, Posterior, Quantiles, WearParameters,
 };
 use wear_core::fleet::calibration::FleetFit;
+use wear_core::fleet::{Counted, Drift};
 use wear_core::reading::InstrumentCalibrations;
-use wear_core::units::{Limit, ReferenceKilometres};
+use wear_core::units::Limit;
 
 use super::Case;
 
@@ -42,6 +42,18 @@ pub struct Basis {
     /// Median wear rate expected before the chain is read, percent per 1,000 reference km: its group's, or what the bike's
     /// other chains make of that.
     pub percent_per_1000_reference_km: f64,
+    /// How the fleet's wear was found to drift: the change of ln(wear rate) in a year; left out where nothing was learned of it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(example = 0.05)]
+    pub drift_ln_per_year: Option<f64>,
+    /// Standard deviation of what isn't known of that.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(example = 0.04, minimum = 0)]
+    pub drift_ln_sd: Option<f64>,
+    /// What the case's model and lubricants were found to make of wear, as a factor; left out where nothing was learned of them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(example = 0.85, minimum = 0)]
+    pub model_and_lubricants_factor: Option<f64>,
     /// What the tools and people of its readings were found to err by; left out where nothing was learned of them.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub reading_errors: Vec<ReadingError>,
@@ -148,12 +160,30 @@ impl Learned<'_> {
         }
     }
 
-    /// The case's readings, as their tools and people err.
-    fn readings(self, case: &Case) -> Vec<TimedReading> {
-        match self {
-            Self::No => case.readings.clone(),
-            Self::From(fit, _) => fit.tools.calibrated(&case.readings, &case.read_with),
+    /// The case's readings and its exposure now, as its tools and people err, and by the clock of what lies ahead where wear
+    /// drifts.
+    fn counted(self, case: &Case) -> Counted {
+        let Self::From(fit, _) = self else { return Counted::as_recorded(case.readings.clone(), case.at) };
+        let readings = fit.tools.calibrated(&case.readings, &case.read_with);
+        match fit.drift {
+            None => Counted::as_recorded(readings, case.at),
+            Some(drift) => drift.counted(&readings, case.days(), (case.on.unwrap_or(drift.of_day), case.at)),
         }
+    }
+
+    fn drift(self) -> Option<Drift> {
+        match self {
+            Self::No => None,
+            Self::From(fit, _) => fit.drift,
+        }
+    }
+
+    /// What the case's model and lubricants make of wear.
+    fn factor(self, case: &Case) -> Option<f64> {
+        let Self::From(fit, _) = self else { return None };
+        let names_any = case.model.is_some() || !case.lubricants.is_empty();
+        let told = !fit.terms.is_empty() && names_any;
+        told.then(|| fit.terms.shift(case.model.as_deref(), &case.lubricants).0.exp())
     }
 
     /// What was found of the case's tools and people, each once.
@@ -182,15 +212,16 @@ impl Learned<'_> {
 #[must_use]
 pub fn answer(case: &Case, from: Learned<'_>) -> Answer {
     let calibrations = InstrumentCalibrations::default();
-    let parameters = from.parameters().with_start(case.start);
-    let readings = from.readings(case);
-    let posterior = Posterior::of(&parameters, &calibrations, &readings);
+    let counted = from.counted(case);
+    let Counted { readings, now, ln_rate, .. } = &counted;
+    let parameters = from.parameters().with_faster(*ln_rate).with_start(case.start);
+    let posterior = Posterior::of(&parameters, &calibrations, readings);
     let doubt = Some(&posterior)
         .filter(|posterior| posterior.is_doubted())
-        .and_then(|_| Posterior::explain(&parameters, &calibrations, &readings));
+        .and_then(|_| Posterior::explain(&parameters, &calibrations, readings));
     let outlook = match &doubt {
-        Some(explanations) => explanations.outlook(case.at, case.limit),
-        None => posterior.outlook(case.at, case.limit),
+        Some(explanations) => explanations.outlook(*now, case.limit),
+        None => posterior.outlook(*now, case.limit),
     };
     let mut warnings: Vec<Warning> = posterior
         .contradictions()
@@ -200,13 +231,13 @@ pub fn answer(case: &Case, from: Learned<'_>) -> Answer {
             message: match found.earlier {
                 Some(earlier) => format!(
                     "readings at {} and {} reference km contradict each other by {:.1} standard deviations",
-                    earlier.at.get(),
-                    found.later.at.get(),
+                    counted.recorded(earlier.at.get()),
+                    counted.recorded(found.later.at.get()),
                     found.deviations
                 ),
                 None => format!(
                     "the reading at {} reference km is {:.1} standard deviations from what was expected",
-                    found.later.at.get(),
+                    counted.recorded(found.later.at.get()),
                     found.deviations
                 ),
             },
@@ -234,7 +265,7 @@ pub fn answer(case: &Case, from: Learned<'_>) -> Answer {
         probability_over_limit: outlook.probability_over_limit,
         elongation_percent: outlook.elongation.into(),
         warnings,
-        explanations: doubt.iter().flat_map(|found| explained(found, case.at, case.limit)).collect(),
+        explanations: doubt.iter().flat_map(|found| explained(found, &counted, case.limit)).collect(),
         basis: Basis {
             readings_used: case.readings.len(),
             wear_rate_from: match from {
@@ -242,19 +273,22 @@ pub fn answer(case: &Case, from: Learned<'_>) -> Answer {
                 Learned::From(..) => "learned",
             },
             percent_per_1000_reference_km: 1e3 * parameters.mean_log_rate().exp(),
+            drift_ln_per_year: from.drift().map(|drift| drift.per_year),
+            drift_ln_sd: from.drift().map(|drift| drift.sd),
+            model_and_lubricants_factor: from.factor(case),
             reading_errors: from.reading_errors(case),
         },
     }
 }
 
-fn explained(found: &Explanations, at: ReferenceKilometres, limit: Limit) -> Vec<Explanation> {
+fn explained(found: &Explanations, counted: &Counted, limit: Limit) -> Vec<Explanation> {
     let one = |found: &Found| Explanation {
         code: found.kind.as_str(),
         probability: found.probability,
-        after_reference_km: found.place.map(|place| place.after.get()),
-        by_reference_km: found.place.map(|place| place.reading.at.get()),
+        after_reference_km: found.place.map(|place| counted.recorded(place.after.get())),
+        by_reference_km: found.place.map(|place| counted.recorded(place.reading.at.get())),
         missing_reference_km: found.missing.map(Band::from),
-        remaining_reference_km: found.outlook(at, limit).remaining.into(),
+        remaining_reference_km: found.outlook(counted.now, limit).remaining.into(),
     };
     let likely = |doubt: &Doubt| 1.0 - doubt.probability(ExplanationKind::AsRecorded) > WORTH_SAYING;
     let first = found.first();

@@ -6,13 +6,13 @@ use chrono::{Datelike as _, Days, NaiveTime, TimeZone as _};
 use wear_core::Fleet;
 use wear_core::degradation::TimedReading;
 use wear_core::fleet::calibration::{ChainHistory, FleetFit, GroupFit};
-use wear_core::fleet::{LearnedTools, ReadWith};
+use wear_core::fleet::{Days as ReadOn, Drift, LearnedTools, ReadWith};
 
 use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, cassettes_learned, usual_years};
 use crate::domain::{
     ChainLevel, ClaimedJob, Finished, FleetRate, GroupKilometres, GroupName, GroupYear, JobKind,
-    LEARNED_OVER, Label, LearnedCassettes, NewJob, PersonBias, ReadChain, Timestamp, ToolBias, ToolId,
-    Workshop,
+    LEARNED_OVER, Label, LearnedCassettes, ModelEffect, NewJob, PartModelId, PersonBias, ReadChain,
+    Timestamp, ToolBias, ToolId, WearEffects, Workshop,
 };
 use crate::store::Tx;
 
@@ -38,6 +38,10 @@ pub struct Known {
     pub years: Vec<GroupYear>,
     /// The present year where the workshop is.
     pub year: i32,
+    /// What each model of chain is worth.
+    pub models: Vec<ModelEffect>,
+    /// How wear drifts.
+    pub drift: Option<Drift>,
 }
 
 /// What was learned last.
@@ -64,7 +68,30 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Known, ServiceErr
         bias,
     });
     let people = learned.persons().map(|(name, bias)| PersonBias { name: name.to_owned(), bias });
-    Ok(Known { tools: tools.collect(), people: people.collect(), rates, cassettes, years, year })
+    let effects = tx.wear_effects().await?;
+    let ids: Vec<PartModelId> = effects.terms.models().filter_map(|(id, _)| id.parse().ok()).collect();
+    let names: HashMap<String, (PartModelId, String)> = tx
+        .part_models_of(&ids)
+        .await?
+        .into_iter()
+        .map(|model| (model.id.to_string(), (model.id, model.facts.name.to_string())))
+        .collect();
+    let models = effects
+        .terms
+        .models()
+        .filter_map(|(id, effect)| Some(ModelEffect { model: names.get(id)?.clone(), effect }))
+        .collect();
+    let drift = effects.drift;
+    Ok(Known {
+        tools: tools.collect(),
+        people: people.collect(),
+        models,
+        drift,
+        rates,
+        cassettes,
+        years,
+        year,
+    })
 }
 
 /// Asks for learning now; the worker does it.
@@ -141,6 +168,7 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
     tx.replace_fleet_rates(&taught.rates).await?;
     tx.replace_reading_errors(&taught.tools).await?;
     tx.replace_chain_levels(&taught.levels).await?;
+    tx.replace_wear_effects(taught.effects.as_ref(), now).await?;
     tx.replace_group_kilometres(&kilometres).await?;
     tx.commit().await?;
     // What chains did to cassettes is judged by what was just learned of chains.
@@ -164,6 +192,7 @@ struct Taught {
     rates: Vec<FleetRate>,
     tools: LearnedTools,
     levels: Vec<ChainLevel>,
+    effects: Option<WearEffects>,
 }
 
 impl Taught {
@@ -177,6 +206,7 @@ impl Taught {
         Self {
             rates: rates(learned, learned_at),
             tools: learned.tools.clone(),
+            effects: Some(WearEffects::of(learned)),
             levels: said.iter().enumerate().filter_map(level).collect(),
         }
     }
@@ -184,12 +214,18 @@ impl Taught {
 
 fn fleet_of(chains: &[ReadChain], workshop: &Workshop) -> Fleet {
     let mut fleet = Fleet::with_instruments(workshop.settings.instruments());
-    for ReadChain { part_id: _, bike_id, group, start, readings } in chains {
+    for ReadChain { part_id: _, bike_id, group, start, readings, taken_at, model, begun_at } in chains {
         let bike = bike_id.to_string();
+        let model = model.map(|id| id.to_string());
+        let day = |at: &Timestamp| i32::try_from(at.moment().day()).unwrap_or(i32::MAX);
+        let days: Vec<i32> = taken_at.iter().map(day).collect();
+        let days = ReadOn::of_readings(&days);
+        let days = begun_at.as_ref().map_or(days, |at| days.begun(day(at)));
         let timed: Vec<TimedReading> =
             readings.iter().map(|(at, measurement, _)| TimedReading::new(*at, *measurement)).collect();
         let with: Vec<ReadWith> = readings.iter().map(|(.., with)| with.known()).collect();
-        let history = ChainHistory::new(group.as_str(), &timed).starting(*start);
+        let history = ChainHistory::new(group.as_str(), &timed).starting(*start).on_days(days);
+        let history = model.as_deref().map_or(history.clone(), |model| history.of_model(model));
         fleet.add_history(&history.on_bike(&bike).read_with(&with));
     }
     fleet

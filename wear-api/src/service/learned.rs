@@ -2,17 +2,21 @@
 
 use std::collections::HashMap;
 
+use wear_core::bike::Rate;
 use wear_core::fleet::{self, LearnedTools};
 use wear_core::reading::Calibration;
 
 use super::by;
-use crate::domain::{BikeId, ChainLevel, FleetRate, PartId, Reading, WorkshopSettings};
+use crate::domain::{
+    BikeId, ChainLevel, FleetRate, PartId, PartModelId, Reading, WearEffects, WorkshopSettings,
+};
 use crate::store::{StoreError, Tx};
 
 /// How tools and people err, and whether bikes have a share in how chains differ.
 pub(super) struct Learned {
     tools: LearnedTools,
     has_levels: bool,
+    effects: WearEffects,
 }
 
 impl Learned {
@@ -26,12 +30,33 @@ impl Learned {
         rates: impl IntoIterator<Item = &'a FleetRate>,
     ) -> Result<Self, StoreError> {
         let Some(rate) = rates.into_iter().next() else {
-            return Ok(Self { tools: LearnedTools::default(), has_levels: false });
+            return Ok(Self {
+                tools: LearnedTools::default(),
+                has_levels: false,
+                effects: WearEffects::default(),
+            });
         };
         Ok(Self {
             tools: tx.reading_errors(&settings.instruments(), rate.gauges_judged).await?,
             has_levels: rate.of_bikes.share > 0.0,
+            effects: tx.wear_effects().await?,
         })
+    }
+
+    /// What models of chain are worth, and how wear drifts.
+    pub const fn effects(&self) -> &WearEffects {
+        &self.effects
+    }
+
+    /// How fast the chains of a model wear on a bike of which other chains have `told`.
+    pub fn rate(
+        &self,
+        of_group: &FleetRate,
+        model: Option<PartModelId>,
+        told: impl Iterator<Item = fleet::ChainLevel>,
+    ) -> Rate {
+        let of_model = self.effects.over_usual(model, of_group.group.as_ref());
+        of_group.rate_on_bike(told, of_model).with_drift(self.effects.drift)
     }
 
     /// Whether anything was learned of tools.

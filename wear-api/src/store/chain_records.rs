@@ -10,11 +10,14 @@ use wear_core::degradation::{AsFound, HINT_LN_SD, Start};
 use wear_core::units::{Limit, ReferenceKilometres};
 
 use super::error::{Sound, StoreError};
-use super::instant::instant;
+use super::instant::{instant, maybe_instant};
 use super::many::Many;
 use super::readings::{measurement, read_with};
 use super::{Tx, on, rows, statements};
-use crate::domain::{BikeId, ChainRecord, GroupName, Measurement, PartId, ReadChain, ReadWith, ReadingId};
+use crate::domain::{
+    BikeId, ChainRecord, GroupName, Measurement, PartId, PartModelId, ReadChain, ReadWith, ReadingId,
+    Timestamp,
+};
 
 const TABLE: &str = "chain_records";
 const NEW: &str = "new";
@@ -26,7 +29,13 @@ statements! {
             recorded_at
         from chain_records where workshop_id = $1 order by part_id";
     READINGS = "
-        select reading_id, entered, tool_id, read_by from readings where workshop_id = $1 and voided_at is null";
+        select reading_id, entered, tool_id, read_by, taken_at
+        from readings where workshop_id = $1 and voided_at is null";
+    MODELS = "
+        select c.part_id, p.model_id, (select min(f.fitted_at) from fittings f
+            where f.workshop_id = c.workshop_id and f.part_id = c.part_id) as begun_at
+        from chain_records c join parts p on p.workshop_id = c.workshop_id and p.part_id = c.part_id
+        where c.workshop_id = $1";
 }
 
 static SAVE: LazyLock<Many> = LazyLock::new(|| {
@@ -164,11 +173,16 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn read_chains(&mut self) -> Result<Vec<ReadChain>, StoreError> {
-        let readings: Vec<(Uuid, String, Option<Uuid>, Option<String>)> = rows!(self, READINGS)?;
-        let mut measured: HashMap<ReadingId, (Measurement, ReadWith)> = readings
+        let readings: Vec<(Uuid, String, Option<Uuid>, Option<String>, i64)> = rows!(self, READINGS)?;
+        let models: Vec<(Uuid, Option<Uuid>, Option<i64>)> = rows!(self, MODELS)?;
+        let models: HashMap<Uuid, (Option<Uuid>, Option<i64>)> =
+            models.into_iter().map(|(part, model, begun)| (part, (model, begun))).collect();
+        let mut measured: HashMap<ReadingId, (Measurement, ReadWith, Timestamp)> = readings
             .into_iter()
-            .map(|(id, entered, tool_id, read_by)| {
-                Ok((ReadingId::from_uuid(id), (measurement(&entered)?, read_with(tool_id, read_by)?)))
+            .map(|(id, entered, tool_id, read_by, taken_at)| {
+                let taken_at = instant(taken_at, "readings", "taken_at")?;
+                let with = read_with(tool_id, read_by)?;
+                Ok((ReadingId::from_uuid(id), (measurement(&entered)?, with, taken_at)))
             })
             .collect::<Result<_, StoreError>>()?;
         let rows: Vec<Row> = rows!(self, ALL)?;
@@ -177,11 +191,21 @@ impl Tx {
                 let record = ChainRecord::try_from(row)?;
                 let ChainRecord { part_id, bike_id, group, start, marks, .. } = record;
                 let read = |(id, km): &(ReadingId, ReferenceKilometres)| {
-                    let (measurement, with) = measured.remove(id)?;
-                    Some((*km, measurement, with))
+                    let (measurement, with, taken_at) = measured.remove(id)?;
+                    Some(((*km, measurement, with), taken_at))
                 };
-                let readings = marks.iter().filter_map(read).collect();
-                Ok(ReadChain { part_id, bike_id, group, start, readings })
+                let (readings, taken_at) = marks.iter().filter_map(read).unzip();
+                let (model, begun_at) = models.get(&part_id.uuid()).copied().unwrap_or_default();
+                Ok(ReadChain {
+                    part_id,
+                    bike_id,
+                    group,
+                    start,
+                    readings,
+                    taken_at,
+                    model: model.map(PartModelId::from_uuid),
+                    begun_at: maybe_instant(begun_at, "fittings", "fitted_at")?,
+                })
             })
             .collect()
     }

@@ -57,6 +57,7 @@ mod tokens;
 mod tools;
 mod use_histories;
 mod usual_years;
+mod wear_effects;
 mod workshops;
 
 use std::str::FromStr;
@@ -490,6 +491,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("tools", tools::STATEMENTS),
         ("use_histories", use_histories::STATEMENTS),
         ("usual_years", usual_years::STATEMENTS),
+        ("wear_effects", wear_effects::STATEMENTS),
         ("workshops", workshops::STATEMENTS),
     ];
     let many = [

@@ -100,10 +100,7 @@ impl Assessment {
     pub fn exposures(
         &self,
     ) -> impl Iterator<Item = (ReferenceKilometres, Vec<(usize, ReferenceKilometres)>)> + '_ {
-        self.chains.iter().map(|chain| {
-            let at_readings = chain.timed.iter().map(|(place, reading)| (*place, reading.at));
-            (chain.at(), at_readings.collect())
-        })
+        self.chains.iter().map(|chain| (chain.recorded_at(), chain.recorded.clone()))
     }
 
     /// How the record of each chain begins: what a fleet learns from, with [`Assessment::exposures`].
@@ -150,7 +147,7 @@ fn known_chains(bike: &Bike, records: Vec<ChainRecord>, marked: &[Moment], now: 
             Start::New if !is_told => Start::AsFound(AsFound::at_limit(bike.limit())),
             told => told,
         };
-        KnownChain::of(chain, marked, &bike.rate, &bike.calibrations, start)
+        KnownChain::of(chain, marked, &bike.rate, &bike.calibrations, (start, now))
     });
     known.collect()
 }

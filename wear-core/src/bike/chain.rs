@@ -12,6 +12,7 @@ use crate::degradation::{
     Snapshot, Start, TimedReading,
 };
 use crate::exposure::ExposureSum;
+use crate::fleet::{Counted, Days, Drift};
 use crate::reading::{Content, InstrumentCalibrations, Spots};
 use crate::units::{Kilometres, Limit, LogSd, ReferenceKilometres};
 
@@ -177,6 +178,23 @@ fn timed(accrued: &Accrued, readings: &[(Moment, Reading)]) -> Vec<(usize, Timed
     timed
 }
 
+/// A chain's exposures by the clock of what lies ahead.
+fn clock(
+    drift: Drift,
+    record: &ChainRecord,
+    accrued: &Accrued,
+    timed: &[(usize, TimedReading)],
+    now: Moment,
+) -> Counted {
+    let day = |at: Moment| i32::try_from(at.day()).unwrap_or(i32::MAX);
+    let read = |place: usize| record.readings.get(place).map_or(now, |(at, _)| *at);
+    let days: Vec<i32> = timed.iter().map(|(place, _)| day(read(*place))).collect();
+    let readings: Vec<TimedReading> = timed.iter().map(|(_, reading)| *reading).collect();
+    let at = ReferenceKilometres::new(accrued.reference_km.max(0.0)).unwrap_or(ReferenceKilometres::ZERO);
+    let days = Days { begun: record.fitted_at().map(day), read: &days };
+    drift.counted(&readings, days, (day(now), at))
+}
+
 /// A chain with its exposure and what is known of its elongation.
 #[derive(Debug)]
 pub(super) struct KnownChain {
@@ -185,8 +203,12 @@ pub(super) struct KnownChain {
     pub accrued: Accrued,
     /// What is known of it.
     pub posterior: Posterior,
-    /// Its readings with their exposures, in order of time, each with its place in the record.
+    /// Its readings with their exposures, in order of time, each with its place in the record; by the clock of what lies ahead
+    /// where wear drifts.
     pub timed: Vec<(usize, TimedReading)>,
+    /// The same exposures as they were recorded.
+    pub recorded: Vec<(usize, ReferenceKilometres)>,
+    clock: Option<Counted>,
     /// Exposure at each moment at which a sprocket was fitted.
     at_sprockets: Vec<(Moment, ReferenceKilometres)>,
     open: OpenExposure,
@@ -201,24 +223,32 @@ impl KnownChain {
         sprockets_since: &[Moment],
         rate: &Rate,
         calibrations: &InstrumentCalibrations,
-        start: Start,
+        (start, now): (Start, Moment),
     ) -> Self {
         let accrued = record.accrued(sprockets_since);
-        let timed = timed(&accrued, &record.readings);
+        let mut timed = timed(&accrued, &record.readings);
+        let recorded = timed.iter().map(|(place, reading)| (*place, reading.at)).collect();
+        let rate = record.rate.as_ref().unwrap_or(rate);
+        let clock = rate.drift().map(|drift| clock(drift, &record, &accrued, &timed, now));
+        for ((_, reading), counted) in timed.iter_mut().zip(clock.iter().flat_map(|clock| &clock.readings)) {
+            *reading = *counted;
+        }
         let is_reading = |place: usize| place < record.readings.len();
         let last_mark = accrued.at_mark.iter().rfind(|mark| is_reading(mark.place));
         let before = last_mark.map_or_else(ExposureSum::default, |mark| mark.mix);
         let since_last_reading = accrued.mix.since(&before).ln_sd_apart_from(&accrued.mix);
         let open = OpenExposure { since_last_reading, ahead: LogSd::ZERO };
         let readings: Vec<TimedReading> = timed.iter().map(|(_, reading)| *reading).collect();
-        let parameters = record.rate.as_ref().unwrap_or(rate).for_exposure(&accrued.mix).with_start(start);
+        let parameters = rate.for_exposure(&accrued.mix).with_start(start);
+        let parameters = clock.as_ref().map_or(parameters, |clock| parameters.with_faster(clock.ln_rate));
         let posterior = Posterior::of(&parameters, calibrations, &readings).with_open_exposure(open);
         let at_sprockets = accrued
             .at_mark
             .iter()
             .filter_map(|mark| {
                 let since = *sprockets_since.get(mark.place.checked_sub(record.readings.len())?)?;
-                Some((since, ReferenceKilometres::new(mark.reference_km).ok()?))
+                let km = clock.as_ref().map_or(mark.reference_km, |clock| clock.counted(mark.reference_km));
+                Some((since, ReferenceKilometres::new(km).ok()?))
             })
             .collect();
         Self {
@@ -226,6 +256,8 @@ impl KnownChain {
             accrued,
             posterior,
             timed,
+            recorded,
+            clock,
             at_sprockets,
             open,
             knock_on: OnceLock::new(),
@@ -241,8 +273,18 @@ impl KnownChain {
         self.posterior.set_open_exposure(self.open);
     }
 
-    /// Exposure up to now, or up to the chain's removal.
+    /// Exposure up to now, or up to the chain's removal; by the clock of what lies ahead where wear drifts.
     pub fn at(&self) -> ReferenceKilometres {
+        self.clock.as_ref().map_or_else(|| self.recorded_at(), |clock| clock.now)
+    }
+
+    /// An exposure on record by the clock of what lies ahead.
+    pub fn counted(&self, recorded: f64) -> f64 {
+        self.clock.as_ref().map_or(recorded, |clock| clock.counted(recorded))
+    }
+
+    /// The same as it was recorded.
+    pub fn recorded_at(&self) -> ReferenceKilometres {
         ReferenceKilometres::new(self.accrued.reference_km.max(0.0)).unwrap_or(ReferenceKilometres::ZERO)
     }
 

@@ -77,7 +77,7 @@ impl<'a> SprocketWear<'a> {
         };
         let accrued = &chain.accrued;
         let share_of_life =
-            if accrued.reference_km > 0.0 { (to.get() - from.get()) / accrued.reference_km } else { 0.0 };
+            if chain.at().get() > 0.0 { (to.get() - from.get()) / chain.at().get() } else { 0.0 };
         ChainWear {
             expected_accrued: (by_then - before).max(0.0),
             work: shares.iter().map(|share| share * accrued.energy_kj * share_of_life).collect(),

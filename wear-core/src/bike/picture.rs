@@ -97,7 +97,7 @@ fn expected_so_far(chain: &KnownChain, now: Moment) -> Vec<PathPoint> {
             let reference_km = match step {
                 0 if count > 0 => known[count - 1].1.at.get(),
                 BETWEEN if count < known.len() => known[count].1.at.get(),
-                _ => exposure_by(chain, at).min(chain.at().get()),
+                _ => chain.counted(exposure_by(chain, at)).min(chain.at().get()),
             };
             let below = |at, grid: &[f64]| match &known_then {
                 Some(posterior) => posterior.elongation_distribution(at, grid),

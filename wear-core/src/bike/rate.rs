@@ -2,6 +2,7 @@
 
 use crate::degradation::WearParameters;
 use crate::exposure::ExposureSum;
+use crate::fleet::Drift;
 use crate::units::LogSd;
 
 /// Where a wear rate comes from.
@@ -41,13 +42,27 @@ impl std::fmt::Display for RateSource {
 pub struct Rate {
     parameters: WearParameters,
     source: RateSource,
+    /// How it drifts over the calendar.
+    drift: Option<Drift>,
 }
 
 impl Rate {
     /// Parameters, with where they come from.
     #[must_use]
     pub const fn new(parameters: WearParameters, source: RateSource) -> Self {
-        Self { parameters, source }
+        Self { parameters, source, drift: None }
+    }
+
+    /// The same of a fleet whose wear drifts so: exposure is counted by the clock of what lies ahead.
+    #[must_use]
+    pub fn with_drift(self, drift: Option<Drift>) -> Self {
+        Self { drift, ..self }
+    }
+
+    /// How it drifts; `None` where nothing was learned of that.
+    #[must_use]
+    pub const fn drift(&self) -> Option<Drift> {
+        self.drift
     }
 
     /// The parameters.

@@ -73,6 +73,13 @@ impl WearParameters {
         })
     }
 
+    /// The same parameters of chains that wear `e^by` times as fast: µ + by, as far as µ may go.
+    #[must_use]
+    pub fn with_faster(self, by: f64) -> Self {
+        let bound = bounds::MEAN_LOG_RATE;
+        Self { mean_log_rate: (self.mean_log_rate + by).clamp(bound.minimum, bound.maximum), ..self }
+    }
+
     /// The same parameters with another scale φ of the gamma process, percent: `Var G = φ·E G`.
     ///
     /// # Errors

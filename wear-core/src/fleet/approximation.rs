@@ -6,6 +6,7 @@
 //! exact filter would learn, at a thousandth of its cost; the groups' rates and every outlook come from the exact one.
 
 use super::multipliers::ContextExposure;
+use super::terms::Design;
 use crate::degradation::{FastPhase, Start, WearParameters};
 use crate::numeric::normal;
 use crate::reading::FLOOR;
@@ -24,6 +25,8 @@ pub(super) struct Way {
 pub(super) struct Seen {
     /// How it was come to, where the multipliers stand as they are believed before.
     pub way: Way,
+    /// When, in years after the day that a drift is counted from; `None` where no drift is looked for.
+    pub years: Option<(f64, f64)>,
     /// Mean and variance of the factor on them.
     pub factor: (f64, f64),
     /// Probability that more was ridden, and its mean and variance then.
@@ -60,6 +63,8 @@ pub(super) struct SeenChain {
     pub readings: Vec<Seen>,
     /// Exposure at each reading by context, where it is known.
     pub exposures: Vec<ContextExposure>,
+    /// Its model and its lubricants among those that are learned.
+    pub design: Design,
 }
 
 /// What is being learned of all chains.
@@ -232,6 +237,7 @@ mod tests {
     fn seen(ds: f64, content: SeenContent, sd: f64) -> Seen {
         Seen {
             way: Way { ds, run_in: 0.0 },
+            years: None,
             factor: (1.0, 0.0),
             missing: None,
             content,
@@ -255,6 +261,7 @@ mod tests {
                 seen(1_500.0, SeenContent::Percent(0.30), 0.06),
             ],
             exposures: vec![],
+            design: vec![],
         };
         let ways: Vec<Way> = chain.readings.iter().map(|seen| seen.way).collect();
         let found =

@@ -9,9 +9,11 @@ use std::collections::BTreeMap;
 use std::num::NonZero;
 
 use super::bikes::{self, BikeShare, ChainLevel};
+use super::drift::{Days, Drift};
 use super::joint::{self, JointFit};
 use super::rate_likelihood::{RateLikelihood, RateMoments};
 use super::read_with::{ReadWith, Tool};
+use super::terms::{self, Design, LearnedTerms, Level, LubricantShare, Term};
 use super::tools::LearnedTools;
 use crate::degradation::{FastPhase, Start, TimedReading, WearParameters};
 use crate::reading::InstrumentCalibrations;
@@ -62,13 +64,28 @@ pub struct ChainHistory<'a> {
     /// What each reading was taken with and by whom, in the order of `readings`. Readings beyond its end were taken with a
     /// tool and by a person whom nobody named.
     pub read_with: &'a [ReadWith],
+    /// The days of its readings; without any it says nothing of how wear drifts.
+    pub days: Days<'a>,
+    /// Its model; `None` when nobody said.
+    pub model: Option<&'a str>,
+    /// What it was lubricated with, by shares of its exposure that sum to 1 at most.
+    pub lubricants: &'a [LubricantShare],
 }
 
 impl<'a> ChainHistory<'a> {
     /// A chain that was new when its record began.
     #[must_use]
     pub const fn new(group: &'a str, readings: &'a [TimedReading]) -> Self {
-        Self { group, readings, start: Start::New, bike: None, read_with: &[] }
+        Self {
+            group,
+            readings,
+            start: Start::New,
+            bike: None,
+            read_with: &[],
+            days: Days { begun: None, read: &[] },
+            model: None,
+            lubricants: &[],
+        }
     }
 
     /// The same with a record that begins so. A chain as found is one of those that last: it tells the group's rate
@@ -90,6 +107,29 @@ impl<'a> ChainHistory<'a> {
         Self { read_with, ..self }
     }
 
+    /// The same read on these days.
+    #[must_use]
+    pub const fn on_days(self, days: Days<'a>) -> Self {
+        Self { days, ..self }
+    }
+
+    /// The same of this model.
+    #[must_use]
+    pub const fn of_model(self, model: &'a str) -> Self {
+        Self { model: Some(model), ..self }
+    }
+
+    /// The same ridden under these lubricants.
+    #[must_use]
+    pub const fn lubricated(self, lubricants: &'a [LubricantShare]) -> Self {
+        Self { lubricants, ..self }
+    }
+
+    /// Whether the day of each reading is known.
+    pub(super) const fn has_days(&self) -> bool {
+        self.days.read.len() >= self.readings.len()
+    }
+
     /// Each reading with its tool and its person.
     pub(super) fn readings_with_tools(
         &self,
@@ -109,7 +149,7 @@ impl<'a> ChainHistory<'a> {
 pub struct GroupFit {
     /// Parameters for its chains; the spread includes what is unknown of the group's mean.
     pub parameters: WearParameters,
-    /// µ_g.
+    /// µ_g, of its usual mix of models and lubricants and, where wear drifts, of the latest day.
     pub mean_log_rate: f64,
     /// Standard deviation of what is known of µ_g.
     pub mean_log_rate_sd: f64,
@@ -117,6 +157,7 @@ pub struct GroupFit {
     pub chains: usize,
     /// Chains in it that have been read.
     pub chains_read: usize,
+    level: Level,
 }
 
 /// What was learned of a fleet.
@@ -143,6 +184,13 @@ pub struct FleetFit {
     pub fast_phase_sought: bool,
     /// κ, the share of τ² that is the bikes'; 0 when too few bikes have had two chains read.
     pub bike_share: f64,
+    /// What models and lubricants are worth.
+    pub terms: LearnedTerms,
+    /// How wear drifts over the calendar; `None` where fewer than ten chains have dates.
+    pub drift: Option<Drift>,
+    /// What a chain that was read says of the mean of ln θ, on average: one over a variance.
+    pub information_per_chain: f64,
+    level: Level,
     chains: Vec<OnBike>,
     bikes: BTreeMap<String, Vec<usize>>,
 }
@@ -152,6 +200,7 @@ pub struct FleetFit {
 struct OnBike {
     group: String,
     bike: Option<String>,
+    shares: Option<Vec<f64>>,
     message: Option<ChainLevel>,
 }
 
@@ -162,21 +211,55 @@ impl FleetFit {
         self.groups.get(group).map_or(&self.fleet, |fit| &fit.parameters)
     }
 
+    /// Parameters for a chain of this model in `group`, ridden under these lubricants. One of which neither is known is of the
+    /// group's usual ones.
+    #[must_use]
+    pub fn parameters_of(
+        &self,
+        group: &str,
+        model: Option<&str>,
+        lubricants: &[LubricantShare],
+    ) -> WearParameters {
+        self.parameters_at(group, self.shares(model, lubricants).as_deref())
+    }
+
+    fn shares(&self, model: Option<&str>, lubricants: &[LubricantShare]) -> Option<Vec<f64>> {
+        let design = terms::design(self.terms.terms(), model, lubricants);
+        (!design.is_empty()).then(|| self.terms.dense(&design))
+    }
+
+    fn parameters_at(&self, group: &str, shares: Option<&[f64]>) -> WearParameters {
+        if shares.is_none() {
+            return *self.parameters(group);
+        }
+        let level = self.groups.get(group).map_or(&self.level, |fit| &fit.level);
+        spread_round(&self.fleet, self.sd_within, level.of_chains(&self.terms, shares))
+    }
+
+    /// The usual mix of models and lubricants of a group's chains, or of the fleet's where there is no such group: shares by
+    /// term.
+    #[must_use]
+    pub fn usual(&self, group: &str) -> Vec<(Term, f64)> {
+        let level = self.groups.get(group).map_or(&self.level, |fit| &fit.level);
+        self.terms.terms().iter().cloned().zip(level.usual().iter().copied()).collect()
+    }
+
     /// Parameters for the next chain of a bike in `group`, of which the bike's chains have told.
     #[must_use]
     pub fn parameters_on_bike(&self, group: &str, bike: &str) -> WearParameters {
         let chains = self.bikes.get(bike).map_or(&[][..], Vec::as_slice);
-        self.on_bike(group, chains.iter().copied())
+        self.on_bike(self.parameters(group), chains.iter().copied())
     }
 
     /// Parameters for the chain at this place of those that were learned from, of which the other chains of its bike have
     /// told: its own readings have their say in its outlook. The fleet's where there is no such chain.
     #[must_use]
     pub fn parameters_of_chain(&self, place: usize) -> WearParameters {
-        let Some(OnBike { group, bike, .. }) = self.chains.get(place) else { return self.fleet };
+        let Some(OnBike { group, bike, shares, .. }) = self.chains.get(place) else { return self.fleet };
+        let of_group = self.parameters_at(group, shares.as_deref());
         match bike.as_ref().and_then(|bike| self.bikes.get(bike)) {
-            Some(chains) => self.on_bike(group, chains.iter().copied().filter(|other| *other != place)),
-            None => *self.parameters(group),
+            Some(chains) => self.on_bike(&of_group, chains.iter().copied().filter(|other| *other != place)),
+            None => of_group,
         }
     }
 
@@ -185,6 +268,7 @@ impl FleetFit {
         let one = |chain: &ChainHistory<'_>| OnBike {
             group: chain.group.to_owned(),
             bike: chain.bike.map(str::to_owned),
+            shares: self.shares(chain.model, chain.lubricants),
             message: None,
         };
         self.chains = chains.iter().map(one).collect();
@@ -193,8 +277,8 @@ impl FleetFit {
                 self.bikes.entry(bike.to_owned()).or_default().push(place);
             }
         }
-        for Likely { place, group, of } in likelihoods {
-            let (mu, tau) = (pooled.means[*group], pooled.tau);
+        for likely @ Likely { place, of, .. } in likelihoods {
+            let (mu, tau) = (likely.mean(pooled), pooled.tau);
             let RateMoments { mean, variance, .. } = of.moments(mu, tau);
             self.chains[*place].message = ChainLevel::between((mean, variance), mu, tau, of.is_of_found());
         }
@@ -207,9 +291,9 @@ impl FleetFit {
         self
     }
 
-    fn on_bike(&self, group: &str, chains: impl Iterator<Item = usize>) -> WearParameters {
+    fn on_bike(&self, of_group: &WearParameters, chains: impl Iterator<Item = usize>) -> WearParameters {
         let told = chains.filter_map(|chain| self.chains[chain].message);
-        self.of_bikes().parameters(self.parameters(group), told)
+        self.of_bikes().parameters(of_group, told)
     }
 
     /// How much of the difference among chains is their bikes'.
@@ -235,11 +319,12 @@ pub fn fit(
 ) -> FleetFit {
     match joint::fit(chains, None, base, calibrations) {
         Some(found) => fit_found(chains, &found, base, calibrations),
-        None => fit_groups(chains, base, calibrations),
+        None => fit_groups(chains, &LearnedTerms::default(), base, calibrations),
     }
 }
 
-/// Fits groups and bikes to readings as their tools and people were found to err.
+/// Fits groups and bikes to readings as their tools and people were found to err, at exposures by the clock of the latest
+/// day.
 pub(super) fn fit_found(
     chains: &[ChainHistory<'_>],
     found: &JointFit,
@@ -249,6 +334,15 @@ pub(super) fn fit_found(
     let tools = LearnedTools::new(found, calibrations);
     let told: Vec<Vec<TimedReading>> =
         chains.iter().map(|chain| tools.calibrated(chain.readings, chain.read_with)).collect();
+    let told: Vec<Vec<TimedReading>> = match found.drift {
+        Some(drift) => {
+            let counted = |(chain, readings): (&ChainHistory<'_>, &Vec<TimedReading>)| {
+                drift.of_readings(&ChainHistory { readings, ..chain.clone() })
+            };
+            chains.iter().zip(&told).map(counted).collect()
+        }
+        None => told,
+    };
     let told: Vec<ChainHistory<'_>> = chains
         .iter()
         .zip(&told)
@@ -259,13 +353,15 @@ pub(super) fn fit_found(
         tools,
         fast_phase: base.fast_phase(),
         fast_phase_sought: found.fast_sought,
-        ..fit_groups(&told, &base, calibrations)
+        drift: found.drift,
+        ..fit_groups(&told, &found.terms, &base, calibrations)
     }
 }
 
-/// Fits groups and bikes to readings as they are.
+/// Fits groups and bikes to readings as they are, models and lubricants being worth what was found of them.
 pub(super) fn fit_groups(
     chains: &[ChainHistory<'_>],
+    terms: &LearnedTerms,
     base: &WearParameters,
     calibrations: &InstrumentCalibrations,
 ) -> FleetFit {
@@ -278,7 +374,9 @@ pub(super) fn fit_groups(
         .filter(|(_, chain)| !chain.readings.is_empty())
         .filter_map(|(place, chain)| {
             let group = names.binary_search(&chain.group).ok()?;
-            Some(Chain { place, group, readings: chain.readings, start: chain.start })
+            let design = terms::design(terms.terms(), chain.model, chain.lubricants);
+            let lift = terms.mean(&terms.dense(&design));
+            Some(Chain { place, group, readings: chain.readings, start: chain.start, design, lift })
         })
         .collect();
     let problem = Problem { groups: names.len(), base, calibrations };
@@ -286,30 +384,41 @@ pub(super) fn fit_groups(
     let scale = if scale_learned { problem.best_scale(&read) } else { base.scale() };
     let likelihoods = problem.likelihoods(&read, scale);
     let pooled = problem.pool(&likelihoods);
-    let parameters = |mean: f64, variance: f64| {
-        base.with_scale(scale)
-            .and_then(|p| p.with_log_rate(mean, (pooled.tau * pooled.tau + variance).sqrt()))
-            .and_then(|p| Ok(p.with_common_spread(LogSd::new(variance.sqrt())?)))
-            .unwrap_or(*base)
-    };
+    let of_scale = base.with_scale(scale).unwrap_or(*base);
+    let parameters = |level: (f64, f64)| spread_round(&of_scale, pooled.tau, level);
+    let design_of = |likely: &Likely| &read[likely.read].design;
+    let all: Vec<(f64, &Design)> =
+        likelihoods.iter().map(|likely| (likely.information(&pooled), design_of(likely))).collect();
+    let fleet = (pooled.fleet_mean, pooled.omega * pooled.omega + pooled.fleet_variance);
+    let level = Level::new(fleet, terms.terms().len(), &all, 0.0);
     let groups = names
         .iter()
         .enumerate()
         .map(|(g, name)| {
-            let (mean, variance) = (pooled.means[g], pooled.variances[g]);
+            let own: Vec<(f64, &Design)> = likelihoods
+                .iter()
+                .zip(&all)
+                .filter(|(likely, _)| likely.group == g)
+                .map(|(_, told)| *told)
+                .collect();
+            let among = pooled.omega * pooled.omega + pooled.fleet_variance;
+            let level =
+                Level::new((pooled.means[g], pooled.variances[g]), terms.terms().len(), &own, 1.0 / among);
+            let (mean, variance) = level.of_chains(terms, None);
             let fit = GroupFit {
-                parameters: parameters(mean, variance),
+                parameters: parameters((mean, variance)),
                 mean_log_rate: mean,
                 mean_log_rate_sd: variance.sqrt(),
                 chains: chains.iter().filter(|chain| chain.group == *name).count(),
                 chains_read: read.iter().filter(|chain| chain.group == g).count(),
+                level,
             };
             ((*name).to_owned(), fit)
         })
         .collect();
     FleetFit {
         groups,
-        fleet: parameters(pooled.fleet_mean, pooled.omega * pooled.omega + pooled.fleet_variance),
+        fleet: parameters(level.of_chains(terms, None)),
         sd_within: pooled.tau,
         sd_among: pooled.omega,
         scale,
@@ -318,6 +427,11 @@ pub(super) fn fit_groups(
         fast_phase: base.fast_phase(),
         fast_phase_sought: false,
         bike_share: 0.0,
+        terms: terms.clone(),
+        drift: None,
+        information_per_chain: all.iter().map(|(information, _)| information).sum::<f64>()
+            / all.len().max(1) as f64,
+        level,
         chains: Vec::new(),
         bikes: BTreeMap::new(),
     }
@@ -338,19 +452,46 @@ pub(super) fn by_threads<T: Sync, R: Send>(all: &[T], one: impl Fn(&T) -> Option
     })
 }
 
-#[derive(Clone, Copy)]
+#[derive(Clone)]
 struct Chain<'a> {
     place: usize,
     group: usize,
     readings: &'a [TimedReading],
     start: Start,
+    design: Design,
+    lift: f64,
 }
 
 /// What a chain says of its rate.
 struct Likely {
+    /// Its place among all chains, and among those that were read.
     place: usize,
+    read: usize,
     group: usize,
+    /// What its ln θ is over the group's for its model and its lubricants.
+    lift: f64,
     of: RateLikelihood,
+}
+
+impl Likely {
+    /// The mean of ln θ among chains like it.
+    fn mean(&self, at: &Pooled) -> f64 {
+        at.means[self.group] + self.lift
+    }
+
+    /// Louis: what the data say of µ_g is what complete data would, less what is missing.
+    fn information(&self, at: &Pooled) -> f64 {
+        let tau2 = at.tau * at.tau;
+        ((1.0 - self.of.moments(self.mean(at), at.tau).variance / tau2) / tau2).max(0.0)
+    }
+}
+
+/// Parameters of chains that spread by τ round a mean, of which this is the mean and the variance of what isn't known.
+fn spread_round(of_scale: &WearParameters, tau: f64, (mean, variance): (f64, f64)) -> WearParameters {
+    of_scale
+        .with_log_rate(mean, (tau * tau + variance).sqrt())
+        .and_then(|p| Ok(p.with_common_spread(LogSd::new(variance.sqrt())?)))
+        .unwrap_or(*of_scale)
 }
 
 struct Problem<'a> {
@@ -377,17 +518,18 @@ impl Problem<'_> {
             .with_scale(scale)
             .and_then(|p| p.with_log_rate(self.base.mean_log_rate(), WIDE_SD))
             .unwrap_or(*self.base);
-        let one = |chain: &Chain<'_>| {
+        let one = |(read, chain): &(usize, &Chain<'_>)| {
+            let Chain { place, group, lift, .. } = **chain;
             RateLikelihood::of(&wide.with_start(chain.start), self.calibrations, chain.readings)
-                .map(|of| Likely { place: chain.place, group: chain.group, of })
+                .map(|of| Likely { place, read: *read, group, lift, of })
         };
-        by_threads(chains, one)
+        by_threads(&chains.iter().enumerate().collect::<Vec<_>>(), one)
     }
 
     /// The φ of highest posterior density: a coarse scan, then golden sections round the best.
     fn best_scale(&self, chains: &[Chain<'_>]) -> f64 {
         let count = chains.len().min(CHAINS_SEARCHED);
-        let some: Vec<Chain<'_>> = (0..count).map(|i| chains[i * chains.len() / count]).collect();
+        let some: Vec<Chain<'_>> = (0..count).map(|i| chains[i * chains.len() / count].clone()).collect();
         let default = self.base.scale().ln();
         let density = |log_scale: f64| {
             let away = (log_scale - default) / LOG_SCALE_SD;
@@ -455,11 +597,11 @@ impl Problem<'_> {
         let mut slope = 0.0;
         for _ in 0..MOST_STEPS {
             let moments: Vec<RateMoments> =
-                likelihoods.iter().map(|one| one.of.moments(at.means[one.group], tau)).collect();
+                likelihoods.iter().map(|one| one.of.moments(one.mean(at), tau)).collect();
             let mut gradient = vec![0.0; self.groups];
             let mut information = vec![0.0; self.groups];
-            for (Likely { group, of, .. }, m) in likelihoods.iter().zip(&moments) {
-                gradient[*group] += (m.mean - of.centre(at.means[*group], tau)) / tau2;
+            for (likely @ Likely { group, of, .. }, m) in likelihoods.iter().zip(&moments) {
+                gradient[*group] += (m.mean - of.centre(likely.mean(at), tau)) / tau2;
                 // Louis: what the data say of µ_g is what complete data would, less what is missing.
                 information[*group] += ((1.0 - m.variance / tau2) / tau2).max(0.0);
             }
@@ -468,9 +610,9 @@ impl Problem<'_> {
             slope = likelihoods
                 .iter()
                 .zip(&moments)
-                .map(|(Likely { group, of, .. }, m)| {
-                    let away = m.mean - of.centre(at.means[*group], tau);
-                    let moving = if of.is_of_found() { 2.0 * away } else { 0.0 };
+                .map(|(likely, m)| {
+                    let away = m.mean - likely.of.centre(likely.mean(at), tau);
+                    let moving = if likely.of.is_of_found() { 2.0 * away } else { 0.0 };
                     (m.variance + away.powi(2)) / tau2 - 1.0 - moving
                 })
                 .sum::<f64>()
@@ -512,8 +654,7 @@ impl Problem<'_> {
 
     fn log_posterior(&self, at: &Pooled, likelihoods: &[Likely]) -> f64 {
         let bell = |away: f64, sd: f64| -0.5 * (away / sd).powi(2) - sd.ln();
-        let data: f64 =
-            likelihoods.iter().map(|one| one.of.moments(at.means[one.group], at.tau).log_evidence).sum();
+        let data: f64 = likelihoods.iter().map(|one| one.of.moments(one.mean(at), at.tau).log_evidence).sum();
         let groups: f64 = at.means.iter().map(|mean| bell(mean - at.fleet_mean, at.omega)).sum();
         let spread =
             |sd: f64, (guess, worth): (f64, f64)| -worth * sd.ln() - 0.5 * worth * (guess / sd).powi(2);

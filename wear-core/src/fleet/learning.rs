@@ -1,7 +1,7 @@
 //! A fleet that learns from its own chains.
 
-use super::ReadWith;
 use super::calibration::{ChainHistory, FleetFit, fit};
+use super::{Days, LubricantShare, ReadWith};
 use crate::bike::{ChainRecord, Rate, RateSource};
 use crate::degradation::{Start, TimedReading, WearParameters};
 use crate::reading::{InstrumentCalibrations, Measurement};
@@ -50,16 +50,21 @@ struct Chain {
     bike: Option<String>,
     readings: Vec<TimedReading>,
     read_with: Vec<ReadWith>,
+    begun: Option<i32>,
+    read_on: Vec<i32>,
+    model: Option<String>,
+    lubricants: Vec<LubricantShare>,
 }
 
 impl Chain {
     fn history(&self) -> ChainHistory<'_> {
-        let Self { group, start, bike, readings, read_with } = self;
-        let history = ChainHistory::new(group, readings).starting(*start).read_with(read_with);
-        match bike {
-            Some(bike) => history.on_bike(bike),
-            None => history,
-        }
+        let Self { group, start, bike, readings, read_with, begun, read_on, model, lubricants } = self;
+        let history = ChainHistory::new(group, readings)
+            .starting(*start)
+            .read_with(read_with)
+            .on_days(Days { begun: *begun, read: read_on })
+            .lubricated(lubricants);
+        ChainHistory { bike: bike.as_deref(), model: model.as_deref(), ..history }
     }
 }
 
@@ -98,15 +103,20 @@ impl Fleet {
         self.add_history(&ChainHistory { start, ..ChainHistory::new(&group.into(), &readings) });
     }
 
-    /// One more chain with all that is known of it: its bike, and what each reading was taken with and by whom.
+    /// One more chain with all that is known of it: its bike, its model, its lubricants, and when, with what and by whom each
+    /// reading was taken.
     pub fn add_history(&mut self, chain: &ChainHistory<'_>) {
-        let ChainHistory { group, readings, start, bike, read_with } = *chain;
+        let ChainHistory { group, readings, start, bike, read_with, days, model, lubricants } = *chain;
         self.chains.push(Chain {
             group: group.to_owned(),
             start,
             bike: bike.map(str::to_owned),
             readings: readings.to_vec(),
             read_with: read_with.to_vec(),
+            begun: days.begun,
+            read_on: days.read.to_vec(),
+            model: model.map(str::to_owned),
+            lubricants: lubricants.to_vec(),
         });
     }
 

@@ -10,8 +10,10 @@
 //! multiplier that could explain it, and with what tools and people err by: see [`super::LearnedTools`].
 
 use super::calibration::{self, ChainHistory, FleetFit};
+use super::drift::Days;
 use super::joint::{self, Exposed, Shift};
 use super::read_with::ReadWith;
+use super::terms::{LearnedTerms, LubricantShare};
 use crate::bounds;
 use crate::degradation::{Start, TimedReading, WearParameters};
 use crate::exposure::care::CareModel;
@@ -141,13 +143,29 @@ pub struct ExposedChain<'a> {
     pub readings: &'a [ExposedReading],
     /// What each reading was taken with and by whom: see [`ChainHistory::read_with`].
     pub read_with: &'a [ReadWith],
+    /// The days of its readings: see [`ChainHistory::days`].
+    pub days: Days<'a>,
+    /// Its model; `None` when nobody said.
+    pub model: Option<&'a str>,
+    /// What it was lubricated with: see [`ChainHistory::lubricants`].
+    pub lubricants: &'a [LubricantShare],
 }
 
 impl<'a> ExposedChain<'a> {
     /// A chain that was new when its record began, of a bike that nobody named, read with tools that nobody named.
     #[must_use]
     pub const fn new(group: &'a str, readings: &'a [ExposedReading]) -> Self {
-        Self { group, start: Start::New, bike: None, readings, read_with: &[] }
+        let days = Days { begun: None, read: &[] };
+        Self {
+            group,
+            start: Start::New,
+            bike: None,
+            readings,
+            read_with: &[],
+            days,
+            model: None,
+            lubricants: &[],
+        }
     }
 
     /// The same with a record that begins so.
@@ -218,7 +236,7 @@ pub fn fit(
     let (shifted, care) = prior.shifted(&covariates.map(|covariate| covariate.ln_shift));
     let fleet = histories(chains, &timed(chains, &shifted, &care), |histories| match &believed {
         Some(found) => calibration::fit_found(histories, found, base, calibrations),
-        None => calibration::fit_groups(histories, base, calibrations),
+        None => calibration::fit_groups(histories, &LearnedTerms::default(), base, calibrations),
     });
     MultiplierFit { multipliers: prior.spread(&covariates), care, covariates, fleet }
 }
@@ -252,7 +270,12 @@ fn histories<R>(
         .zip(timed)
         .map(|(chain, readings)| ChainHistory {
             bike: chain.bike,
-            ..ChainHistory::new(chain.group, readings).starting(chain.start).read_with(chain.read_with)
+            model: chain.model,
+            ..ChainHistory::new(chain.group, readings)
+                .starting(chain.start)
+                .read_with(chain.read_with)
+                .on_days(chain.days)
+                .lubricated(chain.lubricants)
         })
         .collect();
     then(&all)

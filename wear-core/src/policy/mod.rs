@@ -1,4 +1,5 @@
-//! What is cheapest: when to take a chain off, when to look, whether to run everything to the end.
+//! What is cheapest: when to take a chain off, when to look, whether to run everything to the end, which model and which
+//! lubricant.
 //!
 //! All of it is renewal reward (S: Barlow & Proschan 1965): what a cycle costs over how far it goes. Wear enters by
 //! closures, survival functions and mean lives, so any model of wear will do. Distances are reference kilometres; money
@@ -6,6 +7,7 @@
 //!
 //! Checked: replacement by age against numbers computed with scipy; the cost of a limit against 100,000 simulated lives.
 
+mod choice;
 mod cost;
 mod curve;
 mod cycle;
@@ -16,6 +18,7 @@ mod mean_life;
 mod part_prices;
 mod scenarios;
 
+pub use choice::{Candidate, ChoiceCost, ChoiceQuestion, Effects, MOST_CHAINS_TO_TELL};
 pub use cost::{Cogs, Costs, CostsError, FailureLaw, Price};
 pub use curve::{
     Alternative, Cause, CurvePoint, LOOK_INTERVALS_KM, LimitCurve, PolicyReason, Question, ROTATIONS,

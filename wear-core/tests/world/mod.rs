@@ -7,10 +7,10 @@ use rand::{RngExt as _, SeedableRng as _};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution as _, Gamma, Normal};
 use wear_core::degradation::{FastPhase, Posterior, TimedReading, WearParameters};
-use wear_core::fleet::ReadWith;
 use wear_core::fleet::calibration::{ChainHistory, FleetFit, fit};
+use wear_core::fleet::{Counted, Days, Drift, LubricantShare, ReadWith};
 use wear_core::reading::{Calibration, Instrument, InstrumentCalibrations, Measurement};
-use wear_core::units::{ElongationReading, GaugeMark, Limit, ReferenceKilometres};
+use wear_core::units::{ElongationReading, GaugeMark, Limit, Probability, ReferenceKilometres};
 
 const STEP: f64 = 10.0;
 
@@ -49,8 +49,33 @@ pub struct World {
     pub fast: FastPhase,
     /// Factor on the wear of each group, and the group's share of the bikes.
     pub groups: Vec<(f64, f64)>,
+    /// Factor on the wear of each model of chain, and of each lubricant; a chain has one of either.
+    pub models: Vec<(&'static str, f64)>,
+    pub lubricants: Vec<(&'static str, f64)>,
+    /// Where days are known: a bike's chains follow one another, and the last is on today.
+    pub calendar: Option<TrueCalendar>,
     pub seed: u64,
 }
+
+/// How wear drifts, and how far a bike is ridden.
+#[derive(Debug, Clone, Copy)]
+pub struct TrueCalendar {
+    /// Change of ln θ in a year.
+    pub per_year: f64,
+    pub km_a_day: f64,
+    /// Whether wear goes on drifting after today, or stays.
+    pub goes_on: bool,
+}
+
+impl TrueCalendar {
+    /// What ln θ is over today's after so many days.
+    fn ln_rate(&self, days: f64) -> f64 {
+        self.per_year * (if self.goes_on { days } else { days.min(0.0) }) / 365.25
+    }
+}
+
+/// Today, as days since 1970-01-01.
+pub const TODAY: i32 = 20_000;
 
 pub fn plain() -> World {
     World {
@@ -67,6 +92,9 @@ pub fn plain() -> World {
         readings: 4,
         fast: FastPhase::NONE,
         groups: vec![(1.0, 1.0)],
+        models: vec![],
+        lubricants: vec![],
+        calendar: None,
         seed: 1,
     }
 }
@@ -81,6 +109,29 @@ pub struct Chain {
     pub at: f64,
     pub truth: f64,
     pub mean_log_rate: f64,
+    pub model: Option<&'static str>,
+    pub lubricants: Vec<LubricantShare>,
+    /// The day on which it was put on, and that of each reading.
+    pub begun: Option<i32>,
+    pub days: Vec<i32>,
+    /// Whether it is on today: only such chains are judged.
+    pub on: bool,
+}
+
+impl Chain {
+    pub fn history(&self, with: bool) -> ChainHistory<'_> {
+        let mut history = ChainHistory::new(&self.group, &self.readings);
+        if with {
+            history = history.on_bike(&self.bike).read_with(&self.with).lubricated(&self.lubricants);
+            if let Some(model) = self.model {
+                history = history.of_model(model);
+            }
+            if let Some(begun) = self.begun {
+                history = history.on_days(Days::of_readings(&self.days).begun(begun));
+            }
+        }
+        history
+    }
 }
 
 fn km(value: f64) -> ReferenceKilometres {
@@ -104,7 +155,13 @@ fn measured(tool: TrueTool, bias: f64, sd: f64, elongation: f64, random: &mut Ch
 
 pub fn simulate(world: &World) -> Vec<Chain> {
     let mut random = ChaCha8Rng::seed_from_u64(world.seed);
+    // A stream of its own, so that worlds without models and lubricants stay as they were.
+    let mut of_terms = ChaCha8Rng::seed_from_u64(world.seed ^ 0x7e12);
+    let one_of = |all: &[(&'static str, f64)], random: &mut ChaCha8Rng| {
+        (!all.is_empty()).then(|| all[random.random_range(0..all.len())])
+    };
     let p = WearParameters::default();
+    let whole = Probability::new(1.0).expect("a share");
     let mut chains = Vec::new();
     for bike in 0..world.bikes {
         let share = (bike as f64 + 0.5) / world.bikes as f64;
@@ -119,10 +176,20 @@ pub fn simulate(world: &World) -> Vec<Chain> {
             .unwrap_or(0);
         let mean_log_rate = p.mean_log_rate() + (world.wear * world.groups[group].0).ln();
         let of_bike = normal(0.0, world.kappa.sqrt() * world.tau, &mut random);
-        for _ in 0..world.chains_a_bike {
+        // Chains of a bike whose days are known follow one another, the last first.
+        let mut day = 0.0;
+        for turn in 0..world.chains_a_bike {
             let of_chain = normal(0.0, (1.0 - world.kappa).sqrt() * world.tau, &mut random);
+            let model = one_of(&world.models, &mut of_terms);
+            let lubricant = one_of(&world.lubricants, &mut of_terms);
+            let factor =
+                model.map_or(1.0, |(_, factor)| factor) * lubricant.map_or(1.0, |(_, factor)| factor);
+            let mean_log_rate = mean_log_rate + factor.ln();
             let log_rate = mean_log_rate + of_bike + of_chain;
-            let jump = Gamma::new(log_rate.exp() * STEP / world.phi, world.phi).expect("jump");
+            let jump = |ln_drift: f64| {
+                Gamma::new((log_rate + ln_drift).exp() * STEP / world.phi, world.phi).expect("jump")
+            };
+            let steady = jump(0.0);
             let start = normal(p.initial_mean(), p.initial_sd(), &mut random);
             let run_in = |cell: usize| {
                 p.running_in() * (1.0 - (-(cell as f64) * STEP / p.running_in_distance()).exp())
@@ -130,13 +197,19 @@ pub fn simulate(world: &World) -> Vec<Chain> {
             // At least as far as the chain was ridden, at least to its limit; jumps grow as the fast phase has it.
             let typical = (world.limit - 0.07) / mean_log_rate.exp();
             let now = random.random_range((0.15 * typical / STEP) as usize..(0.85 * typical / STEP) as usize);
+            let days_of =
+                |cell: f64| world.calendar.map_or(0.0, |of| day + (cell - now as f64) * STEP / of.km_a_day);
             let mut slow = vec![start];
             let elongation = |cell: usize, x: f64| x + run_in(cell);
             let mut path = vec![elongation(0, start)];
             while path.len() <= now || path[path.len() - 1] < world.limit {
                 let last = path[path.len() - 1];
                 let faster = 1.0 + world.fast.gain() * (last - world.fast.onset()).max(0.0);
-                slow.push(slow[slow.len() - 1] + faster * jump.sample(&mut random));
+                let wear = match world.calendar {
+                    None => steady.sample(&mut random),
+                    Some(of) => jump(of.ln_rate(days_of(path.len() as f64 - 0.5))).sample(&mut random),
+                };
+                slow.push(slow[slow.len() - 1] + faster * wear);
                 path.push(elongation(path.len(), slow[slow.len() - 1]));
             }
             let count = random.random_range(1..2 * world.readings);
@@ -144,7 +217,10 @@ pub fn simulate(world: &World) -> Vec<Chain> {
             cells.sort_unstable();
             cells.dedup();
             let (mut readings, mut with, mut told) = (Vec::new(), Vec::new(), Vec::new());
+            let mut days = Vec::new();
+            let day_of = |cell: f64| TODAY + days_of(cell).floor() as i32;
             for cell in cells {
+                days.push(day_of(cell as f64));
                 let tool = world.tools[random.random_range(0..world.tools.len())];
                 let person = (!world.persons.is_empty())
                     .then(|| world.persons[random.random_range(0..world.persons.len())]);
@@ -169,7 +245,16 @@ pub fn simulate(world: &World) -> Vec<Chain> {
                 at: now as f64 * STEP,
                 truth: (end as f64 - now as f64).max(0.0) * STEP,
                 mean_log_rate,
+                model: model.map(|(name, _)| name),
+                lubricants: lubricant
+                    .map(|(name, _)| LubricantShare { lubricant: name.to_owned(), share: whole })
+                    .into_iter()
+                    .collect(),
+                begun: world.calendar.map(|_| day_of(0.0)),
+                days: if world.calendar.is_some() { days } else { vec![] },
+                on: world.calendar.is_none() || turn == 0,
             });
+            day = days_of(0.0);
         }
     }
     chains
@@ -191,7 +276,7 @@ pub struct Judged {
 pub fn judged(chains: &[Chain], answer: impl Fn(usize, &Chain) -> [f64; 3]) -> Judged {
     let mut all = Judged::default();
     let mut told = 0.0;
-    for (place, chain) in chains.iter().enumerate() {
+    for (place, chain) in chains.iter().enumerate().filter(|(_, chain)| chain.on) {
         let quantiles = answer(place, chain);
         for (level, q) in [0.1, 0.5, 0.9].into_iter().zip(quantiles) {
             let off = chain.truth - q;
@@ -250,14 +335,24 @@ pub fn oracle(world: &World, chains: &[Chain]) -> Vec<WearParameters> {
 }
 
 pub fn learned(chains: &[Chain], with: bool) -> FleetFit {
-    let histories: Vec<ChainHistory<'_>> = chains
-        .iter()
-        .map(|chain| {
-            let history = ChainHistory::new(&chain.group, &chain.readings);
-            if with { history.on_bike(&chain.bike).read_with(&chain.with) } else { history }
-        })
-        .collect();
+    let histories: Vec<ChainHistory<'_>> = chains.iter().map(|chain| chain.history(with)).collect();
     fit(&histories, &WearParameters::default(), &InstrumentCalibrations::default())
+}
+
+/// What one who knows the truth says: of a drift as well, and of whether it goes on.
+fn foretold(world: &World, parameters: &WearParameters, chain: &Chain) -> [f64; 3] {
+    let Some(of) = world.calendar else { return predict(world, parameters, &chain.told, chain.at) };
+    let begun = chain.begun.unwrap_or(TODAY);
+    let drift = Drift::kept(of.per_year, 0.0, TODAY, None);
+    let days = Days::of_readings(&chain.days).begun(begun);
+    let Counted { readings, now, ln_rate, .. } = drift.counted(&chain.told, days, (TODAY, km(chain.at)));
+    let parameters = parameters.with_faster(ln_rate);
+    let a_km = of.per_year / 365.25 / of.km_a_day;
+    predict(world, &parameters, &readings, now.get()).map(|counted| {
+        // By today's clock; exposure ahead is then (e^{a s} − 1)/a.
+        let counted = counted * ln_rate.exp();
+        if of.goes_on && a_km != 0.0 { (a_km * counted).ln_1p() / a_km } else { counted }
+    })
 }
 
 /// How an oracle does, and how what was learned does, with tools, people and bikes named or not.
@@ -271,14 +366,24 @@ pub fn answered(world: &World, chains: &[Chain], fit: &FleetFit, with: bool) -> 
     judged(chains, |place, chain| {
         let named = if with { &chain.with[..] } else { &[] };
         let readings = fit.tools.calibrated(&chain.readings, named);
-        predict(world, &fit.parameters_of_chain(place), &readings, chain.at)
+        let parameters = fit.parameters_of_chain(place);
+        match fit.drift.filter(|_| with).zip(chain.begun) {
+            None => predict(world, &parameters, &readings, chain.at),
+            Some((drift, begun)) => {
+                let days = Days::of_readings(&chain.days).begun(begun);
+                let counted = drift.counted(&readings, days, (TODAY, km(chain.at)));
+                let Counted { readings, now, ln_rate, .. } = counted;
+                let ahead = parameters.with_faster(ln_rate);
+                predict(world, &ahead, &readings, now.get())
+            }
+        }
     })
 }
 
 pub fn tried(world: &World, chains: &[Chain], fit: &FleetFit) -> Tried {
     let truth = oracle(world, chains);
     Tried {
-        oracle: judged(chains, |place, chain| predict(world, &truth[place], &chain.told, chain.at)),
+        oracle: judged(chains, |place, chain| foretold(world, &truth[place], chain)),
         learned: answered(world, chains, fit, true),
     }
 }

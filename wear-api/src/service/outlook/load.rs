@@ -318,9 +318,9 @@ impl Around {
     /// What was learned of a chain's tools and people, each once, and of its bike.
     fn taught(&self, bike: &Bike, chain: PartId, readings: &[Reading]) -> Taught {
         let mut taught = Taught {
-            reading_errors: Vec::new(),
             bike_chains: self.levels.of_others(bike.id, chain).count(),
             use_season: self.years.get(&bike.facts.group).map(GroupYear::season_of).unwrap_or_default(),
+            ..Taught::default()
         };
         for reading in readings {
             let Some(calibration) = self.learned.calibration(reading) else { continue };
@@ -356,7 +356,10 @@ fn assemble(
     let chain_model = around.model(parts.present.as_ref());
     let cassette_model = around.model(parts.cassette.as_ref());
     let learned_rate = around.rates.get(&bike.facts.group);
-    let rate = learned_rate.map_or_else(Rate::default, |rate| rate.rate_on_bike(around.levels.of(bike.id)));
+    let model_id = chain_model.map(|model| model.id);
+    let learned = &around.learned;
+    let rate = learned_rate
+        .map_or_else(Rate::default, |rate| learned.rate(rate, model_id, around.levels.of(bike.id)));
     let mut drivetrain = Drivetrain::new(bike.facts.drivetrain.clone(), bike.facts.usage)
         .with_limit(limit_of(workshop, &bike, chain_model))
         .with_risk(workshop.settings.risk)
@@ -394,11 +397,15 @@ fn assemble(
         // A chain of which the bike's rate knows would count twice.
         let own = learned_rate.filter(|_| around.levels.are_of(bike.id, part_id));
         drivetrain.add_chain(match own {
-            Some(rate) => life.with_rate(rate.rate_on_bike(around.levels.of_others(bike.id, part_id))),
+            Some(rate) => {
+                let others = around.levels.of_others(bike.id, part_id);
+                life.with_rate(learned.rate(rate, model_id, others))
+            }
             None => life,
         });
         if parts.present.as_ref().is_some_and(|present| present.part_id == part_id) {
             taught = around.taught(&bike, part_id, readings);
+            taught.learned_rate(learned_rate, learned.effects(), model_id);
         }
     }
     LoadedBike {

@@ -4,6 +4,7 @@ use super::{Model, Place};
 use crate::degradation::FastPhase;
 use crate::fleet::approximation::{Common, Seen, SeenChain, SeenContent, Way};
 use crate::fleet::calibration::by_threads;
+use crate::fleet::drift;
 use crate::fleet::multipliers::{COVARIATES, ContextExposure, Covariate};
 
 /// Nodes in ln θ lie so close, and reach so many τ to either side.
@@ -39,7 +40,8 @@ impl Model<'_> {
 
     fn feel(&self, chain: &SeenChain, at: &Place) -> Felt {
         let tau = at.tau;
-        let centre = at.means[chain.group] - if chain.is_found { tau * tau } else { 0.0 };
+        let lift = self.lift(chain, &at.unknowns);
+        let centre = at.means[chain.group] + lift - if chain.is_found { tau * tau } else { 0.0 };
         let count = (2.0 * REACH * tau / SPACING).ceil().clamp(33.0, MOST_NODES);
         let spacing = 2.0 * REACH / (count - 1.0);
         let logs = |unknowns: &[f64]| -> Vec<f64> {
@@ -62,16 +64,31 @@ impl Model<'_> {
             slopes.push((k, (integral(&logs(&moved), spacing).0 - log_evidence) / AHEAD));
             moved[k] = here;
         }
-        Felt {
-            log_evidence,
-            away: tau * first,
-            variance: tau * tau * (second - first * first).max(0.0),
-            slopes,
-        }
+        // A model or a lubricant moves the centre as the group's mean does.
+        let away = tau * first;
+        let first_term = self.first_term();
+        slopes.extend(chain.design.iter().map(|(k, share)| (first_term + k, share * away / (tau * tau))));
+        Felt { log_evidence, away, variance: tau * tau * (second - first * first).max(0.0), slopes }
     }
 
-    /// The ways between readings, by the multipliers where they stand.
+    /// What a chain's ln θ is over its group's for its model and its lubricants.
+    fn lift(&self, chain: &SeenChain, unknowns: &[f64]) -> f64 {
+        let first = self.first_term();
+        chain.design.iter().map(|(k, share)| share * unknowns[first + k]).sum()
+    }
+
+    /// The ways between readings, by the multipliers and by the clock where they stand.
     fn ways(&self, chain: &SeenChain, unknowns: &[f64]) -> Vec<Way> {
+        let mut ways = self.undated_ways(chain, unknowns);
+        if let Some(slope) = self.slope() {
+            for (way, seen) in ways.iter_mut().zip(&chain.readings) {
+                way.ds *= seen.years.map_or(1.0, |years| drift::mean_factor(unknowns[slope], years));
+            }
+        }
+        ways
+    }
+
+    fn undated_ways(&self, chain: &SeenChain, unknowns: &[f64]) -> Vec<Way> {
         let Some(exposed) = self.exposed else { return chain.readings.iter().map(|seen| seen.way).collect() };
         let mut shift = [0.0; COVARIATES];
         shift.copy_from_slice(&unknowns[self.covariates()..self.covariates() + COVARIATES]);
@@ -112,6 +129,7 @@ impl Model<'_> {
             };
             touching.extend((0..COVARIATES).filter(varies).map(|k| self.covariates() + k));
         }
+        touching.extend(self.slope().filter(|_| chain.readings.iter().any(|seen| seen.years.is_some())));
         touching.push(self.onset() - 1);
         let onset = at.unknowns[self.onset()];
         let beyond = |seen: &Seen| {

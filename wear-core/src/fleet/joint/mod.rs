@@ -3,8 +3,8 @@
 //! A reading's mean is `ε + β_tool + γ_person`; priors `β ~ N(b_kind, 0.05²)` for rule, caliper and dial, `N(b_kind, 0.10²)`
 //! for a gauge, `γ ~ N(0, 0.04²)`, and a person's spread is the instrument's times `e^δ`, `δ ~ N(0, 0.3²)`. A fleet of
 //! chains that all read high early and none late has a rule that reads high; one whose chains are all long has a high
-//! rate: so the biases are found together with the groups' means, with τ, φ and, where chains have been read beyond
-//! 0.6 percent, the fast phase. The evidence of a chain comes from `approximation`; the mode of the joint posterior is
+//! rate: so the biases are found together with the groups' means, with τ, φ, what models and lubricants are worth
+//! (`terms`), the slope over the calendar (`drift`) and, where chains have been read beyond 0.6 percent, the fast phase. The evidence of a chain comes from `approximation`; the mode of the joint posterior is
 //! climbed to by Newton's steps (`newton`), and what is left of a bias is its standard deviation there.
 
 mod climb;
@@ -15,8 +15,10 @@ use prepare::seen_chain;
 
 use super::approximation::{Seen, SeenChain, SeenContent};
 use super::calibration::{ChainHistory, FLEET_SD, OMEGA_PRIOR, TAU_PRIOR};
+use super::drift::{self, Calendar, Drift};
 use super::multipliers::{COVARIATES, Covariate, ExposedReading, MultiplierPrior};
 use super::read_with::Tool;
+use super::terms::{self, Design, LearnedTerms, Term};
 use crate::degradation::{FastPhase, WearParameters};
 use crate::reading::{Instrument, InstrumentCalibrations};
 
@@ -74,6 +76,10 @@ pub(super) struct JointFit {
     pub ln_wider: Vec<f64>,
     /// Covariance of each tool's bias with each person's.
     pub tool_with_person: Vec<Vec<f64>>,
+    /// Models and lubricants.
+    pub terms: LearnedTerms,
+    /// The slope over the calendar, where enough chains have dates.
+    pub drift: Option<Drift>,
     pub fast: FastPhase,
     /// Whether enough chains were read far enough for a fast phase to be looked for.
     pub fast_sought: bool,
@@ -138,6 +144,8 @@ struct Model<'a> {
     groups: usize,
     tools: Vec<Tool>,
     persons: Vec<&'a str>,
+    terms: Vec<Term>,
+    calendar: Option<Calendar>,
     chains: Vec<SeenChain>,
     /// Mean and spread of each common unknown before anything is read.
     priors: Vec<(f64, f64)>,
@@ -148,7 +156,8 @@ struct Model<'a> {
 /// Where the search stands.
 #[derive(Clone)]
 struct Place {
-    /// Tools, people, what their spread is over the instrument's, covariates, ln φ, onset and ln gain.
+    /// Tools, people, what their spread is over the instrument's, covariates, models and lubricants, the slope over the
+    /// calendar where one is looked for, ln φ, onset and ln gain.
     unknowns: Vec<f64>,
     fast: bool,
     means: Vec<f64>,
@@ -187,9 +196,11 @@ impl<'a> Model<'a> {
         tools.dedup();
         persons.sort_unstable();
         persons.dedup();
+        let (terms, calendar) = (terms::told_by(chains), Calendar::of(chains));
         let seen = |(place, chain): (usize, &ChainHistory<'a>)| {
             let exposures = exposed.map_or(&[][..], |exposed| exposed.readings[place]);
-            seen_chain((chain, exposures), &groups, &tools, &persons, base, calibrations)
+            let named = (&groups[..], &tools[..], &persons[..]);
+            seen_chain((chain, exposures), named, (&terms, calendar), base, calibrations)
         };
         let seen: Vec<SeenChain> = placed().filter_map(seen).collect();
         if seen.is_empty() {
@@ -201,6 +212,8 @@ impl<'a> Model<'a> {
         priors.extend(persons.iter().map(|_| (0.0, LN_WIDER_SD)));
         let of_covariate = |k: Covariate| (0.0, exposed.map_or(1.0, |exposed| exposed.prior.sd(k)));
         priors.extend(Covariate::ALL.iter().map(|k| of_covariate(*k)));
+        priors.extend(terms.iter().map(|term| (0.0, terms::prior_sd(term))));
+        priors.extend(calendar.map(|_| (0.0, drift::YEARLY_SD)));
         priors.extend([(base.scale().ln(), LN_SCALE_SD), ONSET, LN_GAIN]);
         let numbers = seen.iter().filter(|chain| chain.readings.iter().any(Seen::is_number)).count();
         let anchored = numbers >= CHAINS_TO_ANCHOR;
@@ -211,6 +224,8 @@ impl<'a> Model<'a> {
             groups: groups.len(),
             tools,
             persons,
+            terms,
+            calendar,
             chains: seen,
             priors,
             anchored,
@@ -220,6 +235,16 @@ impl<'a> Model<'a> {
     /// Place of the first covariate among the unknowns.
     fn covariates(&self) -> usize {
         self.tools.len() + 2 * self.persons.len()
+    }
+
+    /// Place of the first model or lubricant.
+    fn first_term(&self) -> usize {
+        self.covariates() + COVARIATES
+    }
+
+    /// Place of the slope over the calendar, where one is looked for.
+    fn slope(&self) -> Option<usize> {
+        self.calendar.map(|_| self.first_term() + self.terms.len())
     }
 
     fn onset(&self) -> usize {
@@ -285,9 +310,22 @@ impl<'a> Model<'a> {
                 .filter(|tool| self.anchored || !self.tools[*tool].instrument.is_gauge())
                 .map(|tool| (0..persons).map(|person| covariance(tool, tools + person)).collect())
                 .collect(),
+            terms: self.told_terms(at, &covariance),
+            drift: self.calendar.zip(self.slope()).map(|(calendar, place)| {
+                let sd = covariance(place, place).max(0.0).sqrt().min(self.priors[place].1);
+                calendar.drift(at.unknowns[place], sd)
+            }),
             fast: self.common(&at.unknowns, at.fast).fast,
             fast_sought,
         }
+    }
+
+    fn told_terms(&self, at: &Place, covariance: &impl Fn(usize, usize) -> f64) -> LearnedTerms {
+        let places = self.first_term()..self.first_term() + self.terms.len();
+        let designs: Vec<&Design> = self.chains.iter().map(|chain| &chain.design).collect();
+        let row = |k: usize| places.clone().map(|l| covariance(k, l)).collect();
+        let rows = places.clone().map(row).collect();
+        LearnedTerms::new(self.terms.clone(), at.unknowns[places.clone()].to_vec(), rows, &designs)
     }
 }
 

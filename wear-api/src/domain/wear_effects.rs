@@ -1,0 +1,143 @@
+//! What models of chain are worth, and how wear drifts, in plain words.
+
+use std::collections::BTreeMap;
+
+use wear_core::fleet::calibration::FleetFit;
+use wear_core::fleet::{Drift, LearnedEffect, LearnedTerms, Term};
+
+use super::{GroupName, PartModelId};
+
+/// Effects below this share of wear are none, and slopes of a year too (A).
+const NOTHING: f64 = 0.005;
+
+/// What a fleet's chains taught beside its rates.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct WearEffects {
+    /// What each model is worth, by its id.
+    pub terms: LearnedTerms,
+    /// Each group's usual mix of them; the empty name is the fleet's.
+    pub usual: BTreeMap<String, Vec<(Term, f64)>>,
+    /// What one more chain that is read says of ln θ: one over a variance.
+    pub information_per_chain: f64,
+    /// How wear drifts; none where too few chains have told.
+    pub drift: Option<Drift>,
+}
+
+impl WearEffects {
+    /// As it was learned.
+    #[must_use]
+    pub fn of(learned: &FleetFit) -> Self {
+        let groups = learned.groups.keys().map(String::as_str);
+        let usual = std::iter::once("").chain(groups).map(|name| (name.to_owned(), learned.usual(name)));
+        Self {
+            usual: if learned.terms.is_empty() { BTreeMap::new() } else { usual.collect() },
+            terms: learned.terms.clone(),
+            information_per_chain: learned.information_per_chain,
+            drift: learned.drift,
+        }
+    }
+
+    /// What a model is called among the terms.
+    #[must_use]
+    pub fn term(model: PartModelId) -> Term {
+        Term::Model(model.to_string())
+    }
+
+    /// The usual mix of a group, or of the fleet.
+    #[must_use]
+    pub fn usual(&self, group: Option<&GroupName>) -> &[(Term, f64)] {
+        let name = group.map_or("", GroupName::as_str);
+        self.usual.get(name).or_else(|| self.usual.get("")).map_or(&[], Vec::as_slice)
+    }
+
+    /// Mean and variance of what ln θ of a chain of this model is over its group's.
+    #[must_use]
+    pub fn over_usual(&self, model: Option<PartModelId>, group: Option<&GroupName>) -> (f64, f64) {
+        let model = model.map(|id| id.to_string());
+        self.terms.over_usual(model.as_deref(), &[], self.usual(group))
+    }
+}
+
+/// What was learned of one model.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ModelEffect {
+    /// The model and its name.
+    pub model: (PartModelId, String),
+    /// What it is worth.
+    pub effect: LearnedEffect,
+}
+
+wear_core::sentences! {
+    /// What an effect makes of wear.
+    EffectSaid {
+        WearsFaster { who: String, percent: String, from: String, to: String } = "wears_faster",
+            "{who} wears {percent} % faster than the fleet's chains on average (8 in 10: {from} to {to} %)";
+        WearsSlower { who: String, percent: String, from: String, to: String } = "wears_slower",
+            "{who} wears {percent} % slower than the fleet's chains on average (8 in 10: {from} to {to} %)";
+        WearsAlike { who: String, from: String, to: String } = "wears_alike",
+            "{who} wears as the fleet's chains do on average (8 in 10: {from} to {to} %)";
+        Rises { percent: String, from: String, to: String } = "rises",
+            "Chains wear {percent} % faster from year to year (8 in 10: {from} to {to} %)";
+        Falls { percent: String, from: String, to: String } = "falls",
+            "Chains wear {percent} % slower from year to year (8 in 10: {from} to {to} %)";
+        Stays { from: String, to: String } = "stays",
+            "Chains wear as they did a year ago (8 in 10: {from} to {to} %)";
+    }
+}
+
+/// P10 and P90 of a change of ln θ, as a share of wear in percent, and what it is on average.
+fn in_words(mean: f64, sd: f64) -> (String, String, String) {
+    let percent = |ln: f64| 100.0 * ln.exp_m1();
+    let signed = |ln: f64| format!("{:+.0}", percent(ln)).replace("-0", "0").replace("+0", "0");
+    let reach = 1.281_55 * sd;
+    (format!("{:.0}", percent(mean).abs()), signed(mean - reach), signed(mean + reach))
+}
+
+impl ModelEffect {
+    /// In plain words.
+    #[must_use]
+    pub fn said(&self) -> EffectSaid {
+        let LearnedEffect { ln_mean, ln_sd, .. } = self.effect;
+        let who = self.model.1.clone();
+        let (percent, from, to) = in_words(ln_mean, ln_sd);
+        match ln_mean {
+            mean if mean.abs() < NOTHING => EffectSaid::WearsAlike { who, from, to },
+            mean if mean > 0.0 => EffectSaid::WearsFaster { who, percent, from, to },
+            _ => EffectSaid::WearsSlower { who, percent, from, to },
+        }
+    }
+}
+
+/// A drift in plain words.
+#[must_use]
+pub fn drift_said(drift: Drift) -> EffectSaid {
+    let (percent, from, to) = in_words(drift.per_year, drift.sd);
+    match drift.per_year {
+        slope if slope.abs() < NOTHING => EffectSaid::Stays { from, to },
+        slope if slope > 0.0 => EffectSaid::Rises { percent, from, to },
+        _ => EffectSaid::Falls { percent, from, to },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_effect_is_said_as_a_share_of_wear() {
+        let said = |ln_mean: f64, ln_sd: f64| {
+            let model = (PartModelId::generate(), "Coated".to_owned());
+            ModelEffect { model, effect: LearnedEffect { ln_mean, ln_sd, chains: 9 } }.said().to_string()
+        };
+        assert_eq!(
+            said(0.8_f64.ln(), 0.1),
+            "Coated wears 20 % slower than the fleet's chains on average (8 in 10: -30 to -9 %)"
+        );
+        assert_eq!(
+            said(0.0, 0.1),
+            "Coated wears as the fleet's chains do on average (8 in 10: -12 to +14 %)"
+        );
+        let drift = drift_said(Drift::kept(1.4_f64.ln(), 0.05, 20_000, None));
+        assert_eq!(drift.to_string(), "Chains wear 40 % faster from year to year (8 in 10: +31 to +49 %)");
+    }
+}
