@@ -235,7 +235,7 @@ async fn a_plan_is_kept_once_it_is_accepted(store: TestStore) {
 async fn a_full_bench_says_what_it_lacks(store: TestStore) {
     let server = TestServer::start(store).await;
     for label in ["1", "2", "3", "4", "5"] {
-        worn(&server, label, 0.9).await;
+        worn(&server, label, 0.82).await;
     }
     let week = Some(json!({"week_minutes": [0, 0, 0, 50, 0, 0, 0]}));
     let _set = with_tag(&server, Method::PATCH, "/v1/bench-settings", "\"1\"", week).await.expect(200);

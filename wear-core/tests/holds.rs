@@ -1,5 +1,9 @@
 //! What cassettes that hold, skip and are replaced tell: of themselves, and of a fleet's.
 
+#[allow(dead_code, reason = "the example prints more than is held here")]
+mod cassette_world;
+
+use cassette_world::{PLAIN, World, learned, score, simulate};
 use wear_core::bike::SkipReport;
 use wear_core::drivetrain::Teeth;
 use wear_core::forecast::{Advice, Reason};
@@ -39,19 +43,21 @@ fn skips(outlook: &Outlook) -> f64 {
 /// Seven chains to 0.74 % held on one cassette: it was told that the next one skips for certain.
 #[test]
 fn a_cassette_that_held_under_seven_chains_is_believed() {
-    let mut before = Vec::new();
+    let (mut before, mut after) = (Vec::new(), Vec::new());
     for chains in 1..=7 {
         let tried = told(chains, 120.0);
         let basis = tried.basis.cassette.expect("a cassette");
         assert_eq!((basis.chains_held, basis.skips_reported, basis.learned), (chains as u32, 0, false));
         before.push(skips(&told(chains, 0.0)));
+        after.push(skips(&tried));
         // Having held, it is less likely to skip.
         assert!(skips(&tried) < 0.55 * skips(&told(chains, 0.0)), "{chains}");
     }
+    println!("told at each swap: {before:.2?}; after 120 km: {after:.2?}");
     // Each next chain is as open as the one before, and never certain.
     assert!(before[0] < 0.35 && before[1..].iter().all(|p| (0.2..0.8).contains(p)), "{before:?}");
     let seventh = told(7, 120.0).cassette.expect("a cassette");
-    assert!(seventh.chains_to_come.p90 >= 2.0 && seventh.probability_skips < 0.2, "{seventh:?}");
+    assert!(seventh.chains_to_come.p90 >= 2.0 && seventh.probability_skips < 0.35, "{seventh:?}");
     assert!(seventh.probability_skips_at_limit > seventh.probability_skips);
 }
 
@@ -126,4 +132,34 @@ fn lives_tell_what_was_entered_in_whatever_order() {
     assert_eq!(told.len(), 3);
     // The second met the second chain halfway: less than a whole one by the next.
     assert!(busiest(&second.trials[0].damage) < busiest(&trial.damage));
+}
+
+/// Chains to come and skips of 40 cassettes, told by what another fleet of 120 taught: as well as by the truth, and better
+/// than by what is assumed where that is wrong.
+#[test]
+fn fleets_learn_what_their_cassettes_bear() {
+    for (world, assumed_is_right) in [
+        (World { sigma: 0.3, ..PLAIN }, false),
+        (World { sigma: 0.8, ..PLAIN }, true),
+        (World { median: 2.5, sigma: 0.4, ..PLAIN }, false),
+    ] {
+        let fit = learned(&simulate(&world, 120, 5));
+        let off = |(found, sd): (f64, f64), truth: f64| (found - truth).abs() / sd;
+        assert!(off(fit.ln_median, world.median.ln()) < 3.0, "{world:?} {fit:?}");
+        assert!(off(fit.sigma, world.sigma) < 3.0, "{world:?} {fit:?}");
+        assert!(fit.ln_median.1 < 0.2 && fit.sigma.1 < 0.25, "{world:?} {fit:?}");
+        let told = simulate(&world, 40, 77);
+        let [assumed, by_fit, truth] =
+            [SkipThreshold::ASSUMED, fit.threshold(), world.truth()].map(|way| score(&told, way));
+        assert!(by_fit.brier() < 1.1 * truth.brier(), "{world:?} {by_fit:?} {truth:?}");
+        assert!(
+            assumed_is_right || by_fit.brier() < 0.95 * assumed.brier(),
+            "{world:?} {by_fit:?} {assumed:?}"
+        );
+        // Counts are whole numbers, so that an interval of eight in ten holds more than that.
+        assert!(
+            by_fit.inside() > 0.78 && (by_fit.inside() - truth.inside()).abs() < 0.12,
+            "{by_fit:?} {truth:?}"
+        );
+    }
 }

@@ -267,7 +267,7 @@ proptest! {
                 present: &ChainWear { expected_accrued, work: work.clone() },
                 chains_before_cog: &[],
                 skip_tests: &tests,
-                unnamed_reports: &[],
+                chain_tests: &[],
                 found: None,
                 threshold: SkipThreshold::ASSUMED,
                 limit: Limit::new(limit).unwrap(),

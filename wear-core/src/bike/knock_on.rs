@@ -106,7 +106,7 @@ impl OnBike<'_> {
         let shares = GearShare::usual(self.drivetrain, self.usage).by_cog(cogs);
         let chains: Vec<ChainWear> = wear.iter().map(|stay| stay.done(&shares)).collect();
         let (present, past) = chains.split_last()?;
-        let (skip_tests, unnamed_reports) = trials.tests(cogs.len());
+        let (skip_tests, chain_tests) = trials.tests();
         let facts = CassetteFacts {
             cogs,
             build,
@@ -114,7 +114,7 @@ impl OnBike<'_> {
             present,
             chains_before_cog: &[],
             skip_tests: &skip_tests,
-            unnamed_reports: &unnamed_reports,
+            chain_tests: &chain_tests,
             found: as_found.then_some(shares.as_slice()),
             threshold,
             limit: self.limit,
@@ -154,7 +154,7 @@ impl OnBike<'_> {
             past,
             present,
             chains_before_ring: &[],
-            skip_tests: &trials.tests(rings.len()).0,
+            chain_tests: &trials.holds(),
             found: as_found.then_some(shares.as_slice()),
             limit: self.limit,
         };

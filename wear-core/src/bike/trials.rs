@@ -4,7 +4,7 @@ use super::Moment;
 use super::bike::SkipReport;
 use super::chain::{ChainStart, KnownChain};
 use crate::drivetrain::Teeth;
-use crate::knock_on::{SkipOutcome, SkipTest, SwapReason, TRIAL_KM};
+use crate::knock_on::{ChainTest, SkipOutcome, SkipTest, SwapReason, TRIAL_KM};
 
 /// A cassette's, or a set of rings', time on the bike.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -116,25 +116,27 @@ impl Trials {
         trials
     }
 
-    /// For an outlook: tests of single sprockets, and reports that name none, as the number of chains behind them.
-    pub fn tests(&self, sprockets: usize) -> (Vec<SkipTest>, Vec<usize>) {
-        let mut tests = Vec::new();
-        let mut unnamed = Vec::new();
-        for &ChainTrial { chain: chains_before, sprocket, new_chain: _, outcome } in &self.told {
-            match (sprocket, outcome) {
-                (Some(sprocket), _) => tests.push(SkipTest { sprocket, chains_before, outcome }),
-                (None, SkipOutcome::Reported) => unnamed.push(chains_before + 1),
-                (None, SkipOutcome::ReportedNew | SkipOutcome::Skips) => unnamed.push(chains_before),
-                (None, SkipOutcome::Holds | SkipOutcome::Unreported) => {
-                    tests.extend((0..sprockets).map(|sprocket| SkipTest {
-                        sprocket,
-                        chains_before,
-                        outcome,
-                    }));
+    /// For an outlook: what is told of single sprockets, and of all of them together.
+    pub fn tests(&self) -> (Vec<SkipTest>, Vec<ChainTest>) {
+        let mut of_sprockets = Vec::new();
+        let mut of_chains = Vec::new();
+        for &ChainTrial { chain, sprocket, new_chain: _, outcome } in &self.told {
+            match sprocket {
+                Some(sprocket) => of_sprockets.push(SkipTest { sprocket, chains_before: chain, outcome }),
+                // What is reported of a chain is of its own wear as well.
+                None if outcome == SkipOutcome::Reported => {
+                    of_chains.push(ChainTest { chains_before: chain + 1, outcome });
                 }
+                None => of_chains.push(ChainTest { chains_before: chain, outcome }),
             }
         }
-        (tests, unnamed)
+        (of_sprockets, of_chains)
+    }
+
+    /// Chains that held, alone.
+    pub fn holds(&self) -> Vec<ChainTest> {
+        let held = |test: &ChainTest| test.outcome == SkipOutcome::Unreported;
+        self.tests().1.into_iter().filter(held).collect()
     }
 
     /// Chains that held.

@@ -3,7 +3,7 @@
 use thiserror::Error;
 
 use super::hazard::{BASIS, Basis};
-use super::skip::SkipTest;
+use super::skip::{ChainTest, SkipTest};
 use super::sprockets::{SprocketFacts, Sprockets};
 use super::threshold::SkipThreshold;
 use crate::drivetrain::Teeth;
@@ -44,8 +44,8 @@ pub struct CassetteFacts<'a> {
     pub chains_before_cog: &'a [usize],
     /// Skip tests with a new chain.
     pub skip_tests: &'a [SkipTest],
-    /// Reports of a skip that name no cog, each as the number of chains whose wear was behind it.
-    pub unnamed_reports: &'a [usize],
+    /// What new chains did on the whole of it, and reports of a skip that name no cog.
+    pub chain_tests: &'a [ChainTest],
     /// Work by cog as the bike's use has it, where the cassette had run before its record begins and nobody knows how far;
     /// `None` when it was new.
     pub found: Option<&'a [f64]>,
@@ -94,7 +94,7 @@ pub enum KnockOnError {
         /// Sprockets.
         sprockets: usize,
     },
-    /// A skip test names a sprocket or a chain that is not in the history.
+    /// A skip test names a sprocket or a chain that is not in the history; tests of chains are counted after those of sprockets.
     #[error("skip test {test}: no such sprocket or chain")]
     NoSuchTest {
         /// Index of the test.
@@ -168,7 +168,7 @@ impl CassetteOutlook {
             present: facts.present,
             chains_before_sprocket: facts.chains_before_cog,
             tests: facts.skip_tests,
-            unnamed_reports: facts.unnamed_reports,
+            chain_tests: facts.chain_tests,
             found: facts.found,
             threshold: facts.threshold,
             limit: facts.limit,
@@ -204,7 +204,7 @@ mod tests {
             present: &chain(accrued),
             chains_before_cog: &[],
             skip_tests: tests,
-            unnamed_reports: &[],
+            chain_tests: &[],
             found: None,
             threshold: SkipThreshold::ASSUMED,
             limit: Limit::new(0.75).unwrap(),
@@ -272,7 +272,7 @@ mod tests {
             present: &ChainWear { expected_accrued: 0.1, ..chain },
             chains_before_cog: &[0, 0, 2, 0],
             skip_tests: &[SkipTest { sprocket: 2, chains_before: 1, outcome: SkipOutcome::Skips }],
-            unnamed_reports: &[],
+            chain_tests: &[],
             found: None,
             threshold: SkipThreshold::ASSUMED,
             limit: Limit::new(0.75).unwrap(),

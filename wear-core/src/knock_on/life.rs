@@ -1,6 +1,6 @@
 //! What one cassette went through, as a fleet learns from it.
 
-use super::skip::{Evidence, REPORT, SkipOutcome, Somewhere, Thresholds};
+use super::skip::{Evidence, REPORT, SEEN, SkipOutcome, Thresholds, Together};
 use super::threshold::SkipThreshold;
 use crate::vocabulary::vocabulary;
 
@@ -25,7 +25,7 @@ impl SwapReason {
     /// says nothing of wear. Whoever saw it skip errs once in twenty, whoever judges wear as often as with a report (A).
     const fn weight(self) -> f64 {
         match self {
-            Self::Skips => 0.95,
+            Self::Skips => SEEN,
             Self::Worn => REPORT,
             Self::Damaged | Self::Upgrade | Self::Other => 0.0,
         }
@@ -49,6 +49,13 @@ pub struct Trial {
     pub new_chain: bool,
     /// What happened.
     pub outcome: SkipOutcome,
+}
+
+impl Trial {
+    /// Whether a skip was reported.
+    const fn is_skip(&self) -> bool {
+        matches!(self.outcome, SkipOutcome::Skips | SkipOutcome::Reported | SkipOutcome::ReportedNew)
+    }
 }
 
 /// That it came off.
@@ -95,9 +102,7 @@ impl CassetteLife {
     /// Skips that were reported of it.
     #[must_use]
     pub fn skipped(&self) -> usize {
-        self.count(|trial| {
-            matches!(trial.outcome, SkipOutcome::Skips | SkipOutcome::Reported | SkipOutcome::ReportedNew)
-        })
+        self.count(Trial::is_skip)
     }
 
     fn count(&self, of: impl Fn(&Trial) -> bool) -> usize {
@@ -119,9 +124,15 @@ impl CassetteLife {
 
     fn evidence(&self, trials: &[Trial], removal: Option<&Removal>) -> Evidence {
         let mut evidence = Evidence::nothing(self.sprockets());
+        // A cassette that goes as its chain was reported to skip tells of one skip and not of two.
+        let is_end_of_life =
+            removal.and_then(|removal| removal.reason).is_some_and(SwapReason::is_end_of_life);
+        let last_skip = trials.last().filter(|trial| is_end_of_life && trial.is_skip());
+        let trials = match last_skip {
+            Some(Trial { sprocket: None, .. }) => &trials[..trials.len() - 1],
+            _ => trials,
+        };
         for Trial { damage, sprocket, new_chain: _, outcome } in trials {
-            let is_skip =
-                matches!(outcome, SkipOutcome::Skips | SkipOutcome::Reported | SkipOutcome::ReportedNew);
             match sprocket {
                 Some(sprocket) => {
                     if let (Some(said), Some(damage)) =
@@ -130,26 +141,14 @@ impl CassetteLife {
                         said.hear(*damage, *outcome);
                     }
                 }
-                None if is_skip => evidence.somewhere.push(Somewhere {
-                    at: damage.iter().map(|damage| damage.ln()).collect(),
-                    weight: if *outcome == SkipOutcome::Skips { SwapReason::Skips.weight() } else { REPORT },
-                }),
-                None => {
-                    evidence
-                        .said
-                        .iter_mut()
-                        .zip(damage)
-                        .for_each(|(said, damage)| said.hear(*damage, *outcome));
-                }
+                None => evidence.hear_together(damage, *outcome),
             }
         }
         if let Some(Removal { damage, reason: Some(reason) }) = removal
-            && reason.is_end_of_life()
+            && is_end_of_life
+            && last_skip.is_none_or(|trial| trial.sprocket.is_none())
         {
-            evidence.somewhere.push(Somewhere {
-                at: damage.iter().map(|damage| damage.ln()).collect(),
-                weight: reason.weight(),
-            });
+            evidence.together.push(Together::skips(damage, reason.weight()));
         }
         evidence
     }
@@ -169,9 +168,17 @@ impl CassetteLife {
         numbers
     }
 
-    /// All that it says, for a fit.
+    /// All that it says, for a fit. Which cog a rider names depends on how many of them skip; taken as a word on that cog
+    /// alone it would pull towards cogs that wear out together, so that a report counts as one of some cog.
     pub(crate) fn all_evidence(&self) -> Evidence {
-        self.evidence(&self.trials, self.removal.as_ref())
+        let by_rider =
+            |trial: &Trial| matches!(trial.outcome, SkipOutcome::Reported | SkipOutcome::ReportedNew);
+        let of_some_cog = |trial: &Trial| match by_rider(trial) {
+            true => Trial { sprocket: None, ..trial.clone() },
+            false => trial.clone(),
+        };
+        let trials: Vec<Trial> = self.trials.iter().map(of_some_cog).collect();
+        self.evidence(&trials, self.removal.as_ref())
     }
 
     /// What was to be expected of each new chain on the worn cassette, by what had happened on it before, and what came;
@@ -195,13 +202,7 @@ impl CassetteLife {
                 && worn(&trial.damage)
                 && let Some(probability) = expected(&trial.damage, &self.trials[..place])
             {
-                let is_skip = |trial: &&Trial| {
-                    matches!(
-                        trial.outcome,
-                        SkipOutcome::Skips | SkipOutcome::Reported | SkipOutcome::ReportedNew
-                    )
-                };
-                told.push(ToldSkip { probability, skipped: same.iter().any(is_skip) });
+                told.push(ToldSkip { probability, skipped: same.iter().any(|trial| trial.is_skip()) });
             }
             place += same.len().max(1);
         }

@@ -19,7 +19,7 @@ pub use hazard::{BASIS, Basis, Provenance, accrued, cost_per_km, slope};
 pub use life::{CassetteLife, Removal, SwapReason, ToldSkip, Trial};
 pub use rings::{RING_THRESHOLD, RingFacts, RingOutlook};
 pub(crate) use skip::Evidence;
-pub use skip::{SkipOutcome, SkipTest, TRIAL_KM};
+pub use skip::{ChainTest, SkipOutcome, SkipTest, TRIAL_KM};
 pub(crate) use sprockets::damage_by_chain;
 pub use threshold::SkipThreshold;
 pub(crate) use threshold::{COMMON_SHARE, SIGMA as THRESHOLD_SIGMA};

@@ -2,7 +2,7 @@
 
 use super::cassette::{ChainWear, CountQuantiles, KnockOnError, SprocketOutlook};
 use super::hazard::{BASIS, Basis};
-use super::skip::SkipTest;
+use super::skip::ChainTest;
 use super::sprockets::{SprocketFacts, Sprockets};
 use super::threshold::SkipThreshold;
 use crate::drivetrain::Teeth;
@@ -23,7 +23,7 @@ pub struct RingFacts<'a> {
     /// For each ring, how many chains of `past` came off before it was fitted; empty when none was replaced.
     pub chains_before_ring: &'a [usize],
     /// What chains did on them when they were new.
-    pub skip_tests: &'a [SkipTest],
+    pub chain_tests: &'a [ChainTest],
     /// Work by ring as the bike's use has it, where the rings had run before their record begins and nobody knows how far;
     /// `None` when they were new.
     pub found: Option<&'a [f64]>,
@@ -57,8 +57,8 @@ impl RingOutlook {
             past: facts.past,
             present: facts.present,
             chains_before_sprocket: facts.chains_before_ring,
-            tests: facts.skip_tests,
-            unnamed_reports: &[],
+            tests: &[],
+            chain_tests: facts.chain_tests,
             found: facts.found,
             threshold: SkipThreshold::ASSUMED.times(RING_THRESHOLD),
             limit: facts.limit,
@@ -86,7 +86,7 @@ mod tests {
             past: &vec![chain.clone(); 5],
             present: &ChainWear { expected_accrued: 0.0, ..chain },
             chains_before_ring: &[],
-            skip_tests: &[],
+            chain_tests: &[],
             found: None,
             limit: Limit::new(0.75).unwrap(),
         };

@@ -35,7 +35,7 @@ pub enum SkipOutcome {
     /// nothing of the chain's own wear behind it.
     ReportedNew,
     /// A new chain was ridden [`TRIAL_KM`] and nobody reported a skip. The likelihood is `r·P(threshold > d) + (1 − r)`
-    /// with r = 0.9 (A).
+    /// with r = 0.9 (A), of all sprockets together where it is of a chain.
     Unreported,
 }
 
@@ -46,6 +46,15 @@ pub struct SkipTest {
     pub sprocket: usize,
     /// How many of the chains in the history were behind it: 0 for the sprocket's first chain, one more than came off for
     /// a new chain that was only tried, while the present one has its wear behind it.
+    pub chains_before: usize,
+    /// What happened.
+    pub outcome: SkipOutcome,
+}
+
+/// What a chain did on all sprockets together: silence, or a report that names none of them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ChainTest {
+    /// How many chains of the history had their wear behind it.
     pub chains_before: usize,
     /// What happened.
     pub outcome: SkipOutcome,
@@ -65,11 +74,6 @@ impl Said {
         Self { above: f64::NEG_INFINITY, below: f64::INFINITY, steps: Vec::new() };
 
     pub(crate) fn hear(&mut self, damage: f64, outcome: SkipOutcome) {
-        self.hear_with(damage, outcome, RELIABILITY);
-    }
-
-    /// The same where silence can be trusted so far.
-    pub(crate) fn hear_with(&mut self, damage: f64, outcome: SkipOutcome, reliability: f64) {
         // A sprocket without any damage skips for other causes, and that it holds says nothing.
         if damage.is_nan() || damage <= 0.0 {
             return;
@@ -79,7 +83,7 @@ impl Said {
             SkipOutcome::Holds => self.above = self.above.max(at),
             SkipOutcome::Skips => self.below = self.below.min(at),
             SkipOutcome::Reported | SkipOutcome::ReportedNew => self.steps.push((at, 1.0, OTHER_CAUSES)),
-            SkipOutcome::Unreported => self.steps.push((at, 1.0 - reliability, 1.0)),
+            SkipOutcome::Unreported => self.steps.push((at, 1.0 - RELIABILITY, 1.0)),
         }
     }
 
@@ -98,8 +102,7 @@ impl Said {
                 pieces.edges.push(at);
                 pieces.weights.push(weight);
             }
-            // A silence that is trusted altogether leaves nothing below it.
-            weight = if below > 0.0 { weight / below * above } else { above };
+            weight *= above / below;
         }
         pieces.edges.push(self.below);
         pieces.weights.push(weight);
@@ -112,38 +115,74 @@ struct Pieces {
     weights: Vec<f64>,
 }
 
-/// A report that names no sprocket, or the end of a cassette that skipped: at least one of its sprockets would not hold a
-/// new chain at that damage, or it has other causes.
+/// What was said of all sprockets together at some damage: `c·(1 − w·1[all T > d])`.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Somewhere {
+pub(crate) struct Together {
     /// ln damage of each sprocket.
-    pub at: Vec<f64>,
-    /// How much less likely it is where all of them would hold, 0 to 1.
-    pub weight: f64,
+    at: Vec<f64>,
+    /// c, the likelihood where a new chain would skip on one of them.
+    constant: f64,
+    /// w, how much less likely it is where all of them would hold; below nought it is more likely.
+    weight: f64,
 }
 
-/// The same for a rider's report.
+impl Together {
+    /// At least one of the sprockets would not hold a new chain, or it has other causes, so much less often.
+    pub(crate) fn skips(damage: &[f64], weight: f64) -> Self {
+        Self { at: logarithms(damage), constant: 1.0, weight }
+    }
+
+    /// A new chain ran on all of them in silence: `(1 − r)·(1 + r/(1 − r)·1[all T > d])`.
+    pub(crate) fn silence(damage: &[f64]) -> Self {
+        let constant = 1.0 - RELIABILITY;
+        Self { at: logarithms(damage), constant, weight: -RELIABILITY / constant }
+    }
+}
+
+fn logarithms(damage: &[f64]) -> Vec<f64> {
+    damage.iter().map(|damage| damage.ln()).collect()
+}
+
+/// How much less likely a rider's report is where all sprockets would hold.
 pub(crate) const REPORT: f64 = 1.0 - OTHER_CAUSES;
+
+/// The same of a skip that somebody saw who tested for it (A).
+pub(crate) const SEEN: f64 = 0.95;
 
 /// All that was said of one set of sprockets.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Evidence {
     pub said: Vec<Said>,
     /// In order of damage, which only grows.
-    pub somewhere: Vec<Somewhere>,
+    pub together: Vec<Together>,
 }
 
 impl Evidence {
     pub(crate) fn nothing(sprockets: usize) -> Self {
-        Self { said: vec![Said::NOTHING; sprockets], somewhere: Vec::new() }
+        Self { said: vec![Said::NOTHING; sprockets], together: Vec::new() }
     }
 
-    /// `Π_u (1 − w_u·1[all T > d_u])` as a sum over products: as damage only grows, of any of these that all hold the last one
-    /// counts, `1 − Σ_i w_i Π_{u<i}(1 − w_u)·1[all T > d_i]`.
+    /// Adds what was said of all sprockets together.
+    pub(crate) fn hear_together(&mut self, damage: &[f64], outcome: SkipOutcome) {
+        match outcome {
+            SkipOutcome::Holds => {
+                self.said.iter_mut().zip(damage).for_each(|(said, damage)| said.hear(*damage, outcome));
+            }
+            SkipOutcome::Skips => self.together.push(Together::skips(damage, SEEN)),
+            SkipOutcome::Reported | SkipOutcome::ReportedNew => {
+                self.together.push(Together::skips(damage, REPORT));
+            }
+            SkipOutcome::Unreported => self.together.push(Together::silence(damage)),
+        }
+    }
+
+    /// `Π_u c_u(1 − w_u·1[all T > d_u])` as a sum over products: as damage only grows, of any of these that all hold the last
+    /// one counts, `Π c·(1 − Σ_i w_i Π_{u<i}(1 − w_u)·1[all T > d_i])`.
     fn terms(&self) -> Vec<Term> {
-        let mut terms = vec![Term { factor: 1.0, above: vec![f64::NEG_INFINITY; self.said.len()] }];
-        let mut left = 1.0;
-        for Somewhere { at, weight } in &self.somewhere {
+        let constant: f64 = self.together.iter().map(|one| one.constant).product();
+        let mut terms = vec![Term { factor: constant, above: vec![f64::NEG_INFINITY; self.said.len()] }];
+        let mut left = constant;
+        for Together { at, constant: _, weight } in &self.together {
             terms.push(Term { factor: -weight * left, above: at.clone() });
             left *= 1.0 - weight;
         }
@@ -290,7 +329,7 @@ mod tests {
     const SIGMA: f64 = super::super::threshold::SIGMA;
 
     fn posterior(said: Vec<Said>) -> Thresholds {
-        let evidence = Evidence { said, somewhere: Vec::new() };
+        let evidence = Evidence { said, together: Vec::new() };
         Thresholds::new(&SkipThreshold::ASSUMED, &evidence).unwrap().0
     }
 
@@ -365,8 +404,9 @@ mod tests {
         let mut second = after(0.3, SkipOutcome::Unreported);
         second.hear(0.25, SkipOutcome::Holds);
         let reports = [([0.9_f64, 0.6_f64], REPORT), ([1.2, 0.8], 0.95)];
-        let somewhere = reports.map(|(at, weight)| Somewhere { at: at.map(f64::ln).to_vec(), weight });
-        let evidence = Evidence { said: vec![first, second], somewhere: somewhere.to_vec() };
+        let mut together = vec![Together::silence(&[0.7, 0.5])];
+        together.extend(reports.map(|(at, weight)| Together::skips(&at, weight)));
+        let evidence = Evidence { said: vec![first, second], together };
         let threshold = SkipThreshold::learned(0.1, 0.2, 0.7, 0.3).unwrap();
         let (posterior, found) = Thresholds::new(&threshold, &evidence).unwrap();
 
@@ -378,7 +418,8 @@ mod tests {
                 .iter()
                 .map(|(d, weight)| if a > d[0] && b > d[1] { 1.0 - weight } else { 1.0 })
                 .product();
-            silent(a, 0.5) * silent(a, 1.0) * reported * silent(b, 0.3) * hard * anywhere
+            let chain = if a > 0.7 && b > 0.5 { 1.0 } else { 1.0 - RELIABILITY };
+            chain * silent(a, 0.5) * silent(a, 1.0) * reported * silent(b, 0.3) * hard * anywhere
         };
         let (common, own) = ((0.3_f64 * 0.49 + 0.04).sqrt(), 0.7 * 0.7_f64.sqrt());
         let steps = 240;

@@ -2,7 +2,7 @@
 
 use super::cassette::{ChainWear, CountQuantiles, KnockOnError, SprocketOutlook};
 use super::hazard;
-use super::skip::{Evidence, REPORT, Said, SkipOutcome, SkipTest, Somewhere, Thresholds};
+use super::skip::{ChainTest, Evidence, Said, SkipOutcome, SkipTest, Thresholds};
 use super::threshold::SkipThreshold;
 use crate::drivetrain::Teeth;
 use crate::units::Limit;
@@ -24,7 +24,7 @@ pub(super) struct SprocketFacts<'a> {
     pub present: &'a ChainWear,
     pub chains_before_sprocket: &'a [usize],
     pub tests: &'a [SkipTest],
-    pub unnamed_reports: &'a [usize],
+    pub chain_tests: &'a [ChainTest],
     pub found: Option<&'a [f64]>,
     pub threshold: SkipThreshold,
     pub limit: Limit,
@@ -194,8 +194,8 @@ impl SprocketFacts<'_> {
         if let Some(test) = self.tests.iter().position(is_wrong) {
             return Err(KnockOnError::NoSuchTest { test });
         }
-        match self.unnamed_reports.iter().position(|chains_before| !is_known(*chains_before)) {
-            Some(test) => Err(KnockOnError::NoSuchTest { test }),
+        match self.chain_tests.iter().position(|test| !is_known(test.chains_before)) {
+            Some(test) => Err(KnockOnError::NoSuchTest { test: self.tests.len() + test }),
             None => Ok(()),
         }
     }
@@ -241,13 +241,15 @@ impl SprocketFacts<'_> {
             };
             evidence.said[test.sprocket].hear(rows[row][test.sprocket], test.outcome);
         }
-        let mut unnamed = self.unnamed_reports.to_vec();
-        unnamed.sort_unstable();
-        let somewhere = unnamed.into_iter().map(|chains_before| Somewhere {
-            at: rows[chains_before].iter().map(|damage| damage.ln()).collect(),
-            weight: REPORT,
-        });
-        evidence.somewhere.extend(somewhere);
+        let mut of_chains = self.chain_tests.to_vec();
+        of_chains.sort_by_key(|test| test.chains_before);
+        for ChainTest { chains_before, outcome } in of_chains {
+            // Nothing is said of a sprocket that was fitted later.
+            let was_on = |j: usize| chains_before >= self.chains_before_sprocket.get(j).copied().unwrap_or(0);
+            let damage = rows[chains_before].iter().enumerate();
+            let damage: Vec<f64> = damage.map(|(j, damage)| if was_on(j) { *damage } else { 0.0 }).collect();
+            evidence.hear_together(&damage, outcome);
+        }
         evidence
     }
 

@@ -8,8 +8,8 @@ use rand_distr::{Distribution as _, Normal};
 use wear_core::drivetrain::Teeth;
 use wear_core::fleet::cassettes::{CassetteFit, fit};
 use wear_core::knock_on::{
-    CassetteBuild, CassetteFacts, CassetteLife, CassetteOutlook, ChainWear, CountQuantiles, Removal,
-    SkipOutcome, SkipTest, SkipThreshold, SwapReason, Trial, accrued,
+    CassetteBuild, CassetteFacts, CassetteLife, CassetteOutlook, ChainTest, ChainWear, CountQuantiles,
+    Removal, SkipOutcome, SkipThreshold, SwapReason, Trial, accrued,
 };
 use wear_core::units::Limit;
 
@@ -193,15 +193,9 @@ pub fn score(fleet: &[Followed], threshold: SkipThreshold) -> Score {
         for (chain, skipped) in followed.skipped.iter().enumerate() {
             // The chain before is worn out, and those before it did what was entered.
             let past: Vec<ChainWear> = followed.wear[..chain].iter().copied().map(wear).collect();
-            let tests: Vec<SkipTest> = (0..chain)
-                .filter(|before| followed.held[*before])
-                .flat_map(|before| {
-                    (0..COGS.len()).map(move |sprocket| SkipTest {
-                        sprocket,
-                        chains_before: before + 1,
-                        outcome: SkipOutcome::Unreported,
-                    })
-                })
+            let held = (0..chain).filter(|before| followed.held[*before]);
+            let tests: Vec<ChainTest> = held
+                .map(|before| ChainTest { chains_before: before + 1, outcome: SkipOutcome::Unreported })
                 .collect();
             let outlook = CassetteOutlook::of(&CassetteFacts {
                 cogs: &cogs,
@@ -209,8 +203,8 @@ pub fn score(fleet: &[Followed], threshold: SkipThreshold) -> Score {
                 past: &past,
                 present: &wear(followed.wear[chain]),
                 chains_before_cog: &[],
-                skip_tests: &tests,
-                unnamed_reports: &[],
+                skip_tests: &[],
+                chain_tests: &tests,
                 found: None,
                 threshold,
                 limit: Limit::new(LIMIT).expect("a limit"),
