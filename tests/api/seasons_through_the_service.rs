@@ -14,6 +14,7 @@ use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution as _, Gamma, Normal};
 use serde_json::{Value, json};
+use wear_api::domain::Timestamp;
 use wear_api::service::{jobs, worker};
 use wear_core::forecast::DailyUse;
 use wear_tests::{TestServer, TestStore};
@@ -200,15 +201,25 @@ impl World {
         }
     }
 
-    /// The night comes: what is due is learned, and every outlook is of the new day.
+    /// The night comes: it learns from all that was posted, and every outlook is of the new day. It is asked for, as the
+    /// server's own worker has done the night's job as soon as the clock moved, before anything was posted.
     async fn night(&self) {
         let services = &self.server.services;
+        let _drained = worker::drain(services).await.expect("a store");
+        self.server.wait(Duration::minutes(1));
+        self.server.post("/v1/calibration", &json!({})).await.check(202);
+        let asked_at = self.server.now();
         for _ in 0..2_000 {
             let some = worker::drain(services).await.expect("a store")
                 + jobs::drain(services).await.expect("a store");
             let mut tx = services.store.begin_system_read().await.expect("begins");
-            if some == 0 && tx.outlook_backlog().await.expect("a count").0 == 0 {
-                return;
+            let is_done = some == 0 && tx.outlook_backlog().await.expect("a count").0 == 0;
+            drop(tx);
+            if is_done {
+                let learned = self.server.get("/v1/calibration").await.expect(200).body["learned_at"].clone();
+                if learned.as_str().and_then(|at| at.parse::<Timestamp>().ok()) == Some(asked_at) {
+                    return;
+                }
             }
             tokio::time::sleep(std::time::Duration::from_millis(20)).await;
         }
