@@ -19,6 +19,7 @@ mod fittings;
 mod hostile;
 mod killed;
 mod kind_pages;
+mod models;
 mod once;
 mod operating;
 mod orders;
