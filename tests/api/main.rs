@@ -21,6 +21,7 @@ mod fittings;
 mod hostile;
 mod killed;
 mod kind_pages;
+mod models;
 mod once;
 mod operating;
 mod orders;

@@ -1005,6 +1005,14 @@ policy-plot-axes = { $currency } per { $per }, by elongation at which chains com
 policy-plot-best = least
 policy-plot-current = in use
 policy-others = Other options
+policy-models = Which chain
+policy-model = Model
+# $name
+policy-model-in-use = { $name }, in use
+policy-model-more = Compared with the one in use
+policy-model-tell = More chains to be sure
+policy-model-told = none
+policy-model-close = too close to tell
 policy-way = Option
 # $per
 policy-per = Per { $per }

@@ -97,7 +97,7 @@ pub use part::{NewPart, Part, PartFacts};
 pub use part_model::{Geometry, PartModel, PartModelFacts, StandIn};
 pub use place::{Place, Position};
 pub use plan_reason::{PlanAssumption, PlanReason};
-pub use policy::{Assumption, PartsOfGroup, Policy, PolicyPrices, PriceWishes};
+pub use policy::{Assumption, ChainChoice, ChoiceSaid, PartsOfGroup, Policy, PolicyPrices, PriceWishes};
 pub use reading::{NewReading, Reading, Voiding};
 pub use reading_bias::{BiasSaid, BiasToDo, PersonBias, ToolBias};
 pub use ride::{

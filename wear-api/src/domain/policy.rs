@@ -1,7 +1,7 @@
 //! What is cheapest for a group of bikes, in the workshop's money.
 
 use wear_core::bike::RateSource;
-use wear_core::policy::LimitCurve;
+use wear_core::policy::{ChoiceCost, LimitCurve};
 
 use super::{Currency, GroupName, PartModelId, Place};
 
@@ -93,6 +93,59 @@ pub struct Policy {
     pub assumed: Vec<Assumption>,
     /// Costs by limit in minor units per 1,000 reference km, and the alternatives.
     pub curve: LimitCurve,
+    /// Models of chain held against the one in use, the cheapest first; none where nothing was learned of any.
+    pub chain_models: Vec<ChainChoice>,
+}
+
+/// A model of chain as a choice.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ChainChoice {
+    /// The model and its name.
+    pub model: (PartModelId, String),
+    /// The name of the one in use.
+    pub in_use: String,
+    /// Price of a chain, minor units.
+    pub chain_minor: i64,
+    /// Whether nobody entered its price.
+    pub price_is_assumed: bool,
+    /// What it costs, minor units per 1,000 reference km.
+    pub cost: ChoiceCost,
+}
+
+wear_core::sentences! {
+    /// Whether a model of chain is cheaper than the one in use.
+    ChoiceSaid {
+        InUse { who: String } = "in_use", "{who} is the one in use";
+        Told { who: String, in_use: String, percent: String } = "told",
+            "{who} is cheaper than {in_use} with a probability of {percent} %";
+        MoreWouldTell { who: String, in_use: String, percent: String, chains: String } = "more_would_tell",
+            "{who} is cheaper than {in_use} with a probability of {percent} %; about {chains} more chains would tell";
+        TooClose { who: String, in_use: String, percent: String } = "too_close",
+            "{who} is cheaper than {in_use} with a probability of {percent} %; the two are too close for more chains to tell";
+    }
+}
+
+impl ChainChoice {
+    /// Whether it is the one in use.
+    #[must_use]
+    pub fn is_in_use(&self) -> bool {
+        self.model.1 == self.in_use
+    }
+
+    /// In plain words.
+    #[must_use]
+    pub fn said(&self) -> ChoiceSaid {
+        let (who, in_use) = (self.model.1.clone(), self.in_use.clone());
+        if self.is_in_use() {
+            return ChoiceSaid::InUse { who };
+        }
+        let percent = format!("{:.0}", 100.0 * self.cost.cheaper_probability);
+        match self.cost.chains_to_tell {
+            Some(0) => ChoiceSaid::Told { who, in_use, percent },
+            Some(chains) => ChoiceSaid::MoreWouldTell { who, in_use, percent, chains: chains.to_string() },
+            None => ChoiceSaid::TooClose { who, in_use, percent },
+        }
+    }
 }
 
 impl Policy {

@@ -189,7 +189,10 @@ impl LearnedTerms {
             _ => 0.0,
         };
         let share = |choice: &Term, term: &Term| {
-            let before: f64 = usual.iter().filter(|(one, _)| one == term).map(|(_, share)| share).sum();
+            // A model takes the place of models, a lubricant of lubricants.
+            let in_place = matches!(choice, Term::Model(_)) == matches!(term, Term::Model(_));
+            let before: f64 =
+                usual.iter().filter(|(one, _)| in_place && one == term).map(|(_, share)| share).sum();
             f64::from(u8::from(choice == term)) - before
         };
         let means = choices

@@ -4,9 +4,10 @@ use actix_web::{HttpResponse, get, web};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
+use uuid::Uuid;
 use wear_core::policy::{Alternative, CurvePoint, LimitCost, LimitCurve, Rotation, Spread};
 
-use crate::domain::{Field, Form, Invalid, Money, Policy, PolicyPrices, PriceWishes};
+use crate::domain::{ChainChoice, Field, Form, Invalid, Money, Policy, PolicyPrices, PriceWishes};
 use crate::service::{Services, policy};
 use crate::web::api::outlooks::BandDocument;
 use crate::web::auth::{As, Mechanic};
@@ -39,6 +40,8 @@ struct PolicyDocument {
     curve: Vec<PointDocument>,
     /// What else could be done.
     alternatives: Vec<AlternativeDocument>,
+    /// Models of chain at the limit in force, the cheapest first; empty where nothing was learned of any.
+    chain_models: Vec<ChainModelDocument>,
     /// What the parts and the work cost.
     prices: PricesDocument,
     /// What it rests on.
@@ -118,6 +121,38 @@ struct AlternativeDocument {
     worth_taking: bool,
 }
 
+/// A model of chain, against the one that most bikes of the group have.
+#[derive(Serialize, ToSchema)]
+#[schema(as = PolicyChainModel)]
+struct ChainModelDocument {
+    /// The model.
+    part_model_id: Uuid,
+    /// Its name.
+    name: String,
+    /// Whether it is the one in use.
+    in_use: bool,
+    /// Price of a chain.
+    chain_minor: i64,
+    /// Whether nobody entered its price, so that another model's was taken.
+    price_is_assumed: bool,
+    /// What it costs per 1,000 km.
+    cost_per_1000_km_minor: BandDocument,
+    /// What it costs more than the one in use; negative when it costs less.
+    more_than_in_use_minor: BandDocument,
+    /// Probability that it costs less than the one in use; one half of the one in use itself.
+    #[schema(minimum = 0, maximum = 1)]
+    cheaper_probability: f64,
+    /// Further chains, half of either, after which the difference would be believed with 95 %; 0 when it is already, null when
+    /// the two are too close.
+    #[schema(minimum = 0)]
+    chains_to_tell: Option<u32>,
+    /// The same in plain words.
+    #[schema(
+        example = "Coated is cheaper than Bare with a probability of 87 %; about 120 more chains would tell"
+    )]
+    said: String,
+}
+
 /// What the parts and the work cost, minor units.
 #[derive(Serialize, ToSchema)]
 #[schema(as = PolicyPrices)]
@@ -181,6 +216,22 @@ impl PerKm {
             look_every_km: look_every_km * self.0,
             cost_per_1000_km_minor: self.band(*cost),
             by_cause_minor: self.causes(mean),
+        }
+    }
+
+    fn chain_model(self, choice: &ChainChoice) -> ChainModelDocument {
+        let ChainChoice { model: (id, name), in_use: _, chain_minor, price_is_assumed, cost } = choice;
+        ChainModelDocument {
+            part_model_id: id.uuid(),
+            name: name.clone(),
+            in_use: choice.is_in_use(),
+            chain_minor: *chain_minor,
+            price_is_assumed: *price_is_assumed,
+            cost_per_1000_km_minor: self.band(cost.cost),
+            more_than_in_use_minor: self.band(cost.more_than_in_use),
+            cheaper_probability: cost.cheaper_probability,
+            chains_to_tell: cost.chains_to_tell,
+            said: choice.said().to_string(),
         }
     }
 
@@ -256,6 +307,7 @@ impl From<Policy> for PolicyDocument {
             wear_rate_from,
             assumed,
             curve,
+            chain_models,
         } = policy;
         let per_km = PerKm(km_per_reference_km);
         let best = curve.best_point();
@@ -314,6 +366,7 @@ impl From<Policy> for PolicyDocument {
             cautions,
             curve: curve.points.iter().map(|point| per_km.point(point)).collect(),
             alternatives,
+            chain_models: chain_models.iter().map(|choice| per_km.chain_model(choice)).collect(),
             prices: PricesDocument {
                 chain_minor,
                 cassette_minor,

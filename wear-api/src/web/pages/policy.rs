@@ -14,7 +14,7 @@ use super::words::{Words, parse_number};
 use super::{Answer, html};
 use wear_core::bike::RateSource;
 
-use crate::domain::{GroupName, Money, Policy, PolicyPrices, PriceWishes};
+use crate::domain::{ChainChoice, GroupName, Money, Policy, PolicyPrices, PriceWishes};
 use crate::service::{Services, bikes, coming_year, policy};
 use crate::web::auth::Manager;
 
@@ -46,6 +46,7 @@ struct PolicyShown {
     plot_title: String,
     per: String,
     ways: Vec<WayShown>,
+    models: Vec<ModelShown>,
     causes_title: String,
     causes: Vec<(String, String)>,
     prices_title: String,
@@ -58,6 +59,12 @@ struct WayShown {
     cost: String,
     more: String,
     verdict: String,
+}
+
+/// A model of chain against the one in use.
+struct ModelShown {
+    way: WayShown,
+    tell: String,
 }
 
 struct PriceShown {
@@ -185,6 +192,7 @@ fn shown(f: &Frame, policy: &Policy) -> PolicyShown {
         ),
         plot_title: f.policy_plot_title(&per),
         ways: ways(f, policy, &money),
+        models: policy.chain_models.iter().map(|choice| model(f, choice, &money)).collect(),
         causes_title: f.policy_where(f.percent(best.limit_percent, 2)),
         causes: causes(f, &best.mean, &money),
         prices_title: f.policy_prices(&currency),
@@ -279,16 +287,41 @@ fn way(f: &Frame, name: String, other: &Alternative, money: &Money1000<'_>) -> W
         } else {
             f.policy_cheaper(money.text(-more))
         },
-        verdict: if dearer >= SURE {
-            f.policy_surely_dearer()
-        } else if dearer >= LIKELY {
-            f.policy_likely_dearer()
-        } else if dearer > 1.0 - LIKELY {
-            f.policy_open()
-        } else if dearer > 1.0 - SURE {
-            f.policy_likely_cheaper()
-        } else {
-            f.policy_surely_cheaper()
+        verdict: verdict(f, dearer),
+    }
+}
+
+fn verdict(f: &Frame, dearer: f64) -> String {
+    if dearer >= SURE {
+        f.policy_surely_dearer()
+    } else if dearer >= LIKELY {
+        f.policy_likely_dearer()
+    } else if dearer > 1.0 - LIKELY {
+        f.policy_open()
+    } else if dearer > 1.0 - SURE {
+        f.policy_likely_cheaper()
+    } else {
+        f.policy_surely_cheaper()
+    }
+}
+
+fn model(f: &Frame, choice: &ChainChoice, money: &Money1000<'_>) -> ModelShown {
+    let (name, cost) = (&choice.model.1, money.text(choice.cost.cost.p50));
+    if choice.is_in_use() {
+        let way =
+            WayShown { name: f.policy_model_in_use(name), cost, more: String::new(), verdict: String::new() };
+        return ModelShown { way, tell: String::new() };
+    }
+    let more = choice.cost.more_than_in_use.p50;
+    let more =
+        if more >= 0.0 { f.policy_dearer(money.text(more)) } else { f.policy_cheaper(money.text(-more)) };
+    let verdict = verdict(f, 1.0 - choice.cost.cheaper_probability);
+    ModelShown {
+        way: WayShown { name: name.clone(), cost, more, verdict },
+        tell: match choice.cost.chains_to_tell {
+            Some(0) => f.policy_model_told(),
+            Some(chains) => chains.to_string(),
+            None => f.policy_model_close(),
         },
     }
 }
