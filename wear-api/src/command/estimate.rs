@@ -31,7 +31,7 @@ pub(super) struct Estimate {
 
 /// One line of input: a case, or what is wrong with it.
 enum Line {
-    Case(Case),
+    Case(Box<Case>),
     Wrong { number: usize, error: String },
 }
 
@@ -147,7 +147,7 @@ fn next_line(input: &mut impl BufRead, number: &mut usize) -> io::Result<Option<
             continue;
         }
         return Ok(Some(match parse(&text) {
-            Ok(case) => Line::Case(case),
+            Ok(case) => Line::Case(Box::new(case)),
             Err(error) => Line::Wrong { number: *number, error },
         }));
     }

@@ -85,6 +85,15 @@ struct Row {
     recorded_at: i64,
 }
 
+#[derive(sqlx::FromRow)]
+struct ReadingRow {
+    reading_id: Uuid,
+    entered: String,
+    tool_id: Option<Uuid>,
+    read_by: Option<String>,
+    taken_at: i64,
+}
+
 impl TryFrom<Row> for ChainRecord {
     type Error = StoreError;
 
@@ -173,16 +182,16 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn read_chains(&mut self) -> Result<Vec<ReadChain>, StoreError> {
-        let readings: Vec<(Uuid, String, Option<Uuid>, Option<String>, i64)> = rows!(self, READINGS)?;
+        let readings: Vec<ReadingRow> = rows!(self, READINGS)?;
         let models: Vec<(Uuid, Option<Uuid>, Option<i64>)> = rows!(self, MODELS)?;
         let models: HashMap<Uuid, (Option<Uuid>, Option<i64>)> =
             models.into_iter().map(|(part, model, begun)| (part, (model, begun))).collect();
         let mut measured: HashMap<ReadingId, (Measurement, ReadWith, Timestamp)> = readings
             .into_iter()
-            .map(|(id, entered, tool_id, read_by, taken_at)| {
+            .map(|ReadingRow { reading_id, entered, tool_id, read_by, taken_at }| {
                 let taken_at = instant(taken_at, "readings", "taken_at")?;
                 let with = read_with(tool_id, read_by)?;
-                Ok((ReadingId::from_uuid(id), (measurement(&entered)?, with, taken_at)))
+                Ok((ReadingId::from_uuid(reading_id), (measurement(&entered)?, with, taken_at)))
             })
             .collect::<Result<_, StoreError>>()?;
         let rows: Vec<Row> = rows!(self, ALL)?;
