@@ -34,6 +34,7 @@ mod plan_reason;
 mod policy;
 mod reading;
 mod reading_bias;
+mod record;
 mod ride;
 mod role;
 mod session;
@@ -96,6 +97,7 @@ pub use plan_reason::{PlanAssumption, PlanReason};
 pub use policy::{Assumption, PartsOfGroup, Policy, PolicyPrices, PriceWishes};
 pub use reading::{NewReading, Reading, Voiding};
 pub use reading_bias::{BiasSaid, BiasToDo, PersonBias, ToolBias};
+pub use record::{KeptPassage, Made, RecordTally, RecordedBike, Sums};
 pub use ride::{
     BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome, RideSpan, RideWarning,
 };

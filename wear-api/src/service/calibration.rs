@@ -8,7 +8,7 @@ use wear_core::degradation::TimedReading;
 use wear_core::fleet::calibration::{ChainHistory, FleetFit, GroupFit};
 use wear_core::fleet::{LearnedTools, ReadWith};
 
-use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
+use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, record_keeping};
 use crate::domain::{
     ChainLevel, ClaimedJob, Finished, FleetRate, GroupKilometres, GroupName, JobKind, LEARNED_OVER, Label,
     NewJob, PersonBias, ReadChain, Timestamp, ToolBias, ToolId, Workshop,
@@ -132,20 +132,21 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
     tx.replace_chain_levels(&taught.levels).await?;
     tx.replace_group_kilometres(&kilometres).await?;
     tx.mark_all_bikes(now).await?;
+    tx.enqueue(&record_keeping::job(now)).await?;
     tx.commit().await?;
     Ok(())
 }
 
 /// What a night taught.
 #[derive(Default)]
-struct Taught {
-    rates: Vec<FleetRate>,
-    tools: LearnedTools,
-    levels: Vec<ChainLevel>,
+pub(super) struct Taught {
+    pub(super) rates: Vec<FleetRate>,
+    pub(super) tools: LearnedTools,
+    pub(super) levels: Vec<ChainLevel>,
 }
 
 impl Taught {
-    fn of(learned: &FleetFit, chains: &[ReadChain], learned_at: Timestamp) -> Self {
+    pub(super) fn of(learned: &FleetFit, chains: &[ReadChain], learned_at: Timestamp) -> Self {
         let level = |(place, chain): (usize, &ReadChain)| {
             let ReadChain { part_id, bike_id, .. } = *chain;
             learned.level_of_chain(place).map(|level| ChainLevel { part_id, bike_id, level })
@@ -160,7 +161,7 @@ impl Taught {
     }
 }
 
-fn fleet_of(chains: &[ReadChain], workshop: &Workshop) -> Fleet {
+pub(super) fn fleet_of(chains: &[ReadChain], workshop: &Workshop) -> Fleet {
     let mut fleet = Fleet::with_instruments(workshop.settings.instruments());
     for ReadChain { part_id: _, bike_id, group, start, readings } in chains {
         let bike = bike_id.to_string();

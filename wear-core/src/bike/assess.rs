@@ -48,13 +48,7 @@ impl Assessment {
         let mut chains: Vec<KnownChain> = records
             .into_iter()
             .map(|chain| {
-                // Nobody knows how far a chain went on a bike whose riding was never told: it is as good as found.
-                let is_told = ridden || chain.days_on(now) <= UNKNOWN_AFTER_DAYS;
-                let start = match chain.start(bike.limit(), || UsualRiding::of(&bike.drivetrain, bike.usage))
-                {
-                    Start::New if !is_told => Start::AsFound(AsFound::at_limit(bike.limit())),
-                    told => told,
-                };
+                let start = bike.start_of(&chain, ridden, now);
                 KnownChain::of(chain, &sprockets, &bike.rate, &bike.calibrations, start)
             })
             .collect();
@@ -112,6 +106,11 @@ impl Assessment {
         self.chains.get(self.on?)
     }
 
+    /// The chains, oldest first.
+    pub(super) fn chains(&self) -> &[KnownChain] {
+        &self.chains
+    }
+
     /// What is known of the elongation of the chain that is on.
     #[must_use]
     pub fn posterior(&self) -> Option<&Posterior> {
@@ -133,6 +132,18 @@ impl Assessment {
 
     pub(super) const fn now(&self) -> Moment {
         self.now
+    }
+}
+
+impl Bike {
+    /// How the record of one of its chains begins, `ridden` where anything tells that the bike was.
+    pub(super) fn start_of(&self, chain: &ChainRecord, ridden: bool, now: Moment) -> Start {
+        // Nobody knows how far a chain went on a bike whose riding was never told: it is as good as found.
+        let is_told = ridden || chain.days_on(now) <= UNKNOWN_AFTER_DAYS;
+        match chain.start(self.limit(), || UsualRiding::of(&self.drivetrain, self.usage)) {
+            Start::New if !is_told => Start::AsFound(AsFound::at_limit(self.limit())),
+            told => told,
+        }
     }
 }
 

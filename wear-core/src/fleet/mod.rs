@@ -3,13 +3,19 @@
 mod approximation;
 mod bikes;
 pub mod calibration;
+pub mod censored;
 pub mod demand;
+pub mod demand_record;
 mod joint;
 mod learning;
 pub mod multipliers;
 mod newton;
+pub mod passage;
+pub mod passage_record;
 mod rate_likelihood;
 mod read_with;
+pub mod skip_record;
+pub mod swap_by_record;
 mod tools;
 pub mod track_record;
 

@@ -1,11 +1,12 @@
 //! A bike as it was loaded, and what the library says of it.
 
 use chrono::NaiveDate;
+use chrono_tz::Tz;
 use wear_core::bike::{Assessment, NextSwap};
 
 use crate::domain::{
-    Bike, BikeId, ChainRecord, Drivetrain, NeededPart, Outlook, PartId, PartModelId, Place, Position,
-    ReadingId, SwapNeeds, Taught, Timestamp,
+    Bike, BikeId, ChainRecord, Drivetrain, KeptPassage, Made, NeededPart, Outlook, PartId, PartModelId,
+    Place, Position, ReadingId, SwapNeeds, Taught, Timestamp,
 };
 
 /// Shares below this aren't kept.
@@ -34,6 +35,7 @@ pub struct LoadedBike {
     pub(super) models: Vec<ModelOnBike>,
     pub(super) now: Timestamp,
     pub(super) today: NaiveDate,
+    pub(super) zone: Tz,
 }
 
 /// What the library says of a bike.
@@ -41,6 +43,9 @@ pub(super) struct Assessed {
     pub outlook: Outlook,
     pub needs: SwapNeeds,
     pub chains: Vec<ChainRecord>,
+    /// The forecast of the chain that is on, to be kept.
+    pub passage: Option<KeptPassage>,
+    pub zone: Tz,
 }
 
 impl LoadedBike {
@@ -71,7 +76,9 @@ impl LoadedBike {
         });
         let chains = chains.collect();
         let needs = self.needs(assessment.next_swap());
-        Assessed { outlook: self.outlook(assessment.into_outlook()), needs, chains }
+        let outlook = self.outlook(assessment.into_outlook());
+        let passage = KeptPassage::of(&outlook, &needs.timing, &self.bike.facts.group, Made::Shown);
+        Assessed { outlook, needs, chains, passage, zone: self.zone }
     }
 
     pub(super) fn outlook(&self, known: wear_core::Outlook) -> Outlook {
