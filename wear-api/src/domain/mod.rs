@@ -35,6 +35,7 @@ mod policy;
 mod reading;
 mod reading_bias;
 mod record;
+mod record_meaning;
 mod ride;
 mod role;
 mod session;
@@ -98,6 +99,7 @@ pub use policy::{Assumption, PartsOfGroup, Policy, PolicyPrices, PriceWishes};
 pub use reading::{NewReading, Reading, Voiding};
 pub use reading_bias::{BiasSaid, BiasToDo, PersonBias, ToolBias};
 pub use record::{KeptPassage, Made, RecordTally, RecordedBike, Sums};
+pub use record_meaning::Meaning;
 pub use ride::{
     BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome, RideSpan, RideWarning,
 };
