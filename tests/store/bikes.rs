@@ -6,7 +6,7 @@ use wear_api::domain::{
     Bike, BikeFilter, BikeId, BikePatch, BikeSort, Checklist, Cursor, Drivetrain, DrivetrainFacts, Fitting,
     FittingId, Gearing, Geometry, GroupName, Label, Money, NewPart, NewSwap, Note, Once, PageRequest,
     PageSize, Part, PartFacts, PartId, PartModel, PartModelFacts, PartModelId, Place, Position, SwapId,
-    Teeth, Use, Voiding,
+    SwapReason, Teeth, Use, Voiding,
 };
 use wear_api::store::StoreError;
 use wear_core::units::{JockeyTeeth, Limit};
@@ -277,6 +277,7 @@ async fn a_swap_counts_once_and_is_voided_once(store: TestStore) {
         note: Some(Note::new("two\nlines").unwrap()),
         from_shelf: false,
         checklist: Some(Checklist::new(["link_seated", "end_stops", "link_seated"]).unwrap()),
+        reason: Some(SwapReason::Damaged),
     };
     let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
     assert_eq!(tx.insert_swap(&swap).await.unwrap(), Once::New(swap.id));

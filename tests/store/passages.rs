@@ -7,8 +7,9 @@ use wear_api::store::StoreError;
 use wear_core::fleet::demand_record::QuarterDemand;
 use wear_core::fleet::passage::{Passage, PassageForecast};
 use wear_core::fleet::passage_record::PassageTally;
-use wear_core::fleet::skip_record::SkipTally;
+use wear_core::fleet::skip_reliability::SkipReliability;
 use wear_core::fleet::swap_by_record::SwapByTally;
+use wear_core::knock_on::ToldSkip;
 use wear_core::units::{Limit, Probability};
 use wear_tests::{Garage, TestStore, at, on_both_stores};
 
@@ -115,8 +116,8 @@ async fn a_record_reads_back_by_month(store: TestStore) {
     let mut swap_by = SwapByTally::default();
     swap_by.add_ridden(&days, 61.0, Some(&passage));
     swap_by.add_early(12.5);
-    let mut skips = SkipTally::default();
-    skips.add(probability(0.4), true);
+    let mut skips = SkipReliability::default();
+    skips.add(&ToldSkip { probability: 0.4, skipped: true });
     let demand = QuarterDemand { p10: 3, p50: 5, p90: 9, mean: 5.25, bikes: 40, came: 6 };
     let group = Some(GroupName::new("town-8s").unwrap());
     let of = |made, group, text: &str, sums| RecordTally { made, group, month: month(text), sums };

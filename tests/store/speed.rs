@@ -2,10 +2,12 @@
 
 use std::time::Instant;
 
+use wear_api::clock::Clock;
 use wear_api::domain::{NewRide, OutlookFilter, PageRequest};
+use wear_api::service::{Services, worker};
 use wear_tests::{Garage, TestStore, at, on_both_stores, ride};
 
-on_both_stores![ignored: ten_thousand_rides_in_one_batch, rides_one_by_one];
+on_both_stores![ignored: ten_thousand_rides_in_one_batch, rides_one_by_one, five_hundred_outlooks];
 
 async fn ten_thousand_rides_in_one_batch(store: TestStore) {
     let garage = Garage::open(&store.store, "Harbour").await;
@@ -48,4 +50,35 @@ async fn rides_one_by_one(store: TestStore) {
         tx.commit().await.unwrap();
     }
     println!("{:?}: 500 rides one by one: {:?}", store.store.engine(), start.elapsed());
+}
+
+async fn five_hundred_outlooks(store: TestStore) {
+    let garage = Garage::open(&store.store, "Harbour").await;
+    let now = at("2026-01-01T12:00:00Z");
+    let mut rides = Vec::new();
+    for label in 0..500 {
+        let bike = garage.bike(&label.to_string(), "town-8s").await;
+        garage.chain(bike, "2024-06-01T00:00:00Z").await.unwrap();
+        for day in 0..190 {
+            let started_at = now.plus(chrono::Duration::days(-3 * day - 1)).to_string();
+            rides.push(ride(bike, &format!("r{day}"), &started_at, 8.0 + f64::from(label % 9)));
+        }
+    }
+    for batch in rides.chunks(10_000) {
+        let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
+        tx.record_rides(batch, now).await.unwrap();
+        tx.commit().await.unwrap();
+    }
+    let services = Services::new(store.store.clone(), Clock::stopped(now));
+    let mut times = Vec::new();
+    for _ in 0..7 {
+        let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
+        tx.mark_all_bikes(now).await.unwrap();
+        tx.commit().await.unwrap();
+        let start = Instant::now();
+        assert_eq!(worker::drain(&services).await.unwrap(), 500);
+        times.push(start.elapsed().as_millis());
+    }
+    times.sort_unstable();
+    println!("{:?}: 500 outlooks, ms: {times:?}", store.store.engine());
 }

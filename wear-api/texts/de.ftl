@@ -139,6 +139,8 @@ why-riding-unknown = Seit die Kette montiert oder zuletzt gemessen wurde, { $day
        *[other] sind für { $days } Tage
     } keine Fahrten verzeichnet; wie verschlissen sie ist, weiß niemand.
 why-read-at-limit = Gemessen wurden { $read }, also die Grenze; wahrscheinlich ist die Kette bei { $likely }. Zur Sicherheit noch einmal messen.
+why-cassette-untried = Neue Kette auf verschlissener Kassette; sie könnte springen: { $chance }. Vor der Ausgabe unter Last prüfen, abseits vom Verkehr. Springt sie, die Kassette wechseln.
+why-cassette-skips = Die neue Kette ist laut Meldung gesprungen, wahrscheinlich wegen der verschlissenen Kassette: { $chance }. Nicht unter Last fahren: steifes Glied und Schaltung prüfen, dann die Kassette wechseln.
 why-doubt = Messungen und Aufzeichnung passen nicht zusammen, darum gibt es keine einzelne Zahl.
 why-never-measured = Nie gemessen: niemand weiß, wie verschlissen sie ist.
 why-no-riding = Keine Fahrten verzeichnet: niemand weiß, wie verschlissen sie ist.
@@ -275,6 +277,11 @@ bike-cassette-text = Sie verträgt noch etwa { $p50 ->
 bike-cassette-unlikely = Sie verträgt wahrscheinlich keine weitere Kette; in 1 von 10 Fällen noch { $p90 } oder mehr.
 bike-cassette-done = Zusammen mit der Kette wechseln: Eine neue Kette würde höchstwahrscheinlich darauf springen.
 bike-cassette-skips = Eine neue Kette würde heute darauf springen: { $chance }.
+bike-cassette-next = Die nächste Kette würde darauf springen, wenn diese verschlissen ist: { $chance }.
+bike-cassette-held = { $held ->
+        [one] Eine neue Kette hat bisher darauf gehalten.
+       *[other] { $held } neue Ketten haben bisher darauf gehalten.
+    }
 bike-cassette-cost = Warten verschleißt jetzt Kassette für { $now } je { $per }, an der Grenze für { $limit }.
 bike-cassette-looks = Zähne, die verschlissen aussehen, sind es nicht immer: Schaltrampen sind so geformt. Ob eine neue Kette unter Last springt, entscheidet.
 bike-skip-caution = Im Schritttempo auf Springen prüfen, abseits vom Verkehr, beide Hände am Lenker: Springt die Kette, droht ein Sturz.
@@ -472,6 +479,9 @@ swap-when = Wann
 swap-when-hint = leer lassen für jetzt
 swap-note = Bemerkung
 swap-save = Wechsel eintragen
+swap-why = Warum das alte Teil abkam
+swap-why-hint = zeigt, was solche Teile aushalten
+swap-why-unsaid = keine Angabe
 swap-reading = Was die alte Kette zeigte, Prozent, falls gemessen
 swap-reading-with = Gemessen mit
 swap-bad-time = „{ $text }“ ist keine Zeit. Wähle Tag und Stunde, nicht in der Zukunft.
@@ -850,6 +860,23 @@ policy-price-cog = Ein einzelnes Ritzel, falls zerlegbar
 policy-price-labour = Arbeit eines Wechsels
 policy-price-reading = Eine Messung
 policy-price-failure = Ein Ausfall unterwegs
+coming-of-all = Das kommende Jahr: alle Räder
+coming-of-group = Das kommende Jahr: { $group }
+coming-text = Was die Wechsel jedes Monats verbrauchen: ebenso wahrscheinlich mehr wie weniger, in Klammern der Bereich in 8 von 10 Fällen.
+coming-month = Monat
+coming-chains = Ketten
+coming-cassettes = Kassetten
+coming-rings = Kettenblätter
+coming-hours = Werkstattstunden
+coming-cost = Teile und Arbeit
+coming-rest = Rest { $month }, mit allem Überfälligen
+coming-twelve = Die zwölf vollen Monate
+coming-cell = { $likely } ({ $low } bis { $high })
+coming-together = Ein nasses Jahr oder eines mit viel Betrieb verschiebt alle Monate gleich; deshalb ergeben die Bereiche der Monate zusammen nicht den des Jahres.
+coming-waiting = { $count ->
+    [one] Ein Rad zählt noch nicht mit: Seine Prognose wird gerade neu berechnet.
+   *[other] { $count } Räder zählen noch nicht mit: Ihre Prognosen werden gerade neu berechnet.
+}
 policy-bad-price = „{ $typed }“ ist kein Betrag. Z. B. 12,50 eingeben; das Feld zählte nicht.
 policy-basis = Grundlage
 policy-assumed = Mangels Daten angenommen: { $list }.
@@ -1031,6 +1058,12 @@ place =
     .cog = Ritzel
     .ring = Kettenblatt
     .jockey_wheels = Schaltröllchen
+swap-reason =
+    .worn = verschlissen
+    .skips = die Kette sprang unter Last
+    .damaged = beschädigt
+    .upgrade = gegen ein anderes Teil
+    .other = aus anderen Gründen
 instrument =
     .rule = Lineal
     .caliper = Messschieber
@@ -1318,6 +1351,7 @@ field =
     .position = Stelle
     .price = Preis
     .reading = Messung
+    .reason_and_place = der Grund und der Ort am Rad
     .reading_and_place = die Messung und der Ort am Rad
     .readings = Messungen
     .retirement_and_bike = retired_at und das des Rads
@@ -1401,6 +1435,7 @@ form =
     .model_for_place = ein Modell, das an den Ort passt
     .tool_of_instrument = ein Werkzeug dieser Art
     .part_of_place = ein Teil für diesen Ort
+    .reason_with_sprockets = ein Grund nur bei Kassette, Ritzel oder Kettenblatt
     .reading_with_chain = eine Messung nur bei einer Kette
     .token_as_shown = ein Zugangsschlüssel, wie er beim Anlegen gezeigt wurde
     .value_in_cell = ein Wert in dieser Zelle

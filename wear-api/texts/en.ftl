@@ -188,6 +188,10 @@ why-riding-unknown = { $days ->
     } since this chain was fitted or last measured, so nobody knows how worn it is.
 # $read, $likely
 why-read-at-limit = { $read } was read, which is at the limit; the chain is most likely at { $likely }. Measure again to be sure.
+# $chance
+why-cassette-untried = New chain on a worn cassette; it may skip: { $chance }. Test it under load, off traffic, before the bike goes out. If it skips, replace the cassette.
+# $chance
+why-cassette-skips = The new chain was reported to skip, most likely on a worn cassette: { $chance }. Don't ride it under load: check for a stiff link and the adjustment of the gears, then replace the cassette.
 why-doubt = Readings and record don't agree, so no single number can be given.
 why-never-measured = Never measured: nobody knows how worn it is.
 why-no-riding = No riding on record: nobody knows how worn it is.
@@ -356,6 +360,13 @@ bike-cassette-unlikely = It will most likely take no further chain; 1 chance in 
 bike-cassette-done = Replace it together with the chain: a new chain would most likely skip on it.
 # $chance
 bike-cassette-skips = A new chain would skip on it today: { $chance }.
+# $chance
+bike-cassette-next = The next chain would skip on it, once this one is worn out: { $chance }.
+# $held (Number)
+bike-cassette-held = { $held ->
+        [one] 1 new chain has held on it so far.
+       *[other] { $held } new chains have held on it so far.
+    }
 # $now, $per, $limit
 bike-cassette-cost = Waiting wears out { $now } of cassette per { $per } now, { $limit } at the limit.
 bike-cassette-looks = Worn-looking teeth aren't worn teeth: shifting ramps are shaped that way. A new chain that skips under load decides.
@@ -609,6 +620,9 @@ swap-when = When
 swap-when-hint = leave empty for now
 swap-note = Remark
 swap-save = Record the swap
+swap-why = Why the old part came off
+swap-why-hint = tells how much such parts bear
+swap-why-unsaid = not said
 swap-reading = What the old chain read, percent, if it was measured
 swap-reading-with = Read with
 # $text
@@ -1080,6 +1094,27 @@ policy-price-cog = A single cog, if they come apart
 policy-price-labour = Labour of one swap
 policy-price-reading = One reading
 policy-price-failure = One failure on the road
+coming-of-all = The coming year: all bikes
+# $group
+coming-of-group = The coming year: { $group }
+coming-text = What the swaps of each month use up: as likely more as less, and in brackets what it will be in 8 cases of 10.
+coming-month = Month
+coming-chains = Chains
+coming-cassettes = Cassettes
+coming-rings = Rings
+coming-hours = Bench hours
+coming-cost = Parts and labour
+# $month
+coming-rest = Rest of { $month }, with what is overdue
+coming-twelve = The twelve full months
+# $likely, $low, $high
+coming-cell = { $likely } ({ $low } to { $high })
+coming-together = A busy or a wet year moves all months alike, so the ranges of the months don't add up to the range of the year.
+# $count (Number)
+coming-waiting = { $count ->
+    [one] One bike isn't counted yet: its outlook is being computed anew.
+   *[other] { $count } bikes aren't counted yet: their outlooks are being computed anew.
+}
 # $typed
 policy-bad-price = “{ $typed }” isn't an amount. Type e.g. 12.50; the field was ignored.
 policy-basis = Based on
@@ -1294,6 +1329,12 @@ place =
     .cog = cog
     .ring = ring
     .jockey_wheels = jockey wheels
+swap-reason =
+    .worn = worn out
+    .skips = it skipped under load
+    .damaged = damaged
+    .upgrade = for another one
+    .other = other reasons
 instrument =
     .rule = rule
     .caliper = caliper
@@ -1402,6 +1443,7 @@ field =
     .note = remark or reason
     .model_and_place = the model and the place
     .model_and_part_place = the model and the part's place
+    .reason_and_place = the reason and the place
     .reading_and_place = the reading and the place
     .setup_and_swap_minutes = the minutes for setting up and those of a swap
     .spots = places measured
@@ -1416,6 +1458,7 @@ form =
     .model_for_part_place = a model that fits the part's place
     .model_for_place = a model that fits the place
     .part_of_place = a part for this place
+    .reason_with_sprockets = a reason with a cassette, cog or ring only
     .reading_with_chain = a reading with a chain only
     .cog_with_skip = a cog and a new chain with skipping only
     .other_models_once = other models, each named once

@@ -189,6 +189,10 @@ bounds! {
     NEGLECT = "neglect multiplier", 1.0..20.0, "";
     /// Standard deviation of a logarithm.
     LN_SD = "log standard deviation", 0.0..2.0, "";
+    /// ln of the damage at which the middle sprocket skips, in cassettes.
+    LN_SKIP_MEDIAN = "log of the median skip threshold", -3.0..3.0, "";
+    /// Spread of ln of the damage at which sprockets skip.
+    SKIP_SIGMA = "spread of the skip threshold", 0.05..3.0, "";
     /// Motor work per unit of the rider's work.
     ASSIST_RATIO = "assist ratio", 0.0..5.0, "";
     /// Degrees north of the equator.

@@ -44,7 +44,7 @@ fn costs() -> Costs {
 /// hundred batches. A look comes every `interval` km; the chain goes when it is found over the limit.
 fn simulated(costs: &Costs, limit: f64, interval: f64, lives: usize, seed: u64) -> (f64, f64) {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let threshold = LogNormal::new(0.0, 0.3).unwrap();
+    let threshold = LogNormal::new(0.0, 0.6).unwrap();
     let steps_per_look = (interval / STEP_KM).round() as usize;
     let increments = RATES.map(|rate| Gamma::new(rate * STEP_KM / SCALE, SCALE).unwrap());
     let (mut cassette, mut ring) =

@@ -8,7 +8,8 @@ use wear_core::exposure::{
     Driver, ExposureModel, ExposureSum, GearShare, Motor, RideExposure, RideFacts, Surface, Use,
 };
 use wear_core::knock_on::{
-    CassetteBuild, CassetteFacts, CassetteOutlook, ChainWear, SkipOutcome, SkipTest, accrued, slope,
+    CassetteBuild, CassetteFacts, CassetteOutlook, ChainWear, SkipOutcome, SkipTest, SkipThreshold, accrued,
+    slope,
 };
 use wear_core::units::{Limit, PedallingShare, RideAscent, RideDistance, RideEnergy, TotalMass};
 
@@ -266,6 +267,9 @@ proptest! {
                 present: &ChainWear { expected_accrued, work: work.clone() },
                 chains_before_cog: &[],
                 skip_tests: &tests,
+                unnamed_reports: &[],
+                found: None,
+                threshold: SkipThreshold::ASSUMED,
                 limit: Limit::new(limit).unwrap(),
             })
             .unwrap()

@@ -25,7 +25,9 @@ use wear_core::drivetrain::{
 };
 use wear_core::exposure::power::{DEFAULT_EFFICIENCY, PowerParts, RoadLoad, Stretch, head_wind_m_s};
 use wear_core::exposure::track::{Position, ascent_by_hysteresis, geodesic_m};
-use wear_core::exposure::{ExposureModel, RideExposure, RideFacts, Surface, Use};
+use wear_core::exposure::{
+    Context, ContextMultipliers, ExposureModel, RideExposure, RideFacts, Surface, Use,
+};
 use wear_core::fleet::demand::Demand;
 use wear_core::policy::{AgePolicy, age_replacement, age_replacement_rate};
 use wear_core::reading::{Calibration, Instrument, InstrumentCalibrations, Measurement};
@@ -153,6 +155,11 @@ fn computed(check: &str, inputs: &[f64]) -> f64 {
             let heights: Vec<f64> = (0..samples as usize).map(|_| noise.sample(&mut random)).collect();
             ascent_by_hysteresis(&heights, 0.0) / samples
         }
+        ("new_chain_over", &[limit, km]) => new_chain_over(limit, km),
+        ("wear_rate", []) => 1000.0 * WearParameters::default().mean_log_rate().exp(),
+        ("wet_factor", []) => ContextMultipliers::default().get(Context::PavedWet).median,
+        ("gauge_early", []) => Instrument::DropIn.default_calibration().bias(),
+        ("new_chain", []) => WearParameters::default().initial_mean(),
         _ => panic!("no check {check} with {} inputs", inputs.len()),
     }
 }
@@ -228,6 +235,13 @@ fn gamma_quantile(shape: f64, scale: f64, now: f64, limit: f64, level: f64) -> f
 }
 
 /// Lives up to `longest`, each as likely.
+/// A chain of the default parameters, never read.
+fn new_chain_over(limit: f64, km: f64) -> f64 {
+    let posterior = Posterior::of(&WearParameters::default(), &InstrumentCalibrations::default(), &[]);
+    let at = ReferenceKilometres::new(km).unwrap();
+    posterior.outlook(at, Limit::new(limit).unwrap()).probability_over_limit
+}
+
 fn uniform_survival(age: f64, longest: f64) -> f64 {
     (1.0 - age / longest).max(0.0)
 }

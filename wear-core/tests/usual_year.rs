@@ -131,6 +131,29 @@ fn a_bikes_dates_go_with_its_yards_year() -> Result<(), Box<dyn std::error::Erro
     Ok(())
 }
 
+/// June over the year's mean, and the year over itself.
+#[test]
+fn months_are_shares_of_a_year() {
+    let found = UsualYear::of(&yard(20, 800, 0.1, |day| 15.0 * summer(day, 0.7)));
+    assert!(found.is_learned() && found.is_its_own() && found.days_on_record() == 800);
+    let year: f64 = (0..365).map(|day| summer(f64::from(day) + 0.5, 0.7)).sum::<f64>() / 365.0;
+    for (first, days) in [(0, 31), (151, 30), (273, 31)] {
+        let truth = (first..first + i64::from(days))
+            .map(|day| summer((TODAY + day) as f64 + 0.5, 0.7) / year)
+            .sum::<f64>()
+            / f64::from(days);
+        let (share, ln_sd) = found.share_over(TODAY + first, days).expect("two years on record");
+        assert!((share / truth).ln().abs() < 3.0 * ln_sd, "{first}: {share} {truth} {ln_sd}");
+        assert!((0.005..0.12).contains(&ln_sd), "{ln_sd}");
+    }
+    let (whole, unsure) = found.share_over(TODAY, 365).expect("two years on record");
+    assert!((whole - 1.0).abs() < 2e-3 && unsure < 2e-3, "{whole} {unsure}");
+    // A group of few has no year of its own, and its workshop's season.
+    let few = found.of_group(&yard(2, 120, 0.1, |_| 12.0));
+    assert!(few.is_learned() && !few.is_its_own());
+    assert_eq!(UsualYear::default().share_over(TODAY, 31), None);
+}
+
 /// The same days give the same bits, and the same days of the year the same forecast.
 #[test]
 fn a_forecast_has_its_reasons_and_no_more() {

@@ -241,6 +241,7 @@ fn swap(place: Place, swapped_at: Timestamp) -> EnterSwap {
         note: None,
         checklist: None,
         odometer: None,
+        reason: None,
     }
 }
 

@@ -5,7 +5,7 @@ use std::ops::Deref;
 use chrono::{Days, NaiveDate};
 use serde::{Deserialize, Serialize};
 
-use super::{BikeId, PartId, Timestamp, ToolId};
+use super::{BikeId, PartId, Timestamp, ToolId, UseSeason};
 
 /// A bike's outlook: the library's, for a bike of the store and for dates of its workshop.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -33,6 +33,9 @@ pub struct Taught {
     pub reading_errors: Vec<ReadingError>,
     /// Other chains of the bike that tell how fast it wears them.
     pub bike_chains: usize,
+    /// From whose riding the season ahead is known, where its own record doesn't tell.
+    #[serde(default)]
+    pub use_season: UseSeason,
 }
 
 /// How readings with a tool and by a person err.
@@ -56,7 +59,7 @@ impl Taught {
     /// Whether nothing was learned.
     #[must_use]
     pub fn is_nothing(&self) -> bool {
-        self.reading_errors.is_empty() && self.bike_chains == 0
+        self.reading_errors.is_empty() && self.bike_chains == 0 && self.use_season == UseSeason::Assumed
     }
 }
 

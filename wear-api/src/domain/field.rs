@@ -83,6 +83,7 @@ wear_core::sentences! {
         Price = "price", "price";
         Reading = "reading", "reading";
         ReadingAndPlace = "reading_and_place", "reading and place";
+        ReasonAndPlace = "reason_and_place", "reason and place";
         Readings = "readings", "readings";
         RetirementAndBike = "retirement_and_bike", "retired_at and the bike's";
         RideClimb = "ride_climb", "ride climb";
@@ -168,6 +169,7 @@ wear_core::sentences! {
         ModelForPlace = "model_for_place", "a part model that fits the place";
         ToolOfInstrument = "tool_of_instrument", "a tool that is such an instrument";
         PartOfPlace = "part_of_place", "a part of this place";
+        ReasonWithSprockets = "reason_with_sprockets", "a reason with place cassette, cog or ring";
         ReadingWithChain = "reading_with_chain", "a reading with place chain";
         TokenAsShown = "token_as_shown", "a token as it was shown when made";
         ValueInCell = "value_in_cell", "a value in this cell";

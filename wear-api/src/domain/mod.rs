@@ -10,6 +10,7 @@ mod bike_outlook;
 mod calendar;
 mod care;
 mod care_setting;
+mod cassettes;
 mod checklist;
 mod declared_use;
 mod field;
@@ -48,6 +49,7 @@ mod timestamp;
 mod token;
 mod tool;
 mod track_record;
+mod usual_year;
 mod workshop;
 
 pub use alert::{Alert, AlertChange};
@@ -67,6 +69,7 @@ pub use bike_outlook::{DateBand, Outlook, ReadingError, Taught};
 pub use calendar::{CalendarSecret, PlannedSwap};
 pub use care::Care;
 pub use care_setting::{CareInterval, CareSetting, CareState};
+pub use cassettes::{CassettesSaid, LearnedCassettes};
 pub use checklist::Checklist;
 pub use declared_use::{DaysOfUse, DeclaredUse, DistanceAWeek, UseOf};
 pub use field::{Field, Form};
@@ -119,10 +122,12 @@ pub use tool::{ChainLevel, ReadWith, Tool};
 pub use track_record::{
     ChainRecord, Drift, FleetRate, KeptForecast, Month, MonthlyTally, ReadChain, ScoredReading,
 };
+pub use usual_year::{GroupYear, MonthShare, SeasonSaid, UseSeason, UsedBike};
 pub use wear_core::drivetrain::{Drivetrain, DrivetrainFacts, Gearing, Teeth};
 pub use wear_core::exposure::care::CareKind;
 pub use wear_core::exposure::{Surface, Use};
 pub use wear_core::forecast::Advice;
+pub use wear_core::knock_on::SwapReason;
 pub use wear_core::reading::{Instrument, Measurement};
 pub use workshop::{
     Calibration, Costs, DefaultLimits, Language, UnitsShown, Workshop, WorkshopSettings, parse_time_zone,

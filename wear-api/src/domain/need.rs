@@ -3,6 +3,7 @@
 use super::{Advice, BikeId, GroupName, Label, PartModelId, Place, Position};
 use chrono::NaiveDate;
 use wear_core::bike::SwapTiming;
+use wear_core::fleet::coming_year::Renewals;
 
 /// A part that a bike's next swap may use.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,6 +21,14 @@ pub struct NeededPart {
     pub share: f64,
 }
 
+impl NeededPart {
+    /// Whether the next swap may use it: with a share below this it is left out of counts.
+    #[must_use]
+    pub fn counts(&self) -> bool {
+        self.share >= 1e-4
+    }
+}
+
 /// When a bike's next chain swap comes, and what it uses.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SwapNeeds {
@@ -27,6 +36,8 @@ pub struct SwapNeeds {
     pub timing: SwapTiming,
     /// What it uses.
     pub parts: Vec<NeededPart>,
+    /// What the swaps after it rest on; none for a bike that isn't in use, and in outlooks from before it was kept.
+    pub renewals: Option<Renewals>,
 }
 
 /// A bike with its needs.

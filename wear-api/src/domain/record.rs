@@ -4,7 +4,7 @@ use wear_core::bike::SwapTiming;
 use wear_core::fleet::demand_record::QuarterDemand;
 use wear_core::fleet::passage::PassageForecast;
 use wear_core::fleet::passage_record::PassageTally;
-use wear_core::fleet::skip_record::SkipTally;
+use wear_core::fleet::skip_reliability::SkipReliability;
 use wear_core::fleet::swap_by_record::SwapByTally;
 use wear_core::units::{Limit, Probability};
 
@@ -100,7 +100,7 @@ pub enum Sums {
     /// Of the swaps of a quarter.
     Demand(QuarterDemand),
     /// Of skipping.
-    Skips(SkipTally),
+    Skips(SkipReliability),
 }
 
 /// Scores of one kind, group and month, added up.

@@ -2,7 +2,7 @@
 
 use wear_core::fleet::demand_record::{DemandRecord, DemandVerdict};
 use wear_core::fleet::passage_record::{PassageRecord, PassageVerdict};
-use wear_core::fleet::skip_record::{SkipRecord, SkipVerdict};
+use wear_core::fleet::skip_reliability::{SkipReliability, SkipVerdict};
 use wear_core::fleet::swap_by_record::{SwapByRecord, SwapByVerdict};
 
 wear_core::sentences! {
@@ -112,14 +112,14 @@ impl Meaning {
         }
     }
 
-    /// Of skipping; none yet where there is no record.
+    /// Of skipping.
     #[must_use]
-    pub fn of_skips(record: Option<&SkipRecord>) -> Self {
-        match record.map(SkipRecord::verdict) {
-            None | Some(SkipVerdict::TooFew) => Self::SkipsTooFew,
-            Some(SkipVerdict::Holds) => Self::SkipsHold,
-            Some(SkipVerdict::MoreSkip) => Self::SkipsMore,
-            Some(SkipVerdict::FewerSkip) => Self::SkipsFewer,
+    pub fn of_skips(told: &SkipReliability) -> Self {
+        match told.verdict() {
+            SkipVerdict::TooFew => Self::SkipsTooFew,
+            SkipVerdict::Holds => Self::SkipsHold,
+            SkipVerdict::MoreSkip => Self::SkipsMore,
+            SkipVerdict::FewerSkip => Self::SkipsFewer,
         }
     }
 }

@@ -1,7 +1,8 @@
 //! A swap: one part off, one on.
 
 use super::{
-    BikeId, Checklist, Note, PartId, PartModelId, Place, Position, ReadingId, SwapId, Timestamp, Voiding,
+    BikeId, Checklist, Note, PartId, PartModelId, Place, Position, ReadingId, SwapId, SwapReason, Timestamp,
+    Voiding,
 };
 
 /// What was swapped, when.
@@ -31,6 +32,8 @@ pub struct NewSwap {
     pub from_shelf: bool,
     /// Steps that were ticked; none where nobody kept a list.
     pub checklist: Option<Checklist>,
+    /// Why the old part came off; none where nobody said, and for a chain.
+    pub reason: Option<SwapReason>,
 }
 
 /// A swap as it stands.

@@ -2,16 +2,19 @@
 
 use std::collections::HashMap;
 
-use chrono::{Days, NaiveTime, TimeZone as _};
+use chrono::{Datelike as _, Days, NaiveTime, TimeZone as _};
 use wear_core::Fleet;
 use wear_core::degradation::TimedReading;
 use wear_core::fleet::calibration::{ChainHistory, FleetFit, GroupFit};
 use wear_core::fleet::{LearnedTools, ReadWith};
 
-use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, record_keeping};
+use super::{
+    Actor, ServiceError, Services, UnitOfWork, WorkshopChange, cassettes_learned, record_keeping, usual_years,
+};
 use crate::domain::{
-    ChainLevel, ClaimedJob, Finished, FleetRate, GroupKilometres, GroupName, JobKind, LEARNED_OVER, Label,
-    NewJob, PersonBias, ReadChain, Timestamp, ToolBias, ToolId, Workshop,
+    ChainLevel, ClaimedJob, Finished, FleetRate, GroupKilometres, GroupName, GroupYear, JobKind,
+    LEARNED_OVER, Label, LearnedCassettes, NewJob, PersonBias, ReadChain, Timestamp, ToolBias, ToolId,
+    Workshop,
 };
 use crate::store::Tx;
 
@@ -31,6 +34,12 @@ pub struct Known {
     pub tools: Vec<ToolBias>,
     /// How each person errs.
     pub people: Vec<PersonBias>,
+    /// How much cassettes bear; none while none of them has told anything.
+    pub cassettes: Option<LearnedCassettes>,
+    /// How a year goes: for the workshop first, then for each group.
+    pub years: Vec<GroupYear>,
+    /// The present year where the workshop is.
+    pub year: i32,
 }
 
 /// What was learned last.
@@ -40,8 +49,14 @@ pub struct Known {
 pub async fn get(services: &Services, actor: &Actor) -> Result<Known, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
     let rates = tx.fleet_rates().await?;
-    let Some(fleet) = rates.first() else { return Ok(Known::default()) };
-    let calibrations = tx.workshop().await?.settings.instruments();
+    let cassettes = tx.cassette_fit().await?;
+    let settings = tx.workshop().await?.settings;
+    let years = tx.usual_years().await?;
+    let year = services.now().date_in(settings.time_zone).year();
+    let Some(fleet) = rates.first() else {
+        return Ok(Known { cassettes, years, year, ..Known::default() });
+    };
+    let calibrations = settings.instruments();
     let learned = tx.reading_errors(&calibrations, fleet.gauges_judged).await?;
     let named: HashMap<String, (ToolId, Label)> =
         tx.all_tools().await?.into_iter().map(|tool| (tool.id.to_string(), (tool.id, tool.name))).collect();
@@ -51,7 +66,7 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Known, ServiceErr
         bias,
     });
     let people = learned.persons().map(|(name, bias)| PersonBias { name: name.to_owned(), bias });
-    Ok(Known { tools: tools.collect(), people: people.collect(), rates })
+    Ok(Known { tools: tools.collect(), people: people.collect(), rates, cassettes, years, year })
 }
 
 /// Asks for learning now; the worker does it.
@@ -107,10 +122,11 @@ fn next_night(workshop: &Workshop, now: Timestamp) -> Timestamp {
 /// [`ServiceError::Unavailable`].
 pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), ServiceError> {
     let now = services.now();
-    let (workshop, chains, ridden) = {
+    let (workshop, chains, ridden, used) = {
         let mut tx = services.store.begin_read(claimed.workshop_id).await?;
         let since = now.utc_date().checked_sub_days(LEARNED_OVER).unwrap_or_default();
-        (tx.workshop().await?, tx.read_chains().await?, tx.ridden_by_groups(since).await?)
+        let ridden = tx.ridden_by_groups(since).await?;
+        (tx.workshop().await?, tx.read_chains().await?, ridden, tx.use_histories().await?)
     };
     let kilometres: Vec<GroupKilometres> =
         ridden.into_iter().filter_map(|(group, rides)| GroupKilometres::of(group, &rides, now)).collect();
@@ -121,16 +137,24 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
         let fitting = move || Taught::of(fleet.learn().fit(), &chains, now);
         tokio::task::spawn_blocking(fitting).await.map_err(|_| ServiceError::BrokenOff)?
     };
+    let years = tokio::task::spawn_blocking(move || usual_years::learned(used, now)).await;
+    let years = years.map_err(|_| ServiceError::BrokenOff)?;
+    let mut tx = services.store.begin_write(claimed.workshop_id).await?;
+    tx.replace_fleet_rates(&taught.rates).await?;
+    tx.replace_reading_errors(&taught.tools).await?;
+    tx.replace_chain_levels(&taught.levels).await?;
+    tx.replace_group_kilometres(&kilometres).await?;
+    tx.commit().await?;
+    // What chains did to cassettes is judged by what was just learned of chains.
+    let cassettes = cassettes_learned::learn(services, &workshop, now).await?;
     let mut tx = services.store.begin_write(claimed.workshop_id).await?;
     match tx.finish_job(claimed, now).await? {
         Finished::Lost => return Ok(()),
         Finished::Cleared if claimed.key == NIGHTLY => every_night(&mut tx, &workshop, now).await?,
         Finished::Cleared | Finished::Again => {}
     }
-    tx.replace_fleet_rates(&taught.rates).await?;
-    tx.replace_reading_errors(&taught.tools).await?;
-    tx.replace_chain_levels(&taught.levels).await?;
-    tx.replace_group_kilometres(&kilometres).await?;
+    tx.replace_cassette_fit(cassettes.as_ref()).await?;
+    tx.replace_usual_years(&years).await?;
     tx.mark_all_bikes(now).await?;
     tx.enqueue(&record_keeping::job(now)).await?;
     tx.commit().await?;

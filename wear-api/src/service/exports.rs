@@ -251,6 +251,7 @@ impl Exporter {
         ];
         cells.extend(voiding(voided));
         cells.push(IN_TABLE_OF_ODOMETERS);
+        cells.push(Cell::or_empty(facts.reason, Cell::plain));
         cells
     }
 

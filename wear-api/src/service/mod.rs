@@ -16,6 +16,8 @@ pub mod bookings;
 pub mod calendar;
 pub mod calibration;
 pub mod care;
+mod cassettes_learned;
+pub mod coming_year;
 pub mod declared_use;
 pub mod deliveries;
 pub mod exports;
@@ -52,6 +54,7 @@ pub mod tokens;
 pub mod tools;
 pub mod track_record;
 mod unit_of_work;
+mod usual_years;
 pub mod worker;
 pub mod workshops;
 

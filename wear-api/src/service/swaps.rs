@@ -9,7 +9,7 @@ use super::{
 use crate::domain::{
     BikeId, Checklist, EnteredWith, Field, Fitting, FittingStart, Form, Invalid, Measured, NewReading,
     NewSwap, Note, OdometerTotal, Once, Page, PageRequest, PartModelId, Place, Position, ReadWith, ReadingId,
-    Swap, SwapId, Taken, Timestamp,
+    Swap, SwapId, SwapReason, Taken, Timestamp,
 };
 use crate::store::Tx;
 
@@ -32,6 +32,8 @@ pub struct EnterSwap {
     pub checklist: Option<Checklist>,
     /// What the odometer showed.
     pub odometer: Option<OdometerTotal>,
+    /// Why the old part came off, of a cassette, a cog or a ring.
+    pub reason: Option<SwapReason>,
 }
 
 /// A swap that was entered, and what the shelf gave for it.
@@ -85,11 +87,16 @@ pub async fn save(
     enter: EnterSwap,
     now: Timestamp,
 ) -> Result<Entered, ServiceError> {
-    let EnterSwap { swapped_at, place, position, model_id, reading, note, checklist, odometer } = enter;
+    let EnterSwap { swapped_at, place, position, model_id, reading, note, checklist, odometer, reason } =
+        enter;
     swapped_at.not_after(now).map_err(|cause| ServiceError::field("/swapped_at", cause))?;
     if reading.is_some() && place != Place::Chain {
         let cause = Invalid::Together { what: Field::ReadingAndPlace, allowed: Form::ReadingWithChain };
         return Err(ServiceError::field("/reading", cause));
+    }
+    if reason.is_some() && !takes_reason(place) {
+        let cause = Invalid::Together { what: Field::ReasonAndPlace, allowed: Form::ReasonWithSprockets };
+        return Err(ServiceError::field("/reason", cause));
     }
     if let Some(swap) = tx.swap_at(bike_id, place, position, swapped_at).await? {
         if let Some(total) = odometer {
@@ -168,6 +175,7 @@ pub async fn save(
         note,
         from_shelf: matches!(shelf, Taken::One { .. }),
         checklist,
+        reason,
     };
     let id = match tx.insert_swap(&swap).await? {
         Once::New(id) | Once::Again(id) => id,
@@ -176,6 +184,12 @@ pub async fn save(
         odometer::save_with(tx, bike_id, (EnteredWith::Swap(id), swapped_at), total, now).await?;
     }
     Ok(Entered { swap: Once::New(tx.swap(bike_id, id).await?), shelf, notices: Vec::new() })
+}
+
+/// Whether it matters why a part came off that place.
+#[must_use]
+pub const fn takes_reason(place: Place) -> bool {
+    matches!(place, Place::Cassette | Place::Cog | Place::Ring)
 }
 
 /// A page of a bike's swaps, newest first.

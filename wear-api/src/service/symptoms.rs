@@ -28,7 +28,7 @@ pub struct EnterReport {
 pub struct Heard {
     /// The report.
     pub report: Once<Report>,
-    /// Whether the outlook counts it: a skip on a cog that is known.
+    /// Whether the outlook counts it: a skip, on whichever cog.
     pub is_evidence: bool,
     /// Where to look, in order.
     pub leads: Vec<Lead>,
@@ -68,18 +68,17 @@ pub async fn post(
     let report = change.tx.report(bike_id, id).await?;
     let outlook = change.end("symptom.create", &format!("/symptoms/{id}")).await?;
     Ok(Heard {
-        is_evidence: is_evidence(&change.bike, &report.facts),
+        is_evidence: is_evidence(&report.facts),
         report: if stored.is_new() { Once::New(report) } else { Once::Again(report) },
         leads: leads_of(&change.bike, &outlook, symptom),
         outlook,
     })
 }
 
-/// Whether the outlook counts a report: a skip on a cog that is known.
+/// Whether the outlook counts a report: a skip, on whichever cog.
 #[must_use]
-pub fn is_evidence(bike: &Bike, report: &NewReport) -> bool {
+pub fn is_evidence(report: &NewReport) -> bool {
     report.symptom == Symptom::SkipsUnderLoad
-        && (report.cog.is_some() || bike.facts.drivetrain.cogs().len() == 1)
 }
 
 /// Where to look on a bike, in order.

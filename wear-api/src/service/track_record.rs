@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use wear_core::fleet::demand_record::{DemandRecord, QuarterDemand};
 use wear_core::fleet::passage_record::PassageTally;
-use wear_core::fleet::skip_record::SkipTally;
+use wear_core::fleet::skip_reliability::SkipReliability;
 use wear_core::fleet::swap_by_record::SwapByTally;
 use wear_core::fleet::track_record::Tally;
 
@@ -34,7 +34,7 @@ pub struct ActedOn {
     /// Swaps of each quarter that is over, by its first month.
     pub quarters: BTreeMap<Month, QuarterDemand>,
     /// Skipping under new chains.
-    pub skips: SkipTally,
+    pub skips: SkipReliability,
 }
 
 impl ActedOn {
@@ -50,7 +50,7 @@ impl ActedOn {
         let Self { kilometres, dates, seasons: _, swap_by, quarters, skips } = self;
         kilometres.forecasts + dates.forecasts + swap_by.ridden + swap_by.early == 0
             && quarters.is_empty()
-            && skips.record().is_none()
+            && skips.all().chains == 0
     }
 
     fn add(&mut self, month: Month, sums: &Sums) {

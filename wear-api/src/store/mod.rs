@@ -17,6 +17,7 @@ mod bikes;
 mod bookings;
 mod calendars;
 mod care;
+mod cassette_fits;
 mod chain_levels;
 mod chain_records;
 mod connection;
@@ -56,6 +57,8 @@ mod swaps;
 mod symptoms;
 mod tokens;
 mod tools;
+mod use_histories;
+mod usual_years;
 mod workshops;
 
 use std::str::FromStr;
@@ -457,6 +460,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("care", care::STATEMENTS),
         ("declared_use", declared_use::STATEMENTS),
         ("deliveries", deliveries::STATEMENTS),
+        ("cassette_fits", cassette_fits::STATEMENTS),
         ("chain_levels", chain_levels::STATEMENTS),
         ("chain_records", chain_records::STATEMENTS),
         ("fittings", fittings::STATEMENTS),
@@ -488,6 +492,8 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("symptoms", symptoms::STATEMENTS),
         ("tokens", tokens::STATEMENTS),
         ("tools", tools::STATEMENTS),
+        ("use_histories", use_histories::STATEMENTS),
+        ("usual_years", usual_years::STATEMENTS),
         ("workshops", workshops::STATEMENTS),
     ];
     let many = [
@@ -524,7 +530,10 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("rides.FIND", rides::find_statements()),
         ("rides.OF_THESE_BIKES", rides::of_these_bikes()),
         ("rides.REPLACE", rides::replace_statements()),
+        ("swaps.CASSETTES_OFF", swaps::cassettes_off()),
         ("symptoms.SKIPS", symptoms::skip_statements()),
+        ("use_histories.SAVE", use_histories::save_statements()),
+        ("use_histories.OF_THESE_BIKES", use_histories::of_these_bikes()),
     ];
     let engines = [
         ("idempotency.TRY_LOCK", idempotency::TRY_LOCK, Engine::Postgres),

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use sqlx::types::Json;
 use uuid::Uuid;
 use wear_core::bike::{SWAP_DAYS, SwapTiming, USUAL_COMMON};
+use wear_core::fleet::coming_year::{AHEAD_DAYS, Renewals};
 
 use super::error::{Sound, StoreError};
 use super::instant::{date, instant};
@@ -32,6 +33,56 @@ pub(super) struct NeedsDoc {
     #[serde(default)]
     common: Vec<u32>,
     parts: Vec<PartDoc>,
+    /// Likewise.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    renewals: Option<RenewalsDoc>,
+}
+
+/// Distances in whole reference metres, the rest in millionths.
+#[derive(Serialize, Deserialize)]
+struct RenewalsDoc {
+    ahead: Vec<u64>,
+    life: u64,
+    own_ln_sd: u32,
+    common_ln_sd: u32,
+    life_ln_sd: u32,
+    cassette_per_chain: u32,
+}
+
+impl From<&Renewals> for RenewalsDoc {
+    fn from(renewals: &Renewals) -> Self {
+        let Renewals { ahead, own_ln_sd, common_ln_sd, life, life_ln_sd, cassette_per_chain } = renewals;
+        let metres = |km: f64| (1e3 * km).round() as u64;
+        let whole = |number: f64| (WHOLE * number).round() as u32;
+        Self {
+            ahead: ahead.iter().map(|km| metres(*km)).collect(),
+            life: metres(*life),
+            own_ln_sd: whole(*own_ln_sd),
+            common_ln_sd: whole(*common_ln_sd),
+            life_ln_sd: whole(*life_ln_sd),
+            cassette_per_chain: whole(*cassette_per_chain),
+        }
+    }
+}
+
+impl TryFrom<RenewalsDoc> for Renewals {
+    type Error = StoreError;
+
+    fn try_from(doc: RenewalsDoc) -> Result<Self, StoreError> {
+        let RenewalsDoc { ahead, life, own_ln_sd, common_ln_sd, life_ln_sd, cassette_per_chain } = doc;
+        let km = |metres: u64| 1e-3 * metres as f64;
+        let number = |whole: u32| f64::from(whole) / WHOLE;
+        let ahead: [u64; AHEAD_DAYS.len()] =
+            ahead.try_into().map_err(|_| "not one distance for each day").sound(TABLE, "needs")?;
+        Ok(Self {
+            ahead: ahead.map(km),
+            own_ln_sd: number(own_ln_sd),
+            common_ln_sd: number(common_ln_sd),
+            life: km(life),
+            life_ln_sd: number(life_ln_sd),
+            cassette_per_chain: number(cassette_per_chain),
+        })
+    }
 }
 
 #[derive(Serialize, Deserialize)]
@@ -50,7 +101,7 @@ fn millionths(probability: f64) -> u32 {
 
 impl From<&SwapNeeds> for NeedsDoc {
     fn from(needs: &SwapNeeds) -> Self {
-        let SwapNeeds { timing: SwapTiming { certain_in_days, by_day, common }, parts } = needs;
+        let SwapNeeds { timing: SwapTiming { certain_in_days, by_day, common }, parts, renewals } = needs;
         Self {
             certain_in_days: *certain_in_days,
             by_day: by_day.iter().map(|p| millionths(*p)).collect(),
@@ -65,6 +116,7 @@ impl From<&SwapNeeds> for NeedsDoc {
                     share: millionths(*share),
                 })
                 .collect(),
+            renewals: renewals.as_ref().map(RenewalsDoc::from),
         }
     }
 }
@@ -73,7 +125,7 @@ impl TryFrom<NeedsDoc> for SwapNeeds {
     type Error = StoreError;
 
     fn try_from(doc: NeedsDoc) -> Result<Self, StoreError> {
-        let NeedsDoc { certain_in_days, by_day, common, parts } = doc;
+        let NeedsDoc { certain_in_days, by_day, common, parts, renewals } = doc;
         let by_day: [u32; SWAP_DAYS.len()] =
             by_day.try_into().map_err(|_| "not one number for each day").sound(TABLE, "needs")?;
         let parts = parts
@@ -91,7 +143,8 @@ impl TryFrom<NeedsDoc> for SwapNeeds {
         let common = <[u32; SWAP_DAYS.len()]>::try_from(common)
             .map_or([USUAL_COMMON; SWAP_DAYS.len()], |common| common.map(|share| f64::from(share) / WHOLE));
         let timing = SwapTiming { certain_in_days, by_day: by_day.map(|p| f64::from(p) / WHOLE), common };
-        Ok(Self { timing, parts })
+        let renewals = renewals.map(Renewals::try_from).transpose()?;
+        Ok(Self { timing, parts, renewals })
     }
 }
 

@@ -7,7 +7,8 @@ use sqlx::types::Json;
 use wear_core::fleet::censored::Spans;
 use wear_core::fleet::demand_record::QuarterDemand;
 use wear_core::fleet::passage_record::PassageTally;
-use wear_core::fleet::skip_record::{SkipTally, SkipThird};
+use wear_core::fleet::skip_record::SkipTally;
+use wear_core::fleet::skip_reliability::SkipReliability;
 use wear_core::fleet::swap_by_record::SwapByTally;
 
 use super::error::{Sound, StoreError};
@@ -56,7 +57,7 @@ enum SumsDoc {
     Dates(PassageDoc),
     SwapBy { ridden: u64, judged: u64, risk: f64, spans: SpansDoc, early: u64, early_days: f64 },
     Demand { p10: u64, p50: u64, p90: u64, mean: f64, bikes: u64, came: u64 },
-    Skips { thirds: [(u64, f64, u64); 3], squares: f64 },
+    Skips([(u64, u64, f64, f64); 3]),
 }
 
 impl SumsDoc {
@@ -66,7 +67,7 @@ impl SumsDoc {
             Self::Dates(_) => "dates",
             Self::SwapBy { .. } => "swap_by",
             Self::Demand { .. } => "demand",
-            Self::Skips { .. } => "skips",
+            Self::Skips(_) => "skips",
         }
     }
 }
@@ -113,10 +114,9 @@ impl From<&Sums> for SumsDoc {
             Sums::Demand(QuarterDemand { p10, p50, p90, mean, bikes, came }) => {
                 Self::Demand { p10: *p10, p50: *p50, p90: *p90, mean: *mean, bikes: *bikes, came: *came }
             }
-            Sums::Skips(SkipTally { thirds, squares }) => Self::Skips {
-                thirds: thirds.map(|SkipThird { swaps, told, skipped }| (swaps, told, skipped)),
-                squares: *squares,
-            },
+            Sums::Skips(SkipReliability { thirds }) => Self::Skips(
+                thirds.map(|SkipTally { chains, skipped, told, brier }| (chains, skipped, told, brier)),
+            ),
         }
     }
 }
@@ -134,9 +134,13 @@ impl TryFrom<SumsDoc> for Sums {
             SumsDoc::Demand { p10, p50, p90, mean, bikes, came } => {
                 Self::Demand(QuarterDemand { p10, p50, p90, mean, bikes, came })
             }
-            SumsDoc::Skips { thirds, squares } => Self::Skips(SkipTally {
-                thirds: thirds.map(|(swaps, told, skipped)| SkipThird { swaps, told, skipped }),
-                squares,
+            SumsDoc::Skips(thirds) => Self::Skips(SkipReliability {
+                thirds: thirds.map(|(chains, skipped, told, brier)| SkipTally {
+                    chains,
+                    skipped,
+                    told,
+                    brier,
+                }),
             }),
         })
     }

@@ -1,15 +1,18 @@
 //! Swaps.
 
+use std::sync::LazyLock;
+
 use sqlx::types::Json;
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::instant::instant;
+use super::many::Many;
 use super::readings::voiding;
 use super::{Tx, execute, row_if_any, statements, value_if_any};
 use crate::domain::{
     BikeId, Checklist, NewSwap, Note, Once, Page, PageRequest, PartId, PartModelId, Place, Position,
-    ReadingId, Swap, SwapId, Timestamp, Voiding,
+    ReadingId, Swap, SwapId, SwapReason, Timestamp, Voiding,
 };
 
 const TABLE: &str = "swaps";
@@ -17,28 +20,28 @@ const TABLE: &str = "swaps";
 statements! {
     AFTER = "
         select bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id, model_id, reading_id,
-            note, from_shelf, checklist, voided_at, void_reason
+            note, from_shelf, checklist, reason, voided_at, void_reason
         from swaps where workshop_id = $1 and (bike_id, swap_id) > ($2, $3)
         order by bike_id, swap_id limit $4";
     INSERT = "
         insert into swaps (workshop_id, bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id,
-            model_id, reading_id, note, from_shelf, checklist, voided_at, void_reason)
-        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)
+            model_id, reading_id, note, from_shelf, checklist, reason, voided_at, void_reason)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)
         on conflict (workshop_id, bike_id, place, position, swapped_at) where voided_at is null do nothing
         returning swap_id";
     SAME = "
         select bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id, model_id, reading_id,
-            note, from_shelf, checklist, voided_at, void_reason
+            note, from_shelf, checklist, reason, voided_at, void_reason
         from swaps
         where workshop_id = $1 and bike_id = $2 and place = $3 and position = $4 and swapped_at = $5
             and voided_at is null";
     GET = "
         select bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id, model_id, reading_id,
-            note, from_shelf, checklist, voided_at, void_reason
+            note, from_shelf, checklist, reason, voided_at, void_reason
         from swaps where workshop_id = $1 and bike_id = $2 and swap_id = $3";
     LIST = "
         select bike_id, swap_id, swapped_at, place, position, off_part_id, on_part_id, model_id, reading_id,
-            note, from_shelf, checklist, voided_at, void_reason
+            note, from_shelf, checklist, reason, voided_at, void_reason
         from swaps where workshop_id = $1 and bike_id = $2 and (swapped_at, swap_id) < ($3, $4)
         order by swapped_at desc, swap_id desc limit $5";
     CAME_OFF = "
@@ -48,6 +51,34 @@ statements! {
         update swaps set voided_at = $4, void_reason = $5
         where workshop_id = $1 and bike_id = $2 and swap_id = $3 and voided_at is null
         returning swap_id";
+}
+
+static CASSETTES_OFF: LazyLock<Many> = LazyLock::new(|| {
+    Many::look_up(
+        "select off_part_id, reason from swaps
+         where workshop_id = $1 and bike_id = ? and place = 'cassette' and voided_at is null
+            and off_part_id is not null and reason is not null",
+    )
+});
+
+pub(super) fn cassettes_off() -> &'static [&'static str] {
+    CASSETTES_OFF.texts()
+}
+
+#[derive(sqlx::FromRow)]
+struct ReasonRow {
+    off_part_id: Uuid,
+    reason: String,
+}
+
+struct CameOff(PartId, SwapReason);
+
+impl TryFrom<ReasonRow> for CameOff {
+    type Error = StoreError;
+
+    fn try_from(ReasonRow { off_part_id, reason }: ReasonRow) -> Result<Self, StoreError> {
+        Ok(Self(PartId::from_uuid(off_part_id), reason.parse().sound(TABLE, "reason")?))
+    }
 }
 
 #[derive(sqlx::FromRow)]
@@ -64,6 +95,7 @@ struct Row {
     note: Option<String>,
     from_shelf: bool,
     checklist: Option<Json<Vec<String>>>,
+    reason: Option<String>,
     voided_at: Option<i64>,
     void_reason: Option<String>,
 }
@@ -85,6 +117,7 @@ impl TryFrom<Row> for Swap {
             note,
             from_shelf,
             checklist,
+            reason,
             voided_at,
             void_reason,
         } = row;
@@ -105,6 +138,7 @@ impl TryFrom<Row> for Swap {
                 .transpose()
                 .map_err(|(_, cause)| cause)
                 .sound(TABLE, "checklist")?,
+            reason: reason.map(|word| word.parse()).transpose().sound(TABLE, "reason")?,
         };
         Ok(Self { facts, voided: voiding(voided_at, void_reason, TABLE)? })
     }
@@ -172,6 +206,7 @@ impl Tx {
             note,
             from_shelf,
             checklist,
+            reason,
         } = swap;
         let inserted: Option<Uuid> = value_if_any!(
             self,
@@ -188,6 +223,7 @@ impl Tx {
             note.as_ref().map(Note::as_str),
             *from_shelf,
             checklist.as_ref().map(|list| Json(list.words())),
+            reason.map(SwapReason::as_str),
             voiding.map(|voiding| voiding.at.micros()),
             voiding.map(|voiding| voiding.reason.as_str())
         )?;
@@ -211,6 +247,19 @@ impl Tx {
             (swap.facts.swapped_at, swap.facts.id.uuid())
         })
         .await
+    }
+
+    /// Why cassettes came off these bikes, where somebody said.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn reasons_of_cassettes(
+        &mut self,
+        bikes: &[BikeId],
+    ) -> Result<Vec<(PartId, SwapReason)>, StoreError> {
+        let ids = bikes.iter().map(|bike| bike.uuid());
+        let reasons: Vec<CameOff> = self.rows_of::<ReasonRow, _>(&CASSETTES_OFF, ids).await?;
+        Ok(reasons.into_iter().map(|CameOff(part, reason)| (part, reason)).collect())
     }
 
     /// Says of later swaps that another part came off than was thought; none when the place was empty.

@@ -129,6 +129,7 @@ impl TableKind {
                 "voided_at",
                 "void_reason",
                 "odometer_km",
+                "reason",
             ],
             Self::Odometer => &[
                 "statement_id",

@@ -1,26 +1,29 @@
 //! From a bike's events to its outlook.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use super::bike::{Bike, SkipReport};
+use super::bike::{Bike, Sprockets};
 use super::chain::{ChainRecord, ChainStart, KnownChain};
 use super::doubt::{Advising, ChainNow};
 use super::knock_on::{OnBike, SprocketWear};
 use super::next_swap::{NextSwap, SwapFacts};
 use super::outlook::{
-    Assumption, Basis, CurvePoint, DayQuantiles, DriverShare, EnergySourcePercent, KilometresFrom, Outlook,
-    StartKnown,
+    Assumption, Basis, CassetteBasis, CurvePoint, DayQuantiles, DriverShare, EnergySourcePercent,
+    KilometresFrom, Outlook, StartKnown,
 };
 use super::timeline::{Accrued, ExposedDay};
+use super::trials::{Met, Span, Trials};
 use super::usual::UsualRiding;
 use super::{Moment, RateSource, Warning};
 use crate::degradation::{AsFound, Outlook as LifeAhead, Posterior, Start};
+use crate::drivetrain::Teeth;
 use crate::exposure::odometer::DECLARED_LN_SD;
 use crate::exposure::{self, ExposureSum};
 use crate::forecast::{
-    Advice, DailyUse, DistancesAhead, Reason, SEASON_DAYS, UseForecast, UseHistory, WINDOW_DAYS,
+    Advice, DailyUse, DistancesAhead, MORE_LIKELY_THAN_NOT, Reason, SEASON_DAYS, UseForecast, UseHistory,
+    WINDOW_DAYS,
 };
-use crate::knock_on::{SkipOutcome, SkipTest};
+use crate::knock_on::CassetteLife;
 use crate::units::ReferenceKilometres;
 
 /// Days without any riding on record after which a chain's state counts as unknown (A).
@@ -34,6 +37,7 @@ pub struct Assessment {
     chains: Vec<KnownChain>,
     on: Option<usize>,
     usage: Option<UseForecast>,
+    days: Vec<ExposedDay>,
     now: Moment,
 }
 
@@ -44,14 +48,7 @@ impl Assessment {
         let cassette_since = bike.cassette.since(beginning);
         let rings_since = bike.rings.since(beginning);
         let sprockets: Vec<Moment> = [cassette_since, rings_since].into_iter().flatten().collect();
-        let ridden = records.iter().any(ChainRecord::is_ridden);
-        let mut chains: Vec<KnownChain> = records
-            .into_iter()
-            .map(|chain| {
-                let start = bike.start_of(&chain, ridden, now);
-                KnownChain::of(chain, &sprockets, &bike.rate, &bike.calibrations, start)
-            })
-            .collect();
+        let mut chains = known_chains(bike, records, &sprockets, now);
         let days = days_of(&chains);
         let recent = recent_mix(&days, now);
         for chain in &mut chains {
@@ -64,7 +61,20 @@ impl Assessment {
             Some(chain) => around.with_chain(chain, usage),
             None => (around.without_chain(), NextSwap::NONE),
         };
-        Self { outlook, next_swap, chains, on, usage, now }
+        Self { outlook, next_swap, chains, on, usage, days, now }
+    }
+
+    /// What the bike's cassettes went through, those that were new, the present one last.
+    pub(super) fn cassette_lives(bike: &Bike, now: Moment) -> Vec<CassetteLife> {
+        let records = bike.chains_by(now);
+        let beginning = records.iter().filter_map(|chain| chain.fitted_at()).min().unwrap_or(now);
+        let spans = bike.cassette_spans(beginning);
+        let marks: BTreeSet<Moment> =
+            spans.iter().flat_map(|span| [Some(span.since), span.until]).flatten().collect();
+        let chains = known_chains(bike, records, &marks.into_iter().collect::<Vec<_>>(), now);
+        let on_bike = OnBike { drivetrain: &bike.drivetrain, usage: bike.usage, limit: bike.limit() };
+        let lives = spans.iter().filter_map(|span| on_bike.cassette_life(&chains, span, &bike.skips));
+        lives.collect()
     }
 
     /// The outlook.
@@ -121,9 +131,9 @@ impl Assessment {
     /// its events are then counted since 1970-01-01.
     #[must_use]
     pub fn use_history(&self) -> Option<UseHistory> {
-        let days = days_of(&self.chains);
-        let first = days.first()?.day;
-        UseHistory::of(first, &dense(&days, first, self.now.day().checked_sub(1)?))
+        let last = self.now.day().checked_sub(1)?;
+        let first = self.days.first()?.day.max(last.saturating_sub(SEASON_DAYS as i64 - 1));
+        UseHistory::of(first, &dense(&self.days, first, last))
     }
 
     pub(super) const fn usage(&self) -> Option<&UseForecast> {
@@ -147,10 +157,37 @@ impl Bike {
     }
 }
 
+impl Bike {
+    /// Its use on each day from its first ride up to the day before, with the first day, counted as
+    /// [`Assessment::use_history`] does; none where it was never ridden.
+    #[must_use]
+    pub fn daily_use(&self, now: impl Into<Moment>) -> Option<(i64, Vec<DailyUse>)> {
+        let now = now.into();
+        let accrued: Vec<Accrued> = self.chains_by(now).iter().map(|chain| chain.accrued(&[])).collect();
+        let days = by_day(accrued.iter().flat_map(|accrued| &accrued.days));
+        let first = days.first()?.day;
+        Some((first, dense(&days, first, now.day().checked_sub(1)?)))
+    }
+}
+
+/// What is known of each chain; marked are the moments at which sprockets came on or off.
+fn known_chains(bike: &Bike, records: Vec<ChainRecord>, marked: &[Moment], now: Moment) -> Vec<KnownChain> {
+    let ridden = records.iter().any(ChainRecord::is_ridden);
+    let known = records.into_iter().map(|chain| {
+        let start = bike.start_of(&chain, ridden, now);
+        KnownChain::of(chain, marked, &bike.rate, &bike.calibrations, start)
+    });
+    known.collect()
+}
+
 /// Days of riding of all chains together: the day of a swap has rides on either.
 fn days_of(chains: &[KnownChain]) -> Vec<ExposedDay> {
+    by_day(chains.iter().flat_map(|chain| &chain.accrued.days))
+}
+
+fn by_day<'a>(exposed: impl Iterator<Item = &'a ExposedDay>) -> Vec<ExposedDay> {
     let mut days: BTreeMap<i64, ExposedDay> = BTreeMap::new();
-    for exposed in chains.iter().flat_map(|chain| &chain.accrued.days) {
+    for exposed in exposed {
         days.entry(exposed.day).and_modify(|day| day.merge(exposed)).or_insert(*exposed);
     }
     days.into_values().collect()
@@ -234,10 +271,9 @@ impl Around<'_> {
         let now = ChainNow::of(chain, limit);
         let life = now.ahead();
         let curve = now.curve(life.remaining.p90);
-        let knock_on_now = match &now {
-            ChainNow::Agreed(snapshot) => chain.knock_on_now(snapshot),
-            ChainNow::Doubted(_) => chain.knock_on(),
-        };
+        if let ChainNow::Agreed(snapshot) = &now {
+            chain.knock_on_now(snapshot);
+        }
         let day_of = |level| usage.and_then(|usage| curve.day_reaching(&usage, level));
         let over = life.probability_over_limit;
         let advising = Advising { risk: bike.risk, due: look.due_probability(), usage: usage.as_ref() };
@@ -248,46 +284,53 @@ impl Around<'_> {
         };
         let (advice, reason) = self.unless_unknown(chain, &life, (advice, reason));
         let due_now = advice == Advice::SwapNow;
+        let of_chain = advice;
         let (km_per_reference_km, kilometres_from) = self.kilometres(chain, usage.as_ref());
         let distances = match (usage, kilometres_from) {
             (Some(usage), KilometresFrom::Bike) => usage.distances(),
             _ => DistancesAhead::at(km_per_reference_km),
         };
-        let skips = self.skips_on_cassette();
         let mut warnings = chain.warnings();
         if chain.record.readings().is_empty() {
             warnings.push(Warning::NoReading);
         }
         warnings.extend(bike.notices(self.now));
         warnings.extend(chain.care_silent().map(|since_km| Warning::CareSilent { since_km }));
-        warnings.extend(skips.iter().map(|(report, teeth, _)| Warning::SkipReported {
-            reported_at: report.reported_at,
-            teeth: *teeth,
-        }));
         let on_bike = OnBike { drivetrain: &bike.drivetrain, usage: bike.usage, limit };
-        let cassette = self.cassette_since.and_then(|since| {
-            let tests: Vec<SkipTest> = skips.iter().map(|(_, _, test)| *test).collect();
-            let wear = SprocketWear::since(self.chains, since);
-            let found = bike.cassette.are_as_found();
-            on_bike.cassette(
-                &wear,
-                bike.cassette_build,
-                bike.prices.cassette,
-                &tests,
-                km_per_reference_km,
-                found,
-            )
+        let of_cassette = self.cassette_since.and_then(|since| {
+            let (wear, trials) = self.met(since, bike.cassette, bike.drivetrain.cogs());
+            let known = (wear.as_slice(), &trials, bike.cassette.are_as_found());
+            let (threshold, price) = (bike.skip_threshold, bike.prices.cassette);
+            let told = on_bike.cassette(known, bike.cassette_build, threshold, price, km_per_reference_km);
+            told.map(|(report, skipped_when_fitted)| (report, skipped_when_fitted, trials))
         });
         let rings = self.rings_since.map_or_else(Vec::new, |since| {
-            on_bike.rings(&SprocketWear::since(self.chains, since), bike.rings.are_as_found())
+            let (wear, trials) = self.met(since, bike.rings, &[]);
+            on_bike.rings(&wear, &trials, bike.rings.are_as_found())
         });
+        let mut told_of_cassette = (advice, reason);
+        let mut cassette_basis = None;
+        let cassette = of_cassette.map(|(report, skipped_when_fitted, trials)| {
+            warnings.extend(trials.reports.iter().map(|(report, teeth)| Warning::SkipReported {
+                reported_at: report.reported_at,
+                teeth: *teeth,
+            }));
+            cassette_basis = Some(CassetteBasis {
+                learned: bike.skip_threshold.is_learned(),
+                chains_held: trials.held(),
+                skips_reported: trials.skipped(),
+            });
+            told_of_cassette = unless_it_skips(told_of_cassette, trials.last, skipped_when_fitted);
+            report
+        });
+        let (advice, reason) = told_of_cassette;
         let next_swap = SwapFacts {
-            advice,
+            advice: of_chain,
             swap_in_days,
             curve: &curve,
             usage: usage.as_ref(),
-            knock_on: knock_on_now,
             limit,
+            parameters: bike.rate.parameters(),
             cassette: cassette.as_ref(),
             rings: &rings,
         }
@@ -315,7 +358,10 @@ impl Around<'_> {
             cassette,
             rings,
             warnings,
-            basis: self.basis(Some(chain), usage, Some((km_per_reference_km, kilometres_from))),
+            basis: Basis {
+                cassette: cassette_basis,
+                ..self.basis(Some(chain), usage, Some((km_per_reference_km, kilometres_from)))
+            },
             curve: curve
                 .points()
                 .map(|(ahead, probability_over_limit)| CurvePoint {
@@ -328,30 +374,13 @@ impl Around<'_> {
         (outlook, next_swap)
     }
 
-    /// What was reported of the present cassette on a cog that is known, while a chain was on.
-    fn skips_on_cassette(&self) -> Vec<(SkipReport, u16, SkipTest)> {
-        let Some(since) = self.cassette_since else { return Vec::new() };
-        let cogs = self.bike.drivetrain.cogs();
-        let chains: Vec<&KnownChain> =
-            self.chains.iter().filter(|chain| chain.record.was_here_after(since)).collect();
-        let on_at = |at: Moment| chains.iter().position(|chain| chain.record.was_here_at(at));
-        let reports = self.bike.skips.iter().filter(|report| report.reported_at >= since);
-        let tests = reports.filter_map(|report| {
-            let sprocket = match report.cog {
-                Some(cog) => cogs.iter().position(|teeth| *teeth == cog)?,
-                None if cogs.len() == 1 => 0,
-                None => return None,
-            };
-            let chains_before = on_at(report.reported_at)?;
-            // A new chain was tried when the chain of that time had its wear behind it.
-            let (chains_before, outcome) = if report.new_chain {
-                (chains_before + 1, SkipOutcome::Skips)
-            } else {
-                (chains_before, SkipOutcome::Reported)
-            };
-            Some((*report, cogs[sprocket].get(), SkipTest { sprocket, chains_before, outcome }))
-        });
-        tests.collect()
+    /// What the chains did to sprockets that have been on since then, and what they did as new ones.
+    fn met(&self, since: Moment, fitted: Sprockets, cogs: &[Teeth]) -> (Vec<SprocketWear<'_>>, Trials) {
+        let span = Span::present(since, fitted.are_as_found());
+        let wear = SprocketWear::during(self.chains, &span);
+        let ran: Vec<&KnownChain> = wear.iter().map(|stay| stay.chain).collect();
+        let trials = Trials::of(&ran, &span, &self.bike.skips, cogs);
+        (wear, trials)
     }
 
     /// Kilometres per reference kilometre for what lies ahead, and from where they are known.
@@ -469,8 +498,27 @@ impl Around<'_> {
             }),
             unlogged_km: unlogged.by_odometer + unlogged.since_odometer + unlogged.declared,
             wear_rate_from,
+            cassette: None,
+            season_on_record: usage.is_some_and(|usage| usage.season_factor(0.0).is_some()),
             assumed,
         }
+    }
+}
+
+/// What to do where the chain is new, and the cassette may be what doesn't let it run: with `met`, what it has done so far,
+/// and the probability that a new chain skips on the cassette that it met.
+fn unless_it_skips(
+    (advice, reason): (Advice, Reason),
+    met: Option<Met>,
+    probability: f64,
+) -> (Advice, Reason) {
+    if matches!(advice, Advice::SwapNow | Advice::Hold) || probability < MORE_LIKELY_THAN_NOT {
+        return (advice, reason);
+    }
+    match met {
+        Some(Met::Undecided) => (Advice::Hold, Reason::CassetteUntried { probability }),
+        Some(Met::Skipped) => (Advice::Hold, Reason::CassetteSkips { probability }),
+        Some(Met::Held) | None => (advice, reason),
     }
 }
 

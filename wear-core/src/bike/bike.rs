@@ -4,6 +4,7 @@ use super::assess::Assessment;
 use super::chain::{ChainRecord, ChainStart};
 use super::log::{Log, LogOf};
 use super::outlook::Outlook;
+use super::trials::Span;
 use super::usual::UsualRiding;
 use super::{Declared, Moment, Rate, Reading, Ride, RideTotals, Warning};
 use crate::bounds::OutOfRange;
@@ -12,7 +13,7 @@ use crate::exposure::care::CareKind;
 use crate::exposure::care_habit::CareHabit;
 use crate::exposure::{ExposureModel, Use};
 use crate::forecast::UsualYear;
-use crate::knock_on::CassetteBuild;
+use crate::knock_on::{CassetteBuild, CassetteLife, SkipThreshold, SwapReason};
 use crate::policy::PartPrices;
 use crate::reading::InstrumentCalibrations;
 use crate::units::{Kilometres, Limit, Probability};
@@ -70,7 +71,12 @@ pub struct Bike {
     pub(super) usual_year: UsualYear,
     pub(super) warnings: Vec<Warning>,
     pub(super) cassette: Sprockets,
+    /// As it was before the first swap.
+    first_cassette: Option<Sprockets>,
+    cassette_swaps: Vec<(Moment, Option<SwapReason>)>,
+    removed_cassettes: Vec<(Sprockets, Moment, Option<SwapReason>)>,
     pub(super) cassette_build: CassetteBuild,
+    pub(super) skip_threshold: SkipThreshold,
     pub(super) rings: Sprockets,
     pub(super) skips: Vec<SkipReport>,
 }
@@ -122,7 +128,11 @@ impl Bike {
             usual_year: UsualYear::default(),
             warnings: Vec::new(),
             cassette: Sprockets::SinceTheBeginning,
+            first_cassette: None,
+            cassette_swaps: Vec::new(),
+            removed_cassettes: Vec::new(),
             cassette_build: CassetteBuild::OnePiece,
+            skip_threshold: SkipThreshold::ASSUMED,
             rings: Sprockets::SinceTheBeginning,
             skips: Vec::new(),
         }
@@ -156,7 +166,28 @@ impl Bike {
 
     /// A new cassette was put on: the latest counts.
     pub fn swap_cassette(&mut self, at: impl Into<Moment>) {
-        self.cassette = self.cassette.later(at.into());
+        self.swap_cassette_as(at.into(), None);
+    }
+
+    /// The same with why the old one came off, which tells a fleet how much cassettes bear.
+    pub fn swap_cassette_because(&mut self, at: impl Into<Moment>, reason: SwapReason) {
+        self.swap_cassette_as(at.into(), Some(reason));
+    }
+
+    fn swap_cassette_as(&mut self, at: Moment, reason: Option<SwapReason>) {
+        self.first_cassette.get_or_insert(self.cassette);
+        self.cassette_swaps.push((at, reason));
+        self.cassette = self.cassette.later(at);
+    }
+
+    /// A cassette that was on from its fitting to a moment, where they are given one by one as chains are.
+    pub fn add_removed_cassette(
+        &mut self,
+        fitted: Sprockets,
+        removed_at: Moment,
+        reason: Option<SwapReason>,
+    ) {
+        self.removed_cassettes.push((fitted, removed_at, reason));
     }
 
     /// New rings were put on: the latest count.
@@ -273,6 +304,12 @@ impl Bike {
         Self { cassette, cassette_build: build, ..self }
     }
 
+    /// The same with how much damage a fleet has learned that cassettes bear.
+    #[must_use]
+    pub fn with_skip_threshold(self, skip_threshold: SkipThreshold) -> Self {
+        Self { skip_threshold, ..self }
+    }
+
     /// The same with rings on record since then, or not at all.
     #[must_use]
     pub fn with_rings(self, rings: Sprockets) -> Self {
@@ -291,10 +328,39 @@ impl Bike {
         Assessment::of(self, now.into())
     }
 
+    /// What its cassettes went through by a moment, those that were new and not found on it, the present one last: what a
+    /// fleet learns from ([`crate::fleet::cassettes`]).
+    #[must_use]
+    pub fn cassette_lives(&self, now: impl Into<Moment>) -> Vec<CassetteLife> {
+        Assessment::cassette_lives(self, now.into())
+    }
+
     /// Its outlook at a moment.
     #[must_use]
     pub fn outlook(&self, now: impl Into<Moment>) -> Outlook {
         self.assess(now).into_outlook()
+    }
+
+    /// When each of its cassettes was on, in order of time; its first event was at `beginning`.
+    pub(super) fn cassette_spans(&self, beginning: Moment) -> Vec<Span> {
+        let span = |fitted: Sprockets, until: Option<Moment>, reason| {
+            let since = fitted.since(beginning)?;
+            Some(Span { since, until, as_found: fitted.are_as_found(), reason })
+        };
+        let given = self.removed_cassettes.iter();
+        let mut spans: Vec<Span> =
+            given.filter_map(|&(fitted, until, reason)| span(fitted, Some(until), reason)).collect();
+        let mut swaps = self.cassette_swaps.clone();
+        swaps.sort_unstable();
+        swaps.dedup_by_key(|(at, _)| *at);
+        let mut on = self.first_cassette.unwrap_or(self.cassette);
+        for (at, reason) in swaps {
+            spans.extend(span(on, Some(at), reason).filter(|span| span.since < at));
+            on = Sprockets::Since(at);
+        }
+        spans.extend(span(on, None, None));
+        spans.sort_by_key(|span| span.since);
+        spans
     }
 
     /// All of its chains by `now`, oldest first.

@@ -148,7 +148,7 @@ impl ChainRecord {
         self.stays.iter().any(|stay| stay.was_here_at(at))
     }
 
-    fn accrued(&self, sprockets: &[Moment]) -> Accrued {
+    pub(super) fn accrued(&self, sprockets: &[Moment]) -> Accrued {
         let readings: Vec<Moment> = self.readings.iter().map(|(at, _)| *at).collect();
         let marks = Marks { readings: &readings, sprockets };
         accrue(&self.stays, marks)
@@ -286,12 +286,35 @@ impl KnownChain {
 
     /// The same, from what was computed for other questions as well.
     pub fn knock_on_now(&self, chain: &Snapshot<'_>) -> ExpectedKnockOn {
-        *self.knock_on.get_or_init(|| expected_knock_on(|grid| chain.elongation_density(grid)))
+        *self.knock_on.get_or_init(|| expected_knock_on(|grid| chain.elongation_density(grid), |e| e))
     }
 
-    /// What it was expected to have done at an earlier exposure.
+    /// What it had done at an earlier exposure, by all that is known now.
+    ///
+    /// The filter knows the chain from its last reading on. Before that, a gamma process that is known at both ends is on
+    /// average the straight line between them (C); where the beginning isn't known, the mean rate leads back.
     pub fn knock_on_at(&self, at: ReferenceKilometres) -> ExpectedKnockOn {
-        expected_knock_on(|grid| self.posterior.elongation_density(at, grid))
+        let parameters = self.posterior.parameters();
+        let read_at = self.timed.iter().map(|(_, reading)| reading.at.get()).fold(0.0, f64::max);
+        let known_at = ReferenceKilometres::new(read_at).unwrap_or(ReferenceKilometres::ZERO);
+        let seen_at = if at < known_at { known_at } else { at };
+        let density = |grid: &[f64]| self.posterior.elongation_density(seen_at, grid);
+        let (then, back) = (at.get(), read_at - at.get());
+        if back <= 0.0 {
+            return expected_knock_on(density, |e| e);
+        }
+        let run_in = |s: f64| -parameters.running_in() * (-s / parameters.running_in_distance()).exp_m1();
+        match parameters.start() {
+            Start::New => {
+                let fresh = |s: f64| parameters.initial_mean() + run_in(s);
+                let path = |e: f64| (fresh(then) + then / read_at * (e - fresh(read_at))).max(0.0);
+                expected_knock_on(density, path)
+            }
+            Start::AsFound(_) => {
+                let rate = self.mean_rate();
+                expected_knock_on(density, |e| (e - rate * back).max(0.0))
+            }
+        }
     }
 
     /// Kilometres per reference kilometre over its life; none while it hasn't been ridden.

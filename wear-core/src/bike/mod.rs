@@ -21,6 +21,7 @@ mod reading;
 mod ride;
 mod riding;
 mod timeline;
+mod trials;
 mod usual;
 mod warning;
 
@@ -30,8 +31,9 @@ pub use chain::{ChainRecord, ChainStart};
 pub use moment::Moment;
 pub use next_swap::{NextSwap, SWAP_DAYS, SwapTiming, USUAL_COMMON, given};
 pub use outlook::{
-    Assumption, Basis, CassetteReport, CurvePoint, DayQuantiles, DriverShare, EnergySourcePercent,
-    ExplanationReport, KilometresFrom, Outlook, RingReport, SprocketDamage, StartKnown,
+    Assumption, Basis, CassetteBasis, CassetteReport, CurvePoint, DayQuantiles, DriverShare,
+    EnergySourcePercent, ExplanationReport, KilometresFrom, NextChain, Outlook, RingReport, SprocketDamage,
+    StartKnown,
 };
 pub use past::{ReadOver, SeenPassing};
 pub use picture::{PathPoint, Picture};

@@ -1,7 +1,8 @@
 //! When the bike's next swap comes and what it uses, for counts of parts.
 
-use super::knock_on::ExpectedKnockOn;
 use super::outlook::{CassetteReport, RingReport};
+use crate::degradation::WearParameters;
+use crate::fleet::coming_year::{AHEAD_DAYS, Renewals};
 use crate::forecast::{Advice, LifeCurve, UseForecast};
 use crate::knock_on;
 use crate::numeric::normal;
@@ -90,11 +91,14 @@ pub struct NextSwap {
     pub cassette: Option<f64>,
     /// Probability that each ring is used up by then, the largest first; none where they aren't on record.
     pub rings: Vec<f64>,
+    /// What the swaps after it rest on; none for a bike that isn't in use.
+    pub renewals: Option<Renewals>,
 }
 
 impl NextSwap {
     /// Of a bike without a chain.
-    pub(super) const NONE: Self = Self { timing: SwapTiming::NEVER, cassette: None, rings: Vec::new() };
+    pub(super) const NONE: Self =
+        Self { timing: SwapTiming::NEVER, cassette: None, rings: Vec::new(), renewals: None };
 }
 
 /// What the next swap of a bike rests on.
@@ -103,9 +107,9 @@ pub(super) struct SwapFacts<'a> {
     pub swap_in_days: Option<u32>,
     pub curve: &'a LifeCurve,
     pub usage: Option<&'a UseForecast>,
-    /// What the chain has done to the sprockets by now.
-    pub knock_on: ExpectedKnockOn,
     pub limit: Limit,
+    /// Of a new chain on this bike.
+    pub parameters: &'a WearParameters,
     pub cassette: Option<&'a CassetteReport>,
     pub rings: &'a [RingReport],
 }
@@ -133,8 +137,27 @@ impl SwapFacts<'_> {
                 by_day: SWAP_DAYS.map(&mut by),
                 common: SWAP_DAYS.map(|day| self.common(f64::from(day))),
             },
-            cassette: self.cassette.map(|report| self.cassette(report)),
-            rings: self.rings.iter().rev().map(|ring| self.ring(ring)).collect(),
+            cassette: self.cassette.map(|report| report.probability_skips_at_limit),
+            rings: self.rings.iter().rev().map(|ring| ring.probability_worn_at_limit).collect(),
+            renewals: self.usage.map(|usage| self.renewals(usage)),
+        }
+    }
+
+    /// A new chain's life by the middle wear rate.
+    fn renewals(&self, usage: &UseForecast) -> Renewals {
+        let (limit, wear) = (self.limit.get(), self.parameters);
+        let percent = (wear.fast_phase().slow(limit) - wear.initial_mean() - wear.running_in()).max(0.05);
+        let (over_a_year, common) = (usage.ln_sd_over(365.0), usage.shared_ln_sd_over(365.0));
+        // The rate, where it began, and the gamma process, whose variance is φ times its mean.
+        let variance =
+            wear.sd_log_rate().powi(2) + (wear.initial_sd() / percent).powi(2) + wear.scale() / percent;
+        Renewals {
+            ahead: AHEAD_DAYS.map(|days| usage.exposure_over(days)),
+            own_ln_sd: (over_a_year * over_a_year - common * common).max(0.0).sqrt(),
+            common_ln_sd: common,
+            life: percent / wear.mean_log_rate().exp(),
+            life_ln_sd: variance.sqrt(),
+            cassette_per_chain: knock_on::accrued(limit),
         }
     }
 
@@ -148,24 +171,6 @@ impl SwapFacts<'_> {
         };
         let slope = 0.5 * (at(1.0) - at(-1.0));
         slope * slope / (1.0 + slope * slope)
-    }
-
-    /// Damage that the present chain still does to the busiest sprocket until it comes off.
-    fn to_come(&self) -> f64 {
-        (knock_on::accrued(self.limit.get()) - self.knock_on.accrued).max(0.0)
-    }
-
-    fn cassette(&self, report: &CassetteReport) -> f64 {
-        let busiest = report.sprockets.iter().map(|sprocket| sprocket.damage).fold(0.0, f64::max);
-        knock_on::probability_used_up(busiest + self.to_come()).max(report.probability_skips)
-    }
-
-    fn ring(&self, report: &RingReport) -> f64 {
-        let busiest = self.rings.iter().map(|ring| ring.damage).fold(0.0, f64::max);
-        let share = if busiest > 0.0 { report.damage / busiest } else { 1.0 };
-        let then =
-            knock_on::probability_used_up(report.damage + share * self.to_come() / knock_on::RING_THRESHOLD);
-        then.max(report.probability_worn)
     }
 }
 
@@ -221,8 +226,8 @@ mod tests {
                     swap_in_days: None,
                     curve,
                     usage: Some(&usage),
-                    knock_on: ExpectedKnockOn { accrued: 0.0, slope: 0.0 },
                     limit: Limit::new(0.75).expect("a limit"),
+                    parameters: &WearParameters::default(),
                     cassette: None,
                     rings: &[],
                 };

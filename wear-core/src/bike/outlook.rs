@@ -5,7 +5,7 @@ use std::fmt;
 use super::{Moment, RateSource, Warning};
 use crate::degradation::{ExplanationKind, Quantiles};
 use crate::exposure::Driver;
-use crate::forecast::{Advice, Reason};
+use crate::forecast::{Advice, MORE_LIKELY_THAN_NOT, Reason};
 use crate::vocabulary::vocabulary;
 
 /// What is known of a bike, and what to do. Days are counted from the day asked for.
@@ -115,6 +115,9 @@ pub struct CassetteReport {
     pub sprockets: Vec<SprocketDamage>,
     /// Probability that a new chain would skip on any of them.
     pub probability_skips: f64,
+    /// The same once the chain that is on has been ridden to its limit.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub probability_skips_at_limit: f64,
     /// New chains that it still takes before one skips.
     pub chains_to_come: Quantiles,
     /// Share of a cassette that one more kilometre uses up now.
@@ -127,6 +130,67 @@ pub struct CassetteReport {
     pub cost_per_1000_km_at_limit: Option<f64>,
 }
 
+/// What the next chain is likely to do on the cassette; [`fmt::Display`] says it in English.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum NextChain {
+    /// It most likely runs well.
+    RunsWell {
+        /// Probability that it skips.
+        skips: f64,
+    },
+    /// It may skip.
+    MaySkip {
+        /// Probability that it skips.
+        skips: f64,
+    },
+    /// It likely skips.
+    LikelySkips {
+        /// Probability that it skips.
+        skips: f64,
+    },
+}
+
+/// Probability of a skip from which the next chain is said to be open (A).
+const MAY_SKIP: f64 = 0.2;
+
+impl CassetteReport {
+    /// What the next chain does on it, put on when this one has been ridden to its limit.
+    #[must_use]
+    pub fn next_chain(&self) -> NextChain {
+        match self.probability_skips_at_limit {
+            skips if skips >= MORE_LIKELY_THAN_NOT => NextChain::LikelySkips { skips },
+            skips if skips >= MAY_SKIP => NextChain::MaySkip { skips },
+            skips => NextChain::RunsWell { skips },
+        }
+    }
+}
+
+impl fmt::Display for NextChain {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let percent = |p: f64| (p * 100.0).round();
+        match *self {
+            Self::RunsWell { skips } => {
+                write!(
+                    f,
+                    "The next chain will most likely run well on this cassette; it skips with {} %",
+                    percent(skips)
+                )
+            }
+            Self::MaySkip { skips } => write!(
+                f,
+                "The next chain may skip on this cassette ({} %): have a cassette at hand, and test for skipping under load, off traffic, before the bike goes out",
+                percent(skips)
+            ),
+            Self::LikelySkips { skips } => write!(
+                f,
+                "The next chain will likely skip on this cassette ({} %): plan a cassette with it, or test for skipping under load, off traffic, before the bike goes out",
+                percent(skips)
+            ),
+        }
+    }
+}
+
 /// One ring.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -137,6 +201,9 @@ pub struct RingReport {
     pub damage: f64,
     /// Probability that it is worn out.
     pub probability_worn: f64,
+    /// The same once the chain that is on has been ridden to its limit.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub probability_worn_at_limit: f64,
 }
 
 vocabulary! {
@@ -250,8 +317,26 @@ pub struct Basis {
     pub unlogged_km: f64,
     /// Where the wear rate comes from.
     pub wear_rate_from: RateSource,
+    /// What the cassette's part rests on; none where it isn't on record.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub cassette: Option<CassetteBasis>,
+    /// Whether a year and more is on record, of the bike or of its like, so that use ahead has a season.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub season_on_record: bool,
     /// What was assumed for want of data.
     pub assumed: Vec<Assumption>,
+}
+
+/// What a cassette's outlook rests on besides damage.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct CassetteBasis {
+    /// Whether the fleet has learned how much damage cassettes bear; assumed otherwise.
+    pub learned: bool,
+    /// New chains that held on this cassette: ridden [`crate::knock_on::TRIAL_KM`], and nobody reported a skip.
+    pub chains_held: u32,
+    /// Skips that were reported of it.
+    pub skips_reported: u32,
 }
 
 /// Shares of the exposure by source of energy, percent; they sum to 100 when there is any.

@@ -48,8 +48,11 @@ impl Bike {
         let (on, off): (Vec<_>, Vec<_>) = self.chains.iter().partition(|chain| is_on(chain));
         let chain_is_on = !on.is_empty();
         let chains = off.into_iter().chain(on).filter_map(|chain| chain.as_of(at)).collect();
-        let skips = self.skips.iter().filter(|report| report.reported_at <= at).copied().collect();
-        Self { chains, chain_is_on, skips, ..self.clone() }
+        let mut then = self.clone();
+        then.skips.retain(|report| report.reported_at <= at);
+        then.chains = chains;
+        then.chain_is_on = chain_is_on;
+        then
     }
 }
 

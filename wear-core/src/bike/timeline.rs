@@ -132,6 +132,11 @@ impl Stay {
         self.from
     }
 
+    /// When it came off; beyond now while it is on.
+    pub(super) const fn to(&self) -> Moment {
+        self.to
+    }
+
     /// Whether it ended after `since`, on the bike at hand.
     pub(super) fn was_here_after(&self, since: Moment) -> bool {
         self.here && self.to > since

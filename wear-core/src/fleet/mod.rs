@@ -3,7 +3,9 @@
 mod approximation;
 mod bikes;
 pub mod calibration;
+pub mod cassettes;
 pub mod censored;
+pub mod coming_year;
 pub mod demand;
 pub mod demand_record;
 mod joint;
@@ -15,6 +17,7 @@ pub mod passage_record;
 mod rate_likelihood;
 mod read_with;
 pub mod skip_record;
+pub mod skip_reliability;
 pub mod swap_by_record;
 mod tools;
 pub mod track_record;

@@ -93,6 +93,16 @@ pub enum Reason {
         /// Where the chain most likely is, percent.
         likely_percent: f64,
     },
+    /// The chain is new, and on this cassette a new chain likely skips; nobody has ridden it far enough to tell.
+    CassetteUntried {
+        /// Probability that it skips.
+        probability: f64,
+    },
+    /// The new chain was reported to skip, and the cassette is the likely cause.
+    CassetteSkips {
+        /// Probability that a new chain skips on this cassette.
+        probability: f64,
+    },
     /// The bike is not being ridden, so no date can be given.
     NoUse {
         /// Probability of being over the limit now.
@@ -168,6 +178,16 @@ impl fmt::Display for Reason {
                 f,
                 "{read_percent:.2} % was read, which is at the limit; the chain is most likely at {likely_percent:.2} %. Measure again to be sure"
             ),
+            Self::CassetteUntried { probability } => write!(
+                f,
+                "The chain is new, and on this worn cassette it is likely to skip ({} %). Test it for skipping under load, off traffic, before the bike goes out: a skip can throw the rider. If it skips, replace the cassette",
+                percent(probability)
+            ),
+            Self::CassetteSkips { probability } => write!(
+                f,
+                "The new chain was reported to skip, most likely on a worn cassette ({} %). Don't ride it under load: check for a stiff link and the adjustment of the gears, then replace the cassette",
+                percent(probability)
+            ),
             Self::NoUse { probability } => write!(
                 f,
                 "No recent rides, so there is no date; the probability of being over the limit is {} %",
@@ -204,7 +224,7 @@ pub const PLANNING_DAYS: u32 = 28;
 pub const WELL_KNOWN_SD: f64 = 0.06;
 
 /// Above this probability the chain comes off unmeasured (A).
-const MORE_LIKELY_THAN_NOT: f64 = 0.5;
+pub(crate) const MORE_LIKELY_THAN_NOT: f64 = 0.5;
 
 /// Chooses the word.
 #[must_use]

@@ -9,8 +9,14 @@ pub(super) const BLOCK: usize = 28;
 const OUT_OF_USE_DAYS: usize = 182;
 
 /// Daily use of one bike, in the form that a fit takes: sums over four weeks, the same four for all bikes.
+///
+/// Stored in short, distances to the metre.
 #[derive(Debug, Clone, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(from = "Kept", into = "Kept")
+)]
 pub struct UseHistory {
     pub(super) first: i64,
     pub(super) days: usize,
@@ -19,7 +25,6 @@ pub struct UseHistory {
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct BlockSum {
     pub block: i64,
     pub days: f64,
@@ -28,7 +33,6 @@ pub(super) struct BlockSum {
 
 /// Squared differences of neighbouring weeks over their sums: the variance of use over its mean, whatever the season.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub(super) struct Scatter {
     pub squares: f64,
     pub sums: f64,
@@ -84,8 +88,75 @@ impl UseHistory {
         Some(Self { first, days: days.len(), blocks, scatter })
     }
 
+    /// The same with what an earlier one knows of the days before `first_day`, in whole blocks: where this one was made of
+    /// less than the whole record.
+    #[must_use]
+    pub fn continuing(mut self, earlier: &Self, first_day: i64) -> Self {
+        let (end, oldest) = (self.end(), self.end() - SEASON_DAYS as i64);
+        let begins = |block: &BlockSum| block.block * BLOCK as i64;
+        let until = first_day.min(self.blocks.first().map_or(first_day, begins));
+        let before = earlier.blocks.iter().filter(|block| begins(block) + BLOCK as i64 <= until);
+        let mut blocks: Vec<BlockSum> = before.filter(|block| begins(block) >= oldest).copied().collect();
+        if let Some(block) = blocks.first() {
+            self.first = begins(block).max(earlier.first);
+            self.days = usize::try_from(end - self.first).unwrap_or(self.days);
+            blocks.append(&mut self.blocks);
+            self.blocks = blocks;
+        }
+        self
+    }
+
+    /// The first day, counted since 1970-01-01.
+    #[must_use]
+    pub const fn first_day(&self) -> i64 {
+        self.first
+    }
+
     pub(super) fn end(&self) -> i64 {
         self.first + self.days as i64
+    }
+}
+
+/// As it is stored: metres, and their squares.
+#[cfg(feature = "serde")]
+#[derive(serde::Serialize, serde::Deserialize)]
+struct Kept {
+    first: i64,
+    days: usize,
+    /// Number, days, metres, reference metres.
+    blocks: Vec<(i64, u32, u64, u64)>,
+    scatter: (u64, u64),
+}
+
+#[cfg(feature = "serde")]
+impl From<UseHistory> for Kept {
+    fn from(history: UseHistory) -> Self {
+        let UseHistory { first, days, blocks, scatter: Scatter { squares, sums } } = history;
+        let metres = |km: f64| (1e3 * km).round() as u64;
+        let blocks = blocks.into_iter().map(|BlockSum { block, days, used }| {
+            (block, days as u32, metres(used.km), metres(used.reference_km))
+        });
+        Self {
+            first,
+            days,
+            blocks: blocks.collect(),
+            scatter: ((1e6 * squares).round() as u64, metres(sums)),
+        }
+    }
+}
+
+#[cfg(feature = "serde")]
+impl From<Kept> for UseHistory {
+    fn from(kept: Kept) -> Self {
+        let Kept { first, days, blocks, scatter: (squares, sums) } = kept;
+        let km = |metres: u64| 1e-3 * metres as f64;
+        let blocks = blocks.into_iter().map(|(block, days, metres, reference_metres)| BlockSum {
+            block,
+            days: f64::from(days),
+            used: DailyUse { km: km(metres), reference_km: km(reference_metres) },
+        });
+        let scatter = Scatter { squares: 1e-6 * squares as f64, sums: km(sums) };
+        Self { first, days, blocks: blocks.collect(), scatter }
     }
 }
 
@@ -125,6 +196,21 @@ mod tests {
         assert_eq!((sold.first, sold.days), (1_050, 60));
         assert_eq!(UseHistory::of(0, &days[..50]), None);
         assert_eq!(UseHistory::of(0, &[day(f64::NAN)]), None);
+    }
+
+    #[test]
+    fn what_was_known_before_goes_on() {
+        let days: Vec<DailyUse> = (0..200).map(|age| day(f64::from(age))).collect();
+        let whole = UseHistory::of(20_000, &days).expect("used");
+        // 20,050 lies within a block, of which neither of the two knows all.
+        let late = UseHistory::of(20_050, &days[50..]).expect("used");
+        let joined = late.clone().continuing(&whole, 20_050);
+        assert_eq!((joined.first, joined.end()), (whole.first, whole.end()));
+        assert_eq!(joined.blocks[0], whole.blocks[0]);
+        assert_eq!(joined.blocks.last(), whole.blocks.last());
+        assert!(joined.blocks.windows(2).all(|pair| pair[0].block < pair[1].block));
+        assert_eq!(whole.clone().continuing(&whole, 20_000), whole);
+        assert_eq!(late.clone().continuing(&late, 20_050), late);
     }
 
     #[test]

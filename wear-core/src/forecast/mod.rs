@@ -14,6 +14,7 @@ mod two_way;
 mod usual_year;
 mod wave;
 
+pub(crate) use advice::MORE_LIKELY_THAN_NOT;
 pub use advice::{Advice, AdviceInput, Reason, advise};
 pub use daily_use::{DailyUse, SEASON_DAYS, UseForecast, WINDOW_DAYS, YEARS_DIFFER};
 pub use days::{HORIZON_DAYS, LifeCurve};

@@ -3,7 +3,7 @@
 use super::history::{BLOCK, BlockSum, Scatter, UseHistory, middle_of};
 use super::level::{Before, Level, Stretch, Wander};
 use super::two_way::{Cell, TwoWay};
-use super::wave::{COEFFICIENTS, Wave};
+use super::wave::{COEFFICIENTS, Rate, Wave, YEAR};
 
 /// Days of record from which on a wave of the year is claimed.
 const YEAR_ON_RECORD: i64 = 365;
@@ -57,6 +57,8 @@ pub struct UsualYear {
     wave_variance: [[f64; COEFFICIENTS]; COEFFICIENTS],
     /// Whether a year and more was on record.
     seen: bool,
+    /// Days on record.
+    span: i64,
     /// Kilometres per reference kilometre.
     ratio: Wave,
     /// ln reference km a day over a year, and its variance from bike to bike.
@@ -77,6 +79,7 @@ impl Default for UsualYear {
             wave: Wave::default(),
             wave_variance: diagonal(AMPLITUDE),
             seen: false,
+            span: 0,
             ratio: Wave::default(),
             level: None,
             wander: WANDER,
@@ -110,13 +113,14 @@ impl UsualYear {
     /// Of a group of this workshop, whose own year is a deviation from the workshop's.
     #[must_use]
     pub fn of_group(&self, bikes: &[UseHistory]) -> Self {
-        let around = Self { wave_variance: self.wave_variance_of_deviating(), level: None, ..self.clone() };
+        let around =
+            Self { wave_variance: self.wave_variance_of_deviating(), level: None, span: 0, ..self.clone() };
         Self::fitted(&around, bikes)
     }
 
     fn fitted(before: &Self, bikes: &[UseHistory]) -> Self {
         let Some(days) = Days::of(bikes) else { return before.clone() };
-        let mut fitted = before.clone();
+        let mut fitted = Self { span: days.span, ..before.clone() };
         let (squares, sums) = bikes.iter().fold((0.0, 0.0), |(squares, sums), bike| {
             (squares + bike.scatter.squares, sums + bike.scatter.sums)
         });
@@ -247,6 +251,35 @@ impl UsualYear {
             wander: Wander::over_twelve_weeks(0.25 * WANDER),
         };
         self.ratio = followed(&known, &stretches).wave();
+    }
+
+    /// Days from the first to the last on record of the bikes that it was learned from, those that it leans on left out.
+    #[must_use]
+    pub const fn days_on_record(&self) -> i64 {
+        self.span
+    }
+
+    /// Whether a year and more is on record, of these bikes or of those that they lean on: a season is claimed.
+    #[must_use]
+    pub const fn is_learned(&self) -> bool {
+        self.seen
+    }
+
+    /// Whether these bikes have a year and more on record themselves.
+    #[must_use]
+    pub const fn is_its_own(&self) -> bool {
+        self.seen && self.span >= YEAR_ON_RECORD
+    }
+
+    /// Use in days from one on, counted since 1970-01-01, over the mean of a year, with the standard deviation of its
+    /// logarithm: in June 1.8, known to 0.1. `None` with less than a year on record.
+    #[must_use]
+    pub fn share_over(&self, first_day: i64, days: u16) -> Option<(f64, f64)> {
+        let rate = Rate::of(&self.wave, first_day as f64);
+        let [part, year] = [f64::from(days.max(1)), YEAR].map(|days| rate.over(days, YEAR));
+        let away: [f64; COEFFICIENTS] = std::array::from_fn(|i| part.basis[i] - year.basis[i]);
+        let share = (part.rate / f64::from(days.max(1))) / rate.mean();
+        self.seen.then(|| (share, quadratic(&self.wave_variance, &away).sqrt()))
     }
 
     /// Use on a day, counted since 1970-01-01, over the year's median; `None` with less than a year on record.

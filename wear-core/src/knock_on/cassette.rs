@@ -2,16 +2,12 @@
 
 use thiserror::Error;
 
-use super::hazard::{self, BASIS, Basis};
-use super::skip::{Left, SkipOutcome, SkipTest, Thresholds};
+use super::hazard::{BASIS, Basis};
+use super::skip::SkipTest;
+use super::sprockets::{SprocketFacts, Sprockets};
+use super::threshold::SkipThreshold;
 use crate::drivetrain::Teeth;
 use crate::units::Limit;
-
-/// Chains to come are counted no further than this.
-const MOST_CHAINS: u32 = 200;
-
-/// Largest legal number in a chain's history: sums of such numbers stay finite.
-const LARGEST: f64 = 1e15;
 
 /// What one chain has done to the sprockets so far.
 #[derive(Debug, Clone, PartialEq)]
@@ -48,6 +44,13 @@ pub struct CassetteFacts<'a> {
     pub chains_before_cog: &'a [usize],
     /// Skip tests with a new chain.
     pub skip_tests: &'a [SkipTest],
+    /// Reports of a skip that name no cog, each as the number of chains whose wear was behind it.
+    pub unnamed_reports: &'a [usize],
+    /// Work by cog as the bike's use has it, where the cassette had run before its record begins and nobody knows how far;
+    /// `None` when it was new.
+    pub found: Option<&'a [f64]>,
+    /// How much damage cogs bear.
+    pub threshold: SkipThreshold,
     /// Elongation at which this chain and those to come are taken off.
     pub limit: Limit,
 }
@@ -83,6 +86,14 @@ pub enum KnockOnError {
         /// Sprockets.
         sprockets: usize,
     },
+    /// `found` is not one number from 0 to 1e15 for each sprocket.
+    #[error("found: {given} numbers for {sprockets} sprockets, each from 0 to 1e15")]
+    WrongProfile {
+        /// Numbers given.
+        given: usize,
+        /// Sprockets.
+        sprockets: usize,
+    },
     /// A skip test names a sprocket or a chain that is not in the history.
     #[error("skip test {test}: no such sprocket or chain")]
     NoSuchTest {
@@ -98,12 +109,14 @@ pub enum KnockOnError {
 pub struct SprocketOutlook {
     /// Teeth.
     pub teeth: u16,
-    /// Accumulated damage as a share of what makes the median sprocket skip.
+    /// Accumulated damage as a share of what makes the median sprocket skip where nothing was learned.
     pub damage: f64,
     /// Share of the work that goes through it.
     pub work_share: f64,
     /// Probability that a new chain would skip on it now.
     pub skips_with_new_chain: f64,
+    /// The same once the present chain has been run to the limit.
+    pub skips_after_present_chain: f64,
 }
 
 /// Quantiles of a count.
@@ -127,6 +140,11 @@ pub struct CassetteOutlook {
     pub sprockets: Vec<SprocketOutlook>,
     /// Probability that a new chain would skip on at least one of them now.
     pub skips_with_new_chain: f64,
+    /// The same once the present chain has been run to the limit.
+    pub skips_after_present_chain: f64,
+    /// Probability that the present chain, when it was put on, met a cassette on which a new chain skips, by all that is
+    /// known now.
+    pub skipped_when_fitted: f64,
     /// New chains that the cassette still takes, each run to the limit, before one skips. With separate cogs: before the
     /// first cog has to be replaced.
     pub chains_to_come: CountQuantiles,
@@ -138,176 +156,29 @@ pub struct CassetteOutlook {
     pub basis: &'static [Basis],
 }
 
-/// Damage and thresholds of any set of sprockets: a cassette's or the rings.
-pub(super) struct SprocketSet {
-    pub(super) damage: Vec<f64>,
-    pub(super) work_share: Vec<f64>,
-    per_accrued: Vec<f64>,
-    thresholds: Thresholds,
-    pub(super) contradictory_tests: bool,
-}
-
-/// Damage of each sprocket per unit that the busiest one takes: work over teeth, the largest as 1.
-///
-/// Common practice counts chains until a cassette skips, which is when its busiest sprocket does.
-fn weights(sprockets: &[Teeth], work: &[f64]) -> Vec<f64> {
-    let raw: Vec<f64> = sprockets.iter().zip(work).map(|(teeth, work)| work / teeth.as_f64()).collect();
-    let largest = raw.iter().copied().fold(0.0, f64::max);
-    if largest > 0.0 {
-        raw.into_iter().map(|weight| weight / largest).collect()
-    } else {
-        // Nothing known of the work: every sprocket is taken to be the busiest.
-        vec![1.0; sprockets.len()]
-    }
-}
-
-impl SprocketSet {
-    pub(super) fn new(
-        sprockets: &[Teeth],
-        past: &[ChainWear],
-        present: &ChainWear,
-        chains_before_sprocket: &[usize],
-        tests: &[SkipTest],
-        median_threshold: f64,
-    ) -> Result<Self, KnockOnError> {
-        let count = sprockets.len();
-        if count == 0 {
-            return Err(KnockOnError::NoSprockets);
-        }
-        if !chains_before_sprocket.is_empty() && chains_before_sprocket.len() != count {
-            return Err(KnockOnError::WrongReplacements {
-                given: chains_before_sprocket.len(),
-                sprockets: count,
-            });
-        }
-        let mut all_work = vec![0.0; count];
-        // damage_before[i][j]: on sprocket j when chain i was new; one more row for now.
-        let mut damage_before = vec![vec![0.0; count]];
-        for (chain, wear) in past.iter().chain([present]).enumerate() {
-            if wear.work.len() != count {
-                return Err(KnockOnError::WrongCount { chain, given: wear.work.len(), sprockets: count });
-            }
-            let legal = |value: f64| (0.0..=LARGEST).contains(&value);
-            if !legal(wear.expected_accrued) || !wear.work.iter().copied().all(legal) {
-                return Err(KnockOnError::NotANumber { chain });
-            }
-            let mut damage = damage_before[chain].clone();
-            for (j, weight) in weights(sprockets, &wear.work).into_iter().enumerate() {
-                all_work[j] += wear.work[j];
-                if chain >= chains_before_sprocket.get(j).copied().unwrap_or(0) {
-                    damage[j] += weight * wear.expected_accrued;
-                }
-            }
-            damage_before.push(damage);
-        }
-
-        let mut left = vec![Left::ALL; count];
-        for (index, test) in tests.iter().enumerate() {
-            if test.sprocket >= count || test.chains_before > past.len() + 1 {
-                return Err(KnockOnError::NoSuchTest { test: index });
-            }
-            // A test before the sprocket was fitted was of the one it replaced.
-            if test.chains_before >= chains_before_sprocket.get(test.sprocket).copied().unwrap_or(0) {
-                // A new chain meets the damage of those before it; what is reported of a chain, at most its own as well.
-                let chains = match test.outcome {
-                    SkipOutcome::Skips | SkipOutcome::Holds => test.chains_before,
-                    SkipOutcome::Reported => (test.chains_before + 1).min(past.len() + 1),
-                };
-                left[test.sprocket].narrow(damage_before[chains][test.sprocket], test.outcome);
-            }
-        }
-        let consistent = if left.iter().any(Left::is_contradictory) {
-            None
-        } else {
-            Thresholds::new(median_threshold, left)
-        };
-        let contradictory_tests = consistent.is_none();
-        let thresholds =
-            match consistent.or_else(|| Thresholds::new(median_threshold, vec![Left::ALL; count])) {
-                Some(thresholds) => thresholds,
-                None => return Err(KnockOnError::NoSprockets),
-            };
-
-        let sum: f64 = all_work.iter().sum();
-        let per_accrued = weights(sprockets, &all_work);
-        let work_share = if sum > 0.0 && sum.is_finite() {
-            all_work.iter().map(|work| work / sum).collect()
-        } else {
-            vec![1.0 / count as f64; count]
-        };
-        Ok(Self {
-            damage: damage_before.pop().unwrap_or_default(),
-            work_share,
-            per_accrued,
-            thresholds,
-            contradictory_tests,
-        })
-    }
-
-    pub(super) fn outlooks(&self, sprockets: &[Teeth]) -> Vec<SprocketOutlook> {
-        sprockets
-            .iter()
-            .enumerate()
-            .map(|(j, teeth)| SprocketOutlook {
-                teeth: teeth.get(),
-                damage: self.damage[j],
-                work_share: self.work_share[j],
-                skips_with_new_chain: self.thresholds.skips(j, self.damage[j]),
-            })
-            .collect()
-    }
-
-    pub(super) fn any_skips(&self) -> f64 {
-        self.thresholds.skips_on_any(&self.damage)
-    }
-
-    /// New chains that hold: the present chain is run to the limit first, then each new one.
-    pub(super) fn chains_to_come(&self, present_accrued: f64, limit: Limit) -> CountQuantiles {
-        let per_chain = hazard::accrued(limit.get());
-        let rest = (per_chain - present_accrued).max(0.0);
-        let mut quantiles = [None; 3];
-        for count in 0..MOST_CHAINS {
-            // P(no more than `count` new chains hold) = P(the one after them skips).
-            let accrued = rest + f64::from(count) * per_chain;
-            let damage: Vec<f64> = self
-                .damage
-                .iter()
-                .zip(&self.per_accrued)
-                .map(|(damage, weight)| damage + weight * accrued)
-                .collect();
-            let at_most = self.thresholds.skips_on_any(&damage);
-            for (quantile, level) in quantiles.iter_mut().zip([0.1, 0.5, 0.9]) {
-                if quantile.is_none() && at_most >= level {
-                    *quantile = Some(count);
-                }
-            }
-            if quantiles[2].is_some() {
-                break;
-            }
-        }
-        let [p10, p50, p90] = quantiles.map(|quantile| quantile.unwrap_or(MOST_CHAINS));
-        CountQuantiles { p10, p50, p90 }
-    }
-}
-
 impl CassetteOutlook {
     /// The outlook of one cassette.
     ///
     /// # Errors
     /// [`KnockOnError`] when the numbers do not belong together.
     pub fn of(facts: &CassetteFacts<'_>) -> Result<Self, KnockOnError> {
-        let set = SprocketSet::new(
-            facts.cogs,
-            facts.past,
-            facts.present,
-            facts.chains_before_cog,
-            facts.skip_tests,
-            1.0,
-        )?;
+        let set = Sprockets::of(&SprocketFacts {
+            sprockets: facts.cogs,
+            past: facts.past,
+            present: facts.present,
+            chains_before_sprocket: facts.chains_before_cog,
+            tests: facts.skip_tests,
+            unnamed_reports: facts.unnamed_reports,
+            found: facts.found,
+            threshold: facts.threshold,
+            limit: facts.limit,
+        })?;
         Ok(Self {
             sprockets: set.outlooks(facts.cogs),
-            skips_with_new_chain: set.any_skips(),
-            chains_to_come: set.chains_to_come(facts.present.expected_accrued, facts.limit),
+            skips_with_new_chain: set.any_skips(0.0),
+            skips_after_present_chain: set.any_skips(set.rest()),
+            skipped_when_fitted: set.any_skipped_when_fitted(),
+            chains_to_come: set.chains_to_come(),
             mended_cog_by_cog: facts.build == CassetteBuild::SeparateCogs,
             contradictory_tests: set.contradictory_tests,
             basis: BASIS,
@@ -317,6 +188,8 @@ impl CassetteOutlook {
 
 #[cfg(test)]
 mod tests {
+    use super::super::hazard;
+    use super::super::skip::SkipOutcome;
     use super::*;
 
     const COGS: [u32; 4] = [11, 14, 17, 21];
@@ -331,6 +204,9 @@ mod tests {
             present: &chain(accrued),
             chains_before_cog: &[],
             skip_tests: tests,
+            unnamed_reports: &[],
+            found: None,
+            threshold: SkipThreshold::ASSUMED,
             limit: Limit::new(0.75).unwrap(),
         })
         .unwrap()
@@ -344,7 +220,7 @@ mod tests {
         let used = outlook(2, 0.0, &[]);
         assert!((used.sprockets[2].damage - 1.0).abs() < 1e-3);
         assert!((used.sprockets[2].skips_with_new_chain - 0.5).abs() < 5e-3);
-        assert!(used.sprockets[0].skips_with_new_chain < 0.01);
+        assert!(used.sprockets[0].skips_with_new_chain < 0.1);
         assert!(used.skips_with_new_chain > 0.5);
         assert!((used.sprockets.iter().map(|s| s.work_share).sum::<f64>() - 1.0).abs() < 1e-12);
     }
@@ -362,7 +238,7 @@ mod tests {
             .map(|sprocket| SkipTest { sprocket, chains_before: 3, outcome: SkipOutcome::Holds })
             .collect();
         assert_eq!(outlook(3, 0.0, &tests).skips_with_new_chain, 0.0);
-        assert!(outlook(3, 0.0, &[]).skips_with_new_chain > 0.9);
+        assert!(outlook(3, 0.0, &[]).skips_with_new_chain > 0.75);
     }
 
     #[test]
@@ -396,11 +272,14 @@ mod tests {
             present: &ChainWear { expected_accrued: 0.1, ..chain },
             chains_before_cog: &[0, 0, 2, 0],
             skip_tests: &[SkipTest { sprocket: 2, chains_before: 1, outcome: SkipOutcome::Skips }],
+            unnamed_reports: &[],
+            found: None,
+            threshold: SkipThreshold::ASSUMED,
             limit: Limit::new(0.75).unwrap(),
         };
         let outlook = CassetteOutlook::of(&facts).unwrap();
         assert!((outlook.sprockets[2].damage - 0.1).abs() < 1e-12);
-        assert!(outlook.sprockets[2].skips_with_new_chain < 1e-9);
+        assert!(outlook.sprockets[2].skips_with_new_chain < 1e-3);
         assert!(!outlook.contradictory_tests);
         assert_eq!(
             CassetteOutlook::of(&CassetteFacts { chains_before_cog: &[0], ..facts }),

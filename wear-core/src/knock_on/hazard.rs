@@ -37,10 +37,19 @@ pub const BASIS: &[Basis] = &[
         value: "about 3.5 chains to 0.5 percent, 2 to 0.75 percent, 1 to 1.0 percent",
         mark: Provenance::T,
     },
-    Basis { name: "skip_threshold_spread", value: "log-normal, median 1, sigma 0.3", mark: Provenance::A },
+    Basis {
+        name: "skip_threshold_spread",
+        value: "log-normal, median 1, sigma 0.6, until a fleet has learned its own",
+        mark: Provenance::A,
+    },
     Basis {
         name: "shared_part_of_the_spread",
-        value: "half of the variance is common to one cassette",
+        value: "half of the variance is common to one cassette, until a fleet has learned its own",
+        mark: Provenance::A,
+    },
+    Basis {
+        name: "silence",
+        value: "a new chain ridden 100 km without a reported skip has held, right nine times of ten",
         mark: Provenance::A,
     },
     Basis {

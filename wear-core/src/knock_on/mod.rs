@@ -6,12 +6,20 @@
 
 mod cassette;
 mod hazard;
+mod life;
 mod rings;
 mod skip;
+mod sprockets;
+mod threshold;
 
 pub use cassette::{
     CassetteBuild, CassetteFacts, CassetteOutlook, ChainWear, CountQuantiles, KnockOnError, SprocketOutlook,
 };
 pub use hazard::{BASIS, Basis, Provenance, accrued, cost_per_km, slope};
+pub use life::{CassetteLife, Removal, SwapReason, ToldSkip, Trial};
 pub use rings::{RING_THRESHOLD, RingFacts, RingOutlook};
-pub use skip::{SkipOutcome, SkipTest, probability_used_up};
+pub(crate) use skip::Evidence;
+pub use skip::{SkipOutcome, SkipTest, TRIAL_KM};
+pub(crate) use sprockets::damage_by_chain;
+pub use threshold::SkipThreshold;
+pub(crate) use threshold::{COMMON_SHARE, SIGMA as THRESHOLD_SIGMA};

@@ -1,7 +1,10 @@
 //! How far the rings are used up.
 
-use super::cassette::{ChainWear, CountQuantiles, KnockOnError, SprocketOutlook, SprocketSet};
+use super::cassette::{ChainWear, CountQuantiles, KnockOnError, SprocketOutlook};
 use super::hazard::{BASIS, Basis};
+use super::skip::SkipTest;
+use super::sprockets::{SprocketFacts, Sprockets};
+use super::threshold::SkipThreshold;
 use crate::drivetrain::Teeth;
 use crate::units::Limit;
 
@@ -19,6 +22,11 @@ pub struct RingFacts<'a> {
     pub present: &'a ChainWear,
     /// For each ring, how many chains of `past` came off before it was fitted; empty when none was replaced.
     pub chains_before_ring: &'a [usize],
+    /// What chains did on them when they were new.
+    pub skip_tests: &'a [SkipTest],
+    /// Work by ring as the bike's use has it, where the rings had run before their record begins and nobody knows how far;
+    /// `None` when they were new.
+    pub found: Option<&'a [f64]>,
     /// Elongation at which this chain and those to come are taken off.
     pub limit: Limit,
 }
@@ -44,18 +52,21 @@ impl RingOutlook {
     /// # Errors
     /// [`KnockOnError`] when the numbers do not belong together.
     pub fn of(facts: &RingFacts<'_>) -> Result<Self, KnockOnError> {
-        let set = SprocketSet::new(
-            facts.rings,
-            facts.past,
-            facts.present,
-            facts.chains_before_ring,
-            &[],
-            RING_THRESHOLD,
-        )?;
+        let set = Sprockets::of(&SprocketFacts {
+            sprockets: facts.rings,
+            past: facts.past,
+            present: facts.present,
+            chains_before_sprocket: facts.chains_before_ring,
+            tests: facts.skip_tests,
+            unnamed_reports: &[],
+            found: facts.found,
+            threshold: SkipThreshold::ASSUMED.times(RING_THRESHOLD),
+            limit: facts.limit,
+        })?;
         Ok(Self {
             rings: set.outlooks(facts.rings),
-            skips_with_new_chain: set.any_skips(),
-            chains_to_come: set.chains_to_come(facts.present.expected_accrued, facts.limit),
+            skips_with_new_chain: set.any_skips(0.0),
+            chains_to_come: set.chains_to_come(),
             basis: BASIS,
         })
     }
@@ -75,6 +86,8 @@ mod tests {
             past: &vec![chain.clone(); 5],
             present: &ChainWear { expected_accrued: 0.0, ..chain },
             chains_before_ring: &[],
+            skip_tests: &[],
+            found: None,
             limit: Limit::new(0.75).unwrap(),
         };
         let outlook = RingOutlook::of(&facts).unwrap();

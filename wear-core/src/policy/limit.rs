@@ -2,11 +2,8 @@
 
 use super::cost::Costs;
 use super::mean_life::MeanLife;
-use crate::knock_on::{RING_THRESHOLD, accrued};
+use crate::knock_on::{RING_THRESHOLD, THRESHOLD_SIGMA, accrued};
 use crate::numeric::normal;
-
-/// Standard deviation of ln threshold of a sprocket (A), as in the knock-on outlook.
-const THRESHOLD_LN_SD: f64 = 0.3;
 
 /// Elongation at which chain, cassette and rings that run to their end together are thrown away, percent, the median (A:
 /// teeth that wore with their chain carry it far beyond any swap limit, and skip long before the 3 percent at which
@@ -54,7 +51,7 @@ fn chains_per_sprocket(damage_per_chain: f64, median: f64) -> f64 {
     // E[N] = Σ_{n≥0} P(T > n·a)
     let mut sum = 1.0;
     for n in 1..100_000 {
-        let holds = normal::distribution(-(f64::from(n) * damage_per_chain / median).ln() / THRESHOLD_LN_SD);
+        let holds = normal::distribution(-(f64::from(n) * damage_per_chain / median).ln() / THRESHOLD_SIGMA);
         sum += holds;
         if holds < 1e-12 {
             break;

@@ -7,7 +7,7 @@ use super::{Did, Importer, ServiceError, found};
 use crate::domain::{
     BikeId, Care, CareId, CareKind, Checklist, EnteredWith, Field, Form, Instrument, Invalid, Label,
     Measured, NewReading, NewSwap, Note, OdometerTotal, Once, PartId, Place, Position, ReadWith, ReadingId,
-    SwapId, Timestamp, Tool, Voiding,
+    SwapId, SwapReason, Timestamp, Tool, Voiding,
 };
 use crate::input::RawMeasurement;
 use crate::transfer::Row;
@@ -180,14 +180,24 @@ impl Importer<'_> {
                     note,
                     checklist,
                     odometer,
+                    reason,
                     ..
                 } = line;
                 let reading = None;
                 if odometer.is_some() {
                     self.counted.insert(bike_id);
                 }
-                let enter =
-                    EnterSwap { swapped_at, place, position, model_id, reading, note, checklist, odometer };
+                let enter = EnterSwap {
+                    swapped_at,
+                    place,
+                    position,
+                    model_id,
+                    reading,
+                    note,
+                    checklist,
+                    odometer,
+                    reason,
+                };
                 let entered = swaps::save(self.tx, bike_id, enter, self.now).await?;
                 Ok(Some(did(&entered.swap)))
             }
@@ -212,6 +222,11 @@ impl Importer<'_> {
         let checklist = row.optional("checklist", |words| {
             Checklist::new(words.split_whitespace()).map_err(|(_, cause)| cause)
         });
+        let reason: Option<SwapReason> = row.word("reason");
+        if reason.is_some() && place.is_some_and(|place| !swaps::takes_reason(place)) {
+            let what = Field::ReasonAndPlace;
+            row.refuse("reason", Invalid::Together { what, allowed: Form::ReasonWithSprockets });
+        }
         let voided = self.voiding(row);
         let odometer = shown(row).filter(|_| counts(row, voided.as_ref()));
         if row.is_wrong() {
@@ -232,6 +247,7 @@ impl Importer<'_> {
             checklist,
             voided,
             odometer,
+            reason,
         })
     }
 
@@ -270,6 +286,7 @@ impl Importer<'_> {
             checklist,
             voided,
             odometer,
+            reason,
         } = line;
         let id = id.unwrap_or_else(SwapId::generate);
         let swap = NewSwap {
@@ -285,6 +302,7 @@ impl Importer<'_> {
             note,
             from_shelf,
             checklist,
+            reason,
         };
         if let Some(voiding) = voided {
             self.tx.insert_voided_swap(&swap, &voiding).await?;
@@ -312,6 +330,7 @@ struct SwapLine {
     checklist: Option<Checklist>,
     voided: Option<Voiding>,
     odometer: Option<OdometerTotal>,
+    reason: Option<SwapReason>,
 }
 
 fn measured(row: &mut Row<'_>) -> Option<Measured> {

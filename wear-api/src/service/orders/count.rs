@@ -49,6 +49,7 @@ pub struct Reorder {
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Counted {
     pub mean: f64,
+    pub p10: usize,
     pub p50: usize,
     pub p90: usize,
     /// Each use's part of the mean, in the order that they were given.
@@ -94,10 +95,12 @@ pub(super) fn count(
             *sum += weight * p;
         }
     }
+    let tenth = Probability::new(0.1).ok()?;
     let half = Probability::new(0.5).ok()?;
     let nine_tenths = Probability::new(0.9).ok()?;
     Some(Counted {
         mean: over_horizon.mean(),
+        p10: over_horizon.quantile(tenth),
         p50: over_horizon.quantile(half),
         p90: over_horizon.quantile(nine_tenths),
         expected,

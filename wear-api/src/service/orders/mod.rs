@@ -69,6 +69,8 @@ pub struct PartNeeded {
     pub price: Option<Money>,
     /// Expected number over the horizon.
     pub mean: f64,
+    /// One chance in ten of fewer.
+    pub p10: usize,
     /// As likely more as fewer.
     pub p50: usize,
     /// One chance in ten of more.
@@ -180,7 +182,7 @@ fn count_all(bikes: &[BikeNeeds], place: &Workplace, query: OrdersQuery) -> Orde
     let mut uses: BTreeMap<PartKind, Uses> =
         place.stock.keys().map(|model| (PartKind::Model(*model), Uses::new())).collect();
     for (index, bike) in bikes.iter().enumerate() {
-        for part in bike.needs.iter().flat_map(|needs| &needs.parts) {
+        for part in bike.needs.iter().flat_map(|needs| &needs.parts).filter(|part| part.counts()) {
             let kind = match part.model_id {
                 Some(model) => PartKind::Model(model),
                 None => PartKind::Unnamed(part.place, part.shape.clone()),
@@ -254,6 +256,7 @@ fn part_needed(
         place: at,
         price: model.and_then(|model| model.facts.price),
         mean: counted.mean,
+        p10: counted.p10,
         p50: counted.p50,
         p90: counted.p90,
         on_shelf,

@@ -5,7 +5,7 @@ use std::hash::Hash;
 
 use wear_core::bike::{ChainRecord as ChainLife, ChainStart, Rate, SkipReport, Sprockets, Stay};
 use wear_core::exposure::care_habit::CareHabit;
-use wear_core::knock_on::CassetteBuild;
+use wear_core::knock_on::{CassetteBuild, SkipThreshold};
 use wear_core::policy::PartPrices;
 use wear_core::units::Limit;
 use wear_core::{Bike as Drivetrain, Moment, Reading as Read};
@@ -14,9 +14,9 @@ use super::loaded::{LoadedBike, ModelOnBike};
 use super::ridden::{Ridden, rides};
 use super::unlogged::{Told, care_habit, since_first};
 use crate::domain::{
-    Bike, BikeId, CLOCK_SKEW, Care, Fitting, FittingStart, FleetRate, Geometry, GroupName, Label, NewReport,
-    PartId, PartModel, PartModelId, Place, ReadWith, Reading, ReadingError, Taught, Timestamp, ToolId,
-    Workshop,
+    Bike, BikeId, CLOCK_SKEW, Care, Fitting, FittingStart, FleetRate, Geometry, GroupName, GroupYear, Label,
+    NewReport, PartId, PartModel, PartModelId, Place, ReadWith, Reading, ReadingError, SwapReason, Taught,
+    Timestamp, ToolId, Workshop,
 };
 use crate::service::by;
 use crate::service::learned::{Learned, Levels};
@@ -46,9 +46,48 @@ pub async fn bikes(
     bikes: Vec<Bike>,
     now: Timestamp,
 ) -> Result<Vec<LoadedBike>, StoreError> {
+    load(tx, workshop, bikes, &HashMap::new(), now).await
+}
+
+/// The same with the cassettes that came off, and the chains that ran on them.
+///
+/// # Errors
+/// [`StoreError`].
+pub async fn bikes_with_removed_cassettes(
+    tx: &mut Tx,
+    workshop: &Workshop,
+    bikes: Vec<Bike>,
+    now: Timestamp,
+) -> Result<Vec<LoadedBike>, StoreError> {
+    let ids: Vec<BikeId> = bikes.iter().map(|bike| bike.id).collect();
+    let reasons: HashMap<PartId, SwapReason> = tx.reasons_of_cassettes(&ids).await?.into_iter().collect();
+    let fittings = tx.fittings_of_bikes(&ids).await?.into_iter();
+    let removed = fittings.filter_map(|fitting| {
+        let removed_at = fitting.removed_at.filter(|_| fitting.place == Place::Cassette)?;
+        let reason = reasons.get(&fitting.part_id).copied();
+        Some(RemovedCassette { removed_at, reason, fitting })
+    });
+    let removed = by(removed.collect(), |removed| removed.fitting.bike_id);
+    load(tx, workshop, bikes, &removed, now).await
+}
+
+/// A cassette that came off.
+struct RemovedCassette {
+    fitting: Fitting,
+    removed_at: Timestamp,
+    reason: Option<SwapReason>,
+}
+
+async fn load(
+    tx: &mut Tx,
+    workshop: &Workshop,
+    bikes: Vec<Bike>,
+    removed: &HashMap<BikeId, Vec<RemovedCassette>>,
+    now: Timestamp,
+) -> Result<Vec<LoadedBike>, StoreError> {
     let ids: Vec<BikeId> = bikes.iter().map(|bike| bike.id).collect();
     let fittings = by(tx.fittings_of_bikes(&ids).await?, |fitting| fitting.bike_id);
-    let parts: Vec<Parts> = ids.iter().map(|id| Parts::of(some(&fittings, id))).collect();
+    let parts: Vec<Parts> = ids.iter().map(|id| Parts::of(some(&fittings, id), some(removed, id))).collect();
     let chains: BTreeSet<PartId> = parts.iter().flat_map(|parts| parts.chains.iter().copied()).collect();
     let chains: Vec<PartId> = chains.into_iter().collect();
     let histories = Histories::load(tx, workshop, &bikes, &chains, now).await?;
@@ -58,7 +97,7 @@ pub async fn bikes(
     // Events are accepted from clocks that run ahead of ours by no more than this.
     let horizon = now.plus(CLOCK_SKEW);
     let lives = |(parts, bike): (&Parts, &BikeId)| {
-        let sprockets = parts.sprockets_since();
+        let sprockets = parts.sprockets_since(some(removed, bike));
         let life = |chain: &PartId| histories.life(*chain, *bike, &sprockets, horizon);
         parts.chains.iter().map(life).collect::<Vec<_>>()
     };
@@ -67,7 +106,12 @@ pub async fn bikes(
     let mut ridden = rides(tx, &asked).await?.into_iter();
     let loaded = bikes.into_iter().zip(parts).zip(lives).map(|((bike, parts), lives)| {
         let chains = lives.into_iter().map(|life| life.with_rides(&mut ridden, &around.learned)).collect();
-        assemble(workshop, bike, &parts, chains, (&around, &histories.told), now)
+        let removed = some(removed, &bike.id);
+        let mut loaded = assemble(workshop, bike, &parts, chains, (&around, &histories.told), now);
+        for RemovedCassette { fitting, removed_at, reason } in removed {
+            loaded.drivetrain.add_removed_cassette(since(Some(fitting)), removed_at.moment(), *reason);
+        }
+        loaded
     });
     Ok(loaded.collect())
 }
@@ -81,13 +125,15 @@ struct Parts {
     present: Option<Fitting>,
     /// The chains that matter, the one that is on last.
     chains: Vec<PartId>,
+    /// When the first of them was fitted, where there were others before.
+    others_before: Option<Timestamp>,
     /// All that is on, by place.
     open: Vec<Fitting>,
 }
 
 impl Parts {
     /// By all that was and is on a bike.
-    fn of(fittings: &[Fitting]) -> Self {
+    fn of(fittings: &[Fitting], removed: &[RemovedCassette]) -> Self {
         let open = |place: Place| {
             fittings.iter().filter(move |fitting| fitting.place == place && fitting.removed_at.is_none())
         };
@@ -97,8 +143,12 @@ impl Parts {
         let mut on: Vec<Fitting> =
             fittings.iter().filter(|fitting| fitting.removed_at.is_none()).cloned().collect();
         on.sort_by_key(|fitting| (fitting.place.as_str(), fitting.position));
-        let mut parts = Self { cassette, ring, present, chains: Vec::new(), open: on };
-        parts.chains = chains_that_matter(fittings, parts.sprockets_since().into_iter().min());
+        let mut parts = Self { cassette, ring, present, chains: Vec::new(), others_before: None, open: on };
+        parts.chains = chains_that_matter(fittings, parts.sprockets_since(removed).into_iter().min());
+        let stays = || fittings.iter().filter(|fitting| fitting.place == Place::Chain);
+        let first =
+            stays().filter(|stay| parts.chains.contains(&stay.part_id)).map(|stay| stay.fitted_at).min();
+        parts.others_before = first.filter(|first| stays().any(|stay| stay.fitted_at < *first));
         parts
     }
 
@@ -112,9 +162,11 @@ impl Parts {
         self.open.iter().map(on).collect()
     }
 
-    /// When cassette and rings were fitted.
-    fn sprockets_since(&self) -> Vec<Moment> {
-        [&self.cassette, &self.ring].into_iter().flatten().map(|fitting| fitting.fitted_at.moment()).collect()
+    /// When cassette and rings were fitted, and those that are wanted came on and off.
+    fn sprockets_since(&self, removed: &[RemovedCassette]) -> Vec<Moment> {
+        let fitted = [&self.cassette, &self.ring].into_iter().flatten().map(|fitting| fitting.fitted_at);
+        let removed = removed.iter().flat_map(|it| [it.fitting.fitted_at, it.removed_at]);
+        fitted.chain(removed).map(Timestamp::moment).collect()
     }
 }
 
@@ -230,9 +282,11 @@ struct Around {
     levels: Levels,
     tool_names: HashMap<ToolId, Label>,
     kilometres: HashMap<GroupName, f64>,
+    years: HashMap<GroupName, GroupYear>,
     model_of: HashMap<PartId, PartModelId>,
     models: HashMap<PartModelId, PartModel>,
     skips: HashMap<BikeId, Vec<NewReport>>,
+    skip_threshold: SkipThreshold,
 }
 
 impl Around {
@@ -248,7 +302,8 @@ impl Around {
         let learned = Learned::load(tx, &workshop.settings, rates.values()).await?;
         let levels = learned.levels(tx, ids).await?;
         let tools = if learned.is_any() { tx.all_tools().await? } else { Vec::new() };
-        let kilometres = tx.group_kilometres_of(groups).await?;
+        let kilometres = tx.group_kilometres_of(groups.clone()).await?;
+        let years = tx.usual_years_of(groups).await?;
         let model_of = tx.models_of_parts(open).await?;
         let models: BTreeSet<PartModelId> = model_of.values().copied().collect();
         let models = tx.part_models_of(&models.into_iter().collect::<Vec<_>>()).await?;
@@ -258,16 +313,21 @@ impl Around {
             levels,
             tool_names: tools.into_iter().map(|tool| (tool.id, tool.name)).collect(),
             kilometres,
+            years,
             model_of,
             models: models.into_iter().map(|model| (model.id, model)).collect(),
             skips: by(tx.skip_reports(ids).await?, |report| report.bike_id),
+            skip_threshold: tx.cassette_fit().await?.map_or(SkipThreshold::ASSUMED, |fit| fit.threshold()),
         })
     }
 
     /// What was learned of a chain's tools and people, each once, and of its bike.
-    fn taught(&self, bike: BikeId, chain: PartId, readings: &[Reading]) -> Taught {
-        let mut taught =
-            Taught { reading_errors: Vec::new(), bike_chains: self.levels.of_others(bike, chain).count() };
+    fn taught(&self, bike: &Bike, chain: PartId, readings: &[Reading]) -> Taught {
+        let mut taught = Taught {
+            reading_errors: Vec::new(),
+            bike_chains: self.levels.of_others(bike.id, chain).count(),
+            use_season: self.years.get(&bike.facts.group).map(GroupYear::season_of).unwrap_or_default(),
+        };
         for reading in readings {
             let Some(calibration) = self.learned.calibration(reading) else { continue };
             let ReadWith { tool_id, read_by } = &reading.with;
@@ -311,8 +371,12 @@ fn assemble(
         .with_group_km_per_reference_km(around.kilometres.get(&bike.facts.group).copied())
         .with_instruments(workshop.settings.instruments())
         .with_cassette(since(parts.cassette.as_ref()), build_of(cassette_model))
+        .with_skip_threshold(around.skip_threshold)
         .with_rings(since(parts.ring.as_ref()))
         .with_declared_km_per_week(told.weekly(bike.id));
+    if let Some(learned) = around.years.get(&bike.facts.group) {
+        drivetrain = drivetrain.with_usual_year(learned.year.clone());
+    }
     if let Some(told) = told.of(bike.id) {
         drivetrain = drivetrain.with_warnings(told.warnings.iter().cloned());
     }
@@ -340,7 +404,7 @@ fn assemble(
             None => life,
         });
         if parts.present.as_ref().is_some_and(|present| present.part_id == part_id) {
-            taught = around.taught(bike.id, part_id, readings);
+            taught = around.taught(&bike, part_id, readings);
         }
     }
     LoadedBike {
@@ -350,6 +414,7 @@ fn assemble(
         zone: workshop.settings.time_zone,
         chains: loaded,
         taught,
+        others_before: parts.others_before.map(|first| first.moment().day()),
         drivetrain,
         bike,
         now,

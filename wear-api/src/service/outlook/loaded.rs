@@ -3,14 +3,13 @@
 use chrono::NaiveDate;
 use chrono_tz::Tz;
 use wear_core::bike::{Assessment, NextSwap};
+use wear_core::forecast::UseHistory;
+use wear_core::knock_on::CassetteLife;
 
 use crate::domain::{
     Bike, BikeId, ChainRecord, Drivetrain, KeptPassage, Made, NeededPart, Outlook, PartId, PartModelId,
     Place, Position, ReadingId, SwapNeeds, Taught, Timestamp,
 };
-
-/// Shares below this aren't kept.
-const NEGLIGIBLE: f64 = 1e-4;
 
 /// The part at a place on a bike.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -33,6 +32,9 @@ pub struct LoadedBike {
     pub(super) taught: Taught,
     /// The models of what is on.
     pub(super) models: Vec<ModelOnBike>,
+    /// The day on which the first of its chains was fitted, counted since 1970-01-01, where there were others before that
+    /// matter no more.
+    pub(super) others_before: Option<i64>,
     pub(super) now: Timestamp,
     pub(super) today: NaiveDate,
     pub(super) zone: Tz,
@@ -46,6 +48,9 @@ pub(super) struct Assessed {
     /// The forecast of the chain that is on, to be kept.
     pub passage: Option<KeptPassage>,
     pub zone: Tz,
+    /// How the bike was used since the first of these chains; none where it wasn't.
+    pub used: Option<UseHistory>,
+    pub others_before: Option<i64>,
 }
 
 impl LoadedBike {
@@ -53,6 +58,12 @@ impl LoadedBike {
     #[must_use]
     pub const fn bike_id(&self) -> BikeId {
         self.bike.id
+    }
+
+    /// What its cassettes went through.
+    #[must_use]
+    pub fn cassette_lives(&self) -> Vec<CassetteLife> {
+        self.drivetrain.cassette_lives(self.now.moment())
     }
 
     pub(super) fn assess(&self) -> Assessment {
@@ -76,9 +87,11 @@ impl LoadedBike {
         });
         let chains = chains.collect();
         let needs = self.needs(assessment.next_swap());
+        let used = assessment.use_history();
         let outlook = self.outlook(assessment.into_outlook());
         let passage = KeptPassage::of(&outlook, &needs.timing, &self.bike.facts.group, Made::Shown);
-        Assessed { outlook, needs, chains, passage, zone: self.zone }
+        let (others_before, zone) = (self.others_before, self.zone);
+        Assessed { outlook, needs, chains, passage, zone, used, others_before }
     }
 
     pub(super) fn outlook(&self, known: wear_core::Outlook) -> Outlook {
@@ -108,9 +121,9 @@ impl LoadedBike {
                 }
                 Place::JockeyWheels => return None,
             };
-            (share >= NEGLIGIBLE).then_some(NeededPart { place, position, model_id, shape, share })
+            Some(NeededPart { place, position, model_id, shape, share })
         });
-        SwapNeeds { timing: swap.timing, parts: parts.collect() }
+        SwapNeeds { timing: swap.timing, parts: parts.collect(), renewals: swap.renewals }
     }
 }
 

@@ -7,9 +7,10 @@ mod past;
 mod picture;
 mod ridden;
 mod unlogged;
+mod used;
 
 pub use life::{Stay, stays_of_part};
-pub use load::bikes as load_bikes;
+pub use load::{bikes as load_bikes, bikes_with_removed_cassettes};
 pub use loaded::LoadedBike;
 pub(super) use past::{PastBike, PastChain, past_bikes};
 pub use picture::{Picture, PlottedReading, picture};
@@ -157,6 +158,7 @@ pub async fn save(tx: &mut Tx, computed: &[Computed]) -> Result<(), StoreError> 
     let rows: Vec<_> = computed.iter().map(|it| (&it.row, Some(&it.assessed.needs))).collect();
     tx.save_outlooks(&rows).await?;
     remember(tx, computed).await?;
+    used::remember(tx, computed).await?;
     hooks::outlooks_stored(tx, computed.iter().map(|it| (&it.bike, &it.assessed.outlook))).await
 }
 

@@ -136,6 +136,9 @@ impl PastBike {
             .with_cassette(since(self.fittings.iter().find(is_cassette)), CassetteBuild::OnePiece)
             .with_rings(since(None));
 
+        if let Some(year) = known.usual_year(&bike.facts.group) {
+            drivetrain = drivetrain.with_usual_year(year.clone());
+        }
         if bike.facts.is_assumed {
             drivetrain = drivetrain.with_assumed_drivetrain();
         }

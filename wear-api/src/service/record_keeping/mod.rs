@@ -61,7 +61,7 @@ pub async fn keep(services: &Services, claimed: &ClaimedJob) -> Result<(), Servi
     let mut studied = Vec::new();
     for piece in &pieces {
         let loaded = load(services, id, &workshop, piece, now).await?;
-        let studying = move || loaded.iter().flat_map(|bike| Studied::of(bike, now)).collect::<Vec<_>>();
+        let studying = move || loaded.iter().map(|bike| Studied::of(bike, now)).collect::<Vec<_>>();
         studied.extend(services.background.compute(studying).await?);
     }
     let last = Month::of(now.utc_date().with_day(1).unwrap_or_default());

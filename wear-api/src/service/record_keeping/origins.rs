@@ -6,35 +6,42 @@ use std::sync::OnceLock;
 
 use sha2::{Digest as _, Sha256};
 use wear_core::fleet::LearnedTools;
+use wear_core::forecast::{DailyUse, UseHistory, UsualYear};
 
-use crate::domain::{FleetRate, GroupName, Measurement, Month, ReadChain, ReadWith, Timestamp, Workshop};
+use crate::domain::{
+    BikeId, FleetRate, GroupName, GroupYear, Measurement, Month, ReadChain, ReadWith, Timestamp, UsedBike,
+    Workshop,
+};
 use crate::service::calibration::{FEWEST_CHAINS, Taught, fleet_of};
 use crate::service::learned::{Learned, Levels};
 use crate::service::outlook::PastBike;
+use crate::service::usual_years;
 use crate::store::{StoreError, Tx};
 
 /// What was known of wear, tools and bikes at a time; nothing by default.
 pub(in crate::service) struct Known {
     fleet: Option<FleetRate>,
     groups: HashMap<GroupName, FleetRate>,
+    years: HashMap<Option<GroupName>, UsualYear>,
     pub learned: Learned,
     pub levels: Levels,
 }
 
 impl Default for Known {
     fn default() -> Self {
-        Self::of(Taught::default())
+        Self::of(Taught::default(), Vec::new())
     }
 }
 
 impl Known {
-    fn of(taught: Taught) -> Self {
+    fn of(taught: Taught, years: Vec<GroupYear>) -> Self {
         let Taught { rates, tools, levels } = taught;
         let learned = match rates.first() {
             Some(rate) => Learned::of(tools, rate.of_bikes.share > 0.0),
             None => Learned::of(LearnedTools::default(), false),
         };
-        Self { learned, levels: Levels::of_fit(levels), ..Self::with_rates(rates) }
+        let years = years.into_iter().map(|year| (year.group, year.year)).collect();
+        Self { learned, years, levels: Levels::of_fit(levels), ..Self::with_rates(rates) }
     }
 
     fn with_rates(rates: Vec<FleetRate>) -> Self {
@@ -46,22 +53,23 @@ impl Known {
             }
         }
         let learned = Learned::of(LearnedTools::default(), false);
-        Self { fleet, groups, learned, levels: Levels::of_fit(Vec::new()) }
+        Self { fleet, groups, years: HashMap::new(), learned, levels: Levels::of_fit(Vec::new()) }
     }
 
     /// What is known now, of these bikes.
     ///
     /// # Errors
     /// [`StoreError`].
-    pub async fn now(
-        tx: &mut Tx,
-        workshop: &Workshop,
-        bikes: &[crate::domain::BikeId],
-    ) -> Result<Self, StoreError> {
+    pub async fn now(tx: &mut Tx, workshop: &Workshop, bikes: &[BikeId]) -> Result<Self, StoreError> {
         let rates = tx.fleet_rates().await?;
         let learned = Learned::load(tx, &workshop.settings, &rates).await?;
         let levels = learned.levels(tx, bikes).await?;
         Ok(Self { learned, levels, ..Self::with_rates(rates) })
+    }
+
+    /// How a year goes for a group: its own, else the workshop's; none where nothing was learned.
+    pub fn usual_year(&self, group: &GroupName) -> Option<&UsualYear> {
+        self.years.get(&Some(group.clone())).or_else(|| self.years.get(&None))
     }
 
     /// The rate of a group: its own, else the fleet's; none where nothing was learned.
@@ -70,16 +78,41 @@ impl Known {
     }
 }
 
-/// A chain with its readings, each with the time at which it became known.
+/// What can be learned from a bike.
 pub(super) struct Studied {
+    bike_id: BikeId,
+    group: GroupName,
+    chains: Vec<StudiedChain>,
+    /// Its first day of use, and its use from then on.
+    used: Option<(i64, Vec<DailyUse>)>,
+}
+
+/// A chain with its readings, each with the time at which it became known.
+struct StudiedChain {
     chain: ReadChain,
     fitted_at: Timestamp,
     taken_at: Vec<Timestamp>,
 }
 
 impl Studied {
-    /// The chains of a bike that ended on it, or are on it.
-    pub fn of(bike: &PastBike, now: Timestamp) -> Vec<Self> {
+    /// Of a bike and those of its chains that ended on it, or are on it.
+    pub fn of(bike: &PastBike, now: Timestamp) -> Self {
+        let used = bike.drivetrain(&Known::default(), now).daily_use(now.moment());
+        let group = bike.bike.facts.group.clone();
+        Self { bike_id: bike.bike.id, group, chains: StudiedChain::of(bike, now), used }
+    }
+
+    /// How it had been used by `at`; none where it hadn't.
+    fn used_by(&self, at: Timestamp) -> Option<UsedBike> {
+        let (first, days) = self.used.as_ref()?;
+        let until = usize::try_from(at.moment().day() - first).ok()?.min(days.len());
+        let history = UseHistory::of(*first, &days[..until])?;
+        Some(UsedBike { bike_id: self.bike_id, group: self.group.clone(), history })
+    }
+}
+
+impl StudiedChain {
+    fn of(bike: &PastBike, now: Timestamp) -> Vec<Self> {
         let all = bike.chains.iter().zip(bike.read_at(now)).filter(|(chain, _)| chain.ends_here);
         let studied = all.map(|(chain, (start, read))| {
             let read = read.into_iter().filter_map(|(place, at)| {
@@ -133,7 +166,7 @@ struct Origin {
 impl Origins {
     pub fn new(workshop: Workshop, mut studied: Vec<Studied>, months: impl Iterator<Item = Month>) -> Self {
         // Ids come in the order of entry, which doesn't matter but for the last digits of sums.
-        studied.sort_by_key(|it| (it.fitted_at, it.chain.part_id));
+        studied.sort_by_key(|it| it.bike_id);
         let origin = |month: Month| {
             let at = Timestamp::new(month.begins().and_hms_opt(0, 0, 0)?.and_utc()).ok()?;
             Some((month, Origin { at, known: OnceLock::new(), fingerprint: OnceLock::new() }))
@@ -154,25 +187,28 @@ impl Origins {
             let chains = self.by(*at);
             let fleet = fleet_of(&chains, &self.workshop);
             let is_enough = fleet.chains_read() >= FEWEST_CHAINS;
-            Known::of(if is_enough {
-                Taught::of(fleet.learn().fit(), &chains, *at)
-            } else {
-                Taught::default()
-            })
+            let taught =
+                if is_enough { Taught::of(fleet.learn().fit(), &chains, *at) } else { Taught::default() };
+            Known::of(taught, usual_years::learned(self.used_by(*at), *at))
         }))
     }
 
     fn by(&self, at: Timestamp) -> Vec<ReadChain> {
-        self.studied.iter().filter_map(|one| one.by(at)).collect()
+        self.studied.iter().flat_map(|bike| &bike.chains).filter_map(|chain| chain.by(at)).collect()
     }
 
-    /// What the forecasts of a bike by a month rest on: all that had been read in the workshop, and all that had happened to
-    /// the bike.
+    fn used_by(&self, at: Timestamp) -> Vec<UsedBike> {
+        self.studied.iter().filter_map(|bike| bike.used_by(at)).collect()
+    }
+
+    /// What the forecasts of a bike by a month rest on: all that had been read and ridden in the workshop, and all that had
+    /// happened to the bike.
     pub fn fingerprint(&self, month: Month, bike: &PastBike) -> Option<String> {
         let Origin { at, fingerprint, .. } = self.months.get(&month)?;
         let of_fleet = fingerprint.get_or_init(|| {
             let mut hash = Hashed(Sha256::new());
-            let _infallible = write!(hash, "{:?} {:?}", self.workshop.settings.instruments(), self.by(*at));
+            let instruments = self.workshop.settings.instruments();
+            let _infallible = write!(hash, "{instruments:?} {:?} {:?}", self.by(*at), self.used_by(*at));
             hash.text()
         });
         let mut hash = Hashed(Sha256::new());

@@ -9,8 +9,9 @@ use wear_core::fleet::demand::Demand;
 use wear_core::fleet::demand_record::QuarterDemand;
 use wear_core::fleet::passage::{Passage, PassageForecast};
 use wear_core::fleet::passage_record::PassageTally;
-use wear_core::fleet::skip_record::SkipTally;
+use wear_core::fleet::skip_reliability::SkipReliability;
 use wear_core::fleet::swap_by_record::SwapByTally;
+use wear_core::knock_on::ToldSkip;
 use wear_core::units::Probability;
 
 use crate::domain::{BikeId, GroupName, KeptPassage, Made, Month, RecordTally, Sums, Timestamp};
@@ -77,7 +78,7 @@ pub(super) struct Scores {
     kilometres: BTreeMap<Key, PassageTally>,
     dates: BTreeMap<Key, PassageTally>,
     swap_by: BTreeMap<Key, SwapByTally>,
-    skips: BTreeMap<Key, SkipTally>,
+    skips: BTreeMap<Key, SkipReliability>,
     demand: BTreeMap<(Made, Month), HashMap<BikeId, Expected>>,
 }
 
@@ -101,7 +102,8 @@ impl Scores {
         if let (Some(skipped), Some(removed_at)) = (ended.next_skipped, ended.removed_at) {
             let last = forecasts.iter().rfind(|kept| kept.made_at <= removed_at);
             if let Some((kept, told)) = last.and_then(|kept| Some((kept, kept.skips?))) {
-                self.skips.entry(key(kept)).or_default().add(told, skipped);
+                let told = ToldSkip { probability: told.get(), skipped };
+                self.skips.entry(key(kept)).or_default().add(&told);
             }
         }
         for kept in forecasts {

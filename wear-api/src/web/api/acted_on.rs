@@ -5,7 +5,7 @@ use utoipa::ToSchema;
 use wear_core::fleet::censored::Share;
 use wear_core::fleet::demand_record::QuarterDemand;
 use wear_core::fleet::passage_record::{PassageRecord, PassageTally};
-use wear_core::fleet::skip_record::SkipThird;
+use wear_core::fleet::skip_record::SkipTally;
 
 use crate::domain::{Meaning, Month};
 use crate::service::track_record::{ActedOn, Apart};
@@ -252,14 +252,14 @@ impl From<&ActedOn> for ActedOnDocument {
         let in_days = dates.record();
         let swap_by = swap_by.record();
         let demand = acted_on.demand();
-        let skip = skips.record();
+        let (skip, share) = (skips.all().record(), skips.skipped());
         let over = |of: fn(Share) -> f64| swap_by.and_then(|it| it.over).map(of);
-        let skipped = |of: fn(Share) -> f64| skip.map(|it| of(it.skipped));
+        let skipped = |of: fn(Share) -> f64| share.map(of);
         let seasons = seasons.iter().enumerate().filter(|(_, tally)| tally.forecasts > 0);
-        let third = |SkipThird { swaps, told, skipped }: SkipThird| SkipThirdDocument {
-            n: swaps,
-            told: (swaps > 0).then(|| told / swaps as f64),
-            skipped,
+        let third = |third: SkipTally| SkipThirdDocument {
+            n: third.chains,
+            told: third.record().map(|it| it.told),
+            skipped: third.skipped,
         };
         Self {
             kilometres: KilometresDocument {
@@ -295,14 +295,14 @@ impl From<&ActedOn> for ActedOnDocument {
                 meaning: Meaning::of_demand(&demand).into(),
             },
             skips: SkipsDocument {
-                n: skip.map_or(0, |it| it.swaps),
+                n: skips.all().chains,
                 skipped: skipped(|it| it.share),
                 skipped_lowest: skipped(|it| it.lowest),
                 skipped_highest: skipped(|it| it.highest),
                 told: skip.map(|it| it.told),
                 brier: skip.map(|it| it.brier),
                 thirds: skips.thirds.map(third).into(),
-                meaning: Meaning::of_skips(skip.as_ref()).into(),
+                meaning: Meaning::of_skips(skips).into(),
             },
         }
     }

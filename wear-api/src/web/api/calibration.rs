@@ -7,8 +7,11 @@ use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 use wear_core::fleet::LearnedBias;
+use wear_core::knock_on::SkipThreshold;
 
-use crate::domain::{FleetRate, PersonBias, ToolBias};
+use crate::domain::{
+    CassettesSaid, FleetRate, GroupYear, LearnedCassettes, MonthShare, PersonBias, ToolBias,
+};
 use crate::service::Services;
 use crate::service::calibration::{self, FEWEST_CHAINS, Known};
 use crate::web::auth::{As, Manager, Mechanic};
@@ -131,6 +134,125 @@ impl From<PersonBias> for LearnedPerson {
     }
 }
 
+/// How much damage cassettes bear before a new chain skips on them.
+#[derive(Serialize, ToSchema)]
+struct LearnedCassetteWear {
+    /// Whether enough cassettes have told; the usual values hold until then.
+    learned: bool,
+    /// Damage at which a new chain skips on the middle sprocket, in cassettes: 1 is what two chains run to 0.75 % do.
+    #[schema(example = 1.3, exclusive_minimum = 0)]
+    median_damage: f64,
+    /// Standard deviation of what isn't known of its logarithm; null while nothing is learned.
+    median_ln_sd: Option<f64>,
+    /// Spread of the logarithm of that damage from sprocket to sprocket.
+    #[schema(example = 0.6, exclusive_minimum = 0)]
+    sigma: f64,
+    /// Standard deviation of what isn't known of it; null while nothing is learned.
+    sigma_sd: Option<f64>,
+    /// Share of the spread's square that the sprockets of one cassette have in common.
+    #[schema(example = 0.5, minimum = 0, maximum = 1)]
+    common_share: f64,
+    /// Standard deviation of what isn't known of it; null while nothing is learned.
+    common_share_sd: Option<f64>,
+    /// New chains that held on a cassette with some wear: ridden 100 km, and nobody reported a skip.
+    #[schema(minimum = 0)]
+    tests_held: i64,
+    /// Skips that were reported.
+    #[schema(minimum = 0)]
+    skips: i64,
+    /// Cassettes that came off worn or skipping.
+    #[schema(minimum = 0)]
+    used_up: i64,
+    /// The same in plain words.
+    said: String,
+}
+
+impl From<Option<LearnedCassettes>> for LearnedCassetteWear {
+    fn from(known: Option<LearnedCassettes>) -> Self {
+        let threshold = known.map_or(SkipThreshold::ASSUMED, |known| known.threshold());
+        let learned = known.filter(|_| threshold.is_learned());
+        Self {
+            learned: threshold.is_learned(),
+            median_damage: threshold.median(),
+            median_ln_sd: learned.map(|known| known.ln_median.1),
+            sigma: threshold.sigma(),
+            sigma_sd: learned.map(|known| known.sigma.1),
+            common_share: threshold.common_share(),
+            common_share_sd: learned.map(|known| known.common_share.1),
+            tests_held: known.map_or(0, |known| known.held),
+            skips: known.map_or(0, |known| known.skipped),
+            used_up: known.map_or(0, |known| known.used_up),
+            said: CassettesSaid(known).to_string(),
+        }
+    }
+}
+
+/// How use in a month compares with the year's mean.
+#[derive(Serialize, ToSchema)]
+struct MonthOfUse {
+    /// 1 to 12.
+    #[schema(minimum = 1, maximum = 12)]
+    month: u32,
+    /// Use a day over the year's mean: as likely less as more.
+    #[schema(example = 1.8)]
+    times_p50: f64,
+    /// One chance in ten that it is less.
+    #[schema(example = 1.6)]
+    times_p10: f64,
+    /// One chance in ten that it is more.
+    #[schema(example = 2.0)]
+    times_p90: f64,
+}
+
+/// How a year goes for the bikes of a group.
+#[derive(Serialize, ToSchema)]
+struct Season {
+    /// The group; null for the workshop as a whole, whose year holds for groups of fewer than three bikes.
+    group: Option<String>,
+    /// Bikes that it was learned from.
+    #[schema(minimum = 0)]
+    bikes: i64,
+    /// Days on record of these bikes, from the first to the last.
+    #[schema(minimum = 0)]
+    days_on_record: i64,
+    /// Whether a season is known: a year and more is on record, of these bikes or of the workshop's.
+    learned: bool,
+    /// Reference km a day of the middle bike over a year; null for fewer than two bikes.
+    reference_km_per_day: Option<f64>,
+    /// How far habits drift: standard deviation of the logarithm of a bike's use over twelve weeks.
+    drift_ln_sd: f64,
+    /// Each month of the year; empty while no season is known.
+    months: Vec<MonthOfUse>,
+    /// The same in plain words.
+    #[schema(
+        example = "Most is ridden in July: 1.9 times the year's mean, give or take 12 %; least in January: 0.4 times"
+    )]
+    said: String,
+}
+
+impl Season {
+    fn of(learned: GroupYear, year: i32) -> Self {
+        let (months, said) = (learned.months(year), learned.said(year).to_string());
+        let GroupYear { group, year, bikes, learned_at: _ } = learned;
+        let months = months.into_iter().map(|MonthShare { month, p50, p10, p90 }| MonthOfUse {
+            month,
+            times_p50: p50,
+            times_p10: p10,
+            times_p90: p90,
+        });
+        Self {
+            group: group.map(|group| group.to_string()),
+            bikes,
+            days_on_record: year.days_on_record(),
+            learned: year.is_learned(),
+            reference_km_per_day: year.reference_km_per_day(),
+            drift_ln_sd: year.drift_ln_sd(),
+            months: months.collect(),
+            said,
+        }
+    }
+}
+
 /// What the fleet learned.
 #[derive(Serialize, ToSchema)]
 #[schema(as = LearnedWear)]
@@ -149,6 +271,11 @@ struct Calibration {
     /// Whether gauges could be judged; null before the first time. Yes and no alone can't tell how early a gauge drops in:
     /// measure a few chains with the gauge and with a rule.
     gauges_judged: Option<bool>,
+    /// How much damage cassettes bear.
+    cassettes: LearnedCassetteWear,
+    /// How a year goes: for the workshop first, then for each group of three bikes and more. Empty before the first night,
+    /// and for fewer than three bikes.
+    seasons: Vec<Season>,
 }
 
 /// That learning was asked for.
@@ -160,7 +287,7 @@ struct CalibrationAsked {
 
 /// Tell what the fleet learned of its wear
 ///
-/// The wear rates that outlooks rest on, and how far each tool and each person reads high or low. A group of few chains leans on the fleet, a large one speaks for itself.
+/// The wear rates that outlooks rest on, and how far each tool and each person reads high or low, and which months are ridden more than others. A group of few chains leans on the fleet, a large one speaks for itself.
 #[utoipa::path(
     operation_id = "get_calibration",
     tag = "outlook",
@@ -172,14 +299,16 @@ async fn get_calibration(
     services: web::Data<Services>,
     actor: As<Mechanic>,
 ) -> Result<HttpResponse, Problem> {
-    let Known { rates, tools, people } = calibration::get(&services, &actor).await?;
+    let Known { rates, tools, people, cassettes, years, year } = calibration::get(&services, &actor).await?;
     Ok(HttpResponse::Ok().json(Calibration {
         learned_at: rates.first().map(|rate| rate.learned_at.datetime()),
         fewest_chains: FEWEST_CHAINS,
         gauges_judged: rates.first().map(|rate| rate.gauges_judged),
         tools: tools.into_iter().map(LearnedTool::from).collect(),
         people: people.into_iter().map(LearnedPerson::from).collect(),
+        cassettes: cassettes.into(),
         rates: rates.into_iter().map(GroupRate::from).collect(),
+        seasons: years.into_iter().map(|learned| Season::of(learned, year)).collect(),
     }))
 }
 

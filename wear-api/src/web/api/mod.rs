@@ -12,6 +12,7 @@ mod calendar;
 mod calibration;
 mod care;
 mod care_setting;
+mod coming_year;
 mod compatibility;
 mod declared_use;
 mod deliveries;
@@ -64,6 +65,7 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     bookings::operations(config);
     bench_plan::operations(config);
     policy::operations(config);
+    coming_year::operations(config);
     compatibility::operations(config);
     part_models::operations(config);
     parts::operations(config);

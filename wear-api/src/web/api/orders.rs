@@ -106,6 +106,8 @@ struct PartDocument {
 struct DemandDocument {
     /// Expected number.
     mean: f64,
+    /// One chance in ten of fewer.
+    p10: usize,
     /// As likely more as fewer.
     p50: usize,
     /// One chance in ten of more.
@@ -194,6 +196,7 @@ impl From<PartNeeded> for PartDocument {
             place,
             price,
             mean,
+            p10,
             p50,
             p90,
             on_shelf,
@@ -219,7 +222,7 @@ impl From<PartNeeded> for PartDocument {
             name: name.map(|name| name.to_string()),
             place: place.as_str(),
             shape,
-            demand: DemandDocument { mean, p50, p90 },
+            demand: DemandDocument { mean, p10, p50, p90 },
             on_shelf,
             under_way,
             under_way_in_time,

@@ -102,7 +102,7 @@ impl From<Lead> for LeadDocument {
 struct HeardDocument {
     /// The report.
     symptom: SymptomDocument,
-    /// Whether the outlook counts it: a skip on a cog that is known.
+    /// Whether the outlook counts it: a skip, on whichever cog.
     is_evidence: bool,
     /// Where to look, in order: what the outlook holds likely first, then by common practice.
     leads: Vec<LeadDocument>,
@@ -182,7 +182,7 @@ struct VoidQuery {
 
 /// Enter what a rider reports
 ///
-/// A skip under load on a cog that is named is evidence: the outlook counts it. Everything else comes back with where to
+/// A skip under load is evidence: the outlook counts it, most where the cog is named. Everything else comes back with where to
 /// look. The same symptom on the same cog at the same instant is one.
 #[utoipa::path(
     operation_id = "create_symptom",

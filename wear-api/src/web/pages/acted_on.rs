@@ -118,10 +118,10 @@ fn demand(f: &Frame, acted_on: &ActedOn) -> Option<Row> {
 }
 
 fn skips(f: &Frame, acted_on: &ActedOn) -> Option<Row> {
-    let record = acted_on.skips.record()?;
-    let swaps = record.swaps as f64;
-    let number = |share: f64| f.number((share * swaps).round(), 0);
-    let came = f.track_skips_tried(number(record.skipped.share), record.swaps, number(record.told));
-    let meaning = f.said(&Meaning::of_skips(Some(&record)));
-    Some(Row { about: f.track_skips(), came: vec![came], meaning })
+    let told = &acted_on.skips;
+    let all = told.all();
+    let record = all.record()?;
+    let expected = f.number((record.told * all.chains as f64).round(), 0);
+    let came = f.track_skips_tried(f.number(all.skipped as f64, 0), all.chains, expected);
+    Some(Row { about: f.track_skips(), came: vec![came], meaning: f.said(&Meaning::of_skips(told)) })
 }

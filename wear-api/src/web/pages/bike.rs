@@ -87,6 +87,8 @@ struct CassetteShown {
     plot: String,
     text: String,
     skips: String,
+    next: String,
+    held: Option<String>,
     cost: Option<String>,
 }
 
@@ -313,6 +315,12 @@ fn cassette(f: &Frame, outlook: &Outlook) -> Option<CassetteShown> {
             f.bike_cassette_text(to_come.p50.round(), count(to_come.p10), count(to_come.p90))
         },
         skips: f.bike_cassette_skips(f.chance(report.probability_skips)),
+        next: f.bike_cassette_next(f.chance(report.probability_skips_at_limit)),
+        held: outlook
+            .basis
+            .cassette
+            .filter(|basis| basis.chains_held > 0)
+            .map(|basis| f.bike_cassette_held(f64::from(basis.chains_held))),
         cost: report.cost_per_1000_km_now.zip(report.cost_per_1000_km_at_limit).map(|(now, limit)| {
             let (per, km) = (f.thousand(), 1.0 / f.in_units(1.0));
             let money = |minor: f64| f.money((minor.round() * km).round() as i64);

@@ -135,6 +135,7 @@ async fn enter_swap(
         note: Some(note),
         odometer: None,
         checklist: None,
+        reason: None,
     };
     swaps::post(services, work, bike_id, enter).await.map(|_| ())
 }

@@ -7,6 +7,7 @@ mod bike;
 mod bike_kinds;
 mod care_setting;
 mod chain_length;
+mod coming_year;
 mod doubt;
 mod failure;
 mod file_form;

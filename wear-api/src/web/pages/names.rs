@@ -8,7 +8,9 @@ use wear_core::{Moment, Reason};
 
 use super::doubt;
 use super::words::Words;
-use crate::domain::{CareKind, Entry, Gearing, Instrument, Measured, Outlook, Place, Timestamp, Use};
+use crate::domain::{
+    CareKind, Entry, Gearing, Instrument, Measured, Outlook, Place, SwapReason, Timestamp, Use,
+};
 
 impl Words {
     /// A place on a bike.
@@ -19,6 +21,11 @@ impl Words {
     /// An instrument.
     pub fn instrument(&self, instrument: Instrument) -> String {
         self.word("instrument", instrument.as_str())
+    }
+
+    /// Why a cassette or rings came off.
+    pub fn swap_reason(&self, reason: SwapReason) -> String {
+        self.word("swap-reason", reason.as_str())
     }
 
     /// A kind of care.

@@ -6,6 +6,7 @@ use actix_web::{get, web};
 use askama::Template;
 use wear_core::policy::{Alternative, Cause, LimitCost, PolicyReason, Spread};
 
+use super::coming_year::{self as coming_year_page, ComingYearShown};
 use super::failure::Failure;
 use super::frame::{Frame, Viewer};
 use super::plot::{self, CostAt, CostCurve};
@@ -14,7 +15,7 @@ use super::{Answer, html};
 use wear_core::bike::RateSource;
 
 use crate::domain::{GroupName, Money, Policy, PolicyPrices, PriceWishes};
-use crate::service::{Services, bikes, policy};
+use crate::service::{Services, bikes, coming_year, policy};
 use crate::web::auth::Manager;
 
 /// The prices that can be tried, as the form names them.
@@ -32,6 +33,7 @@ struct PolicyPage {
     f: Frame,
     groups: Vec<(String, bool)>,
     shown: Option<PolicyShown>,
+    coming: Option<ComingYearShown>,
     errors: Vec<String>,
 }
 
@@ -102,10 +104,15 @@ pub(super) async fn page(
             Some(shown(&f, &policy))
         }
     };
+    // Of the group that was asked for, else of all bikes.
+    let of = group.clone().filter(|group| group.as_str() == asked);
+    let gathered = coming_year::gather(&services, &actor, of).await?;
+    let ahead = web::block(move || gathered.count()).await.map_err(|_| Failure::Internal)?;
     let chosen = |name: &GroupName| group.as_ref() == Some(name);
     html(&PolicyPage {
         groups: groups.iter().map(|(name, _)| (name.as_str().to_owned(), chosen(name))).collect(),
         shown,
+        coming: coming_year_page::shown(&f, &ahead),
         errors,
         f,
     })

@@ -123,7 +123,7 @@ pub(super) async fn noted(
     let report = reports.into_iter().find(|report| report.facts.id == id);
     let report = report.ok_or(Failure::NotFound("symptom"))?;
     let picture = outlook::picture(&services, &actor, bike_id).await?;
-    let evidence = symptoms::is_evidence(&picture.bike, &report.facts);
+    let evidence = symptoms::is_evidence(&report.facts);
     html(&NotedPage {
         id: bike_id.to_string(),
         label: picture.bike.facts.label.as_str().to_owned(),

@@ -104,6 +104,12 @@ impl Words {
             Reason::RecordInDoubt { .. } => return self.why_doubt(),
             Reason::Contradiction if !outlook.explanations.is_empty() => return self.why_doubt(),
             Reason::Contradiction => return self.why_hold(),
+            Reason::CassetteUntried { probability } => {
+                return self.why_cassette_untried(self.chance(probability));
+            }
+            Reason::CassetteSkips { probability } => {
+                return self.why_cassette_skips(self.chance(probability));
+            }
             Reason::AgeUnknown => return self.why_age_unknown(),
             Reason::RidingUnknown { days } => return self.why_riding_unknown(days),
             Reason::ReadAtLimit { read_percent, likely_percent } => {
@@ -264,6 +270,12 @@ impl Words {
         match reason {
             Some(Reason::AgeUnknown) => return self.why_never_measured(),
             Some(Reason::RidingUnknown { .. }) => return self.why_no_riding(),
+            Some(Reason::CassetteUntried { probability }) => {
+                return self.why_cassette_untried(self.chance(probability));
+            }
+            Some(Reason::CassetteSkips { probability }) => {
+                return self.why_cassette_skips(self.chance(probability));
+            }
             _ => {}
         }
         match (advice, remaining, over) {
@@ -288,7 +300,12 @@ impl Words {
 
 /// Whether nobody can say how worn the chain is: a single number would be false confidence.
 pub const fn is_unknown(advice: Advice, reason: Reason) -> bool {
-    matches!(advice, Advice::Hold) || matches!(reason, Reason::AgeUnknown | Reason::RidingUnknown { .. })
+    match reason {
+        // It is the cassette that somebody has to look at.
+        Reason::CassetteUntried { .. } | Reason::CassetteSkips { .. } => false,
+        Reason::AgeUnknown | Reason::RidingUnknown { .. } => true,
+        _ => matches!(advice, Advice::Hold),
+    }
 }
 
 /// Whether nobody ever said how far the bike goes, by rides, odometer or declared use: what there is of the chain's life has

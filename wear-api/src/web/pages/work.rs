@@ -14,7 +14,7 @@ use super::words::parse_number;
 use super::{Answer, again, html, riding, see};
 use crate::domain::{
     Bike, BikeId, CareKind, Checklist, Entry, FittingId, Instrument, Measured, Note, PageRequest, PageSize,
-    PartModelId, Place, Position, ReadWith, Timestamp,
+    PartModelId, Place, Position, ReadWith, SwapReason, Timestamp,
 };
 use crate::service::care::EnterCare;
 use crate::service::fittings::WhatGoesOn;
@@ -43,6 +43,7 @@ struct SwapPage {
     places: Vec<Choice>,
     models: Vec<Choice>,
     instruments: Vec<Choice>,
+    reasons: Vec<Choice>,
     at: String,
     note: String,
     percent: String,
@@ -139,6 +140,14 @@ async fn swap_form(
                 chosen: instrument == it.as_str(),
             })
             .collect(),
+        reasons: SwapReason::ALL
+            .iter()
+            .map(|&it| Choice {
+                value: it.as_str().to_owned(),
+                text: f.swap_reason(it),
+                chosen: fields.get("reason") == it.as_str(),
+            })
+            .collect(),
         now: services.now().to_string(),
         at: fields.get("at").to_owned(),
         note: fields.get("note").to_owned(),
@@ -231,7 +240,9 @@ fn parse_swap(f: &Frame, fields: &Fields, now: Timestamp) -> Result<EnterSwap, V
         None
     });
     if errors.is_empty() {
-        Ok(EnterSwap { swapped_at, place, position, model_id, reading, note, checklist, odometer })
+        let reason = fields.filled("reason").filter(|_| swaps::takes_reason(place));
+        let reason = reason.and_then(|word| word.parse().ok());
+        Ok(EnterSwap { swapped_at, place, position, model_id, reading, note, checklist, odometer, reason })
     } else {
         Err(errors)
     }

@@ -6,12 +6,12 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use wear_core::bike::{
-    Basis, CassetteReport, CurvePoint, DriverShare, EnergySourcePercent, ExplanationReport, KilometresFrom,
-    RingReport, SprocketDamage, StartKnown, Warning,
+    Basis, CassetteBasis, CassetteReport, CurvePoint, DriverShare, EnergySourcePercent, ExplanationReport,
+    KilometresFrom, RingReport, SprocketDamage, StartKnown, Warning,
 };
 use wear_core::degradation::Quantiles;
 
-use crate::domain::{DateBand, Outlook, ReadingError, Taught, Timestamp, ToolId};
+use crate::domain::{DateBand, Outlook, ReadingError, Taught, Timestamp, ToolId, UseSeason};
 use crate::web::{schema, words};
 
 /// One chance in ten below `p10`, one in two below `p50`, nine in ten below `p90`.
@@ -97,6 +97,10 @@ pub(in crate::web::api) struct CassetteReportDocument {
     sprockets: Vec<SprocketDamageDocument>,
     /// Probability that a new chain would skip on any of them.
     probability_skips: f64,
+    /// The same once the chain that is on has been ridden to its limit: for the next chain.
+    probability_skips_at_limit: f64,
+    /// What the cassette will do under the next chain, in one sentence.
+    said: String,
     /// New chains that it still takes before one skips.
     chains_to_come: BandDocument,
     /// Share of a cassette that one more kilometre uses up now.
@@ -111,9 +115,11 @@ pub(in crate::web::api) struct CassetteReportDocument {
 
 impl From<CassetteReport> for CassetteReportDocument {
     fn from(given: CassetteReport) -> Self {
+        let said = given.next_chain().to_string();
         let CassetteReport {
             sprockets,
             probability_skips,
+            probability_skips_at_limit,
             chains_to_come,
             share_per_km_now,
             share_per_km_at_limit,
@@ -124,6 +130,8 @@ impl From<CassetteReport> for CassetteReportDocument {
         Self {
             sprockets: sprockets.into_iter().map(Into::into).collect(),
             probability_skips,
+            probability_skips_at_limit,
+            said,
             chains_to_come: chains_to_come.into(),
             share_per_km_now,
             share_per_km_at_limit,
@@ -143,12 +151,14 @@ pub(in crate::web::api) struct RingReportDocument {
     damage: f64,
     /// Probability that it is worn out.
     probability_worn: f64,
+    /// The same once the chain that is on has been ridden to its limit.
+    probability_worn_at_limit: f64,
 }
 
 impl From<RingReport> for RingReportDocument {
     fn from(given: RingReport) -> Self {
-        let RingReport { teeth, damage, probability_worn } = given;
-        Self { teeth: u32::from(teeth), damage, probability_worn }
+        let RingReport { teeth, damage, probability_worn, probability_worn_at_limit } = given;
+        Self { teeth: u32::from(teeth), damage, probability_worn, probability_worn_at_limit }
     }
 }
 
@@ -207,10 +217,38 @@ pub(in crate::web::api) struct BasisDocument {
     #[serde(skip_serializing_if = "is_none")]
     #[schema(required = false)]
     bike_chains: usize,
+    /// What the cassette's part rests on; left out where the bike has none on record.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(required = false)]
+    cassette: Option<CassetteBasisDocument>,
+    /// From whose riding the season of its use ahead is known: its `group`'s, its `workshop`'s or the `bike`'s own; `assumed`
+    /// while less than a year is on record: dates then allow for a season that nobody has seen. Null where dates aren't
+    /// told.
+    #[schema(value_type = Option<String>, example = "group")]
+    use_season: Option<&'static str>,
     /// What was assumed for want of data.
     assumed: Vec<String>,
     /// The same as stable words for programs.
     assumed_codes: Vec<String>,
+}
+
+/// What a cassette's outlook rests on besides damage.
+#[derive(Serialize, ToSchema)]
+#[schema(as = CassetteBasis)]
+pub(in crate::web::api) struct CassetteBasisDocument {
+    /// Whether the fleet has learned how much damage cassettes bear; assumed otherwise.
+    learned: bool,
+    /// New chains that held on this cassette: ridden 100 km, and nobody reported a skip.
+    chains_held: u32,
+    /// Skips that were reported of it.
+    skips_reported: u32,
+}
+
+impl From<CassetteBasis> for CassetteBasisDocument {
+    fn from(given: CassetteBasis) -> Self {
+        let CassetteBasis { learned, chains_held, skips_reported } = given;
+        Self { learned, chains_held, skips_reported }
+    }
 }
 
 const fn is_none(count: &usize) -> bool {
@@ -248,7 +286,7 @@ impl From<ReadingError> for ReadingErrorDocument {
 
 impl BasisDocument {
     fn of(given: Basis, taught: Taught) -> Self {
-        let Taught { reading_errors, bike_chains } = taught;
+        let Taught { reading_errors, bike_chains, use_season } = taught;
         let Basis {
             readings_used,
             last_reading_at,
@@ -262,9 +300,16 @@ impl BasisDocument {
             starts,
             unlogged_km,
             wear_rate_from,
+            cassette,
+            season_on_record,
             assumed,
             ..
         } = given;
+        let use_season = match (season_on_record, use_season) {
+            (true, UseSeason::Assumed) => UseSeason::Bike,
+            (false, _) => UseSeason::Assumed,
+            (true, learned) => learned,
+        };
         let time = |at| Timestamp::of(at).datetime();
         Self {
             readings_used,
@@ -281,6 +326,8 @@ impl BasisDocument {
             wear_rate_from: wear_rate_from.to_string(),
             reading_errors: reading_errors.into_iter().map(Into::into).collect(),
             bike_chains,
+            cassette: cassette.map(Into::into),
+            use_season: reference_km_per_day.map(|_| use_season.as_str()),
             assumed_codes: assumed.iter().map(|it| it.as_str().to_owned()).collect(),
             assumed: assumed.into_iter().map(|it| it.in_english().to_owned()).collect(),
         }

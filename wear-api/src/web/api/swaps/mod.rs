@@ -12,7 +12,7 @@ use wear_core::bike::Warning;
 
 use crate::domain::{
     BikeId, Checklist, FieldErrors, Label, Measured, NewSwap, Note, OdometerTotal, PartModelId, Place,
-    Position, ReadWith, Swap, SwapId, Taken, Timestamp, ToolId,
+    Position, ReadWith, Swap, SwapId, SwapReason, Taken, Timestamp, ToolId,
 };
 use crate::input::{RawMeasurement, parse};
 use crate::service::swaps::{self, EnterSwap, Entered};
@@ -62,6 +62,9 @@ struct SwapDocument {
     from_shelf: bool,
     /// Steps that were ticked; null where nobody kept a list.
     checklist: Option<Vec<&'static str>>,
+    /// Why the old part came off; null where nobody said.
+    #[schema(value_type = Option<schema::SwapReason>)]
+    reason: Option<&'static str>,
     /// Since when it doesn't count; null when it does.
     voided_at: Option<DateTime<Utc>>,
     /// Why it doesn't count.
@@ -83,6 +86,7 @@ impl From<Swap> for SwapDocument {
             note,
             from_shelf,
             checklist,
+            reason,
         } = facts;
         let (voided_at, voided_reason) = voided.map(voiding::told).unzip();
         Self {
@@ -98,6 +102,7 @@ impl From<Swap> for SwapDocument {
             note: note.map(|note| note.to_string()),
             checklist: checklist.map(|list| list.words().to_vec()),
             from_shelf,
+            reason: reason.map(SwapReason::as_str),
             voided_at,
             voided_reason,
         }
@@ -174,6 +179,9 @@ struct SwapBody {
     /// What the odometer showed: a statement of its own at the same time.
     #[schema(schema_with = schema::optional::odometer_km, required = false)]
     odometer_km: Option<f64>,
+    /// Why the old part came off, of a cassette, a cog or a ring: `worn` and `skips` tell the fleet how much such parts bear.
+    #[schema(value_type = Option<schema::SwapReason>)]
+    reason: Option<String>,
 }
 
 /// A reading of the chain that came off, taken at the swap; the fields are those of any reading.
@@ -222,7 +230,17 @@ impl SwapReading {
 
 impl SwapBody {
     fn parse(self, now: Timestamp) -> Result<EnterSwap, FieldErrors> {
-        let Self { swapped_at, place, position, part_model_id, reading, note, checklist, odometer_km } = self;
+        let Self {
+            swapped_at,
+            place,
+            position,
+            part_model_id,
+            reading,
+            note,
+            checklist,
+            odometer_km,
+            reason,
+        } = self;
         let mut errors = FieldErrors::new();
         let swapped_at = match swapped_at {
             Some(at) => errors.keep("/swapped_at", parse::text::<Timestamp>(&at)),
@@ -236,6 +254,7 @@ impl SwapBody {
             ticked.map_err(|(index, cause)| errors.push(cause.at(format!("/checklist/{index}")))).ok()
         });
         let odometer = odometer_km.and_then(|km| errors.keep("/odometer_km", OdometerTotal::from_km(km)));
+        let reason = reason.and_then(|word| errors.keep("/reason", parse::text::<SwapReason>(&word)));
         let reading = match reading.map(SwapReading::parse) {
             Some(Ok(measured)) => Some(measured),
             Some(Err(nested)) => {
@@ -247,7 +266,17 @@ impl SwapBody {
         match (swapped_at, place, position) {
             (Some(swapped_at), Some(place), Some(position)) if errors.is_empty() => {
                 let model_id = part_model_id.map(PartModelId::from_uuid);
-                Ok(EnterSwap { swapped_at, place, position, model_id, reading, note, checklist, odometer })
+                Ok(EnterSwap {
+                    swapped_at,
+                    place,
+                    position,
+                    model_id,
+                    reading,
+                    note,
+                    checklist,
+                    odometer,
+                    reason,
+                })
             }
             _ => Err(errors),
         }

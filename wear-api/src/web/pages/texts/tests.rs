@@ -8,7 +8,7 @@ use wear_core::drivetrain::Gearing;
 use wear_core::drivetrain::symptom::{Cause, Symptom};
 
 use super::{sentence, source, tongue, variables};
-use crate::domain::{CareKind, Instrument, Language, Place, Use};
+use crate::domain::{CareKind, Instrument, Language, Place, SwapReason, Use};
 use crate::service::Conflict;
 use crate::web::pages::words::Words;
 
@@ -61,7 +61,7 @@ fn every_language_has_the_same_texts_with_the_same_variables() {
 
 #[test]
 fn every_sentence_and_word_has_its_text() {
-    let words: [(&str, &[&str]); 7] = [
+    let words: [(&str, &[&str]); 8] = [
         ("place", Place::WORDS),
         ("instrument", Instrument::WORDS),
         ("care", CareKind::WORDS),
@@ -69,6 +69,7 @@ fn every_sentence_and_word_has_its_text() {
         ("gearing", Gearing::WORDS),
         ("cause", Cause::WORDS),
         ("symptom", Symptom::WORDS),
+        ("swap-reason", SwapReason::WORDS),
     ];
     let keys = |groups: &[(&str, &[&str])]| -> BTreeSet<String> {
         groups
