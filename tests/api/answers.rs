@@ -222,7 +222,11 @@ async fn fleet(server: &TestServer) {
     server.post("/v1/calibration", &Value::Null).await.check(202);
     jobs::drain(&server.services).await.expect("a store");
     until(server, "/v1/calibration", |body| !body["learned_at"].is_null()).await;
-    until(server, "/v1/track-record", |body| body["overall"]["readings"] == 37).await;
+    jobs::drain(&server.services).await.expect("a store");
+    until(server, "/v1/track-record", |body| {
+        body["overall"]["readings"] == 37 && body["overall"]["made_later"]["kilometres"]["n"] != 0
+    })
+    .await;
 }
 
 /// Waits until the worker has tried to deliver the hook's message.

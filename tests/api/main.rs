@@ -1,5 +1,6 @@
 //! The service as its callers meet it: one story a file, on both stores.
 
+mod acted_on;
 mod answers;
 mod bad_input;
 mod bench;

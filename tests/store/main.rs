@@ -7,6 +7,7 @@ mod connecting;
 mod idempotency;
 mod outlooks;
 mod parity;
+mod passages;
 mod plans;
 mod readings;
 mod rides;

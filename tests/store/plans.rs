@@ -7,8 +7,16 @@ use sqlx::{AssertSqlSafe, Connection, Executor, PgConnection, Row, SqliteConnect
 use wear_api::store::{Engine, statements};
 use wear_tests::TestStore;
 
-const GROWING: [&str; 7] =
-    ["rides", "bike_days", "readings", "outlooks", "chain_records", "forecasts", "forecast_scores"];
+const GROWING: [&str; 8] = [
+    "rides",
+    "bike_days",
+    "readings",
+    "outlooks",
+    "chain_records",
+    "forecasts",
+    "forecast_scores",
+    "passage_forecasts",
+];
 
 /// Statements that are meant to read all workshops, or all there is of a small table: named, with the reason.
 const ALLOWED: [(&str, &str); 0] = [];

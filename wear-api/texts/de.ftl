@@ -753,6 +753,47 @@ track-share = Gehalten
 track-verdict = In Worten
 track-outside-chance = außerhalb dessen, was der Zufall ergäbe
 track-inside-chance = in dem, was der Zufall ergäbe
+track-shown = Kilometer, Termine und Wechsel: wie sie angezeigt wurden
+track-shown-text = Was man damals sehen konnte, verglichen mit dem, was kam.
+track-made-later = Kilometer, Termine und Wechsel: nachträglich berechnet
+track-made-later-text = Für jeden Monatsanfang nur aus dem berechnet, was damals bekannt war. Importierte Daten werden danach beurteilt.
+track-about = Vorhersage
+track-came = Was kam
+track-means = Was es bedeutet
+track-kilometres = Kilometer
+track-dates = Termine
+track-dates-from-december = Termine, genannt von Dezember bis Februar
+track-dates-from-march = Termine, genannt von März bis Mai
+track-dates-from-june = Termine, genannt von Juni bis August
+track-dates-from-september = Termine, genannt von September bis November
+track-dates-by-group = Termine nach Gruppe
+track-swap-by = Genannte Wechseltage
+track-demand = Wechsel je Quartal
+track-skips = Überspringen auf der alten Kassette
+track-passages = Nach { $chains ->
+        [one] 1 Kette
+       *[other] { $chains } Ketten
+    } zu urteilen, wurden { $covered } der Grenzen im genannten Bereich erreicht (richtig: 80 %), { $early } davor und { $late } danach.
+track-swap-by-judged = Von { $judged ->
+        [one] 1 Kette, die
+       *[other] { $judged } Ketten, die
+    } bis zum genannten Tag gefahren wurden, waren { $over } über der Grenze (akzeptiert: { $accepted } von 10).
+track-swap-by-unread = { $ridden ->
+        [one] 1 Kette wurde
+       *[other] { $ridden } Ketten wurden
+    } bis zum genannten Tag gefahren und seither nicht gemessen.
+track-swap-by-early = { $early ->
+        [one] 1 Kette kam
+       *[other] { $early } Ketten kamen
+    } vor dem genannten Tag herunter: im Mittel { $days } Tage davor.
+track-demand-quarters = In { $covered } von { $quarters ->
+        [one] 1 Quartal
+       *[other] { $quarters } Quartalen
+    } lag die Zahl der Wechsel im genannten Bereich. Wechsel insgesamt: { $came }; erwartet: { $expected }.
+track-skips-tried = { $skipped } von { $tried ->
+        [one] 1 neuen Kette
+       *[other] { $tried } neuen Ketten
+    } sprangen auf der alten Kassette über; erwartet: { $told }.
 nav-track-record = Prognosegüte
 
 ## Costs
@@ -1453,6 +1494,38 @@ form =
     .known_measurement = eine Messung bekannter Art
     .single_speed = Singlespeed nur mit einem Kettenblatt und einem Ritzel
     .nominal_mark = die Nennmarke der Lehre, Prozent
+meaning =
+    .kilometres_too_few = Zu wenige Ketten wurden bis zur Grenze gefahren, um zu sagen, ob die Kilometer stimmen.
+    .kilometres_hold = Die Kilometer stimmen: plane danach.
+    .kilometres_too_late = Ketten erreichen ihre Grenze etwa { $km } km früher als genannt: miss um so viel früher.
+    .kilometres_too_early = Ketten halten etwa { $km } km länger als genannt: miss, bevor du wechselst.
+    .kilometres_too_narrow = Die Kilometer sind unsicherer als genannt: plane mehr Reserve ein und miss öfter.
+    .kilometres_too_wide = Die Kilometer sind sicherer als genannt: weniger Reserve genügt.
+    .dates_too_few = Zu wenige Ketten wurden bis zur Grenze gefahren, um zu sagen, ob die Termine stimmen.
+    .dates_hold = Die Termine stimmen: plane danach.
+    .dates_too_late = Ketten erreichen ihre Grenze etwa { $days ->
+        [one] 1 Tag
+       *[other] { $days } Tage
+    } früher als genannt: prüfe um so viel früher.
+    .dates_too_early = Ketten halten etwa { $days ->
+        [one] 1 Tag
+       *[other] { $days } Tage
+    } länger als genannt: miss, bevor du wechselst.
+    .dates_too_narrow = Die Termine sind unsicherer als genannt: plane mehr Reserve ein und miss öfter.
+    .dates_too_wide = Die Termine sind sicherer als genannt: weniger Reserve genügt.
+    .swap_by_too_few = Zu wenige Ketten wurden bis zum genannten Tag gefahren und danach gemessen, um das Risiko zu beurteilen.
+    .swap_by_kept = Das ist, was akzeptiert war: behalte das gewählte Risiko.
+    .swap_by_too_late = Das ist mehr, als akzeptiert war: wechsle vor dem genannten Tag, oder wähle ein kleineres Risiko.
+    .swap_by_too_early = Das ist weniger, als akzeptiert war: die genannten Tage liegen auf der sicheren Seite.
+    .demand_too_few = Zu wenige Quartale sind vorbei, um die Zahlen zu beurteilen.
+    .demand_holds = Die Zahlen stimmen: bestelle danach.
+    .demand_too_few_forecast = Es kommen mehr Wechsel als vorhergesagt: bestelle etwa { $percent } % mehr.
+    .demand_too_many_forecast = Es kommen weniger Wechsel als vorhergesagt: bestelle etwa { $percent } % weniger.
+    .demand_too_narrow = Die Zahlen schwanken mehr als genannt: halte mehr Teile vorrätig.
+    .skips_too_few = Zu wenige neue Ketten wurden auf alten Kassetten probiert, um etwas zu sagen.
+    .skips_hold = Kassetten lassen so oft überspringen wie genannt: bestelle danach.
+    .skips_more = Kassetten lassen öfter überspringen als genannt: halte bei jedem Kettenwechsel eine bereit.
+    .skips_fewer = Kassetten lassen seltener überspringen als genannt: probiere die neue Kette, bevor du die Kassette ersetzt.
 conflict =
     .tool_named = Ein Werkzeug mit diesem Namen gibt es schon.
     .kind_named = Einen Radtyp mit diesem Namen gibt es schon.

@@ -957,6 +957,53 @@ track-share = Held
 track-verdict = In words
 track-outside-chance = outside what chance would give
 track-inside-chance = within what chance would give
+track-shown = Kilometres, dates and swaps: as they were shown
+track-shown-text = What people could see at the time, compared with what came.
+track-made-later = Kilometres, dates and swaps: worked out afterwards
+track-made-later-text = Worked out for the beginning of each month, from nothing but what was known then. Imported history is judged by these.
+track-about = Forecast
+track-came = What came
+track-means = What it means
+track-kilometres = Kilometres
+track-dates = Dates
+track-dates-from-december = Dates told from December to February
+track-dates-from-march = Dates told from March to May
+track-dates-from-june = Dates told from June to August
+track-dates-from-september = Dates told from September to November
+track-dates-by-group = Dates by group
+track-swap-by = Days named for swaps
+track-demand = Swaps per quarter
+track-skips = Skipping on the old cassette
+# $chains (Number), $covered, $early, $late
+track-passages = Judging by { $chains ->
+        [one] 1 chain
+       *[other] { $chains } chains
+    }, { $covered } of limits were reached in the range told (right: 80 %), { $early } before it and { $late } after it.
+# $judged (Number), $over, $accepted
+track-swap-by-judged = Of { $judged ->
+        [one] 1 chain
+       *[other] { $judged } chains
+    } ridden to the day named, { $over } were over their limit (accepted: { $accepted } in 10).
+# $ridden (Number)
+track-swap-by-unread = { $ridden ->
+        [one] 1 chain was
+       *[other] { $ridden } chains were
+    } ridden to the day named, and not measured since.
+# $early (Number), $days
+track-swap-by-early = { $early ->
+        [one] 1 chain
+       *[other] { $early } chains
+    } came off before the day named: { $days } days before it on average.
+# $covered, $quarters (Number), $came, $expected
+track-demand-quarters = In { $covered } of { $quarters ->
+        [one] 1 quarter
+       *[other] { $quarters } quarters
+    } the number of swaps was in the range told. Swaps in all: { $came }; expected: { $expected }.
+# $skipped, $tried (Number), $told
+track-skips-tried = { $skipped } of { $tried ->
+        [one] 1 new chain
+       *[other] { $tried } new chains
+    } skipped on the old cassette; expected: { $told }.
 nav-track-record = Track record
 
 ## Costs
@@ -1433,6 +1480,15 @@ form =
     .percent_with_scale = percent with rule, caliper and dial
     .length_with_rule = pitches and millimetres with a rule
     .single_speed = single speed with one ring and one cog only
+meaning =
+    .dates_too_late = Chains reach their limit about { $days ->
+        [one] 1 day
+       *[other] { $days } days
+    } earlier than told: look that much earlier.
+    .dates_too_early = Chains last about { $days ->
+        [one] 1 day
+       *[other] { $days } days
+    } longer than told: measure before you swap.
 conflict =
     .kind_named = There is a kind of bike with this name already.
     .kind_in_use = { $bikes ->

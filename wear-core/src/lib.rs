@@ -241,8 +241,9 @@
 //! # What a fleet teaches
 //!
 //! [`fleet::calibration::fit`] learns the wear rate of each group of chains. A group of three leans on the fleet; a
-//! group of three hundred speaks for itself. [`fleet::track_record`] keeps score of forecasts, [`fleet::demand`] counts
-//! the parts that they will need.
+//! group of three hundred speaks for itself. [`fleet::track_record`] keeps score of forecasts of elongation,
+//! [`fleet::passage_record`] of the kilometres and dates that people act on, and [`fleet::demand`] counts the parts that
+//! they will need.
 //!
 //! ```
 //! use wear_core::degradation::{TimedReading, WearParameters};

@@ -11,6 +11,8 @@ wear_core::vocabulary! {
         CalibrateFleet = "calibrate_fleet",
         /// Score forecasts whose truth has arrived.
         ScoreForecasts = "score_forecasts",
+        /// Hold forecasts of kilometres, dates, swaps and skips against what came.
+        KeepRecord = "keep_record",
         /// Deliver one message to one hook.
         DeliverHook = "deliver_hook",
         /// Compute the bench plan.

@@ -35,6 +35,8 @@ mod plan_reason;
 mod policy;
 mod reading;
 mod reading_bias;
+mod record;
+mod record_meaning;
 mod ride;
 mod role;
 mod session;
@@ -100,6 +102,8 @@ pub use plan_reason::{PlanAssumption, PlanReason};
 pub use policy::{Assumption, ChainChoice, ChoiceSaid, PartsOfGroup, Policy, PolicyPrices, PriceWishes};
 pub use reading::{NewReading, Reading, Voiding};
 pub use reading_bias::{BiasSaid, BiasToDo, PersonBias, ToolBias};
+pub use record::{KeptPassage, Made, RecordTally, RecordedBike, Sums};
+pub use record_meaning::Meaning;
 pub use ride::{
     BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome, RideSpan, RideWarning,
 };

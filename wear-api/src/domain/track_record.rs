@@ -146,7 +146,7 @@ pub struct ScoredReading {
 }
 
 /// A calendar month.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Month(i64);
 
 impl Month {
@@ -160,6 +160,25 @@ impl Month {
     #[must_use]
     pub const fn from_number(number: i64) -> Self {
         Self(number)
+    }
+
+    /// Its first day.
+    #[must_use]
+    pub fn begins(self) -> NaiveDate {
+        let (year, month) = (self.0.div_euclid(12), self.0.rem_euclid(12) + 1);
+        NaiveDate::from_ymd_opt(year as i32, month as u32, 1).unwrap_or_default()
+    }
+
+    /// The first month of its quarter.
+    #[must_use]
+    pub const fn quarter(self) -> Self {
+        Self(self.0 - self.0.rem_euclid(3))
+    }
+
+    /// The first day after its quarter.
+    #[must_use]
+    pub fn quarter_ends(self) -> NaiveDate {
+        Self(self.quarter().0 + 3).begins()
     }
 
     /// Months since the year 0.

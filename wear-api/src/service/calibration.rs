@@ -8,7 +8,9 @@ use wear_core::degradation::TimedReading;
 use wear_core::fleet::calibration::{ChainHistory, FleetFit, GroupFit};
 use wear_core::fleet::{Days as ReadOn, Drift, LearnedTools, ReadWith};
 
-use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, cassettes_learned, usual_years};
+use super::{
+    Actor, ServiceError, Services, UnitOfWork, WorkshopChange, cassettes_learned, record_keeping, usual_years,
+};
 use crate::domain::{
     ChainLevel, ClaimedJob, Finished, FleetRate, GroupKilometres, GroupName, GroupYear, JobKind,
     LEARNED_OVER, Label, LearnedCassettes, ModelEffect, NewJob, PartModelId, PersonBias, ReadChain,
@@ -182,21 +184,22 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
     tx.replace_cassette_fit(cassettes.as_ref()).await?;
     tx.replace_usual_years(&years).await?;
     tx.mark_all_bikes(now).await?;
+    tx.enqueue(&record_keeping::job(now)).await?;
     tx.commit().await?;
     Ok(())
 }
 
 /// What a night taught.
 #[derive(Default)]
-struct Taught {
-    rates: Vec<FleetRate>,
-    tools: LearnedTools,
-    levels: Vec<ChainLevel>,
-    effects: Option<WearEffects>,
+pub(super) struct Taught {
+    pub(super) rates: Vec<FleetRate>,
+    pub(super) tools: LearnedTools,
+    pub(super) levels: Vec<ChainLevel>,
+    pub(super) effects: Option<WearEffects>,
 }
 
 impl Taught {
-    fn of(learned: &FleetFit, chains: &[ReadChain], learned_at: Timestamp) -> Self {
+    pub(super) fn of(learned: &FleetFit, chains: &[ReadChain], learned_at: Timestamp) -> Self {
         let level = |(place, chain): (usize, &ReadChain)| {
             let ReadChain { part_id, bike_id, .. } = *chain;
             learned.level_of_chain(place).map(|level| ChainLevel { part_id, bike_id, level })
@@ -212,7 +215,7 @@ impl Taught {
     }
 }
 
-fn fleet_of(chains: &[ReadChain], workshop: &Workshop) -> Fleet {
+pub(super) fn fleet_of(chains: &[ReadChain], workshop: &Workshop) -> Fleet {
     let mut fleet = Fleet::with_instruments(workshop.settings.instruments());
     for ReadChain { part_id: _, bike_id, group, start, readings, taken_at, model, begun_at } in chains {
         let bike = bike_id.to_string();

@@ -59,6 +59,11 @@ impl Learned {
         of_group.rate_on_bike(told, of_model).with_drift(self.effects.drift)
     }
 
+    /// What a fit says; `has_levels` where bikes have a share in how chains differ.
+    pub const fn of(tools: LearnedTools, has_levels: bool, effects: WearEffects) -> Self {
+        Self { tools, has_levels, effects }
+    }
+
     /// Whether anything was learned of tools.
     pub fn is_any(&self) -> bool {
         self.tools.tools().next().is_some()
@@ -83,6 +88,11 @@ impl Learned {
 pub(super) struct Levels(HashMap<BikeId, Vec<ChainLevel>>);
 
 impl Levels {
+    /// What a fit says.
+    pub fn of_fit(levels: Vec<ChainLevel>) -> Self {
+        Self(by(levels, |level| level.bike_id))
+    }
+
     /// What all chains of a bike say: for the next one.
     pub fn of(&self, bike: BikeId) -> impl Iterator<Item = fleet::ChainLevel> {
         self.0.get(&bike).into_iter().flatten().map(|it| it.level)

@@ -40,6 +40,7 @@ pub mod policy;
 mod prices;
 pub mod procedure;
 pub mod readings;
+mod record_keeping;
 pub mod ride_files;
 pub mod rides;
 pub mod scoring;

@@ -2,10 +2,14 @@
 
 use std::collections::BTreeMap;
 
+use wear_core::fleet::demand_record::{DemandRecord, QuarterDemand};
+use wear_core::fleet::passage_record::PassageTally;
+use wear_core::fleet::skip_reliability::SkipReliability;
+use wear_core::fleet::swap_by_record::SwapByTally;
 use wear_core::fleet::track_record::Tally;
 
 use super::{Actor, ServiceError, Services};
-use crate::domain::{Drift, GroupName, Month, MonthlyTally};
+use crate::domain::{Drift, GroupName, Made, Month, MonthlyTally, RecordTally, Sums};
 
 /// How forecasts did.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -14,6 +18,73 @@ pub struct Held {
     pub tally: Tally,
     /// Forecasts among them that were kept before the reading was taken.
     pub kept: i64,
+}
+
+/// How forecasts did that people act on.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ActedOn {
+    /// Kilometres to the limit.
+    pub kilometres: PassageTally,
+    /// Dates of the limit.
+    pub dates: PassageTally,
+    /// The same by the season in which the forecast was made: from December, from March, from June, from September on.
+    pub seasons: [PassageTally; 4],
+    /// Days named for swaps.
+    pub swap_by: SwapByTally,
+    /// Swaps of each quarter that is over, by its first month.
+    pub quarters: BTreeMap<Month, QuarterDemand>,
+    /// Skipping under new chains.
+    pub skips: SkipReliability,
+}
+
+impl ActedOn {
+    /// How the forecasts of swaps did.
+    #[must_use]
+    pub fn demand(&self) -> DemandRecord {
+        DemandRecord::of(self.quarters.values())
+    }
+
+    /// Whether nothing is known yet.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        let Self { kilometres, dates, seasons: _, swap_by, quarters, skips } = self;
+        kilometres.forecasts + dates.forecasts + swap_by.ridden + swap_by.early == 0
+            && quarters.is_empty()
+            && skips.all().chains == 0
+    }
+
+    fn add(&mut self, month: Month, sums: &Sums) {
+        match sums {
+            Sums::Kilometres(tally) => self.kilometres += tally,
+            Sums::Dates(tally) => {
+                self.dates += tally;
+                let season = (month.number() + 1).rem_euclid(12) / 3;
+                self.seasons[usize::try_from(season).unwrap_or(0).min(3)] += tally;
+            }
+            Sums::SwapBy(tally) => self.swap_by += tally,
+            // Counts of groups don't add up: each has its own.
+            Sums::Demand(quarter) => drop(self.quarters.insert(month, *quarter)),
+            Sums::Skips(tally) => self.skips += tally,
+        }
+    }
+}
+
+/// Forecasts that somebody could have seen, and forecasts that were made later, apart.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Apart {
+    /// Shown at the time.
+    pub shown: ActedOn,
+    /// Made later, from what was known at the time.
+    pub made_later: ActedOn,
+}
+
+impl Apart {
+    fn of(&mut self, made: Made) -> &mut ActedOn {
+        match made {
+            Made::Shown => &mut self.shown,
+            Made::MadeLater => &mut self.made_later,
+        }
+    }
 }
 
 /// The track record.
@@ -25,10 +96,14 @@ pub struct TrackRecord {
     pub groups: BTreeMap<GroupName, Held>,
     /// By month of the reading.
     pub months: BTreeMap<Month, Held>,
+    /// What people act on: all of it.
+    pub acted_on: Apart,
+    /// What people act on, by group.
+    pub acted_on_in: BTreeMap<GroupName, Apart>,
 }
 
 impl TrackRecord {
-    fn of(tallies: Vec<MonthlyTally>) -> Self {
+    fn of(tallies: Vec<MonthlyTally>, passages: Vec<RecordTally>, only: Option<&GroupName>) -> Self {
         let mut record = Self::default();
         for MonthlyTally { group, month, tally, kept } in tallies {
             let month = record.months.entry(month).or_default();
@@ -37,6 +112,23 @@ impl TrackRecord {
                 held.tally += tally;
                 held.kept += kept;
             }
+        }
+        for RecordTally { made, group, month, sums } in passages {
+            let Some(group) = group else {
+                if only.is_none() {
+                    record.acted_on.of(made).add(month, &sums);
+                }
+                continue;
+            };
+            if only.is_some_and(|only| *only != group) {
+                continue;
+            }
+            // Where one group is asked for, its counts are all there are.
+            if only.is_some() || !matches!(sums, Sums::Demand(_)) {
+                record.acted_on.of(made).add(month, &sums);
+            }
+            record.groups.entry(group.clone()).or_default();
+            record.acted_on_in.entry(group).or_default().of(made).add(month, &sums);
         }
         record
     }
@@ -52,7 +144,8 @@ impl TrackRecord {
     }
 }
 
-/// How forecasts did on the readings from one month to another, both included.
+/// How forecasts did from one month to another, both included: those of elongation by the month of the reading, those of
+/// what people act on by the month in which they were made.
 ///
 /// # Errors
 /// [`ServiceError::Unavailable`].
@@ -63,5 +156,6 @@ pub async fn get(
     months: (Month, Month),
 ) -> Result<TrackRecord, ServiceError> {
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(TrackRecord::of(tx.tallies(group, months).await?))
+    let tallies = tx.tallies(group, months).await?;
+    Ok(TrackRecord::of(tallies, tx.record_tallies(months).await?, group))
 }

@@ -43,9 +43,11 @@ mod on_bike;
 mod outlooks;
 mod part_models;
 mod parts;
+mod passage_forecasts;
 mod policy;
 mod reading_errors;
 mod readings;
+mod record_tallies;
 mod ride_log;
 mod rides;
 mod sessions;
@@ -479,6 +481,8 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("policy", policy::STATEMENTS),
         ("part_models", part_models::STATEMENTS),
         ("parts", parts::STATEMENTS),
+        ("passage_forecasts", passage_forecasts::STATEMENTS),
+        ("record_tallies", record_tallies::STATEMENTS),
         ("reading_errors", reading_errors::STATEMENTS),
         ("readings", readings::STATEMENTS),
         ("rides", rides::STATEMENTS),
@@ -518,6 +522,10 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("outlooks.SAVE", outlooks::save_statements()),
         ("part_models.THESE", part_models::these()),
         ("parts.MODELS", parts::model_statements()),
+        ("passage_forecasts.KEEP", passage_forecasts::keep_statements()),
+        ("passage_forecasts.REPLACE", passage_forecasts::replace_statements()),
+        ("passage_forecasts.OF_THESE_PARTS", passage_forecasts::of_these_parts()),
+        ("record_tallies.INSERT", record_tallies::insert_statements()),
         ("reading_errors.INSERT", reading_errors::insert_statements()),
         ("readings.OF_THESE_PARTS", readings::of_these_parts()),
         ("rides.INSERT", rides::insert_statements()),

@@ -113,6 +113,11 @@ impl Assessment {
         self.chains.get(self.on?)
     }
 
+    /// The chains, oldest first.
+    pub(super) fn chains(&self) -> &[KnownChain] {
+        &self.chains
+    }
+
     /// What is known of the elongation of the chain that is on.
     #[must_use]
     pub fn posterior(&self) -> Option<&Posterior> {
@@ -137,16 +142,36 @@ impl Assessment {
     }
 }
 
+impl Bike {
+    /// How the record of one of its chains begins, `ridden` where anything tells that the bike was.
+    pub(super) fn start_of(&self, chain: &ChainRecord, ridden: bool, now: Moment) -> Start {
+        // Nobody knows how far a chain went on a bike whose riding was never told: it is as good as found.
+        let is_told = ridden || chain.days_on(now) <= UNKNOWN_AFTER_DAYS;
+        match chain.start(self.limit(), || UsualRiding::of(&self.drivetrain, self.usage)) {
+            Start::New if !is_told => Start::AsFound(AsFound::at_limit(self.limit())),
+            told => told,
+        }
+    }
+}
+
+impl Bike {
+    /// Its use on each day from its first ride up to the day before, with the first day, counted as
+    /// [`Assessment::use_history`] does; none where it was never ridden.
+    #[must_use]
+    pub fn daily_use(&self, now: impl Into<Moment>) -> Option<(i64, Vec<DailyUse>)> {
+        let now = now.into();
+        let accrued: Vec<Accrued> = self.chains_by(now).iter().map(|chain| chain.accrued(&[])).collect();
+        let days = by_day(accrued.iter().flat_map(|accrued| &accrued.days));
+        let first = days.first()?.day;
+        Some((first, dense(&days, first, now.day().checked_sub(1)?)))
+    }
+}
+
 /// What is known of each chain; marked are the moments at which sprockets came on or off.
 fn known_chains(bike: &Bike, records: Vec<ChainRecord>, marked: &[Moment], now: Moment) -> Vec<KnownChain> {
     let ridden = records.iter().any(ChainRecord::is_ridden);
     let known = records.into_iter().map(|chain| {
-        // Nobody knows how far a chain went on a bike whose riding was never told: it is as good as found.
-        let is_told = ridden || chain.days_on(now) <= UNKNOWN_AFTER_DAYS;
-        let start = match chain.start(bike.limit(), || UsualRiding::of(&bike.drivetrain, bike.usage)) {
-            Start::New if !is_told => Start::AsFound(AsFound::at_limit(bike.limit())),
-            told => told,
-        };
+        let start = bike.start_of(&chain, ridden, now);
         KnownChain::of(chain, marked, &bike.rate, &bike.calibrations, (start, now))
     });
     known.collect()
@@ -154,8 +179,12 @@ fn known_chains(bike: &Bike, records: Vec<ChainRecord>, marked: &[Moment], now: 
 
 /// Days of riding of all chains together: the day of a swap has rides on either.
 fn days_of(chains: &[KnownChain]) -> Vec<ExposedDay> {
+    by_day(chains.iter().flat_map(|chain| &chain.accrued.days))
+}
+
+fn by_day<'a>(exposed: impl Iterator<Item = &'a ExposedDay>) -> Vec<ExposedDay> {
     let mut days: BTreeMap<i64, ExposedDay> = BTreeMap::new();
-    for exposed in chains.iter().flat_map(|chain| &chain.accrued.days) {
+    for exposed in exposed {
         days.entry(exposed.day).and_modify(|day| day.merge(exposed)).or_insert(*exposed);
     }
     days.into_values().collect()

@@ -94,6 +94,20 @@ impl ChainRecord {
         Self { stays: self.stays.into_iter().map(assumed).collect(), ..self }
     }
 
+    /// The chain as it was known at `at`: what happened later is left out; none where it was fitted later.
+    pub(super) fn as_of(&self, at: Moment) -> Option<Self> {
+        let stays: Vec<Stay> = self.stays.iter().filter_map(|stay| stay.as_of(at)).collect();
+        let readings = self.readings.iter().filter(|(taken, _)| *taken <= at).copied().collect();
+        let Self { start, begins, rate, .. } = self;
+        (!stays.is_empty()).then(|| Self {
+            stays,
+            readings,
+            start: *start,
+            begins: *begins,
+            rate: rate.clone(),
+        })
+    }
+
     /// Whether rides, an odometer or a declaration tell that it was ridden.
     pub(super) fn is_ridden(&self) -> bool {
         self.stays.iter().any(Stay::is_ridden)
@@ -135,7 +149,7 @@ impl ChainRecord {
         self.stays.iter().any(|stay| stay.was_here_at(at))
     }
 
-    fn accrued(&self, sprockets: &[Moment]) -> Accrued {
+    pub(super) fn accrued(&self, sprockets: &[Moment]) -> Accrued {
         let readings: Vec<Moment> = self.readings.iter().map(|(at, _)| *at).collect();
         let marks = Marks { readings: &readings, sprockets };
         accrue(&self.stays, marks)
@@ -152,6 +166,12 @@ impl ChainRecord {
         };
         let found = AsFound::at_limit(limit);
         Start::AsFound(ridden.map_or(found, |before| found.ridden_about(before, HINT_LN_SD)))
+    }
+
+    /// The place of each reading that fell into its life, in order of time, and its exposure then.
+    pub(super) fn read_at(&self) -> Vec<(usize, ReferenceKilometres)> {
+        let timed = timed(&self.accrued(&[]), &self.readings);
+        timed.into_iter().map(|(place, reading)| (place, reading.at)).collect()
     }
 
     /// The exposure of the chain at each of its readings, in order of time: what a fleet learns from, and what

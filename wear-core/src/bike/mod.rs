@@ -14,6 +14,7 @@ mod lubrication;
 mod moment;
 mod next_swap;
 mod outlook;
+mod past;
 mod picture;
 mod rate;
 mod reading;
@@ -28,12 +29,13 @@ pub use assess::Assessment;
 pub use bike::{Bike, Chain, SkipReport, Sprockets};
 pub use chain::{ChainRecord, ChainStart};
 pub use moment::Moment;
-pub use next_swap::{NextSwap, SWAP_DAYS, SwapTiming, USUAL_COMMON};
+pub use next_swap::{NextSwap, SWAP_DAYS, SwapTiming, USUAL_COMMON, given};
 pub use outlook::{
     Assumption, Basis, CassetteBasis, CassetteReport, CurvePoint, DayQuantiles, DriverShare,
     EnergySourcePercent, ExplanationReport, KilometresFrom, NextChain, Outlook, RingReport, SprocketDamage,
     StartKnown,
 };
+pub use past::{ReadOver, SeenPassing};
 pub use picture::{PathPoint, Picture};
 pub use rate::{Rate, RateSource};
 pub use reading::Reading;

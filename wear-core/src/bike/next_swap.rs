@@ -41,19 +41,29 @@ impl SwapTiming {
         between(&self.by_day, days)
     }
 
-    /// The same where what all bikes have in common is `deviate` standard deviations above its median: for
+    /// The share in common of what makes it early or late by `days` ahead.
+    #[must_use]
+    pub fn common_by(&self, days: f64) -> f64 {
+        between(&self.common, days).clamp(0.0, 0.99)
+    }
+
+    /// The same as [`SwapTiming::by`] where what all bikes have in common is `deviate` standard deviations above its median: for
     /// [`crate::fleet::demand::Demand::under_shared_deviate`]. `Φ((Φ⁻¹(p) + √ρ·z)/√(1 − ρ))`, whose mean over z is p (Vasicek
     /// 2002, Risk 15:160; M).
     #[must_use]
     pub fn by_given(&self, days: f64, deviate: f64) -> f64 {
-        let probability = self.by(days);
-        if probability <= 0.0 || probability >= 1.0 {
-            return probability;
-        }
-        let common = between(&self.common, days).clamp(0.0, 0.99);
-        let shifted = normal::quantile(probability) + common.sqrt() * deviate;
-        normal::distribution(shifted / (1.0 - common).sqrt())
+        given(self.by(days), self.common_by(days), deviate)
     }
+}
+
+/// A probability of which the share `common` moves with a normal deviate, where that deviate is known.
+#[must_use]
+pub fn given(probability: f64, common: f64, deviate: f64) -> f64 {
+    if probability <= 0.0 || probability >= 1.0 {
+        return probability;
+    }
+    let shifted = normal::quantile(probability) + common.sqrt() * deviate;
+    normal::distribution(shifted / (1.0 - common).sqrt())
 }
 
 /// Linear between [`SWAP_DAYS`].

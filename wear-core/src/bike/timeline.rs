@@ -98,6 +98,24 @@ impl Stay {
         self
     }
 
+    /// The stay as it was at `at`: what happened later is left out; none where it began later.
+    pub(super) fn as_of(&self, at: Moment) -> Option<Self> {
+        let Self { from, to, here, rides, care, habit, unlogged, assumed_drivetrain } = self;
+        (*from <= at).then(|| Self {
+            from: *from,
+            to: at.min(*to),
+            here: *here,
+            rides: rides.iter().filter(|(ridden, _)| *ridden < at).copied().collect(),
+            care: care.iter().filter(|(done, _)| *done <= at).copied().collect(),
+            habit: match habit {
+                CareHabit::RecordedSince(since) if *since > at.days() => CareHabit::Unrecorded,
+                known => *known,
+            },
+            unlogged: unlogged.clone(),
+            assumed_drivetrain: *assumed_drivetrain,
+        })
+    }
+
     /// Whether anything tells that it was ridden.
     pub(super) fn is_ridden(&self) -> bool {
         !self.rides.is_empty() || !self.unlogged.is_empty()
@@ -284,6 +302,8 @@ impl ExposedDay {
 pub(super) struct ExposureAt {
     /// The instant's place among the marks, sprockets' after readings'.
     pub place: usize,
+    /// Distance, km.
+    pub km: f64,
     /// Exposure, reference km.
     pub reference_km: f64,
     /// What that exposure is made of.
@@ -364,7 +384,8 @@ impl Accrued {
                 self.since_care = DailyUse::default();
             }
             Event::ExposureWanted(place) => {
-                self.at_mark.push(ExposureAt { place, reference_km: self.reference_km, mix: self.mix });
+                let Self { km, reference_km, mix, .. } = *self;
+                self.at_mark.push(ExposureAt { place, km, reference_km, mix });
             }
         }
     }

@@ -187,11 +187,11 @@ fn chains_that_matter(fittings: &[Fitting], earliest: Option<Moment>) -> Vec<Par
 }
 
 /// A chain with its readings and stays, before its rides are loaded.
-struct Life<'a> {
+pub(super) struct Life<'a> {
     part_id: PartId,
     readings: &'a [Reading],
-    stays: Vec<Ridden>,
-    start: ChainStart,
+    pub(super) stays: Vec<Ridden>,
+    pub(super) start: ChainStart,
 }
 
 impl<'a> Life<'a> {
@@ -213,16 +213,16 @@ impl<'a> Life<'a> {
 }
 
 /// What the chains of several bikes went through.
-struct Histories {
-    stays: HashMap<PartId, Vec<Fitting>>,
-    readings: HashMap<PartId, Vec<Reading>>,
+pub(super) struct Histories {
+    pub(super) stays: HashMap<PartId, Vec<Fitting>>,
+    pub(super) readings: HashMap<PartId, Vec<Reading>>,
     care: HashMap<BikeId, Vec<Care>>,
     habits: HashMap<BikeId, CareHabit>,
     told: Told,
 }
 
 impl Histories {
-    async fn load(
+    pub(super) async fn load(
         tx: &mut Tx,
         workshop: &Workshop,
         bikes: &[Bike],
@@ -250,7 +250,13 @@ impl Histories {
     }
 
     /// A chain's life, of which `bike` is the bike at hand.
-    fn life(&self, part_id: PartId, bike: BikeId, sprockets: &[Moment], horizon: Timestamp) -> Life<'_> {
+    pub(super) fn life(
+        &self,
+        part_id: PartId,
+        bike: BikeId,
+        sprockets: &[Moment],
+        horizon: Timestamp,
+    ) -> Life<'_> {
         let readings = some(&self.readings, &part_id);
         let read: Vec<Moment> = readings.iter().map(|reading| reading.taken_at.moment()).collect();
         let stays = some(&self.stays, &part_id);
@@ -412,6 +418,7 @@ fn assemble(
         present: parts.present.as_ref().map(|fitting| fitting.part_id),
         models: parts.models(&around.model_of),
         today: now.date_in(workshop.settings.time_zone),
+        zone: workshop.settings.time_zone,
         chains: loaded,
         taught,
         others_before: parts.others_before.map(|first| first.moment().day()),
@@ -421,7 +428,7 @@ fn assemble(
     }
 }
 
-fn since(fitting: Option<&Fitting>) -> Sprockets {
+pub(super) fn since(fitting: Option<&Fitting>) -> Sprockets {
     fitting.map_or(Sprockets::Unrecorded, |fitting| match fitting.start {
         FittingStart::New => Sprockets::Since(fitting.fitted_at.moment()),
         FittingStart::AsFound { .. } => Sprockets::AsFound(fitting.fitted_at.moment()),
@@ -457,7 +464,7 @@ fn prices(
 }
 
 /// The bike's own limit, else its chain model's, else the workshop's for its kind of drivetrain, else the trade's.
-fn limit_of(workshop: &Workshop, bike: &Bike, chain_model: Option<&PartModel>) -> Limit {
+pub(super) fn limit_of(workshop: &Workshop, bike: &Bike, chain_model: Option<&PartModel>) -> Limit {
     use wear_core::drivetrain::Gearing;
     let own = &workshop.settings.limits;
     let drivetrain = &bike.facts.drivetrain;
@@ -473,6 +480,6 @@ fn limit_of(workshop: &Workshop, bike: &Bike, chain_model: Option<&PartModel>) -
         .unwrap_or_else(|| drivetrain.default_limit())
 }
 
-fn some<'a, K: Hash + Eq, T>(sorted: &'a HashMap<K, Vec<T>>, key: &K) -> &'a [T] {
+pub(super) fn some<'a, K: Hash + Eq, T>(sorted: &'a HashMap<K, Vec<T>>, key: &K) -> &'a [T] {
     sorted.get(key).map_or(&[], Vec::as_slice)
 }

@@ -1,13 +1,14 @@
 //! A bike as it was loaded, and what the library says of it.
 
 use chrono::NaiveDate;
+use chrono_tz::Tz;
 use wear_core::bike::{Assessment, NextSwap};
 use wear_core::forecast::UseHistory;
 use wear_core::knock_on::CassetteLife;
 
 use crate::domain::{
-    Bike, BikeId, ChainRecord, Drivetrain, NeededPart, Outlook, PartId, PartModelId, Place, Position,
-    ReadingId, SwapNeeds, Taught, Timestamp,
+    Bike, BikeId, ChainRecord, Drivetrain, KeptPassage, Made, NeededPart, Outlook, PartId, PartModelId,
+    Place, Position, ReadingId, SwapNeeds, Taught, Timestamp,
 };
 
 /// The part at a place on a bike.
@@ -36,6 +37,7 @@ pub struct LoadedBike {
     pub(super) others_before: Option<i64>,
     pub(super) now: Timestamp,
     pub(super) today: NaiveDate,
+    pub(super) zone: Tz,
 }
 
 /// What the library says of a bike.
@@ -43,6 +45,9 @@ pub(super) struct Assessed {
     pub outlook: Outlook,
     pub needs: SwapNeeds,
     pub chains: Vec<ChainRecord>,
+    /// The forecast of the chain that is on, to be kept.
+    pub passage: Option<KeptPassage>,
+    pub zone: Tz,
     /// How the bike was used since the first of these chains; none where it wasn't.
     pub used: Option<UseHistory>,
     pub others_before: Option<i64>,
@@ -84,7 +89,9 @@ impl LoadedBike {
         let needs = self.needs(assessment.next_swap());
         let used = assessment.use_history();
         let outlook = self.outlook(assessment.into_outlook());
-        Assessed { outlook, needs, chains, used, others_before: self.others_before }
+        let passage = KeptPassage::of(&outlook, &needs.timing, &self.bike.facts.group, Made::Shown);
+        let (others_before, zone) = (self.others_before, self.zone);
+        Assessed { outlook, needs, chains, passage, zone, used, others_before }
     }
 
     pub(super) fn outlook(&self, known: wear_core::Outlook) -> Outlook {

@@ -3,6 +3,7 @@
 mod life;
 mod load;
 mod loaded;
+mod past;
 mod picture;
 mod ridden;
 mod unlogged;
@@ -11,6 +12,7 @@ mod used;
 pub use life::{Stay, stays_of_part};
 pub use load::{bikes as load_bikes, bikes_with_removed_cassettes};
 pub use loaded::LoadedBike;
+pub(super) use past::{PastBike, PastChain, past_bikes};
 pub use picture::{Picture, PlottedReading, picture};
 pub(super) use unlogged::told_of;
 
@@ -25,8 +27,8 @@ use wear_core::units::Probability;
 
 use super::{Actor, ServiceError, Services, hooks, lock_bike, scoring};
 use crate::domain::{
-    Advice, Bike, BikeId, ChainRecord, FleetEntry, Outlook, OutlookFilter, OutlookRow, OutlookSummary, Page,
-    PageRequest, PartId, Timestamp, Workshop,
+    Advice, Bike, BikeId, ChainRecord, FleetEntry, KeptPassage, Month, Outlook, OutlookFilter, OutlookRow,
+    OutlookSummary, Page, PageRequest, PartId, Timestamp, Workshop,
 };
 use crate::store::{StoreError, Tx};
 
@@ -136,6 +138,16 @@ impl Computed {
     pub const fn bike_id(&self) -> BikeId {
         self.bike.id
     }
+
+    /// Whether its forecast is the first of a month, or rests on other readings than the last.
+    fn tells_anew(&self, known: &HashMap<PartId, ChainRecord>) -> bool {
+        let Assessed { passage, chains, zone, .. } = &self.assessed;
+        let Some(KeptPassage { part_id, month, .. }) = passage else { return false };
+        let now = chains.iter().find(|record| record.part_id == *part_id);
+        known.get(part_id).zip(now).is_none_or(|(before, now)| {
+            before.marks.len() != now.marks.len() || Month::of(before.recorded_at.date_in(*zone)) != *month
+        })
+    }
 }
 
 /// Stores outlooks, with what follows from them; the bikes' marks are the caller's.
@@ -145,20 +157,22 @@ impl Computed {
 pub async fn save(tx: &mut Tx, computed: &[Computed]) -> Result<(), StoreError> {
     let rows: Vec<_> = computed.iter().map(|it| (&it.row, Some(&it.assessed.needs))).collect();
     tx.save_outlooks(&rows).await?;
-    remember(tx, computed.iter().flat_map(|it| &it.assessed.chains)).await?;
+    remember(tx, computed).await?;
     used::remember(tx, computed).await?;
     hooks::outlooks_stored(tx, computed.iter().map(|it| (&it.bike, &it.assessed.outlook))).await
 }
 
-/// Keeps what outlooks saw of chains, and asks for forecasts to be scored where the readings are others or elsewhere.
-async fn remember<'a>(
-    tx: &mut Tx,
-    seen: impl Iterator<Item = &'a ChainRecord> + Clone,
-) -> Result<(), StoreError> {
+/// Keeps what outlooks saw of chains and what they forecast, and asks for forecasts to be scored where the readings are others
+/// or elsewhere.
+async fn remember(tx: &mut Tx, computed: &[Computed]) -> Result<(), StoreError> {
+    let seen = computed.iter().flat_map(|it| &it.assessed.chains);
     let parts: BTreeSet<PartId> = seen.clone().map(|record| record.part_id).collect();
     let known = tx.chain_records_of(&parts.into_iter().collect::<Vec<_>>()).await?;
     let mut known: HashMap<PartId, ChainRecord> =
         known.into_iter().map(|record| (record.part_id, record)).collect();
+    let told =
+        computed.iter().filter(|it| it.tells_anew(&known)).filter_map(|it| it.assessed.passage.as_ref());
+    tx.keep_passages(&told.collect::<Vec<_>>()).await?;
     let mut changed: BTreeMap<PartId, &ChainRecord> = BTreeMap::new();
     let mut read_otherwise = BTreeSet::new();
     for record in seen {

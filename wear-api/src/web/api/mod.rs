@@ -1,5 +1,6 @@
 //! The operations: a file a resource, with its requests, its answers and what can be done with it.
 
+mod acted_on;
 mod audit;
 mod bench_days;
 mod bench_plan;

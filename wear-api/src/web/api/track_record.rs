@@ -6,8 +6,9 @@ use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use wear_core::fleet::track_record::INTERVAL;
 
+use super::acted_on::ApartDocument;
 use crate::domain::{Drift, Month};
-use crate::service::track_record::{self, Held};
+use crate::service::track_record::{self, Apart, Held};
 use crate::service::{Services, workshops};
 use crate::web::auth::{As, Mechanic};
 use crate::web::problem::Problem;
@@ -92,14 +93,28 @@ impl From<&Held> for HeldDocument {
     }
 }
 
+/// All of the record.
+#[derive(Serialize, ToSchema)]
+struct AllHeld {
+    /// How forecasts of elongation did.
+    #[serde(flatten)]
+    held: HeldDocument,
+    /// How forecasts did that people act on.
+    #[serde(flatten)]
+    acted_on: ApartDocument,
+}
+
 /// A group's record.
 #[derive(Serialize, ToSchema)]
 struct GroupHeld {
     /// The group.
     group: String,
-    /// How its forecasts did.
+    /// How its forecasts of elongation did.
     #[serde(flatten)]
     held: HeldDocument,
+    /// How its forecasts did that people act on.
+    #[serde(flatten)]
+    acted_on: ApartDocument,
 }
 
 /// A month's record.
@@ -142,7 +157,7 @@ struct TrackRecord {
     #[schema(example = 0.8)]
     interval: f64,
     /// All of them.
-    overall: HeldDocument,
+    overall: AllHeld,
     /// By group.
     groups: Vec<GroupHeld>,
     /// By month of the reading.
@@ -155,6 +170,10 @@ struct TrackRecord {
 ///
 /// Each reading is held against the last forecast that was kept before it was taken, and against two naive answers:
 /// one distance for all chains, and a straight line through the readings before.
+///
+/// What people act on is held against what came each night: kilometres and dates to the limit, days named for swaps, the
+/// swaps of each quarter, skipping. Forecasts that were `shown` stand apart from those that were `made_later` from what was
+/// known at the time. `from` and `to` choose the months in which these forecasts were made.
 #[utoipa::path(
     operation_id = "get_track_record",
     tag = "outlook",
@@ -178,15 +197,23 @@ async fn get_track_record(
     let to = to.unwrap_or_else(|| Month::of(services.now().date_in(zone)));
     let from = from.unwrap_or_else(|| Month::from_number(to.number() - MONTHS + 1));
     let record = track_record::get(&services, &actor, group.as_ref(), (from, to)).await?;
+    let nothing = Apart::default();
     Ok(HttpResponse::Ok().json(TrackRecord {
         from: from.to_string(),
         to: to.to_string(),
         interval: INTERVAL,
-        overall: HeldDocument::from(&record.overall),
+        overall: AllHeld {
+            held: HeldDocument::from(&record.overall),
+            acted_on: ApartDocument::from(&record.acted_on),
+        },
         groups: record
             .groups
             .iter()
-            .map(|(group, held)| GroupHeld { group: group.to_string(), held: held.into() })
+            .map(|(group, held)| GroupHeld {
+                group: group.to_string(),
+                held: held.into(),
+                acted_on: ApartDocument::from(record.acted_on_in.get(group).unwrap_or(&nothing)),
+            })
             .collect(),
         months: record
             .months

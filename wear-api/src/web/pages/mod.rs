@@ -1,5 +1,6 @@
 //! Pages for people, drawn on the server and usable without scripts.
 
+mod acted_on;
 mod audit;
 mod bench;
 mod bike;

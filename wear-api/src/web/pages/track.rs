@@ -2,8 +2,8 @@
 
 use actix_web::{get, web};
 use askama::Template;
-use chrono::NaiveDate;
 
+use super::acted_on::{self, Part};
 use super::frame::{Frame, Viewer};
 use super::plot::{self, Covered};
 use super::{Answer, html};
@@ -25,6 +25,7 @@ struct TrackPage {
     lines: Vec<String>,
     plot: Option<String>,
     groups: Vec<GroupShown>,
+    parts: Vec<Part>,
 }
 
 struct GroupShown {
@@ -32,11 +33,6 @@ struct GroupShown {
     readings: u64,
     share: String,
     verdict: String,
-}
-
-fn first_day(month: Month) -> NaiveDate {
-    let (year, month) = (month.number().div_euclid(12), month.number().rem_euclid(12) + 1);
-    NaiveDate::from_ymd_opt(year as i32, month as u32, 1).unwrap_or_default()
 }
 
 #[get("/track-record")]
@@ -51,7 +47,7 @@ pub(super) async fn page(viewer: Viewer<Mechanic>, services: web::Data<Services>
         .filter_map(|(month, held)| {
             let record = held.tally.record()?;
             Some(Covered {
-                month: f.month(first_day(*month)),
+                month: f.month(month.begins()),
                 readings: held.tally.readings,
                 share: record.coverage,
                 band: record.coverage_band,
@@ -79,6 +75,7 @@ pub(super) async fn page(viewer: Viewer<Mechanic>, services: web::Data<Services>
         lines: lines(&f, &record.overall),
         plot: plot::coverage(f.words(), &months),
         groups,
+        parts: acted_on::parts(&f, &record),
         f,
     })
 }

@@ -8,7 +8,7 @@ use wear_core::drivetrain::procedure::{Deference, Instruction, Tool, Torque};
 use wear_core::drivetrain::symptom::Inspection;
 use wear_core::sentences::Parameter;
 
-use crate::domain::{Assumption, Field, Form};
+use crate::domain::{Assumption, Field, Form, Meaning};
 use crate::service::Conflict;
 use crate::transfer::{TableFault, TableForm};
 
@@ -55,6 +55,7 @@ sentences! {
     Field = "field";
     Form = "form";
     Conflict = "conflict";
+    Meaning = "meaning";
     TableFault = "table_fault";
     TableForm = "table_form";
 }
