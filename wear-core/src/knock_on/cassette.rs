@@ -12,7 +12,7 @@ use crate::units::Limit;
 /// What one chain has done to the sprockets so far.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ChainWear {
-    /// Expectation of [`hazard::accrued`] over what is known of the chain's elongation, at its removal or now.
+    /// Expectation of [`accrued`](super::accrued) over what is known of the chain's elongation, at its removal or now.
     pub expected_accrued: f64,
     /// Work by sprocket over the chain's life, in any unit, one number for each sprocket.
     pub work: Vec<f64>,
