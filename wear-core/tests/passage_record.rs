@@ -113,14 +113,14 @@ fn right_forecasts_are_spread_evenly_however_chains_come_off() {
         (Instrument::Rule, true, 4),
     ] {
         let fleet = Fleet { factor: 1.0, instrument, swapped_when_read };
-        let (record, swaps) = fleet.records(200, seed);
+        let (record, swaps) = fleet.records(400, seed);
         println!("{instrument} {swapped_when_read}: {record:?}\n  {swaps:?}");
         assert_eq!(record.verdict(), PassageVerdict::Holds, "{record:?}");
         assert!((record.covered.share - 0.8).abs() < 0.07, "{record:?}");
         assert!((record.before_p10.share - 0.1).abs() < 0.06, "{record:?}");
         assert!(record.known > 0.3 * record.chains && record.known <= record.chains, "{record:?}");
         assert!(record.shift.is_some_and(|shift| shift.abs() < 200.0), "{record:?}");
-        assert!(matches!(swaps.verdict(), SwapByVerdict::Kept), "{swaps:?}");
+        assert!(matches!(swaps.verdict(), SwapByVerdict::Kept | SwapByVerdict::TooFew), "{swaps:?}");
     }
 }
 

@@ -14,6 +14,9 @@ const OWN: f64 = 0.25;
 const LIFE_SD: f64 = 0.3;
 const LEFT_SD: f64 = 0.2;
 
+/// Spread of the logarithm of the damage that cassettes and rings bear, as assumed.
+const SIGMA: f64 = 0.6;
+
 /// Summer is three times winter, today is the first of December.
 fn used_by(days: f64) -> f64 {
     let turn = std::f64::consts::TAU / 365.0;
@@ -65,11 +68,11 @@ fn simulated(lives: &[(f64, f64)], years: usize) -> (Vec<Vec<f64>>, Vec<f64>) {
         for (left, life) in lives {
             let factor = (common + OWN * z()).exp();
             let mut reached = left * (LEFT_SD * z()).exp();
-            // Damage when the cassette's threshold of ln sd 0.3 is a half step ahead, as `replaced` has it.
-            let mut damage = (0.3 * normal::quantile(0.3)).exp();
-            let mut threshold = (0.3 * z()).exp();
-            let mut ring_damage = (0.3 * normal::quantile(0.05)).exp();
-            let mut ring_threshold = (0.3 * z()).exp();
+            // Damage when the cassette's threshold of ln sd 0.6 is a half step ahead, as `replaced` has it.
+            let mut damage = (SIGMA * normal::quantile(0.3)).exp();
+            let mut threshold = (SIGMA * z()).exp();
+            let mut ring_damage = (SIGMA * normal::quantile(0.05)).exp();
+            let mut ring_threshold = (SIGMA * z()).exp();
             loop {
                 let day = grid.iter().position(|used| used * factor >= reached);
                 let Some(period) = day.and_then(|day| ENDS.iter().position(|end| day as f64 <= *end)) else {
@@ -81,11 +84,11 @@ fn simulated(lives: &[(f64, f64)], years: usize) -> (Vec<Vec<f64>>, Vec<f64>) {
                 let mut takes = 3_000.0;
                 if damage >= threshold {
                     takes += 4_000.0;
-                    (damage, threshold) = (0.0, (0.3 * z()).exp());
+                    (damage, threshold) = (0.0, (SIGMA * z()).exp());
                 }
                 if ring_damage >= ring_threshold {
                     takes += 2_500.0;
-                    (ring_damage, ring_threshold) = (0.0, (0.3 * z()).exp());
+                    (ring_damage, ring_threshold) = (0.0, (SIGMA * z()).exp());
                 }
                 money += if in_year { takes } else { 0.0 };
                 damage += 0.5;
