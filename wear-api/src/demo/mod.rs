@@ -52,11 +52,11 @@ pub async fn fill(services: &Services) -> Result<(Actor, TokenSecret), ServiceEr
     shelf::fill(services, &actor, &models).await?;
     found::fill(services, &actor, &models).await?;
     worker::drain(services).await?;
-    // The fleet learns from its chains, and its outlooks follow.
+    // The fleet learns from its chains, and its outlooks follow. Its record fills once the service runs.
     services.change(&actor, async |work| calibration::ask(services, work).await).await?;
-    jobs::drain(services).await?;
+    jobs::drain_all_but_the_record(services).await?;
     worker::drain(services).await?;
-    jobs::drain(services).await?;
+    jobs::drain_all_but_the_record(services).await?;
     Ok((actor, secret))
 }
 
