@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use wear_core::fleet::cassettes::{CassetteFit, FEWEST_CASSETTES};
+use wear_core::fleet::cassettes::{CassetteFit, FEWEST_CASSETTES, FEWEST_ENDS};
 use wear_core::fleet::skip_record::SkipTally;
 use wear_core::knock_on::SkipThreshold;
 
@@ -52,7 +52,9 @@ impl LearnedCassettes {
     /// Whether enough cassettes have told for outlooks to use it.
     #[must_use]
     pub fn is_enough(&self) -> bool {
+        let ends = usize::try_from(self.skipped + self.used_up).unwrap_or(0);
         usize::try_from(self.cassettes).is_ok_and(|cassettes| cassettes >= FEWEST_CASSETTES)
+            && ends >= FEWEST_ENDS
     }
 
     /// What outlooks use.

@@ -23,6 +23,10 @@ const LN_SIGMA_SD: f64 = 0.5;
 /// Cassettes that say something before what they say is used (A).
 pub const FEWEST_CASSETTES: usize = 5;
 
+/// Reported skips and cassettes at the end of their lives before what cassettes say is used (A): where nobody ever reports one,
+/// silence isn't taken for cassettes that bear anything.
+pub const FEWEST_ENDS: usize = 2;
+
 /// Step for slopes, in units in which each prior's spread is about one half to one.
 const STEP: f64 = 1e-3;
 
@@ -49,10 +53,10 @@ pub struct CassetteFit {
 }
 
 impl CassetteFit {
-    /// What outlooks use: the fleet's own, once [`FEWEST_CASSETTES`] said something.
+    /// What outlooks use: the fleet's own, once [`FEWEST_CASSETTES`] said something, and [`FEWEST_ENDS`] of an end.
     #[must_use]
     pub fn threshold(&self) -> SkipThreshold {
-        if self.cassettes < FEWEST_CASSETTES {
+        if self.cassettes < FEWEST_CASSETTES || self.skipped + self.used_up < FEWEST_ENDS {
             return SkipThreshold::ASSUMED;
         }
         let ((ln_median, sd), (sigma, _), (common, _)) = (self.ln_median, self.sigma, self.common_share);
