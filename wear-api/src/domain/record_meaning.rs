@@ -55,32 +55,26 @@ impl Meaning {
     /// Of kilometres to the limit; none yet where there is no record.
     #[must_use]
     pub fn of_kilometres(record: Option<&PassageRecord>) -> Self {
-        let Some(record) = record else { return Self::KilometresTooFew };
-        match (record.verdict(), earlier(record), later(record)) {
-            (PassageVerdict::TooFew, ..) => Self::KilometresTooFew,
-            (PassageVerdict::Holds, ..) => Self::KilometresHold,
-            (PassageVerdict::TooLate, Some(km), _) => Self::KilometresTooLate { km },
-            (PassageVerdict::TooEarly, _, Some(km)) => Self::KilometresTooEarly { km },
-            (PassageVerdict::TooWide, ..) => Self::KilometresTooWide,
-            (PassageVerdict::TooNarrow | PassageVerdict::TooLate | PassageVerdict::TooEarly, ..) => {
-                Self::KilometresTooNarrow
-            }
+        match Passages::of(record) {
+            Passages::TooFew => Self::KilometresTooFew,
+            Passages::Hold => Self::KilometresHold,
+            Passages::TooLate(km) => Self::KilometresTooLate { km },
+            Passages::TooEarly(km) => Self::KilometresTooEarly { km },
+            Passages::TooWide => Self::KilometresTooWide,
+            Passages::TooNarrow => Self::KilometresTooNarrow,
         }
     }
 
     /// Of dates of the limit; none yet where there is no record.
     #[must_use]
     pub fn of_dates(record: Option<&PassageRecord>) -> Self {
-        let Some(record) = record else { return Self::DatesTooFew };
-        match (record.verdict(), earlier(record), later(record)) {
-            (PassageVerdict::TooFew, ..) => Self::DatesTooFew,
-            (PassageVerdict::Holds, ..) => Self::DatesHold,
-            (PassageVerdict::TooLate, Some(days), _) => Self::DatesTooLate { days },
-            (PassageVerdict::TooEarly, _, Some(days)) => Self::DatesTooEarly { days },
-            (PassageVerdict::TooWide, ..) => Self::DatesTooWide,
-            (PassageVerdict::TooNarrow | PassageVerdict::TooLate | PassageVerdict::TooEarly, ..) => {
-                Self::DatesTooNarrow
-            }
+        match Passages::of(record) {
+            Passages::TooFew => Self::DatesTooFew,
+            Passages::Hold => Self::DatesHold,
+            Passages::TooLate(days) => Self::DatesTooLate { days },
+            Passages::TooEarly(days) => Self::DatesTooEarly { days },
+            Passages::TooWide => Self::DatesTooWide,
+            Passages::TooNarrow => Self::DatesTooNarrow,
         }
     }
 
@@ -124,12 +118,30 @@ impl Meaning {
     }
 }
 
-/// By how much half of the passages came earlier than told, where they did.
-fn earlier(record: &PassageRecord) -> Option<u32> {
-    record.shift.map(|shift| (-shift).round()).filter(|by| *by >= 1.0).map(|by| by as u32)
+/// The verdict on passages, with by how much half of them came earlier or later than told.
+enum Passages {
+    TooFew,
+    Hold,
+    TooLate(u32),
+    TooEarly(u32),
+    TooWide,
+    TooNarrow,
 }
 
-/// By how much they came later.
-fn later(record: &PassageRecord) -> Option<u32> {
-    record.shift.map(f64::round).filter(|by| *by >= 1.0).map(|by| by as u32)
+impl Passages {
+    fn of(record: Option<&PassageRecord>) -> Self {
+        let Some(record) = record else { return Self::TooFew };
+        let by = |sign: f64| {
+            let by = record.shift.map(|shift| (sign * shift).round());
+            by.filter(|by| *by >= 1.0).map(|by| by as u32)
+        };
+        match record.verdict() {
+            PassageVerdict::TooFew => Self::TooFew,
+            PassageVerdict::Holds => Self::Hold,
+            PassageVerdict::TooLate => by(-1.0).map_or(Self::TooNarrow, Self::TooLate),
+            PassageVerdict::TooEarly => by(1.0).map_or(Self::TooNarrow, Self::TooEarly),
+            PassageVerdict::TooWide => Self::TooWide,
+            PassageVerdict::TooNarrow => Self::TooNarrow,
+        }
+    }
 }

@@ -162,10 +162,9 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
         Taught::default()
     } else {
         let fitting = move || Taught::of(fleet.learn().fit(), &chains, now);
-        tokio::task::spawn_blocking(fitting).await.map_err(|_| ServiceError::BrokenOff)?
+        services.background.compute(fitting).await?
     };
-    let years = tokio::task::spawn_blocking(move || usual_years::learned(used, now)).await;
-    let years = years.map_err(|_| ServiceError::BrokenOff)?;
+    let years = services.background.compute(move || usual_years::learned(used, now)).await?;
     let mut tx = services.store.begin_write(claimed.workshop_id).await?;
     tx.replace_fleet_rates(&taught.rates).await?;
     tx.replace_reading_errors(&taught.tools).await?;

@@ -1,7 +1,6 @@
 //! What a night teaches of cassettes: how much damage they bear before a new chain skips on them.
 
 use wear_core::fleet::cassettes::fit;
-use wear_core::fleet::skip_record::SkipTally;
 use wear_core::knock_on::{CassetteLife, SkipThreshold};
 
 use super::outlook::bikes_with_removed_cassettes;
@@ -24,7 +23,7 @@ pub(super) async fn learn(
     now: Timestamp,
 ) -> Result<Option<LearnedCassettes>, ServiceError> {
     let mut tx = services.store.begin_read(workshop.id).await?;
-    let used = tx.cassette_fit().await?.map_or(SkipThreshold::ASSUMED, |fit| fit.threshold());
+    let used = tx.cassette_fit().await?.map_or(SkipThreshold::ASSUMED, |learned| learned.fit.threshold());
     let bikes = tx.all_bikes().await?;
     let mut lives: Vec<CassetteLife> = Vec::new();
     for together in bikes.chunks(TOGETHER) {
@@ -32,9 +31,9 @@ pub(super) async fn learn(
     }
     drop(tx);
     let fitting = move || {
-        let fitted = fit(&lives);
+        let fit = fit(&lives);
         let told: Vec<_> = lives.iter().flat_map(|life| life.told(&used)).collect();
-        (fitted.cassettes > 0).then(|| LearnedCassettes::of(&fitted, told.iter().collect::<SkipTally>(), now))
+        (fit.cassettes > 0).then(|| LearnedCassettes { fit, told: told.iter().collect(), learned_at: now })
     };
     services.background.compute(fitting).await
 }

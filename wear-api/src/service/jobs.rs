@@ -30,12 +30,15 @@ const FIRST_PAUSE: Duration = Duration::seconds(5);
 /// # Errors
 /// [`ServiceError::Unavailable`] when the store can't be reached.
 pub async fn run_some(services: &Services) -> Result<usize, ServiceError> {
-    run_some_of(services, &PORTIONS).await
+    run_some_but(services, None).await
 }
 
-async fn run_some_of(services: &Services, portions: &[Portion]) -> Result<usize, ServiceError> {
+async fn run_some_but(services: &Services, left: Option<JobKind>) -> Result<usize, ServiceError> {
     let mut done = 0;
-    for &Portion { kind, most, lease } in portions {
+    for Portion { kind, most, lease } in PORTIONS {
+        if left == Some(kind) {
+            continue;
+        }
         let mut claimed = {
             let mut tx = services.store.begin_system_write().await?;
             let claimed = tx.claim_jobs(kind, &Claim { now: services.now(), lease, most }).await?;
@@ -80,7 +83,7 @@ async fn run(services: &Services, jobs: &[ClaimedJob]) -> Result<(), ServiceErro
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn drain(services: &Services) -> Result<usize, ServiceError> {
-    drain_of(services, &PORTIONS).await
+    drain_but(services, None).await
 }
 
 /// The same but for the track record of what is made later, which takes longest and which nothing waits for.
@@ -88,13 +91,13 @@ pub async fn drain(services: &Services) -> Result<usize, ServiceError> {
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn drain_all_but_the_record(services: &Services) -> Result<usize, ServiceError> {
-    drain_of(services, &PORTIONS[..2]).await
+    drain_but(services, Some(JobKind::KeepRecord)).await
 }
 
-async fn drain_of(services: &Services, portions: &[Portion]) -> Result<usize, ServiceError> {
+async fn drain_but(services: &Services, left: Option<JobKind>) -> Result<usize, ServiceError> {
     let mut done = 0;
     loop {
-        match run_some_of(services, portions).await? {
+        match run_some_but(services, left).await? {
             0 => return Ok(done),
             some => done += some,
         }

@@ -1,5 +1,6 @@
 //! What a workshop's cassettes taught of how much damage they bear.
 
+use wear_core::fleet::cassettes::CassetteFit;
 use wear_core::fleet::skip_record::SkipTally;
 
 use super::error::StoreError;
@@ -62,14 +63,17 @@ impl TryFrom<Row> for LearnedCassettes {
             told_brier,
             learned_at,
         } = row;
+        let count = |count: i64| usize::try_from(count).unwrap_or_default();
         Ok(Self {
-            ln_median: (ln_median, ln_median_sd),
-            sigma: (sigma, sigma_sd),
-            common_share: (common_share, common_share_sd),
-            cassettes,
-            held,
-            skipped,
-            used_up,
+            fit: CassetteFit {
+                ln_median: (ln_median, ln_median_sd),
+                sigma: (sigma, sigma_sd),
+                common_share: (common_share, common_share_sd),
+                cassettes: count(cassettes),
+                held: count(held),
+                skipped: count(skipped),
+                used_up: count(used_up),
+            },
             told: SkipTally {
                 chains: told_chains.unsigned_abs(),
                 skipped: told_skipped.unsigned_abs(),
@@ -92,17 +96,9 @@ impl Tx {
     ) -> Result<(), StoreError> {
         execute!(self, CLEAR)?;
         let Some(learned) = learned else { return Ok(()) };
-        let LearnedCassettes {
-            ln_median,
-            sigma,
-            common_share,
-            cassettes,
-            held,
-            skipped,
-            used_up,
-            told,
-            learned_at,
-        } = learned;
+        let LearnedCassettes { fit, told, learned_at } = learned;
+        let CassetteFit { ln_median, sigma, common_share, cassettes, held, skipped, used_up } = fit;
+        let number = |count: usize| i64::try_from(count).unwrap_or(i64::MAX);
         let count = |count: u64| i64::try_from(count).unwrap_or(i64::MAX);
         execute!(
             self,
@@ -113,10 +109,10 @@ impl Tx {
             sigma.1,
             common_share.0,
             common_share.1,
-            *cassettes,
-            *held,
-            *skipped,
-            *used_up,
+            number(*cassettes),
+            number(*held),
+            number(*skipped),
+            number(*used_up),
             count(told.chains),
             count(told.skipped),
             told.told,

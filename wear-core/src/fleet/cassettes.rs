@@ -34,7 +34,6 @@ const MOST_STEPS: usize = 40;
 
 /// What a fleet's cassettes taught.
 #[derive(Debug, Clone, Copy, PartialEq)]
-#[non_exhaustive]
 pub struct CassetteFit {
     /// ln of the median threshold, in cassettes of damage, and one standard deviation of what isn't known of it.
     pub ln_median: (f64, f64),
@@ -53,10 +52,16 @@ pub struct CassetteFit {
 }
 
 impl CassetteFit {
+    /// Whether enough cassettes have told for outlooks to use it.
+    #[must_use]
+    pub const fn is_enough(&self) -> bool {
+        self.cassettes >= FEWEST_CASSETTES && self.skipped + self.used_up >= FEWEST_ENDS
+    }
+
     /// What outlooks use: the fleet's own, once [`FEWEST_CASSETTES`] said something, and [`FEWEST_ENDS`] of an end.
     #[must_use]
     pub fn threshold(&self) -> SkipThreshold {
-        if self.cassettes < FEWEST_CASSETTES || self.skipped + self.used_up < FEWEST_ENDS {
+        if !self.is_enough() {
             return SkipThreshold::ASSUMED;
         }
         let ((ln_median, sd), (sigma, _), (common, _)) = (self.ln_median, self.sigma, self.common_share);

@@ -317,7 +317,10 @@ impl Around {
             model_of,
             models: models.into_iter().map(|model| (model.id, model)).collect(),
             skips: by(tx.skip_reports(ids).await?, |report| report.bike_id),
-            skip_threshold: tx.cassette_fit().await?.map_or(SkipThreshold::ASSUMED, |fit| fit.threshold()),
+            skip_threshold: tx
+                .cassette_fit()
+                .await?
+                .map_or(SkipThreshold::ASSUMED, |learned| learned.fit.threshold()),
         })
     }
 

@@ -6,6 +6,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
+use wear_core::fleet::cassettes::CassetteFit;
 use wear_core::fleet::{Drift, LearnedBias, LearnedEffect};
 use wear_core::knock_on::SkipThreshold;
 
@@ -170,19 +171,22 @@ struct LearnedCassetteWear {
 
 impl From<Option<LearnedCassettes>> for LearnedCassetteWear {
     fn from(known: Option<LearnedCassettes>) -> Self {
-        let threshold = known.map_or(SkipThreshold::ASSUMED, |known| known.threshold());
-        let learned = known.filter(|_| threshold.is_learned());
+        let fit = known.map(|known| known.fit);
+        let threshold = fit.map_or(SkipThreshold::ASSUMED, |fit| fit.threshold());
+        let learned = fit.filter(|_| threshold.is_learned());
+        let count =
+            |of: fn(&CassetteFit) -> usize| fit.map_or(0, |fit| i64::try_from(of(&fit)).unwrap_or(i64::MAX));
         Self {
             learned: threshold.is_learned(),
             median_damage: threshold.median(),
-            median_ln_sd: learned.map(|known| known.ln_median.1),
+            median_ln_sd: learned.map(|fit| fit.ln_median.1),
             sigma: threshold.sigma(),
-            sigma_sd: learned.map(|known| known.sigma.1),
+            sigma_sd: learned.map(|fit| fit.sigma.1),
             common_share: threshold.common_share(),
-            common_share_sd: learned.map(|known| known.common_share.1),
-            tests_held: known.map_or(0, |known| known.held),
-            skips: known.map_or(0, |known| known.skipped),
-            used_up: known.map_or(0, |known| known.used_up),
+            common_share_sd: learned.map(|fit| fit.common_share.1),
+            tests_held: count(|fit| fit.held),
+            skips: count(|fit| fit.skipped),
+            used_up: count(|fit| fit.used_up),
             said: CassettesSaid(known).to_string(),
         }
     }
