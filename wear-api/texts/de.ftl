@@ -277,7 +277,7 @@ bike-cassette-text = Sie verträgt noch etwa { $p50 ->
 bike-cassette-unlikely = Sie verträgt wahrscheinlich keine weitere Kette; in 1 von 10 Fällen noch { $p90 } oder mehr.
 bike-cassette-done = Zusammen mit der Kette wechseln: Eine neue Kette würde höchstwahrscheinlich darauf springen.
 bike-cassette-skips = Eine neue Kette würde heute darauf springen: { $chance }.
-bike-cassette-next = Die nächste Kette würde darauf springen, wenn diese verschlissen ist: { $chance }.
+bike-cassette-next = Ist diese Kette verschlissen, würde die nächste darauf springen: { $chance }.
 bike-cassette-held = { $held ->
         [one] Eine neue Kette hat bisher darauf gehalten.
        *[other] { $held } neue Ketten haben bisher darauf gehalten.
@@ -479,7 +479,7 @@ swap-when = Wann
 swap-when-hint = leer lassen für jetzt
 swap-note = Bemerkung
 swap-save = Wechsel eintragen
-swap-why = Warum das alte Teil abkam
+swap-why = Warum das alte Teil gewechselt wurde
 swap-why-hint = zeigt, was solche Teile aushalten
 swap-why-unsaid = keine Angabe
 swap-reading = Was die alte Kette zeigte, Prozent, falls gemessen
@@ -869,7 +869,7 @@ policy-price-reading = Eine Messung
 policy-price-failure = Ein Ausfall unterwegs
 coming-of-all = Das kommende Jahr: alle Räder
 coming-of-group = Das kommende Jahr: { $group }
-coming-text = Was die Wechsel jedes Monats verbrauchen: ebenso wahrscheinlich mehr wie weniger, in Klammern der Bereich in 8 von 10 Fällen.
+coming-text = Was die Wechsel jedes Monats verbrauchen: in der Hälfte der Fälle mehr, in der Hälfte weniger; in Klammern der Bereich, der in 8 von 10 Fällen stimmt.
 coming-month = Monat
 coming-chains = Ketten
 coming-cassettes = Kassetten

@@ -361,7 +361,7 @@ bike-cassette-done = Replace it together with the chain: a new chain would most 
 # $chance
 bike-cassette-skips = A new chain would skip on it today: { $chance }.
 # $chance
-bike-cassette-next = The next chain would skip on it, once this one is worn out: { $chance }.
+bike-cassette-next = Once this chain is worn out, the next one would skip on it: { $chance }.
 # $held (Number)
 bike-cassette-held = { $held ->
         [one] 1 new chain has held on it so far.
@@ -621,7 +621,7 @@ swap-when-hint = leave empty for now
 swap-note = Remark
 swap-save = Record the swap
 swap-why = Why the old part came off
-swap-why-hint = tells how much such parts bear
+swap-why-hint = shows how much wear such parts stand
 swap-why-unsaid = not said
 swap-reading = What the old chain read, percent, if it was measured
 swap-reading-with = Read with
@@ -1105,7 +1105,7 @@ policy-price-failure = One failure on the road
 coming-of-all = The coming year: all bikes
 # $group
 coming-of-group = The coming year: { $group }
-coming-text = What the swaps of each month use up: as likely more as less, and in brackets what it will be in 8 cases of 10.
+coming-text = What the swaps of each month use up: half the time it will be more, half the time less. In brackets, what it will be 8 times in 10.
 coming-month = Month
 coming-chains = Chains
 coming-cassettes = Cassettes
