@@ -21,6 +21,7 @@ mod idempotency;
 mod ids;
 mod invalid;
 mod job;
+mod learned_condition;
 mod measured;
 mod money;
 mod need;
@@ -88,6 +89,7 @@ pub use ids::{
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Backlog, Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
+pub use learned_condition::{ConditionSaid, LearnedCondition};
 pub use measured::{Entry, Measured};
 pub use money::{Currency, Money};
 pub use need::{BikeNeeds, NeededPart, SwapNeeds};

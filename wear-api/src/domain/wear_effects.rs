@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use wear_core::fleet::calibration::FleetFit;
+use wear_core::exposure::Conditions;
+use wear_core::fleet::multipliers::{COVARIATES, Covariate, LearnedCovariate, MultiplierFit};
 use wear_core::fleet::{Drift, LearnedEffect, LearnedTerms, Term};
 
 use super::{GroupName, PartModelId};
@@ -21,12 +22,15 @@ pub struct WearEffects {
     pub information_per_chain: f64,
     /// How wear drifts; none where too few chains have told.
     pub drift: Option<Drift>,
+    /// What surface, water, a trainer and neglect do, one of each covariate; none before anything was learned.
+    pub conditions: Option<[LearnedCovariate; COVARIATES]>,
 }
 
 impl WearEffects {
     /// As it was learned.
     #[must_use]
-    pub fn of(learned: &FleetFit) -> Self {
+    pub fn of(fit: &MultiplierFit) -> Self {
+        let learned = &fit.fleet;
         let groups = learned.groups.keys().map(String::as_str);
         let usual = std::iter::once("").chain(groups).map(|name| (name.to_owned(), learned.usual(name)));
         Self {
@@ -34,7 +38,19 @@ impl WearEffects {
             terms: learned.terms.clone(),
             information_per_chain: learned.information_per_chain,
             drift: learned.drift,
+            conditions: Some(fit.covariates),
         }
+    }
+
+    /// What surface, water, a trainer and neglect do, as assumed where nothing was learned.
+    #[must_use]
+    pub fn conditions(&self) -> Conditions {
+        self.conditions.as_ref().map_or_else(Conditions::default, LearnedCovariate::conditions)
+    }
+
+    /// What of them was learned.
+    pub fn learned_conditions(&self) -> impl Iterator<Item = Covariate> + '_ {
+        self.conditions.iter().flatten().filter(|it| it.learned).map(|it| it.covariate)
     }
 
     /// What a model is called among the terms.

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 use sqlx::types::Json;
+use wear_core::fleet::multipliers::LearnedCovariate;
 use wear_core::fleet::{Drift, LearnedEffect, LearnedTerms, Term};
 
 use super::error::StoreError;
@@ -34,6 +35,35 @@ struct DriftDoc {
 }
 
 #[derive(Serialize, Deserialize)]
+struct CovariateDoc {
+    covariate: String,
+    ln_shift: f64,
+    ln_sd: f64,
+    chains: usize,
+    learned: bool,
+}
+
+impl From<LearnedCovariate> for CovariateDoc {
+    fn from(LearnedCovariate { covariate, ln_shift, ln_sd, chains, learned }: LearnedCovariate) -> Self {
+        Self { covariate: covariate.as_str().to_owned(), ln_shift, ln_sd, chains, learned }
+    }
+}
+
+impl CovariateDoc {
+    fn read(&self) -> Option<LearnedCovariate> {
+        let Self { covariate, ln_shift, ln_sd, chains, learned } = self;
+        let covariate = covariate.parse().ok()?;
+        Some(LearnedCovariate {
+            covariate,
+            ln_shift: *ln_shift,
+            ln_sd: *ln_sd,
+            chains: *chains,
+            learned: *learned,
+        })
+    }
+}
+
+#[derive(Serialize, Deserialize)]
 struct Doc {
     effects: Vec<EffectDoc>,
     covariance: Vec<Vec<f64>>,
@@ -41,6 +71,8 @@ struct Doc {
     usual: BTreeMap<String, Vec<f64>>,
     information_per_chain: f64,
     drift: Option<DriftDoc>,
+    #[serde(default)]
+    conditions: Vec<CovariateDoc>,
 }
 
 fn term(is_model: bool, name: String) -> Term {
@@ -48,7 +80,7 @@ fn term(is_model: bool, name: String) -> Term {
 }
 
 impl From<&WearEffects> for Doc {
-    fn from(WearEffects { terms, usual, information_per_chain, drift }: &WearEffects) -> Self {
+    fn from(WearEffects { terms, usual, information_per_chain, drift, conditions }: &WearEffects) -> Self {
         let effect = |(term, effect): (&Term, LearnedEffect)| {
             let (is_model, name) = match term {
                 Term::Model(name) => (true, name),
@@ -72,12 +104,13 @@ impl From<&WearEffects> for Doc {
                 of_day: drift.of_day,
                 km_a_day: drift.km_a_day,
             }),
+            conditions: conditions.iter().flatten().copied().map(CovariateDoc::from).collect(),
         }
     }
 }
 
 impl From<Doc> for WearEffects {
-    fn from(Doc { effects, covariance, usual, information_per_chain, drift }: Doc) -> Self {
+    fn from(Doc { effects, covariance, usual, information_per_chain, drift, conditions }: Doc) -> Self {
         let names: Vec<Term> = effects.iter().map(|it| term(it.is_model, it.name.clone())).collect();
         let effects = effects.into_iter().map(|EffectDoc { is_model, name, ln_mean, ln_sd, chains }| {
             (term(is_model, name), LearnedEffect { ln_mean, ln_sd, chains })
@@ -90,6 +123,7 @@ impl From<Doc> for WearEffects {
             drift: drift.map(|DriftDoc { per_year, sd, of_day, km_a_day }| {
                 Drift::kept(per_year, sd, of_day, km_a_day)
             }),
+            conditions: conditions.iter().filter_map(CovariateDoc::read).collect::<Vec<_>>().try_into().ok(),
         }
     }
 }
