@@ -27,6 +27,7 @@ mod models;
 mod once;
 mod operating;
 mod orders;
+mod own_days;
 mod own_week;
 mod pages;
 mod parts;

@@ -1,5 +1,6 @@
 //! A ride counts once, however often and in whatever order it is sent.
 
+use chrono_tz::Tz;
 use std::collections::BTreeMap;
 
 use rand::seq::SliceRandom;
@@ -98,7 +99,7 @@ async fn sums_of_rides(garage: &Garage, bike: BikeId) -> Vec<BikeDay> {
     let (from, to) = (at("1970-01-01T00:00:00Z"), at("9999-12-31T00:00:00Z"));
     let mut sums: BTreeMap<BikeDayKey, BikeDay> = BTreeMap::new();
     for ride in tx.rides_between(bike, from, to).await.unwrap() {
-        let day = BikeDay::of(&ride);
+        let day = BikeDay::of(&ride, Tz::UTC);
         sums.entry(day.key).or_insert_with(|| BikeDay::empty(day.key)).add(&day);
     }
     let mut sums: Vec<BikeDay> = sums.into_values().collect();
@@ -183,7 +184,7 @@ async fn nothing_is_taken_away_that_was_never_added(store: TestStore) {
     let garage = Garage::open(&store.store, "Harbour").await;
     let bike = garage.bike("041", "town-8s").await;
     let stored = record(&garage, &[ride(bike, "r1", "2026-03-01T08:00:00Z", 18.4)]).await.unwrap();
-    let day = BikeDay::of(stored[0].ride());
+    let day = BikeDay::of(stored[0].ride(), Tz::UTC);
     let elsewhere = BikeDay { key: BikeDayKey { wet: true, ..day.key }, ..day };
     let mut tx = garage.store.begin_write(garage.workshop).await.unwrap();
     let error = tx.add_to_bike_days([elsewhere.negated()]).await.unwrap_err();
@@ -250,7 +251,7 @@ async fn postgres_replaces_what_the_other_transaction_stored() {
     let [RideOutcome::Replaced { old, new }] = &late[..] else { panic!("{late:?}") };
     assert_eq!((old.facts.distance_mm(), new.facts.distance_mm(), new.revision), (2_000_000, 3_000_000, 3));
     assert_eq!(days(&garage, bikes[0]).await, []);
-    assert_eq!(days(&garage, bikes[1]).await, [BikeDay::of(new)]);
+    assert_eq!(days(&garage, bikes[1]).await, [BikeDay::of(new, Tz::UTC)]);
 }
 
 async fn pages_hold_each_ride_once(store: TestStore) {
@@ -300,7 +301,7 @@ async fn sums_can_be_put_anew(store: TestStore) {
     tx.set_ride_loads(bike, &loads).await.unwrap();
     let (from, to) = (at("2026-03-01T00:00:00Z"), at("2026-04-01T00:00:00Z"));
     let anew = tx.rides_between(bike, from, to).await.unwrap();
-    tx.replace_bike_days(bike, anew.iter().map(BikeDay::of)).await.unwrap();
+    tx.replace_bike_days(bike, anew.iter().map(|ride| BikeDay::of(ride, Tz::UTC))).await.unwrap();
     tx.commit().await.unwrap();
     let kept = days(&garage, bike).await;
     let sums: Vec<_> = kept.iter().map(|day| (day.rides, day.base_reference_mm, day.energy_j)).collect();

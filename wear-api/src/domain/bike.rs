@@ -1,5 +1,6 @@
 //! A bike.
 
+use chrono_tz::Tz;
 use wear_core::units::Limit;
 
 use super::{BikeId, BikeKindId, CareSetting, Drivetrain, GroupName, Label, StartPatch, Timestamp, Use};
@@ -38,6 +39,8 @@ pub struct Bike {
     pub retired_at: Option<Timestamp>,
     /// Counts its changes, from 1.
     pub revision: i64,
+    /// The zone whose days its rides are summed over; the workshop's, but for a while after that has changed.
+    pub days_zone: Tz,
 }
 
 /// A bike to be stored.

@@ -3,9 +3,17 @@
 use std::ops::Deref;
 
 use chrono::{Days, NaiveDate};
+use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 
+use wear_core::Moment;
+
 use super::{BikeId, FleetRate, PartId, PartModelId, Timestamp, ToolId, UseSeason, WearEffects};
+
+/// What outlooks were told in that an earlier version wrote.
+const fn utc() -> Tz {
+    Tz::UTC
+}
 
 /// A bike's outlook: the library's, for a bike of the store and for dates of its workshop.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -18,6 +26,9 @@ pub struct Outlook {
     pub computed_at: Timestamp,
     /// The date of that instant where the workshop is, from which its days are counted.
     pub today: NaiveDate,
+    /// The zone by whose clock the library's moments are told.
+    #[serde(default = "utc")]
+    pub zone: Tz,
     /// What was learned of the tools and people of its readings, and of the bike.
     #[serde(default, skip_serializing_if = "Taught::is_nothing")]
     pub taught: Taught,
@@ -95,6 +106,14 @@ pub struct DateBand {
     pub p50: Option<NaiveDate>,
     /// Nine chances in ten before this day.
     pub p90: Option<NaiveDate>,
+}
+
+impl Outlook {
+    /// When a moment was that it speaks of.
+    #[must_use]
+    pub fn time_of(&self, moment: Moment) -> Timestamp {
+        Timestamp::of(moment, self.zone)
+    }
 }
 
 impl Deref for Outlook {

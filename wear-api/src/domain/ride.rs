@@ -1,6 +1,7 @@
 //! A ride, and what the rollup keeps of it.
 
 use chrono::NaiveDate;
+use chrono_tz::Tz;
 use wear_core::bounds::{self, OutOfRange};
 use wear_core::units::{ReferenceKilometres, RideAscent, RideDistance, RideEnergy};
 
@@ -314,13 +315,15 @@ impl RideOutcome {
         }
     }
 
-    /// What the rollup has to add for it: nothing, one ride, or one taken away and one added.
+    /// What the rollup has to add for it, given the zone whose days each bike's rides are summed over: nothing, one ride, or
+    /// one taken away and one added.
     #[must_use]
-    pub fn day_changes(&self) -> Vec<BikeDay> {
+    pub fn day_changes(&self, zone_of: impl Fn(BikeId) -> Tz) -> Vec<BikeDay> {
+        let of = |ride: &Ride| BikeDay::of(ride, zone_of(ride.bike_id));
         match self {
-            Self::Inserted(ride) => vec![BikeDay::of(ride)],
+            Self::Inserted(ride) => vec![of(ride)],
             Self::Unchanged(_) => Vec::new(),
-            Self::Replaced { old, new } => vec![BikeDay::of(old).negated(), BikeDay::of(new)],
+            Self::Replaced { old, new } => vec![of(old).negated(), of(new)],
         }
     }
 }
@@ -330,7 +333,7 @@ impl RideOutcome {
 pub struct BikeDayKey {
     /// The bike.
     pub bike_id: BikeId,
-    /// The date in UTC.
+    /// The date where the workshop is.
     pub day: NaiveDate,
     /// What the rides were on.
     pub surface: Surface,
@@ -338,7 +341,7 @@ pub struct BikeDayKey {
     pub wet: bool,
 }
 
-/// Sums over a bike's rides of one UTC date in one context; also a change of such sums.
+/// Sums over a bike's rides of one date in one context; also a change of such sums.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct BikeDay {
     /// Which rides.
@@ -376,14 +379,14 @@ impl BikeDay {
         }
     }
 
-    /// One ride.
+    /// One ride, on its date in `zone`.
     #[must_use]
-    pub fn of(ride: &Ride) -> Self {
+    pub fn of(ride: &Ride, zone: Tz) -> Self {
         let RideFacts { distance_mm, climb_mm, energy_j, surface, wet } = ride.facts;
         let base = ride.load.base_reference_mm;
         let measured = energy_j.is_some();
         Self {
-            key: BikeDayKey { bike_id: ride.bike_id, day: ride.started_at.utc_date(), surface, wet },
+            key: BikeDayKey { bike_id: ride.bike_id, day: ride.started_at.date_in(zone), surface, wet },
             rides: 1,
             distance_mm,
             climb_mm: climb_mm.unwrap_or(0),
@@ -489,7 +492,7 @@ mod tests {
             (None, Some(1.0), (7, 0)),
             (Some(1.0), Some(1.0), (7, 0)),
         ] {
-            let day = BikeDay::of(&ride(1.0, climb, energy).unwrap());
+            let day = BikeDay::of(&ride(1.0, climb, energy).unwrap(), Tz::UTC);
             assert_eq!((day.measured_reference_mm, day.climb_reference_mm), expected);
             assert_eq!(day.key.day.to_string(), "2026-03-01");
         }
@@ -497,7 +500,7 @@ mod tests {
 
     #[test]
     fn taking_a_ride_away_undoes_adding_it() {
-        let day = BikeDay::of(&ride(18.4, Some(120.0), None).unwrap());
+        let day = BikeDay::of(&ride(18.4, Some(120.0), None).unwrap(), Tz::UTC);
         let mut sum = BikeDay::empty(day.key);
         sum.add(&day);
         assert_eq!(sum, day);

@@ -4,7 +4,7 @@ use super::{Field, Form};
 use std::fmt;
 use std::str::FromStr;
 
-use chrono::{DateTime, Duration, NaiveDate, SecondsFormat, SubsecRound, Utc};
+use chrono::{DateTime, Duration, NaiveDate, NaiveDateTime, NaiveTime, SecondsFormat, SubsecRound, Utc};
 use chrono_tz::Tz;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use wear_core::Moment;
@@ -55,16 +55,34 @@ impl Timestamp {
             .ok_or(Invalid::Malformed { what: Field::Time, allowed: FORM })
     }
 
-    /// The instant as the library has it, counted from 1970-01-01T00:00:00Z.
+    /// The instant as the library has it: by the clock on the wall in `zone`, so that the library's days are the days there.
     #[must_use]
-    pub const fn moment(self) -> Moment {
-        Moment::from_micros(self.micros())
+    pub fn moment_in(self, zone: Tz) -> Moment {
+        Moment::from_micros(self.0.with_timezone(&zone).naive_local().and_utc().timestamp_micros())
     }
 
-    /// An instant that the library gives back, held inside the legal range.
+    /// An instant that the library gives back by the clock on the wall in `zone`, held inside the legal range. An hour that the
+    /// clock shows twice is the first one.
     #[must_use]
-    pub fn of(moment: Moment) -> Self {
-        Self::from_micros(moment.micros().clamp(0, END_MICROS - 1)).unwrap_or(Self::EPOCH)
+    pub fn of(moment: Moment, zone: Tz) -> Self {
+        let held = DateTime::from_timestamp_micros(moment.micros().clamp(0, END_MICROS - 1));
+        let local = held.unwrap_or(DateTime::UNIX_EPOCH).naive_utc();
+        Self::new(on_the_clock(local, zone)).unwrap_or(Self::EPOCH)
+    }
+
+    /// The day of a moment, by the clock that it is told by.
+    #[must_use]
+    pub fn day_of(moment: Moment) -> NaiveDate {
+        let held = DateTime::from_timestamp_micros(moment.micros().clamp(0, END_MICROS - 1));
+        held.unwrap_or(DateTime::UNIX_EPOCH).date_naive()
+    }
+
+    /// The beginning of a day in `zone`.
+    ///
+    /// # Errors
+    /// [`Invalid::Malformed`] outside the years 1970 to 9999.
+    pub fn start_of(day: NaiveDate, zone: Tz) -> Result<Self, Invalid> {
+        Self::new(on_the_clock(day.and_time(NaiveTime::MIN), zone))
     }
 
     /// Microseconds since 1970-01-01T00:00:00Z.
@@ -110,6 +128,13 @@ impl Timestamp {
     }
 }
 
+/// When a clock in `zone` first shows this; where it leaves it out, when it goes on.
+fn on_the_clock(local: NaiveDateTime, zone: Tz) -> DateTime<Utc> {
+    let first = |local: NaiveDateTime| local.and_local_timezone(zone).earliest();
+    let shown = first(local).or_else(|| first(local + Duration::hours(1)));
+    shown.map_or_else(|| local.and_utc(), |shown| shown.to_utc())
+}
+
 impl fmt::Display for Timestamp {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let form = match self.0.timestamp_subsec_micros() {
@@ -146,6 +171,27 @@ impl<'de> Deserialize<'de> for Timestamp {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_library_goes_by_the_clock_on_the_wall() {
+        let zone = Tz::Pacific__Auckland;
+        let at: Timestamp = "2026-11-27T19:30:00Z".parse().unwrap();
+        let moment = at.moment_in(zone);
+        // Eight in the morning of the next day.
+        let [there, in_utc] = [zone, Tz::UTC].map(|zone| at.moment_in(zone).day());
+        assert_eq!(there, in_utc + 1);
+        assert_eq!(Timestamp::of(moment, zone), at);
+        assert_eq!(at.moment_in(Tz::UTC), Moment::from_micros(at.micros()));
+        let day = NaiveDate::from_ymd_opt(2026, 11, 28).unwrap();
+        assert_eq!(Timestamp::start_of(day, zone).unwrap().to_string(), "2026-11-27T11:00:00Z");
+        // Lebanon's summer time begins at midnight.
+        let first = NaiveDate::from_ymd_opt(2026, 3, 29).unwrap();
+        assert_eq!(Timestamp::start_of(first, Tz::Asia__Beirut).unwrap().to_string(), "2026-03-28T22:00:00Z");
+        // The hour that Berlin's clocks show twice is the first of the two.
+        let twice: Timestamp = "2026-10-25T01:30:00Z".parse().unwrap();
+        let first = Timestamp::of(twice.moment_in(Tz::Europe__Berlin), Tz::Europe__Berlin);
+        assert_eq!(first.to_string(), "2026-10-25T00:30:00Z");
+    }
 
     #[test]
     fn the_date_is_that_of_the_zone() {

@@ -68,12 +68,7 @@ impl EnterStart {
 /// # Errors
 /// [`Invalid`] when the date is out of range.
 pub(super) fn start_of(workshop: &Workshop, date: NaiveDate) -> Result<Timestamp, Invalid> {
-    let midnight = date.and_time(chrono::NaiveTime::MIN);
-    // Where summer time begins at midnight, the day starts an hour late; ask for the instant after the gap.
-    let local = midnight.and_local_timezone(workshop.settings.time_zone).earliest().or_else(|| {
-        (midnight + chrono::Duration::hours(1)).and_local_timezone(workshop.settings.time_zone).earliest()
-    });
-    Timestamp::new(local.map_or_else(|| midnight.and_utc(), |local| local.to_utc()))
+    Timestamp::start_of(date, workshop.settings.time_zone)
 }
 
 /// Enters a bike with chain, cassette and rings on it, new or as found.

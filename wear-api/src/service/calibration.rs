@@ -222,11 +222,12 @@ impl Taught {
 }
 
 pub(super) fn fleet_of(chains: &[ReadChain], workshop: &Workshop) -> Fleet {
+    let zone = workshop.settings.time_zone;
     let mut fleet = Fleet::with_instruments(workshop.settings.instruments());
     for ReadChain { part_id: _, bike_id, group, start, readings, taken_at, model, begun_at } in chains {
         let bike = bike_id.to_string();
         let model = model.map(|id| id.to_string());
-        let day = |at: &Timestamp| i32::try_from(at.moment().day()).unwrap_or(i32::MAX);
+        let day = |at: &Timestamp| i32::try_from(at.moment_in(zone).day()).unwrap_or(i32::MAX);
         let days: Vec<i32> = taken_at.iter().map(day).collect();
         let days = ReadOn::of_readings(&days);
         let days = begun_at.as_ref().map_or(days, |at| days.begun(day(at)));

@@ -331,7 +331,7 @@ fn part_model(model: PartModel) -> Vec<Cell> {
 }
 
 fn bike(bike: Bike, kinds: &HashMap<BikeKindId, Label>) -> Vec<Cell> {
-    let Bike { id, facts, created_at, retired_at, revision: _ } = bike;
+    let Bike { id, facts, created_at, retired_at, .. } = bike;
     let drivetrain = &facts.drivetrain;
     let teeth = |all: &[crate::domain::Teeth]| list(all.iter().map(|teeth| u32::from(teeth.get())));
     vec![

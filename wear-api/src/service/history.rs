@@ -49,7 +49,7 @@ pub async fn of_bike(
     let mut tx = services.store.begin_read(actor.workshop_id).await?;
     let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
     let first: NaiveDate = Timestamp::EPOCH.utc_date();
-    let days = tx.bike_days(bike_id, first, now.utc_date()).await?;
+    let days = tx.bike_days(bike_id, first, now.date_in(bike.days_zone)).await?;
     let readings = tx.readings(bike_id, &most).await?.items;
     let care = tx.care(bike_id, &most).await?.items;
     let swaps = tx.swaps(bike_id, &most).await?.items;

@@ -18,6 +18,7 @@ pub mod calibration;
 pub mod care;
 mod cassettes_learned;
 pub mod coming_year;
+mod days;
 pub mod declared_use;
 pub mod deliveries;
 pub mod exports;

@@ -73,7 +73,7 @@ pub(super) async fn save_with(
 #[must_use]
 pub fn notices(outlook: &Outlook, at: Timestamp) -> Vec<Warning> {
     // The library counts days as fractions, to some microseconds.
-    let is_at = |moment: Moment| moment.micros().abs_diff(at.moment().micros()) < 1_000;
+    let is_at = |moment: Moment| moment.micros().abs_diff(at.moment_in(outlook.zone).micros()) < 1_000;
     let is_about = |warning: &&Warning| match warning {
         Warning::NewCounter { between, .. } | Warning::RidesExceedCounter { between, .. } => {
             is_at(between.0) || is_at(between.1)

@@ -7,10 +7,10 @@ use wear_core::bounds::{OutOfRange, RIDE_DISTANCE, least_seconds};
 use wear_core::exposure::ExposureModel;
 use wear_core::units::{RideAscent, RideDistance, RideEnergy};
 
-use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, read_of_bike, starts};
+use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, days, read_of_bike, starts};
 use crate::domain::{
-    Bike, BikeDay, BikeDayKey, BikeId, Field, FieldErrors, Invalid, NewRide, Page, PageRequest, Ride,
-    RideFacts, RideId, RideIdentity, RideLoad, RideOutcome, RideSpan, RideWarning, Surface, Timestamp,
+    Bike, BikeId, Field, FieldErrors, Invalid, NewRide, Page, PageRequest, Ride, RideFacts, RideId,
+    RideIdentity, RideLoad, RideOutcome, RideSpan, RideWarning, Surface, Timestamp,
 };
 use crate::store::{StoreError, Tx};
 
@@ -298,15 +298,11 @@ fn load_of(facts: &RideFacts, bike: &Bike) -> RideLoad {
 /// # Errors
 /// [`StoreError`].
 pub async fn recount(tx: &mut Tx, bike: &Bike) -> Result<(), StoreError> {
-    let mut sums: std::collections::BTreeMap<BikeDayKey, BikeDay> = std::collections::BTreeMap::new();
-    let rides = tx.rides_between(bike.id, Timestamp::EPOCH, Timestamp::LAST).await?;
-    let mut loads = Vec::with_capacity(rides.len());
-    for mut ride in rides {
+    let mut rides = tx.rides_between(bike.id, Timestamp::EPOCH, Timestamp::LAST).await?;
+    for ride in &mut rides {
         ride.load = load_of(&ride.facts, bike);
-        loads.push((ride.id, ride.load));
-        let day = BikeDay::of(&ride);
-        sums.entry(day.key).or_insert_with(|| BikeDay::empty(day.key)).add(&day);
     }
+    let loads: Vec<(RideId, RideLoad)> = rides.iter().map(|ride| (ride.id, ride.load)).collect();
     tx.set_ride_loads(bike.id, &loads).await?;
-    tx.replace_bike_days(bike.id, sums.into_values()).await
+    days::sum(tx, bike.id, &rides, bike.days_zone).await
 }

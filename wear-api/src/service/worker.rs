@@ -4,10 +4,10 @@ use chrono::Duration;
 use futures_util::{StreamExt as _, stream};
 
 use super::outlook::{self, Computed, load_bikes};
-use super::{ServiceError, Services};
-use crate::domain::{Bike, Claim, ClaimedBike, Finished, Timestamp, WorkshopId};
+use super::{ServiceError, Services, days};
+use crate::domain::{Bike, Claim, ClaimedBike, Finished, Timestamp, Workshop, WorkshopId};
 use crate::metrics;
-use crate::store::StoreError;
+use crate::store::{StoreError, Tx};
 
 /// After this long another worker may take a bike over (A).
 const LEASE: Duration = Duration::seconds(30);
@@ -97,16 +97,30 @@ async fn compute(
     workshop_id: WorkshopId,
     group: &[ClaimedBike],
 ) -> Result<Vec<(ClaimedBike, Computed)>, ServiceError> {
-    let mut tx = services.store.begin_read_by_key(workshop_id).await?;
-    let workshop = tx.workshop().await?;
-    let mut bikes = tx.bikes_by_id(&group.iter().map(|claimed| claimed.bike_id).collect::<Vec<_>>()).await?;
-    let here = group.iter().map(|claimed| bikes.remove(&claimed.bike_id).ok_or(StoreError::NotFound));
-    let bikes: Vec<Bike> = here.collect::<Result<_, _>>()?;
+    let (mut tx, workshop, mut bikes) = read(services, workshop_id, group).await?;
+    if days::are_to_settle(&workshop, &bikes) {
+        drop(tx);
+        days::settle_all(services, &workshop, &bikes).await?;
+        (tx, _, bikes) = read(services, workshop_id, group).await?;
+    }
     let loaded = load_bikes(&mut tx, &workshop, bikes, services.now()).await?;
     drop(tx);
     let computing = move || loaded.iter().map(Computed::of).collect::<Result<_, _>>();
     let computed: Vec<Computed> = services.background.compute(computing).await??;
     Ok(group.iter().cloned().zip(computed).collect())
+}
+
+/// The bikes of a group, on a snapshot.
+async fn read(
+    services: &Services,
+    workshop_id: WorkshopId,
+    group: &[ClaimedBike],
+) -> Result<(Tx, Workshop, Vec<Bike>), ServiceError> {
+    let mut tx = services.store.begin_read_by_key(workshop_id).await?;
+    let workshop = tx.workshop().await?;
+    let mut bikes = tx.bikes_by_id(&group.iter().map(|claimed| claimed.bike_id).collect::<Vec<_>>()).await?;
+    let here = group.iter().map(|claimed| bikes.remove(&claimed.bike_id).ok_or(StoreError::NotFound));
+    Ok((tx, workshop, here.collect::<Result<_, _>>()?))
 }
 
 /// Stores those of which the lease is still ours; `made` gets since when they waited.

@@ -1,5 +1,6 @@
 //! Bikes.
 
+use chrono_tz::Tz;
 use std::collections::HashMap;
 use std::sync::LazyLock;
 
@@ -12,10 +13,10 @@ use super::error::{Sound, StoreError};
 use super::guarded::{guarded, page_of};
 use super::instant::{instant, maybe_instant};
 use super::many::Many;
-use super::{Tx, execute, pattern, row, rows, statements, value_if_any};
+use super::{Tx, execute, on, pattern, row, rows, statements, value, value_if_any};
 use crate::domain::{
     Bike, BikeFacts, BikeFilter, BikeId, BikeKindId, BikeSort, Cursor, Drivetrain, DrivetrainFacts,
-    GroupName, Label, NewBike, Page, PageRequest, Timestamp,
+    GroupName, Label, NewBike, Page, PageRequest, Timestamp, parse_time_zone,
 };
 
 const TABLE: &str = "bikes";
@@ -23,11 +24,13 @@ const TABLE: &str = "bikes";
 statements! {
     INSERT = "
         insert into bikes (workshop_id, bike_id, label, label_key, bike_group, group_key, usage, drivetrain,
-            drivetrain_assumed, limit_percent, kind_id, created_at, care, revision)
-        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, 1)";
+            drivetrain_assumed, limit_percent, kind_id, created_at, care, revision, days_zone)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, 1,
+            (select time_zone from workshops where workshop_id = $1))
+        returning days_zone";
     GET = "
         select bike_id, label, bike_group, usage, drivetrain, drivetrain_assumed, limit_percent, kind_id, care,
-            created_at, retired_at, revision
+            created_at, retired_at, revision, days_zone
         from bikes where workshop_id = $1 and bike_id = $2";
     UPDATE = "
         update bikes set label = $4, label_key = $5, bike_group = $6, group_key = $7, usage = $8,
@@ -41,7 +44,7 @@ statements! {
         returning revision";
     LIST_BY_ID = "
         select bike_id, label, bike_group, usage, drivetrain, drivetrain_assumed, limit_percent, kind_id, care,
-            created_at, retired_at, revision
+            created_at, retired_at, revision, days_zone
         from bikes
         where workshop_id = $1 and bike_id > $2
             and (label_key like $3 escape '!' or group_key like $3 escape '!')
@@ -50,13 +53,14 @@ statements! {
         order by bike_id limit $6";
     LIST_BY_LABEL = "
         select bike_id, label, bike_group, usage, drivetrain, drivetrain_assumed, limit_percent, kind_id, care,
-            created_at, retired_at, revision
+            created_at, retired_at, revision, days_zone
         from bikes
         where workshop_id = $1 and (label_key, bike_id) > ($2, $3)
             and (label_key like $4 escape '!' or group_key like $4 escape '!')
             and (cast($5 as text) is null or bike_group = $5)
             and ($6 or retired_at is null)
         order by label_key, bike_id limit $7";
+    SUMMED_IN = "update bikes set days_zone = $3 where workshop_id = $1 and bike_id = $2";
     GROUPS = "
         select bike_group, cast(count(*) as bigint) from bikes
         where workshop_id = $1 and retired_at is null
@@ -77,6 +81,14 @@ statements! {
 static GET_MANY: LazyLock<Many> =
     LazyLock::new(|| Many::look_up("select * from bikes where workshop_id = $1 and bike_id = ?"));
 
+static DAYS_ZONES: LazyLock<Many> = LazyLock::new(|| {
+    Many::look_up("select bike_id, days_zone from bikes where workshop_id = $1 and bike_id = ?")
+});
+
+pub(super) fn days_zone_statements() -> &'static [&'static str] {
+    DAYS_ZONES.texts()
+}
+
 pub(super) fn get_statements() -> &'static [&'static str] {
     GET_MANY.texts()
 }
@@ -95,6 +107,7 @@ struct Row {
     created_at: i64,
     retired_at: Option<i64>,
     revision: i64,
+    days_zone: String,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -166,6 +179,7 @@ impl TryFrom<Row> for Bike {
             created_at,
             retired_at,
             revision,
+            days_zone,
         } = row;
         Ok(Self {
             id: BikeId::from_uuid(bike_id),
@@ -182,19 +196,20 @@ impl TryFrom<Row> for Bike {
             created_at: instant(created_at, TABLE, "created_at")?,
             retired_at: maybe_instant(retired_at, TABLE, "retired_at")?,
             revision,
+            days_zone: parse_time_zone(&days_zone).sound(TABLE, "days_zone")?,
         })
     }
 }
 
 impl Tx {
-    /// Stores a new bike.
+    /// Stores a new bike; the zone whose days its rides are summed over, which is the workshop's.
     ///
     /// # Errors
     /// [`StoreError::Conflict`] when its id is known already.
-    pub async fn insert_bike(&mut self, bike: &NewBike) -> Result<(), StoreError> {
+    pub async fn insert_bike(&mut self, bike: &NewBike) -> Result<Tz, StoreError> {
         let NewBike { id, facts, created_at } = bike;
         let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind } = facts;
-        execute!(
+        let zone: String = value!(
             self,
             INSERT,
             id.uuid(),
@@ -210,7 +225,7 @@ impl Tx {
             created_at.micros(),
             care.map(|care| care.to_string())
         )?;
-        Ok(())
+        parse_time_zone(&zone).sound(TABLE, "days_zone")
     }
 
     /// A bike, retired or not.
@@ -220,6 +235,37 @@ impl Tx {
     pub async fn bike(&mut self, id: BikeId) -> Result<Bike, StoreError> {
         let row: Row = row!(self, GET, id.uuid())?;
         row.try_into()
+    }
+
+    /// Says over which zone's days a bike's rides are summed from now on.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn set_days_zone(&mut self, bike: BikeId, zone: Tz) -> Result<(), StoreError> {
+        execute!(self, SUMMED_IN, bike.uuid(), zone.name())?;
+        Ok(())
+    }
+
+    /// The zone whose days the rides of each of these bikes are summed over, asked for under their locks.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub(super) async fn days_zones(&mut self, bikes: &[BikeId]) -> Result<HashMap<BikeId, Tz>, StoreError> {
+        let mut zones = HashMap::with_capacity(bikes.len());
+        for (sql, batch) in DAYS_ZONES.batches(self.engine(), bikes) {
+            let found: Vec<(Uuid, String)> = on!(self.connection, |conn| {
+                let mut query = sqlx::query_as(sql).bind(self.workshop.uuid());
+                for bike in batch {
+                    query = query.bind(bike.uuid());
+                }
+                query.fetch_all(conn).await
+            })?;
+            for (bike, zone) in found {
+                let _new =
+                    zones.insert(BikeId::from_uuid(bike), parse_time_zone(&zone).sound(TABLE, "days_zone")?);
+            }
+        }
+        Ok(zones)
     }
 
     /// Those of the bikes that the workshop has.

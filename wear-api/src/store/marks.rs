@@ -25,6 +25,7 @@ statements! {
     PAUSE = "
         update outlook_marks set due_at = $5
         where workshop_id = $1 and bike_id = $2 and attempts = $3 and marked_at = $4";
+    HOLD = "update outlook_marks set sequence = sequence where workshop_id = $1 and bike_id = $2";
     MARK_ALL = "
         insert into outlook_marks (workshop_id, bike_id, sequence, marked_at, due_at, attempts)
         select workshop_id, bike_id, cast($2 as bigint), cast($2 as bigint), cast($2 as bigint), 0
@@ -141,6 +142,15 @@ impl Tx {
     /// [`StoreError::Unavailable`].
     pub async fn mark_group(&mut self, group: &GroupName, now: Timestamp) -> Result<(), StoreError> {
         execute!(self, MARK_GROUP, now.micros(), group.as_str())?;
+        Ok(())
+    }
+
+    /// Locks a bike that is marked, as events on it do, without being one.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn hold_bike(&mut self, bike: BikeId) -> Result<(), StoreError> {
+        execute!(self, HOLD, bike.uuid())?;
         Ok(())
     }
 

@@ -500,6 +500,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
     ];
     let many = [
         ("audit.LABELS", audit::label_statements()),
+        ("bikes.DAYS_ZONES", bikes::days_zone_statements()),
         ("bike_days.ADD", bike_days::add_statements()),
         ("bike_days.OF_THESE_BIKES", bike_days::of_these_bikes()),
         ("bikes.GET_MANY", bikes::get_statements()),

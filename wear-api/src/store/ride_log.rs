@@ -1,5 +1,7 @@
 //! Rides together with all that follows from them: the bikes' marks and the rollup.
 
+use chrono_tz::Tz;
+
 use super::Tx;
 use super::error::StoreError;
 use crate::domain::{BikeDay, BikeId, NewRide, Ride, RideId, RideOutcome, Timestamp};
@@ -34,7 +36,10 @@ impl Tx {
             .collect();
         self.mark_bikes(&left, now).await?;
         self.replace_rides(&changed).await?;
-        self.add_to_bike_days(outcomes.iter().flat_map(RideOutcome::day_changes)).await?;
+        let touched: Vec<BikeId> = bikes.into_iter().chain(left).collect();
+        let zones = self.days_zones(&touched).await?;
+        let zone_of = |bike: BikeId| zones.get(&bike).copied().unwrap_or(Tz::UTC);
+        self.add_to_bike_days(outcomes.iter().flat_map(|outcome| outcome.day_changes(zone_of))).await?;
         Ok(outcomes)
     }
 
@@ -51,7 +56,8 @@ impl Tx {
     ) -> Result<Ride, StoreError> {
         self.mark_bikes(&[bike], now).await?;
         let ride = self.delete_ride(bike, id, revision).await?;
-        self.add_to_bike_days([BikeDay::of(&ride).negated()]).await?;
+        let zone = self.days_zones(&[bike]).await?.remove(&bike).unwrap_or(Tz::UTC);
+        self.add_to_bike_days([BikeDay::of(&ride, zone).negated()]).await?;
         Ok(ride)
     }
 }

@@ -13,11 +13,11 @@ pub fn warning(warning: &Warning) -> String {
     match warning {
         Warning::UnevenChain { read_at } => format!(
             "The spots read on {} differ by more than {SPREAD_THAT_WARNS} %: look for a stiff or damaged stretch",
-            Timestamp::of(*read_at).utc_date()
+            date(*read_at)
         ),
         Warning::SkipReported { reported_at, teeth } => format!(
             "A skip under load was reported on {} on the {teeth}-tooth cog: the cassette's outlook counts it. It can throw the rider: find its cause before the bike goes out",
-            Timestamp::of(*reported_at).utc_date()
+            date(*reported_at)
         ),
         Warning::RecordInDoubt { explanation, probability, between } => {
             let percent = (100.0 * probability).round();
@@ -42,7 +42,7 @@ pub fn warning(warning: &Warning) -> String {
 }
 
 fn date(moment: Moment) -> NaiveDate {
-    Timestamp::of(moment).utc_date()
+    Timestamp::day_of(moment)
 }
 
 fn likely(explanation: ExplanationKind, (after, by): (Moment, Moment)) -> String {

@@ -115,7 +115,7 @@ fn alert_data(bike: &Bike, part_id: PartId, outlook: &Outlook) -> Value {
 /// What an advice rests on, other than the passing of time and kilometres.
 fn evidence(outlook: &Outlook) -> String {
     let last =
-        outlook.basis.last_reading_at.map_or_else(|| "-".to_owned(), |at| Timestamp::of(at).to_string());
+        outlook.basis.last_reading_at.map_or_else(|| "-".to_owned(), |at| outlook.time_of(at).to_string());
     format!("{} {} {}", outlook.basis.readings_used, last, outlook.limit_percent)
 }
 

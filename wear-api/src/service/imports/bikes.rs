@@ -87,7 +87,7 @@ impl Importer<'_> {
         start: Option<(Timestamp, FittingStart)>,
         retired_at: Option<Timestamp>,
     ) -> Result<(), ServiceError> {
-        self.tx.insert_bike(&new).await?;
+        let days_zone = self.tx.insert_bike(&new).await?;
         if let Some(start) = start {
             parts_of_bike::fit_all(
                 self.tx,
@@ -107,7 +107,7 @@ impl Importer<'_> {
         }
         let NewBike { id, facts, created_at } = new;
         let revision = if retired_at.is_some() { 2 } else { 1 };
-        self.bikes.put(Bike { id, facts, created_at, retired_at, revision });
+        self.bikes.put(Bike { id, facts, created_at, retired_at, revision, days_zone });
         Ok(())
     }
 

@@ -3,6 +3,7 @@
 use std::collections::{BTreeSet, HashMap};
 use std::hash::Hash;
 
+use chrono_tz::Tz;
 use wear_core::bike::{ChainRecord as ChainLife, ChainStart, Rate, SkipReport, Sprockets, Stay};
 use wear_core::exposure::care_habit::CareHabit;
 use wear_core::knock_on::{CassetteBuild, SkipThreshold};
@@ -87,7 +88,9 @@ async fn load(
 ) -> Result<Vec<LoadedBike>, StoreError> {
     let ids: Vec<BikeId> = bikes.iter().map(|bike| bike.id).collect();
     let fittings = by(tx.fittings_of_bikes(&ids).await?, |fitting| fitting.bike_id);
-    let parts: Vec<Parts> = ids.iter().map(|id| Parts::of(some(&fittings, id), some(removed, id))).collect();
+    let zone = workshop.settings.time_zone;
+    let parts: Vec<Parts> =
+        ids.iter().map(|id| Parts::of(some(&fittings, id), some(removed, id), zone)).collect();
     let chains: BTreeSet<PartId> = parts.iter().flat_map(|parts| parts.chains.iter().copied()).collect();
     let chains: Vec<PartId> = chains.into_iter().collect();
     let histories = Histories::load(tx, workshop, &bikes, &chains, now).await?;
@@ -97,7 +100,7 @@ async fn load(
     // Events are accepted from clocks that run ahead of ours by no more than this.
     let horizon = now.plus(CLOCK_SKEW);
     let lives = |(parts, bike): (&Parts, &BikeId)| {
-        let sprockets = parts.sprockets_since(some(removed, bike));
+        let sprockets = parts.sprockets_since(some(removed, bike), zone);
         let life = |chain: &PartId| histories.life(*chain, *bike, &sprockets, horizon);
         parts.chains.iter().map(life).collect::<Vec<_>>()
     };
@@ -105,11 +108,16 @@ async fn load(
     let asked: Vec<Ridden> = lives.iter().flatten().flat_map(|life| life.stays.iter().cloned()).collect();
     let mut ridden = rides(tx, &asked).await?.into_iter();
     let loaded = bikes.into_iter().zip(parts).zip(lives).map(|((bike, parts), lives)| {
-        let chains = lives.into_iter().map(|life| life.with_rides(&mut ridden, &around.learned)).collect();
+        let chains =
+            lives.into_iter().map(|life| life.with_rides(&mut ridden, &around.learned, zone)).collect();
         let removed = some(removed, &bike.id);
         let mut loaded = assemble(workshop, bike, &parts, chains, (&around, &histories.told), now);
         for RemovedCassette { fitting, removed_at, reason } in removed {
-            loaded.drivetrain.add_removed_cassette(since(Some(fitting)), removed_at.moment(), *reason);
+            loaded.drivetrain.add_removed_cassette(
+                since(Some(fitting), zone),
+                removed_at.moment_in(zone),
+                *reason,
+            );
         }
         loaded
     });
@@ -133,7 +141,7 @@ struct Parts {
 
 impl Parts {
     /// By all that was and is on a bike.
-    fn of(fittings: &[Fitting], removed: &[RemovedCassette]) -> Self {
+    fn of(fittings: &[Fitting], removed: &[RemovedCassette], zone: Tz) -> Self {
         let open = |place: Place| {
             fittings.iter().filter(move |fitting| fitting.place == place && fitting.removed_at.is_none())
         };
@@ -144,7 +152,8 @@ impl Parts {
             fittings.iter().filter(|fitting| fitting.removed_at.is_none()).cloned().collect();
         on.sort_by_key(|fitting| (fitting.place.as_str(), fitting.position));
         let mut parts = Self { cassette, ring, present, chains: Vec::new(), others_before: None, open: on };
-        parts.chains = chains_that_matter(fittings, parts.sprockets_since(removed).into_iter().min());
+        parts.chains =
+            chains_that_matter(fittings, parts.sprockets_since(removed, zone).into_iter().min(), zone);
         let stays = || fittings.iter().filter(|fitting| fitting.place == Place::Chain);
         let first =
             stays().filter(|stay| parts.chains.contains(&stay.part_id)).map(|stay| stay.fitted_at).min();
@@ -163,21 +172,21 @@ impl Parts {
     }
 
     /// When cassette and rings were fitted, and those that are wanted came on and off.
-    fn sprockets_since(&self, removed: &[RemovedCassette]) -> Vec<Moment> {
+    fn sprockets_since(&self, removed: &[RemovedCassette], zone: Tz) -> Vec<Moment> {
         let fitted = [&self.cassette, &self.ring].into_iter().flatten().map(|fitting| fitting.fitted_at);
         let removed = removed.iter().flat_map(|it| [it.fitting.fitted_at, it.removed_at]);
-        fitted.chain(removed).map(Timestamp::moment).collect()
+        fitted.chain(removed).map(|at| at.moment_in(zone)).collect()
     }
 }
 
 /// Chains that ran on the bike since `earliest`, oldest stay first, the one that is on last.
-fn chains_that_matter(fittings: &[Fitting], earliest: Option<Moment>) -> Vec<PartId> {
+fn chains_that_matter(fittings: &[Fitting], earliest: Option<Moment>, zone: Tz) -> Vec<PartId> {
     let mut stays: Vec<&Fitting> = fittings
         .iter()
         .filter(|fitting| fitting.place == Place::Chain)
         .filter(|fitting| match (fitting.removed_at, earliest) {
             (None, _) => true,
-            (Some(removed_at), Some(earliest)) => removed_at.moment() > earliest,
+            (Some(removed_at), Some(earliest)) => removed_at.moment_in(zone) > earliest,
             (Some(_), None) => false,
         })
         .collect();
@@ -200,13 +209,14 @@ impl<'a> Life<'a> {
         self,
         ridden: &mut impl Iterator<Item = Stay>,
         learned: &Learned,
+        zone: Tz,
     ) -> (PartId, &'a [Reading], ChainLife) {
         let Self { part_id, readings, stays, start } = self;
         let stays = ridden.take(stays.len()).collect();
         let read = readings.iter().map(|reading| {
             let read = Read::from(*reading.measured.measurement());
             let read = learned.calibration(reading).map_or(read, |own| read.with_calibration(own));
-            (reading.taken_at.moment(), read)
+            (reading.taken_at.moment_in(zone), read)
         });
         (part_id, readings, ChainLife::new(stays).starting(start).with_readings(read))
     }
@@ -219,6 +229,7 @@ pub(super) struct Histories {
     care: HashMap<BikeId, Vec<Care>>,
     habits: HashMap<BikeId, CareHabit>,
     told: Told,
+    zone: Tz,
 }
 
 impl Histories {
@@ -246,6 +257,7 @@ impl Histories {
             readings: by(readings, |reading| reading.part_id),
             care,
             told,
+            zone: workshop.settings.time_zone,
         })
     }
 
@@ -258,11 +270,12 @@ impl Histories {
         horizon: Timestamp,
     ) -> Life<'_> {
         let readings = some(&self.readings, &part_id);
-        let read: Vec<Moment> = readings.iter().map(|reading| reading.taken_at.moment()).collect();
+        let read: Vec<Moment> =
+            readings.iter().map(|reading| reading.taken_at.moment_in(self.zone)).collect();
         let stays = some(&self.stays, &part_id);
         let start = stays.first().map_or(ChainStart::New, |first| first.start.of_chain());
         let stays = stays.iter().map(|fitting| {
-            let ridden = Ridden::of(fitting, horizon, some(&self.care, &fitting.bike_id))
+            let ridden = Ridden::of(fitting, horizon, some(&self.care, &fitting.bike_id), self.zone)
                 .with_care_habit(self.habits.get(&fitting.bike_id).copied().unwrap_or(CareHabit::Unrecorded))
                 .with_unlogged(self.told.of(fitting.bike_id));
             if fitting.bike_id == bike {
@@ -362,6 +375,7 @@ fn assemble(
     (around, told): (&Around, &Told),
     now: Timestamp,
 ) -> LoadedBike {
+    let zone = workshop.settings.time_zone;
     let chain_model = around.model(parts.present.as_ref());
     let cassette_model = around.model(parts.cassette.as_ref());
     let learned_rate = around.rates.get(&bike.facts.group);
@@ -377,9 +391,9 @@ fn assemble(
         .with_group_km_per_reference_km(around.kilometres.get(&bike.facts.group).copied())
         .with_instruments(workshop.settings.instruments())
         .with_conditions(*learned.conditions())
-        .with_cassette(since(parts.cassette.as_ref()), build_of(cassette_model))
+        .with_cassette(since(parts.cassette.as_ref(), zone), build_of(cassette_model))
         .with_skip_threshold(around.skip_threshold)
-        .with_rings(since(parts.ring.as_ref()))
+        .with_rings(since(parts.ring.as_ref(), zone))
         .with_declared_km_per_week(told.weekly(bike.id));
     if let Some(learned) = around.years.get(&bike.facts.group) {
         drivetrain = drivetrain.with_usual_year(learned.year.clone());
@@ -395,7 +409,7 @@ fn assemble(
     }
     for report in some(&around.skips, &bike.id) {
         drivetrain.skipped(SkipReport {
-            reported_at: report.reported_at.moment(),
+            reported_at: report.reported_at.moment_in(zone),
             cog: report.cog,
             new_chain: report.new_chain,
         });
@@ -421,21 +435,21 @@ fn assemble(
     LoadedBike {
         present: parts.present.as_ref().map(|fitting| fitting.part_id),
         models: parts.models(&around.model_of),
-        today: now.date_in(workshop.settings.time_zone),
-        zone: workshop.settings.time_zone,
+        today: now.date_in(zone),
+        zone,
         chains: loaded,
         taught,
-        others_before: parts.others_before.map(|first| first.moment().day()),
+        others_before: parts.others_before.map(|first| first.moment_in(zone).day()),
         drivetrain,
         bike,
         now,
     }
 }
 
-pub(super) fn since(fitting: Option<&Fitting>) -> Sprockets {
+pub(super) fn since(fitting: Option<&Fitting>, zone: Tz) -> Sprockets {
     fitting.map_or(Sprockets::Unrecorded, |fitting| match fitting.start {
-        FittingStart::New => Sprockets::Since(fitting.fitted_at.moment()),
-        FittingStart::AsFound { .. } => Sprockets::AsFound(fitting.fitted_at.moment()),
+        FittingStart::New => Sprockets::Since(fitting.fitted_at.moment_in(zone)),
+        FittingStart::AsFound { .. } => Sprockets::AsFound(fitting.fitted_at.moment_in(zone)),
     })
 }
 

@@ -63,11 +63,11 @@ impl LoadedBike {
     /// What its cassettes went through.
     #[must_use]
     pub fn cassette_lives(&self) -> Vec<CassetteLife> {
-        self.drivetrain.cassette_lives(self.now.moment())
+        self.drivetrain.cassette_lives(self.now.moment_in(self.zone))
     }
 
     pub(super) fn assess(&self) -> Assessment {
-        self.drivetrain.assess(self.now.moment())
+        self.drivetrain.assess(self.now.moment_in(self.zone))
     }
 
     pub(super) fn assessed(&self) -> Assessed {
@@ -100,6 +100,7 @@ impl LoadedBike {
             part_id: self.present,
             computed_at: self.now,
             today: self.today,
+            zone: self.zone,
             taught: self.taught.clone(),
             known,
         }

@@ -25,7 +25,7 @@ use wear_core::bounds::DISTANCE;
 use wear_core::degradation::Quantiles;
 use wear_core::units::Probability;
 
-use super::{Actor, ServiceError, Services, hooks, lock_bike, scoring};
+use super::{Actor, ServiceError, Services, days, hooks, lock_bike, scoring};
 use crate::domain::{
     Advice, Bike, BikeId, ChainRecord, FleetEntry, KeptPassage, Month, Outlook, OutlookFilter, OutlookRow,
     OutlookSummary, Page, PageRequest, PartId, Timestamp, Workshop,
@@ -108,6 +108,7 @@ pub async fn refresh(
     bike: &Bike,
     now: Timestamp,
 ) -> Result<Outlook, StoreError> {
+    days::settle(tx, workshop, bike).await?;
     let loaded = load::bike(tx, workshop, bike, now).await?;
     let computed = Computed::of(&loaded)?;
     save(tx, std::slice::from_ref(&computed)).await?;

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use chrono::NaiveDate;
+use chrono_tz::Tz;
 use wear_core::bike::{ChainRecord as ChainLife, ChainStart, Rate, SkipReport, Stay};
 use wear_core::degradation::Start;
 use wear_core::fleet::multipliers::ReadExposure;
@@ -74,7 +75,7 @@ pub(in crate::service) async fn past_bikes(
         .zip(&chains)
         .zip(&ids)
         .map(|((fittings, chains), bike)| {
-            let sprockets = sprockets_fitted(fittings);
+            let sprockets = sprockets_fitted(fittings, workshop.settings.time_zone);
             chains.iter().map(|chain| histories.life(*chain, *bike, &sprockets, horizon)).collect()
         })
         .collect();
@@ -119,16 +120,17 @@ fn chains_of(fittings: &[Fitting]) -> Vec<PartId> {
 }
 
 /// When each cassette, cog and ring was fitted.
-fn sprockets_fitted(fittings: &[Fitting]) -> Vec<Moment> {
+fn sprockets_fitted(fittings: &[Fitting], zone: Tz) -> Vec<Moment> {
     let sprockets =
         fittings.iter().filter(|it| matches!(it.place, Place::Cassette | Place::Cog | Place::Ring));
-    sprockets.map(|it| it.fitted_at.moment()).collect()
+    sprockets.map(|it| it.fitted_at.moment_in(zone)).collect()
 }
 
 impl PastBike {
     /// The bike by what was `known` of wear, tools and bikes, with the cassette that was on at `at`.
     pub fn drivetrain(&self, known: &Known, at: Timestamp) -> Drivetrain {
         let Self { bike, settings, .. } = self;
+        let zone = settings.time_zone;
         let rate = known.rate(&bike.facts.group);
         let on = self.fittings.iter().find(|it| it.place == Place::Chain && it.covers(at));
         let model = |part: PartId| self.chains.iter().find(|it| it.part_id == part).and_then(|it| it.model);
@@ -142,8 +144,8 @@ impl PastBike {
             .with_rate(of_bike)
             .with_instruments(settings.instruments())
             .with_conditions(*known.learned.conditions())
-            .with_cassette(since(self.fittings.iter().find(is_cassette)), CassetteBuild::OnePiece)
-            .with_rings(since(None));
+            .with_cassette(since(self.fittings.iter().find(is_cassette), zone), CassetteBuild::OnePiece)
+            .with_rings(since(None, zone));
 
         if let Some(year) = known.usual_year(&bike.facts.group) {
             drivetrain = drivetrain.with_usual_year(year.clone());
@@ -153,13 +155,13 @@ impl PastBike {
         }
         for report in &self.skips {
             drivetrain.skipped(SkipReport {
-                reported_at: report.reported_at.moment(),
+                reported_at: report.reported_at.moment_in(zone),
                 cog: report.cog,
                 new_chain: report.new_chain,
             });
         }
         for chain in &self.chains {
-            let life = chain.life(known);
+            let life = chain.life(known, zone);
             // A chain of which the bike's rate knows would count twice.
             let own = rate.filter(|_| known.levels.are_of(bike.id, chain.part_id));
             drivetrain.add_chain(match own {
@@ -173,17 +175,28 @@ impl PastBike {
         drivetrain
     }
 
+    /// Where its workshop is.
+    pub const fn zone(&self) -> Tz {
+        self.settings.time_zone
+    }
+
+    /// An instant as the library has it.
+    pub fn moment(&self, at: Timestamp) -> Moment {
+        at.moment_in(self.zone())
+    }
+
     /// The forecast that would have been made at `at`, the beginning of a day, by what was `known` then; none without a
     /// chain.
     pub fn forecast(&self, known: &Known, at: Timestamp, today: NaiveDate) -> Option<KeptPassage> {
         let on = self.fittings.iter().find(|it| it.place == Place::Chain && it.covers(at))?;
-        let assessment = self.drivetrain(known, at).as_of(at.moment()).assess(at.moment());
+        let assessment = self.drivetrain(known, at).as_of(self.moment(at)).assess(self.moment(at));
         let timing = assessment.next_swap().timing;
         let outlook = Outlook {
             bike_id: self.bike.id,
             part_id: Some(on.part_id),
             computed_at: at,
             today,
+            zone: self.settings.time_zone,
             taught: Taught::default(),
             known: assessment.into_outlook(),
         };
@@ -192,16 +205,16 @@ impl PastBike {
 
     /// How the record of each chain begins, and the exposure at each of its readings, by the reading's place.
     pub fn read_at(&self, now: Timestamp) -> Vec<(Start, Vec<(usize, ReadExposure)>)> {
-        self.drivetrain(&Known::default(), now).read_at(now.moment())
+        self.drivetrain(&Known::default(), now).read_at(self.moment(now))
     }
 }
 
 impl PastChain {
-    fn life(&self, known: &Known) -> ChainLife {
+    fn life(&self, known: &Known, zone: Tz) -> ChainLife {
         let read = self.readings.iter().map(|reading| {
             let read = Read::from(*reading.measured.measurement());
             let own = known.learned.calibration(reading);
-            (reading.taken_at.moment(), own.map_or(read, |own| read.with_calibration(own)))
+            (reading.taken_at.moment_in(zone), own.map_or(read, |own| read.with_calibration(own)))
         });
         ChainLife::new(self.stays.clone()).starting(self.start).with_readings(read)
     }

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use chrono::{DateTime, Days, NaiveDate};
+use chrono_tz::Tz;
 use wear_core::Moment;
 use wear_core::bike::{RideTotals, Stay, UnloggedRiding};
 use wear_core::exposure::care_habit::CareHabit;
@@ -19,16 +20,18 @@ pub(super) struct Ridden {
     stay: Stay,
     /// Days whose rides are needed one by one.
     eventful: BTreeSet<NaiveDate>,
+    /// Where the workshop is: days are days there.
+    zone: Tz,
 }
 
 impl Ridden {
     /// Of a stay, up to `horizon` while it lasts, with what care the bike had meanwhile.
-    pub fn of(fitting: &Fitting, horizon: Timestamp, care: &[Care]) -> Self {
+    pub fn of(fitting: &Fitting, horizon: Timestamp, care: &[Care], zone: Tz) -> Self {
         let (from, to) = (fitting.fitted_at, fitting.removed_at.unwrap_or(horizon));
         let during = care.iter().filter(|care| from <= care.done_at && care.done_at < to);
-        let stay = Stay::new(from.moment(), to.moment())
-            .with_care(during.map(|care| (care.done_at.moment(), care.kind)));
-        Self { bike_id: fitting.bike_id, from, to, stay, eventful: BTreeSet::new() }.marked(&[], &[])
+        let stay = Stay::new(from.moment_in(zone), to.moment_in(zone))
+            .with_care(during.map(|care| (care.done_at.moment_in(zone), care.kind)));
+        Self { bike_id: fitting.bike_id, from, to, stay, eventful: BTreeSet::new(), zone }.marked(&[], &[])
     }
 
     /// The same with what is known of the bike's care.
@@ -58,13 +61,14 @@ impl Ridden {
     }
 
     fn ends(&self) -> [NaiveDate; 2] {
-        [self.from.utc_date(), self.to.utc_date()]
+        [self.from.date_in(self.zone), self.to.date_in(self.zone)]
     }
 
     /// What of a day belongs to the stay.
     fn part_of(&self, day: NaiveDate) -> Option<(Timestamp, Timestamp)> {
-        let midnight = start_of(day)?;
-        let next = day.checked_add_days(Days::new(1)).and_then(start_of).unwrap_or(self.to);
+        let start = |day| Timestamp::start_of(day, self.zone).ok();
+        let midnight = start(day)?;
+        let next = day.checked_add_days(Days::new(1)).and_then(start).unwrap_or(self.to);
         let (from, to) = (midnight.max(self.from), next.min(self.to));
         (from < to).then_some((from, to))
     }
@@ -83,11 +87,11 @@ fn with_rides(stay: &Ridden, days: &Rollups, rides: &Rides) -> Stay {
         .between(stay.bike_id, first, last)
         .iter()
         .filter(|sum| !stay.eventful.contains(&sum.key.day))
-        .filter_map(|sum| Some((start_of(sum.key.day)?.moment(), totals(sum))));
+        .map(|sum| (midnight_of(sum.key.day), totals(sum)));
     let parts = stay.eventful.iter().filter_map(|day| stay.part_of(*day));
     let single = parts
         .flat_map(|(from, to)| rides.between(stay.bike_id, from, to))
-        .map(|ride| (ride.started_at.moment(), totals(&BikeDay::of(ride))));
+        .map(|ride| (ride.started_at.moment_in(stay.zone), totals(&BikeDay::of(ride, stay.zone))));
     stay.stay.clone().with_rides(whole).with_rides(single)
 }
 
@@ -178,6 +182,7 @@ pub(super) fn date_of(day: i64) -> Option<NaiveDate> {
     DateTime::from_timestamp_micros(Moment::start_of(day).micros()).map(|start| start.date_naive())
 }
 
-pub(super) fn start_of(day: NaiveDate) -> Option<Timestamp> {
-    Timestamp::new(day.and_hms_opt(0, 0, 0)?.and_utc()).ok()
+/// The beginning of a day, by the clock on the wall.
+pub(super) fn midnight_of(day: NaiveDate) -> Moment {
+    Moment::start_of(day.signed_duration_since(DateTime::UNIX_EPOCH.date_naive()).num_days())
 }

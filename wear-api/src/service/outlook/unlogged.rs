@@ -3,11 +3,12 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use chrono::{Days, NaiveDate};
+use chrono_tz::Tz;
 use wear_core::bike::{Declared, Riding, UnloggedRiding};
 use wear_core::exposure::care_habit::CareHabit;
 use wear_core::units::Kilometres;
 
-use super::ridden::{date_of, start_of, totals};
+use super::ridden::{midnight_of, totals};
 use crate::domain::{
     Bike, BikeDay, BikeId, CLOCK_SKEW, Care, CareSetting, DeclaredUse, Fitting, OdometerStatement, Timestamp,
     UseOf, Workshop,
@@ -22,11 +23,9 @@ pub(super) fn care_habit(workshop: &Workshop, bike: &Bike, care: &[Care]) -> Car
         Some(CareSetting::Recorded) => CareHabit::Recorded,
         Some(CareSetting::Routine(interval)) => CareHabit::Routine(interval.routine()),
         Some(CareSetting::Unrecorded) => CareHabit::Unrecorded,
-        None => care
-            .iter()
-            .map(|care| care.done_at)
-            .min()
-            .map_or(CareHabit::Unrecorded, |first| CareHabit::RecordedSince(first.moment().days())),
+        None => care.iter().map(|care| care.done_at).min().map_or(CareHabit::Unrecorded, |first| {
+            CareHabit::RecordedSince(first.moment_in(workshop.settings.time_zone).days())
+        }),
     }
 }
 
@@ -61,6 +60,7 @@ impl Told {
         bikes: &[(&Bike, Timestamp)],
         now: Timestamp,
     ) -> Result<Self, StoreError> {
+        let zone = workshop.settings.time_zone;
         let ids: Vec<BikeId> = bikes.iter().map(|(bike, _)| bike.id).collect();
         let groups: BTreeSet<_> = bikes.iter().map(|(bike, _)| &bike.facts.group).collect();
         let statements = by(tx.odometer_of_bikes(&ids).await?, |statement| statement.bike_id);
@@ -76,20 +76,19 @@ impl Told {
             if shown.is_empty() && periods.0.is_empty() {
                 continue;
             }
-            if let Some(per_week) = periods.on(now.date_in(workshop.settings.time_zone)) {
+            if let Some(per_week) = periods.on(now.date_in(zone)) {
                 told.weekly.insert(bike.id, per_week);
             }
             asked.push((bike, shown, periods.declared(workshop, since)));
         }
-        let mut rides =
-            Rides::load(tx, &asked.iter().map(|(bike, shown, _)| (bike.id, *shown)).collect::<Vec<_>>(), now)
-                .await?;
+        let shown: Vec<_> = asked.iter().map(|(bike, shown, _)| (bike.id, *shown)).collect();
+        let mut rides = Rides::load(tx, &shown, zone, now).await?;
         for (bike, shown, declared) in asked {
             let shown = shown.iter().filter_map(|statement| {
-                Some((statement.read_at.moment(), Kilometres::new(statement.total.km()).ok()?))
+                Some((statement.read_at.moment_in(zone), Kilometres::new(statement.total.km()).ok()?))
             });
             let riding = Riding::new(rides.take(bike.id)).with_statements(shown).with_declared(declared);
-            let unlogged = riding.unlogged(&bike.facts.drivetrain, bike.facts.usage, now.moment());
+            let unlogged = riding.unlogged(&bike.facts.drivetrain, bike.facts.usage, now.moment_in(zone));
             told.of.insert(bike.id, unlogged);
         }
         Ok(told)
@@ -164,9 +163,10 @@ impl Periods {
 
     /// As the library takes it; what always held began at `since`.
     fn declared(&self, workshop: &Workshop, since: Timestamp) -> Vec<Declared> {
-        let start = |day: NaiveDate| bikes::start_of(workshop, day).ok().map(|at| at.moment());
+        let zone = workshop.settings.time_zone;
+        let start = |day: NaiveDate| bikes::start_of(workshop, day).ok().map(|at| at.moment_in(zone));
         let declared = self.0.iter().map(|&Period { from, end, per_week }| Declared {
-            from: from.and_then(start).or(Some(since.moment())),
+            from: from.and_then(start).or(Some(since.moment_in(zone))),
             until: end.and_then(start),
             per_week,
         });
@@ -206,31 +206,35 @@ impl Rides {
     async fn load(
         tx: &mut Tx,
         bikes: &[(BikeId, &[OdometerStatement])],
+        zone: Tz,
         now: Timestamp,
     ) -> Result<Self, StoreError> {
-        let last = now.plus(CLOCK_SKEW).utc_date();
+        let last = now.plus(CLOCK_SKEW).date_in(zone);
         let spans: Vec<_> =
             bikes.iter().map(|(bike, _)| (*bike, Timestamp::EPOCH.utc_date(), last)).collect();
         let read: BTreeSet<(BikeId, NaiveDate)> = bikes
             .iter()
             .flat_map(|(bike, shown)| shown.iter().map(|statement| (*bike, statement.read_at)))
-            .filter_map(|(bike, at)| Some((bike, date_of(at.moment().day())?)))
+            .map(|(bike, at)| (bike, at.date_in(zone)))
             .collect();
         let mut rides: BTreeMap<BikeId, Vec<_>> = BTreeMap::new();
         let mut single = BTreeSet::new();
         for sum in tx.bike_days_of(&spans).await? {
             let (bike, day) = (sum.key.bike_id, sum.key.day);
-            let Some(midnight) = start_of(day).filter(|_| sum.rides > 0) else { continue };
+            if sum.rides <= 0 {
+                continue;
+            }
             if read.contains(&(bike, day)) {
-                let next = day.checked_add_days(Days::new(1)).and_then(start_of).unwrap_or(Timestamp::LAST);
-                single.insert((bike, midnight, next));
+                let start = |day| Timestamp::start_of(day, zone).ok();
+                let next = day.checked_add_days(Days::new(1)).and_then(start).unwrap_or(Timestamp::LAST);
+                single.insert((bike, start(day).unwrap_or(Timestamp::EPOCH), next));
             } else {
-                rides.entry(bike).or_default().push((midnight.moment(), totals(&sum)));
+                rides.entry(bike).or_default().push((midnight_of(day), totals(&sum)));
             }
         }
         for ride in tx.rides_of(&single.into_iter().collect::<Vec<_>>()).await? {
             let of_bike = rides.entry(ride.bike_id).or_default();
-            of_bike.push((ride.started_at.moment(), totals(&BikeDay::of(&ride))));
+            of_bike.push((ride.started_at.moment_in(zone), totals(&BikeDay::of(&ride, zone))));
         }
         Ok(Self(rides))
     }

@@ -27,7 +27,7 @@ pub(super) fn ended(
     if !bike.chains.iter().any(|chain| forecast(&chain)) {
         return Vec::new();
     }
-    let assessment = bike.drivetrain(known, now).assess(now.moment());
+    let assessment = bike.drivetrain(known, now).assess(bike.moment(now));
     let limits: BTreeMap<u64, _> =
         kept.values().flatten().map(|kept| (Ended::limit(kept), kept.limit)).collect();
     let seen: Vec<(u64, Vec<_>)> =
@@ -39,6 +39,7 @@ pub(super) fn ended(
         let seen = seen.iter().filter_map(|(limit, of_chains)| Some((*limit, of_chains.get(place)?.clone())));
         let ended = Ended {
             removed_at: chain.removed_at,
+            zone: bike.zone(),
             seen: seen.collect(),
             next_skipped: chain.removed_at.and_then(|at| trials.next_skipped(at)),
         };

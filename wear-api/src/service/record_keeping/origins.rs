@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, HashMap};
 use std::fmt::Write as _;
 use std::sync::OnceLock;
 
+use chrono_tz::Tz;
 use sha2::{Digest as _, Sha256};
 use wear_core::fleet::LearnedTools;
 use wear_core::forecast::{DailyUse, UseHistory, UsualYear};
@@ -96,15 +97,15 @@ struct StudiedChain {
 impl Studied {
     /// Of a bike and those of its chains that ended on it, or are on it.
     pub fn of(bike: &PastBike, now: Timestamp) -> Self {
-        let used = bike.drivetrain(&Known::default(), now).daily_use(now.moment());
+        let used = bike.drivetrain(&Known::default(), now).daily_use(bike.moment(now));
         let group = bike.bike.facts.group.clone();
         Self { bike_id: bike.bike.id, group, chains: StudiedChain::of(bike, now), used }
     }
 
     /// How it had been used by `at`; none where it hadn't.
-    fn used_by(&self, at: Timestamp) -> Option<UsedBike> {
+    fn used_by(&self, at: Timestamp, zone: Tz) -> Option<UsedBike> {
         let (first, days) = self.used.as_ref()?;
-        let until = usize::try_from(at.moment().day() - first).ok()?.min(days.len());
+        let until = usize::try_from(at.moment_in(zone).day() - first).ok()?.min(days.len());
         let history = UseHistory::of(*first, &days[..until])?;
         Some(UsedBike { bike_id: self.bike_id, group: self.group.clone(), history })
     }
@@ -172,8 +173,9 @@ impl Origins {
     pub fn new(workshop: Workshop, mut studied: Vec<Studied>, months: impl Iterator<Item = Month>) -> Self {
         // Ids come in the order of entry, which doesn't matter but for the last digits of sums.
         studied.sort_by_key(|it| it.bike_id);
+        let zone = workshop.settings.time_zone;
         let origin = |month: Month| {
-            let at = Timestamp::new(month.begins().and_hms_opt(0, 0, 0)?.and_utc()).ok()?;
+            let at = Timestamp::start_of(month.begins(), zone).ok()?;
             Some((month, Origin { at, known: OnceLock::new(), fingerprint: OnceLock::new() }))
         };
         Self { workshop, studied, months: months.filter_map(origin).collect() }
@@ -206,7 +208,7 @@ impl Origins {
     }
 
     fn used_by(&self, at: Timestamp) -> Vec<UsedBike> {
-        self.studied.iter().filter_map(|bike| bike.used_by(at)).collect()
+        self.studied.iter().filter_map(|bike| bike.used_by(at, self.workshop.settings.time_zone)).collect()
     }
 
     /// What the forecasts of a bike by a month rest on: all that had been read and ridden in the workshop, and all that had
@@ -220,7 +222,7 @@ impl Origins {
             hash.text()
         });
         let mut hash = Hashed(Sha256::new());
-        let then = bike.drivetrain(&Known::default(), *at).as_of(at.moment());
+        let then = bike.drivetrain(&Known::default(), *at).as_of(bike.moment(*at));
         let _infallible = write!(hash, "{of_fleet} {then:?}");
         Some(hash.text())
     }

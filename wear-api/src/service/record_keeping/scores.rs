@@ -23,6 +23,8 @@ const QUARTER_BEGINS_DAYS: i64 = 14;
 pub(super) struct Ended {
     /// When it came off for the last time; none while it is on.
     pub removed_at: Option<Timestamp>,
+    /// The zone by whose clock the library's moments are told.
+    pub zone: Tz,
     /// When it passed each limit that was forecast, as its readings say.
     pub seen: HashMap<u64, SeenPassing>,
     /// Whether the next chain skipped on the same cassette; none where nobody knows.
@@ -40,7 +42,7 @@ impl Ended {
         let Some(SeenPassing { read, would_pass }) = self.seen.get(&Self::limit(kept)) else {
             return (None, None);
         };
-        let made_at = kept.made_at.moment();
+        let made_at = kept.made_at.moment_in(self.zone);
         let later: Vec<&ReadOver> = read.iter().filter(|read| read.at > made_at).collect();
         let km = |read: &ReadOver| (read.km - kept.chain_km).max(0.0);
         let mut in_km: Vec<(f64, f64)> = later.iter().map(|read| (km(read), read.over)).collect();
@@ -132,7 +134,7 @@ impl Scores {
             }
             if let Some(removed_at) = ended.removed_at.filter(|it| next.is_none_or(|next| *it <= next)) {
                 if kept.made_at < removed_at && removed_at < due {
-                    let early = days_between(removed_at.moment(), due.moment());
+                    let early = days_between(removed_at.moment_in(Tz::UTC), due.moment_in(Tz::UTC));
                     self.swap_by.entry(key(kept)).or_default().add_early(early);
                 }
                 return;
@@ -144,10 +146,7 @@ impl Scores {
     fn expect(&mut self, kept: &KeptPassage, ended: &Ended, now: Timestamp, zone: Tz) {
         let KeptPassage { made, month, made_at, bike_id, .. } = kept;
         let quarter = month.quarter();
-        let made_on = match made {
-            Made::Shown => made_at.date_in(zone),
-            Made::MadeLater => made_at.utc_date(),
-        };
+        let made_on = made_at.date_in(zone);
         let days_in = made_on.signed_duration_since(quarter.begins()).num_days();
         let ends = month.quarter_ends();
         if days_in >= QUARTER_BEGINS_DAYS || ends > now.date_in(zone) {

@@ -50,7 +50,7 @@ pub(super) fn explained(f: &Frame, outlook: &Outlook) -> Vec<Explained> {
 
 fn what(f: &Frame, found: &ExplanationReport) -> String {
     let Some((after, by)) = found.between else { return f.doubt_as_recorded() };
-    let (after, by) = (f.date(day(f, after)), f.date(day(f, by)));
+    let (after, by) = (f.date(day(after)), f.date(day(by)));
     match found.kind {
         ExplanationKind::UnrecordedSwap => f.doubt_unrecorded_swap(after, by),
         ExplanationKind::MissingRiding => f.doubt_missing_riding(after, by, f.about(missing_km(found))),
@@ -60,7 +60,7 @@ fn what(f: &Frame, found: &ExplanationReport) -> String {
 }
 
 fn mend_button(f: &Frame, found: &ExplanationReport) -> Option<String> {
-    let on = f.date(day(f, middle(found.between?)));
+    let on = f.date(day(middle(found.between?)));
     match found.kind {
         ExplanationKind::UnrecordedSwap => Some(f.doubt_mend_unrecorded_swap(on)),
         ExplanationKind::MissingRiding => Some(f.doubt_mend_missing_riding(f.about(missing_km(found)), on)),
@@ -69,8 +69,8 @@ fn mend_button(f: &Frame, found: &ExplanationReport) -> Option<String> {
     }
 }
 
-fn day(f: &Frame, moment: Moment) -> chrono::NaiveDate {
-    f.day_of(Timestamp::of(moment))
+fn day(moment: Moment) -> chrono::NaiveDate {
+    Timestamp::day_of(moment)
 }
 
 fn missing_km(found: &ExplanationReport) -> f64 {
@@ -98,17 +98,26 @@ pub(super) async fn mend(
     };
     let note = Note::new(&f.doubt_mended_note()).map_err(|cause| ServiceError::field("/note", cause))?;
     let wrong = match found.kind {
-        ExplanationKind::WrongReading => read_at(&services, &actor, bike_id, between.1).await?,
+        ExplanationKind::WrongReading => {
+            read_at(&services, &actor, bike_id, outlook.time_of(between.1)).await?
+        }
         _ => None,
     };
     let found = *found;
     services
         .change(&actor, async |work| match (found.kind, wrong) {
             (ExplanationKind::UnrecordedSwap, _) => {
-                enter_swap(&services, work, bike_id, middle(between), note).await
+                enter_swap(&services, work, bike_id, outlook.time_of(middle(between)), note).await
             }
             (ExplanationKind::MissingRiding, _) => {
-                enter_ride(&services, work, bike_id, &found, between).await
+                enter_ride(
+                    &services,
+                    work,
+                    bike_id,
+                    &found,
+                    (outlook.time_of(between.0), outlook.time_of(between.1)),
+                )
+                .await
             }
             (ExplanationKind::WrongReading, Some(reading)) => {
                 readings::void(&services, work, bike_id, reading, note).await.map(|_| ())
@@ -123,11 +132,11 @@ async fn enter_swap(
     services: &Services,
     work: &mut UnitOfWork,
     bike_id: BikeId,
-    at: Moment,
+    at: Timestamp,
     note: Note,
 ) -> Result<(), ServiceError> {
     let enter = EnterSwap {
-        swapped_at: Timestamp::of(at),
+        swapped_at: at,
         place: Place::Chain,
         position: Position::default(),
         model_id: None,
@@ -146,14 +155,14 @@ async fn enter_ride(
     work: &mut UnitOfWork,
     bike_id: BikeId,
     found: &ExplanationReport,
-    between: (Moment, Moment),
+    between: (Timestamp, Timestamp),
 ) -> Result<(), ServiceError> {
     let km = missing_km(found).round();
     let longest = wear_core::bounds::RIDE_DISTANCE.maximum;
     let parts = (km / longest).ceil().max(1.0) as i64;
     let span = between.1.micros() - between.0.micros();
     for part in 0..parts {
-        let at = between.0.micros() + span * (2 * part + 1) / (2 * parts);
+        let at = between.0.plus(chrono::Duration::microseconds(span * (2 * part + 1) / (2 * parts)));
         let distance = RideDistance::new(km / parts as f64)
             .map_err(|cause| ServiceError::field("/distance_km", crate::domain::Invalid::from(cause)))?;
         let identity = RideIdentity {
@@ -164,7 +173,7 @@ async fn enter_ride(
         let report = RideReport {
             bike_id,
             identity,
-            started_at: Timestamp::of(Moment::from_micros(at)),
+            started_at: at,
             facts: RideFacts::new(distance, None, None, Surface::Paved, false),
         };
         rides::post(services, work, report).await?;
@@ -177,9 +186,9 @@ async fn read_at(
     services: &Services,
     actor: &Actor,
     bike_id: BikeId,
-    at: Moment,
+    at: Timestamp,
 ) -> Result<Option<crate::domain::ReadingId>, ServiceError> {
     let history = crate::service::history::of_bike(services, actor, bike_id).await?;
     let mut taken = history.readings.iter().filter(|reading| reading.voided.is_none());
-    Ok(taken.find(|reading| reading.taken_at.moment() == at).map(|reading| reading.id))
+    Ok(taken.find(|reading| reading.taken_at == at).map(|reading| reading.id))
 }

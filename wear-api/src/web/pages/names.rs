@@ -56,7 +56,7 @@ impl Words {
     }
 
     fn day_of_moment(&self, moment: Moment) -> String {
-        self.date(Timestamp::of(moment).utc_date())
+        self.date(Timestamp::day_of(moment))
     }
 
     /// A warning.

@@ -73,7 +73,7 @@ struct BikeDocument {
 
 impl From<(Bike, Option<BikeStart>)> for BikeDocument {
     fn from((bike, start): (Bike, Option<BikeStart>)) -> Self {
-        let Bike { id, facts, created_at, retired_at, revision } = bike;
+        let Bike { id, facts, created_at, retired_at, revision, days_zone: _ } = bike;
         let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind } = facts;
         Self {
             id: id.uuid(),

@@ -1,6 +1,7 @@
 //! The whole outlook of a bike, as answers show it.
 
 use chrono::{DateTime, NaiveDate, Utc};
+use chrono_tz::Tz;
 use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
@@ -292,7 +293,7 @@ impl From<ReadingError> for ReadingErrorDocument {
 }
 
 impl BasisDocument {
-    fn of(given: Basis, taught: Taught) -> Self {
+    fn of(given: Basis, taught: Taught, zone: Tz) -> Self {
         let Taught { reading_errors, bike_chains, use_season, model_factor, yearly_factor, conditions } =
             taught;
         let Basis {
@@ -318,7 +319,7 @@ impl BasisDocument {
             (false, _) => UseSeason::Assumed,
             (true, learned) => learned,
         };
-        let time = |at| Timestamp::of(at).datetime();
+        let time = |at| Timestamp::of(at, zone).datetime();
         Self {
             readings_used,
             last_reading_at: last_reading_at.map(time),
@@ -420,7 +421,7 @@ impl From<ExplanationReport> for ExplanationDocument {
             remaining_km,
             advice,
         } = given;
-        let day = |moment| Timestamp::of(moment).utc_date();
+        let day = |moment| Timestamp::day_of(moment);
         Self {
             code: kind.as_str(),
             probability,
@@ -495,7 +496,7 @@ pub(in crate::web::api) struct OutlookDocument {
 impl From<Outlook> for OutlookDocument {
     fn from(given: Outlook) -> Self {
         let (limit_on, swap_by, measure_by) = (given.limit_on(), given.swap_by(), given.measure_by());
-        let Outlook { bike_id, part_id, computed_at, today: _, taught, known } = given;
+        let Outlook { bike_id, part_id, computed_at, today: _, zone, taught, known } = given;
         let wear_core::Outlook {
             advice,
             reason,
@@ -534,7 +535,7 @@ impl From<Outlook> for OutlookDocument {
             cassette: cassette.map(Into::into),
             rings: rings.into_iter().map(Into::into).collect(),
             warnings: warnings.into_iter().map(Into::into).collect(),
-            basis: BasisDocument::of(basis, taught),
+            basis: BasisDocument::of(basis, taught, zone),
             curve: curve.into_iter().map(Into::into).collect(),
             explanations: explanations.into_iter().map(Into::into).collect(),
         }
