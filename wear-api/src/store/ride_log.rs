@@ -2,7 +2,7 @@
 
 use super::Tx;
 use super::error::StoreError;
-use crate::domain::{BikeDay, BikeId, NewRide, Ride, RideId, RideOutcome, Timestamp};
+use crate::domain::{BikeDay, BikeId, NewRide, Ride, RideId, RideLoad, RideOutcome, Timestamp};
 
 impl Tx {
     /// Stores rides, each as if they came one by one: the same identity twice is one ride, a changed one
@@ -28,7 +28,7 @@ impl Tx {
             .iter()
             .filter_map(|outcome| match outcome {
                 RideOutcome::Replaced { old, .. } => Some(old.bike_id),
-                RideOutcome::Inserted(_) | RideOutcome::Unchanged(_) => None,
+                RideOutcome::Inserted(_) | RideOutcome::Unchanged(_) | RideOutcome::Deleted(_) => None,
             })
             .filter(|bike| bikes.binary_search(bike).is_err())
             .collect();
@@ -38,7 +38,7 @@ impl Tx {
         Ok(outcomes)
     }
 
-    /// Marks the bike, deletes a ride and takes it out of the rollup.
+    /// Marks the bike, deletes a ride, which leaves a tombstone, and takes it out of the rollup.
     ///
     /// # Errors
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
@@ -50,8 +50,23 @@ impl Tx {
         now: Timestamp,
     ) -> Result<Ride, StoreError> {
         self.mark_bikes(&[bike], now).await?;
-        let ride = self.delete_ride(bike, id, revision).await?;
+        let ride = self.delete_ride(bike, id, revision, now).await?;
         self.add_to_bike_days([BikeDay::of(&ride).negated()]).await?;
+        Ok(ride)
+    }
+
+    /// Takes a ride's deletion back and adds it to the rollup. The bike's mark is the caller's.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when there is no such ride that was deleted.
+    pub async fn restore_ride(
+        &mut self,
+        bike: BikeId,
+        id: RideId,
+        load: RideLoad,
+    ) -> Result<Ride, StoreError> {
+        let ride = self.undelete_ride(bike, id, load).await?;
+        self.add_to_bike_days([BikeDay::of(&ride)]).await?;
         Ok(ride)
     }
 }

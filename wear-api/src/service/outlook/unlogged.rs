@@ -89,7 +89,8 @@ impl Told {
                 Some((statement.read_at.moment(), Kilometres::new(statement.total.km()).ok()?))
             });
             let riding = Riding::new(rides.take(bike.id)).with_statements(shown).with_declared(declared);
-            let unlogged = riding.unlogged(&bike.facts.drivetrain, bike.facts.usage, now.moment());
+            let unlogged =
+                riding.unlogged(&bike.facts.drivetrain, bike.facts.usage, bike.counts_until(now).moment());
             told.of.insert(bike.id, unlogged);
         }
         Ok(told)
