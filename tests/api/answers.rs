@@ -10,9 +10,9 @@ use serde_json::{Value, json};
 use wear_api::domain::Role;
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
-use crate::document::{examples, operations, ready_for, served, with_body, with_ids_of_its_own};
+use crate::document::{bike_041, examples, operations, ready_for, served, with_body, with_ids_of_its_own};
 use crate::shown::{compare, shown};
-use crate::strangers::{Ids, ask, one_of_each};
+use crate::strangers::{Ids, and_care, ask, one_of_each};
 
 on_both_stores!(answers_are_those_of_the_document);
 
@@ -111,7 +111,16 @@ async fn requests(
     let example = operation.get("requestBody").and_then(|body| examples(body).into_iter().next());
     let Some(mut example) = example else {
         let mut ids = one_of_each(server).await;
+        if path.contains("{care_id}") {
+            and_care(server, &mut ids).await;
+        }
         ready_to_be_seen(server, path, &mut ids).await;
+        if *method == Method::DELETE && path.ends_with("/fittings/{fitting_id}") {
+            // One that no swap and no reading stands in the way of.
+            let wheels = json!({"place": "jockey_wheels", "fitted_at": "2026-11-20T09:00:00Z"});
+            let list = format!("/v1/bikes/{}/fittings", ids["{bike_id}"]);
+            ids.insert("{fitting_id}", server.post(&list, &wheels).await.expect(201).id());
+        }
         return std::array::from_fn(|_| asked(server, &ids, path, method, operation));
     };
     let address = ready_for(server, path).await;
@@ -135,7 +144,7 @@ async fn requests(
         wrong["source_id"] = "r2".into();
         wrong["distance_km"] = (-18.4).into();
         let rides = example["rides"].as_array_mut().expect("rides");
-        rides[0]["bike_id"] = server.bike("041").await.into();
+        rides[0]["bike_id"] = bike_041(server).await.into();
         rides.push(wrong);
     }
     std::array::from_fn(|_| {
@@ -159,6 +168,19 @@ async fn ready_to_be_seen(server: &TestServer, path: &str, ids: &mut Ids) {
             let address = address.as_str().expect("an address");
             let secret = address.trim_start_matches("/v1/calendar/").trim_end_matches(".ics");
             ids.insert("{secret}", secret.to_owned());
+        }
+        _ if path.ends_with("/restoration") => {
+            // Asked as it is voided, so that it can be restored.
+            let mut address = path.trim_end_matches("/restoration").to_owned();
+            for (name, id) in ids.iter() {
+                address = address.replace(name, id);
+            }
+            let request =
+                server.request(Method::DELETE, &address).bearer_auth(server.token_of(Role::Manager));
+            let request = request.header("if-match", "\"1\"");
+            let request =
+                if address.contains("/rides/") { request } else { request.query(&[("reason", "a slip")]) };
+            assert!(server.send(request).await.status.is_success(), "{address}");
         }
         _ => ridden(server, &ids["{bike_id}"]).await,
     }

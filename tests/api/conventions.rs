@@ -145,7 +145,8 @@ async fn pages_hold_still_while_things_are_added(store: TestStore) {
     for label in ["b", "d", "f", "h", "j"] {
         let _entered = server.bike(label).await;
     }
-    for list in ["/v1/bikes?limit=2", "/v1/outlooks?limit=2", "/v1/tokens?limit=2", "/v1/audit?limit=2"] {
+    let lists = ["/v1/bikes?limit=2", "/v1/outlooks?limit=2", "/v1/tokens?limit=2", "/v1/audit?limit=2"];
+    for (number, list) in lists.into_iter().enumerate() {
         let before = ids(&server.get(&list.replace("limit=2", "limit=100")).await.expect(200).body);
         let mut walked = Vec::new();
         let mut next = Some(list.to_owned());
@@ -158,7 +159,8 @@ async fn pages_hold_still_while_things_are_added(store: TestStore) {
             }
             // Something new ahead of what was read and something behind it.
             if walked.len() < 9 {
-                for label in [format!("a{}", walked.len()), format!("z{}", walked.len())] {
+                for end in ["a", "z"] {
+                    let label = format!("{end}{number} {}", walked.len());
                     let _entered = server.bike(&label).await;
                 }
             }

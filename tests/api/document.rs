@@ -2,6 +2,7 @@
 
 use reqwest::Method;
 use serde_json::Value;
+use wear_api::domain::Role;
 use wear_api::web::openapi;
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
@@ -125,7 +126,10 @@ pub fn examples(body: &Value) -> Vec<Value> {
 
 /// The address of a documented path with a new bike, and whatever else it names, made ready to be asked.
 pub async fn ready_for(server: &TestServer, path: &str) -> String {
-    let bike = server.bike("041").await;
+    let bike = bike_041(server).await;
+    if path == "/v1/bikes" {
+        free_the_label(server).await;
+    }
     let mut address = path.replace("{bike_id}", &bike);
     if path == "/v1/ride-files" {
         address = format!("{address}?bike_id={bike}");
@@ -182,6 +186,30 @@ pub async fn ready_for(server: &TestServer, path: &str) -> String {
         let ride = server.post(&format!("/v1/bikes/{bike}/rides"), &ride).await.expect(201).id();
         address = address.replace("{ride_id}", &ride);
     }
+    if path.contains("{care_id}") {
+        let care = serde_json::json!({"kind": "cleaned", "done_at": "2026-03-01T17:00:00Z"});
+        let care = server.post(&format!("/v1/bikes/{bike}/care"), &care).await.expect(201).id();
+        address = address.replace("{care_id}", &care);
+    }
+    for (name, list, thing, event) in [
+        (
+            "{reading_id}",
+            "readings",
+            "reading",
+            serde_json::json!({"taken_at": "2026-03-02T08:00:00Z", "instrument": "rule", "percent": 0.1}),
+        ),
+        (
+            "{symptom_id}",
+            "symptoms",
+            "symptom",
+            serde_json::json!({"reported_at": "2026-03-02T08:00:00Z", "symptom": "noisy"}),
+        ),
+    ] {
+        if path.contains(name) {
+            let made = server.post(&format!("/v1/bikes/{bike}/{list}"), &event).await.expect(201).body;
+            address = address.replace(name, made[thing]["id"].as_str().expect("an id"));
+        }
+    }
     if path.contains("{delivery_id}") {
         let delivery = serde_json::json!({
             "part_model_id": model(server).await, "count": 5, "expected_on": "2026-11-20"
@@ -215,7 +243,30 @@ pub async fn ready_for(server: &TestServer, path: &str) -> String {
         let booking = server.post("/v1/bookings", &booking).await.expect(201).id();
         address = address.replace("{booking_id}", &booking);
     }
+    if let Some(thing) = address.strip_suffix("/restoration") {
+        let request = server.request(Method::DELETE, thing).bearer_auth(server.token_of(Role::Manager));
+        let request = request.header("if-match", "\"1\"");
+        let request =
+            if thing.contains("/rides/") { request } else { request.query(&[("reason", "a slip")]) };
+        let gone = server.send(request).await;
+        assert!(gone.status.is_success(), "{}", gone.body);
+    }
     address
+}
+
+/// A bike with the label 041; one that has it already leaves the fleet.
+pub async fn bike_041(server: &TestServer) -> String {
+    free_the_label(server).await;
+    server.bike("041").await
+}
+
+async fn free_the_label(server: &TestServer) {
+    let found = server.get("/v1/bikes?search=041").await.expect(200).body;
+    for bike in found["items"].as_array().expect("bikes").iter().filter(|bike| bike["label"] == "041") {
+        let path = format!("/v1/bikes/{}", bike["id"].as_str().expect("an id"));
+        let retire = server.request(Method::DELETE, &path).bearer_auth(server.token_of(Role::Manager));
+        server.send(retire.header("if-match", format!("\"{}\"", bike["revision"]))).await.check(204);
+    }
 }
 
 /// The request with an example as its body: a file is text, XML or a table; all else is JSON.
@@ -235,7 +286,7 @@ pub async fn with_ids_of_its_own(server: &TestServer, example: &mut Value) {
         example["part_model_id"] = model(server).await.into();
     }
     if example.get("bike_id").is_some() {
-        example["bike_id"] = server.bike("041").await.into();
+        example["bike_id"] = bike_041(server).await.into();
     }
 }
 
@@ -248,9 +299,8 @@ async fn every_request_example_is_accepted(store: TestStore) {
         for mut example in examples(body) {
             let address = ready_for(&server, &path).await;
             with_ids_of_its_own(&server, &mut example).await;
-            let mut request = server
-                .request(method.clone(), &address)
-                .bearer_auth(server.token_of(wear_api::domain::Role::Manager));
+            let mut request =
+                server.request(method.clone(), &address).bearer_auth(server.token_of(Role::Manager));
             request = with_body(request, &example);
             if method == Method::PATCH {
                 request = request.header("if-match", "\"1\"");

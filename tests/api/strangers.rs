@@ -76,6 +76,13 @@ pub async fn one_of_each(server: &TestServer) -> Ids {
     ids.into()
 }
 
+/// Care of the bike too, which changes its outlook.
+pub async fn and_care(server: &TestServer, ids: &mut Ids) {
+    let care = json!({"kind": "cleaned", "done_at": "2026-03-02T07:00:00Z"});
+    let list = format!("/v1/bikes/{}/care", ids["{bike_id}"]);
+    ids.insert("{care_id}", server.post(&list, &care).await.expect(201).id());
+}
+
 /// The request of a documented operation on these things, with its example as body.
 pub fn ask(server: &TestServer, ids: &Ids, path: &str, method: &Method, operation: &Value) -> RequestBuilder {
     let mut address = path.replace("{kind}", "rides");
@@ -91,7 +98,11 @@ pub fn ask(server: &TestServer, ids: &Ids, path: &str, method: &Method, operatio
     if path.ends_with("/swap-procedure") {
         request = request.query(&[("place", "chain")]);
     }
-    if ["{reading_id}", "{swap_id}", "{symptom_id}", "{statement_id}"].iter().any(|end| path.ends_with(end)) {
+    if ["{reading_id}", "{swap_id}", "{symptom_id}", "{statement_id}", "{care_id}"]
+        .iter()
+        .any(|end| path.ends_with(end))
+        || (path.ends_with("{fitting_id}") && *method == Method::DELETE)
+    {
         request = request.query(&[("reason", "not mine")]);
     }
     match operation.get("requestBody").and_then(|body| examples(body).into_iter().next()) {
@@ -102,7 +113,8 @@ pub fn ask(server: &TestServer, ids: &Ids, path: &str, method: &Method, operatio
 
 async fn another_workshops_bike_is_not_there(store: TestStore) {
     let server = TestServer::start(store).await;
-    let ids = one_of_each(&server).await;
+    let mut ids = one_of_each(&server).await;
+    and_care(&server, &mut ids).await;
     let (bike, model) = (&ids["{bike_id}"], &ids["{part_model_id}"]);
     let stranger = server.token("Hill", Role::Manager).await;
     let before = server.get(&format!("/v1/bikes/{bike}/outlook")).await.expect(200).body;

@@ -15,8 +15,8 @@ use wear_api::service::declared_use::Declare;
 use wear_api::service::exports::Exporter;
 use wear_api::service::imports::{self, Ended};
 use wear_api::service::{
-    Actor, Services, UnitOfWork, bike_kinds, bikes, calibration, declared_use, jobs, outlook, tokens, worker,
-    workshops,
+    Actor, Mismatch, Services, UnitOfWork, bike_kinds, bikes, calibration, declared_use, jobs, outlook,
+    tokens, worker, workshops,
 };
 use wear_api::transfer::{Separator, TableKind};
 use wear_tests::{Answer, TestServer, TestStore, on_both_stores};
@@ -208,7 +208,7 @@ async fn the_invented_fleet_moves_too(store: TestStore) {
         let BikeKindFacts { name, usage, drivetrain, is_assumed: _, limit, group, models: _ } = kind.facts;
         let drivetrain = DrivetrainChoice::Whole(drivetrain);
         let models = ModelsOfKind::default();
-        let enter = EnterKind { name, usage, drivetrain, limit, group, models };
+        let enter = EnterKind { name, usage, drivetrain, limit, group, models, mismatch: Mismatch::Refused };
         let create = async |work: &mut UnitOfWork| bike_kinds::create(services, work, enter).await;
         let _kind = services.change(&to, create).await.expect("a kind");
     }

@@ -73,8 +73,8 @@ async fn the_outlook_is_as_if_it_had_not_been(store: TestStore) {
     assert_eq!(told(&without), told(&never));
     let kept = server.get(&format!("/v1/bikes/{bike}/swaps")).await.expect(200).body;
     assert_eq!(kept["items"][0]["voided_reason"], "it was another bike");
-    let again = take_back(&server, &bike, &entered).await.expect(404);
-    assert_eq!(again.problem(), "not-found");
+    let again = take_back(&server, &bike, &entered).await.expect(409);
+    assert_eq!(again.body["detail"], "the swap was voided before");
     // The same swap can be entered anew.
     let entered = swap(&server, &bike, json!({"swapped_at": "2026-05-01T09:00:00Z", "place": "chain"})).await;
     assert_ne!(entered.body["voided_at"], json!("2026-11-25T12:00:00Z"));

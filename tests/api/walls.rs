@@ -13,7 +13,7 @@ use wear_api::domain::Role;
 use wear_tests::{SUPERUSER, TestServer, TestStore, on_both_stores};
 
 use crate::document::{operations, served};
-use crate::strangers::{ask, one_of_each};
+use crate::strangers::{and_care, ask, one_of_each};
 
 on_both_stores!(everyone_gets_as_far_as_documented);
 
@@ -47,7 +47,8 @@ fn as_expected(expected: Expected, status: u16, body: &Value, foreign: &[&String
 
 async fn everyone_gets_as_far_as_documented(store: TestStore) {
     let server = TestServer::start(store).await;
-    let ids = one_of_each(&server).await;
+    let mut ids = one_of_each(&server).await;
+    and_care(&server, &mut ids).await;
     let foreign: Vec<&String> = ids.values().collect();
     let revoked = {
         let made = server.post("/v1/tokens", &json!({"role": "manager", "label": "gone"})).await.expect(201);
@@ -115,7 +116,8 @@ async fn everyone_gets_as_far_as_documented(store: TestStore) {
 #[tokio::test]
 async fn row_security_alone_keeps_workshops_apart() {
     let server = TestServer::start(TestStore::postgres().await).await;
-    let ids = one_of_each(&server).await;
+    let mut ids = one_of_each(&server).await;
+    and_care(&server, &mut ids).await;
     let _other = server.token("Hill", Role::Manager).await;
     let superuser = server.database_url().replace("postgres://wear@", &format!("postgres://{SUPERUSER}@"));
     let mut database = PgConnection::connect(&superuser).await.expect("connects");

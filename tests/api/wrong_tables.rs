@@ -43,7 +43,7 @@ const RIDES: &str = "bike,source,source_id,started_at,distance_km,surface,wet,cl
 async fn twenty_mistakes_are_named_and_nothing_is_changed(store: TestStore) {
     let server = TestServer::start(store).await;
     let bike = server.bike("041").await;
-    let _twins = (server.bike("twin").await, server.bike("twin").await);
+    let _twins = server.twins("twin").await;
     let token = server.token_of(Role::Manager).to_owned();
     let mut table = RIDES.to_owned();
     for (line, _, _) in MISTAKES {
@@ -129,7 +129,7 @@ const OPEN: &[u8] = {
 
 async fn every_kind_of_wrong_file_is_named_and_nothing_is_changed(store: TestStore) {
     let server = TestServer::start(store).await;
-    let _bikes = [server.bike("041").await, server.bike("twin").await, server.bike("twin").await];
+    let _bikes = (server.bike("041").await, server.twins("twin").await);
     let model = json!({"name": "Chain A", "place": "chain", "sprockets": 8});
     let _model = server.post("/v1/part-models", &model).await.expect(201);
     let token = server.token_of(Role::Manager).to_owned();

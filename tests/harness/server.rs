@@ -3,11 +3,13 @@
 use chrono::Duration;
 use reqwest::{Method, RequestBuilder, StatusCode};
 use serde_json::{Value, json};
+use sqlx::{AssertSqlSafe, Connection as _, Executor as _, PgConnection, SqliteConnection};
 use wear_api::clock::Clock;
 use wear_api::domain::{Label, Role, Timestamp, WorkshopName};
 use wear_api::service::{Actor, Services, health, jobs, tokens, worker};
 use wear_api::settings::SettingsArgs;
 use wear_api::startup::Application;
+use wear_api::store::Engine;
 
 use crate::TestStore;
 
@@ -257,6 +259,29 @@ impl TestServer {
             assert!(began.elapsed() < PATIENCE, "still at work: {left:?}");
             tokio::time::sleep(std::time::Duration::from_millis(20)).await;
         }
+    }
+
+    /// Two bikes of one label, as a store from earlier may have them; their ids.
+    ///
+    /// # Panics
+    /// When the store refuses.
+    pub async fn twins(&self, label: &str) -> [String; 2] {
+        let ids = [self.bike(label).await, self.bike(&format!("{label} too")).await];
+        let renamed = format!(
+            "update bikes set label = '{label}', label_key = '{label}', label_held = null where label = '{label} too'"
+        );
+        match self.services.store.engine() {
+            Engine::Postgres => {
+                let mut connection = PgConnection::connect(self.database_url()).await.expect("connects");
+                let sql = format!("select set_config('wear.scope', 'all', false); {renamed}");
+                connection.execute(AssertSqlSafe(sql)).await.expect("renames");
+            }
+            Engine::Sqlite => {
+                let mut connection = SqliteConnection::connect(self.database_url()).await.expect("connects");
+                connection.execute(AssertSqlSafe(renamed)).await.expect("renames");
+            }
+        }
+        ids
     }
 
     /// Moves the service's clock.

@@ -122,14 +122,14 @@ async fn listed(store: &TestStore, garage: &Garage, filter: &BikeFilter, sort: B
 
 async fn lists_go_by_label_and_by_age(store: TestStore) {
     let garage = Garage::open(&store.store, "Harbour").await;
-    for label in ["b", "a-2", "A", "a", "É", "a 1", "Z", "a"] {
+    for label in ["b", "a-2", "A", "É", "a 1", "Z"] {
         garage.bike(label, "town-8s").await;
     }
     let by_age = listed(&store, &garage, &BikeFilter::default(), BikeSort::Created).await;
-    assert_eq!(by_age, ["b", "a-2", "A", "a", "É", "a 1", "Z", "a"]);
+    assert_eq!(by_age, ["b", "a-2", "A", "É", "a 1", "Z"]);
     // By the bytes of the label in lower case, whatever the server's locale.
     let by_label = listed(&store, &garage, &BikeFilter::default(), BikeSort::Label).await;
-    assert_eq!(by_label, ["A", "a", "a", "a 1", "a-2", "b", "Z", "É"]);
+    assert_eq!(by_label, ["A", "a 1", "a-2", "b", "Z", "É"]);
 }
 
 async fn a_search_takes_signs_for_what_they_are(store: TestStore) {

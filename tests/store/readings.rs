@@ -145,6 +145,7 @@ async fn the_same_care_twice_is_one(store: TestStore) {
         kind,
         done_at: at(done_at),
         note: note.map(|note| Note::new(note).unwrap()),
+        voided: None,
     };
     let second = care(CareKind::Cleaned, "2026-03-02T08:00:00Z", Some("very dirty"));
     let first = care(CareKind::CleanedAndLubricated, "2026-03-01T08:00:00Z", None);

@@ -7,8 +7,8 @@ use rand::seq::SliceRandom;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use wear_api::domain::{
-    BikeDay, BikeDayKey, BikeId, Cursor, NewRide, PageRequest, PageSize, RideFacts, RideLoad, RideOutcome,
-    Surface, Timestamp,
+    BikeDay, BikeDayKey, BikeId, Cursor, NewRide, PageRequest, PageSize, Ride, RideFacts, RideLoad,
+    RideOutcome, Surface, Timestamp,
 };
 use wear_api::store::StoreError;
 use wear_core::units::{RideAscent, RideDistance, RideEnergy};
@@ -18,7 +18,7 @@ on_both_stores![
     the_same_twice_is_one_ride,
     a_batch_does_what_its_rides_do_one_by_one,
     a_moved_ride_leaves_the_first_bike,
-    an_erased_ride_leaves_nothing,
+    an_erased_ride_leaves_a_tombstone_alone,
     nothing_is_taken_away_that_was_never_added,
     a_bike_of_nobody_gets_no_ride,
     batches_that_meet_lose_nothing,
@@ -43,6 +43,7 @@ fn kind(outcome: &RideOutcome) -> &'static str {
     match outcome {
         RideOutcome::Inserted(_) => "inserted",
         RideOutcome::Unchanged(_) => "unchanged",
+        RideOutcome::Deleted(_) => "deleted",
         RideOutcome::Replaced { .. } => "replaced",
     }
 }
@@ -161,7 +162,7 @@ async fn a_moved_ride_leaves_the_first_bike(store: TestStore) {
     assert!(matches!(tx.ride(from, moved[0].ride().id).await, Err(StoreError::NotFound)));
 }
 
-async fn an_erased_ride_leaves_nothing(store: TestStore) {
+async fn an_erased_ride_leaves_a_tombstone_alone(store: TestStore) {
     let garage = Garage::open(&store.store, "Harbour").await;
     let bike = garage.bike("041", "town-8s").await;
     let still = record(&garage, &[ride(bike, "r0", "2026-03-01T08:00:00Z", 0.0)]).await.unwrap();
@@ -172,12 +173,21 @@ async fn an_erased_ride_leaves_nothing(store: TestStore) {
     let (id, now) = (stored[0].ride().id, at("2026-06-01T00:00:00Z"));
     let mut tx = garage.store.begin_write(garage.workshop).await.unwrap();
     assert!(matches!(tx.erase_ride(bike, id, 2, now).await, Err(StoreError::Conflict)));
-    assert_eq!(tx.erase_ride(bike, id, 1, now).await.unwrap(), *stored[0].ride());
+    let erased = tx.erase_ride(bike, id, 1, now).await.unwrap();
+    assert_eq!(erased, Ride { revision: 2, deleted_at: Some(now), ..stored[0].ride().clone() });
     assert!(matches!(tx.erase_ride(bike, id, 1, now).await, Err(StoreError::NotFound)));
     tx.commit().await.unwrap();
     assert_eq!(days(&garage, bike).await, []);
-    let again = record(&garage, &[ride(bike, "r1", "2026-03-01T08:00:00Z", 18.4)]).await.unwrap();
-    assert_eq!(kind(&again[0]), "inserted");
+    // Sent late once more it stays deleted; restored it counts again.
+    let again = record(&garage, &[ride(bike, "r1", "2026-03-01T08:00:00Z", 18.5)]).await.unwrap();
+    assert_eq!(kind(&again[0]), "deleted");
+    assert_eq!(days(&garage, bike).await, []);
+    let mut tx = garage.store.begin_write(garage.workshop).await.unwrap();
+    let ride = tx.restore_ride(bike, id, erased.load).await.unwrap();
+    assert_eq!(ride, Ride { revision: 3, deleted_at: None, ..erased });
+    assert!(matches!(tx.restore_ride(bike, id, ride.load).await, Err(StoreError::NotFound)));
+    tx.commit().await.unwrap();
+    assert_eq!(days(&garage, bike).await, [BikeDay::of(&ride, Tz::UTC)]);
 }
 
 async fn nothing_is_taken_away_that_was_never_added(store: TestStore) {

@@ -90,6 +90,14 @@ wrong-before = { $at } is too early: the part was fitted on { $fitted }.
 wrong-after = { $at } is too late: the part came off on { $removed }.
 # $at, $retired
 wrong-tool-retired = { $at } is too late: the tool was retired on { $retired }.
+# $place, $position (Number), $places (Number)
+wrong-place = { $places ->
+        [0] This bike has no { $place } by its drivetrain. Correct the drivetrain first where it is wrong.
+       *[other] This bike has no { $place } no. { $position } by its drivetrain. Correct the drivetrain first where it is wrong.
+    }
+# $reason
+wrong-mismatch = This doesn't go with the bike. { $reason }.
+mismatch-accept = It is meant so: take it all the same
 # $at, $retired
 wrong-after-retirement = { $at } is too late: the bike left the fleet on { $retired }.
 # $count (Number)
@@ -299,6 +307,12 @@ doubt-mend-wrong-reading = Mark the reading as wrong
 doubt-mended = The record was mended.
 doubt-mended-note = Recorded afterwards, as the readings suggest
 doubt-gone = Readings and record agree by now; nothing was changed.
+# $at
+bike-left = This bike left the fleet on { $at }. It is in no list, order or plan, and what is ridden since doesn't count.
+bike-bring-back = Bring it back into the fleet
+bike-take-out = Take this bike out of the fleet…
+bike-take-out-text = Its history stays. You can bring it back at any time.
+bike-take-out-button = Take it out
 # $label
 bike-title = Bike { $label }
 # $group
@@ -1185,6 +1199,8 @@ hooks-events = Sends when
 hooks-event-measure-by = a reading is due
 hooks-event-swap-by = a swap is due by a date
 hooks-event-swap-now = a swap is due now
+hooks-event-bike-retired = a bike left the fleet
+hooks-event-bike-returned = a bike came back into the fleet
 hooks-event-ride-rejected = rides were refused
 hooks-event-hook-disabled = another webhook was switched off
 hooks-event-test = a test
@@ -1490,6 +1506,13 @@ meaning =
        *[other] { $days } days
     } longer than told: measure before you swap.
 conflict =
+    .voided_before = It was voided before.
+    .counts_already = It counts already, or the same was entered again since.
+    .taken_off_by_swap = A swap took the part off on { $at }. Undo that swap and enter it with its own time.
+    .last_manager = This is the last manager's token in force. Make another one first.
+    .bike_labelled = A bike of the fleet has the label { $label } already. Use another, or retire that bike first.
+    .bike_labelled_now = Another bike of the fleet has this label now. Use another.
+    .bike_retired = The bike left the fleet at { $at }; bring it back first.
     .kind_named = There is a kind of bike with this name already.
     .kind_in_use = { $bikes ->
         [one] 1 bike is of this kind. Give it another kind first.

@@ -19,7 +19,8 @@ use crate::service::bikes::{EnterBike, EnterStart};
 use crate::service::declared_use::Declare;
 use crate::service::rides::RideReport;
 use crate::service::{
-    Actor, ServiceError, Services, UnitOfWork, bike_kinds, bikes, declared_use, odometer, readings, rides,
+    Actor, Mismatch, ServiceError, Services, UnitOfWork, bike_kinds, bikes, declared_use, odometer, readings,
+    rides,
 };
 
 /// The bikes' group.
@@ -154,6 +155,7 @@ fn kind(models: &Models) -> Result<EnterKind, Invalid> {
         limit: None,
         group: Some(GroupName::new(GROUP)?),
         models: ModelsOfKind { chain: models.named("Chain, 8 sprockets"), cassette: None, ring: None },
+        mismatch: Mismatch::Refused,
     })
 }
 
@@ -174,6 +176,7 @@ fn enter(bike: &Found) -> Result<EnterBike, Invalid> {
         care: Some(CareSetting::Unrecorded),
         kind,
         start: EnterStart::AsFound { ridden },
+        mismatch: Mismatch::Refused,
     })
 }
 

@@ -15,10 +15,10 @@ use crate::domain::{
     Bike, Entry, Instrument, Invalid, Measured, Place, Position, RideFacts, RideIdentity, Source, SourceId,
     Timestamp,
 };
-use crate::service::ServiceError;
 use crate::service::care::EnterCare;
 use crate::service::rides::{RideReport, with_load};
 use crate::service::swaps::EnterSwap;
+use crate::service::{Mismatch, ServiceError};
 
 /// Something that the workshop did.
 #[derive(Debug, Clone)]
@@ -242,6 +242,7 @@ fn swap(place: Place, swapped_at: Timestamp) -> EnterSwap {
         checklist: None,
         odometer: None,
         reason: None,
+        mismatch: Mismatch::Refused,
     }
 }
 

@@ -16,8 +16,8 @@ use crate::domain::{
 };
 use crate::service::bikes::{EnterBike, EnterStart};
 use crate::service::{
-    Actor, ServiceError, Services, bikes, calibration, care, jobs, readings, rides, swaps, tokens, worker,
-    workshops,
+    Actor, Mismatch, ServiceError, Services, bikes, calibration, care, jobs, readings, rides, swaps, tokens,
+    worker, workshops,
 };
 
 /// The invented yard.
@@ -84,6 +84,7 @@ fn entered(facts: BikeFacts, fitted_on: chrono::NaiveDate) -> EnterBike {
         care,
         kind: None,
         start: EnterStart::New(fitted_on),
+        mismatch: Mismatch::Refused,
     }
 }
 

@@ -43,6 +43,14 @@ pub struct Bike {
     pub days_zone: Tz,
 }
 
+impl Bike {
+    /// How far what happens to it counts: up to its retirement, else up to `now`.
+    #[must_use]
+    pub fn counts_until(&self, now: Timestamp) -> Timestamp {
+        self.retired_at.map_or(now, |retired_at| retired_at.min(now))
+    }
+}
+
 /// A bike to be stored.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NewBike {
@@ -73,13 +81,28 @@ pub struct BikePatch {
     pub kind: Option<Option<BikeKindId>>,
     /// How its record begins.
     pub start: StartPatch,
+    /// `true` takes it out of the fleet, `false` brings it back.
+    pub retired: Option<bool>,
+    /// Whether a chain that is shorter or longer than geometry allows is meant so.
+    pub accept_mismatch: Option<bool>,
 }
 
 impl BikePatch {
-    /// The facts after the change; how its record begins is none of them.
+    /// The facts after the change; how its record begins and whether it is in the fleet are none of them.
     #[must_use]
     pub fn apply(self, facts: BikeFacts) -> BikeFacts {
-        let Self { label, group, usage, drivetrain, limit, care, kind, start: _ } = self;
+        let Self {
+            label,
+            group,
+            usage,
+            drivetrain,
+            limit,
+            care,
+            kind,
+            start: _,
+            retired: _,
+            accept_mismatch: _,
+        } = self;
         BikeFacts {
             label: label.unwrap_or(facts.label),
             group: group.unwrap_or(facts.group),

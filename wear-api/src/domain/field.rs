@@ -199,6 +199,7 @@ wear_core::sentences! {
         StaysApart = "stays_apart", "stays that don't overlap";
         TeethOfEachCog = "teeth_of_each_cog", "teeth of each cog";
         TeethOfEachCogAs = "teeth_of_each_cog_as", "teeth of each cog: 11-13-15";
+        LabelNotInUse = "label_not_in_use", "a label that no other bike of the fleet has";
         LabelOfBikeInUse = "label_of_bike_in_use", "the label of a bike that isn't retired, or its bike_id";
         NameOfModelOfPlace = "name_of_model_of_place", "the name of a part model of the place, or its part_model_id";
         SamePlace = "same_place", "the same place";

@@ -21,6 +21,10 @@ wear_core::vocabulary! {
         SwapBy = "outlook.swap_by",
         /// The outlook of a chain asks for a swap at once.
         SwapNow = "outlook.swap_now",
+        /// A bike left the fleet.
+        BikeRetired = "bike.retired",
+        /// A bike came back into the fleet.
+        BikeReturned = "bike.returned",
         /// Rides that were sent were refused.
         RideRejected = "ride.rejected",
         /// Another hook was disabled.

@@ -5,10 +5,11 @@ use std::fmt;
 use thiserror::Error;
 use wear_core::bounds::OutOfRange;
 use wear_core::drivetrain::DrivetrainError;
+use wear_core::drivetrain::compatibility::{Finding, Reason, Source};
 use wear_core::reading::MeasurementError;
 use wear_core::vocabulary::UnknownWord;
 
-use super::{Field, Form, Timestamp};
+use super::{Field, Form, Place, Timestamp};
 
 /// Why a value isn't accepted. The text says what was given; [`Invalid::allowed`] what would be right.
 #[derive(Debug, Clone, PartialEq, Error)]
@@ -179,6 +180,24 @@ pub enum Invalid {
         /// The chain's exposure now.
         now: f64,
     },
+    /// A place that the bike lacks.
+    #[error("{}", no_place(*place, *position, *places))]
+    NoPlace {
+        /// The place.
+        place: Place,
+        /// Which of several, from 0.
+        position: u8,
+        /// How many the bike has.
+        places: usize,
+    },
+    /// A part, or a chain's length, that doesn't go with the bike.
+    #[error("doesn't go with the bike: {reason} ({source})", source = .rests_on)]
+    Mismatch {
+        /// Why.
+        reason: Box<Reason>,
+        /// What that rests on.
+        rests_on: Source,
+    },
     /// An id of something that this workshop doesn't have.
     #[error("there is no such {what}")]
     NoSuch {
@@ -200,10 +219,29 @@ impl Invalid {
         Self::Unparsed { what, given: given.chars().take(64).collect(), allowed }
     }
 
+    /// [`Invalid::Mismatch`] of what was found.
+    #[must_use]
+    pub fn mismatch(finding: Finding) -> Self {
+        Self::Mismatch { reason: Box::new(finding.reason), rests_on: finding.source }
+    }
+
     /// What would be accepted, in words.
     #[must_use]
     pub fn allowed(&self) -> String {
         match self {
+            Self::NoPlace { places: 0, .. } => {
+                "a place that the bike has; correct its drivetrain first where it is wrong".to_owned()
+            }
+            Self::NoPlace { places: 1, .. } => {
+                "0; correct the bike's drivetrain first where it is wrong".to_owned()
+            }
+            Self::NoPlace { places, .. } => {
+                let last = places - 1;
+                format!("0 to {last}; correct the bike's drivetrain first where it is wrong")
+            }
+            Self::Mismatch { .. } => {
+                "what goes with the bike, or accept_mismatch: true where it is meant so".to_owned()
+            }
             Self::OutOfRange(error) => error.bound.allowed(),
             Self::WholeNumber { minimum, maximum, .. } => format!("{minimum} to {maximum}"),
             Self::TooMuchForRide { maximum, unit, distance_km, .. } => {
@@ -238,6 +276,15 @@ impl Invalid {
     #[must_use]
     pub fn at(self, pointer: impl Into<String>) -> FieldError {
         FieldError { pointer: pointer.into(), cause: self }
+    }
+}
+
+/// A place that isn't there, as it follows the field that names it.
+fn no_place(place: Place, position: u8, places: usize) -> String {
+    match places {
+        0 => format!("is {place}, which this bike's drivetrain doesn't have"),
+        1 => format!("is {position}, and this bike's drivetrain has one {place}"),
+        _ => format!("is {position}, and this bike's drivetrain has {places} of {place}"),
     }
 }
 

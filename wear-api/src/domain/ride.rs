@@ -144,6 +144,11 @@ pub enum RideWarning {
     },
     /// No chain was on the bike then, and none is known that was taken off later.
     NoChain,
+    /// It was deleted, and was sent again.
+    Deleted {
+        /// When it was deleted.
+        deleted_at: Timestamp,
+    },
     /// It began after the bike had left the fleet.
     AfterRetirement {
         /// When the bike left it.
@@ -161,6 +166,7 @@ impl RideWarning {
             Self::BeforeFitting { .. } => "before_fitting",
             Self::NoChain => "no_chain",
             Self::AfterRetirement { .. } => "after_retirement",
+            Self::Deleted { .. } => "deleted",
         }
     }
 
@@ -183,7 +189,13 @@ impl std::fmt::Display for RideWarning {
             ),
             Self::NoChain => f.write_str("no chain on record then; the ride wears none"),
             Self::AfterRetirement { retired_at } => {
-                write!(f, "the bike left the fleet at {retired_at}; the ride is kept and changes no outlook")
+                write!(
+                    f,
+                    "the bike left the fleet at {retired_at}; the ride is kept and counts for nothing unless the bike comes back"
+                )
+            }
+            Self::Deleted { deleted_at } => {
+                write!(f, "the ride was deleted at {deleted_at} and stays so; restore it if it is to count")
             }
             Self::Overlaps { others: 1 } => f.write_str(
                 "another ride of this bike is at the same time, even at 60 km/h: one of the two may be wrong",
@@ -261,6 +273,8 @@ pub struct Ride {
     pub load: RideLoad,
     /// Counts its changes, from 1.
     pub revision: i64,
+    /// Since when it is deleted: it counts for nothing and isn't listed, and the same sent again doesn't bring it back.
+    pub deleted_at: Option<Timestamp>,
 }
 
 /// A ride to be stored.
@@ -297,6 +311,8 @@ pub enum RideOutcome {
     Inserted(Ride),
     /// It was there and said the same.
     Unchanged(Ride),
+    /// It was deleted, and stays so.
+    Deleted(Ride),
     /// It was there and said something else.
     Replaced {
         /// What it said before; perhaps of another bike.
@@ -311,7 +327,10 @@ impl RideOutcome {
     #[must_use]
     pub const fn ride(&self) -> &Ride {
         match self {
-            Self::Inserted(ride) | Self::Unchanged(ride) | Self::Replaced { new: ride, .. } => ride,
+            Self::Inserted(ride)
+            | Self::Unchanged(ride)
+            | Self::Deleted(ride)
+            | Self::Replaced { new: ride, .. } => ride,
         }
     }
 
@@ -322,7 +341,7 @@ impl RideOutcome {
         let of = |ride: &Ride| BikeDay::of(ride, zone_of(ride.bike_id));
         match self {
             Self::Inserted(ride) => vec![of(ride)],
-            Self::Unchanged(_) => Vec::new(),
+            Self::Unchanged(_) | Self::Deleted(_) => Vec::new(),
             Self::Replaced { old, new } => vec![of(old).negated(), of(new)],
         }
     }
@@ -439,6 +458,7 @@ mod tests {
             facts: RideFacts::new(RideDistance::new(distance_km)?, climb, energy, Surface::Paved, true),
             load: RideLoad { base_reference_mm: 7, energy_j: 5 },
             revision: 1,
+            deleted_at: None,
         })
     }
 

@@ -155,6 +155,8 @@ fn shape(error: &serde_path_to_error::Error<serde_json::Error>) -> WrongField {
     } else if let Some(field) = quoted(message, "duplicate field `") {
         deepen(&mut pointer, field);
         ("is there twice".into(), "one value".into())
+    } else if message.starts_with("invalid length ") && message.contains("expected struct ") {
+        ("is an array".into(), "an object".into())
     } else if let Some((what, expected)) = message.rsplit_once(", expected ") {
         let what = ["invalid type: ", "invalid value: ", "invalid length ", "unknown variant "]
             .iter()

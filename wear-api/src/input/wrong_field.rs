@@ -107,10 +107,25 @@ impl Serialize for WrongField {
     }
 }
 
+/// A number as messages show it: what only binary fractions add to it is left out.
+fn shown(value: f64) -> f64 {
+    format!("{value:.9e}").parse().unwrap_or(value)
+}
+
 impl From<FieldError> for WrongField {
     fn from(error: FieldError) -> Self {
         let (message, allowed) = match &error.cause {
-            Invalid::OutOfRange(range) => (format!("is {}", range.value), range.bound.allowed()),
+            Invalid::OutOfRange(range) => (format!("is {}", shown(range.value)), range.bound.allowed()),
+            Invalid::TooMuchForRide { given, unit, distance_km, .. } => {
+                (format!("is {} {unit} on {} km", shown(*given), shown(*distance_km)), error.allowed())
+            }
+            // The place names the field already.
+            Invalid::TextLength { length: 0, .. } => ("is empty".to_owned(), error.allowed()),
+            Invalid::TextLength { length, .. } => (format!("has {length} characters"), error.allowed()),
+            Invalid::ControlCharacter { .. } => ("holds a control character".to_owned(), error.allowed()),
+            Invalid::Count { found: 0, .. } => ("is empty".to_owned(), error.allowed()),
+            Invalid::Count { found, .. } => (format!("has {found} entries"), error.allowed()),
+            Invalid::Malformed { .. } => ("is malformed".to_owned(), error.allowed()),
             Invalid::WholeNumber { given, .. } => (format!("is {given}"), error.allowed()),
             Invalid::UnknownWord { given, .. } | Invalid::Unparsed { given, .. } => {
                 (format!("is {given:?}"), error.allowed())

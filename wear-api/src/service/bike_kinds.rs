@@ -2,7 +2,9 @@
 
 use std::collections::HashMap;
 
-use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange, rides, stock};
+use super::{
+    Actor, Conflict, Mismatch, ServiceError, Services, UnitOfWork, WorkshopChange, fit_check, rides, stock,
+};
 use crate::domain::{
     Bike, BikeId, BikeKind, BikeKindFacts, BikeKindId, Drivetrain, DrivetrainChoice, Field, FieldErrors,
     Form, GroupName, Invalid, KindChoice, Label, ModelsOfKind, Page, PageRequest, PartModelId, Place, Use,
@@ -25,6 +27,8 @@ pub struct EnterKind {
     pub group: Option<GroupName>,
     /// The models of their parts.
     pub models: ModelsOfKind,
+    /// Whether parts or a chain's length that don't go together are meant so.
+    pub mismatch: Mismatch,
 }
 
 /// A change of a kind of bike: what is `None` stays.
@@ -48,6 +52,8 @@ pub struct KindPatch {
     pub ring: Option<Option<PartModelId>>,
     /// Whether the bikes of the kind follow, where their own value is the kind's old one.
     pub apply_to_bikes: Option<bool>,
+    /// Whether parts or a chain's length that don't go together are meant so.
+    pub mismatch: Mismatch,
 }
 
 /// The drivetrain that is said, and whether it is assumed.
@@ -99,14 +105,32 @@ pub async fn create(
     enter: EnterKind,
 ) -> Result<BikeKind, ServiceError> {
     let mut change = WorkshopChange::begin(services, work).await?;
-    let EnterKind { name, usage, drivetrain, limit, group, models } = enter;
+    let EnterKind { name, usage, drivetrain, limit, group, models, mismatch } = enter;
+    let is_said = matches!(drivetrain, DrivetrainChoice::Whole(_));
     let (drivetrain, is_assumed) = drivetrain_of(change.tx, drivetrain, usage).await?;
     let facts = BikeKindFacts { name, usage, drivetrain, is_assumed, limit, group, models };
     check_models(change.tx, &facts).await?;
+    check_fit(change.tx, &facts, is_said, mismatch).await?;
     let kind = BikeKind { id: BikeKindId::generate(), facts, created_at: change.now, revision: 1 };
     change.tx.insert_bike_kind(&kind).await.map_err(ServiceError::or_conflict(Conflict::KindNamed))?;
     change.record("bike_kind.create", format!("bike-kinds/{}", kind.id)).await?;
     Ok(kind)
+}
+
+/// Refuses parts that don't go together, unless that is accepted.
+async fn check_fit(
+    tx: &mut Tx,
+    facts: &BikeKindFacts,
+    is_said: bool,
+    mismatch: Mismatch,
+) -> Result<(), ServiceError> {
+    if mismatch == Mismatch::Accepted {
+        return Ok(());
+    }
+    if is_said {
+        fit_check::links_go(&facts.drivetrain, mismatch)?;
+    }
+    fit_check::models_of_kind_go(tx, facts).await
 }
 
 async fn check_models(tx: &mut Tx, facts: &BikeKindFacts) -> Result<(), ServiceError> {
@@ -211,7 +235,9 @@ pub async fn change(
     if before.revision != revision {
         return Err(ServiceError::Stale);
     }
-    let KindPatch { name, usage, drivetrain, limit, group, chain, cassette, ring, apply_to_bikes } = patch;
+    let KindPatch { name, usage, drivetrain, limit, group, chain, cassette, ring, apply_to_bikes, mismatch } =
+        patch;
+    let is_said = matches!(drivetrain, Some(DrivetrainChoice::Whole(_)));
     let old = before.facts;
     let usage = usage.unwrap_or(old.usage);
     let (drivetrain, is_assumed) = match drivetrain {
@@ -232,6 +258,9 @@ pub async fn change(
         },
     };
     check_models(change.tx, &new).await?;
+    if (&new.drivetrain, new.models) != (&old.drivetrain, old.models) {
+        check_fit(change.tx, &new, is_said, mismatch).await?;
+    }
     if concerns_bikes(&old, &new) && !bikes.is_empty() {
         match apply_to_bikes {
             None => {

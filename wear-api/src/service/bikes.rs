@@ -3,13 +3,13 @@
 use chrono::NaiveDate;
 
 use super::{
-    Actor, BikeChange, ServiceError, Services, UnitOfWork, WorkshopChange, bike_kinds, outlook,
-    parts_of_bike, starts,
+    Actor, BikeChange, Conflict, Mismatch, ServiceError, Services, UnitOfWork, WorkshopChange, bike_kinds,
+    fit_check, hooks, outlook, parts_of_bike, starts,
 };
 use crate::domain::{
     Bike, BikeFacts, BikeFilter, BikeId, BikeKind, BikePatch, BikeSort, BikeStart, CareSetting,
     DrivetrainChoice, Field, FittingStart, Form, GroupName, Invalid, KindChoice, KmBefore, Label, NewBike,
-    Page, PageRequest, Ride, Timestamp, Use, Workshop,
+    Page, PageRequest, Ride, Teeth, Timestamp, Use, Workshop,
 };
 use crate::store::Tx;
 use wear_core::units::Limit;
@@ -33,6 +33,8 @@ pub struct EnterBike {
     pub kind: Option<KindChoice>,
     /// How its record begins.
     pub start: EnterStart,
+    /// Whether a chain that is shorter or longer than geometry allows is meant so.
+    pub mismatch: Mismatch,
 }
 
 /// How the record of a bike that is entered begins.
@@ -93,10 +95,13 @@ pub async fn create(
         Some(choice) => Some(bike_kinds::chosen(change.tx, choice).await?),
         None => None,
     };
+    label_free(change.tx, &enter.label, None).await?;
     let facts = facts_of(change.tx, enter, kind.as_ref()).await?;
     let kind = kind.map(|kind| kind.facts);
     let bike = NewBike { id: BikeId::generate(), facts, created_at: change.now };
-    change.tx.insert_bike(&bike).await?;
+    // Somebody else may have entered the label since it was looked for.
+    let taken = ServiceError::or_conflict(Conflict::BikeLabelledNow);
+    change.tx.insert_bike(&bike).await.map_err(taken)?;
     parts_of_bike::fit_all(change.tx, bike.id, &bike.facts.drivetrain, kind.as_ref(), start, change.now)
         .await?;
     let bike = change.tx.bike(bike.id).await?;
@@ -106,9 +111,23 @@ pub async fn create(
     Ok((bike, start))
 }
 
+/// Whether no other bike of the fleet has the label.
+async fn label_free(tx: &mut Tx, label: &Label, own: Option<BikeId>) -> Result<(), ServiceError> {
+    match tx.bike_labelled(label).await?.filter(|found| Some(*found) != own) {
+        Some(bike) => {
+            let (label, bike) = (label.to_string(), bike.to_string());
+            Err(ServiceError::Conflict(Conflict::BikeLabelled { label, bike }))
+        }
+        None => Ok(()),
+    }
+}
+
 /// What a bike has by what is said of it, by its kind, or by default, in this order.
 async fn facts_of(tx: &mut Tx, enter: EnterBike, kind: Option<&BikeKind>) -> Result<BikeFacts, ServiceError> {
-    let EnterBike { label, group, usage, drivetrain, limit, care, kind: _, start: _ } = enter;
+    let EnterBike { label, group, usage, drivetrain, limit, care, kind: _, start: _, mismatch } = enter;
+    if let Some(DrivetrainChoice::Whole(drivetrain)) = &drivetrain {
+        fit_check::links_go(drivetrain, mismatch)?;
+    }
     let of_kind = kind.map(|kind| &kind.facts);
     let usage = usage.or(of_kind.map(|kind| kind.usage)).unwrap_or(Use::Town);
     let group = match group.or_else(|| of_kind?.group_of_bikes()) {
@@ -211,7 +230,8 @@ pub struct ChangedBike {
 ///
 /// # Errors
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`] when `revision` isn't the present one; [`ServiceError::Invalid`]
-/// for a kind that the workshop doesn't have, and a beginning that what is on record rules out.
+/// for a kind that the workshop doesn't have, and a beginning that what is on record rules out; [`ServiceError::Conflict`]
+/// for a label that another bike of the fleet has.
 pub async fn patch(
     services: &Services,
     work: &mut UnitOfWork,
@@ -226,33 +246,86 @@ pub async fn patch(
     if let Some(Some(kind)) = patch.kind {
         bike_kinds::chosen(change.tx, &KindChoice::Id(kind)).await?;
     }
+    let retired = patch.retired;
+    if let Some(drivetrain) = &patch.drivetrain {
+        fit_check::links_go(drivetrain, Mismatch::of(patch.accept_mismatch))?;
+    }
     let facts = patch.apply(before.clone());
-    change.tx.update_bike(id, revision, &facts).await.map_err(ServiceError::or_stale("bike"))?;
+    if change.bike.revision != revision {
+        return Err(ServiceError::Stale);
+    }
+    let stays = change.bike.retired_at.is_none();
+    if facts.label.folded() != before.label.folded() && stays && retired != Some(true) {
+        label_free(change.tx, &facts.label, Some(id)).await?;
+    }
+    let taken = ServiceError::or_conflict(Conflict::BikeLabelledNow);
+    let revision = change.tx.update_bike(id, revision, &facts).await.map_err(taken)?;
     change.bike = change.tx.bike(id).await?;
+    match (retired, change.bike.retired_at) {
+        (Some(true), None) => leave(&mut change, revision).await?,
+        (Some(false), Some(_)) => come_back(&mut change, revision).await?,
+        _ => {}
+    }
     if facts.drivetrain != before.drivetrain || facts.usage != before.usage {
         super::rides::recount(change.tx, &change.bike).await?;
     }
     let bike = change.bike.clone();
     let workshop = change.tx.workshop().await?;
     let outside = starts::correct(change.tx, &workshop, &bike, start, change.now).await?;
-    change.end("bike.change", "").await?;
+    let detail = serde_json::json!({"from": told(&before), "to": told(&facts)});
+    change.end_with("bike.change", "", detail).await?;
     let start = starts::of_bikes(change.tx, &workshop, &[id]).await?.remove(&id);
     Ok(ChangedBike { bike, start, outside })
 }
 
-/// Takes a bike out of the fleet; its history stays.
+/// What can be set of a bike, for the audit.
+fn told(facts: &BikeFacts) -> serde_json::Value {
+    let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind } = facts;
+    let teeth = |all: &[Teeth]| all.iter().map(|teeth| teeth.get()).collect::<Vec<_>>();
+    serde_json::json!({
+        "label": label.as_str(), "group": group.as_str(), "use": usage.as_str(),
+        "rings": teeth(drivetrain.rings()), "cogs": teeth(drivetrain.cogs()), "links": drivetrain.links().get(),
+        "gearing": drivetrain.gearing().as_str(), "drivetrain_assumed": is_assumed,
+        "limit_percent": limit.map(Limit::get), "care": care.map(|care| care.to_string()), "kind_id": kind,
+    })
+}
+
+/// Takes a bike out of the fleet; its history stays. Hooks are told.
 ///
 /// # Errors
-/// [`ServiceError::NotFound`], [`ServiceError::Stale`].
+/// [`ServiceError::NotFound`], [`ServiceError::Stale`]; [`ServiceError::Conflict`] when it is out already.
 pub async fn retire(
     services: &Services,
     work: &mut UnitOfWork,
     id: BikeId,
     revision: i64,
 ) -> Result<(), ServiceError> {
-    let mut change = WorkshopChange::begin(services, work).await?;
+    let mut change = BikeChange::begin(services, work, id).await?;
+    if change.bike.revision != revision {
+        return Err(ServiceError::Stale);
+    }
+    if let Some(retired_at) = change.bike.retired_at {
+        return Err(ServiceError::Conflict(Conflict::BikeRetired { at: retired_at.to_string() }));
+    }
+    leave(&mut change, revision).await
+}
+
+async fn leave(change: &mut BikeChange<'_>, revision: i64) -> Result<(), ServiceError> {
+    let id = change.bike.id;
     change.tx.retire_bike(id, revision, change.now).await.map_err(ServiceError::or_stale("bike"))?;
-    change.record("bike.retire", format!("bikes/{id}")).await
+    change.bike = change.tx.bike(id).await?;
+    hooks::bike_left(change.tx, &change.bike, change.now).await?;
+    change.record("bike.retire", "").await
+}
+
+/// Brings a bike back into the fleet: what was sent of it meanwhile counts as if it had never left.
+async fn come_back(change: &mut BikeChange<'_>, revision: i64) -> Result<(), ServiceError> {
+    let id = change.bike.id;
+    label_free(change.tx, &change.bike.facts.label, Some(id)).await?;
+    change.tx.return_bike(id, revision).await.map_err(ServiceError::or_stale("bike"))?;
+    change.bike = change.tx.bike(id).await?;
+    hooks::bike_returned(change.tx, &change.bike, change.now).await?;
+    change.record("bike.return", "").await
 }
 
 /// The groups of the fleet, with the number of bikes in each.

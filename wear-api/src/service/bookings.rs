@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 
-use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
+use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange};
 use crate::domain::{
     Booking, BookingFacts, BookingFilter, BookingId, Field, Form, Invalid, Note, Page, PageRequest,
 };
@@ -29,7 +29,8 @@ fn check(facts: &BookingFacts) -> Result<(), ServiceError> {
 /// Enters a booking.
 ///
 /// # Errors
-/// [`ServiceError::Invalid`] when there is no such bike or the last day comes before the first.
+/// [`ServiceError::Invalid`] when there is no such bike or the last day comes before the first; [`ServiceError::Conflict`]
+/// for a bike that left the fleet.
 pub async fn create(
     services: &Services,
     work: &mut UnitOfWork,
@@ -37,7 +38,11 @@ pub async fn create(
 ) -> Result<Booking, ServiceError> {
     check(&facts)?;
     let mut change = WorkshopChange::begin(services, work).await?;
-    change.tx.bike(facts.bike_id).await.map_err(ServiceError::or_no_such("/bike_id", Field::Bike))?;
+    let bike = change.tx.bike(facts.bike_id).await;
+    let bike = bike.map_err(ServiceError::or_no_such("/bike_id", Field::Bike))?;
+    if let Some(retired_at) = bike.retired_at {
+        return Err(ServiceError::Conflict(Conflict::BikeRetired { at: retired_at.to_string() }));
+    }
     let booking = Booking { id: BookingId::generate(), facts, created_at: change.now, revision: 1 };
     change.tx.insert_booking(&booking).await?;
     change.record("booking.create", format!("bookings/{}", booking.id)).await?;
@@ -85,12 +90,14 @@ pub async fn change(
         bike_id: before.facts.bike_id,
         from: from.unwrap_or(before.facts.from),
         to: to.unwrap_or(before.facts.to),
-        note: note.unwrap_or(before.facts.note),
+        note: note.unwrap_or_else(|| before.facts.note.clone()),
     };
     check(&facts)?;
+    let was = told(&before.facts);
     change.tx.update_booking(id, revision, &facts).await.map_err(ServiceError::or_stale("booking"))?;
     let booking = change.tx.booking(id).await?;
-    change.record("booking.change", format!("bookings/{id}")).await?;
+    let detail = serde_json::json!({"from": was});
+    change.record_with("booking.change", format!("bookings/{id}"), detail).await?;
     Ok(booking)
 }
 
@@ -105,6 +112,15 @@ pub async fn remove(
     revision: i64,
 ) -> Result<(), ServiceError> {
     let mut change = WorkshopChange::begin(services, work).await?;
+    let booking = change.tx.booking(id).await.map_err(ServiceError::or_not_found("booking"))?;
     change.tx.delete_booking(id, revision).await.map_err(ServiceError::or_stale("booking"))?;
-    change.record("booking.remove", format!("bookings/{id}")).await
+    let detail = serde_json::json!({"was": told(&booking.facts)});
+    change.record_with("booking.remove", format!("bookings/{id}"), detail).await
+}
+
+/// What a booking said, for the audit.
+fn told(facts: &BookingFacts) -> serde_json::Value {
+    let BookingFacts { bike_id, from, to, note } = facts;
+    let note = note.as_ref().map(ToString::to_string);
+    serde_json::json!({"bike_id": bike_id, "from": from, "to": to, "note": note})
 }

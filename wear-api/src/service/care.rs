@@ -4,7 +4,8 @@ use wear_core::bike::Warning;
 
 use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, odometer, read_of_bike};
 use crate::domain::{
-    BikeId, Care, CareId, CareKind, EnteredWith, Note, OdometerTotal, Once, Page, PageRequest, Timestamp,
+    BikeId, Care, CareId, CareKind, EnteredWith, Note, OdometerTotal, Once, Outlook, Page, PageRequest,
+    Timestamp, Voiding,
 };
 use crate::store::{StoreError, Tx};
 
@@ -36,7 +37,9 @@ pub async fn post(
     change.in_fleet("/done_at", enter.done_at)?;
     let (done_at, shown) = (enter.done_at, enter.odometer.is_some());
     let stored = save(change.tx, bike_id, enter, change.now).await?;
-    change.tx.reach_back(bike_id, done_at).await?;
+    if stored.is_new() {
+        change.tx.reach_back(bike_id, done_at).await?;
+    }
     let outlook = change.end("care.create", "").await?;
     let notices = if shown { odometer::notices(&outlook, done_at) } else { Vec::new() };
     Ok((stored, notices))
@@ -53,13 +56,14 @@ pub async fn save(
     now: Timestamp,
 ) -> Result<Once<Care>, StoreError> {
     let EnterCare { kind, done_at, note, odometer } = enter;
-    let care = Care { id: CareId::generate(), bike_id, kind, done_at, note };
+    let care = Care { id: CareId::generate(), bike_id, kind, done_at, note, voided: None };
     let stored = match tx.insert_care(&care).await? {
         Once::New(_) => Once::New(care),
-        Once::Again(id) => Once::Again(Care { id, ..care }),
+        // It may have been voided since: sent again, it stays so.
+        Once::Again(id) => Once::Again(tx.care_event(bike_id, id).await?),
     };
-    if let Some(total) = odometer {
-        let (Once::New(care) | Once::Again(care)) = &stored;
+    let (Once::New(care) | Once::Again(care)) = &stored;
+    if let Some(total) = odometer.filter(|_| care.voided.is_none()) {
         odometer::save_with(tx, bike_id, (EnteredWith::Care(care.id), done_at), total, now).await?;
     }
     Ok(stored)
@@ -76,4 +80,44 @@ pub async fn list(
     page: &PageRequest,
 ) -> Result<Page<Care>, ServiceError> {
     read_of_bike(services, actor, bike_id, async |tx| tx.care(bike_id, page).await).await
+}
+
+/// Takes care out of account, and what the odometer showed with it; both stay on record with the reason.
+///
+/// # Errors
+/// [`ServiceError::NotFound`]; [`ServiceError::Conflict`] when it was voided before.
+pub async fn void(
+    services: &Services,
+    work: &mut UnitOfWork,
+    bike_id: BikeId,
+    id: CareId,
+    reason: Note,
+) -> Result<Outlook, ServiceError> {
+    let mut change = BikeChange::begin(services, work, bike_id).await?;
+    let voiding = Voiding { at: change.now, reason };
+    change.tx.void_care(bike_id, id, &voiding).await.map_err(ServiceError::or_voided("care"))?;
+    change.tx.void_statement_of(bike_id, EnteredWith::Care(id), &voiding).await?;
+    change.tx.settle_start(bike_id).await?;
+    change.end("care.void", &format!("/care/{id}")).await
+}
+
+/// Takes the voiding of care back, and of what the odometer showed with it.
+///
+/// # Errors
+/// [`ServiceError::NotFound`]; [`ServiceError::Conflict`] when it counts.
+pub async fn restore(
+    services: &Services,
+    work: &mut UnitOfWork,
+    bike_id: BikeId,
+    id: CareId,
+) -> Result<Outlook, ServiceError> {
+    let mut change = BikeChange::begin(services, work, bike_id).await?;
+    let named = ServiceError::or_counts("care");
+    let care = change.tx.care_event(bike_id, id).await.map_err(&named)?;
+    change.tx.restore_care(bike_id, id).await.map_err(&named)?;
+    if let Some(Voiding { at, .. }) = care.voided {
+        change.tx.restore_statement_of(bike_id, EnteredWith::Care(id), at).await.map_err(&named)?;
+    }
+    change.tx.settle_start(bike_id).await?;
+    change.end("care.restore", &format!("/care/{id}")).await
 }

@@ -1,6 +1,6 @@
 //! A change of a workshop's records or of a bike's history, as every use case that makes one begins and ends it.
 
-use super::{Actor, ServiceError, Services, UnitOfWork, lock_bike, outlook, record, record_with};
+use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, lock_bike, outlook, record, record_with};
 use crate::domain::{Bike, BikeId, Invalid, Outlook, Timestamp, TokenId, Workshop};
 use crate::store::Tx;
 
@@ -31,6 +31,19 @@ impl<'work> WorkshopChange<'work> {
     /// [`ServiceError::Unavailable`], [`ServiceError::Interrupted`].
     pub async fn record(&mut self, action: &'static str, subject: String) -> Result<(), ServiceError> {
         Ok(record(self.tx, self.actor, self.now, action, subject).await?)
+    }
+
+    /// The same, with more to say of the change.
+    ///
+    /// # Errors
+    /// [`ServiceError::Unavailable`], [`ServiceError::Interrupted`].
+    pub async fn record_with(
+        &mut self,
+        action: &'static str,
+        subject: String,
+        detail: serde_json::Value,
+    ) -> Result<(), ServiceError> {
+        Ok(record_with(self.tx, self.actor, self.now, action, subject, detail).await?)
     }
 }
 
@@ -78,6 +91,26 @@ impl<'work> BikeChange<'work> {
             }
             _ => Ok(()),
         }
+    }
+
+    /// Refuses what only a bike of the fleet can have, whenever that is.
+    ///
+    /// # Errors
+    /// [`ServiceError::Conflict`].
+    pub fn is_in_fleet(&self) -> Result<(), ServiceError> {
+        match self.bike.retired_at {
+            Some(at) => Err(ServiceError::Conflict(Conflict::BikeRetired { at: at.to_string() })),
+            None => Ok(()),
+        }
+    }
+
+    /// Writes down who made a step of the change that has a name of its own.
+    ///
+    /// # Errors
+    /// [`ServiceError::Unavailable`], [`ServiceError::Interrupted`].
+    pub async fn record(&mut self, action: &'static str, subject: &str) -> Result<(), ServiceError> {
+        let subject = format!("bikes/{}{subject}", self.bike.id);
+        Ok(record(self.tx, self.actor, self.now, action, subject).await?)
     }
 
     /// Ends the change: computes and stores the outlook that follows, and writes down who made the change. `subject`

@@ -4,6 +4,17 @@ wear_core::sentences! {
     /// Why a change contradicts what is there already.
     #[derive(Eq)]
     Conflict {
+        BikeLabelled { label: String, bike: String } = "bike_labelled",
+            "bike {bike} of the fleet has the label {label} already; use another, or retire that bike first";
+        BikeLabelledNow = "bike_labelled_now", "another bike of the fleet has this label now; use another";
+        BikeRetired { at: String } = "bike_retired", "the bike left the fleet at {at}; bring it back first";
+        VoidedBefore { what: &'static str } = "voided_before", "the {what} was voided before";
+        CountsAlready { what: &'static str } = "counts_already",
+            "the {what} counts already, or the same was entered again since";
+        TakenOffBySwap { at: String } = "taken_off_by_swap",
+            "a swap took the part off at {at}; void that swap and enter it with its own time";
+        LastManager = "last_manager",
+            "this is the last manager's token in force; make another one first, or nobody can make tokens any more";
         PlaceTaken { place: String, at: String } = "place_taken",
             "the place {place} is not empty at {at}; enter a swap instead";
         PartOnBikeThen = "part_on_bike_then", "the part is on a bike at that time";

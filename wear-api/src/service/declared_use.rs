@@ -25,7 +25,7 @@ impl Declare {
 /// Declares how far a bike goes. It goes before what is declared of the bike's group; the same said twice is said once.
 ///
 /// # Errors
-/// [`ServiceError::NotFound`] for another workshop's bike.
+/// [`ServiceError::NotFound`] for another workshop's bike; [`ServiceError::Conflict`] for one that left the fleet.
 pub async fn post_of_bike(
     services: &Services,
     work: &mut UnitOfWork,
@@ -33,6 +33,7 @@ pub async fn post_of_bike(
     declare: Declare,
 ) -> Result<Once<DeclaredUse>, ServiceError> {
     let mut change = BikeChange::begin(services, work, bike_id).await?;
+    change.is_in_fleet()?;
     let declared = declare.of(UseOf::Bike(bike_id), change.now);
     let stored = change.tx.insert_declared_use(&declared).await?;
     let stored = named(stored, declared);

@@ -119,7 +119,8 @@ pub async fn change(
         .update_delivery(id, revision, &facts, on_shelf)
         .await
         .map_err(ServiceError::or_stale("delivery"))?;
-    change.record("delivery.change", format!("deliveries/{id}")).await?;
+    let detail = serde_json::json!({"from": told(&before.facts)});
+    change.record_with("delivery.change", format!("deliveries/{id}"), detail).await?;
     let delivery = change.tx.delivery(id).await?;
     Ok(Booked { delivery, missing })
 }
@@ -143,7 +144,18 @@ pub async fn delete(
         return Err(ServiceError::Conflict(Conflict::DeliveryArrived));
     }
     change.tx.delete_delivery(id, revision).await.map_err(ServiceError::or_stale("delivery"))?;
-    change.record("delivery.delete", format!("deliveries/{id}")).await
+    let detail = serde_json::json!({"was": told(&delivery.facts)});
+    change.record_with("delivery.delete", format!("deliveries/{id}"), detail).await
+}
+
+/// What a delivery said, for the audit.
+fn told(facts: &DeliveryFacts) -> serde_json::Value {
+    let DeliveryFacts { part_model_id, count, expected_on, arrived_on, note } = facts;
+    let note = note.as_ref().map(ToString::to_string);
+    serde_json::json!({
+        "part_model_id": part_model_id, "count": count.get(), "expected_on": expected_on,
+        "arrived_on": arrived_on, "note": note,
+    })
 }
 
 fn check_arrival(

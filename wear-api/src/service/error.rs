@@ -94,6 +94,24 @@ impl ServiceError {
         }
     }
 
+    /// For a voiding: the store's `Conflict` means that the thing was voided before.
+    pub fn or_voided(what: &'static str) -> impl Fn(StoreError) -> Self {
+        move |error| match error {
+            StoreError::NotFound => Self::NotFound { what },
+            StoreError::Conflict => Self::Conflict(Conflict::VoidedBefore { what }),
+            other => Self::from(other),
+        }
+    }
+
+    /// For taking a voiding back: the store's `Conflict` means that there is none, or that the same counts by now.
+    pub fn or_counts(what: &'static str) -> impl Fn(StoreError) -> Self {
+        move |error| match error {
+            StoreError::NotFound => Self::NotFound { what },
+            StoreError::Conflict => Self::Conflict(Conflict::CountsAlready { what }),
+            other => Self::from(other),
+        }
+    }
+
     /// For a change guarded by a revision: the store's `Conflict` means that someone else was first.
     pub fn or_stale(what: &'static str) -> impl Fn(StoreError) -> Self {
         move |error| match error {

@@ -211,7 +211,7 @@ impl Exporter {
             self.after = After { first: last.bike_id.uuid(), second: last.id.uuid() };
         }
         let row = |care: &Care| {
-            vec![
+            let mut cells = vec![
                 Cell::plain(care.id),
                 Cell::plain(care.bike_id),
                 self.label(care.bike_id),
@@ -219,7 +219,9 @@ impl Exporter {
                 Cell::plain(care.done_at),
                 Cell::or_empty(care.note.as_ref(), Cell::text),
                 IN_TABLE_OF_ODOMETERS,
-            ]
+            ];
+            cells.extend(voiding(care.voided.clone()));
+            cells
         };
         Ok(care.iter().map(row).collect())
     }

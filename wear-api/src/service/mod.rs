@@ -22,6 +22,7 @@ mod days;
 pub mod declared_use;
 pub mod deliveries;
 pub mod exports;
+mod fit_check;
 pub mod fittings;
 pub mod health;
 pub mod history;
@@ -63,6 +64,7 @@ pub use actor::{Actor, Services};
 pub use background::Background;
 pub use conflict::Conflict;
 pub use error::ServiceError;
+pub use fit_check::Mismatch;
 pub use unit_of_work::{Kept, UnitOfWork};
 
 use std::collections::HashMap;

@@ -126,7 +126,24 @@ pub async fn void(
     let mut change = BikeChange::begin(services, work, bike_id).await?;
     let voiding = Voiding { at: change.now, reason };
     let voided = change.tx.void_statement(bike_id, id, &voiding).await;
-    voided.map_err(ServiceError::or_not_found("odometer statement"))?;
+    voided.map_err(ServiceError::or_voided("odometer statement"))?;
     change.tx.settle_start(bike_id).await?;
     change.end("odometer.void", &format!("/odometer/{id}")).await
+}
+
+/// Takes the voiding of a statement back.
+///
+/// # Errors
+/// [`ServiceError::NotFound`]; [`ServiceError::Conflict`] when it counts, or the same was entered again since.
+pub async fn restore(
+    services: &Services,
+    work: &mut UnitOfWork,
+    bike_id: BikeId,
+    id: StatementId,
+) -> Result<Outlook, ServiceError> {
+    let mut change = BikeChange::begin(services, work, bike_id).await?;
+    let restored = change.tx.restore_statement(bike_id, id).await;
+    restored.map_err(ServiceError::or_counts("odometer statement"))?;
+    change.tx.settle_start(bike_id).await?;
+    change.end("odometer.restore", &format!("/odometer/{id}")).await
 }

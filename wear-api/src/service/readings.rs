@@ -111,7 +111,7 @@ pub async fn list(
 /// Takes a reading out of account, and what the odometer showed with it; both stay on record with the reason.
 ///
 /// # Errors
-/// [`ServiceError::NotFound`] when there is no such reading that counts.
+/// [`ServiceError::NotFound`] when there is no such reading; [`ServiceError::Conflict`] when it was voided before.
 pub async fn void(
     services: &Services,
     work: &mut UnitOfWork,
@@ -121,8 +121,29 @@ pub async fn void(
 ) -> Result<Outlook, ServiceError> {
     let mut change = BikeChange::begin(services, work, bike_id).await?;
     let voiding = Voiding { at: change.now, reason };
-    change.tx.void_reading(bike_id, id, &voiding).await.map_err(ServiceError::or_not_found("reading"))?;
+    change.tx.void_reading(bike_id, id, &voiding).await.map_err(ServiceError::or_voided("reading"))?;
     change.tx.void_statement_of(bike_id, EnteredWith::Reading(id), &voiding).await?;
     change.tx.settle_start(bike_id).await?;
     change.end("reading.void", &format!("/readings/{id}")).await
+}
+
+/// Takes the voiding of a reading back, and of what the odometer showed with it.
+///
+/// # Errors
+/// [`ServiceError::NotFound`]; [`ServiceError::Conflict`] when it counts, or the same was entered again since.
+pub async fn restore(
+    services: &Services,
+    work: &mut UnitOfWork,
+    bike_id: BikeId,
+    id: ReadingId,
+) -> Result<Outlook, ServiceError> {
+    let mut change = BikeChange::begin(services, work, bike_id).await?;
+    let named = ServiceError::or_counts("reading");
+    let reading = change.tx.reading(bike_id, id).await.map_err(&named)?;
+    change.tx.restore_reading(bike_id, id).await.map_err(&named)?;
+    if let Some(Voiding { at, .. }) = reading.voided {
+        change.tx.restore_statement_of(bike_id, EnteredWith::Reading(id), at).await.map_err(&named)?;
+    }
+    change.tx.settle_start(bike_id).await?;
+    change.end("reading.restore", &format!("/readings/{id}")).await
 }

@@ -7,7 +7,9 @@ use wear_core::bounds::{OutOfRange, RIDE_DISTANCE, least_seconds};
 use wear_core::exposure::ExposureModel;
 use wear_core::units::{RideAscent, RideDistance, RideEnergy};
 
-use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, days, read_of_bike, starts};
+use super::{
+    Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange, days, read_of_bike, starts,
+};
 use crate::domain::{
     Bike, BikeId, Field, FieldErrors, Invalid, NewRide, Page, PageRequest, Ride, RideFacts, RideId,
     RideIdentity, RideLoad, RideOutcome, RideSpan, RideWarning, Surface, Timestamp,
@@ -112,7 +114,7 @@ pub async fn post_batch(
         match stored {
             RideOutcome::Inserted(_) => outcome.accepted += 1,
             RideOutcome::Replaced { .. } => outcome.replaced += 1,
-            RideOutcome::Unchanged(_) => outcome.unchanged += 1,
+            RideOutcome::Unchanged(_) | RideOutcome::Deleted(_) => outcome.unchanged += 1,
         }
     }
     Ok(outcome)
@@ -153,6 +155,9 @@ fn overlaps(rides: &[NewRide], places: &[usize]) -> Vec<(usize, RideWarning)> {
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn warnings(work: &mut UnitOfWork, ride: &Ride) -> Result<Vec<RideWarning>, ServiceError> {
+    if let Some(deleted_at) = ride.deleted_at {
+        return Ok(vec![RideWarning::Deleted { deleted_at }]);
+    }
     let span = RideSpan::of(ride.started_at, &ride.facts);
     // The longest ride that there is may have begun so much earlier.
     let longest = Duration::seconds(least_seconds(RIDE_DISTANCE.maximum) as i64);
@@ -252,6 +257,7 @@ pub async fn change(
     if ride.revision != revision {
         return Err(ServiceError::Stale);
     }
+    let before = told(&ride);
     let (started_at, facts) =
         wanted.apply(ride.started_at, &ride.facts).map_err(|cause| ServiceError::field("", cause))?;
     started_at.not_after(change.now).map_err(|cause| ServiceError::field("/started_at", cause))?;
@@ -259,12 +265,24 @@ pub async fn change(
     let report = RideReport { bike_id, identity: ride.identity, started_at, facts };
     change.tx.record_rides(&[with_load(report, &bike)], change.now).await?;
     change.tx.settle_start(bike_id).await?;
+    let detail = serde_json::json!({"from": before});
     let ride = change.tx.ride(bike_id, id).await?;
-    change.record("ride.change", format!("bikes/{bike_id}/rides/{id}")).await?;
+    let subject = format!("bikes/{bike_id}/rides/{id}");
+    change.record_with("ride.change", subject, detail).await?;
     Ok(ride)
 }
 
-/// Takes a ride away.
+/// What a ride said, for the audit.
+fn told(ride: &Ride) -> serde_json::Value {
+    serde_json::json!({
+        "started_at": ride.started_at.to_string(), "distance_km": ride.facts.distance_mm() as f64 / 1e6,
+        "surface": ride.facts.surface.as_str(), "wet": ride.facts.wet,
+        "climb_m": ride.facts.climb_mm().map(|mm| mm as f64 / 1e3),
+        "energy_kj": ride.facts.energy_j().map(|joules| joules as f64 / 1e3),
+    })
+}
+
+/// Takes a ride away. It stays as a tombstone: the same ride sent again doesn't bring it back.
 ///
 /// # Errors
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`].
@@ -279,6 +297,33 @@ pub async fn delete(
     change.tx.erase_ride(bike_id, id, revision, change.now).await.map_err(ServiceError::or_stale("ride"))?;
     change.tx.settle_start(bike_id).await?;
     change.record("ride.delete", format!("bikes/{bike_id}/rides/{id}")).await
+}
+
+/// Takes a ride's deletion back.
+///
+/// # Errors
+/// [`ServiceError::NotFound`] for another workshop's bike or ride; [`ServiceError::Conflict`] for one that wasn't deleted.
+pub async fn restore(
+    services: &Services,
+    work: &mut UnitOfWork,
+    bike_id: BikeId,
+    id: RideId,
+) -> Result<Ride, ServiceError> {
+    let mut change = WorkshopChange::begin(services, work).await?;
+    change.tx.mark_bikes(&[bike_id], change.now).await.map_err(ServiceError::or_not_found("bike"))?;
+    let bike = change.tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let deleted = match change.tx.deleted_ride(bike_id, id).await {
+        Err(StoreError::NotFound) => {
+            change.tx.ride(bike_id, id).await.map_err(ServiceError::or_not_found("ride"))?;
+            return Err(ServiceError::Conflict(Conflict::CountsAlready { what: "ride" }));
+        }
+        found => found?,
+    };
+    // The bike's drivetrain may have been corrected meanwhile.
+    let ride = change.tx.restore_ride(bike_id, id, load_of(&deleted.facts, &bike)).await?;
+    change.tx.settle_start(bike_id).await?;
+    change.record("ride.restore", format!("bikes/{bike_id}/rides/{id}")).await?;
+    Ok(ride)
 }
 
 /// The ride with what it is worth on the bike.

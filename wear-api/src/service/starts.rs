@@ -22,7 +22,7 @@ pub(super) async fn after_rides(
     let mut ids: BTreeSet<BikeId> = outcomes.iter().map(|outcome| outcome.ride().bike_id).collect();
     ids.extend(outcomes.iter().filter_map(|outcome| match outcome {
         RideOutcome::Replaced { old, .. } => Some(old.bike_id),
-        RideOutcome::Inserted(_) | RideOutcome::Unchanged(_) => None,
+        RideOutcome::Inserted(_) | RideOutcome::Unchanged(_) | RideOutcome::Deleted(_) => None,
     }));
     let ids: Vec<BikeId> = ids.into_iter().collect();
     let mut fittings = by(tx.fittings_of_bikes(&ids).await?, |fitting| fitting.bike_id);
@@ -31,7 +31,7 @@ pub(super) async fn after_rides(
         found.map(|fitting| fitting.fitted_at).max()
     };
     let mut moved = BTreeSet::new();
-    for outcome in outcomes {
+    for outcome in outcomes.iter().filter(|outcome| outcome.ride().deleted_at.is_none()) {
         let ride = outcome.ride();
         if begin(&fittings, ride.bike_id).is_some_and(|begin| ride.started_at < begin) {
             moved.insert(ride.bike_id);
@@ -51,6 +51,9 @@ pub(super) async fn after_rides(
     }
     let said = outcomes.iter().map(|outcome| {
         let ride = outcome.ride();
+        if let Some(deleted_at) = ride.deleted_at {
+            return vec![RideWarning::Deleted { deleted_at }];
+        }
         let fittings = fittings.get(&ride.bike_id).map_or(&[][..], Vec::as_slice);
         let retired_at = bikes.get(&ride.bike_id).and_then(|bike| bike.retired_at);
         outside(fittings, retired_at, ride.started_at)

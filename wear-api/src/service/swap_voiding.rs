@@ -8,7 +8,7 @@ use crate::store::{StoreError, Tx};
 /// the other is read of it, the reading and the odometer entered with the swap don't count, and the shelf gets its part back.
 ///
 /// # Errors
-/// [`ServiceError::NotFound`] when there is no such swap that counts; [`ServiceError::Conflict`] when one of its
+/// [`ServiceError::NotFound`] when there is no such swap; [`ServiceError::Conflict`] when it was voided before, or one of its
 /// parts has been on a bike since in a way that contradicts it.
 pub async fn void(
     services: &Services,
@@ -20,7 +20,7 @@ pub async fn void(
     let mut change = BikeChange::begin(services, work, bike_id).await?;
     let swap = change.tx.swap(bike_id, id).await.map_err(ServiceError::or_not_found("swap"))?;
     if swap.voided.is_some() {
-        return Err(ServiceError::NotFound { what: "swap that counts" });
+        return Err(ServiceError::Conflict(Conflict::VoidedBefore { what: "swap" }));
     }
     undo(change.tx, &swap, change.now).await?;
     let voiding = Voiding { at: change.now, reason };

@@ -3,8 +3,8 @@
 use wear_core::bike::Warning;
 
 use super::{
-    Actor, BikeChange, ServiceError, Services, UnitOfWork, odometer, parts_of_bike, read_of_bike, readings,
-    stock,
+    Actor, BikeChange, Conflict, Mismatch, ServiceError, Services, UnitOfWork, fit_check, odometer,
+    parts_of_bike, read_of_bike, readings, stock,
 };
 use crate::domain::{
     BikeId, Checklist, EnteredWith, Field, Fitting, FittingStart, Form, Invalid, Measured, NewReading,
@@ -34,6 +34,8 @@ pub struct EnterSwap {
     pub odometer: Option<OdometerTotal>,
     /// Why the old part came off, of a cassette, a cog or a ring.
     pub reason: Option<SwapReason>,
+    /// Whether a part that doesn't go with the bike is meant so.
+    pub mismatch: Mismatch,
 }
 
 /// A swap that was entered, and what the shelf gave for it.
@@ -51,7 +53,7 @@ pub struct Entered {
 ///
 /// # Errors
 /// [`ServiceError::NotFound`]; [`ServiceError::Invalid`] for a time in the future or before the place was first
-/// filled, an unknown model or one for another place, a reading of anything but a chain, and one with a tool that can't have
+/// filled, a place that the bike lacks, an unknown model, one for another place or one that doesn't go with the bike, a reading of anything but a chain, and one with a tool that can't have
 /// been used.
 pub async fn post(
     services: &Services,
@@ -61,7 +63,7 @@ pub async fn post(
 ) -> Result<Entered, ServiceError> {
     let mut change = BikeChange::begin(services, work, bike_id).await?;
     change.in_fleet("/swapped_at", enter.swapped_at)?;
-    let (swapped_at, shown) = (enter.swapped_at, enter.odometer.is_some());
+    let (swapped_at, shown, mismatch) = (enter.swapped_at, enter.odometer.is_some(), enter.mismatch);
     if let Some((measured, with)) = &mut enter.reading {
         let read = (measured.measurement().instrument(), swapped_at);
         *with = change.read_with(read, std::mem::take(with), "/reading/tool_id").await?;
@@ -70,7 +72,7 @@ pub async fn post(
     let id = match &entered.swap {
         Once::New(swap) | Once::Again(swap) => swap.facts.id,
     };
-    let outlook = change.end("swap.create", &format!("/swaps/{id}")).await?;
+    let outlook = change.end_with("swap.create", &format!("/swaps/{id}"), mismatch.detail()).await?;
     if shown {
         entered.notices = odometer::notices(&outlook, swapped_at);
     }
@@ -87,8 +89,18 @@ pub async fn save(
     enter: EnterSwap,
     now: Timestamp,
 ) -> Result<Entered, ServiceError> {
-    let EnterSwap { swapped_at, place, position, model_id, reading, note, checklist, odometer, reason } =
-        enter;
+    let EnterSwap {
+        swapped_at,
+        place,
+        position,
+        model_id,
+        reading,
+        note,
+        checklist,
+        odometer,
+        reason,
+        mismatch,
+    } = enter;
     swapped_at.not_after(now).map_err(|cause| ServiceError::field("/swapped_at", cause))?;
     if reading.is_some() && place != Place::Chain {
         let cause = Invalid::Together { what: Field::ReadingAndPlace, allowed: Form::ReadingWithChain };
@@ -110,6 +122,13 @@ pub async fn save(
     {
         let cause = Invalid::Together { what: Field::ModelAndPlace, allowed: Form::ModelForPlace };
         return Err(ServiceError::field("/part_model_id", cause));
+    }
+    let drivetrain = tx.bike(bike_id).await?.facts.drivetrain;
+    let fittings = tx.fittings_of_bike(bike_id).await?;
+    fit_check::place_is_there(tx, &drivetrain, &fittings, (place, position), swapped_at).await?;
+    if let Some(model) = model_id {
+        let model = (model, position);
+        fit_check::model_goes(tx, &drivetrain, model, mismatch, "/part_model_id").await?;
     }
     // A swap is an event of the bike: what was found on it was there before.
     tx.reach_back(bike_id, swapped_at).await?;
@@ -146,7 +165,8 @@ pub async fn save(
     if let Some(stay) = old {
         // What was read after the swap was read of the new part, though nobody knew of it then.
         let stay_of_new = (swapped_at, until.unwrap_or(Timestamp::LAST));
-        tx.move_readings(bike_id, stay.part_id, on.part_id, stay_of_new).await?;
+        let moved = tx.move_readings(bike_id, stay.part_id, on.part_id, stay_of_new).await;
+        moved.map_err(ServiceError::or_conflict(Conflict::SameReading))?;
         if let Some((measured, with)) = reading {
             let reading = NewReading {
                 id: ReadingId::generate(),

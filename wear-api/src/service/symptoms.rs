@@ -50,6 +50,7 @@ pub async fn post(
     let mut change = BikeChange::begin(services, work, bike_id).await?;
     let EnterReport { reported_at, symptom, cog, new_chain, note } = enter;
     reported_at.not_after(change.now).map_err(|cause| ServiceError::field("/reported_at", cause))?;
+    change.in_fleet("/reported_at", reported_at)?;
     if symptom != Symptom::SkipsUnderLoad && (cog.is_some() || new_chain) {
         let pointer = if cog.is_some() { "/cog_teeth" } else { "/new_chain" };
         let cause = Invalid::Together { what: Field::SymptomAndSkip, allowed: Form::CogWithSkip };
@@ -123,6 +124,21 @@ pub async fn void(
 ) -> Result<Outlook, ServiceError> {
     let mut change = BikeChange::begin(services, work, bike_id).await?;
     let voiding = Voiding { at: change.now, reason };
-    change.tx.void_report(bike_id, id, &voiding).await.map_err(ServiceError::or_not_found("symptom"))?;
+    change.tx.void_report(bike_id, id, &voiding).await.map_err(ServiceError::or_voided("symptom"))?;
     change.end("symptom.void", &format!("/symptoms/{id}")).await
+}
+
+/// Takes the voiding of a report back; the outlook with it.
+///
+/// # Errors
+/// [`ServiceError::NotFound`]; [`ServiceError::Conflict`] when it counts, or the same was entered again since.
+pub async fn restore(
+    services: &Services,
+    work: &mut UnitOfWork,
+    bike_id: BikeId,
+    id: SymptomId,
+) -> Result<Outlook, ServiceError> {
+    let mut change = BikeChange::begin(services, work, bike_id).await?;
+    change.tx.restore_report(bike_id, id).await.map_err(ServiceError::or_counts("symptom"))?;
+    change.end("symptom.restore", &format!("/symptoms/{id}")).await
 }

@@ -2,7 +2,7 @@
 
 use std::time::Instant;
 
-use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, calibration};
+use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange, calibration};
 use crate::domain::{
     Label, NewToken, Page, PageRequest, Role, Token, TokenHash, TokenId, TokenSecret, Workshop, WorkshopId,
     WorkshopName, WorkshopSettings,
@@ -82,9 +82,12 @@ pub async fn list(
 /// Revokes a token. This process refuses it from now on, others within a second.
 ///
 /// # Errors
-/// [`ServiceError::NotFound`] when there is no such token in force.
+/// [`ServiceError::NotFound`] when there is no such token; [`ServiceError::Conflict`] for the last manager's in force.
 pub async fn revoke(services: &Services, work: &mut UnitOfWork, id: TokenId) -> Result<(), ServiceError> {
     let mut change = WorkshopChange::begin(services, work).await?;
+    if change.tx.managers_locked().await? == [id] {
+        return Err(ServiceError::Conflict(Conflict::LastManager));
+    }
     change.tx.revoke_token(id, change.now).await.map_err(ServiceError::or_not_found("token"))?;
     change.record("token.revoke", format!("tokens/{id}")).await?;
     let known = services.known_tokens.clone();

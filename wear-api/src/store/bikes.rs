@@ -24,8 +24,9 @@ const TABLE: &str = "bikes";
 statements! {
     INSERT = "
         insert into bikes (workshop_id, bike_id, label, label_key, bike_group, group_key, usage, drivetrain,
-            drivetrain_assumed, limit_percent, kind_id, created_at, care, revision, days_zone)
-        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, 1,
+            drivetrain_assumed, limit_percent, kind_id, created_at, care, label_held, retired_at, revision,
+            days_zone)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, 1,
             (select time_zone from workshops where workshop_id = $1))
         returning days_zone";
     GET = "
@@ -35,13 +36,22 @@ statements! {
     UPDATE = "
         update bikes set label = $4, label_key = $5, bike_group = $6, group_key = $7, usage = $8,
             drivetrain = $9, drivetrain_assumed = $10, limit_percent = $11, care = $12,
-            kind_id = $13, revision = revision + 1
+            kind_id = $13, revision = revision + 1,
+            label_held = case when label_key = $5 or retired_at is not null then label_held else $5 end
         where workshop_id = $1 and bike_id = $2 and revision = $3
         returning revision";
     RETIRE = "
-        update bikes set retired_at = $4, revision = revision + 1
+        update bikes set retired_at = $4, label_held = null, revision = revision + 1
         where workshop_id = $1 and bike_id = $2 and revision = $3 and retired_at is null
         returning revision";
+    RETURN = "
+        update bikes set retired_at = null, label_held = label_key, revision = revision + 1
+        where workshop_id = $1 and bike_id = $2 and revision = $3 and retired_at is not null
+        returning revision";
+    LABELLED = "
+        select bike_id from bikes
+        where workshop_id = $1 and label_key = $2 and retired_at is null
+        order by bike_id limit 1";
     LIST_BY_ID = "
         select bike_id, label, bike_group, usage, drivetrain, drivetrain_assumed, limit_percent, kind_id, care,
             created_at, retired_at, revision, days_zone
@@ -205,8 +215,20 @@ impl Tx {
     /// Stores a new bike; the zone whose days its rides are summed over, which is the workshop's.
     ///
     /// # Errors
-    /// [`StoreError::Conflict`] when its id is known already.
+    /// [`StoreError::Conflict`] when its id is known already, or a bike in the fleet holds its label.
     pub async fn insert_bike(&mut self, bike: &NewBike) -> Result<Tz, StoreError> {
+        self.insert_bike_retired(bike, None).await
+    }
+
+    /// Stores a bike that has left the fleet, or one that hasn't.
+    ///
+    /// # Errors
+    /// As [`Tx::insert_bike`]; a bike that has left holds no label.
+    pub async fn insert_bike_retired(
+        &mut self,
+        bike: &NewBike,
+        retired_at: Option<Timestamp>,
+    ) -> Result<Tz, StoreError> {
         let NewBike { id, facts, created_at } = bike;
         let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind } = facts;
         let zone: String = value!(
@@ -223,7 +245,9 @@ impl Tx {
             limit.map(Limit::get),
             kind.map(BikeKindId::uuid),
             created_at.micros(),
-            care.map(|care| care.to_string())
+            care.map(|care| care.to_string()),
+            retired_at.is_none().then(|| label.folded()),
+            retired_at.map(Timestamp::micros)
         )?;
         parse_time_zone(&zone).sound(TABLE, "days_zone")
     }
@@ -324,6 +348,25 @@ impl Tx {
             }
             None => self.bike(id).await.and(Err(StoreError::Conflict)),
         }
+    }
+
+    /// Brings a bike back into the fleet and returns its new revision.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale, it isn't retired, or another bike
+    /// holds its label.
+    pub async fn return_bike(&mut self, id: BikeId, revision: i64) -> Result<i64, StoreError> {
+        let returned: Option<i64> = value_if_any!(self, RETURN, id.uuid(), revision)?;
+        guarded(returned, self.bike(id)).await
+    }
+
+    /// The bike in the fleet that has a label, in any case of letters; the first one where a store from earlier has several.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn bike_labelled(&mut self, label: &Label) -> Result<Option<BikeId>, StoreError> {
+        let found: Option<Uuid> = value_if_any!(self, LABELLED, label.folded())?;
+        Ok(found.map(BikeId::from_uuid))
     }
 
     /// Every bike of the workshop, retired ones too, in the order they were entered.

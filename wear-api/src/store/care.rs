@@ -7,33 +7,46 @@ use uuid::Uuid;
 use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::many::Many;
+use super::readings::voiding;
 use super::{Tx, statements, value, value_if_any};
-use crate::domain::{BikeId, Care, CareId, Note, Once, Page, PageRequest};
+use crate::domain::{BikeId, Care, CareId, Note, Once, Page, PageRequest, Voiding};
 
 const TABLE: &str = "care_events";
 
 statements! {
     AFTER = "
-        select bike_id, care_id, kind, done_at, note
+        select bike_id, care_id, kind, done_at, note, voided_at, void_reason
         from care_events where workshop_id = $1 and (bike_id, care_id) > ($2, $3)
         order by bike_id, care_id limit $4";
     INSERT = "
-        insert into care_events (workshop_id, bike_id, care_id, kind, done_at, note)
-        values ($1, $2, $3, $4, $5, $6)
+        insert into care_events (workshop_id, bike_id, care_id, kind, done_at, note, voided_at, void_reason)
+        values ($1, $2, $3, $4, $5, $6, $7, $8)
         on conflict (workshop_id, bike_id, done_at, kind) do nothing
+        returning care_id";
+    GET = "
+        select bike_id, care_id, kind, done_at, note, voided_at, void_reason
+        from care_events where workshop_id = $1 and bike_id = $2 and care_id = $3";
+    VOID = "
+        update care_events set voided_at = $4, void_reason = $5
+        where workshop_id = $1 and bike_id = $2 and care_id = $3 and voided_at is null
+        returning care_id";
+    RESTORE = "
+        update care_events set voided_at = null, void_reason = null
+        where workshop_id = $1 and bike_id = $2 and care_id = $3 and voided_at is not null
         returning care_id";
     SAME = "
         select care_id from care_events
         where workshop_id = $1 and bike_id = $2 and done_at = $3 and kind = $4";
     LIST = "
-        select bike_id, care_id, kind, done_at, note
+        select bike_id, care_id, kind, done_at, note, voided_at, void_reason
         from care_events where workshop_id = $1 and bike_id = $2 and (done_at, care_id) < ($3, $4)
         order by done_at desc, care_id desc limit $5";
 }
 
 static OF_THESE_BIKES: LazyLock<Many> = LazyLock::new(|| {
     Many::look_up(
-        "select bike_id, care_id, kind, done_at, note from care_events where workshop_id = $1 and bike_id = ?",
+        "select bike_id, care_id, kind, done_at, note, voided_at, void_reason
+         from care_events where workshop_id = $1 and voided_at is null and bike_id = ?",
     )
 });
 
@@ -48,19 +61,22 @@ struct Row {
     kind: String,
     done_at: i64,
     note: Option<String>,
+    voided_at: Option<i64>,
+    void_reason: Option<String>,
 }
 
 impl TryFrom<Row> for Care {
     type Error = StoreError;
 
     fn try_from(row: Row) -> Result<Self, StoreError> {
-        let Row { bike_id, care_id, kind, done_at, note } = row;
+        let Row { bike_id, care_id, kind, done_at, note, voided_at, void_reason } = row;
         Ok(Self {
             id: CareId::from_uuid(care_id),
             bike_id: BikeId::from_uuid(bike_id),
             kind: kind.parse().sound(TABLE, "kind")?,
             done_at: instant(done_at, TABLE, "done_at")?,
             note: note.as_deref().map(Note::new).transpose().sound(TABLE, "note")?,
+            voided: voiding(voided_at, void_reason, TABLE)?,
         })
     }
 }
@@ -79,7 +95,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`] when there is no such bike.
     pub async fn insert_care(&mut self, care: &Care) -> Result<Once<CareId>, StoreError> {
-        let Care { id, bike_id, kind, done_at, note } = care;
+        let Care { id, bike_id, kind, done_at, note, voided } = care;
         let inserted: Option<Uuid> = value_if_any!(
             self,
             INSERT,
@@ -87,7 +103,9 @@ impl Tx {
             id.uuid(),
             kind.as_str(),
             done_at.micros(),
-            note.as_ref().map(Note::as_str)
+            note.as_ref().map(Note::as_str),
+            voided.as_ref().map(|voided| voided.at.micros()),
+            voided.as_ref().map(|voided| voided.reason.as_str())
         )?;
         if inserted.is_some() {
             return Ok(Once::New(*id));
@@ -96,7 +114,37 @@ impl Tx {
         Ok(Once::Again(CareId::from_uuid(same)))
     }
 
-    /// All care of these bikes, in order of time.
+    /// Care, void or not.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn care_event(&mut self, bike: BikeId, id: CareId) -> Result<Care, StoreError> {
+        self.one_on_bike::<Row, _>(GET, bike, id.uuid()).await
+    }
+
+    /// Takes care out of account; it stays on record.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when it is void already.
+    pub async fn void_care(&mut self, bike: BikeId, id: CareId, voiding: &Voiding) -> Result<(), StoreError> {
+        if self.void_on_bike(VOID, bike, id.uuid(), voiding).await? {
+            return Ok(());
+        }
+        self.care_event(bike, id).await.and(Err(StoreError::Conflict))
+    }
+
+    /// Takes a voiding back.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when it isn't void.
+    pub async fn restore_care(&mut self, bike: BikeId, id: CareId) -> Result<(), StoreError> {
+        if self.restore_on_bike(RESTORE, bike, id.uuid()).await? {
+            return Ok(());
+        }
+        self.care_event(bike, id).await.and(Err(StoreError::Conflict))
+    }
+
+    /// All care of these bikes that counts, in order of time.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].

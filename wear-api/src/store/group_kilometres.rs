@@ -19,6 +19,7 @@ statements! {
             cast(sum(d.climb_reference_mm) as bigint) as climb_reference_mm
         from bikes b join bike_days d on d.workshop_id = b.workshop_id and d.bike_id = b.bike_id
         where b.workshop_id = $1 and d.day >= $2
+            and (b.retired_at is null or d.day <= b.retired_at / 86400000000)
         group by b.bike_group, d.surface, d.wet
         order by b.bike_group, d.surface, d.wet";
     CLEAR = "delete from group_kilometres where workshop_id = $1";

@@ -435,10 +435,12 @@ impl SystemTx {
 fn pattern(text: Option<&str>) -> String {
     let mut pattern = String::from("%");
     for c in text.unwrap_or_default().to_lowercase().chars() {
-        if matches!(c, '%' | '_' | '!') {
-            pattern.push('!');
+        match c {
+            '%' | '_' | '!' => pattern.extend(['!', c]),
+            // Postgres takes no NUL. No name holds a control character, so that any of them finds as little.
+            '\0' => pattern.push('\u{1}'),
+            _ => pattern.push(c),
         }
-        pattern.push(c);
     }
     if pattern.len() > 1 {
         pattern.push('%');

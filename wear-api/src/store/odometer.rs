@@ -10,7 +10,8 @@ use super::many::Many;
 use super::readings::voiding;
 use super::{Tx, execute, statements, value, value_if_any};
 use crate::domain::{
-    BikeId, EnteredWith, OdometerStatement, OdometerTotal, Once, Page, PageRequest, StatementId, Voiding,
+    BikeId, EnteredWith, OdometerStatement, OdometerTotal, Once, Page, PageRequest, StatementId, Timestamp,
+    Voiding,
 };
 
 const TABLE: &str = "odometer_statements";
@@ -37,10 +38,17 @@ statements! {
         from odometer_statements
         where workshop_id = $1 and bike_id = $2 and (read_at, statement_id) < ($3, $4)
         order by read_at desc, statement_id desc limit $5";
+    RESTORE = "
+        update odometer_statements set voided_at = null, void_reason = null
+        where workshop_id = $1 and bike_id = $2 and statement_id = $3 and voided_at is not null
+        returning statement_id";
     VOID = "
         update odometer_statements set voided_at = $4, void_reason = $5
         where workshop_id = $1 and bike_id = $2 and statement_id = $3 and voided_at is null
         returning statement_id";
+    RESTORE_WITH = "
+        update odometer_statements set voided_at = null, void_reason = null
+        where workshop_id = $1 and bike_id = $2 and entered_with = $3 and event_id = $4 and voided_at = $5";
     VOID_WITH = "
         update odometer_statements set voided_at = $5, void_reason = $6
         where workshop_id = $1 and bike_id = $2 and entered_with = $3 and event_id = $4 and voided_at is null";
@@ -202,6 +210,21 @@ impl Tx {
         self.statement(bike, id).await.and(Err(StoreError::Conflict))
     }
 
+    /// Takes back that what was entered with an event was voided with it, at that time.
+    ///
+    /// # Errors
+    /// [`StoreError::Conflict`] when the same was entered anew since.
+    pub async fn restore_statement_of(
+        &mut self,
+        bike: BikeId,
+        with: EnteredWith,
+        voided_at: Timestamp,
+    ) -> Result<(), StoreError> {
+        let (kind, id) = (with.kind().as_str(), with.id());
+        execute!(self, RESTORE_WITH, bike.uuid(), kind, id, voided_at.micros())?;
+        Ok(())
+    }
+
     /// Voids what was entered with an event, if anything was.
     ///
     /// # Errors
@@ -216,5 +239,16 @@ impl Tx {
         let (at, reason) = (voiding.at.micros(), voiding.reason.as_str());
         execute!(self, VOID_WITH, bike.uuid(), kind, id, at, reason)?;
         Ok(())
+    }
+
+    /// Takes a voiding back.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when it isn't void, or the same was entered anew since.
+    pub async fn restore_statement(&mut self, bike: BikeId, id: StatementId) -> Result<(), StoreError> {
+        if self.restore_on_bike(RESTORE, bike, id.uuid()).await? {
+            return Ok(());
+        }
+        self.statement(bike, id).await.and(Err(StoreError::Conflict))
     }
 }

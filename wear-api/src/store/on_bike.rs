@@ -137,4 +137,15 @@ impl Tx {
             value_if_any!(self, sql, bike.uuid(), id, voiding.at.micros(), voiding.reason.as_str())?;
         Ok(voided.is_some())
     }
+
+    /// Takes the voiding of the event of `$1` workshop, `$2` bike and `$3` id back; whether there was one that didn't count.
+    pub(super) async fn restore_on_bike(
+        &mut self,
+        sql: &'static str,
+        bike: BikeId,
+        id: Uuid,
+    ) -> Result<bool, StoreError> {
+        let restored: Option<Uuid> = value_if_any!(self, sql, bike.uuid(), id)?;
+        Ok(restored.is_some())
+    }
 }

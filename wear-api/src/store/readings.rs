@@ -42,6 +42,10 @@ statements! {
         select bike_id, reading_id, part_id, taken_at, entered, tool_id, read_by, voided_at, void_reason
         from readings where workshop_id = $1 and bike_id = $2 and (taken_at, reading_id) < ($3, $4)
         order by taken_at desc, reading_id desc limit $5";
+    RESTORE = "
+        update readings set voided_at = null, void_reason = null
+        where workshop_id = $1 and bike_id = $2 and reading_id = $3 and voided_at is not null
+        returning reading_id";
     VOID = "
         update readings set voided_at = $4, void_reason = $5
         where workshop_id = $1 and bike_id = $2 and reading_id = $3 and voided_at is null
@@ -318,6 +322,17 @@ impl Tx {
         voiding: &Voiding,
     ) -> Result<(), StoreError> {
         if self.void_on_bike(VOID, bike, id.uuid(), voiding).await? {
+            return Ok(());
+        }
+        self.reading(bike, id).await.and(Err(StoreError::Conflict))
+    }
+
+    /// Takes a voiding back.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when it isn't void, or the same was entered anew since.
+    pub async fn restore_reading(&mut self, bike: BikeId, id: ReadingId) -> Result<(), StoreError> {
+        if self.restore_on_bike(RESTORE, bike, id.uuid()).await? {
             return Ok(());
         }
         self.reading(bike, id).await.and(Err(StoreError::Conflict))

@@ -4,7 +4,7 @@ use chrono_tz::Tz;
 
 use super::Tx;
 use super::error::StoreError;
-use crate::domain::{BikeDay, BikeId, NewRide, Ride, RideId, RideOutcome, Timestamp};
+use crate::domain::{BikeDay, BikeId, NewRide, Ride, RideId, RideLoad, RideOutcome, Timestamp};
 
 impl Tx {
     /// Stores rides, each as if they came one by one: the same identity twice is one ride, a changed one
@@ -30,7 +30,7 @@ impl Tx {
             .iter()
             .filter_map(|outcome| match outcome {
                 RideOutcome::Replaced { old, .. } => Some(old.bike_id),
-                RideOutcome::Inserted(_) | RideOutcome::Unchanged(_) => None,
+                RideOutcome::Inserted(_) | RideOutcome::Unchanged(_) | RideOutcome::Deleted(_) => None,
             })
             .filter(|bike| bikes.binary_search(bike).is_err())
             .collect();
@@ -43,7 +43,7 @@ impl Tx {
         Ok(outcomes)
     }
 
-    /// Marks the bike, deletes a ride and takes it out of the rollup.
+    /// Marks the bike, deletes a ride, which leaves a tombstone, and takes it out of the rollup.
     ///
     /// # Errors
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
@@ -55,9 +55,25 @@ impl Tx {
         now: Timestamp,
     ) -> Result<Ride, StoreError> {
         self.mark_bikes(&[bike], now).await?;
-        let ride = self.delete_ride(bike, id, revision).await?;
+        let ride = self.delete_ride(bike, id, revision, now).await?;
         let zone = self.days_zones(&[bike]).await?.remove(&bike).unwrap_or(Tz::UTC);
         self.add_to_bike_days([BikeDay::of(&ride, zone).negated()]).await?;
+        Ok(ride)
+    }
+
+    /// Takes a ride's deletion back and adds it to the rollup. The bike's mark is the caller's.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when there is no such ride that was deleted.
+    pub async fn restore_ride(
+        &mut self,
+        bike: BikeId,
+        id: RideId,
+        load: RideLoad,
+    ) -> Result<Ride, StoreError> {
+        let ride = self.undelete_ride(bike, id, load).await?;
+        let zone = self.days_zones(&[bike]).await?.remove(&bike).unwrap_or(Tz::UTC);
+        self.add_to_bike_days([BikeDay::of(&ride, zone)]).await?;
         Ok(ride)
     }
 }

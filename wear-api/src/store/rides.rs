@@ -6,7 +6,7 @@ use std::sync::LazyLock;
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
-use super::instant::instant;
+use super::instant::{instant, maybe_instant};
 use super::many::Many;
 use super::{Tx, execute, on, row_if_any, rows, statements};
 use crate::domain::{
@@ -19,27 +19,37 @@ const TABLE: &str = "rides";
 statements! {
     AFTER = "
         select bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm, climb_mm, energy_j,
-            base_reference_mm, load_energy_j, revision
-        from rides where workshop_id = $1 and (bike_id, ride_id) > ($2, $3)
+            base_reference_mm, load_energy_j, revision, deleted_at
+        from rides where workshop_id = $1 and deleted_at is null and (bike_id, ride_id) > ($2, $3)
         order by bike_id, ride_id limit $4";
     GET = "
         select bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm, climb_mm, energy_j,
-            base_reference_mm, load_energy_j, revision
-        from rides where workshop_id = $1 and bike_id = $2 and ride_id = $3";
+            base_reference_mm, load_energy_j, revision, deleted_at
+        from rides where workshop_id = $1 and deleted_at is null and bike_id = $2 and ride_id = $3";
     BETWEEN = "
         select bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm, climb_mm, energy_j,
-            base_reference_mm, load_energy_j, revision
-        from rides where workshop_id = $1 and bike_id = $2 and started_at >= $3 and started_at < $4
+            base_reference_mm, load_energy_j, revision, deleted_at
+        from rides where workshop_id = $1 and deleted_at is null and bike_id = $2 and started_at >= $3 and started_at < $4
         order by started_at, ride_id";
     LIST = "
         select bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm, climb_mm, energy_j,
-            base_reference_mm, load_energy_j, revision
-        from rides where workshop_id = $1 and bike_id = $2 and (started_at, ride_id) < ($3, $4)
+            base_reference_mm, load_energy_j, revision, deleted_at
+        from rides where workshop_id = $1 and deleted_at is null and bike_id = $2 and (started_at, ride_id) < ($3, $4)
         order by started_at desc, ride_id desc limit $5";
     DELETE = "
-        delete from rides where workshop_id = $1 and bike_id = $2 and ride_id = $3 and revision = $4
+        update rides set deleted_at = $5, revision = revision + 1
+        where workshop_id = $1 and bike_id = $2 and ride_id = $3 and revision = $4 and deleted_at is null
         returning bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm, climb_mm,
-            energy_j, base_reference_mm, load_energy_j, revision";
+            energy_j, base_reference_mm, load_energy_j, revision, deleted_at";
+    GET_DELETED = "
+        select bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm, climb_mm, energy_j,
+            base_reference_mm, load_energy_j, revision, deleted_at
+        from rides where workshop_id = $1 and bike_id = $2 and ride_id = $3 and deleted_at is not null";
+    RESTORE = "
+        update rides set deleted_at = null, revision = revision + 1, base_reference_mm = $4, load_energy_j = $5
+        where workshop_id = $1 and bike_id = $2 and ride_id = $3 and deleted_at is not null
+        returning bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm, climb_mm,
+            energy_j, base_reference_mm, load_energy_j, revision, deleted_at";
     SET_LOAD = "
         update rides set base_reference_mm = $4, load_energy_j = $5
         where workshop_id = $1 and bike_id = $2 and ride_id = $3";
@@ -78,7 +88,8 @@ static REPLACE: LazyLock<Many> = LazyLock::new(|| {
 
 static OF_THESE_BIKES: LazyLock<Many> = LazyLock::new(|| {
     Many::look_up(
-        "select * from rides where workshop_id = $1 and bike_id = ? and started_at >= ? and started_at < ?",
+        "select * from rides
+         where workshop_id = $1 and deleted_at is null and bike_id = ? and started_at >= ? and started_at < ?",
     )
 });
 
@@ -113,6 +124,7 @@ struct Row {
     base_reference_mm: i64,
     load_energy_j: i64,
     revision: i64,
+    deleted_at: Option<i64>,
 }
 
 impl TryFrom<Row> for Ride {
@@ -133,6 +145,7 @@ impl TryFrom<Row> for Ride {
             base_reference_mm,
             load_energy_j,
             revision,
+            deleted_at,
         } = row;
         let surface = surface.parse().sound(TABLE, "surface")?;
         Ok(Self {
@@ -147,6 +160,7 @@ impl TryFrom<Row> for Ride {
                 .sound(TABLE, "distance_mm")?,
             load: RideLoad { base_reference_mm, energy_j: load_energy_j },
             revision,
+            deleted_at: maybe_instant(deleted_at, TABLE, "deleted_at")?,
         })
     }
 }
@@ -210,6 +224,9 @@ impl Tx {
                     *seen = true;
                     outcomes.push(RideOutcome::Inserted(state.ride.clone()));
                 }
+                _ if state.ride.deleted_at.is_some() => {
+                    outcomes.push(RideOutcome::Deleted(state.ride.clone()));
+                }
                 _ if new.says_the_same(&state.ride) => {
                     outcomes.push(RideOutcome::Unchanged(state.ride.clone()));
                 }
@@ -238,7 +255,8 @@ impl Tx {
             let ids: Vec<Uuid> = on!(self.connection, |conn| {
                 let mut query = sqlx::query_scalar(sql).bind(self.workshop.uuid());
                 for ride in batch {
-                    let Ride { id, bike_id, identity, started_at, facts, load, revision } = ride;
+                    let Ride { id, bike_id, identity, started_at, facts, load, revision, deleted_at: _ } =
+                        ride;
                     query = query
                         .bind(bike_id.uuid())
                         .bind(id.uuid())
@@ -262,7 +280,7 @@ impl Tx {
         Ok(written)
     }
 
-    /// Those rides of the identities that there are, in no order.
+    /// Those rides of the identities that there are, deleted ones too, in no order.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
@@ -323,18 +341,39 @@ impl Tx {
         self.latest_on_bike::<Row, _>(LIST, bike, page, |ride: &Ride| (ride.started_at, ride.id.uuid())).await
     }
 
-    /// Deletes a ride and returns what it said, for the rollup.
+    /// Deletes a ride, which leaves a tombstone, and returns what it said, for the rollup.
     pub(super) async fn delete_ride(
         &mut self,
         bike: BikeId,
         id: RideId,
         revision: i64,
+        at: Timestamp,
     ) -> Result<Ride, StoreError> {
-        let deleted: Option<Row> = row_if_any!(self, DELETE, bike.uuid(), id.uuid(), revision)?;
+        let deleted: Option<Row> = row_if_any!(self, DELETE, bike.uuid(), id.uuid(), revision, at.micros())?;
         match deleted {
             Some(row) => row.try_into(),
             None => Err(self.ride(bike, id).await.err().unwrap_or(StoreError::Conflict)),
         }
+    }
+
+    /// A ride that was deleted.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn deleted_ride(&mut self, bike: BikeId, id: RideId) -> Result<Ride, StoreError> {
+        self.one_on_bike::<Row, _>(GET_DELETED, bike, id.uuid()).await
+    }
+
+    /// Takes a ride's deletion back, with what it is worth on the bike now, and returns it, for the rollup.
+    pub(super) async fn undelete_ride(
+        &mut self,
+        bike: BikeId,
+        id: RideId,
+        load: RideLoad,
+    ) -> Result<Ride, StoreError> {
+        let (base, energy) = (load.base_reference_mm, load.energy_j);
+        let restored: Option<Row> = row_if_any!(self, RESTORE, bike.uuid(), id.uuid(), base, energy)?;
+        restored.ok_or(StoreError::NotFound)?.try_into()
     }
 
     /// Stores anew what rides did to the drivetrain: it was another one than was thought. The caller
@@ -364,5 +403,6 @@ fn begin(new: &NewRide, id: RideId, revision: i64) -> Ride {
         facts: *facts,
         load: *load,
         revision,
+        deleted_at: None,
     }
 }

@@ -21,13 +21,14 @@ statements! {
             select min(events.happened_at) from (
                 select min(b.created_at) as happened_at from bikes b
                     where b.workshop_id = $1 and b.bike_id = $2
-                union all select min(r.started_at) from rides r where r.workshop_id = $1 and r.bike_id = $2
+                union all select min(r.started_at) from rides r
+                    where r.workshop_id = $1 and r.bike_id = $2 and r.deleted_at is null
                 union all select min(m.taken_at) from readings m
                     where m.workshop_id = $1 and m.bike_id = $2 and m.voided_at is null
                 union all select min(o.read_at) from odometer_statements o
                     where o.workshop_id = $1 and o.bike_id = $2 and o.voided_at is null
                 union all select min(c.done_at) from care_events c
-                    where c.workshop_id = $1 and c.bike_id = $2
+                    where c.workshop_id = $1 and c.bike_id = $2 and c.voided_at is null
                 union all select min(s.swapped_at) from swaps s
                     where s.workshop_id = $1 and s.bike_id = $2 and s.voided_at is null
                 union all select min(f.removed_at) from fittings f

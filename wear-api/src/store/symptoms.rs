@@ -30,6 +30,10 @@ statements! {
         select bike_id, symptom_id, symptom, reported_at, cog_teeth, new_chain, note, voided_at, void_reason
         from symptoms where workshop_id = $1 and bike_id = $2 and (reported_at, symptom_id) < ($3, $4)
         order by reported_at desc, symptom_id desc limit $5";
+    RESTORE = "
+        update symptoms set voided_at = null, void_reason = null
+        where workshop_id = $1 and bike_id = $2 and symptom_id = $3 and voided_at is not null
+        returning symptom_id";
     VOID = "
         update symptoms set voided_at = $4, void_reason = $5
         where workshop_id = $1 and bike_id = $2 and symptom_id = $3 and voided_at is null
@@ -167,6 +171,17 @@ impl Tx {
         voiding: &Voiding,
     ) -> Result<(), StoreError> {
         if self.void_on_bike(VOID, bike, id.uuid(), voiding).await? {
+            return Ok(());
+        }
+        self.report(bike, id).await.and(Err(StoreError::Conflict))
+    }
+
+    /// Takes a voiding back.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when it isn't void, or the same was entered anew since.
+    pub async fn restore_report(&mut self, bike: BikeId, id: SymptomId) -> Result<(), StoreError> {
+        if self.restore_on_bike(RESTORE, bike, id.uuid()).await? {
             return Ok(());
         }
         self.report(bike, id).await.and(Err(StoreError::Conflict))

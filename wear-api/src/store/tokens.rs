@@ -5,7 +5,7 @@ use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::instant::{instant, maybe_instant};
-use super::{SystemTx, Tx, execute, on, statements, value_if_any};
+use super::{SystemTx, Tx, execute, on, rows, statements, value_if_any};
 use crate::domain::{Label, NewToken, Page, PageRequest, Timestamp, Token, TokenHash, TokenId, WorkshopId};
 
 const TABLE: &str = "tokens";
@@ -27,6 +27,11 @@ statements! {
     REVOKE = "
         update tokens set revoked_at = coalesce(revoked_at, $3)
         where workshop_id = $1 and token_id = $2 returning token_id";
+    // The workshop's row is the lock: two managers that revoke each other's token come one after the other.
+    LOCK = "update workshops set revision = revision where workshop_id = $1";
+    MANAGERS = "
+        select token_id from tokens
+        where workshop_id = $1 and role = 'manager' and revoked_at is null order by token_id";
     TOUCH = "
         update tokens set last_used_at = $3
         where workshop_id = $1 and token_id = $2 and (last_used_at is null or last_used_at < $4)";
@@ -108,6 +113,16 @@ impl Tx {
     pub async fn revoke_token(&mut self, id: TokenId, at: Timestamp) -> Result<(), StoreError> {
         let revoked: Option<Uuid> = value_if_any!(self, REVOKE, id.uuid(), at.micros())?;
         revoked.map(|_| ()).ok_or(StoreError::NotFound)
+    }
+
+    /// The managers' tokens in force. No other transaction that asks goes on until this one ends.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn managers_locked(&mut self) -> Result<Vec<TokenId>, StoreError> {
+        execute!(self, LOCK)?;
+        let ids: Vec<(Uuid,)> = rows!(self, MANAGERS)?;
+        Ok(ids.into_iter().map(|(id,)| TokenId::from_uuid(id)).collect())
     }
 
     /// Notes that a token was used, at most once a minute.

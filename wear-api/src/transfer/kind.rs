@@ -110,7 +110,17 @@ impl TableKind {
                 "tool",
                 "read_by",
             ],
-            Self::Care => &["care_id", "bike_id", "bike", "kind", "done_at", "note", "odometer_km"],
+            Self::Care => &[
+                "care_id",
+                "bike_id",
+                "bike",
+                "kind",
+                "done_at",
+                "note",
+                "odometer_km",
+                "voided_at",
+                "void_reason",
+            ],
             Self::Swaps => &[
                 "swap_id",
                 "bike_id",
@@ -153,18 +163,20 @@ impl TableKind {
             Self::Bikes => &["label"],
             Self::Parts => &["place"],
             Self::Rides => &["started_at", "distance_km"],
-            Self::Readings => &["taken_at", "instrument"],
-            Self::Care => &["kind", "done_at"],
-            Self::Swaps => &["swapped_at", "place"],
-            Self::Odometer => &["read_at", "km"],
+            Self::Readings => &["instrument"],
+            Self::Care => &["kind"],
+            Self::Swaps => &["place"],
+            Self::Odometer => &["km"],
         }
     }
 
-    /// Columns that a file may have and no export has: they say in short what others say in full.
+    /// Columns that a file may have and no export has: they say in short what others say in full, or that a part that doesn't
+    /// go with the bike is meant so.
     #[must_use]
     pub const fn in_short(self) -> &'static [&'static str] {
         match self {
-            Self::Bikes => &["speeds"],
+            Self::Bikes => &["speeds", "accept_mismatch"],
+            Self::Parts | Self::Swaps => &["accept_mismatch"],
             _ => &[],
         }
     }

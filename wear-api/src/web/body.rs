@@ -1,12 +1,14 @@
 //! JSON bodies: media type, size, shape, each with its own problem.
 
 use std::future::Future;
+use std::io::Read as _;
 use std::pin::Pin;
 use std::time::Duration;
 
 use actix_web::http::header;
 use actix_web::web::BytesMut;
 use actix_web::{FromRequest, HttpRequest, dev};
+use flate2::read::GzDecoder;
 use futures_util::StreamExt as _;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Deserializer};
@@ -33,7 +35,9 @@ impl<T: DeserializeOwned + 'static, const LIMIT: usize> FromRequest for Json<T, 
         let payload = payload.take();
         Box::pin(async move {
             require_json(&request)?;
+            let packed = encoding(&request, &[GZIP])?;
             let bytes = in_time(read(&request, payload, LIMIT)).await?;
+            let bytes = if packed.is_some() { unpacked(&bytes, LIMIT)? } else { bytes.to_vec() };
             parse_json(&bytes).map(Self).map_err(|error| match error {
                 JsonError::Syntax(field) => Problem::json(field),
                 JsonError::Shape(field) => Problem::fields(vec![field]),
@@ -79,8 +83,8 @@ impl<const LIMIT: usize> FromRequest for File<LIMIT> {
 }
 
 fn require_file(request: &HttpRequest) -> Result<(), Problem> {
-    let header = |name| request.headers().get(name).map(|value| value.to_str().unwrap_or("unreadable"));
-    let given = header(header::CONTENT_TYPE);
+    let given =
+        request.headers().get(header::CONTENT_TYPE).map(|value| value.to_str().unwrap_or("unreadable"));
     let essence = given.map(|value| value.split(';').next().unwrap_or_default().trim().to_ascii_lowercase());
     if !essence.as_deref().is_some_and(|essence| FILE_TYPES.contains(&essence)) {
         return Err(Problem::new(
@@ -92,13 +96,7 @@ fn require_file(request: &HttpRequest) -> Result<(), Problem> {
             ),
         ));
     }
-    match header(header::CONTENT_ENCODING).map(str::to_ascii_lowercase).as_deref() {
-        None | Some("identity" | "gzip" | "x-gzip") => Ok(()),
-        Some(other) => Err(Problem::new(
-            Kind::UnsupportedMediaType,
-            format!("the content encoding is {other}; allowed: gzip"),
-        )),
-    }
+    encoding(request, &[GZIP]).map(|_| ())
 }
 
 fn require_json(request: &HttpRequest) -> Result<(), Problem> {
@@ -113,6 +111,51 @@ fn require_json(request: &HttpRequest) -> Result<(), Problem> {
             format!("the content type is {}; allowed: application/json", given.unwrap_or("not given")),
         )),
     }
+}
+
+/// gzip, as `Content-Encoding` has it (RFC 9110, section 8.4.1).
+pub const GZIP: &str = "gzip";
+
+/// How the body is packed: none where it isn't.
+///
+/// # Errors
+/// [`Kind::UnsupportedMediaType`] for an encoding that isn't among those taken, and for several.
+pub fn encoding<'a>(request: &HttpRequest, taken: &[&'a str]) -> Result<Option<&'a str>, Problem> {
+    let given: Vec<String> = request
+        .headers()
+        .get_all(header::CONTENT_ENCODING)
+        .flat_map(|value| value.to_str().unwrap_or("unreadable").split(','))
+        .map(|name| name.trim().to_ascii_lowercase())
+        .filter(|name| !name.is_empty() && name != "identity")
+        .collect();
+    let refused = || {
+        let allowed = if taken.is_empty() { "none".to_owned() } else { taken.join(", ") };
+        let detail = format!("the content encoding is {}; allowed: {allowed}", given.join(", "));
+        Problem::new(Kind::UnsupportedMediaType, detail)
+    };
+    match given.as_slice() {
+        [] => Ok(None),
+        [only] => {
+            let name = only.strip_prefix("x-").unwrap_or(only);
+            taken.iter().find(|taken| **taken == name).map(|taken| Some(*taken)).ok_or_else(refused)
+        }
+        _ => Err(refused()),
+    }
+}
+
+/// What a packed body holds: at most as much as one that isn't packed may.
+fn unpacked(bytes: &[u8], limit: usize) -> Result<Vec<u8>, Problem> {
+    let mut unpacked = Vec::new();
+    // One byte more than allowed tells a body that is too large from one that just fits; nothing beyond is unpacked.
+    let mut reader = GzDecoder::new(bytes).take(limit as u64 + 1);
+    reader.read_to_end(&mut unpacked).map_err(|cause| {
+        Problem::new(Kind::InvalidJson, format!("the body can't be unpacked as gzip: {cause}"))
+    })?;
+    if unpacked.len() > limit {
+        let detail = format!("the body is larger than {limit} bytes once unpacked, the most allowed here");
+        return Err(Problem::new(Kind::BodyTooLarge, detail));
+    }
+    Ok(unpacked)
 }
 
 async fn read(request: &HttpRequest, mut payload: dev::Payload, limit: usize) -> Result<BytesMut, Problem> {

@@ -30,6 +30,9 @@ use crate::service::{Kept, ServiceError, Services, UnitOfWork, idempotency};
 /// Name of the header.
 pub const HEADER: &str = "idempotency-key";
 
+/// Marks an answer that was given before.
+pub const REPLAYED: &str = "idempotent-replayed";
+
 /// How often a change is tried that another transaction came between.
 const TRIES: u32 = 5;
 
@@ -260,6 +263,7 @@ async fn again(
     for (name, value) in &stored.headers {
         response.append_header((name.as_str(), value.as_str()));
     }
+    response.insert_header((REPLAYED, "true"));
     response.body(body)
 }
 

@@ -127,7 +127,7 @@ fn take_key(operation: &mut Operation) {
         .required(Required::False)
         .description(Some(
             "Names this request, so that it counts once however often it is sent: within a day the same key with \
-             the same body gets the same answer. An error answer changed nothing and leaves the key free.",
+             the same body gets the same answer, with `Idempotent-Replayed: true`. An error answer changed nothing and leaves the key free.",
         ))
         .schema(Some(text))
         .example(Some("019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10".into()))
@@ -168,11 +168,16 @@ fn add_headers(document: &mut OpenApi) {
     let schemas = document.components.as_ref().map(|components| &components.schemas);
     for item in document.paths.paths.values_mut() {
         for operation in [&mut item.get, &mut item.post, &mut item.patch].into_iter().flatten() {
+            let takes_key = has_parameter(operation, ParameterIn::Header, "Idempotency-Key");
             let is_paged = has_parameter(operation, ParameterIn::Query, "after");
             for (status, response) in &mut operation.responses.responses {
                 let RefOr::T(response) = response else { continue };
                 if !status.starts_with('2') {
                     continue;
+                }
+                if takes_key {
+                    let replayed = "`true` where the answer was given before, to a request with the same `Idempotency-Key`";
+                    response.headers.insert("Idempotent-Replayed".to_owned(), text_header(replayed));
                 }
                 if is_paged {
                     let next = "The next page, `rel=\"next\"`; absent on the last";

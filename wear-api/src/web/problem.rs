@@ -78,7 +78,7 @@ kinds! {
     BodyTooLarge = "body-too-large", PAYLOAD_TOO_LARGE, "The body is too large",
         "The detail gives the largest body that this address takes. Send less at once.";
     UnsupportedMediaType = "unsupported-media-type", UNSUPPORTED_MEDIA_TYPE, "The body has the wrong form",
-        "Bodies are JSON: send `Content-Type: application/json`. Where an operation takes files, it names their types.";
+        "Bodies are JSON, plain or with `Content-Encoding: gzip`: send `Content-Type: application/json`. Where an operation takes files, it names their types.";
     InvalidBody = "invalid-body", UNPROCESSABLE_ENTITY, "The body has wrong fields",
         "The body is JSON, but fields are missing, unknown, of the wrong type or out of range. The errors name each field by JSON pointer, with what was wrong and what is allowed. Nothing was changed.";
     InvalidRideFile = "invalid-ride-file", UNPROCESSABLE_ENTITY, "The file makes no ride",

@@ -2,7 +2,9 @@
 
 use std::f64::consts::PI;
 
+use super::compatibility::{Finding, Question, Reason, Source, Verdict};
 use super::{Drivetrain, Gearing, PITCH_MM};
+use crate::bounds;
 use crate::units::{Chainstay, Links, Teeth};
 
 /// Pitches added to an even length so that the derailleur can swing: one inner and one outer (T).
@@ -59,9 +61,7 @@ pub struct ChainLength {
 /// Chain length for a drivetrain on a chainstay of the given length. The drivetrain's own `links` are not used.
 #[must_use]
 pub fn chain_length(drivetrain: &Drivetrain, chainstay: Chainstay) -> ChainLength {
-    let ring = drivetrain.rings()[drivetrain.rings().len() - 1];
-    let cog = drivetrain.cogs()[drivetrain.cogs().len() - 1];
-    let (small, large) = if ring < cog { (ring, cog) } else { (cog, ring) };
+    let (small, large) = largest_pair(drivetrain);
     let centre = chainstay.get() / PITCH_MM;
     let exact = pitches_for_centre(centre, small, large);
     let even = (exact / 2.0).ceil() as u16 * 2;
@@ -75,6 +75,52 @@ pub fn chain_length(drivetrain: &Drivetrain, chainstay: Chainstay) -> ChainLengt
         links: Links::new(u32::from(links)).unwrap_or(drivetrain.links()),
         straight_chainstay_mm: straight * PITCH_MM,
     }
+}
+
+/// Refuses a drivetrain's chain that no frame goes with.
+///
+/// Too short: it can't go round the largest ring and the largest cog even where the tyre nearly touches the bottom bracket;
+/// a chainstay is longer than the wheel's radius, its circumference over 2π (C: plane geometry). Too long: it is longer than
+/// the longest chainstay of [`bounds::CHAINSTAY`] (A) asks for, rounded up to an even number and with the derailleur's pair.
+/// Between the two, the bike decides.
+///
+/// # Errors
+/// A finding that says why.
+pub fn links_that_go(drivetrain: &Drivetrain) -> Result<(), Finding> {
+    let (small, large) = largest_pair(drivetrain);
+    let given = drivetrain.links().get();
+    let pitches = |chainstay_mm: f64| pitches_for_centre(chainstay_mm / PITCH_MM, small, large);
+    let wheel_radius_mm = drivetrain.wheel().get() / (2.0 * PI);
+    let least = pitches(wheel_radius_mm).ceil() as u16;
+    let most = (pitches(bounds::CHAINSTAY.maximum) / 2.0).ceil() as u16 * 2 + DERAILLEUR_PAIR;
+    let (small, large) = (small.get(), large.get());
+    let reason = if given < least {
+        Reason::ShorterThanGeometry { given, large, small, least }
+    } else if given > most {
+        Reason::LongerThanGeometry {
+            given,
+            large,
+            small,
+            most,
+            chainstay_mm: bounds::CHAINSTAY.maximum as u16,
+        }
+    } else {
+        return Ok(());
+    };
+    Err(Finding {
+        question: Question::ChainLength,
+        verdict: Verdict::Doesnt,
+        reason,
+        source: Source::Geometry,
+        caution: None,
+    })
+}
+
+/// Largest ring and largest cog, the one with fewer teeth first.
+fn largest_pair(drivetrain: &Drivetrain) -> (Teeth, Teeth) {
+    let ring = drivetrain.rings()[drivetrain.rings().len() - 1];
+    let cog = drivetrain.cogs()[drivetrain.cogs().len() - 1];
+    if ring < cog { (ring, cog) } else { (cog, ring) }
 }
 
 /// Teeth that the derailleur's cage has to take up: ring difference plus cog difference.
@@ -107,6 +153,29 @@ mod tests {
                 assert!(length.straight_chainstay_mm > stay);
             }
         }
+    }
+
+    #[test]
+    fn a_chain_goes_with_some_frame_or_is_refused() {
+        let found = |ring: u32, cog: u32, links: u32, wheel: Option<u32>| {
+            let facts = DrivetrainFacts {
+                rings: vec![ring],
+                cogs: vec![11, cog],
+                links,
+                wheel_circumference_mm: wheel,
+                ..Default::default()
+            };
+            links_that_go(&Drivetrain::new(&facts).unwrap()).map_err(|finding| finding.reason.code())
+        };
+        // A wheel of 2,105 mm asks for a chainstay of 335 mm and more: 2 · 26.4 + 36 + 0.1 pitches round 42 and 30 teeth.
+        assert_eq!(found(42, 30, 114, None), Ok(()));
+        assert_eq!(found(42, 30, 89, None), Ok(()));
+        assert_eq!(found(42, 30, 88, None), Err("shorter_than_geometry"));
+        assert_eq!(found(80, 30, 40, None), Err("shorter_than_geometry"));
+        // A child's bike of 12 inches has a short chain.
+        assert_eq!(found(25, 14, 60, Some(935)), Ok(()));
+        assert_eq!(found(42, 30, 166, None), Ok(()));
+        assert_eq!(found(42, 30, 167, None), Err("longer_than_geometry"));
     }
 
     #[test]

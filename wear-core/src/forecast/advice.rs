@@ -149,11 +149,20 @@ impl fmt::Display for Reason {
                 percent(probability),
                 percent(risk)
             ),
+            Self::RiskReached { days: 0, risk } => write!(
+                f,
+                "The probability of being over the limit reaches the accepted {} % today",
+                percent(risk)
+            ),
             Self::RiskReached { days: n, risk } => write!(
                 f,
                 "The probability of being over the limit reaches the accepted {} % in {}",
                 percent(risk),
                 days(n)
+            ),
+            Self::ReadingPays { days: 0, elongation_sd } => write!(
+                f,
+                "The chain's elongation is known to ±{elongation_sd:.2} % only; a reading today decides whether it can stay"
             ),
             Self::ReadingPays { days: n, elongation_sd } => write!(
                 f,

@@ -8,8 +8,8 @@ pub use manage::{
     HookChange, MOST_HOOKS, change, create, delete, deliveries, delivery, get, list, redeliver, rotate,
     send_test,
 };
-pub(super) use tell::outlooks_stored;
 pub use tell::{RejectedRide, rides_rejected};
+pub(super) use tell::{bike_left, bike_returned, outlooks_stored};
 
 use crate::domain::MessageId;
 

@@ -83,7 +83,7 @@ pub(in crate::service) async fn outlooks_stored<'a>(
     let before = tx.alerts(&parts).await?;
     for (bike, outlook) in stored {
         let now = outlook.computed_at;
-        let Some(part_id) = outlook.part_id else { continue };
+        let Some(part_id) = outlook.part_id.filter(|_| bike.retired_at.is_none()) else { continue };
         // That nothing is known of a chain is no news: whoever entered the bike knows, and lists say so.
         if matches!(outlook.reason, Reason::AgeUnknown | Reason::RidingUnknown { .. }) {
             continue;
@@ -117,6 +117,41 @@ fn evidence(outlook: &Outlook) -> String {
     let last =
         outlook.basis.last_reading_at.map_or_else(|| "-".to_owned(), |at| outlook.time_of(at).to_string());
     format!("{} {} {}", outlook.basis.readings_used, last, outlook.limit_percent)
+}
+
+/// Tells hooks that a bike has left the fleet.
+///
+/// # Errors
+/// [`StoreError`].
+pub(in crate::service) async fn bike_left(
+    tx: &mut Tx,
+    bike: &Bike,
+    now: Timestamp,
+) -> Result<(), StoreError> {
+    tell(tx, now, &bike_data(bike), listening(HookEvent::BikeRetired)).await
+}
+
+/// Tells hooks that a bike is back in the fleet.
+///
+/// # Errors
+/// [`StoreError`].
+pub(in crate::service) async fn bike_returned(
+    tx: &mut Tx,
+    bike: &Bike,
+    now: Timestamp,
+) -> Result<(), StoreError> {
+    tell(tx, now, &bike_data(bike), listening(HookEvent::BikeReturned)).await
+}
+
+fn bike_data(bike: &Bike) -> Value {
+    json!({
+        "bike_id": bike.id, "label": bike.facts.label.as_str(), "group": bike.facts.group.as_str(),
+        "retired_at": bike.retired_at, "bike": format!("/v1/bikes/{}", bike.id),
+    })
+}
+
+fn listening(event: HookEvent) -> impl Fn(&Hook) -> Option<HookEvent> {
+    move |hook| hook.facts.events.contains(&event).then_some(event)
 }
 
 /// Tells the other hooks that one was disabled.
@@ -164,8 +199,6 @@ pub async fn rides_rejected(
     work: &mut UnitOfWork,
     rejected: &[RejectedRide],
 ) -> Result<(), ServiceError> {
-    let listens =
-        |hook: &Hook| hook.facts.events.contains(&HookEvent::RideRejected).then_some(HookEvent::RideRejected);
     if rejected.is_empty() {
         return Ok(());
     }
@@ -173,6 +206,6 @@ pub async fn rides_rejected(
     let listed = rejected.get(..MOST_LISTED).unwrap_or(rejected);
     let data = json!({"count": rejected.len(), "rejected": listed});
     let (tx, _) = work.begin().await?;
-    tell(tx, now, &data, listens).await?;
+    tell(tx, now, &data, listening(HookEvent::RideRejected)).await?;
     Ok(())
 }

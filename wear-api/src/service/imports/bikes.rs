@@ -2,7 +2,7 @@
 
 use wear_core::units::Limit;
 
-use super::super::{parts_of_bike, rides};
+use super::super::{Mismatch, fit_check, hooks, parts_of_bike, rides};
 use super::{Did, Importer, ServiceError};
 use crate::domain::{
     Bike, BikeFacts, BikeId, BikeKind, CareSetting, Drivetrain, DrivetrainFacts, Field, FittingStart, Form,
@@ -48,9 +48,29 @@ impl Importer<'_> {
         }
         let known =
             id.or_else(|| labelled.first().copied()).and_then(|id| self.bikes.by_id.get(&id)).cloned();
+        let mismatch = Mismatch::of(row.flag("accept_mismatch"));
         let facts = facts(row, label, kind.as_ref(), known.as_ref());
         let Some(facts) = facts.filter(|_| !row.is_wrong()) else { return Ok(None) };
         let facts = BikeFacts { kind: membership, ..facts };
+        // What another workshop had is taken as it was.
+        let is_said = row.raw("links").is_some() && !is_exported;
+        let is_other = known.as_ref().is_none_or(|bike| bike.facts.drivetrain != facts.drivetrain);
+        if is_said
+            && is_other
+            && let Err(errors) = fit_check::links_go(&facts.drivetrain, mismatch)
+        {
+            errors.into_vec().into_iter().for_each(|error| row.refuse("links", error.cause));
+            return Ok(None);
+        }
+        // A label that stays as it is may be there twice in a store from earlier.
+        let own = known.as_ref().map(|bike| bike.id);
+        let is_new = known.as_ref().is_none_or(|bike| bike.facts.label.folded() != facts.label.folded());
+        let others = self.bikes.labelled(&facts.label.folded()).iter().any(|other| Some(*other) != own);
+        if is_new && others && retired_at.is_none() {
+            let (given, allowed) = (facts.label.as_str(), Form::LabelNotInUse);
+            row.refuse("label", Invalid::unparsed(Field::Label, given, allowed));
+            return Ok(None);
+        }
         match known {
             None => {
                 let new = NewBike { id: id.unwrap_or_else(BikeId::generate), facts, created_at };
@@ -87,7 +107,7 @@ impl Importer<'_> {
         start: Option<(Timestamp, FittingStart)>,
         retired_at: Option<Timestamp>,
     ) -> Result<(), ServiceError> {
-        let days_zone = self.tx.insert_bike(&new).await?;
+        let days_zone = self.tx.insert_bike_retired(&new, retired_at).await?;
         if let Some(start) = start {
             parts_of_bike::fit_all(
                 self.tx,
@@ -99,15 +119,11 @@ impl Importer<'_> {
             )
             .await?;
         }
-        match retired_at {
-            Some(at) => {
-                self.tx.retire_bike(new.id, 1, at).await?;
-            }
-            None => self.new_bikes.push(new.id),
+        if retired_at.is_none() {
+            self.new_bikes.push(new.id);
         }
         let NewBike { id, facts, created_at } = new;
-        let revision = if retired_at.is_some() { 2 } else { 1 };
-        self.bikes.put(Bike { id, facts, created_at, retired_at, revision, days_zone });
+        self.bikes.put(Bike { id, facts, created_at, retired_at, revision: 1, days_zone });
         Ok(())
     }
 
@@ -139,6 +155,7 @@ impl Importer<'_> {
             did = Did::Changed;
             bike.revision = self.tx.retire_bike(bike.id, bike.revision, at).await?;
             bike.retired_at = Some(at);
+            hooks::bike_left(self.tx, &bike, self.now).await?;
         }
         self.bikes.put(bike);
         Ok(Some(did))

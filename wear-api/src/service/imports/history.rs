@@ -1,5 +1,6 @@
 //! Lines of readings, care and swaps.
 
+use super::super::Mismatch;
 use super::super::swaps::EnterSwap;
 use super::super::{readings, swaps, tools};
 use super::odometer_lines::{counts, shown};
@@ -27,16 +28,20 @@ impl Importer<'_> {
         let bike_id = self.bike_of(row);
         let id: Option<CareId> = row.word("care_id");
         let kind: Option<CareKind> = row.required_word("kind");
-        let done_at = self.past(row, "done_at");
+        let done_at = self.past_or_now(row, "done_at");
         let note: Option<Note> = row.word("note");
-        let odometer = shown(row);
+        let voided = self.voiding(row);
+        let odometer = shown(row).filter(|_| counts(row, voided.as_ref()));
         let (Some(bike_id), Some(kind), Some(done_at)) = (bike_id, kind, done_at) else { return Ok(None) };
-        if row.is_wrong() || !self.in_fleet(row, bike_id, "done_at", done_at) {
+        if row.is_wrong() || (voided.is_none() && !self.in_fleet(row, bike_id, "done_at", done_at)) {
             return Ok(None);
         }
         let id = id.unwrap_or_else(CareId::generate);
-        self.tx.reach_back(bike_id, done_at).await?;
-        let stored = self.tx.insert_care(&Care { id, bike_id, kind, done_at, note }).await?;
+        let in_force = voided.is_none();
+        let stored = self.tx.insert_care(&Care { id, bike_id, kind, done_at, note, voided }).await?;
+        if in_force && stored.is_new() {
+            self.tx.reach_back(bike_id, done_at).await?;
+        }
         let with = EnteredWith::Care(*id_of(&stored));
         self.with_counter(bike_id, (with, done_at), odometer, did(&stored)).await.map(Some)
     }
@@ -45,7 +50,7 @@ impl Importer<'_> {
         let bike_id = self.bike_of(row);
         let id: Option<ReadingId> = row.word("reading_id");
         let part_id: Option<PartId> = row.word("part_id");
-        let taken_at = self.past(row, "taken_at");
+        let taken_at = self.past_or_now(row, "taken_at");
         let measured = measured(row);
         let with = self.read_with(row, taken_at, measured.as_ref());
         let voided = self.voiding(row);
@@ -181,6 +186,7 @@ impl Importer<'_> {
                     checklist,
                     odometer,
                     reason,
+                    mismatch,
                     ..
                 } = line;
                 let reading = None;
@@ -197,6 +203,7 @@ impl Importer<'_> {
                     checklist,
                     odometer,
                     reason,
+                    mismatch,
                 };
                 let entered = swaps::save(self.tx, bike_id, enter, self.now).await?;
                 Ok(Some(did(&entered.swap)))
@@ -207,7 +214,7 @@ impl Importer<'_> {
     fn swap_line(&self, row: &mut Row<'_>) -> Option<SwapLine> {
         let bike_id = self.bike_of(row);
         let id: Option<SwapId> = row.word("swap_id");
-        let swapped_at = self.past(row, "swapped_at");
+        let swapped_at = self.past_or_now(row, "swapped_at");
         let place: Option<Place> = row.required_word("place");
         let position = match row.whole("position") {
             Some(position) => row.keep("position", Position::new(position)),
@@ -248,6 +255,7 @@ impl Importer<'_> {
             voided,
             odometer,
             reason,
+            mismatch: Mismatch::of(row.flag("accept_mismatch")),
         })
     }
 
@@ -287,6 +295,7 @@ impl Importer<'_> {
             voided,
             odometer,
             reason,
+            mismatch: _,
         } = line;
         let id = id.unwrap_or_else(SwapId::generate);
         let swap = NewSwap {
@@ -331,6 +340,7 @@ struct SwapLine {
     voided: Option<Voiding>,
     odometer: Option<OdometerTotal>,
     reason: Option<SwapReason>,
+    mismatch: Mismatch,
 }
 
 fn measured(row: &mut Row<'_>) -> Option<Measured> {

@@ -303,6 +303,11 @@ impl<'a> Importer<'a> {
         row.keep(column, at.not_after(self.now))
     }
 
+    /// The same in a table that may leave the column out, for what happens now. An empty cell among filled ones is a mistake.
+    fn past_or_now(&self, row: &mut Row<'_>, column: &'static str) -> Option<Timestamp> {
+        if row.has(column) { self.past(row, column) } else { Some(self.now) }
+    }
+
     /// A time that may be there and isn't in the future.
     fn maybe_past(&self, row: &mut Row<'_>, column: &'static str) -> Option<Timestamp> {
         let at: Timestamp = row.word(column)?;

@@ -45,7 +45,7 @@ impl Importer<'_> {
     pub(super) async fn statement(&mut self, row: &mut Row<'_>) -> Result<Option<Did>, ServiceError> {
         let bike_id = self.bike_of(row);
         let id: Option<StatementId> = row.word("statement_id");
-        let read_at = self.past(row, "read_at");
+        let read_at = self.past_or_now(row, "read_at");
         let km = row.required_number("km");
         let total = km.and_then(|km| row.keep("km", OdometerTotal::from_km(km)));
         let kind: Option<EventKind> = row.word("entered_with");

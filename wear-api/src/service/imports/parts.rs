@@ -1,9 +1,10 @@
 //! Lines of parts: each a part, and one of its stays on a bike where it had any.
 
+use super::super::{Mismatch, fit_check};
 use super::{Did, Importer, ServiceError, found};
 use crate::domain::{
     BikeId, Field, Fitting, FittingId, FittingStart, Form, Invalid, KmBefore, Label, NewPart, PartFacts,
-    PartId, Place, Position, Timestamp,
+    PartId, PartModelId, Place, Position, Timestamp,
 };
 use crate::transfer::Row;
 
@@ -20,6 +21,9 @@ impl Importer<'_> {
     pub(super) async fn part(&mut self, row: &mut Row<'_>) -> Result<Option<Did>, ServiceError> {
         let Some(line) = self.part_line(row) else { return Ok(None) };
         let PartLine { id, facts, created_at, retired_at, stay } = line;
+        if let Some(stay) = &stay {
+            self.goes(row, stay, facts.model_id).await?;
+        }
         let mut did = match found(self.tx.part(id).await)? {
             None => {
                 self.tx.insert_part(&NewPart { id, facts: facts.clone(), created_at }).await?;
@@ -52,7 +56,7 @@ impl Importer<'_> {
 
     fn part_line(&self, row: &mut Row<'_>) -> Option<PartLine> {
         let id: Option<PartId> = row.word("part_id");
-        let place: Place = row.required_word("place")?;
+        let place = self.place_of_part(row)?;
         let model_id = self.model_of(row, place);
         let label: Option<Label> = row.word("label");
         let created_at = self.maybe_past(row, "created_at").unwrap_or(self.now);
@@ -66,6 +70,17 @@ impl Importer<'_> {
             retired_at,
             stay,
         })
+    }
+
+    /// The place that a line says, else that of the model that it names by id.
+    fn place_of_part(&self, row: &mut Row<'_>) -> Option<Place> {
+        if row.raw("place").is_none() && row.raw("part_model_id").is_some() {
+            let id: PartModelId = row.word("part_model_id")?;
+            let model = self.models.0.iter().find(|model| model.id == id);
+            let place = model.map(|model| model.facts.geometry.place());
+            return row.keep("part_model_id", place.ok_or(Invalid::NoSuch { what: Field::PartModel }));
+        }
+        row.required_word("place")
     }
 
     fn stay_line(&self, row: &mut Row<'_>, part_id: PartId, place: Place) -> Option<Fitting> {
@@ -109,6 +124,26 @@ impl Importer<'_> {
             fitted_at,
             removed_at,
         })
+    }
+
+    /// Whether the bike has the place, and the model goes with it. What another workshop had is taken as it was.
+    async fn goes(
+        &mut self,
+        row: &mut Row<'_>,
+        stay: &Fitting,
+        model: Option<PartModelId>,
+    ) -> Result<(), ServiceError> {
+        let Some(bike) = self.bikes.by_id.get(&stay.bike_id).filter(|_| row.raw("fitting_id").is_none())
+        else {
+            return Ok(());
+        };
+        let drivetrain = bike.facts.drivetrain.clone();
+        let fittings = self.tx.fittings_of_bike(stay.bike_id).await?;
+        let at = (stay.place, stay.position);
+        fit_check::place_is_there(self.tx, &drivetrain, &fittings, at, stay.fitted_at).await?;
+        let Some(model) = model else { return Ok(()) };
+        let mismatch = Mismatch::of(row.flag("accept_mismatch"));
+        fit_check::model_goes(self.tx, &drivetrain, (model, stay.position), mismatch, "/part_model").await
     }
 
     async fn stay(&mut self, row: &mut Row<'_>, stay: Fitting) -> Result<Option<Did>, ServiceError> {

@@ -52,7 +52,7 @@ impl Importer<'_> {
             match outcome {
                 RideOutcome::Inserted(_) => self.done.accepted += 1,
                 RideOutcome::Replaced { .. } => self.done.replaced += 1,
-                RideOutcome::Unchanged(_) => self.done.unchanged += 1,
+                RideOutcome::Unchanged(_) | RideOutcome::Deleted(_) => self.done.unchanged += 1,
             }
         }
         Ok(())

@@ -38,6 +38,7 @@ pub async fn stays_of_part(tx: &mut Tx, part_id: PartId, now: Timestamp) -> Resu
     let asked = fittings.iter().filter_map(|fitting| {
         let bike = bikes.get(&fitting.bike_id)?;
         let care = care.get(&bike.id).map_or(&[][..], Vec::as_slice);
+        let horizon = bike.counts_until(horizon);
         let ridden = Ridden::of(fitting, horizon, care, workshop.settings.time_zone)
             .with_care_habit(care_habit(&workshop, bike, care));
         Some(ridden.with_unlogged(told.of(bike.id)))

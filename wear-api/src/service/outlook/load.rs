@@ -228,6 +228,8 @@ pub(super) struct Histories {
     pub(super) readings: HashMap<PartId, Vec<Reading>>,
     care: HashMap<BikeId, Vec<Care>>,
     habits: HashMap<BikeId, CareHabit>,
+    /// When those left the fleet that did: nothing counts from then on.
+    retired: HashMap<BikeId, Timestamp>,
     told: Told,
     zone: Tz,
 }
@@ -253,6 +255,7 @@ impl Histories {
         let habit = |bike: &&Bike| (bike.id, care_habit(workshop, bike, some(&care, &bike.id)));
         Ok(Self {
             habits: all.iter().map(habit).collect(),
+            retired: all.iter().filter_map(|bike| Some((bike.id, bike.retired_at?))).collect(),
             stays: by(stays, |stay| stay.part_id),
             readings: by(readings, |reading| reading.part_id),
             care,
@@ -275,6 +278,8 @@ impl Histories {
         let stays = some(&self.stays, &part_id);
         let start = stays.first().map_or(ChainStart::New, |first| first.start.of_chain());
         let stays = stays.iter().map(|fitting| {
+            let left_at = self.retired.get(&fitting.bike_id);
+            let horizon = left_at.map_or(horizon, |left_at| horizon.min(*left_at));
             let ridden = Ridden::of(fitting, horizon, some(&self.care, &fitting.bike_id), self.zone)
                 .with_care_habit(self.habits.get(&fitting.bike_id).copied().unwrap_or(CareHabit::Unrecorded))
                 .with_unlogged(self.told.of(fitting.bike_id));

@@ -156,7 +156,9 @@ impl Computed {
 /// # Errors
 /// [`StoreError`].
 pub async fn save(tx: &mut Tx, computed: &[Computed]) -> Result<(), StoreError> {
-    let rows: Vec<_> = computed.iter().map(|it| (&it.row, Some(&it.assessed.needs))).collect();
+    // Lists, orders, plans and the calendar read what is stored: a bike that left the fleet is in none of them.
+    let in_fleet = computed.iter().filter(|it| it.bike.retired_at.is_none());
+    let rows: Vec<_> = in_fleet.map(|it| (&it.row, Some(&it.assessed.needs))).collect();
     tx.save_outlooks(&rows).await?;
     remember(tx, computed).await?;
     used::remember(tx, computed).await?;
@@ -171,8 +173,8 @@ async fn remember(tx: &mut Tx, computed: &[Computed]) -> Result<(), StoreError> 
     let known = tx.chain_records_of(&parts.into_iter().collect::<Vec<_>>()).await?;
     let mut known: HashMap<PartId, ChainRecord> =
         known.into_iter().map(|record| (record.part_id, record)).collect();
-    let told =
-        computed.iter().filter(|it| it.tells_anew(&known)).filter_map(|it| it.assessed.passage.as_ref());
+    let told = computed.iter().filter(|it| it.bike.retired_at.is_none() && it.tells_anew(&known));
+    let told = told.filter_map(|it| it.assessed.passage.as_ref());
     tx.keep_passages(&told.collect::<Vec<_>>()).await?;
     let mut changed: BTreeMap<PartId, &ChainRecord> = BTreeMap::new();
     let mut read_otherwise = BTreeSet::new();

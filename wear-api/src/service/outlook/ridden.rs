@@ -25,9 +25,10 @@ pub(super) struct Ridden {
 }
 
 impl Ridden {
-    /// Of a stay, up to `horizon` while it lasts, with what care the bike had meanwhile.
+    /// Of a stay, up to `horizon` at the most, with what care the bike had meanwhile.
     pub fn of(fitting: &Fitting, horizon: Timestamp, care: &[Care], zone: Tz) -> Self {
-        let (from, to) = (fitting.fitted_at, fitting.removed_at.unwrap_or(horizon));
+        let from = fitting.fitted_at;
+        let to = fitting.removed_at.map_or(horizon, |removed_at| removed_at.min(horizon)).max(from);
         let during = care.iter().filter(|care| from <= care.done_at && care.done_at < to);
         let stay = Stay::new(from.moment_in(zone), to.moment_in(zone))
             .with_care(during.map(|care| (care.done_at.moment_in(zone), care.kind)));

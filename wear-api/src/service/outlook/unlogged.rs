@@ -88,7 +88,8 @@ impl Told {
                 Some((statement.read_at.moment_in(zone), Kilometres::new(statement.total.km()).ok()?))
             });
             let riding = Riding::new(rides.take(bike.id)).with_statements(shown).with_declared(declared);
-            let unlogged = riding.unlogged(&bike.facts.drivetrain, bike.facts.usage, now.moment_in(zone));
+            let until = bike.counts_until(now).moment_in(zone);
+            let unlogged = riding.unlogged(&bike.facts.drivetrain, bike.facts.usage, until);
             told.of.insert(bike.id, unlogged);
         }
         Ok(told)

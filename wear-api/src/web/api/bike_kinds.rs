@@ -14,8 +14,8 @@ use crate::domain::{
     PartModelId, Use,
 };
 use crate::input::parse;
-use crate::service::Services;
 use crate::service::bike_kinds::{self, EnterKind, KindPatch};
+use crate::service::{Mismatch, Services};
 use crate::web::auth::{As, Manager, Mechanic};
 use crate::web::body::{Json, given};
 use crate::web::change::Change;
@@ -119,6 +119,8 @@ struct NewBikeKind {
     cassette_model_id: Option<Uuid>,
     /// Model of their rings.
     ring_model_id: Option<Uuid>,
+    /// `true` where parts or a chain's length that don't go together are meant so; refused when left out.
+    accept_mismatch: Option<bool>,
 }
 
 impl NewBikeKind {
@@ -132,6 +134,7 @@ impl NewBikeKind {
             chain_model_id,
             cassette_model_id,
             ring_model_id,
+            accept_mismatch,
         } = self;
         let mut errors = FieldErrors::new();
         let name = errors.keep("/name", Label::new(&name));
@@ -154,6 +157,7 @@ impl NewBikeKind {
                     cassette: cassette_model_id.map(PartModelId::from_uuid),
                     ring: ring_model_id.map(PartModelId::from_uuid),
                 },
+                mismatch: Mismatch::of(accept_mismatch),
             }),
             _ => Err(errors),
         }
@@ -207,6 +211,8 @@ struct BikeKindChange {
     /// Whether bikes of the kind follow: `true` changes those whose own value is the kind's old one, `false` leaves all as
     /// they are. Needed where bikes are of the kind and its drivetrain, use, limit or models change.
     apply_to_bikes: Option<bool>,
+    /// `true` where parts or a chain's length that don't go together are meant so; refused when left out.
+    accept_mismatch: Option<bool>,
 }
 
 impl BikeKindChange {
@@ -221,6 +227,7 @@ impl BikeKindChange {
             cassette_model_id,
             ring_model_id,
             apply_to_bikes,
+            accept_mismatch,
         } = self;
         let mut errors = FieldErrors::new();
         let (drivetrain, limit_of_body) = choice(drivetrain, &mut errors);
@@ -238,6 +245,7 @@ impl BikeKindChange {
             cassette: model(cassette_model_id),
             ring: model(ring_model_id),
             apply_to_bikes,
+            mismatch: Mismatch::of(accept_mismatch),
         };
         if errors.is_empty() { Ok(patch) } else { Err(errors) }
     }

@@ -1,27 +1,28 @@
 //! Care of drivetrains.
 
-use actix_web::{HttpResponse, get, post, web};
+use actix_web::{HttpResponse, delete, get, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
+use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use crate::domain::{BikeId, Care, CareKind, FieldErrors, Note, OdometerTotal, Timestamp};
+use crate::domain::{BikeId, Care, CareId, CareKind, FieldErrors, Note, OdometerTotal, Timestamp};
 use crate::input::parse;
 use crate::service::Services;
 use crate::service::care::{self, EnterCare};
-use crate::web::api::outlooks::WarningDocument;
+use crate::web::api::outlooks::{OutlookDocument, WarningDocument};
+use crate::web::api::voiding;
 use crate::web::auth::{App, As, Mechanic};
 use crate::web::body::Json;
 use crate::web::change::Change;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
-use crate::web::query::PageQuery;
+use crate::web::query::{PageQuery, Query};
 use crate::web::{answer, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
-    config.service(create_care).service(list_care);
+    config.service(create_care).service(list_care).service(void_care).service(restore_care);
 }
 
 /// Care of a drivetrain.
@@ -39,16 +40,23 @@ struct CareDocument {
     done_at: DateTime<Utc>,
     /// A remark; null when there is none.
     note: Option<String>,
+    /// Since when it doesn't count; null when it does.
+    voided_at: Option<DateTime<Utc>>,
+    /// Why it doesn't count.
+    voided_reason: Option<String>,
 }
 
 impl From<Care> for CareDocument {
-    fn from(Care { id, bike_id, kind, done_at, note }: Care) -> Self {
+    fn from(Care { id, bike_id, kind, done_at, note, voided }: Care) -> Self {
+        let (voided_at, voided_reason) = voided.map(voiding::told).unzip();
         Self {
             id: id.uuid(),
             bike_id: bike_id.uuid(),
             kind: kind.as_str(),
             done_at: done_at.datetime(),
             note: note.map(|note| note.to_string()),
+            voided_at,
+            voided_reason,
         }
     }
 }
@@ -114,7 +122,7 @@ struct CareList {
 
 /// Enter care of a drivetrain
 ///
-/// The same kind at the same instant is one event. A bike's first entry says that its care is recorded from then on,
+/// The same kind at the same instant is one event; sent again after it was voided, it stays void. A bike's first entry says that its care is recorded from then on,
 /// unless the bike or its workshop says otherwise.
 #[utoipa::path(
     operation_id = "create_care",
@@ -159,4 +167,65 @@ async fn list_care(
 ) -> Result<HttpResponse, Problem> {
     let page = care::list(&services, &actor, *bike_id, &listing.page).await?;
     Ok(listing.answer(page, CareDocument::from))
+}
+
+/// Why care doesn't count.
+#[derive(Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+struct VoidQuery {
+    /// Why, in a few words.
+    #[param(
+        example = "entered on the wrong bike",
+        min_length = 1,
+        max_length = 2000,
+        pattern = r"^[^\x00-\x09\x0b-\x1f\x7f-\x9f]*[^\s\x00-\x1f\x7f-\x9f][^\x00-\x09\x0b-\x1f\x7f-\x9f]*$"
+    )]
+    reason: String,
+}
+
+/// Take care out of account
+///
+/// It stays on record with the reason. The answer is the bike's outlook without it.
+#[utoipa::path(
+    operation_id = "void_care",
+    tag = "work",
+    security(("bearer" = ["app", "mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike"),
+        ("care_id" = Uuid, Path, description = "The care"), VoidQuery),
+    responses((status = 200, description = "The outlook without the care", body = OutlookDocument))
+)]
+#[delete("/v1/bikes/{bike_id}/care/{care_id}")]
+async fn void_care(
+    services: web::Data<Services>,
+    mut change: Change<App>,
+    path: web::Path<(BikeId, CareId)>,
+    query: Query<VoidQuery>,
+) -> Result<HttpResponse, Problem> {
+    let (bike_id, id) = path.into_inner();
+    let reason = voiding::reason(&query.0.reason)?;
+    let outlook = care::void(&services, &mut change, bike_id, id, reason).await?;
+    Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
+}
+
+/// Restore care
+///
+/// Takes its voiding back, with what the odometer showed with it. The answer is the bike's outlook with it.
+#[utoipa::path(
+    operation_id = "restore_care",
+    tag = "work",
+    security(("bearer" = ["app", "mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike"),
+        ("care_id" = Uuid, Path, description = "The care")),
+    responses((status = 200, description = "The outlook with it", body = OutlookDocument))
+)]
+#[post("/v1/bikes/{bike_id}/care/{care_id}/restoration")]
+async fn restore_care(
+    services: web::Data<Services>,
+    mut change: Change<App>,
+    path: web::Path<(BikeId, CareId)>,
+) -> Result<HttpResponse, Problem> {
+    let (bike_id, id) = path.into_inner();
+    let outlook = care::restore(&services, &mut change, bike_id, id).await?;
+    Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }

@@ -1,28 +1,29 @@
 //! Parts put on bikes and taken off, where that isn't a swap.
 
-use actix_web::{HttpResponse, get, patch, post, web};
+use actix_web::{HttpResponse, delete, get, patch, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
+use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use super::outlooks::OutlookDocument;
+use super::voiding;
 use crate::domain::{
     BikeId, Cursor, Field, FieldErrors, Fitting, FittingId, Form, Invalid, KmBefore, PartId, PartModelId,
     Place, Position, Ride, Timestamp,
 };
 use crate::input::parse;
-use crate::service::Services;
-use crate::service::fittings::{self, Corrected, WhatGoesOn};
+use crate::service::fittings::{self, CorrectFitting, Corrected, WhatGoesOn};
+use crate::service::{Mismatch, Services};
 use crate::web::answer;
 use crate::web::auth::{As, Mechanic};
-use crate::web::body::Json;
+use crate::web::body::{Json, given};
 use crate::web::change::Change;
 use crate::web::etag::IfMatch;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
-use crate::web::query::PageQuery;
+use crate::web::query::{PageQuery, Query};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config
@@ -30,6 +31,7 @@ pub(super) fn operations(config: &mut ServiceConfig<'_>) {
         .service(list_fittings)
         .service(get_fitting)
         .service(change_fitting)
+        .service(void_fitting)
         .service(remove_fitting);
 }
 
@@ -94,12 +96,14 @@ struct NewFitting {
     /// When; now when left out.
     #[schema(value_type = Option<String>, format = DateTime)]
     fitted_at: Option<String>,
+    /// `true` where a part that doesn't go with the bike is meant so; refused when left out.
+    accept_mismatch: Option<bool>,
 }
 
 impl NewFitting {
-    fn parse(self, now: Timestamp) -> Result<(WhatGoesOn, Position, Timestamp), FieldErrors> {
+    fn parse(self, now: Timestamp) -> Result<(WhatGoesOn, (Position, Mismatch), Timestamp), FieldErrors> {
         const ALLOWED: Form = Form::PartOrPlace;
-        let Self { part_id, place, part_model_id, position, fitted_at } = self;
+        let Self { part_id, place, part_model_id, position, fitted_at, accept_mismatch } = self;
         let mut errors = FieldErrors::new();
         let place = place.and_then(|place| errors.keep("/place", parse::text::<Place>(&place)));
         let what = match (part_id, place, part_model_id) {
@@ -124,7 +128,9 @@ impl NewFitting {
             None => Some(now),
         };
         match (what, position, fitted_at) {
-            (Some(what), Some(position), Some(fitted_at)) => Ok((what, position, fitted_at)),
+            (Some(what), Some(position), Some(fitted_at)) => {
+                Ok((what, (position, Mismatch::of(accept_mismatch)), fitted_at))
+            }
             _ => Err(errors),
         }
     }
@@ -138,19 +144,27 @@ struct FittingList {
     items: Vec<FittingDocument>,
 }
 
-/// A change of a fitting.
+/// A change of a fitting; what is left out stays.
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 struct FittingChange {
     /// Since when the part has been on, as a new one. What was found on the bike counts as new from then on.
-    #[schema(value_type = String, format = DateTime)]
-    fitted_at: String,
+    #[schema(value_type = Option<String>, format = DateTime)]
+    fitted_at: Option<String>,
+    /// When it came off; null when it is still on.
+    #[serde(default, deserialize_with = "given")]
+    #[schema(value_type = Option<String>, format = DateTime)]
+    removed_at: Option<Option<String>>,
 }
 
 impl FittingChange {
-    fn parse(self) -> Result<Timestamp, FieldErrors> {
-        let Self { fitted_at } = self;
-        parse::text::<Timestamp>(&fitted_at).map_err(|error| error.at("/fitted_at").into())
+    fn parse(self) -> Result<CorrectFitting, FieldErrors> {
+        let Self { fitted_at, removed_at } = self;
+        let mut errors = FieldErrors::new();
+        let mut time = |field: &str, at: String| errors.keep(field, parse::text::<Timestamp>(&at));
+        let fitted_at = fitted_at.and_then(|at| time("/fitted_at", at));
+        let removed_at = removed_at.map(|at| at.and_then(|at| time("/removed_at", at)));
+        if errors.is_empty() { Ok(CorrectFitting { fitted_at, removed_at }) } else { Err(errors) }
     }
 }
 
@@ -176,7 +190,7 @@ impl RidesOutside {
 struct FittingAnswer {
     /// The fitting after the change.
     fitting: FittingDocument,
-    /// Rides between its old and its new beginning: they no longer count for the part.
+    /// Rides between its old and its new beginning or end: they no longer count for the part.
     outside: RidesOutside,
     /// The bike's outlook after the change.
     outlook: OutlookDocument,
@@ -206,7 +220,8 @@ impl Removal {
 
 /// Put a part on an empty place
 ///
-/// Where a part is on, enter a swap instead.
+/// Where a part is on, enter a swap instead. A place that the bike's drivetrain lacks is refused; a part that doesn't go with
+/// the bike is too, unless `accept_mismatch` says that it is meant so.
 #[utoipa::path(
     operation_id = "create_fitting",
     tag = "parts",
@@ -276,7 +291,7 @@ async fn get_fitting(
     Ok(answer::current(revision, FittingDocument::from(fitting)))
 }
 
-/// Correct since when a part has been on
+/// Correct since when and until when a part has been on
 ///
 /// Everything follows as if it had been entered so: the outlook, the part's kilometres, what is learned. What a swap put
 /// on is corrected by voiding that swap and entering it anew; how a bike's record begins as a whole, by the bike itself.
@@ -298,9 +313,9 @@ async fn change_fitting(
     seen: IfMatch,
     body: Json<FittingChange>,
 ) -> Result<HttpResponse, Problem> {
-    let fitted_at = body.0.parse()?;
+    let wanted = body.0.parse()?;
     let (bike_id, id) = path.into_inner();
-    let corrected = fittings::correct(&services, &mut change, bike_id, id, seen.0, fitted_at).await?;
+    let corrected = fittings::correct(&services, &mut change, bike_id, id, seen.0, wanted).await?;
     Ok(answer::current(corrected.revision, FittingAnswer::from(corrected)))
 }
 
@@ -327,4 +342,46 @@ async fn remove_fitting(
     let (bike_id, id) = path.into_inner();
     let fitting = fittings::remove(&services, &mut change, bike_id, id, removed_at).await?;
     Ok(HttpResponse::Ok().json(FittingDocument::from(fitting)))
+}
+
+/// Why a fitting never was.
+#[derive(Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+struct VoidQuery {
+    /// Why, in a few words.
+    #[param(
+        example = "entered on the wrong bike",
+        min_length = 1,
+        max_length = 2000,
+        pattern = r"^[^\x00-\x09\x0b-\x1f\x7f-\x9f]*[^\s\x00-\x1f\x7f-\x9f][^\x00-\x09\x0b-\x1f\x7f-\x9f]*$"
+    )]
+    reason: String,
+}
+
+/// Void a fitting
+///
+/// For a part that was never on the bike, or not then: everything follows as if it had not been. The audit keeps what it
+/// said, with the reason. What a swap put on or took off is voided with its swap.
+#[utoipa::path(
+    operation_id = "void_fitting",
+    tag = "parts",
+    security(("bearer" = ["mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike"),
+        ("fitting_id" = Uuid, Path, description = "The fitting"), VoidQuery,
+        ("If-Match" = String, Header, description = "`ETag` of the fitting as you read it", example = "\"1\"")),
+    responses((status = 200, description = "The outlook without the fitting", body = OutlookDocument))
+)]
+#[delete("/v1/bikes/{bike_id}/fittings/{fitting_id}")]
+async fn void_fitting(
+    services: web::Data<Services>,
+    mut change: Change<Mechanic>,
+    path: web::Path<(BikeId, FittingId)>,
+    seen: IfMatch,
+    query: Query<VoidQuery>,
+) -> Result<HttpResponse, Problem> {
+    let (bike_id, id) = path.into_inner();
+    let reason = voiding::reason(&query.0.reason)?;
+    let outlook = fittings::void(&services, &mut change, bike_id, id, seen.0, reason).await?;
+    Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }

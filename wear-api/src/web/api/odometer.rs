@@ -24,6 +24,7 @@ use crate::web::{answer, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(create_statement).service(list_statements).service(void_statement);
+    config.service(restore_odometer_statement);
 }
 
 /// What a bike's odometer showed.
@@ -216,5 +217,27 @@ async fn void_statement(
     let (bike_id, statement_id) = path.into_inner();
     let reason = voiding::reason(&query.0.reason)?;
     let outlook = odometer::void(&services, &mut change, bike_id, statement_id, reason).await?;
+    Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
+}
+
+/// Restore an odometer statement
+///
+/// Takes its voiding back. The answer is the bike's outlook with it.
+#[utoipa::path(
+    operation_id = "restore_odometer_statement",
+    tag = "rides",
+    security(("bearer" = ["app", "mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike"),
+        ("statement_id" = Uuid, Path, description = "The statement")),
+    responses((status = 200, description = "The outlook with it", body = OutlookDocument))
+)]
+#[post("/v1/bikes/{bike_id}/odometer/{statement_id}/restoration")]
+async fn restore_odometer_statement(
+    services: web::Data<Services>,
+    mut change: Change<App>,
+    path: web::Path<(BikeId, StatementId)>,
+) -> Result<HttpResponse, Problem> {
+    let (bike_id, id) = path.into_inner();
+    let outlook = odometer::restore(&services, &mut change, bike_id, id).await?;
     Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }

@@ -24,7 +24,7 @@ use crate::web::query::{PageQuery, Query};
 use crate::web::{answer, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
-    config.service(create_reading).service(list_readings).service(void_reading);
+    config.service(create_reading).service(list_readings).service(void_reading).service(restore_reading);
 }
 
 /// A reading of a chain, as it was entered.
@@ -305,5 +305,27 @@ async fn void_reading(
     let outlook =
         readings::void(&services, &mut change, bike_id, reading_id, voiding::reason(&query.0.reason)?)
             .await?;
+    Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
+}
+
+/// Restore a reading
+///
+/// Takes its voiding back, with what the odometer showed with it. The answer is the bike's outlook with it.
+#[utoipa::path(
+    operation_id = "restore_reading",
+    tag = "readings",
+    security(("bearer" = ["mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike"),
+        ("reading_id" = Uuid, Path, description = "The reading")),
+    responses((status = 200, description = "The outlook with it", body = OutlookDocument))
+)]
+#[post("/v1/bikes/{bike_id}/readings/{reading_id}/restoration")]
+async fn restore_reading(
+    services: web::Data<Services>,
+    mut change: Change<Mechanic>,
+    path: web::Path<(BikeId, ReadingId)>,
+) -> Result<HttpResponse, Problem> {
+    let (bike_id, id) = path.into_inner();
+    let outlook = readings::restore(&services, &mut change, bike_id, id).await?;
     Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }

@@ -24,7 +24,7 @@ use crate::web::query::{PageQuery, Query};
 use crate::web::{answer, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
-    config.service(create_symptom).service(list_symptoms).service(void_symptom);
+    config.service(create_symptom).service(list_symptoms).service(void_symptom).service(restore_symptom);
 }
 
 /// What a rider reported.
@@ -259,5 +259,27 @@ async fn void_symptom(
     let outlook =
         symptoms::void(&services, &mut change, bike_id, symptom_id, voiding::reason(&query.0.reason)?)
             .await?;
+    Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
+}
+
+/// Restore a report
+///
+/// Takes its voiding back. The answer is the bike's outlook with it.
+#[utoipa::path(
+    operation_id = "restore_symptom",
+    tag = "work",
+    security(("bearer" = ["mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike"),
+        ("symptom_id" = Uuid, Path, description = "The report")),
+    responses((status = 200, description = "The outlook with it", body = OutlookDocument))
+)]
+#[post("/v1/bikes/{bike_id}/symptoms/{symptom_id}/restoration")]
+async fn restore_symptom(
+    services: web::Data<Services>,
+    mut change: Change<Mechanic>,
+    path: web::Path<(BikeId, SymptomId)>,
+) -> Result<HttpResponse, Problem> {
+    let (bike_id, id) = path.into_inner();
+    let outlook = symptoms::restore(&services, &mut change, bike_id, id).await?;
     Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }

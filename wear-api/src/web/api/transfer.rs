@@ -16,6 +16,7 @@ use crate::service::Services;
 use crate::service::imports::{self, Ended, Imported};
 use crate::transfer::{Separator, TableKind};
 use crate::web::auth::{As, Manager};
+use crate::web::body::encoding;
 use crate::web::change::Change;
 use crate::web::download::{self, ExportPlaces};
 use crate::web::problem::{Kind as ProblemKind, Problem};
@@ -123,7 +124,8 @@ async fn export_table(
 /// Import a table
 ///
 /// CSV in UTF-8, with comma or semicolon; decimal commas go with semicolons. The columns are those of the export, in any
-/// order; those that may be empty may be left out. Of a bike a label is enough, and `speeds` stands for `rings`, `cogs`
+/// order; those that may be empty may be left out, and so may the column of times where all of a table happens now. `accept_mismatch` of bikes, parts and swaps is `true` where what
+/// doesn't go together is meant so. Of a bike a label is enough, and `speeds` stands for `rings`, `cogs`
 /// and `links`. Where a line names a bike, `bike` takes its label or its id. All of the file is taken or nothing of it: mistakes are named by line
 /// and column, the first hundred of them. The same file twice is the same as once. Ids are kept; without ids bikes go by
 /// their label and part models by place and name, and a bike's rides by the time at which they began. The size that the
@@ -152,6 +154,7 @@ async fn import_table(
     let dry_run = parameters.flag("dry_run", query.0.dry_run.as_deref());
     parameters.finish()?;
     require_csv(&request)?;
+    encoding(&request, &[])?;
     limits.check(&request)?;
     let file = limits.spooled(payload).await?;
     let source = Box::new(BufReader::with_capacity(64 * 1024, file));

@@ -18,14 +18,14 @@ use super::{Answer, again, html, see};
 use wear_core::bike::RateSource;
 
 use crate::domain::{
-    Advice, BikeId, BikePatch, BikeStart, FieldErrors, KmBefore, NewSwap, Note, Outlook, Place, ReadingId,
-    StartPatch, SwapId, Timestamp,
+    Advice, BikeId, BikePatch, BikeStart, CareId, FieldErrors, KmBefore, NewSwap, Note, Outlook, Place,
+    ReadingId, StartPatch, SwapId, Timestamp,
 };
 use crate::input::parse;
 use crate::service::bikes::EnterStart;
 use crate::service::history::BikeHistory;
 use crate::service::outlook::Picture;
-use crate::service::{Actor, ServiceError, Services, bikes, history, outlook, readings, swap_voiding};
+use crate::service::{Actor, ServiceError, Services, bikes, care, history, outlook, readings, swap_voiding};
 use crate::web::auth::{App, Mechanic};
 
 /// Entries of the history shown at first.
@@ -40,6 +40,8 @@ struct BikePage {
     group: String,
     usage: String,
     retired: bool,
+    /// When it left the fleet, in words.
+    left: Option<String>,
     word: &'static str,
     to_do: String,
     sentence: String,
@@ -170,6 +172,7 @@ async fn shown(
         group: bike.facts.group.as_str().to_owned(),
         usage: f.usage(bike.facts.usage),
         retired: bike.retired_at.is_some(),
+        left: bike.retired_at.map(|at| f.bike_left(f.instant(at))),
         word: outlook.advice.as_str(),
         to_do: f.what_to_do(outlook.advice, outlook.swap_by(), outlook.measure_by(), f.today),
         sentence: f.sentence(outlook),
@@ -228,6 +231,22 @@ fn start_shown(f: &Frame, start: Option<BikeStart>, typed: &Typed, errors: &[Str
         chain_km: typed.or(START, "chain_km", km.map(|km| f.typed(f.in_units(km), 0)).unwrap_or_default()),
         errors: if typed.is(START) { errors.to_vec() } else { Vec::new() },
     }
+}
+
+/// Takes a bike out of the fleet, or brings it back.
+#[post("/bikes/{bike_id}/fleet")]
+pub(super) async fn fleet(
+    posted: Posted<Mechanic>,
+    services: web::Data<Services>,
+    bike_id: web::Path<BikeId>,
+) -> Answer {
+    let Posted { viewer: Viewer { actor, .. }, fields } = posted;
+    let revision = bikes::get(&services, &actor, *bike_id).await?.revision;
+    let patch = BikePatch { retired: Some(fields.get("in") == "no"), ..BikePatch::default() };
+    services
+        .change(&actor, async |work| bikes::patch(&services, work, *bike_id, revision, patch).await)
+        .await?;
+    Ok(see(format!("/bikes/{bike_id}")))
 }
 
 /// The form that corrects the start.
@@ -408,8 +427,8 @@ fn events(f: &Frame, history: &BikeHistory) -> Vec<Event> {
         when: f.instant(care.done_at),
         what: f.event_care(),
         detail: noted(f.care(care.kind), care.note.as_ref()),
-        voided: None,
-        voidable: None,
+        voided: care.voided.as_ref().map(|voided| f.event_voided(voided.reason.as_str())),
+        voidable: care.voided.is_none().then(|| format!("care/{}", care.id)),
         is_swap: false,
     }));
     events.extend(history.odometer.iter().map(|statement| Event {
@@ -493,6 +512,21 @@ pub(super) async fn void(
         .change(&viewer.actor, async |work| {
             readings::void(&services, work, bike_id, reading_id, reason).await
         })
+        .await?;
+    Ok(see(format!("/bikes/{bike_id}#history")))
+}
+
+#[post("/bikes/{bike_id}/care/{care_id}/void")]
+pub(super) async fn void_care(
+    posted: Posted<Mechanic>,
+    services: web::Data<Services>,
+    path: web::Path<(BikeId, CareId)>,
+) -> Answer {
+    let Posted { viewer, fields } = posted;
+    let (bike_id, care_id) = path.into_inner();
+    let reason = reason(&fields)?;
+    services
+        .change(&viewer.actor, async |work| care::void(&services, work, bike_id, care_id, reason).await)
         .await?;
     Ok(see(format!("/bikes/{bike_id}#history")))
 }

@@ -6,6 +6,7 @@ use serde::Deserialize;
 
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
+use super::words::Words;
 use super::{Answer, again, html, kind_form, see};
 use crate::domain::{BikeKind, BikeKindId, PageRequest, PageSize, PartModel, Place};
 use crate::service::{Actor, ServiceError, Services, bike_kinds, part_models};
@@ -156,8 +157,11 @@ pub(super) async fn make(posted: Posted<Manager>, services: web::Data<Services>)
     match made {
         Ok(_) => Ok(see("/bike-kinds?done=made")),
         Err(error) => {
+            let mismatch = Words::is_mismatch(&error);
             let errors = frame.refused(error)?;
-            again(&list(&services, &actor, frame, Some((&fields, errors))).await?)
+            let mut shown = list(&services, &actor, frame, Some((&fields, errors))).await?;
+            shown.form.mismatch |= mismatch;
+            again(&shown)
         }
     }
 }
@@ -228,8 +232,11 @@ pub(super) async fn change(
         let shown = one(&services, &actor, frame, id, Some((&fields, Vec::new()))).await?;
         return again(&KindPage { asked, ..shown });
     }
+    let mismatch = Words::is_mismatch(&error);
     let errors = frame.refused(error)?;
-    again(&one(&services, &actor, frame, id, Some((&fields, errors))).await?)
+    let mut shown = one(&services, &actor, frame, id, Some((&fields, errors))).await?;
+    shown.form.mismatch |= mismatch;
+    again(&shown)
 }
 
 #[post("/bike-kinds/{kind_id}/delete")]

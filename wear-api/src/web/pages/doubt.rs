@@ -14,7 +14,7 @@ use crate::domain::{
 };
 use crate::service::rides::RideReport;
 use crate::service::swaps::EnterSwap;
-use crate::service::{Actor, ServiceError, Services, UnitOfWork, outlook, readings, rides, swaps};
+use crate::service::{Actor, Mismatch, ServiceError, Services, UnitOfWork, outlook, readings, rides, swaps};
 use crate::web::auth::Mechanic;
 
 /// Less likely explanations aren't worth a line (A).
@@ -145,6 +145,7 @@ async fn enter_swap(
         odometer: None,
         checklist: None,
         reason: None,
+        mismatch: Mismatch::Refused,
     };
     swaps::post(services, work, bike_id, enter).await.map(|_| ())
 }

@@ -65,6 +65,8 @@ fn event_named(f: &Frame, event: HookEvent) -> String {
         HookEvent::MeasureBy => f.hooks_event_measure_by(),
         HookEvent::SwapBy => f.hooks_event_swap_by(),
         HookEvent::SwapNow => f.hooks_event_swap_now(),
+        HookEvent::BikeRetired => f.hooks_event_bike_retired(),
+        HookEvent::BikeReturned => f.hooks_event_bike_returned(),
         HookEvent::RideRejected => f.hooks_event_ride_rejected(),
         HookEvent::HookDisabled => f.hooks_event_hook_disabled(),
     }

@@ -6,10 +6,12 @@ use wear_core::units::{Limit, Teeth};
 use super::frame::{Fields, Frame};
 use super::new_bike;
 use super::words::parse_number;
+use super::work::ACCEPT;
 use crate::domain::{
     BikeKind, BikeKindFacts, DrivetrainChoice, DrivetrainFacts, Field as What, FieldErrors, Form, GroupName,
     Invalid, Label, ModelsOfKind, PartModel, PartModelId, Place, Use,
 };
+use crate::service::Mismatch;
 use crate::service::bike_kinds::{EnterKind, KindPatch};
 
 /// What the form shows.
@@ -24,6 +26,8 @@ pub(super) struct KindForm {
     pub limit: String,
     pub group: String,
     pub models: Vec<ModelField>,
+    /// Whether the form asks if parts that don't go together are meant so.
+    pub mismatch: bool,
 }
 
 /// A value to choose.
@@ -77,6 +81,7 @@ impl KindForm {
             limit: value("limit"),
             group: value("group"),
             models: fields.into_iter().filter(|field| !field.choices.is_empty()).collect(),
+            mismatch: typed.is_some_and(|fields| fields.filled(ACCEPT).is_some()),
         }
     }
 }
@@ -189,7 +194,8 @@ pub(super) fn entered(fields: &Fields) -> Result<EnterKind, FieldErrors> {
     };
     match (name, usage, drivetrain) {
         (Some(name), Some(usage), Some(drivetrain)) if errors.is_empty() => {
-            Ok(EnterKind { name, usage, drivetrain, limit, group, models })
+            let mismatch = Mismatch::of(Some(fields.filled(ACCEPT).is_some()));
+            Ok(EnterKind { name, usage, drivetrain, limit, group, models, mismatch })
         }
         _ => Err(errors),
     }
@@ -202,7 +208,11 @@ pub(super) fn entered(fields: &Fields) -> Result<EnterKind, FieldErrors> {
 pub(super) fn changed(f: &Frame, kind: &BikeKind, fields: &Fields) -> Result<KindPatch, FieldErrors> {
     let mut errors = FieldErrors::new();
     let is_new = |name: &str| fields.get(name) != stored(f, Some(kind), name);
-    let mut patch = KindPatch { apply_to_bikes: follow(fields), ..KindPatch::default() };
+    let mut patch = KindPatch {
+        apply_to_bikes: follow(fields),
+        mismatch: Mismatch::of(Some(fields.filled(ACCEPT).is_some())),
+        ..KindPatch::default()
+    };
     if is_new("name") {
         patch.name = errors.keep("/name", Label::new(fields.get("name")));
     }

@@ -6,14 +6,15 @@ use chrono::NaiveDate;
 
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
-use super::words::parse_number;
+use super::words::{Words, parse_number};
+use super::work::ACCEPT;
 use super::{Answer, again, html, see};
 use crate::domain::{
     BikeFilter, BikeSort, Drivetrain, DrivetrainChoice, DrivetrainFacts, Field as What, FieldErrors, Form,
     Gearing, GroupName, Invalid, KindChoice, KmBefore, Label, PageRequest, PageSize, Use,
 };
 use crate::service::bikes::{EnterBike, EnterStart};
-use crate::service::{Actor, ServiceError, Services, bike_kinds, bikes};
+use crate::service::{Actor, Mismatch, ServiceError, Services, bike_kinds, bikes};
 use crate::web::auth::Mechanic;
 
 struct Choice {
@@ -35,6 +36,8 @@ struct NewBikePage {
     like: Vec<Named>,
     speeds: String,
     errors: Vec<String>,
+    /// Whether the form asks if a chain that geometry doesn't allow is meant so.
+    mismatch: bool,
 }
 
 /// A kind or a bike to choose.
@@ -55,7 +58,7 @@ async fn form(
     services: &Services,
     actor: &Actor,
     fields: &Fields,
-    errors: Vec<String>,
+    (errors, mismatch): (Vec<String>, bool),
 ) -> Result<NewBikePage, Failure> {
     let kinds = bike_kinds::all(services, actor).await?;
     let most = PageRequest { size: PageSize::LARGEST, after: None };
@@ -101,6 +104,7 @@ async fn form(
         fitted_on: fields.get("fitted_on").to_owned(),
         chain_km: fields.get("chain_km").to_owned(),
         errors,
+        mismatch: mismatch || fields.filled(ACCEPT).is_some(),
         f,
     })
 }
@@ -119,7 +123,7 @@ pub(super) fn km_before(frame: &Frame, fields: &Fields, errors: &mut FieldErrors
 #[get("/bikes/new")]
 pub(super) async fn page(viewer: Viewer<Mechanic>, services: web::Data<Services>) -> Answer {
     let Viewer { actor, frame, .. } = viewer;
-    html(&form(frame, &services, &actor, &Fields::default(), Vec::new()).await?)
+    html(&form(frame, &services, &actor, &Fields::default(), (Vec::new(), false)).await?)
 }
 
 /// The whole numbers in what was typed, whatever stands between them.
@@ -169,7 +173,8 @@ fn parse(frame: &Frame, fields: &Fields) -> Result<EnterBike, FieldErrors> {
     let start = errors.keep("/chain_km", EnterStart::new(fitted_on, ridden));
     match (label, start) {
         (Some(label), Some(start)) if errors.is_empty() => {
-            Ok(EnterBike { label, group, usage, drivetrain, limit: None, care: None, kind, start })
+            let mismatch = Mismatch::of(Some(fields.filled(ACCEPT).is_some()));
+            Ok(EnterBike { label, group, usage, drivetrain, limit: None, care: None, kind, start, mismatch })
         }
         _ => Err(errors),
     }
@@ -185,8 +190,9 @@ pub(super) async fn enter(posted: Posted<Mechanic>, services: web::Data<Services
     match created {
         Ok((bike, _)) => Ok(see(format!("/bikes/{}", bike.id))),
         Err(error) => {
+            let mismatch = Words::is_mismatch(&error);
             let errors = frame.refused(error)?;
-            again(&form(frame, &services, &actor, &fields, errors).await?)
+            again(&form(frame, &services, &actor, &fields, (errors, mismatch)).await?)
         }
     }
 }

@@ -10,7 +10,7 @@ use wear_core::units::ElongationReading;
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::steps::{Procedure, procedure_of, swap_of};
-use super::words::parse_number;
+use super::words::{Words, parse_number};
 use super::{Answer, again, html, riding, see};
 use crate::domain::{
     Bike, BikeId, CareKind, Checklist, Entry, FittingId, Instrument, Measured, Note, PageRequest, PageSize,
@@ -19,11 +19,16 @@ use crate::domain::{
 use crate::service::care::EnterCare;
 use crate::service::fittings::WhatGoesOn;
 use crate::service::swaps::EnterSwap;
-use crate::service::{Actor, ServiceError, Services, bikes, care as cares, fittings, part_models, swaps};
+use crate::service::{
+    Actor, Mismatch, ServiceError, Services, bikes, care as cares, fittings, part_models, swaps,
+};
 use crate::web::auth::Mechanic;
 
 /// The same work on the same bike entered again within so long is the same: someone tapped twice.
 pub(super) const TWICE: Duration = Duration::minutes(1);
+
+/// The field that says that a part that doesn't go with the bike is meant so.
+pub(super) const ACCEPT: &str = "accept_mismatch";
 
 /// Instruments that a worn chain is read with in percent.
 const PERCENT: [Instrument; 3] = [Instrument::Rule, Instrument::Caliper, Instrument::Dial];
@@ -54,6 +59,8 @@ struct SwapPage {
     of: &'static str,
     procedure: Procedure,
     links: String,
+    /// Whether the form asks if a part that doesn't go with the bike is meant so.
+    mismatch: bool,
 }
 
 /// What is being swapped.
@@ -88,7 +95,7 @@ async fn swap_form(
     f: Frame,
     bike: &Bike,
     (kind, fields): (SwapOf, &Fields),
-    errors: Vec<String>,
+    (errors, mismatch): (Vec<String>, bool),
 ) -> Result<SwapPage, Failure> {
     let mut procedure = procedure_of(services, actor, f.words(), bike, kind).await?;
     for step in &mut procedure.steps {
@@ -167,6 +174,7 @@ async fn swap_form(
             .collect(),
         of: kind.as_str(),
         procedure,
+        mismatch: mismatch || fields.filled(ACCEPT).is_some(),
         links: match kind {
             SwapOf::Chain => f.steps_links(bike.facts.drivetrain.links().get()),
             _ => String::new(),
@@ -185,7 +193,7 @@ pub(super) async fn swap_page(
     let Viewer { actor, frame, .. } = viewer;
     let bike = bikes::get(&services, &actor, *bike_id).await?;
     let asked = (query.swap(), &Fields::default());
-    html(&swap_form(&services, &actor, frame, &bike, asked, Vec::new()).await?)
+    html(&swap_form(&services, &actor, frame, &bike, asked, (Vec::new(), false)).await?)
 }
 
 fn time_of(f: &Frame, fields: &Fields, now: Timestamp, errors: &mut Vec<String>) -> Timestamp {
@@ -242,7 +250,18 @@ fn parse_swap(f: &Frame, fields: &Fields, now: Timestamp) -> Result<EnterSwap, V
     if errors.is_empty() {
         let reason = fields.filled("reason").filter(|_| swaps::takes_reason(place));
         let reason = reason.and_then(|word| word.parse().ok());
-        Ok(EnterSwap { swapped_at, place, position, model_id, reading, note, checklist, odometer, reason })
+        Ok(EnterSwap {
+            swapped_at,
+            place,
+            position,
+            model_id,
+            reading,
+            note,
+            checklist,
+            odometer,
+            reason,
+            mismatch: Mismatch::of(Some(fields.filled(ACCEPT).is_some())),
+        })
     } else {
         Err(errors)
     }
@@ -258,8 +277,8 @@ pub(super) async fn swap(
     let Posted { viewer: Viewer { actor, frame, .. }, fields } = posted;
     let bike = bikes::get(&services, &actor, *bike_id).await?;
     let now = services.now();
-    let errors = match parse_swap(&frame, &fields, now) {
-        Err(errors) => errors,
+    let wrong = match parse_swap(&frame, &fields, now) {
+        Err(errors) => (errors, false),
         Ok(mut enter) => {
             let sent_before = match enter.swapped_at == now {
                 true => swapped_just_now(&services, &actor, bike.id, &enter).await?,
@@ -275,11 +294,14 @@ pub(super) async fn swap(
                 .await
             {
                 Ok(_) => return Ok(see(format!("/bikes/{}?done=swap", bike.id))),
-                Err(error) => frame.refused(error)?,
+                Err(error) => {
+                    let mismatch = Words::is_mismatch(&error);
+                    (frame.refused(error)?, mismatch)
+                }
             }
         }
     };
-    again(&swap_form(&services, &actor, frame, &bike, (query.swap(), &fields), errors).await?)
+    again(&swap_form(&services, &actor, frame, &bike, (query.swap(), &fields), wrong).await?)
 }
 
 /// When the same place was swapped within the minute: somebody tapped twice.
@@ -390,7 +412,8 @@ pub(super) async fn fit(
     let what = WhatGoesOn::New { place, model_id: None };
     services
         .change(&actor, async |work| {
-            fittings::fit(&services, work, bike_id, what, position.unwrap_or_default(), services.now()).await
+            let at = (position.unwrap_or_default(), Mismatch::Refused);
+            fittings::fit(&services, work, bike_id, what, at, services.now()).await
         })
         .await?;
     Ok(see(format!("/bikes/{bike_id}#parts")))

@@ -73,6 +73,10 @@ impl Words {
             }
             Invalid::ReadingAhead { .. } => self.wrong_value(cause, cause.allowed()),
             Invalid::NoSuch { what } => self.wrong_none(noun(what)),
+            Invalid::NoPlace { place, position, places } => {
+                self.wrong_place(self.place(*place), f64::from(*position) + 1.0, *places as f64)
+            }
+            Invalid::Mismatch { reason, .. } => self.wrong_mismatch(self.said(reason.as_ref())),
         }
     }
 
@@ -104,6 +108,12 @@ impl Words {
             ServiceError::Conflict(conflict) => Ok(vec![self.said(&conflict)]),
             other => Err(other.into()),
         }
+    }
+
+    /// Whether a part, or a chain's length, doesn't go with the bike: a form may say that it is meant so.
+    pub fn is_mismatch(error: &ServiceError) -> bool {
+        let ServiceError::Invalid(errors) = error else { return false };
+        errors.as_slice().iter().any(|error| matches!(error.cause, Invalid::Mismatch { .. }))
     }
 
     /// A number with as many decimals as it has.

@@ -67,6 +67,10 @@ sentences! {
             "{given} pitches is odd: ends of two inner plates don't join without a half link";
         TooShort { given: u16, needed: u16 } = "too_short",
             "The chain has {given} pitches; largest ring and largest cog ask for {needed}";
+        ShorterThanGeometry { given: u16, large: u16, small: u16, least: u16 } = "shorter_than_geometry",
+            "{given} pitches don't go round {large} and {small} teeth: with the shortest chainstay that leaves room for the wheel it takes {least}";
+        LongerThanGeometry { given: u16, large: u16, small: u16, most: u16, chainstay_mm: u16 } = "longer_than_geometry",
+            "{given} pitches are more than any frame asks for: round {large} and {small} teeth, a chainstay of {chainstay_mm} mm takes {most}";
         RightLength { given: u16 } = "right_length", "{given} pitches is what largest ring and largest cog ask for";
         TakeOut { given: u16, over: u16, needed: u16 } = "take_out",
             "The chain has {given} pitches; take out {over} to have {needed}, and check on the bike before it is cut";

@@ -17,8 +17,8 @@ use crate::domain::{
     Form, GroupName, Invalid, KindChoice, KmBefore, Label, StartPatch, Use,
 };
 use crate::input::parse;
-use crate::service::Services;
 use crate::service::bikes::{self, EnterBike, EnterStart};
+use crate::service::{Mismatch, Services};
 use crate::web::api::care_setting::CareSettingDocument;
 use crate::web::api::fittings::RidesOutside;
 use crate::web::auth::{App, As, Mechanic};
@@ -103,7 +103,7 @@ struct BikeList {
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 struct NewBike {
-    /// What people call it: the number on its frame.
+    /// What people call it: the number on its frame. No other bike of the fleet has it, in any case of letters.
     #[schema(min_length = 1, max_length = 64)]
     label: String,
     /// The bikes that it wears like; what is learned is learned by group. When left out its kind's, else its use.
@@ -130,13 +130,26 @@ struct NewBike {
     drivetrain: Option<ChoiceBody>,
     /// How far its care is told; as the workshop says when left out.
     care: Option<CareSettingDocument>,
+    /// `true` where a chain that is shorter or longer than geometry allows is meant so; refused when left out.
+    accept_mismatch: Option<bool>,
 }
 
 impl TryFrom<NewBike> for EnterBike {
     type Error = FieldErrors;
 
     fn try_from(body: NewBike) -> Result<Self, FieldErrors> {
-        let NewBike { label, group, usage, kind_id, kind, fitted_on, chain_km, drivetrain, care } = body;
+        let NewBike {
+            label,
+            group,
+            usage,
+            kind_id,
+            kind,
+            fitted_on,
+            chain_km,
+            drivetrain,
+            care,
+            accept_mismatch,
+        } = body;
         let mut errors = FieldErrors::new();
         let label = errors.keep("/label", Label::new(&label));
         let usage = usage.and_then(|usage| errors.keep("/use", parse::text::<Use>(&usage)));
@@ -166,7 +179,8 @@ impl TryFrom<NewBike> for EnterBike {
         let care = CareSettingDocument::keep(care, &mut errors);
         match (label, start) {
             (Some(label), Some(start)) if errors.is_empty() => {
-                Ok(Self { label, group, usage, drivetrain, limit, care, kind, start })
+                let mismatch = Mismatch::of(accept_mismatch);
+                Ok(Self { label, group, usage, drivetrain, limit, care, kind, start, mismatch })
             }
             _ => Err(errors),
         }
@@ -205,7 +219,7 @@ struct BikeQuery {
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 struct BikeChange {
-    /// What people call it.
+    /// What people call it. No other bike of the fleet has it, in any case of letters.
     #[schema(min_length = 1, max_length = 64)]
     label: Option<String>,
     /// The bikes that it wears like.
@@ -235,13 +249,29 @@ struct BikeChange {
     #[serde(default, deserialize_with = "given")]
     #[schema(schema_with = schema::optional::chain_km, required = false)]
     chain_km: Option<Option<f64>>,
+    /// `false` brings a retired bike back into the fleet, and what was sent of it meanwhile counts; `true` retires it, as
+    /// `DELETE` does.
+    retired: Option<bool>,
+    /// `true` where a chain that is shorter or longer than geometry allows is meant so; refused when left out.
+    accept_mismatch: Option<bool>,
 }
 
 impl TryFrom<BikeChange> for BikePatch {
     type Error = FieldErrors;
 
     fn try_from(body: BikeChange) -> Result<Self, FieldErrors> {
-        let BikeChange { label, group, usage, drivetrain, care, kind_id, fitted_on, chain_km } = body;
+        let BikeChange {
+            label,
+            group,
+            usage,
+            drivetrain,
+            care,
+            kind_id,
+            fitted_on,
+            chain_km,
+            retired,
+            accept_mismatch,
+        } = body;
         let mut errors = FieldErrors::new();
         let mut patch = Self {
             label: label.and_then(|label| errors.keep("/label", Label::new(&label))),
@@ -251,6 +281,8 @@ impl TryFrom<BikeChange> for BikePatch {
             limit: None,
             care: care.map(|care| CareSettingDocument::keep(care, &mut errors)),
             kind: kind_id.map(|id| id.map(BikeKindId::from_uuid)),
+            retired,
+            accept_mismatch,
             start: StartPatch {
                 fitted_on: fitted_on
                     .map(|date| date.and_then(|date| errors.keep("/fitted_on", parse::date(&date)))),
@@ -385,7 +417,9 @@ async fn change_bike(
 
 /// Take a bike out of the fleet
 ///
-/// Its history stays and can be read; lists leave it out.
+/// Its history stays and can be read; lists, orders, plans and hooks leave it out. Readings, swaps, care and reports from
+/// after its retirement are refused; rides are kept, count for nothing, and say so. `PATCH` with `retired: false` brings
+/// it back.
 #[utoipa::path(
     operation_id = "retire_bike",
     tag = "bikes",

@@ -71,6 +71,34 @@ struct RemainingKm {
     p90: f64,
 }
 
+/// A bike left the fleet or came back: `bike.retired`, `bike.returned`.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+pub(crate) struct BikeMessage {
+    /// `bike.retired` or `bike.returned`.
+    r#type: String,
+    /// When.
+    timestamp: chrono::DateTime<chrono::Utc>,
+    /// Which.
+    data: BikeData,
+}
+
+/// A bike that left the fleet or came back.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct BikeData {
+    /// The bike.
+    bike_id: uuid::Uuid,
+    /// What people call it.
+    label: String,
+    /// The bikes that it wears like.
+    group: String,
+    /// When it left; null when it is back.
+    retired_at: Option<chrono::DateTime<chrono::Utc>>,
+    /// Address of the bike.
+    bike: String,
+}
+
 /// Rides that one request sent were refused: `ride.rejected`.
 #[derive(ToSchema)]
 #[allow(dead_code)]
@@ -179,6 +207,13 @@ fn alert(event: &str, advice: &str, reason: &str) -> Value {
     }})
 }
 
+fn bike(event: &str, retired_at: Value) -> Value {
+    json!({"type": event, "timestamp": AT, "data": {
+        "bike_id": BIKE, "label": "041", "group": "town-8s", "retired_at": retired_at,
+        "bike": format!("/v1/bikes/{BIKE}"),
+    }})
+}
+
 /// The messages by event.
 pub(crate) fn webhooks() -> Paths {
     let messages = [
@@ -199,6 +234,13 @@ pub(crate) fn webhooks() -> Paths {
             "The outlook of a chain asks for a swap at once",
             OutlookMessage::name(),
             alert("outlook.swap_now", "swap_now", "The chain is over its limit with a probability of 73 %"),
+        ),
+        ("bike.retired", "A bike left the fleet", BikeMessage::name(), bike("bike.retired", json!(AT))),
+        (
+            "bike.returned",
+            "A bike came back into the fleet",
+            BikeMessage::name(),
+            bike("bike.returned", Value::Null),
         ),
         (
             "ride.rejected",

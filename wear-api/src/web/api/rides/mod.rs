@@ -35,6 +35,7 @@ pub(super) fn operations(config: &mut ServiceConfig<'_>) {
         .service(get_ride)
         .service(change_ride)
         .service(delete_ride)
+        .service(restore_ride)
         .service(batch::create_rides);
 }
 
@@ -75,7 +76,7 @@ pub(super) struct RideDocument {
 }
 
 impl From<Ride> for RideDocument {
-    fn from(Ride { id, bike_id, identity, started_at, facts, load, revision }: Ride) -> Self {
+    fn from(Ride { id, bike_id, identity, started_at, facts, load, revision, deleted_at: _ }: Ride) -> Self {
         let RideIdentity { source, source_id } = identity;
         Self {
             id: id.uuid(),
@@ -108,7 +109,7 @@ struct StoredRide {
 #[schema(as = RideWarning)]
 pub(super) struct RideWarningDocument {
     /// One word for its kind: `energy_not_measured`, `rides_overlap`; or why it counts for nothing as things stand:
-    /// `before_fitting`, `no_chain`, `after_retirement`.
+    /// `before_fitting`, `no_chain`, `after_retirement`, `deleted`.
     #[schema(example = "rides_overlap")]
     code: &'static str,
     /// In words.
@@ -136,9 +137,9 @@ pub(super) fn stored<D: Serialize>(outcome: RideOutcome, document: impl FnOnce(R
             let address = format!("/v1/bikes/{}/rides/{}", ride.bike_id, ride.id);
             answer::created(address, ride.revision, document(ride))
         }
-        RideOutcome::Unchanged(ride) | RideOutcome::Replaced { new: ride, .. } => {
-            answer::current(ride.revision, document(ride))
-        }
+        RideOutcome::Unchanged(ride)
+        | RideOutcome::Deleted(ride)
+        | RideOutcome::Replaced { new: ride, .. } => answer::current(ride.revision, document(ride)),
     }
 }
 
@@ -388,7 +389,7 @@ async fn change_ride(
 
 /// Delete a ride
 ///
-/// The bike's outlook is as if it had never been.
+/// The bike's outlook is as if it had never been. The same ride sent again doesn't bring it back; restoring it does.
 #[utoipa::path(
     operation_id = "delete_ride",
     tag = "rides",
@@ -408,4 +409,26 @@ async fn delete_ride(
     let (bike_id, ride_id) = path.into_inner();
     rides::delete(&services, &mut change, bike_id, ride_id, seen.0).await?;
     Ok(HttpResponse::NoContent().finish())
+}
+
+/// Restore a ride
+///
+/// Takes its deletion back: it counts as if it had never been deleted.
+#[utoipa::path(
+    operation_id = "restore_ride",
+    tag = "rides",
+    security(("bearer" = ["app", "mechanic", "manager"])),
+    params(("bike_id" = Uuid, Path, description = "The bike"),
+        ("ride_id" = Uuid, Path, description = "The ride")),
+    responses((status = 200, description = "The ride", body = RideDocument))
+)]
+#[post("/v1/bikes/{bike_id}/rides/{ride_id}/restoration")]
+async fn restore_ride(
+    services: web::Data<Services>,
+    mut change: Change<App>,
+    path: web::Path<(BikeId, RideId)>,
+) -> Result<HttpResponse, Problem> {
+    let (bike_id, ride_id) = path.into_inner();
+    let ride = rides::restore(&services, &mut change, bike_id, ride_id).await?;
+    Ok(answer::current(ride.revision, RideDocument::from(ride)))
 }

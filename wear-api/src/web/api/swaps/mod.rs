@@ -16,7 +16,7 @@ use crate::domain::{
 };
 use crate::input::{RawMeasurement, parse};
 use crate::service::swaps::{self, EnterSwap, Entered};
-use crate::service::{Services, swap_voiding};
+use crate::service::{Mismatch, Services, swap_voiding};
 use crate::web::api::outlooks::OutlookDocument;
 use crate::web::api::voiding;
 use crate::web::auth::{As, Mechanic};
@@ -182,6 +182,8 @@ struct SwapBody {
     /// Why the old part came off, of a cassette, a cog or a ring: `worn` and `skips` tell the fleet how much such parts bear.
     #[schema(value_type = Option<schema::SwapReason>)]
     reason: Option<String>,
+    /// `true` where a part that doesn't go with the bike is meant so; refused when left out.
+    accept_mismatch: Option<bool>,
 }
 
 /// A reading of the chain that came off, taken at the swap; the fields are those of any reading.
@@ -240,6 +242,7 @@ impl SwapBody {
             checklist,
             odometer_km,
             reason,
+            accept_mismatch,
         } = self;
         let mut errors = FieldErrors::new();
         let swapped_at = match swapped_at {
@@ -276,6 +279,7 @@ impl SwapBody {
                     checklist,
                     odometer,
                     reason,
+                    mismatch: Mismatch::of(accept_mismatch),
                 })
             }
             _ => Err(errors),
@@ -309,7 +313,8 @@ struct VoidQuery {
 /// Enter a swap
 ///
 /// It may lie in the past: what was ridden and read since then counts for the part that went on. The same place
-/// at the same instant is one swap. Where count is kept of the model, one part is taken off the shelf, unless the
+/// at the same instant is one swap. A place that the bike's drivetrain lacks is refused; a part that doesn't go with the bike
+/// is too, unless `accept_mismatch` says that it is meant so. Where count is kept of the model, one part is taken off the shelf, unless the
 /// shelf was counted after the swap.
 #[utoipa::path(
     operation_id = "create_swap",

@@ -4,6 +4,7 @@ use std::fmt::Display;
 
 use fluent_bundle::FluentValue;
 use wear_core::drivetrain::Caution;
+use wear_core::drivetrain::compatibility::Reason;
 use wear_core::drivetrain::procedure::{Deference, Instruction, Tool, Torque};
 use wear_core::drivetrain::symptom::Inspection;
 use wear_core::sentences::Parameter;
@@ -52,6 +53,7 @@ sentences! {
     Deference = "deference";
     Inspection = "inspection";
     Assumption = "assumption";
+    Reason = "fit";
     Field = "field";
     Form = "form";
     Conflict = "conflict";
