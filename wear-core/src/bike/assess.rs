@@ -11,6 +11,7 @@ use super::outlook::{
     Assumption, Basis, CassetteBasis, CurvePoint, DayQuantiles, DriverShare, EnergySourcePercent,
     KilometresFrom, Outlook, StartKnown,
 };
+use super::ridden_under::RiddenUnder;
 use super::timeline::{Accrued, ExposedDay};
 use super::trials::{Met, Span, Trials};
 use super::usual::UsualRiding;
@@ -19,6 +20,7 @@ use crate::degradation::{AsFound, Outlook as LifeAhead, Posterior, Start};
 use crate::drivetrain::Teeth;
 use crate::exposure::odometer::DECLARED_LN_SD;
 use crate::exposure::{self, ExposureSum};
+use crate::fleet::LubricantShare;
 use crate::forecast::{
     Advice, DailyUse, DistancesAhead, MORE_LIKELY_THAN_NOT, Reason, SEASON_DAYS, UseForecast, UseHistory,
     WINDOW_DAYS,
@@ -101,6 +103,24 @@ impl Assessment {
         &self,
     ) -> impl Iterator<Item = (ReferenceKilometres, Vec<(usize, ReferenceKilometres)>)> + '_ {
         self.chains.iter().map(|chain| (chain.recorded_at(), chain.recorded.clone()))
+    }
+
+    /// What each chain was ridden under up to its last reading, by shares of its exposure by then: what a fleet learns from, with
+    /// [`Assessment::exposures`].
+    pub fn read_under(&self) -> impl Iterator<Item = Vec<LubricantShare>> + '_ {
+        self.chains.iter().map(KnownChain::read_under)
+    }
+
+    /// What each chain was ridden under by now or by its removal.
+    pub fn ridden_under(&self) -> impl Iterator<Item = &RiddenUnder> {
+        self.chains.iter().map(|chain| &chain.accrued.under)
+    }
+
+    /// What the lubricant that the present chain is ridden under makes of its wear over what is usual for its group, as a
+    /// factor; none where it isn't known which that is, and where nothing was learned of it.
+    #[must_use]
+    pub fn lubricant_factor(&self) -> Option<f64> {
+        self.on()?.lubricant_factor()
     }
 
     /// How the record of each chain begins: what a fleet learns from, with [`Assessment::exposures`].

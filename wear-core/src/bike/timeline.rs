@@ -5,8 +5,10 @@
 //! what matters is when things happened, never when they were reported.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use super::lubrication::{Lubrication, WithCare};
+use super::ridden_under::RiddenUnder;
 use super::riding::Unlogged;
 use super::{Moment, RideTotals};
 use crate::drivetrain::TYPICAL_LN_SD;
@@ -27,6 +29,8 @@ pub struct Stay {
     here: bool,
     rides: Vec<(Moment, RideTotals)>,
     care: Vec<(Moment, CareKind)>,
+    /// What the part was ridden under from then on, in order of time.
+    lubricants: Vec<(Moment, Option<Arc<str>>)>,
     habit: CareHabit,
     unlogged: Vec<Unlogged>,
     assumed_drivetrain: bool,
@@ -42,6 +46,7 @@ impl Stay {
             here: true,
             rides: Vec::new(),
             care: Vec::new(),
+            lubricants: Vec::new(),
             habit: CareHabit::Recorded,
             unlogged: Vec::new(),
             assumed_drivetrain: false,
@@ -69,6 +74,18 @@ impl Stay {
     #[must_use]
     pub fn with_care(mut self, care: impl IntoIterator<Item = (Moment, CareKind)>) -> Self {
         self.care.extend(care);
+        self
+    }
+
+    /// The same with what it was ridden under from each of these moments on: none where nobody named it, as before the first.
+    /// Of two at one moment the one that is named counts.
+    #[must_use]
+    pub fn with_lubricants(
+        mut self,
+        lubricants: impl IntoIterator<Item = (Moment, Option<Arc<str>>)>,
+    ) -> Self {
+        self.lubricants.extend(lubricants);
+        self.lubricants.sort_unstable();
         self
     }
 
@@ -100,13 +117,14 @@ impl Stay {
 
     /// The stay as it was at `at`: what happened later is left out; none where it began later.
     pub(super) fn as_of(&self, at: Moment) -> Option<Self> {
-        let Self { from, to, here, rides, care, habit, unlogged, assumed_drivetrain } = self;
+        let Self { from, to, here, rides, care, lubricants, habit, unlogged, assumed_drivetrain } = self;
         (*from <= at).then(|| Self {
             from: *from,
             to: at.min(*to),
             here: *here,
             rides: rides.iter().filter(|(ridden, _)| *ridden < at).copied().collect(),
             care: care.iter().filter(|(done, _)| *done <= at).copied().collect(),
+            lubricants: lubricants.iter().filter(|(done, _)| *done <= at).cloned().collect(),
             habit: match habit {
                 CareHabit::RecordedSince(since) if *since > at.days() => CareHabit::Unrecorded,
                 known => *known,
@@ -163,11 +181,14 @@ impl Stay {
 
     fn events(&self, marks: Marks<'_>) -> Vec<(Moment, Event)> {
         let care = self.care.iter().map(|&(at, kind)| (at, Event::Care(kind)));
+        let lubricants = (0..).zip(&self.lubricants).map(|(place, (at, _))| (*at, Event::Lubricated(place)));
         let sprockets = marks.sprockets.iter().filter(|_| self.here);
         let marks = marks.readings.iter().chain(sprockets).enumerate();
         let marks = marks.filter(|(_, at)| self.from <= **at && **at <= self.to);
-        let mut events: Vec<(Moment, Event)> =
-            care.chain(marks.map(|(place, at)| (*at, Event::ExposureWanted(place)))).collect();
+        let mut events: Vec<(Moment, Event)> = care
+            .chain(lubricants)
+            .chain(marks.map(|(place, at)| (*at, Event::ExposureWanted(place))))
+            .collect();
         events.sort_unstable();
         events
     }
@@ -270,6 +291,8 @@ struct Stretch {
 enum Event {
     /// The drivetrain was looked after.
     Care(CareKind),
+    /// What it is ridden under from then on; its place in the stay's list.
+    Lubricated(usize),
     /// The exposure is wanted; its place among the marks, sprockets' after readings'.
     ExposureWanted(usize),
 }
@@ -298,7 +321,7 @@ impl ExposedDay {
 }
 
 /// The part at one of the caller's instants.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct ExposureAt {
     /// The instant's place among the marks, sprockets' after readings'.
     pub place: usize,
@@ -308,6 +331,8 @@ pub(super) struct ExposureAt {
     pub reference_km: f64,
     /// What that exposure is made of.
     pub mix: ExposureSum,
+    /// How much of it was ridden under which lubricant.
+    pub under: RiddenUnder,
 }
 
 /// Exposure by where its energy came from, reference km.
@@ -350,6 +375,10 @@ pub struct Accrued {
     pub(super) mix: ExposureSum,
     /// The part at each mark, in order of time.
     pub(super) at_mark: Vec<ExposureAt>,
+    /// How much of the exposure was ridden under which lubricant.
+    pub(super) under: RiddenUnder,
+    /// The lubricant that it is ridden under at the end.
+    pub(super) lubricant: Option<Arc<str>>,
     care: Lubrication,
     /// Distance and exposure since the last care.
     since_care: DailyUse,
@@ -362,30 +391,38 @@ pub(super) fn accrue(stays: &[Stay], marks: Marks<'_>) -> Accrued {
     for stay in stays {
         accrued.care = Lubrication::at_the_start(stay.habit, stay.from);
         accrued.since_care = DailyUse::default();
+        accrued.lubricant = None;
         let events = stay.events(marks);
         let stretches = stay.stretches(&events);
         let mut events = events.into_iter().peekable();
         for stretch in &stretches {
             while let Some((at, event)) = events.next_if(|(at, _)| *at <= stretch.at) {
-                accrued.meet(at, event);
+                accrued.meet(at, event, stay);
             }
             accrued.ride(stretch, exposure, stay.assumed_drivetrain);
         }
-        events.for_each(|(at, event)| accrued.meet(at, event));
+        events.for_each(|(at, event)| accrued.meet(at, event, stay));
     }
     accrued
 }
 
 impl Accrued {
-    fn meet(&mut self, at: Moment, event: Event) {
+    fn meet(&mut self, at: Moment, event: Event, stay: &Stay) {
         match event {
             Event::Care(kind) => {
                 self.care.meet(at, kind);
                 self.since_care = DailyUse::default();
             }
+            Event::Lubricated(place) => {
+                self.lubricant = stay.lubricants.get(place).and_then(|(_, lubricant)| lubricant.clone());
+                if let Some(lubricant) = &self.lubricant {
+                    self.under.put_on(lubricant);
+                }
+            }
             Event::ExposureWanted(place) => {
                 let Self { km, reference_km, mix, .. } = *self;
-                self.at_mark.push(ExposureAt { place, km, reference_km, mix });
+                let under = self.under.clone();
+                self.at_mark.push(ExposureAt { place, km, reference_km, mix, under });
             }
         }
     }
@@ -431,6 +468,9 @@ impl Accrued {
         self.mix.merge(&mix);
         self.km += km;
         self.reference_km += with_care;
+        if let Some(lubricant) = &self.lubricant {
+            self.under.ride(lubricant, with_care);
+        }
         self.since_care.km += km;
         self.since_care.reference_km += before_care;
         let used = DailyUse { km, reference_km: with_care };
