@@ -22,6 +22,7 @@ mod fittings;
 mod hostile;
 mod killed;
 mod kind_pages;
+mod lubricants;
 mod models;
 mod once;
 mod operating;

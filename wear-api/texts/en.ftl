@@ -89,6 +89,8 @@ wrong-before = { $at } is too early: the part was fitted on { $fitted }.
 # $at, $removed
 wrong-after = { $at } is too late: the part came off on { $removed }.
 # $at, $retired
+wrong-lubricant-retired = { $at } is too late: the lubricant was retired on { $retired }.
+# $at, $retired
 wrong-tool-retired = { $at } is too late: the tool was retired on { $retired }.
 # $at, $retired
 wrong-after-retirement = { $at } is too late: the bike left the fleet on { $retired }.
@@ -390,6 +392,8 @@ event-what = What
 event-detail = Details
 event-reading = reading
 event-care = care
+# $care, $lubricant
+event-care-with = { $care }, { $lubricant }
 event-odometer = odometer
 event-swap = swap
 # $reason
@@ -631,6 +635,8 @@ swap-bad-time = “{ $text }” isn't a time. Choose a day and an hour that are 
 care-title = Record care of bike { $label }
 care-kind = What was done
 care-done = The care is recorded.
+care-lubricant = Lubricant
+care-lubricant-unnamed = not said
 care-save = Record the care
 care-caution = Keep solvents and lubricants away from brake discs, pads and rims, and off the skin; follow the maker's safety sheet. Turn the crank by hand only, fingers clear of chain and sprockets.
 steps-title = Swapping the chain safely
@@ -1060,6 +1066,9 @@ policy-model-more = Compared with the one in use
 policy-model-tell = More chains to be sure
 policy-model-told = none
 policy-model-close = too close to tell
+policy-lubricants = Which lubricant
+policy-lubricant = Lubricant
+policy-lubricant-more = Compared with the one in use
 policy-way = Option
 # $per
 policy-per = Per { $per }

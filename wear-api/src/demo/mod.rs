@@ -11,10 +11,11 @@ use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 
 use crate::domain::{
-    BikeFacts, CareSetting, Costs, DrivetrainChoice, Label, ReadWith, Role, Timestamp, TokenSecret,
-    WorkshopName, WorkshopSettings,
+    BikeFacts, CareSetting, Costs, DrivetrainChoice, Label, LubricantId, ReadWith, Role, Timestamp,
+    TokenSecret, WorkshopName, WorkshopSettings,
 };
 use crate::service::bikes::{EnterBike, EnterStart};
+use crate::service::care::EnterCare;
 use crate::service::{
     Actor, ServiceError, Services, bikes, calibration, care, jobs, readings, rides, swaps, tokens, worker,
     workshops,
@@ -46,8 +47,9 @@ pub async fn fill(services: &Services) -> Result<(Actor, TokenSecret), ServiceEr
     let now = services.now();
     let mut random = ChaCha8Rng::seed_from_u64(SEED);
     let models = shelf::models(services, &actor).await?;
-    for planned in fleet::bikes(&mut random) {
-        enter(services, &actor, &models, planned, now, &mut random).await?;
+    let lubricants = shelf::lubricants(services, &actor).await?;
+    for (planned, lubricant) in fleet::bikes(&mut random).into_iter().zip(lubricants.into_iter().cycle()) {
+        enter(services, &actor, &models, (planned, lubricant), now, &mut random).await?;
     }
     shelf::fill(services, &actor, &models).await?;
     found::fill(services, &actor, &models).await?;
@@ -91,7 +93,7 @@ async fn enter(
     services: &Services,
     actor: &Actor,
     models: &shelf::Models,
-    planned: fleet::PlannedBike,
+    (planned, lubricant): (fleet::PlannedBike, LubricantId),
     now: Timestamp,
     random: &mut ChaCha8Rng,
 ) -> Result<(), ServiceError> {
@@ -114,6 +116,7 @@ async fn enter(
     for event in history.events {
         match event {
             history::Event::Care(enter) => {
+                let enter = EnterCare { lubricant_id: Some(lubricant), ..enter };
                 care::save(&mut tx, bike.id, enter, now).await?;
             }
             history::Event::Reading(taken_at, measured) => {

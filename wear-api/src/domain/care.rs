@@ -1,6 +1,6 @@
 //! Care of a drivetrain.
 
-use super::{BikeId, CareId, CareKind, Note, Timestamp};
+use super::{BikeId, CareId, CareKind, LubricantId, Note, Timestamp};
 
 /// Care of one bike's drivetrain at one time. The same kind at the same instant is the same event.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -15,4 +15,6 @@ pub struct Care {
     pub done_at: Timestamp,
     /// A remark.
     pub note: Option<Note>,
+    /// What it was lubricated with; none where nobody named it.
+    pub lubricant_id: Option<LubricantId>,
 }

@@ -13,10 +13,10 @@ use super::{
 };
 use crate::domain::{
     ChainLevel, ClaimedJob, Finished, FleetRate, GroupKilometres, GroupName, GroupYear, JobKind,
-    LEARNED_OVER, Label, LearnedCassettes, ModelEffect, NewJob, PartModelId, PersonBias, ReadChain,
-    Timestamp, ToolBias, ToolId, WearEffects, Workshop,
+    LEARNED_OVER, Label, LearnedCassettes, Lubricant, LubricantEffect, ModelEffect, NewJob, PartModelId,
+    PersonBias, ReadChain, Timestamp, ToolBias, ToolId, WearEffects, Workshop,
 };
-use crate::store::Tx;
+use crate::store::{StoreError, Tx};
 
 /// Fewer chains with a reading teach a workshop nothing: the defaults hold (A).
 pub const FEWEST_CHAINS: usize = 10;
@@ -42,6 +42,8 @@ pub struct Known {
     pub year: i32,
     /// What each model of chain is worth.
     pub models: Vec<ModelEffect>,
+    /// What each lubricant is worth.
+    pub lubricants: Vec<LubricantEffect>,
     /// How wear drifts.
     pub drift: Option<Drift>,
 }
@@ -83,17 +85,33 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Known, ServiceErr
         .models()
         .filter_map(|(id, effect)| Some(ModelEffect { model: names.get(id)?.clone(), effect }))
         .collect();
+    let lubricants = lubricants(&mut tx, &effects).await?;
     let drift = effects.drift;
     Ok(Known {
         tools: tools.collect(),
         people: people.collect(),
         models,
+        lubricants,
         drift,
         rates,
         cassettes,
         years,
         year,
     })
+}
+
+/// Lubricants with what they are worth, in the order in which they were entered.
+async fn lubricants(tx: &mut Tx, effects: &WearEffects) -> Result<Vec<LubricantEffect>, StoreError> {
+    if effects.terms.lubricants().next().is_none() {
+        return Ok(Vec::new());
+    }
+    let learned: HashMap<&str, _> = effects.terms.lubricants().collect();
+    let all = tx.all_lubricants().await?.into_iter();
+    let known = all.filter_map(|Lubricant { id, facts, .. }| {
+        let effect = *learned.get(id.to_string().as_str())?;
+        Some(LubricantEffect { lubricant: (id, facts.name.to_string()), effect })
+    });
+    Ok(known.collect())
 }
 
 /// Asks for learning now; the worker does it.
@@ -208,7 +226,7 @@ impl Taught {
         Self {
             rates: rates(learned, learned_at),
             tools: learned.tools.clone(),
-            effects: Some(WearEffects::of(learned)),
+            effects: Some(WearEffects::of(learned, chains)),
             levels: said.iter().enumerate().filter_map(level).collect(),
         }
     }
@@ -216,7 +234,8 @@ impl Taught {
 
 pub(super) fn fleet_of(chains: &[ReadChain], workshop: &Workshop) -> Fleet {
     let mut fleet = Fleet::with_instruments(workshop.settings.instruments());
-    for ReadChain { part_id: _, bike_id, group, start, readings, taken_at, model, begun_at } in chains {
+    for chain in chains {
+        let ReadChain { bike_id, group, start, readings, taken_at, model, begun_at, read_under, .. } = chain;
         let bike = bike_id.to_string();
         let model = model.map(|id| id.to_string());
         let day = |at: &Timestamp| i32::try_from(at.moment().day()).unwrap_or(i32::MAX);
@@ -226,7 +245,8 @@ pub(super) fn fleet_of(chains: &[ReadChain], workshop: &Workshop) -> Fleet {
         let timed: Vec<TimedReading> =
             readings.iter().map(|(at, measurement, _)| TimedReading::new(*at, *measurement)).collect();
         let with: Vec<ReadWith> = readings.iter().map(|(.., with)| with.known()).collect();
-        let history = ChainHistory::new(group.as_str(), &timed).starting(*start).on_days(days);
+        let history =
+            ChainHistory::new(group.as_str(), &timed).starting(*start).on_days(days).lubricated(read_under);
         let history = model.as_deref().map_or(history.clone(), |model| history.of_model(model));
         fleet.add_history(&history.on_bike(&bike).read_with(&with));
     }

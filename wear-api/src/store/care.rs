@@ -7,33 +7,41 @@ use uuid::Uuid;
 use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::many::Many;
-use super::{Tx, statements, value, value_if_any};
-use crate::domain::{BikeId, Care, CareId, Note, Once, Page, PageRequest};
+use super::{Tx, row, statements, value, value_if_any};
+use crate::domain::{BikeId, Care, CareId, LubricantId, Note, Once, Page, PageRequest};
 
 const TABLE: &str = "care_events";
 
 statements! {
     AFTER = "
-        select bike_id, care_id, kind, done_at, note
+        select bike_id, care_id, kind, done_at, note, lubricant_id
         from care_events where workshop_id = $1 and (bike_id, care_id) > ($2, $3)
         order by bike_id, care_id limit $4";
     INSERT = "
-        insert into care_events (workshop_id, bike_id, care_id, kind, done_at, note)
-        values ($1, $2, $3, $4, $5, $6)
+        insert into care_events (workshop_id, bike_id, care_id, kind, done_at, note, lubricant_id)
+        values ($1, $2, $3, $4, $5, $6, $7)
         on conflict (workshop_id, bike_id, done_at, kind) do nothing
         returning care_id";
     SAME = "
         select care_id from care_events
         where workshop_id = $1 and bike_id = $2 and done_at = $3 and kind = $4";
+    GET = "
+        select bike_id, care_id, kind, done_at, note, lubricant_id
+        from care_events where workshop_id = $1 and bike_id = $2 and care_id = $3";
+    NAME_LUBRICANT = "
+        update care_events set lubricant_id = $4
+        where workshop_id = $1 and bike_id = $2 and care_id = $3
+            and (lubricant_id is null or lubricant_id <> $5)
+        returning care_id";
     LIST = "
-        select bike_id, care_id, kind, done_at, note
+        select bike_id, care_id, kind, done_at, note, lubricant_id
         from care_events where workshop_id = $1 and bike_id = $2 and (done_at, care_id) < ($3, $4)
         order by done_at desc, care_id desc limit $5";
 }
 
 static OF_THESE_BIKES: LazyLock<Many> = LazyLock::new(|| {
     Many::look_up(
-        "select bike_id, care_id, kind, done_at, note from care_events where workshop_id = $1 and bike_id = ?",
+        "select bike_id, care_id, kind, done_at, note, lubricant_id from care_events where workshop_id = $1 and bike_id = ?",
     )
 });
 
@@ -48,19 +56,21 @@ struct Row {
     kind: String,
     done_at: i64,
     note: Option<String>,
+    lubricant_id: Option<Uuid>,
 }
 
 impl TryFrom<Row> for Care {
     type Error = StoreError;
 
     fn try_from(row: Row) -> Result<Self, StoreError> {
-        let Row { bike_id, care_id, kind, done_at, note } = row;
+        let Row { bike_id, care_id, kind, done_at, note, lubricant_id } = row;
         Ok(Self {
             id: CareId::from_uuid(care_id),
             bike_id: BikeId::from_uuid(bike_id),
             kind: kind.parse().sound(TABLE, "kind")?,
             done_at: instant(done_at, TABLE, "done_at")?,
             note: note.as_deref().map(Note::new).transpose().sound(TABLE, "note")?,
+            lubricant_id: lubricant_id.map(LubricantId::from_uuid),
         })
     }
 }
@@ -79,7 +89,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`] when there is no such bike.
     pub async fn insert_care(&mut self, care: &Care) -> Result<Once<CareId>, StoreError> {
-        let Care { id, bike_id, kind, done_at, note } = care;
+        let Care { id, bike_id, kind, done_at, note, lubricant_id } = care;
         let inserted: Option<Uuid> = value_if_any!(
             self,
             INSERT,
@@ -87,13 +97,38 @@ impl Tx {
             id.uuid(),
             kind.as_str(),
             done_at.micros(),
-            note.as_ref().map(Note::as_str)
+            note.as_ref().map(Note::as_str),
+            lubricant_id.map(LubricantId::uuid)
         )?;
         if inserted.is_some() {
             return Ok(Once::New(*id));
         }
         let same: Uuid = value!(self, SAME, bike_id.uuid(), done_at.micros(), kind.as_str())?;
         Ok(Once::Again(CareId::from_uuid(same)))
+    }
+
+    /// One care event of a bike.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`].
+    pub async fn one_care(&mut self, bike: BikeId, id: CareId) -> Result<Care, StoreError> {
+        let row: Row = row!(self, GET, bike.uuid(), id.uuid())?;
+        row.try_into()
+    }
+
+    /// Says what a care event was done with; whether something else was said before.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn name_lubricant(
+        &mut self,
+        bike: BikeId,
+        id: CareId,
+        lubricant: LubricantId,
+    ) -> Result<bool, StoreError> {
+        let (bike, lubricant) = (bike.uuid(), lubricant.uuid());
+        let named: Option<Uuid> = value_if_any!(self, NAME_LUBRICANT, bike, id.uuid(), lubricant, lubricant)?;
+        Ok(named.is_some())
     }
 
     /// All care of these bikes, in order of time.

@@ -110,7 +110,9 @@ impl TableKind {
                 "tool",
                 "read_by",
             ],
-            Self::Care => &["care_id", "bike_id", "bike", "kind", "done_at", "note", "odometer_km"],
+            Self::Care => {
+                &["care_id", "bike_id", "bike", "kind", "done_at", "note", "odometer_km", "lubricant"]
+            }
             Self::Swaps => &[
                 "swap_id",
                 "bike_id",

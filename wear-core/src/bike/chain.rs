@@ -176,8 +176,11 @@ impl ChainRecord {
     }
 
     /// What it was ridden under up to each reading that fell into its life, by the reading's place, in order of time: shares of
-    /// its exposure by then.
+    /// its exposure by then. Nothing where nobody named a lubricant.
     pub(crate) fn read_under(&self) -> Vec<(usize, Vec<LubricantShare>)> {
+        if !self.stays.iter().any(Stay::names_lubricants) {
+            return Vec::new();
+        }
         let accrued = self.accrued(&[]);
         let read = accrued.at_mark.iter().filter(|mark| mark.place < self.readings.len());
         read.map(|mark| (mark.place, mark.under.shares_of(mark.reference_km))).collect()

@@ -71,7 +71,7 @@ impl Bike {
 
 impl Bike {
     /// What each of its chains was ridden under up to each of its readings, by the reading's place: shares of its exposure by
-    /// then, as [`Assessment::read_under`] says of the last.
+    /// then, as [`Assessment::read_under`] says of the last; nothing of a chain of which nobody named a lubricant.
     #[must_use]
     pub fn read_under(&self, now: impl Into<Moment>) -> Vec<Vec<(usize, Vec<LubricantShare>)>> {
         self.chains_by(now.into()).iter().map(ChainRecord::read_under).collect()

@@ -139,6 +139,11 @@ impl Stay {
         !self.rides.is_empty() || !self.unlogged.is_empty()
     }
 
+    /// Whether anybody said what it was ridden under.
+    pub(super) fn names_lubricants(&self) -> bool {
+        self.lubricants.iter().any(|(_, lubricant)| lubricant.is_some())
+    }
+
     /// Whether it is on the bike at hand.
     pub(super) const fn is_here(&self) -> bool {
         self.here

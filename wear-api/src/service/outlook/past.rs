@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use chrono::NaiveDate;
 use wear_core::bike::{ChainRecord as ChainLife, ChainStart, Rate, SkipReport, Stay};
 use wear_core::degradation::Start;
+use wear_core::fleet::LubricantShare;
 use wear_core::knock_on::CassetteBuild;
 use wear_core::units::{Limit, ReferenceKilometres};
 use wear_core::{Bike as Drivetrain, Moment, Reading as Read};
@@ -191,6 +192,14 @@ impl PastBike {
     /// How the record of each chain begins, and the exposure at each of its readings, by the reading's place.
     pub fn read_at(&self, now: Timestamp) -> Vec<(Start, Vec<(usize, ReferenceKilometres)>)> {
         self.drivetrain(&Known::default(), now).read_at(now.moment())
+    }
+}
+
+impl PastBike {
+    /// What each chain was ridden under up to each of its readings, by the reading's place: shares of its exposure by then, by
+    /// lubricants' ids; nothing of a chain of which nobody named one.
+    pub fn read_under(&self, now: Timestamp) -> Vec<Vec<(usize, Vec<LubricantShare>)>> {
+        self.drivetrain(&Known::default(), now).read_under(now.moment())
     }
 }
 

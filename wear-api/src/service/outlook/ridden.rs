@@ -1,6 +1,7 @@
 //! The rides of parts' stays on bikes.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use chrono::{DateTime, Days, NaiveDate};
 use wear_core::Moment;
@@ -26,7 +27,9 @@ impl Ridden {
     pub fn of(fitting: &Fitting, horizon: Timestamp, care: &[Care]) -> Self {
         let (from, to) = (fitting.fitted_at, fitting.removed_at.unwrap_or(horizon));
         let during = care.iter().filter(|care| from <= care.done_at && care.done_at < to);
+        let named = |care: &Care| care.lubricant_id.map(|id| Arc::from(id.to_string()));
         let stay = Stay::new(from.moment(), to.moment())
+            .with_lubricants(during.clone().map(|care| (care.done_at.moment(), named(care))))
             .with_care(during.map(|care| (care.done_at.moment(), care.kind)));
         Self { bike_id: fitting.bike_id, from, to, stay, eventful: BTreeSet::new() }.marked(&[], &[])
     }

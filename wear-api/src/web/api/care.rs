@@ -7,7 +7,7 @@ use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use crate::domain::{BikeId, Care, CareKind, FieldErrors, Note, OdometerTotal, Timestamp};
+use crate::domain::{BikeId, Care, CareKind, FieldErrors, LubricantId, Note, OdometerTotal, Timestamp};
 use crate::input::parse;
 use crate::service::Services;
 use crate::service::care::{self, EnterCare};
@@ -39,16 +39,19 @@ struct CareDocument {
     done_at: DateTime<Utc>,
     /// A remark; null when there is none.
     note: Option<String>,
+    /// What it was lubricated with; null where nobody named it.
+    lubricant_id: Option<Uuid>,
 }
 
 impl From<Care> for CareDocument {
-    fn from(Care { id, bike_id, kind, done_at, note }: Care) -> Self {
+    fn from(Care { id, bike_id, kind, done_at, note, lubricant_id }: Care) -> Self {
         Self {
             id: id.uuid(),
             bike_id: bike_id.uuid(),
             kind: kind.as_str(),
             done_at: done_at.datetime(),
             note: note.map(|note| note.to_string()),
+            lubricant_id: lubricant_id.map(LubricantId::uuid),
         }
     }
 }
@@ -69,11 +72,14 @@ struct NewCare {
     /// What the odometer showed: a statement of its own at the same time.
     #[schema(schema_with = schema::optional::odometer_km, required = false)]
     odometer_km: Option<f64>,
+    /// What it was lubricated with, one of the workshop's: the chain counts as ridden under it until the next care, and the fleet
+    /// learns what it is worth. Not with `cleaned`.
+    lubricant_id: Option<Uuid>,
 }
 
 impl NewCare {
     fn parse(self, now: Timestamp) -> Result<EnterCare, FieldErrors> {
-        let Self { kind, done_at, note, odometer_km } = self;
+        let Self { kind, done_at, note, odometer_km, lubricant_id } = self;
         let mut errors = FieldErrors::new();
         let kind = match kind {
             Some(kind) => errors.keep("/kind", parse::text::<CareKind>(&kind)),
@@ -87,7 +93,8 @@ impl NewCare {
         let odometer = odometer_km.and_then(|km| errors.keep("/odometer_km", OdometerTotal::from_km(km)));
         match (kind, done_at) {
             (Some(kind), Some(done_at)) if errors.is_empty() => {
-                Ok(EnterCare { kind, done_at, note, odometer })
+                let lubricant_id = lubricant_id.map(LubricantId::from_uuid);
+                Ok(EnterCare { kind, done_at, note, odometer, lubricant_id })
             }
             _ => Err(errors),
         }
@@ -114,7 +121,7 @@ struct CareList {
 
 /// Enter care of a drivetrain
 ///
-/// The same kind at the same instant is one event. A bike's first entry says that its care is recorded from then on,
+/// The same kind at the same instant is one event; sent again with a lubricant it is that one. A bike's first entry says that its care is recorded from then on,
 /// unless the bike or its workshop says otherwise.
 #[utoipa::path(
     operation_id = "create_care",

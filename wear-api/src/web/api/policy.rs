@@ -7,7 +7,9 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 use wear_core::policy::{Alternative, CurvePoint, LimitCost, LimitCurve, Rotation, Spread};
 
-use crate::domain::{ChainChoice, Field, Form, Invalid, Money, Policy, PolicyPrices, PriceWishes};
+use crate::domain::{
+    ChainChoice, Field, Form, Invalid, LubricantChoice, Money, Policy, PolicyPrices, PriceWishes,
+};
 use crate::service::{Services, policy};
 use crate::web::api::outlooks::BandDocument;
 use crate::web::auth::{As, Mechanic};
@@ -42,6 +44,9 @@ struct PolicyDocument {
     alternatives: Vec<AlternativeDocument>,
     /// Models of chain at the limit in force, the cheapest first; empty where nothing was learned of any.
     chain_models: Vec<ChainModelDocument>,
+    /// Lubricants at the limit in force, the cheapest first; empty where nothing was learned of any: chains have to be ridden
+    /// under two and read.
+    lubricants: Vec<LubricantDocument>,
     /// What the parts and the work cost.
     prices: PricesDocument,
     /// What it rests on.
@@ -153,6 +158,42 @@ struct ChainModelDocument {
     said: String,
 }
 
+/// A lubricant, against the one that most bikes of the group are ridden under.
+#[derive(Serialize, ToSchema)]
+#[schema(as = PolicyLubricant)]
+struct LubricantDocument {
+    /// The lubricant.
+    lubricant_id: Uuid,
+    /// Its name.
+    name: String,
+    /// Whether it is the one in use.
+    in_use: bool,
+    /// What one application costs: its price, and its minutes at what the labour of a chain's swap costs a minute; null where
+    /// nobody said either.
+    application_minor: Option<i64>,
+    /// Distance between two applications, as the fleet has it; drawn towards what is usual where few are on record.
+    #[schema(example = 620.0, exclusive_minimum = 0)]
+    every_km: f64,
+    /// Whether nobody said what an application costs, so that the others' mean was taken.
+    upkeep_is_assumed: bool,
+    /// What it costs per 1,000 km, with the chains, cassettes and rings that wear under it.
+    cost_per_1000_km_minor: BandDocument,
+    /// What it costs more than the one in use; negative when it costs less.
+    more_than_in_use_minor: BandDocument,
+    /// Probability that it costs less than the one in use; one half of the one in use itself.
+    #[schema(minimum = 0, maximum = 1)]
+    cheaper_probability: f64,
+    /// Further chains, half under either, after which the difference would be believed with 95 %; 0 when it is already, null
+    /// when the two are too close.
+    #[schema(minimum = 0)]
+    chains_to_tell: Option<u32>,
+    /// The same in plain words.
+    #[schema(
+        example = "wax is cheaper than oil with a probability of 80 %; about 240 more chains would tell"
+    )]
+    said: String,
+}
+
 /// What the parts and the work cost, minor units.
 #[derive(Serialize, ToSchema)]
 #[schema(as = PolicyPrices)]
@@ -235,6 +276,31 @@ impl PerKm {
         }
     }
 
+    fn lubricant(self, choice: &LubricantChoice) -> LubricantDocument {
+        let said = choice.said().to_string();
+        let LubricantChoice {
+            lubricant: (id, name),
+            in_use: _,
+            application_minor,
+            reference_km_per_application,
+            upkeep_is_assumed,
+            cost,
+        } = choice;
+        LubricantDocument {
+            lubricant_id: id.uuid(),
+            name: name.clone(),
+            in_use: choice.is_in_use(),
+            application_minor: *application_minor,
+            every_km: reference_km_per_application * self.0,
+            upkeep_is_assumed: *upkeep_is_assumed,
+            cost_per_1000_km_minor: self.band(cost.cost),
+            more_than_in_use_minor: self.band(cost.more_than_in_use),
+            cheaper_probability: cost.cheaper_probability,
+            chains_to_tell: cost.chains_to_tell,
+            said,
+        }
+    }
+
     fn alternative(
         self,
         kind: &'static str,
@@ -308,6 +374,7 @@ impl From<Policy> for PolicyDocument {
             assumed,
             curve,
             chain_models,
+            lubricants,
         } = policy;
         let per_km = PerKm(km_per_reference_km);
         let best = curve.best_point();
@@ -367,6 +434,7 @@ impl From<Policy> for PolicyDocument {
             curve: curve.points.iter().map(|point| per_km.point(point)).collect(),
             alternatives,
             chain_models: chain_models.iter().map(|choice| per_km.chain_model(choice)).collect(),
+            lubricants: lubricants.iter().map(|choice| per_km.lubricant(choice)).collect(),
             prices: PricesDocument {
                 chain_minor,
                 cassette_minor,
@@ -433,7 +501,8 @@ fn minor(given: &str) -> Result<i64, Invalid> {
 ///
 /// Cost per 1,000 km by swap limit from 0.30 to 1.20 percent with the looks that suit each, the best limit with its
 /// interval, and what else could be done: keep the limit in force, run chain, cassette and rings to the end together,
-/// ride several chains in turn, replace single cogs.
+/// ride several chains in turn, replace single cogs. Models of chain and lubricants that the fleet has learned of are held
+/// against the ones in use.
 #[utoipa::path(
     operation_id = "get_policy",
     tag = "decisions",

@@ -228,6 +228,9 @@ pub(in crate::web::api) struct BasisDocument {
     use_season: Option<&'static str>,
     /// What the chain's model makes of its group's wear, as a factor; null where nothing was learned of it.
     model_factor: Option<f64>,
+    /// What the lubricant that it is ridden under now makes of its group's wear, as a factor; null where it isn't known which that
+    /// is, or nothing was learned of it.
+    lubricant_factor: Option<f64>,
     /// What a year makes of the fleet's wear, as a factor; null where nothing was learned of that.
     yearly_factor: Option<f64>,
     /// What was assumed for want of data.
@@ -290,7 +293,8 @@ impl From<ReadingError> for ReadingErrorDocument {
 
 impl BasisDocument {
     fn of(given: Basis, taught: Taught) -> Self {
-        let Taught { reading_errors, bike_chains, use_season, model_factor, yearly_factor } = taught;
+        let Taught { reading_errors, bike_chains, use_season, model_factor, lubricant_factor, yearly_factor } =
+            taught;
         let Basis {
             readings_used,
             last_reading_at,
@@ -333,6 +337,7 @@ impl BasisDocument {
             cassette: cassette.map(Into::into),
             use_season: reference_km_per_day.map(|_| use_season.as_str()),
             model_factor,
+            lubricant_factor,
             yearly_factor,
             assumed_codes: assumed.iter().map(|it| it.as_str().to_owned()).collect(),
             assumed: assumed.into_iter().map(|it| it.in_english().to_owned()).collect(),
