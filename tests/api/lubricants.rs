@@ -139,7 +139,7 @@ async fn tables_name_lubricants(store: TestStore) {
     assert_eq!((&again["replaced"], &again["unchanged"]), (&json!(0), &json!(1)), "{again}");
     let asked = as_manager(&server, Method::GET, "/v1/exports/care").send().await.expect("an answer");
     let table = asked.text().await.expect("a table");
-    assert!(table.starts_with("care_id,bike_id,bike,kind,done_at,note,odometer_km,lubricant"), "{table}");
+    assert!(table.contains(r#","odometer_km","lubricant""#), "{table}");
     assert!(table.contains(r#","chain oil""#), "{table}");
 }
 
@@ -148,7 +148,7 @@ async fn the_page_of_care_offers_lubricants_where_there_are_any(store: TestStore
     let bike = server.bike("041").await;
     let german = Visitor::of(&server, Role::Mechanic, "de").await;
     let (_, page) = german.get(&format!("/bikes/{bike}/care")).await;
-    assert!(!page.contains("Schmierstoff"), "{page}");
+    assert!(!page.contains(r#"name="lubricant""#), "{page}");
     let (oil, wax) = (lubricant(&server, "Öl", 25, 5).await, lubricant(&server, "Wachs", 85, 6).await);
     retire(&server, &oil, "2026-03-01T12:00:00Z").await;
     let (_, page) = german.get(&format!("/bikes/{bike}/care")).await;
@@ -252,9 +252,17 @@ async fn a_lubricant_that_is_worth_a_seventh_is_found_out_told_used_and_held_aga
     assert!(said.starts_with("Chains ridden under wax wear ") && said.contains("slower"), "{said}");
 
     // An outlook goes by what is on the chain now; where nobody says, by what is usual.
-    let (oiled, waxed, unnamed) =
-        (outlook(&bikes[0]).await, outlook(&bikes[18]).await, outlook(&bikes[36]).await);
     let factor = |outlook: &Value| outlook["basis"]["lubricant_factor"].clone();
+    // The night asks for all outlooks anew once it has learned of cassettes as well.
+    let mut oiled = outlook(&bikes[0]).await;
+    for _ in 0..200 {
+        if !factor(&oiled).is_null() {
+            break;
+        }
+        tokio::time::sleep(Duration::from_millis(50)).await;
+        oiled = outlook(&bikes[0]).await;
+    }
+    let (waxed, unnamed) = (outlook(&bikes[18]).await, outlook(&bikes[36]).await);
     assert!(number(&factor(&oiled)) > 1.0 && number(&factor(&waxed)) < 1.0, "{oiled} {waxed}");
     assert!((number(&factor(&waxed)) / number(&factor(&oiled)) - apart.exp()).abs() < 1e-6);
     assert_eq!(factor(&unnamed), Value::Null);

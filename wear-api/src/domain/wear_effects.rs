@@ -79,6 +79,21 @@ impl WearEffects {
         Term::Lubricant(lubricant.to_string())
     }
 
+    /// What one is worth over the fleet's usual mix of models, or of lubricants. How far all of them together are above the mean
+    /// of µ is next to unknown where every chain is of one of them; how they compare is what readings tell.
+    #[must_use]
+    pub fn over_fleet(&self, term: &Term, effect: LearnedEffect) -> LearnedEffect {
+        let (means, covariance) = self.terms.instead(std::slice::from_ref(term), self.usual(None));
+        match (means.as_slice(), covariance.as_slice()) {
+            ([mean], [row]) => LearnedEffect {
+                ln_mean: *mean,
+                ln_sd: row.first().copied().unwrap_or(0.0).max(0.0).sqrt(),
+                chains: effect.chains,
+            },
+            _ => effect,
+        }
+    }
+
     /// What each lubricant is worth over the usual mix of a group; none where nothing was learned of any.
     #[must_use]
     pub fn lubricants_over_usual(&self, group: Option<&GroupName>) -> Option<Arc<LubricantEffects>> {

@@ -83,7 +83,11 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Known, ServiceErr
     let models = effects
         .terms
         .models()
-        .filter_map(|(id, effect)| Some(ModelEffect { model: names.get(id)?.clone(), effect }))
+        .filter_map(|(id, effect)| {
+            let model = names.get(id)?.clone();
+            let effect = effects.over_fleet(&WearEffects::term(model.0), effect);
+            Some(ModelEffect { model, effect })
+        })
         .collect();
     let lubricants = lubricants(&mut tx, &effects).await?;
     let drift = effects.drift;
@@ -109,6 +113,7 @@ async fn lubricants(tx: &mut Tx, effects: &WearEffects) -> Result<Vec<LubricantE
     let all = tx.all_lubricants().await?.into_iter();
     let known = all.filter_map(|Lubricant { id, facts, .. }| {
         let effect = *learned.get(id.to_string().as_str())?;
+        let effect = effects.over_fleet(&WearEffects::lubricant(id), effect);
         Some(LubricantEffect { lubricant: (id, facts.name.to_string()), effect })
     });
     Ok(known.collect())
