@@ -5,7 +5,6 @@ use std::collections::{BTreeMap, HashMap};
 use chrono::{DateTime, TimeDelta, Utc};
 use serde_json::{Value, json};
 use wear_api::domain::{KeptPassage, Made, PartId, Role, Timestamp};
-use wear_api::service::jobs;
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
 use crate::visitor::Visitor;
@@ -81,28 +80,13 @@ impl Yard {
     }
 
     async fn settle(&self) {
-        for _ in 0..2 {
-            wear_api::service::worker::drain(&self.server.services).await.expect("a store");
-            jobs::drain(&self.server.services).await.expect("a store");
-        }
+        self.server.settle().await;
     }
 
     /// As after a night.
     async fn keep_record(&self) {
         let _asked = self.server.post("/v1/calibration", &json!({})).await.expect(202);
-        // The service's own worker may hold one of the jobs, which isn't due again before its lease ends.
-        let leases_end = self.server.now().plus(TimeDelta::hours(3));
-        for _ in 0..200 {
-            self.settle().await;
-            let mut tx = self.server.services.store.begin_system_write().await.expect("a store");
-            let backlog = tx.backlog(leases_end).await.expect("a store");
-            tx.commit().await.expect("a store");
-            if backlog.jobs == 0 {
-                return;
-            }
-            tokio::time::sleep(std::time::Duration::from_millis(100)).await;
-        }
-        panic!("the jobs never end");
+        self.settle().await;
     }
 
     async fn record(&self) -> Value {

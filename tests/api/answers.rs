@@ -8,7 +8,6 @@ use std::time::Duration;
 use reqwest::{Method, RequestBuilder, header};
 use serde_json::{Value, json};
 use wear_api::domain::Role;
-use wear_api::service::{jobs, worker};
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
 use crate::document::{examples, operations, ready_for, served, with_body, with_ids_of_its_own};
@@ -215,18 +214,10 @@ async fn fleet(server: &TestServer) {
             server.post(&format!("/v1/bikes/{bike}/readings"), &reading).await.check(201);
         }
     }
-    worker::drain(&server.services).await.expect("a store");
-    jobs::drain(&server.services).await.expect("a store");
-    // The server's own worker may have claimed what there was to score: it counts before learning changes the rates.
-    until(server, "/v1/track-record", |body| body["overall"]["readings"] == 37).await;
+    // What there is to score is scored before learning changes the rates.
+    server.settle().await;
     server.post("/v1/calibration", &Value::Null).await.check(202);
-    jobs::drain(&server.services).await.expect("a store");
-    until(server, "/v1/calibration", |body| !body["learned_at"].is_null()).await;
-    jobs::drain(&server.services).await.expect("a store");
-    until(server, "/v1/track-record", |body| {
-        body["overall"]["readings"] == 37 && body["overall"]["made_later"]["kilometres"]["n"] != 0
-    })
-    .await;
+    server.settle().await;
 }
 
 /// Waits until the worker has tried to deliver the hook's message.

@@ -3,7 +3,6 @@
 use reqwest::Method;
 use serde_json::{Value, json};
 use wear_api::domain::Role;
-use wear_api::service::{jobs, worker};
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
 use super::visitor::Visitor;
@@ -157,7 +156,7 @@ async fn the_fleet_learns_what_cassettes_bear(store: TestStore) {
         bikes.push(bike);
     }
     let before = outlook(&server, &bikes[5]).await;
-    settle(&server).await;
+    server.settle().await;
     server.post("/v1/calibration", &Value::Null).await.check(202);
     let learned = once_learned(&server).await;
     // Each second and third chain held, and the fourth on the three cassettes that stayed.
@@ -171,14 +170,14 @@ async fn the_fleet_learns_what_cassettes_bear(store: TestStore) {
     assert_ne!(after["cassette"], before["cassette"]);
     // The same events teach the same.
     server.post("/v1/calibration", &Value::Null).await.check(202);
-    settle(&server).await;
+    server.settle().await;
     assert_eq!(server.get("/v1/calibration").await.expect(200).body["cassettes"], learned);
 }
 
 /// What was learned; the server's own worker may be at it.
 async fn once_learned(server: &TestServer) -> Value {
     for _ in 0..200 {
-        settle(server).await;
+        server.settle().await;
         let known = server.get("/v1/calibration").await.expect(200).body["cassettes"].clone();
         if known["learned"] == true {
             return known;
@@ -186,11 +185,4 @@ async fn once_learned(server: &TestServer) -> Value {
         tokio::time::sleep(std::time::Duration::from_millis(50)).await;
     }
     panic!("nothing was learned");
-}
-
-async fn settle(server: &TestServer) {
-    let services = &server.services;
-    let _drained = worker::drain(services).await.expect("a store");
-    let _done = jobs::drain(services).await.expect("a store");
-    let _drained = worker::drain(services).await.expect("a store");
 }

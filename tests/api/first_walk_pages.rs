@@ -2,7 +2,6 @@
 
 use serde_json::{Value, json};
 use wear_api::domain::Role;
-use wear_api::service::worker;
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
 use crate::visitor::Visitor;
@@ -38,15 +37,7 @@ async fn a_yard_that_was_walked_once_says_what_it_knows(store: TestStore) {
         gauged(&server, &id(number), 0.75, number > 10).await;
     }
 
-    // The server's own worker may be at it already.
-    for _ in 0..200 {
-        let _refreshed = worker::drain(&server.services).await.expect("outlooks");
-        let seen = server.get("/v1/outlooks?limit=100").await.expect(200).body;
-        if seen["items"].as_array().is_some_and(|items| items.len() == 12) {
-            break;
-        }
-        tokio::time::sleep(std::time::Duration::from_millis(50)).await;
-    }
+    server.settle().await;
 
     let mechanic = Visitor::of(&server, Role::Mechanic, "en").await;
     let page = mechanic.get("/fleet").await.1.replace('\u{a0}', " ");

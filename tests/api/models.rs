@@ -1,10 +1,7 @@
 //! What models of chain are worth, and how wear drifts: learned by the night, told, and used.
 
-use std::time::Duration;
-
 use serde_json::{Value, json};
 use wear_api::domain::Role;
-use wear_api::service::{jobs, worker};
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
 use crate::visitor::Visitor;
@@ -46,18 +43,10 @@ async fn a_model_that_wears_slower_is_found_out_told_and_held_against_its_price(
     assert_eq!((&before["models"], &before["drift"]), (&json!([]), &Value::Null));
     let (bare, coated) = (model(&server, "Bare", 2_000).await, model(&server, "Coated", 2_200).await);
     let bikes = fleet(&server, [&bare, &coated]).await;
-    worker::drain(&server.services).await.expect("a store");
+    server.settle().await;
     server.post("/v1/calibration", &Value::Null).await.check(202);
-    jobs::drain(&server.services).await.expect("a store");
-    // The server's own worker may have claimed what there was to learn.
-    let mut known = Value::Null;
-    for _ in 0..200 {
-        known = server.get("/v1/calibration").await.expect(200).body;
-        if !known["learned_at"].is_null() {
-            break;
-        }
-        tokio::time::sleep(Duration::from_millis(50)).await;
-    }
+    server.settle().await;
+    let known = server.get("/v1/calibration").await.expect(200).body;
     let of = |id: &str| {
         let models = known["models"].as_array().expect("a list");
         models.iter().find(|it| it["part_model_id"] == json!(id)).expect("it was read").clone()

@@ -57,6 +57,7 @@ async fn metrics_have_a_port_of_their_own(store: TestStore) {
         "wear_outlooks_waiting 0.0",
         "wear_outlooks_oldest_wait_seconds 0.0",
         "wear_jobs_waiting ",
+        "wear_jobs_begun ",
         "wear_store_answers 1.0",
         "wear_store_connections_open ",
         "wear_store_connections_idle ",

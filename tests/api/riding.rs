@@ -3,7 +3,6 @@
 use reqwest::Method;
 use serde_json::{Value, json};
 use wear_api::domain::Role;
-use wear_api::service::jobs;
 use wear_tests::{Answer, TestServer, TestStore, on_both_stores};
 
 on_both_stores!(
@@ -366,7 +365,7 @@ async fn a_bike_without_riding_is_told_in_its_groups_kilometres(store: TestStore
     };
     let learn = async || {
         server.post("/v1/calibration", &json!({})).await.check(202);
-        jobs::drain(&server.services).await.expect("a store");
+        server.settle().await;
     };
     let (_, of_use) = ratio(&outlook(&server, &idle).await);
 

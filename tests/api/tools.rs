@@ -7,7 +7,6 @@ use rand_distr::{Distribution as _, LogNormal, Normal};
 use reqwest::{Method, RequestBuilder};
 use serde_json::{Value, json};
 use wear_api::domain::Role;
-use wear_api::service::{jobs, worker};
 use wear_core::degradation::WearParameters;
 use wear_tests::{Answer, TestServer, TestStore, on_both_stores};
 
@@ -182,9 +181,9 @@ async fn a_rule_that_reads_low_is_found_out(store: TestStore) {
             "percent": (worn * 100.0).round() / 100.0});
         server.post(&format!("/v1/bikes/{bike}/readings"), &reading).await.check(201);
     }
-    settle(&server).await;
+    server.settle().await;
     server.post("/v1/calibration", &Value::Null).await.check(202);
-    settle(&server).await;
+    server.settle().await;
     let learned = server.get("/v1/calibration").await.expect(200).body;
     let found = |id: &str| {
         let tools = learned["tools"].as_array().expect("tools");
@@ -207,13 +206,6 @@ async fn a_rule_that_reads_low_is_found_out(store: TestStore) {
     let of_rule = errors.iter().find(|it| it["tool_id"] == json!(rule)).expect("the rule's");
     assert_eq!((&of_rule["tool"], &of_rule["read_by"]), (&json!("bench rule"), &json!("Anna")));
     assert!((of_rule["bias_percent"].as_f64().expect("a bias") + LOW).abs() < 0.03, "{of_rule}");
-}
-
-async fn settle(server: &TestServer) {
-    let services = &server.services;
-    let _drained = worker::drain(services).await.expect("a store");
-    let _done = jobs::drain(services).await.expect("a store");
-    let _drained = worker::drain(services).await.expect("a store");
 }
 
 /// The mean of what the chains are said to be worn, percent.

@@ -4,7 +4,6 @@ use std::time::Duration;
 
 use chrono::TimeDelta;
 use serde_json::{Value, json};
-use wear_api::service::jobs;
 use wear_tests::{Answer, TestServer, TestStore, on_both_stores};
 
 on_both_stores!(
@@ -37,10 +36,7 @@ impl Fleet {
 
     /// Until the worker of the service and this one have nothing left to do.
     async fn settle(&self) {
-        let services = &self.server.services;
-        wear_api::service::worker::drain(services).await.expect("a store");
-        jobs::drain(services).await.expect("a store");
-        wear_api::service::worker::drain(services).await.expect("a store");
+        self.server.settle().await;
     }
 
     async fn round(&mut self, percent: f64) -> Vec<Answer> {
@@ -140,7 +136,6 @@ async fn a_handful_of_chains_teaches_nothing(store: TestStore) {
     fleet.round(0.30).await;
     // The night comes: the job that every workshop has runs, and asks for the next night's.
     fleet.server.clock.advance(TimeDelta::hours(15));
-    assert!(jobs::drain(&fleet.server.services).await.is_ok());
     fleet.settle().await;
     let learned = fleet.server.get("/v1/calibration").await.expect(200).body;
     assert_eq!(learned["rates"], json!([]));

@@ -2,7 +2,6 @@
 
 use chrono::{Datelike as _, Duration, NaiveDate};
 use serde_json::{Value, json};
-use wear_api::service::{jobs, worker};
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
 on_both_stores!(a_yards_season_is_learned_and_its_dates_go_by_it, use_is_remembered_beyond_a_new_cassette,);
@@ -38,19 +37,9 @@ fn hired(share: f64) -> f64 {
 }
 
 async fn learn(server: &TestServer) {
-    let services = &server.services;
-    // The server's own worker may have taken bikes or the job: what it hadn't seen by then is learned when asked again.
-    for _ in 0..60 {
-        let _drained = worker::drain(services).await.expect("a store");
-        server.post("/v1/calibration", &json!({})).await.check(202);
-        let _done = jobs::drain(services).await.expect("a store");
-        let learned = server.get("/v1/calibration").await.expect(200).body;
-        if learned["seasons"] != json!([]) {
-            return;
-        }
-        tokio::time::sleep(std::time::Duration::from_secs(1)).await;
-    }
-    panic!("nothing was learned");
+    server.settle().await;
+    server.post("/v1/calibration", &json!({})).await.check(202);
+    server.settle().await;
 }
 
 async fn outlook(server: &TestServer, id: &str) -> Value {

@@ -201,6 +201,7 @@ async fn the_calendar_gets_an_address_another_and_none() {
     browser.says("h1", "Einstellungen").await;
     assert!(!browser.has(".kept").await, "the address is shown once");
     browser.tap(".tongue button").await;
+    browser.says("h1", "Settings").await;
     browser.tap("form[action='/settings/calendar'] button").await;
     browser.says(".kept", ".ics").await;
     let second = browser.text(".kept code").await;
@@ -318,7 +319,7 @@ async fn other_prices_are_tried_and_nothing_is_stored() {
     browser.says(".empty", "No bike yet").await;
     yard(&server).await;
     // Rides change what a kilometre costs as soon as the worker has seen them.
-    wear_api::service::worker::drain(&server.services).await.expect("a worker's round");
+    server.settle().await;
     browser.tap("nav a[href='/policy']").await;
     browser.says(".to-do", "Cheapest").await;
     let (before, costs) = (browser.text(".to-do").await, browser.text(".sentence").await);

@@ -5,11 +5,14 @@ use reqwest::{Method, RequestBuilder, StatusCode};
 use serde_json::{Value, json};
 use wear_api::clock::Clock;
 use wear_api::domain::{Label, Role, Timestamp, WorkshopName};
-use wear_api::service::{Actor, Services, tokens};
+use wear_api::service::{Actor, Services, health, jobs, tokens, worker};
 use wear_api::settings::SettingsArgs;
 use wear_api::startup::Application;
 
 use crate::TestStore;
+
+/// How long a test waits for the workers.
+const PATIENCE: std::time::Duration = std::time::Duration::from_secs(60);
 
 /// A running service whose clock stands at 2026-11-25T12:00:00Z.
 pub struct TestServer {
@@ -234,6 +237,26 @@ impl TestServer {
     /// Enters an 8-speed town bike whose parts were fitted on 2026-01-01; its id.
     pub async fn bike(&self, label: &str) -> String {
         self.post("/v1/bikes", &bike(label)).await.expect(201).id()
+    }
+
+    /// Until neither the server's own worker nor this one has anything left to do: every outlook is of the present, and no
+    /// job is due or held.
+    ///
+    /// # Panics
+    /// When the store refuses, or when work is left after a minute.
+    pub async fn settle(&self) {
+        let services = &self.services;
+        let began = std::time::Instant::now();
+        loop {
+            let bikes = worker::drain(services).await.expect("outlooks");
+            let jobs = jobs::drain(services).await.expect("jobs");
+            let left = health::backlog(services).await.expect("a count");
+            if bikes + jobs == 0 && left.bikes + left.jobs + left.begun == 0 {
+                return;
+            }
+            assert!(began.elapsed() < PATIENCE, "still at work: {left:?}");
+            tokio::time::sleep(std::time::Duration::from_millis(20)).await;
+        }
     }
 
     /// Moves the service's clock.

@@ -104,10 +104,11 @@ pub fn text(backlog: Option<&Backlog>, connections: &Connections) -> Result<Stri
         states.register(name, help, gauge);
     };
     state("store_answers", "1 when the store answered just now", f64::from(u8::from(backlog.is_some())));
-    if let Some(Backlog { bikes, oldest_bike_seconds, jobs, oldest_job_seconds }) = backlog {
+    if let Some(Backlog { bikes, oldest_bike_seconds, jobs, oldest_job_seconds, begun }) = backlog {
         state("outlooks_waiting", "Bikes that wait for a new outlook", *bikes as f64);
         state("outlooks_oldest_wait_seconds", "How long the first of them has waited", *oldest_bike_seconds);
         state("jobs_waiting", "Jobs that are due", *jobs as f64);
+        state("jobs_begun", "Jobs that a worker holds or that wait to be tried again", *begun as f64);
         state("jobs_oldest_wait_seconds", "How long the first of them has been due", *oldest_job_seconds);
     }
     let Connections { open, idle, most } = connections;

@@ -92,6 +92,8 @@ pub struct Backlog {
     pub jobs: i64,
     /// How long the first of them has been due, s.
     pub oldest_job_seconds: f64,
+    /// Jobs that a worker holds, or that failed and are tried again later; deliveries to hooks aside.
+    pub begun: i64,
 }
 
 /// How many and for how long to claim.

@@ -16,7 +16,8 @@ statements! {
             (select count(*) from outlook_marks) as bikes,
             (select min(marked_at) from outlook_marks) as bike_since,
             (select count(*) from jobs where due_at <= $1) as jobs,
-            (select min(due_at) from jobs where due_at <= $1) as job_since";
+            (select min(due_at) from jobs where due_at <= $1) as job_since,
+            (select count(*) from jobs where attempts > 0 and kind <> 'deliver_hook') as begun";
     ENQUEUE = "
         insert into jobs (workshop_id, job_id, kind, job_key, payload, sequence, due_at, attempts, created_at)
         values ($1, $2, $3, $4, $5, $6, $7, 0, $6)
@@ -136,7 +137,7 @@ impl SystemTx {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn backlog(&mut self, now: Timestamp) -> Result<Backlog, StoreError> {
-        let (bikes, bike_since, jobs, job_since): (i64, Option<i64>, i64, Option<i64>) =
+        let (bikes, bike_since, jobs, job_since, begun): (i64, Option<i64>, i64, Option<i64>, i64) =
             on!(self.connection, |conn| sqlx::query_as(BACKLOG).bind(now.micros()).fetch_one(conn).await)?;
         let seconds =
             |since: Option<i64>| since.map_or(0.0, |since| (now.micros() - since).max(0) as f64 / 1e6);
@@ -145,6 +146,7 @@ impl SystemTx {
             oldest_bike_seconds: seconds(bike_since),
             jobs,
             oldest_job_seconds: seconds(job_since),
+            begun,
         })
     }
 
