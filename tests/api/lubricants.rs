@@ -1,11 +1,8 @@
 //! A workshop's lubricants: kept by name, named by care, learned by the night, held against their price.
 
-use std::time::Duration;
-
 use reqwest::{Method, RequestBuilder};
 use serde_json::{Value, json};
 use wear_api::domain::Role;
-use wear_api::service::{jobs, worker};
 use wear_tests::{Answer, TestServer, TestStore, on_both_stores};
 
 use crate::visitor::Visitor;
@@ -202,18 +199,10 @@ async fn fleet(server: &TestServer, oil: &str, wax: &str) -> Vec<String> {
 }
 
 async fn learned(server: &TestServer) -> Value {
-    worker::drain(&server.services).await.expect("a store");
+    server.settle().await;
     server.post("/v1/calibration", &Value::Null).await.check(202);
-    jobs::drain(&server.services).await.expect("a store");
-    // The server's own worker may have claimed what there was to learn.
-    for _ in 0..200 {
-        let known = server.get("/v1/calibration").await.expect(200).body;
-        if !known["learned_at"].is_null() {
-            return known;
-        }
-        tokio::time::sleep(Duration::from_millis(50)).await;
-    }
-    panic!("nothing was learned");
+    server.settle().await;
+    server.get("/v1/calibration").await.expect(200).body
 }
 
 fn number(value: &Value) -> f64 {
@@ -253,16 +242,8 @@ async fn a_lubricant_that_is_worth_a_seventh_is_found_out_told_used_and_held_aga
 
     // An outlook goes by what is on the chain now; where nobody says, by what is usual.
     let factor = |outlook: &Value| outlook["basis"]["lubricant_factor"].clone();
-    // The night asks for all outlooks anew once it has learned of cassettes as well.
-    let mut oiled = outlook(&bikes[0]).await;
-    for _ in 0..200 {
-        if !factor(&oiled).is_null() {
-            break;
-        }
-        tokio::time::sleep(Duration::from_millis(50)).await;
-        oiled = outlook(&bikes[0]).await;
-    }
-    let (waxed, unnamed) = (outlook(&bikes[18]).await, outlook(&bikes[36]).await);
+    let (oiled, waxed, unnamed) =
+        (outlook(&bikes[0]).await, outlook(&bikes[18]).await, outlook(&bikes[36]).await);
     assert!(number(&factor(&oiled)) > 1.0 && number(&factor(&waxed)) < 1.0, "{oiled} {waxed}");
     assert!((number(&factor(&waxed)) / number(&factor(&oiled)) - apart.exp()).abs() < 1e-6);
     assert_eq!(factor(&unnamed), Value::Null);

@@ -11,11 +11,10 @@ use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 
 use crate::domain::{
-    BikeFacts, CareSetting, Costs, DrivetrainChoice, Label, LubricantId, ReadWith, Role, Timestamp,
-    TokenSecret, WorkshopName, WorkshopSettings,
+    BikeFacts, CareSetting, Costs, DrivetrainChoice, Label, ReadWith, Role, Timestamp, TokenSecret,
+    WorkshopName, WorkshopSettings,
 };
 use crate::service::bikes::{EnterBike, EnterStart};
-use crate::service::care::EnterCare;
 use crate::service::{
     Actor, ServiceError, Services, bikes, calibration, care, jobs, readings, rides, swaps, tokens, worker,
     workshops,
@@ -47,9 +46,8 @@ pub async fn fill(services: &Services) -> Result<(Actor, TokenSecret), ServiceEr
     let now = services.now();
     let mut random = ChaCha8Rng::seed_from_u64(SEED);
     let models = shelf::models(services, &actor).await?;
-    let lubricants = shelf::lubricants(services, &actor).await?;
-    for (planned, lubricant) in fleet::bikes(&mut random).into_iter().zip(lubricants.into_iter().cycle()) {
-        enter(services, &actor, &models, (planned, lubricant), now, &mut random).await?;
+    for planned in fleet::bikes(&mut random) {
+        enter(services, &actor, &models, planned, now, &mut random).await?;
     }
     shelf::fill(services, &actor, &models).await?;
     found::fill(services, &actor, &models).await?;
@@ -93,7 +91,7 @@ async fn enter(
     services: &Services,
     actor: &Actor,
     models: &shelf::Models,
-    (planned, lubricant): (fleet::PlannedBike, LubricantId),
+    planned: fleet::PlannedBike,
     now: Timestamp,
     random: &mut ChaCha8Rng,
 ) -> Result<(), ServiceError> {
@@ -116,7 +114,6 @@ async fn enter(
     for event in history.events {
         match event {
             history::Event::Care(enter) => {
-                let enter = EnterCare { lubricant_id: Some(lubricant), ..enter };
                 care::save(&mut tx, bike.id, enter, now).await?;
             }
             history::Event::Reading(taken_at, measured) => {

@@ -5,12 +5,11 @@ use wear_core::drivetrain::Teeth;
 
 use super::fleet::PlannedBike;
 use crate::domain::{
-    Bike, Currency, DeliveryCount, DeliveryFacts, Geometry, Invalid, Label, LeadTimeDays, LubricantFacts,
-    LubricantId, Minutes, Money, Note, PackSize, PartModelFacts, PartModelId, Place, ServiceLevel,
-    ShelfCount, StockFacts,
+    Bike, Currency, DeliveryCount, DeliveryFacts, Geometry, Invalid, Label, LeadTimeDays, Money, Note,
+    PackSize, PartModelFacts, PartModelId, Place, ServiceLevel, ShelfCount, StockFacts,
 };
 use crate::service::stock::StockPatch;
-use crate::service::{Actor, ServiceError, Services, deliveries, lubricants, part_models, stock};
+use crate::service::{Actor, ServiceError, Services, deliveries, part_models, stock};
 
 /// A model with its place on the shelf.
 struct Kept {
@@ -76,27 +75,6 @@ const DELIVERIES: [Expected; 6] = [
     ("Cassette 10-36, 12 cogs", 2, 16, None, None),
     ("Chain, wide, one sprocket", 10, 3, None, None),
 ];
-
-/// The yard's lubricants: name, price of one application, minutes.
-const LUBRICANTS: [(&str, i64, i64); 2] = [("Oil", 25, 5), ("Drip wax", 60, 8)];
-
-/// Enters the yard's lubricants. Chains wear alike under either: what the fleet learns of them is next to nothing.
-///
-/// # Errors
-/// [`ServiceError`].
-pub async fn lubricants(services: &Services, actor: &Actor) -> Result<Vec<LubricantId>, ServiceError> {
-    let mut ids = Vec::new();
-    for (name, minor, minutes) in LUBRICANTS {
-        let facts = || -> Result<LubricantFacts, Invalid> {
-            let price = Some(Money::new(minor, "EUR".parse::<Currency>()?)?);
-            Ok(LubricantFacts { name: Label::new(name)?, price, minutes: Some(Minutes::new(minutes)?) })
-        };
-        let facts = facts().map_err(|cause| ServiceError::field("/lubricants", cause))?;
-        let made = services.change(actor, async |work| lubricants::create(services, work, facts).await);
-        ids.push(made.await?.id);
-    }
-    Ok(ids)
-}
 
 /// The yard's part models by name.
 pub struct Models(Vec<(&'static str, PartModelId)>);
