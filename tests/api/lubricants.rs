@@ -156,7 +156,7 @@ async fn the_page_of_care_offers_lubricants_where_there_are_any(store: TestStore
     let listed = server.get(&format!("/v1/bikes/{bike}/care")).await.expect(200).body;
     assert_eq!(listed["items"][0]["lubricant_id"], json!(wax));
     let (_, page) = german.get(&format!("/bikes/{bike}")).await;
-    assert!(page.contains("geschmiert, Wachs"), "{page}");
+    assert!(page.contains("geschmiert mit Wachs"), "{page}");
     let refused = [("kind", "cleaned"), ("lubricant", &wax), ("note", "")];
     let (status, page) = german.send(&format!("/bikes/{bike}/care"), &refused).await;
     assert!(status == 422 && page.contains("ein Schmierstoff bei"), "{status} {page}");

@@ -393,7 +393,7 @@ event-detail = Details
 event-reading = reading
 event-care = care
 # $care, $lubricant
-event-care-with = { $care }, { $lubricant }
+event-care-with = { $care } with { $lubricant }
 event-odometer = odometer
 event-swap = swap
 # $reason

@@ -28,8 +28,11 @@ impl Ridden {
         let (from, to) = (fitting.fitted_at, fitting.removed_at.unwrap_or(horizon));
         let during = care.iter().filter(|care| from <= care.done_at && care.done_at < to);
         let named = |care: &Care| care.lubricant_id.map(|id| Arc::from(id.to_string()));
+        // Care that names nothing matters where other care does.
+        let is_named = during.clone().any(|care| care.lubricant_id.is_some());
+        let lubricants = during.clone().filter(|_| is_named).map(|care| (care.done_at.moment(), named(care)));
         let stay = Stay::new(from.moment(), to.moment())
-            .with_lubricants(during.clone().map(|care| (care.done_at.moment(), named(care))))
+            .with_lubricants(lubricants)
             .with_care(during.map(|care| (care.done_at.moment(), care.kind)));
         Self { bike_id: fitting.bike_id, from, to, stay, eventful: BTreeSet::new() }.marked(&[], &[])
     }
