@@ -10,6 +10,7 @@ mod calendar;
 mod cassettes;
 mod coming_year;
 mod compatibility;
+mod conditions;
 mod conventions;
 mod demo;
 mod document;

@@ -11,8 +11,8 @@ use wear_api::startup::Application;
 
 use crate::TestStore;
 
-/// How long a test waits for the workers.
-const PATIENCE: std::time::Duration = std::time::Duration::from_secs(60);
+/// How long a test waits for the workers, on a busy machine too.
+const PATIENCE: std::time::Duration = std::time::Duration::from_secs(300);
 
 /// A running service whose clock stands at 2026-11-25T12:00:00Z.
 pub struct TestServer {
@@ -243,7 +243,7 @@ impl TestServer {
     /// job is due or held.
     ///
     /// # Panics
-    /// When the store refuses, or when work is left after a minute.
+    /// When the store refuses, or when work is left after five minutes.
     pub async fn settle(&self) {
         let services = &self.services;
         let began = std::time::Instant::now();

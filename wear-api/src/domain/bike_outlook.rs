@@ -46,6 +46,9 @@ pub struct Taught {
     /// What a year makes of the fleet's wear, as a factor; none where nothing was learned of that.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub yearly_factor: Option<f64>,
+    /// What of rain, gravel, mud, trainers and neglect the fleet has learned.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub conditions: Vec<String>,
 }
 
 /// How readings with a tool and by a person err.
@@ -82,6 +85,7 @@ impl Taught {
         let Some(rate) = rate else { return };
         let (mean, variance) = effects.over_usual(model, rate.group.as_ref());
         self.model_factor = (mean != 0.0 || variance > 0.0).then(|| mean.exp());
+        self.conditions = effects.learned_conditions().map(|it| it.as_str().to_owned()).collect();
         self.yearly_factor = effects.drift.map(|drift| drift.per_year.exp());
     }
 }

@@ -2,6 +2,7 @@
 
 use chrono::Days;
 use wear_core::bike::{RideTotals, km_per_reference_km};
+use wear_core::exposure::Conditions;
 
 use super::{GroupName, Timestamp};
 
@@ -30,12 +31,17 @@ pub struct GroupKilometres {
 impl GroupKilometres {
     /// From the sums of what a group's bikes rode in the year, in each context; none where that is too little.
     #[must_use]
-    pub fn of(group: GroupName, rides: &[RideTotals], learned_at: Timestamp) -> Option<Self> {
+    pub fn of(
+        group: GroupName,
+        rides: &[RideTotals],
+        conditions: &Conditions,
+        learned_at: Timestamp,
+    ) -> Option<Self> {
         let distance_mm: i64 = rides.iter().map(|sum| sum.distance_mm).sum();
         if (distance_mm as f64) < LEAST_KM * MM_PER_KM {
             return None;
         }
-        let km_per_reference_km = km_per_reference_km(rides.iter().copied())?;
+        let km_per_reference_km = km_per_reference_km(rides.iter().copied(), conditions)?;
         Some(Self { group, km_per_reference_km, distance_mm, learned_at })
     }
 }

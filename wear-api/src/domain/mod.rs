@@ -21,6 +21,7 @@ mod idempotency;
 mod ids;
 mod invalid;
 mod job;
+mod learned_condition;
 mod lubricant;
 mod measured;
 mod money;
@@ -89,6 +90,7 @@ pub use ids::{
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Backlog, Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
+pub use learned_condition::{ConditionSaid, LearnedCondition};
 pub use lubricant::{Lubricant, LubricantFacts};
 pub use measured::{Entry, Measured};
 pub use money::{Currency, Money};

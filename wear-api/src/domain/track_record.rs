@@ -4,6 +4,7 @@ use super::{Field, Form};
 use chrono::{Datelike as _, NaiveDate};
 use wear_core::bike::{Rate, RateSource};
 use wear_core::degradation::{Start, WearParameters};
+use wear_core::fleet::multipliers::ReadExposure;
 use wear_core::fleet::track_record::{Forecast, Record, Score, Tally};
 use wear_core::fleet::{BikeShare, ChainLevel, LubricantShare};
 use wear_core::units::{LogSd, ReferenceKilometres};
@@ -27,7 +28,7 @@ pub struct ChainRecord {
     /// The chain's exposure then.
     pub reference_km: ReferenceKilometres,
     /// Its readings that count, in order, each with the chain's exposure.
-    pub marks: Vec<(ReadingId, ReferenceKilometres)>,
+    pub marks: Vec<(ReadingId, ReadExposure)>,
     /// The instant of that outlook.
     pub recorded_at: Timestamp,
     /// What it was ridden under up to its last reading, by lubricants' ids.
@@ -48,7 +49,7 @@ pub struct ReadChain {
     /// How its record begins.
     pub start: Start,
     /// Exposure and measurement of each reading, with its tool and its person.
-    pub readings: Vec<(ReferenceKilometres, Measurement, ReadWith)>,
+    pub readings: Vec<(ReadExposure, Measurement, ReadWith)>,
     /// When each was taken.
     pub taken_at: Vec<Timestamp>,
     /// Its model, where that is known.

@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use wear_core::bike::UnderLubricant;
+use wear_core::exposure::Conditions;
 use wear_core::exposure::care_habit::USUAL_CARE_INTERVAL;
-use wear_core::fleet::calibration::FleetFit;
+use wear_core::fleet::multipliers::{COVARIATES, Covariate, LearnedCovariate, MultiplierFit};
 use wear_core::fleet::{Drift, LearnedEffect, LearnedTerms, LubricantEffects, Term};
 
 use super::{GroupName, LubricantId, PartModelId, ReadChain};
@@ -26,6 +27,8 @@ pub struct WearEffects {
     pub drift: Option<Drift>,
     /// How far all chains were ridden under each lubricant, and how often it was put on.
     pub applied: Vec<LubricantUse>,
+    /// What surface, water, a trainer and neglect do, one of each covariate; none before anything was learned.
+    pub conditions: Option<[LearnedCovariate; COVARIATES]>,
 }
 
 /// How far chains were ridden under one lubricant.
@@ -55,7 +58,8 @@ const USUAL_APPLICATIONS: f64 = 3.0;
 impl WearEffects {
     /// As it was learned.
     #[must_use]
-    pub fn of(learned: &FleetFit, chains: &[ReadChain]) -> Self {
+    pub fn of(fit: &MultiplierFit, chains: &[ReadChain]) -> Self {
+        let learned = &fit.fleet;
         let groups = learned.groups.keys().map(String::as_str);
         let usual = std::iter::once("").chain(groups).map(|name| (name.to_owned(), learned.usual(name)));
         Self {
@@ -64,7 +68,19 @@ impl WearEffects {
             information_per_chain: learned.information_per_chain,
             drift: learned.drift,
             applied: applied(chains),
+            conditions: Some(fit.covariates),
         }
+    }
+
+    /// What surface, water, a trainer and neglect do, as assumed where nothing was learned.
+    #[must_use]
+    pub fn conditions(&self) -> Conditions {
+        self.conditions.as_ref().map_or_else(Conditions::default, LearnedCovariate::conditions)
+    }
+
+    /// What of them was learned.
+    pub fn learned_conditions(&self) -> impl Iterator<Item = Covariate> + '_ {
+        self.conditions.iter().flatten().filter(|it| it.learned).map(|it| it.covariate)
     }
 
     /// What a model is called among the terms.

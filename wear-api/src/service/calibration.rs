@@ -5,7 +5,9 @@ use std::collections::HashMap;
 use chrono::{Datelike as _, Days, NaiveTime, TimeZone as _};
 use wear_core::Fleet;
 use wear_core::degradation::TimedReading;
+use wear_core::exposure::Conditions;
 use wear_core::fleet::calibration::{ChainHistory, FleetFit, GroupFit};
+use wear_core::fleet::multipliers::{ContextExposure, LearnedCovariate, MultiplierFit};
 use wear_core::fleet::{Days as ReadOn, Drift, LearnedTools, ReadWith};
 
 use super::{
@@ -46,6 +48,8 @@ pub struct Known {
     pub lubricants: Vec<LubricantEffect>,
     /// How wear drifts.
     pub drift: Option<Drift>,
+    /// What surface, water, trainers and neglect do, one of each covariate; none before anything was learned.
+    pub conditions: Vec<LearnedCovariate>,
 }
 
 /// What was learned last.
@@ -90,13 +94,14 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Known, ServiceErr
         })
         .collect();
     let lubricants = lubricants(&mut tx, &effects).await?;
-    let drift = effects.drift;
+    let (drift, conditions) = (effects.drift, effects.conditions.iter().flatten().copied().collect());
     Ok(Known {
         tools: tools.collect(),
         people: people.collect(),
         models,
         lubricants,
         drift,
+        conditions,
         rates,
         cassettes,
         years,
@@ -178,15 +183,16 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
         let ridden = tx.ridden_by_groups(since).await?;
         (tx.workshop().await?, tx.read_chains().await?, ridden, tx.use_histories().await?)
     };
-    let kilometres: Vec<GroupKilometres> =
-        ridden.into_iter().filter_map(|(group, rides)| GroupKilometres::of(group, &rides, now)).collect();
     let fleet = fleet_of(&chains, &workshop);
     let taught = if fleet.chains_read() < FEWEST_CHAINS {
         Taught::default()
     } else {
-        let fitting = move || Taught::of(fleet.learn().fit(), &chains, now);
+        let fitting = move || Taught::of(&fleet.learn_conditions(), &chains, now);
         services.background.compute(fitting).await?
     };
+    let conditions = taught.effects.as_ref().map_or_else(Conditions::default, WearEffects::conditions);
+    let of_group = |(group, rides): (GroupName, Vec<_>)| GroupKilometres::of(group, &rides, &conditions, now);
+    let kilometres: Vec<GroupKilometres> = ridden.into_iter().filter_map(of_group).collect();
     let years = services.background.compute(move || usual_years::learned(used, now)).await?;
     let mut tx = services.store.begin_write(claimed.workshop_id).await?;
     tx.replace_fleet_rates(&taught.rates).await?;
@@ -221,7 +227,8 @@ pub(super) struct Taught {
 }
 
 impl Taught {
-    pub(super) fn of(learned: &FleetFit, chains: &[ReadChain], learned_at: Timestamp) -> Self {
+    pub(super) fn of(fit: &MultiplierFit, chains: &[ReadChain], learned_at: Timestamp) -> Self {
+        let learned = &fit.fleet;
         let level = |(place, chain): (usize, &ReadChain)| {
             let ReadChain { part_id, bike_id, .. } = *chain;
             learned.level_of_chain(place).map(|level| ChainLevel { part_id, bike_id, level })
@@ -231,7 +238,7 @@ impl Taught {
         Self {
             rates: rates(learned, learned_at),
             tools: learned.tools.clone(),
-            effects: Some(WearEffects::of(learned, chains)),
+            effects: Some(WearEffects::of(fit, chains)),
             levels: said.iter().enumerate().filter_map(level).collect(),
         }
     }
@@ -248,12 +255,13 @@ pub(super) fn fleet_of(chains: &[ReadChain], workshop: &Workshop) -> Fleet {
         let days = ReadOn::of_readings(&days);
         let days = begun_at.as_ref().map_or(days, |at| days.begun(day(at)));
         let timed: Vec<TimedReading> =
-            readings.iter().map(|(at, measurement, _)| TimedReading::new(*at, *measurement)).collect();
+            readings.iter().map(|(read, measurement, _)| TimedReading::new(read.at, *measurement)).collect();
+        let by_context: Vec<ContextExposure> = readings.iter().map(|(read, ..)| read.by_context).collect();
         let with: Vec<ReadWith> = readings.iter().map(|(.., with)| with.known()).collect();
         let history =
             ChainHistory::new(group.as_str(), &timed).starting(*start).on_days(days).lubricated(read_under);
         let history = model.as_deref().map_or(history.clone(), |model| history.of_model(model));
-        fleet.add_history(&history.on_bike(&bike).read_with(&with));
+        fleet.add_history_by_context(&history.on_bike(&bike).read_with(&with), &by_context);
     }
     fleet
 }

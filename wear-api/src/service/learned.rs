@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 
 use wear_core::bike::Rate;
+use wear_core::exposure::Conditions;
 use wear_core::fleet::{self, LearnedTools};
 use wear_core::reading::Calibration;
 
@@ -17,6 +18,7 @@ pub(super) struct Learned {
     tools: LearnedTools,
     has_levels: bool,
     effects: WearEffects,
+    conditions: Conditions,
 }
 
 impl Learned {
@@ -34,18 +36,21 @@ impl Learned {
                 tools: LearnedTools::default(),
                 has_levels: false,
                 effects: WearEffects::default(),
+                conditions: Conditions::default(),
             });
         };
-        Ok(Self {
-            tools: tx.reading_errors(&settings.instruments(), rate.gauges_judged).await?,
-            has_levels: rate.of_bikes.share > 0.0,
-            effects: tx.wear_effects().await?,
-        })
+        let tools = tx.reading_errors(&settings.instruments(), rate.gauges_judged).await?;
+        Ok(Self::of(tools, rate.of_bikes.share > 0.0, tx.wear_effects().await?))
     }
 
     /// What models of chain and lubricants are worth, and how wear drifts.
     pub const fn effects(&self) -> &WearEffects {
         &self.effects
+    }
+
+    /// What surface, water, a trainer and neglect do.
+    pub const fn conditions(&self) -> &Conditions {
+        &self.conditions
     }
 
     /// How fast the chains of a model wear on a bike of which other chains have `told`.
@@ -61,8 +66,9 @@ impl Learned {
     }
 
     /// What a fit says; `has_levels` where bikes have a share in how chains differ.
-    pub const fn of(tools: LearnedTools, has_levels: bool, effects: WearEffects) -> Self {
-        Self { tools, has_levels, effects }
+    pub fn of(tools: LearnedTools, has_levels: bool, effects: WearEffects) -> Self {
+        let conditions = effects.conditions();
+        Self { tools, has_levels, effects, conditions }
     }
 
     /// Whether anything was learned of tools.

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use chrono_tz::Tz;
 use wear_core::degradation::{Posterior, TimedReading, WearParameters};
+use wear_core::fleet::multipliers::ReadExposure;
 use wear_core::fleet::track_record::{Forecast, NaiveAnswers, Score};
 use wear_core::reading::InstrumentCalibrations;
 use wear_core::units::ReferenceKilometres;
@@ -186,7 +187,7 @@ fn marks(chain: &ChainRecord, readings: Vec<Reading>, learned: &Learned) -> Vec<
     let mut marks: Vec<ReadAt> = readings
         .into_iter()
         .filter_map(|reading| {
-            let (_, at) = chain.marks.iter().find(|(id, _)| *id == reading.id)?;
+            let (_, ReadExposure { at, .. }) = chain.marks.iter().find(|(id, _)| *id == reading.id)?;
             let read = TimedReading::new(*at, *reading.measured.measurement());
             let read = learned.calibration(&reading).map_or(read, |own| read.with_calibration(own));
             Some(ReadAt { id: reading.id, taken_at: reading.taken_at, read })

@@ -7,7 +7,9 @@ use serde::{Deserialize, Serialize};
 use sqlx::types::Json;
 use uuid::Uuid;
 use wear_core::degradation::{AsFound, HINT_LN_SD, Start};
+use wear_core::exposure::Context;
 use wear_core::fleet::LubricantShare;
+use wear_core::fleet::multipliers::{ContextExposure, ReadExposure};
 use wear_core::units::{Limit, Probability, ReferenceKilometres};
 
 use super::error::{Sound, StoreError};
@@ -70,8 +72,32 @@ pub(super) fn these() -> &'static [&'static str] {
     THESE.texts()
 }
 
+/// A reading with its exposure, and the same by context: the context's place, before it, and neglected. Before contexts were kept
+/// there was the sum alone.
 #[derive(Serialize, Deserialize)]
-struct MarkDoc(Uuid, f64);
+struct MarkDoc(Uuid, f64, #[serde(default)] Vec<(usize, f64, f64)>);
+
+impl MarkDoc {
+    fn of((id, read): &(ReadingId, ReadExposure)) -> Self {
+        let place = |context| Context::ALL.iter().position(|one| *one == context).unwrap_or(0);
+        let contexts =
+            read.by_context.contexts().map(|(context, base, neglected)| (place(context), base, neglected));
+        Self(id.uuid(), read.at.get(), contexts.collect())
+    }
+
+    fn read(self) -> Result<(ReadingId, ReadExposure), StoreError> {
+        let Self(id, km, contexts) = self;
+        let at = ReferenceKilometres::new(km).sound(TABLE, "marks")?;
+        let context =
+            |(place, base, neglected): (usize, f64, f64)| Some((*Context::ALL.get(place)?, base, neglected));
+        let by_context = if contexts.is_empty() {
+            ContextExposure::unknown(at)
+        } else {
+            ContextExposure::kept(contexts.into_iter().filter_map(context))
+        };
+        Ok((ReadingId::from_uuid(id), ReadExposure { at, by_context }))
+    }
+}
 
 /// Shares by lubricant up to the last reading; reference km and applications by lubricant in all.
 #[derive(Serialize, Deserialize, Default)]
@@ -163,10 +189,7 @@ impl TryFrom<Row> for ChainRecord {
                 }
             },
             reference_km: exposure(reference_km, "reference_km")?,
-            marks: marks
-                .into_iter()
-                .map(|MarkDoc(id, km)| Ok((ReadingId::from_uuid(id), exposure(km, "marks")?)))
-                .collect::<Result<_, StoreError>>()?,
+            marks: marks.into_iter().map(MarkDoc::read).collect::<Result<_, StoreError>>()?,
             recorded_at: instant(recorded_at, TABLE, "recorded_at")?,
             read_under,
             ridden_under,
@@ -191,8 +214,7 @@ impl Tx {
                         Start::AsFound(found) => Some(found),
                     };
                     let ridden = found.and_then(AsFound::ridden).map(|(km, _)| km.get());
-                    let marks: Vec<MarkDoc> =
-                        marks.iter().map(|(id, km)| MarkDoc(id.uuid(), km.get())).collect();
+                    let marks: Vec<MarkDoc> = marks.iter().map(MarkDoc::of).collect();
                     query = query
                         .bind(part_id.uuid())
                         .bind(bike_id.uuid())
@@ -243,9 +265,9 @@ impl Tx {
                 let record = ChainRecord::try_from(row)?;
                 let ChainRecord { part_id, bike_id, group, start, marks, read_under, ridden_under, .. } =
                     record;
-                let read = |(id, km): &(ReadingId, ReferenceKilometres)| {
+                let read = |(id, read): &(ReadingId, ReadExposure)| {
                     let (measurement, with, taken_at) = measured.remove(id)?;
-                    Some(((*km, measurement, with), taken_at))
+                    Some(((*read, measurement, with), taken_at))
                 };
                 let (readings, taken_at) = marks.iter().filter_map(read).unzip();
                 let (model, begun_at) = models.get(&part_id.uuid()).copied().unwrap_or_default();

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 use sqlx::types::Json;
+use wear_core::fleet::multipliers::LearnedCovariate;
 use wear_core::fleet::{Drift, LearnedEffect, LearnedTerms, Term};
 
 use super::error::StoreError;
@@ -41,6 +42,35 @@ struct AppliedDoc {
 }
 
 #[derive(Serialize, Deserialize)]
+struct CovariateDoc {
+    covariate: String,
+    ln_shift: f64,
+    ln_sd: f64,
+    chains: usize,
+    learned: bool,
+}
+
+impl From<LearnedCovariate> for CovariateDoc {
+    fn from(LearnedCovariate { covariate, ln_shift, ln_sd, chains, learned }: LearnedCovariate) -> Self {
+        Self { covariate: covariate.as_str().to_owned(), ln_shift, ln_sd, chains, learned }
+    }
+}
+
+impl CovariateDoc {
+    fn read(&self) -> Option<LearnedCovariate> {
+        let Self { covariate, ln_shift, ln_sd, chains, learned } = self;
+        let covariate = covariate.parse().ok()?;
+        Some(LearnedCovariate {
+            covariate,
+            ln_shift: *ln_shift,
+            ln_sd: *ln_sd,
+            chains: *chains,
+            learned: *learned,
+        })
+    }
+}
+
+#[derive(Serialize, Deserialize)]
 struct Doc {
     effects: Vec<EffectDoc>,
     covariance: Vec<Vec<f64>>,
@@ -51,6 +81,8 @@ struct Doc {
     /// Missing where it was kept before lubricants were named.
     #[serde(default)]
     applied: Vec<AppliedDoc>,
+    #[serde(default)]
+    conditions: Vec<CovariateDoc>,
 }
 
 fn term(is_model: bool, name: String) -> Term {
@@ -58,7 +90,8 @@ fn term(is_model: bool, name: String) -> Term {
 }
 
 impl From<&WearEffects> for Doc {
-    fn from(WearEffects { terms, usual, information_per_chain, drift, applied }: &WearEffects) -> Self {
+    fn from(learned: &WearEffects) -> Self {
+        let WearEffects { terms, usual, information_per_chain, drift, conditions, applied } = learned;
         let applied =
             applied.iter().cloned().map(|LubricantUse { lubricant, reference_km, applications }| {
                 AppliedDoc { lubricant, reference_km, applications }
@@ -87,12 +120,14 @@ impl From<&WearEffects> for Doc {
                 km_a_day: drift.km_a_day,
             }),
             applied: applied.collect(),
+            conditions: conditions.iter().flatten().copied().map(CovariateDoc::from).collect(),
         }
     }
 }
 
 impl From<Doc> for WearEffects {
-    fn from(Doc { effects, covariance, usual, information_per_chain, drift, applied }: Doc) -> Self {
+    fn from(doc: Doc) -> Self {
+        let Doc { effects, covariance, usual, information_per_chain, drift, conditions, applied } = doc;
         let applied = applied.into_iter().map(|AppliedDoc { lubricant, reference_km, applications }| {
             LubricantUse { lubricant, reference_km, applications }
         });
@@ -109,6 +144,7 @@ impl From<Doc> for WearEffects {
                 Drift::kept(per_year, sd, of_day, km_a_day)
             }),
             applied: applied.collect(),
+            conditions: conditions.iter().filter_map(CovariateDoc::read).collect::<Vec<_>>().try_into().ok(),
         }
     }
 }

@@ -75,6 +75,7 @@ stand_ins! {
     FittingQuestion: "What was asked of parts that are to go together.", compatibility::Question::WORDS;
     Gearing: "How the rear wheel is driven.", drivetrain::Gearing::WORDS;
     HookEvent: "What a hook can be told of.", domain::HookEvent::WORDS;
+    Covariate: "What can be learned to make chains wear faster or slower.", wear_core::fleet::multipliers::Covariate::WORDS;
     Instrument: "What a chain is measured with.", reading::Instrument::WORDS;
     PlanStatus: "How good a plan is known to be.", &["optimal", "within_gap"];
     Shifting: "What moves derailleur or hub gears.", procedure::Shifting::WORDS;

@@ -14,13 +14,13 @@ use super::outlook::{
 use super::ridden_under::RiddenUnder;
 use super::timeline::{Accrued, ExposedDay};
 use super::trials::{Met, Span, Trials};
-use super::usual::UsualRiding;
 use super::{Moment, RateSource, Warning};
 use crate::degradation::{AsFound, Outlook as LifeAhead, Posterior, Start};
 use crate::drivetrain::Teeth;
 use crate::exposure::odometer::DECLARED_LN_SD;
-use crate::exposure::{self, ExposureSum};
+use crate::exposure::{self, Conditions, Context, ExposureSum};
 use crate::fleet::LubricantShare;
+use crate::fleet::multipliers::ReadExposure;
 use crate::forecast::{
     Advice, DailyUse, DistancesAhead, MORE_LIKELY_THAN_NOT, Reason, SEASON_DAYS, UseForecast, UseHistory,
     WINDOW_DAYS,
@@ -99,9 +99,7 @@ impl Assessment {
 
     /// Exposure of each chain by now or by its removal, reference km, and at each of its readings that fell into its
     /// life: the reading's place in the chain's record, and the exposure.
-    pub fn exposures(
-        &self,
-    ) -> impl Iterator<Item = (ReferenceKilometres, Vec<(usize, ReferenceKilometres)>)> + '_ {
+    pub fn exposures(&self) -> impl Iterator<Item = (ReferenceKilometres, Vec<(usize, ReadExposure)>)> + '_ {
         self.chains.iter().map(|chain| (chain.recorded_at(), chain.recorded.clone()))
     }
 
@@ -167,7 +165,7 @@ impl Bike {
     pub(super) fn start_of(&self, chain: &ChainRecord, ridden: bool, now: Moment) -> Start {
         // Nobody knows how far a chain went on a bike whose riding was never told: it is as good as found.
         let is_told = ridden || chain.days_on(now) <= UNKNOWN_AFTER_DAYS;
-        match chain.start(self.limit(), || UsualRiding::of(&self.drivetrain, self.usage)) {
+        match chain.start(self.limit(), || self.usual_riding()) {
             Start::New if !is_told => Start::AsFound(AsFound::at_limit(self.limit())),
             told => told,
         }
@@ -234,7 +232,7 @@ fn use_forecast(days: &[ExposedDay], beginning: Moment, now: Moment, bike: &Bike
     let window = last.saturating_sub(WINDOW_DAYS as i64 - 1);
     if let Some(per_week) = bike.declared_at(now) {
         let km = per_week / 7.0;
-        let ratio = UsualRiding::of(&bike.drivetrain, bike.usage).km_per_reference_km;
+        let ratio = bike.usual_riding().km_per_reference_km;
         let before = usize::try_from(first.saturating_sub(window)).unwrap_or(0);
         used.resize(before, DailyUse { km, reference_km: km / ratio });
     }
@@ -404,7 +402,7 @@ impl Around<'_> {
     fn kilometres(&self, chain: &KnownChain, usage: Option<&UseForecast>) -> (f64, KilometresFrom) {
         let own = usage.map(UseForecast::km_per_reference_km).or_else(|| chain.lifetime_ratio());
         let group = self.bike.group_km_per_reference_km.map(|ratio| (ratio, KilometresFrom::Group));
-        let of_use = || UsualRiding::of(&self.bike.drivetrain, self.bike.usage).km_per_reference_km;
+        let of_use = || self.bike.usual_riding().km_per_reference_km;
         // Declared use alone is counted in the kilometres of the bike's use.
         let own = own.filter(|_| self.chains.iter().any(|chain| chain.accrued.is_ridden_on_record()));
         own.map(|ratio| (ratio, KilometresFrom::Bike))
@@ -451,18 +449,30 @@ impl Around<'_> {
         (days > UNKNOWN_AFTER_DAYS).then_some(days as u32)
     }
 
+    /// Whether its chain was ridden in a context of which the fleet has told nothing.
+    fn assumes_contexts(&self, chain: Option<&KnownChain>) -> bool {
+        let (known, assumed) = (*self.bike.conditions().multipliers(), *Conditions::default().multipliers());
+        let is_assumed = |context: Context| known.get(context) == assumed.get(context);
+        match chain {
+            Some(chain) => chain.accrued.contexts().any(|it| it != Context::PavedDry && is_assumed(it)),
+            None => false,
+        }
+    }
+
     fn basis(
         &self,
         chain: Option<&KnownChain>,
         usage: Option<UseForecast>,
         kilometres: Option<(f64, KilometresFrom)>,
     ) -> Basis {
-        let mut assumed = vec![
-            Assumption::ContextMultipliers,
-            Assumption::CareMultiplier,
-            Assumption::Gears,
-            Assumption::KnockOn,
-        ];
+        let mut assumed = Vec::new();
+        if self.assumes_contexts(chain) {
+            assumed.push(Assumption::ContextMultipliers);
+        }
+        if self.bike.conditions().care() == Conditions::default().care() {
+            assumed.push(Assumption::CareMultiplier);
+        }
+        assumed.extend([Assumption::Gears, Assumption::KnockOn]);
         let wear_rate_from = self.bike.rate.source().clone();
         if wear_rate_from == RateSource::Default {
             assumed.push(Assumption::WearRate);

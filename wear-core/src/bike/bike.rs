@@ -13,7 +13,7 @@ use crate::bounds::OutOfRange;
 use crate::drivetrain::{Drivetrain, Teeth};
 use crate::exposure::care::CareKind;
 use crate::exposure::care_habit::CareHabit;
-use crate::exposure::{ExposureModel, Use};
+use crate::exposure::{Conditions, ExposureModel, Use};
 use crate::forecast::UsualYear;
 use crate::knock_on::{CassetteBuild, CassetteLife, SkipThreshold, SwapReason};
 use crate::policy::PartPrices;
@@ -71,6 +71,7 @@ pub struct Bike {
     pub(super) declared_per_week: Option<Kilometres>,
     pub(super) group_km_per_reference_km: Option<f64>,
     pub(super) usual_year: UsualYear,
+    conditions: Conditions,
     pub(super) warnings: Vec<Warning>,
     pub(super) cassette: Sprockets,
     /// As it was before the first swap.
@@ -128,6 +129,7 @@ impl Bike {
             declared_per_week: None,
             group_km_per_reference_km: None,
             usual_year: UsualYear::default(),
+            conditions: Conditions::default(),
             warnings: Vec::new(),
             cassette: Sprockets::SinceTheBeginning,
             first_cassette: None,
@@ -273,6 +275,21 @@ impl Bike {
         Self { usual_year, ..self }
     }
 
+    /// The same with what a fleet has learned of surface, water, trainers and neglect.
+    #[must_use]
+    pub fn with_conditions(self, conditions: Conditions) -> Self {
+        Self { conditions, ..self }
+    }
+
+    pub(super) const fn conditions(&self) -> &Conditions {
+        &self.conditions
+    }
+
+    /// What is usual for its use.
+    pub(super) fn usual_riding(&self) -> UsualRiding {
+        UsualRiding::of(&self.drivetrain, self.usage, &self.conditions)
+    }
+
     /// The same with what a person should know of its record besides.
     #[must_use]
     pub fn with_warnings(mut self, warnings: impl IntoIterator<Item = Warning>) -> Self {
@@ -384,7 +401,7 @@ impl Bike {
         if self.assumed_drivetrain {
             chains = chains.into_iter().map(ChainRecord::on_assumed_drivetrain).collect();
         }
-        chains
+        chains.into_iter().map(|chain| chain.under(self.conditions)).collect()
     }
 
     const fn log_of(&self) -> LogOf<'_> {
@@ -544,6 +561,6 @@ impl Chain {
     pub fn record(&self, now: impl Into<Moment>) -> ChainRecord {
         let bike = &self.0;
         let record = bike.chains_by(now.into()).pop().unwrap_or_else(|| ChainRecord::new(Vec::new()));
-        record.begun(bike.limit(), || UsualRiding::of(&bike.drivetrain, bike.usage))
+        record.begun(bike.limit(), || bike.usual_riding())
     }
 }

@@ -12,7 +12,8 @@ use crate::degradation::{
     AsFound, Explanation, ExplanationKind, Explanations, HINT_LN_SD, OpenExposure, Posterior, Predictive,
     Snapshot, Start, TimedReading,
 };
-use crate::exposure::ExposureSum;
+use crate::exposure::{Conditions, ExposureSum};
+use crate::fleet::multipliers::ReadExposure;
 use crate::fleet::{Counted, Days, Drift, LubricantShare};
 use crate::reading::{Content, InstrumentCalibrations, Spots};
 use crate::units::{Kilometres, Limit, LogSd, ReferenceKilometres};
@@ -31,6 +32,8 @@ pub struct ChainRecord {
     begins: Option<Start>,
     /// How fast it wears, where more is known of it than of its bike.
     rate: Option<Rate>,
+    /// What surface, water and neglect do to it.
+    conditions: Conditions,
 }
 
 /// How a chain's record begins.
@@ -48,8 +51,15 @@ pub enum ChainStart {
 impl ChainRecord {
     /// A chain with its stays, in order of time.
     #[must_use]
-    pub const fn new(stays: Vec<Stay>) -> Self {
-        Self { stays, readings: Vec::new(), start: ChainStart::New, begins: None, rate: None }
+    pub fn new(stays: Vec<Stay>) -> Self {
+        Self {
+            stays,
+            readings: Vec::new(),
+            start: ChainStart::New,
+            begins: None,
+            rate: None,
+            conditions: Conditions::default(),
+        }
     }
 
     /// The same with another beginning.
@@ -95,17 +105,23 @@ impl ChainRecord {
         Self { stays: self.stays.into_iter().map(assumed).collect(), ..self }
     }
 
+    /// The same under what a fleet has learned of surface, water and neglect.
+    pub(super) fn under(self, conditions: Conditions) -> Self {
+        Self { conditions, ..self }
+    }
+
     /// The chain as it was known at `at`: what happened later is left out; none where it was fitted later.
     pub(super) fn as_of(&self, at: Moment) -> Option<Self> {
         let stays: Vec<Stay> = self.stays.iter().filter_map(|stay| stay.as_of(at)).collect();
         let readings = self.readings.iter().filter(|(taken, _)| *taken <= at).copied().collect();
-        let Self { start, begins, rate, .. } = self;
+        let Self { start, begins, rate, conditions, .. } = self;
         (!stays.is_empty()).then(|| Self {
             stays,
             readings,
             start: *start,
             begins: *begins,
             rate: rate.clone(),
+            conditions: *conditions,
         })
     }
 
@@ -153,7 +169,7 @@ impl ChainRecord {
     pub(super) fn accrued(&self, sprockets: &[Moment]) -> Accrued {
         let readings: Vec<Moment> = self.readings.iter().map(|(at, _)| *at).collect();
         let marks = Marks { readings: &readings, sprockets };
-        accrue(&self.stays, marks)
+        accrue(&self.stays, marks, &self.conditions)
     }
 
     /// How its record begins, for the filter.
@@ -170,9 +186,9 @@ impl ChainRecord {
     }
 
     /// The place of each reading that fell into its life, in order of time, and its exposure then.
-    pub(super) fn read_at(&self) -> Vec<(usize, ReferenceKilometres)> {
-        let timed = timed(&self.accrued(&[]), &self.readings);
-        timed.into_iter().map(|(place, reading)| (place, reading.at)).collect()
+    pub(super) fn read_at(&self) -> Vec<(usize, ReadExposure)> {
+        let accrued = self.accrued(&[]);
+        recorded(&accrued, &timed(&accrued, &self.readings))
     }
 
     /// What it was ridden under up to each reading that fell into its life, by the reading's place, in order of time: shares of
@@ -210,6 +226,15 @@ fn timed(accrued: &Accrued, readings: &[(Moment, Reading)]) -> Vec<(usize, Timed
     timed
 }
 
+/// The exposure at each reading, as it was recorded and by context.
+fn recorded(accrued: &Accrued, timed: &[(usize, TimedReading)]) -> Vec<(usize, ReadExposure)> {
+    let marks = timed.iter().filter_map(|(place, reading)| {
+        let mark = accrued.at_mark.iter().find(|mark| mark.place == *place)?;
+        Some((*place, ReadExposure { at: reading.at, by_context: mark.by_context }))
+    });
+    marks.collect()
+}
+
 /// A chain's exposures by the clock of what lies ahead.
 fn clock(
     drift: Drift,
@@ -239,7 +264,7 @@ pub(super) struct KnownChain {
     /// where wear drifts.
     pub timed: Vec<(usize, TimedReading)>,
     /// The same exposures as they were recorded.
-    pub recorded: Vec<(usize, ReferenceKilometres)>,
+    pub recorded: Vec<(usize, ReadExposure)>,
     clock: Option<Counted>,
     lubricated: Option<Lubricated>,
     /// Exposure at each moment at which a sprocket was fitted.
@@ -260,7 +285,7 @@ impl KnownChain {
     ) -> Self {
         let accrued = record.accrued(sprockets_since);
         let mut timed = timed(&accrued, &record.readings);
-        let recorded = timed.iter().map(|(place, reading)| (*place, reading.at)).collect();
+        let recorded = recorded(&accrued, &timed);
         let rate = record.rate.as_ref().unwrap_or(rate);
         let clock = rate.drift().map(|drift| clock(drift, &record, &accrued, &timed, now));
         let (clock, lubricated) = match rate.lubricants().filter(|_| !accrued.under.is_empty()) {

@@ -1,8 +1,7 @@
 //! How well lubricated a chain is, by what is known of its care.
 
-use std::sync::LazyLock;
-
 use super::Moment;
+use crate::exposure::Conditions;
 use crate::exposure::care::{CareKind, CareModel, CareState, Segment};
 use crate::exposure::care_habit::{CareHabit, RoutineWalk, UnrecordedCare};
 use crate::units::{Kilometres, LogSd};
@@ -36,13 +35,13 @@ impl Default for Lubrication {
 
 impl Lubrication {
     /// A chain that was fitted clean.
-    pub fn at_the_start(habit: CareHabit, from: Moment) -> Self {
+    pub fn at_the_start(habit: CareHabit, from: Moment, conditions: &Conditions) -> Self {
         match habit {
             CareHabit::Recorded => Self::default(),
             CareHabit::Routine(routine) => Self::Routine(RoutineWalk::from_day(routine, from.days())),
-            CareHabit::Unrecorded => Self::Unrecorded(usual_care()),
+            CareHabit::Unrecorded => Self::Unrecorded(conditions.unrecorded()),
             CareHabit::RecordedSince(since) if since <= from.days() => Self::default(),
-            CareHabit::RecordedSince(since) => Self::UnrecordedUntil(since, usual_care()),
+            CareHabit::RecordedSince(since) => Self::UnrecordedUntil(since, conditions.unrecorded()),
         }
     }
 
@@ -66,8 +65,7 @@ impl Lubrication {
     }
 
     /// It was ridden, wet and dry spread evenly over so many kilometres.
-    pub fn ride(&mut self, at: Moment, km: f64, segment: Segment) -> WithCare {
-        let model = CareModel::default();
+    pub fn ride(&mut self, at: Moment, km: f64, segment: Segment, model: &CareModel) -> WithCare {
         match self {
             Self::Recorded(state) => {
                 let (reference_km, after) = model.accrue(*state, segment);
@@ -76,7 +74,7 @@ impl Lubrication {
             }
             Self::Routine(walk) => {
                 let distance = Kilometres::new(km).unwrap_or(Kilometres::ZERO);
-                WithCare { reference_km: walk.ride(&model, at.days(), distance, segment), assumed: None }
+                WithCare { reference_km: walk.ride(model, at.days(), distance, segment), assumed: None }
             }
             Self::Unrecorded(usual) | Self::UnrecordedUntil(_, usual) => {
                 let (reference_km, ln_sd) = usual.exposure(segment);
@@ -84,10 +82,4 @@ impl Lubrication {
             }
         }
     }
-}
-
-/// The mean over what is usual; the integral is the same for every chain.
-pub(super) fn usual_care() -> UnrecordedCare {
-    static USUAL: LazyLock<UnrecordedCare> = LazyLock::new(|| CareModel::default().unrecorded());
-    *USUAL
 }

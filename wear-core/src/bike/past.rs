@@ -6,6 +6,7 @@ use super::bike::Bike;
 use super::chain::{ChainRecord, KnownChain};
 use crate::degradation::{Posterior, Start};
 use crate::fleet::LubricantShare;
+use crate::fleet::multipliers::ReadExposure;
 use crate::units::{Limit, Probability, ReferenceKilometres};
 
 /// One reading of a chain, with whether the chain was over its limit by then.
@@ -61,7 +62,7 @@ impl Bike {
     /// How the record of each of its chains begins, and the exposure at each of its readings, by the reading's place: what
     /// [`Assessment::starts`] and [`Assessment::exposures`] say, without asking what is known of the chains.
     #[must_use]
-    pub fn read_at(&self, now: impl Into<Moment>) -> Vec<(Start, Vec<(usize, ReferenceKilometres)>)> {
+    pub fn read_at(&self, now: impl Into<Moment>) -> Vec<(Start, Vec<(usize, ReadExposure)>)> {
         let now = now.into();
         let chains = self.chains_by(now);
         let ridden = chains.iter().any(ChainRecord::is_ridden);

@@ -12,11 +12,15 @@ use super::ridden_under::RiddenUnder;
 use super::riding::Unlogged;
 use super::{Moment, RideTotals};
 use crate::drivetrain::TYPICAL_LN_SD;
-use crate::exposure::care::{CareKind, Segment};
+use crate::exposure::care::{CareKind, CareModel, Segment};
 use crate::exposure::care_habit::{CareHabit, USUAL_CARE_INTERVAL, USUAL_CARE_LN_SD};
 use crate::exposure::odometer::StretchSource;
-use crate::exposure::{Assumption, Context, DriverParts, EnergySource, ExposureModel, ExposureSum, RolledUp};
+use crate::exposure::{
+    Assumption, Conditions, Context, DriverParts, EnergySource, ExposureModel, ExposureSum, RolledUp,
+};
+use crate::fleet::multipliers::ContextExposure;
 use crate::forecast::DailyUse;
+use crate::units::Probability;
 
 /// Millimetres in a kilometre.
 const MM_PER_KM: f64 = 1e6;
@@ -181,7 +185,7 @@ impl Stay {
     /// What the part went through during this stay alone, given its care.
     #[must_use]
     pub fn accrued(&self) -> Accrued {
-        accrue(std::slice::from_ref(self), Marks::NONE)
+        accrue(std::slice::from_ref(self), Marks::NONE, &Conditions::default())
     }
 
     fn events(&self, marks: Marks<'_>) -> Vec<(Moment, Event)> {
@@ -338,6 +342,8 @@ pub(super) struct ExposureAt {
     pub mix: ExposureSum,
     /// How much of it was ridden under which lubricant.
     pub under: RiddenUnder,
+    /// The same by context, before contexts and care are counted.
+    pub by_context: ContextExposure,
 }
 
 /// Exposure by where its energy came from, reference km.
@@ -378,6 +384,8 @@ pub struct Accrued {
     pub(super) by_source: BySource,
     /// What the exposure is made of, for how far it may be off.
     pub(super) mix: ExposureSum,
+    /// The same by context, before contexts and care are counted.
+    by_context: ContextExposure,
     /// The part at each mark, in order of time.
     pub(super) at_mark: Vec<ExposureAt>,
     /// How much of the exposure was ridden under which lubricant.
@@ -390,11 +398,11 @@ pub struct Accrued {
 }
 
 /// The part's exposure over its stays, in order, with what it was at each of `marks`.
-pub(super) fn accrue(stays: &[Stay], marks: Marks<'_>) -> Accrued {
-    let exposure = &ExposureModel::default();
+pub(super) fn accrue(stays: &[Stay], marks: Marks<'_>, conditions: &Conditions) -> Accrued {
+    let exposure = &ExposureModel::default().with_multipliers(*conditions.multipliers());
     let mut accrued = Accrued::default();
     for stay in stays {
-        accrued.care = Lubrication::at_the_start(stay.habit, stay.from);
+        accrued.care = Lubrication::at_the_start(stay.habit, stay.from, conditions);
         accrued.since_care = DailyUse::default();
         accrued.lubricant = None;
         let events = stay.events(marks);
@@ -404,7 +412,7 @@ pub(super) fn accrue(stays: &[Stay], marks: Marks<'_>) -> Accrued {
             while let Some((at, event)) = events.next_if(|(at, _)| *at <= stretch.at) {
                 accrued.meet(at, event, stay);
             }
-            accrued.ride(stretch, exposure, stay.assumed_drivetrain);
+            accrued.ride(stretch, (exposure, conditions.care()), stay.assumed_drivetrain);
         }
         events.for_each(|(at, event)| accrued.meet(at, event, stay));
     }
@@ -425,14 +433,19 @@ impl Accrued {
                 }
             }
             Event::ExposureWanted(place) => {
-                let Self { km, reference_km, mix, .. } = *self;
+                let Self { km, reference_km, mix, by_context, .. } = *self;
                 let under = self.under.clone();
-                self.at_mark.push(ExposureAt { place, km, reference_km, mix, under });
+                self.at_mark.push(ExposureAt { place, km, reference_km, mix, by_context, under });
             }
         }
     }
 
-    fn ride(&mut self, stretch: &Stretch, exposure: &ExposureModel, assumed_drivetrain: bool) {
+    fn ride(
+        &mut self,
+        stretch: &Stretch,
+        (exposure, care): (&ExposureModel, &CareModel),
+        assumed_drivetrain: bool,
+    ) {
         let mut segment = Segment::default();
         let mut km = 0.0;
         for sum in &stretch.sums {
@@ -443,10 +456,14 @@ impl Accrued {
             km += kilometres(sum.distance_mm);
         }
         let before_care = segment.dry + segment.wet;
-        let WithCare { reference_km: with_care, assumed } = self.care.ride(stretch.at, km, segment);
+        let WithCare { reference_km: with_care, assumed } = self.care.ride(stretch.at, km, segment, care);
         let care_factor = if before_care > 0.0 { with_care / before_care } else { 1.0 };
+        // with care = before care · (1 + (N − 1) · neglect)
+        let neglect =
+            Probability::saturating((care_factor - 1.0) / (care.neglected() - 1.0).max(f64::MIN_POSITIVE));
         let mut mix = ExposureSum::default();
         for sum in &stretch.sums {
+            self.by_context.add_km(sum.context(), kilometres(sum.base_reference_mm), neglect);
             self.attribute(sum, exposure, care_factor, assumed.is_none(), &mut mix);
         }
         if let Some(ln_sd) = assumed {
@@ -484,6 +501,11 @@ impl Accrued {
             Some(last) if last.day == stretch.day => last.merge(&exposed),
             _ => self.days.push(exposed),
         }
+    }
+
+    /// Surfaces and weather that it was ridden in.
+    pub(super) fn contexts(&self) -> impl Iterator<Item = Context> + '_ {
+        self.by_context.contexts().map(|(context, ..)| context)
     }
 
     /// Whether a ride or an odometer told of any of it.

@@ -6,6 +6,7 @@
 
 pub mod care;
 pub mod care_habit;
+mod conditions;
 mod context;
 mod drivers;
 mod energy;
@@ -17,6 +18,7 @@ mod sum;
 pub mod track;
 mod usage;
 
+pub use conditions::Conditions;
 pub use context::{Context, ContextMultipliers, Multiplier, Surface};
 pub use drivers::{Driver, DriverParts};
 pub use energy::{ChainEnergy, EnergySd, EnergySource, Motor};

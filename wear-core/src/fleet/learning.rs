@@ -3,11 +3,13 @@
 use std::sync::Arc;
 
 use super::calibration::{ChainHistory, FleetFit, fit};
+use super::multipliers::{self, ContextExposure, ExposedChain, ExposedReading, MultiplierFit};
 use super::{Days, LubricantEffects, LubricantShare, ReadWith};
 use crate::bike::{ChainRecord, Rate, RateSource};
 use crate::degradation::{Start, TimedReading, WearParameters};
+use crate::exposure::Conditions;
 use crate::reading::{InstrumentCalibrations, Measurement};
-use crate::units::ReferenceKilometres;
+use crate::units::{LogSd, ReferenceKilometres};
 
 /// Chains of a fleet with their readings, by group: bikes of one use with chains of one model, say.
 ///
@@ -56,11 +58,24 @@ struct Chain {
     read_on: Vec<i32>,
     model: Option<String>,
     lubricants: Vec<LubricantShare>,
+    /// The exposure at each reading by context; empty where only its sum is known.
+    by_context: Vec<ContextExposure>,
 }
 
 impl Chain {
     fn history(&self) -> ChainHistory<'_> {
-        let Self { group, start, bike, readings, read_with, begun, read_on, model, lubricants } = self;
+        let Self {
+            group,
+            start,
+            bike,
+            readings,
+            read_with,
+            begun,
+            read_on,
+            model,
+            lubricants,
+            by_context: _,
+        } = self;
         let history = ChainHistory::new(group, readings)
             .starting(*start)
             .read_with(read_with)
@@ -111,6 +126,12 @@ impl Fleet {
     /// One more chain with all that is known of it: its bike, its model, its lubricants, and when, with what and by whom each
     /// reading was taken.
     pub fn add_history(&mut self, chain: &ChainHistory<'_>) {
+        self.add_history_by_context(chain, &[]);
+    }
+
+    /// The same with the exposure at each reading by context, from which [`Fleet::learn_conditions`] learns what surface,
+    /// water and neglect do. Without it exposure counts as dry pavement's.
+    pub fn add_history_by_context(&mut self, chain: &ChainHistory<'_>, by_context: &[ContextExposure]) {
         let ChainHistory { group, readings, start, bike, read_with, days, model, lubricants } = *chain;
         self.chains.push(Chain {
             group: group.to_owned(),
@@ -122,6 +143,7 @@ impl Fleet {
             read_on: days.read.to_vec(),
             model: model.map(str::to_owned),
             lubricants: lubricants.to_vec(),
+            by_context: by_context.to_vec(),
         });
     }
 
@@ -136,6 +158,38 @@ impl Fleet {
     pub fn learn(&self) -> Learned {
         let chains: Vec<ChainHistory<'_>> = self.chains.iter().map(Chain::history).collect();
         Learned(fit(&chains, &WearParameters::default(), &self.calibrations))
+    }
+
+    /// The same together with what they say of surface, water, trainers and neglect; see [`super::multipliers`]. Rates are
+    /// of exposures by what was learned.
+    #[must_use]
+    pub fn learn_conditions(&self) -> MultiplierFit {
+        let exposed = |chain: &Chain| {
+            let known = chain.by_context.iter().copied().map(Some).chain(std::iter::repeat(None));
+            let readings = chain.readings.iter().zip(known).map(|(reading, known)| ExposedReading {
+                exposure: known.unwrap_or_else(|| ContextExposure::unknown(reading.at)),
+                measurement: reading.measurement,
+                exposure_ln_sd: LogSd::ZERO,
+            });
+            readings.collect::<Vec<_>>()
+        };
+        let readings: Vec<Vec<ExposedReading>> = self.chains.iter().map(exposed).collect();
+        let chains = self.chains.iter().zip(&readings).map(|(chain, readings)| ExposedChain {
+            bike: chain.bike.as_deref(),
+            read_with: &chain.read_with,
+            days: Days { begun: chain.begun, read: &chain.read_on },
+            model: chain.model.as_deref(),
+            lubricants: &chain.lubricants,
+            ..ExposedChain::new(&chain.group, readings).starting(chain.start)
+        });
+        let believed = Conditions::default();
+        multipliers::fit(
+            &chains.collect::<Vec<_>>(),
+            &WearParameters::default(),
+            &self.calibrations,
+            believed.multipliers(),
+            believed.care(),
+        )
     }
 }
 

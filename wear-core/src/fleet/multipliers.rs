@@ -17,7 +17,7 @@ use super::terms::{LearnedTerms, LubricantShare};
 use crate::bounds;
 use crate::degradation::{Start, TimedReading, WearParameters};
 use crate::exposure::care::CareModel;
-use crate::exposure::{Context, ContextMultipliers, Multiplier, Surface};
+use crate::exposure::{Conditions, Context, ContextMultipliers, Multiplier, Surface};
 use crate::reading::{InstrumentCalibrations, Measurement};
 use crate::units::{LogSd, Probability, ReferenceKilometres};
 use crate::vocabulary::vocabulary;
@@ -29,7 +29,7 @@ pub const CHAINS_TO_LEARN: usize = 50;
 const VARIES: f64 = 0.05;
 
 /// Number of covariates.
-pub(super) const COVARIATES: usize = Covariate::ALL.len();
+pub const COVARIATES: usize = Covariate::ALL.len();
 
 /// Spread of the logarithm of what neglect adds (A).
 const CARE_LN_SD: f64 = 0.4;
@@ -83,11 +83,43 @@ pub struct ContextExposure {
 }
 
 impl ContextExposure {
+    /// Of a chain of which only the sum is known: taken to be of dry pavement, looked after.
+    #[must_use]
+    pub fn unknown(at: ReferenceKilometres) -> Self {
+        let mut exposure = Self::default();
+        exposure.base[Context::PavedDry.index()] = at.get();
+        exposure
+    }
+
+    /// As it was written down: each context with reference kilometres before it, and those of them that count as neglected.
+    /// Numbers below 0 count as 0.
+    #[must_use]
+    pub fn kept(contexts: impl IntoIterator<Item = (Context, f64, f64)>) -> Self {
+        let mut exposure = Self::default();
+        for (context, base, neglected) in contexts {
+            exposure.base[context.index()] = base.max(0.0);
+            exposure.neglected[context.index()] = neglected.max(0.0);
+        }
+        exposure
+    }
+
+    /// What there is to be written down, for [`ContextExposure::kept`].
+    pub fn contexts(&self) -> impl Iterator<Item = (Context, f64, f64)> + '_ {
+        let each = Context::ALL
+            .iter()
+            .map(|&context| (context, self.base[context.index()], self.neglected[context.index()]));
+        each.filter(|(_, base, _)| *base > 0.0)
+    }
+
+    pub(crate) fn add_km(&mut self, context: Context, base: f64, neglect: Probability) {
+        self.base[context.index()] += base;
+        self.neglected[context.index()] += base * neglect.get();
+    }
+
     /// Adds exposure before its context ([`crate::exposure::RideExposure::reference_km_before_context`]), with the share
     /// of neglect that [`CareModel::neglect`] gives.
     pub fn add(&mut self, context: Context, base: ReferenceKilometres, neglect: Probability) {
-        self.base[context.index()] += base.get();
-        self.neglected[context.index()] += base.get() * neglect.get();
+        self.add_km(context, base.get(), neglect);
     }
 
     /// Reference kilometres with these multipliers and this care.
@@ -116,6 +148,15 @@ impl ContextExposure {
         };
         if all > 0.0 { part / all } else { 0.0 }
     }
+}
+
+/// A chain's exposure at a reading.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ReadExposure {
+    /// As it counts, contexts and care included.
+    pub at: ReferenceKilometres,
+    /// By context, before contexts and care are counted.
+    pub by_context: ContextExposure,
 }
 
 /// A reading with the exposure up to it, by context.
@@ -204,6 +245,17 @@ pub struct MultiplierFit {
     pub fleet: FleetFit,
 }
 
+impl LearnedCovariate {
+    /// What is believed of surface, water, a trainer and neglect with these, one of each covariate.
+    #[must_use]
+    pub fn conditions(covariates: &[Self; COVARIATES]) -> Conditions {
+        let believed = Conditions::default();
+        let prior = MultiplierPrior { multipliers: believed.multipliers(), care: believed.care() };
+        let (_, care) = prior.shifted(&covariates.map(|covariate| covariate.ln_shift));
+        Conditions::new(prior.spread(covariates), care)
+    }
+}
+
 /// Learns multipliers, tools, people, the fast phase and rates together. `base` holds what isn't learned of the wear
 /// process, `priors` and `care` what is believed before.
 #[must_use]
@@ -220,7 +272,8 @@ pub fn fit(
     let believed = histories(chains, &timed(chains, priors, care), |histories| {
         let readings: Vec<&[ExposedReading]> = chains.iter().map(|chain| chain.readings).collect();
         let exposed = Exposed { readings: &readings, prior, learned };
-        joint::fit(histories, Some(exposed), base, calibrations)
+        let exposed = Some(exposed).filter(|_| learned.contains(&true));
+        joint::fit(histories, exposed, base, calibrations)
     });
     let covariates = std::array::from_fn(|k| {
         let before = Shift { mean: 0.0, sd: prior.sd(Covariate::ALL[k]) };

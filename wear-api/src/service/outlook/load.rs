@@ -376,6 +376,7 @@ fn assemble(
         .with_rate(rate)
         .with_group_km_per_reference_km(around.kilometres.get(&bike.facts.group).copied())
         .with_instruments(workshop.settings.instruments())
+        .with_conditions(*learned.conditions())
         .with_cassette(since(parts.cassette.as_ref()), build_of(cassette_model))
         .with_skip_threshold(around.skip_threshold)
         .with_rings(since(parts.ring.as_ref()))

@@ -6,8 +6,9 @@ use chrono::NaiveDate;
 use wear_core::bike::{ChainRecord as ChainLife, ChainStart, Rate, SkipReport, Stay};
 use wear_core::degradation::Start;
 use wear_core::fleet::LubricantShare;
+use wear_core::fleet::multipliers::ReadExposure;
 use wear_core::knock_on::CassetteBuild;
-use wear_core::units::{Limit, ReferenceKilometres};
+use wear_core::units::Limit;
 use wear_core::{Bike as Drivetrain, Moment, Reading as Read};
 
 use super::load::{Histories, limit_of, since, some};
@@ -141,6 +142,7 @@ impl PastBike {
             .with_risk(settings.risk)
             .with_rate(of_bike)
             .with_instruments(settings.instruments())
+            .with_conditions(*known.learned.conditions())
             .with_cassette(since(self.fittings.iter().find(is_cassette)), CassetteBuild::OnePiece)
             .with_rings(since(None));
 
@@ -190,7 +192,7 @@ impl PastBike {
     }
 
     /// How the record of each chain begins, and the exposure at each of its readings, by the reading's place.
-    pub fn read_at(&self, now: Timestamp) -> Vec<(Start, Vec<(usize, ReferenceKilometres)>)> {
+    pub fn read_at(&self, now: Timestamp) -> Vec<(Start, Vec<(usize, ReadExposure)>)> {
         self.drivetrain(&Known::default(), now).read_at(now.moment())
     }
 }

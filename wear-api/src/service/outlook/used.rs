@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, HashMap};
 
 use wear_core::bike::{RideTotals, km_per_reference_km};
+use wear_core::exposure::Conditions;
 use wear_core::forecast::{DailyUse, UseHistory};
 
 use super::Computed;
@@ -28,7 +29,10 @@ pub(super) async fn remember(tx: &mut Tx, computed: &[Computed]) -> Result<(), S
             earlier.get(bike).is_none_or(|known: &UseHistory| known.first_day() >= *first_day)
         };
         let unknown: Vec<(BikeId, i64)> = cut.iter().filter(is_new).copied().collect();
-        earlier.extend(ridden_before(tx, &unknown).await?);
+        if !unknown.is_empty() {
+            let conditions = tx.wear_effects().await?.conditions();
+            earlier.extend(ridden_before(tx, &unknown, &conditions).await?);
+        }
     }
     let first_days: HashMap<BikeId, i64> = cut.into_iter().collect();
     let used = computed.iter().filter_map(|it| {
@@ -44,6 +48,7 @@ pub(super) async fn remember(tx: &mut Tx, computed: &[Computed]) -> Result<(), S
 async fn ridden_before(
     tx: &mut Tx,
     bikes: &[(BikeId, i64)],
+    conditions: &Conditions,
 ) -> Result<HashMap<BikeId, UseHistory>, StoreError> {
     let spans = bikes.iter().filter_map(|(bike, first_day)| {
         Some((*bike, Timestamp::EPOCH.utc_date(), date_of(first_day.checked_sub(1)?)?))
@@ -59,7 +64,7 @@ async fn ridden_before(
         let used = |day| {
             let rides = days.get(&day).map_or(&[][..], Vec::as_slice);
             let km = rides.iter().map(|sum| sum.distance_mm as f64 * 1e-6).sum::<f64>();
-            let ratio = km_per_reference_km(rides.iter().copied());
+            let ratio = km_per_reference_km(rides.iter().copied(), conditions);
             ratio.map_or(DailyUse::default(), |ratio| DailyUse { km, reference_km: km / ratio })
         };
         Some((*bike, UseHistory::of(oldest, &(oldest..*first_day).map(used).collect::<Vec<_>>())?))

@@ -206,8 +206,11 @@ impl Origins {
             let chains = self.by(*at);
             let fleet = fleet_of(&chains, &self.workshop);
             let is_enough = fleet.chains_read() >= FEWEST_CHAINS;
-            let taught =
-                if is_enough { Taught::of(fleet.learn().fit(), &chains, *at) } else { Taught::default() };
+            let taught = if is_enough {
+                Taught::of(&fleet.learn_conditions(), &chains, *at)
+            } else {
+                Taught::default()
+            };
             Known::of(taught, usual_years::learned(self.used_by(*at), *at))
         }))
     }

@@ -11,8 +11,8 @@ use wear_core::fleet::{Drift, LearnedBias, LearnedEffect};
 use wear_core::knock_on::SkipThreshold;
 
 use crate::domain::{
-    CassettesSaid, FleetRate, GroupYear, LearnedCassettes, LubricantEffect, ModelEffect, MonthShare,
-    PersonBias, ToolBias, drift_said,
+    CassettesSaid, FleetRate, GroupYear, LearnedCassettes, LearnedCondition, LubricantEffect, ModelEffect,
+    MonthShare, PersonBias, ToolBias, drift_said,
 };
 use crate::service::Services;
 use crate::service::calibration::{self, FEWEST_CHAINS, Known};
@@ -340,6 +340,47 @@ impl From<Drift> for LearnedDrift {
     }
 }
 
+/// What rain, say, does to wear.
+#[derive(Serialize, ToSchema)]
+#[schema(as = LearnedCondition)]
+struct Condition {
+    /// Which: `wet`, `gravel`, `mud`, `indoor`, or `care` for a chain that nobody looks after.
+    #[schema(value_type = schema::Covariate)]
+    condition: &'static str,
+    /// Whether enough chains differ in it to be learned from; assumed otherwise.
+    learned: bool,
+    /// How many times as fast chains wear as on a dry paved road, looked after: as likely less as more.
+    #[schema(example = 2.4, exclusive_minimum = 0)]
+    times_p50: f64,
+    /// One chance in ten that it is less.
+    #[schema(example = 2.1, exclusive_minimum = 0)]
+    times_p10: f64,
+    /// One chance in ten that it is more.
+    #[schema(example = 2.8, exclusive_minimum = 0)]
+    times_p90: f64,
+    /// Chains that differ from the others in how much of it they had.
+    chains: usize,
+    /// The same in plain words.
+    #[schema(example = "Rain wears chains 2.4 times as fast as a dry road (8 in 10: 2.1 to 2.8)")]
+    said: String,
+}
+
+impl From<LearnedCondition> for Condition {
+    fn from(learned: LearnedCondition) -> Self {
+        let said = learned.said().to_string();
+        let LearnedCondition { covariate, p50, p10, p90, chains, is_learned } = learned;
+        Self {
+            condition: covariate.as_str(),
+            learned: is_learned,
+            times_p50: p50,
+            times_p10: p10,
+            times_p90: p90,
+            chains,
+            said,
+        }
+    }
+}
+
 /// What the fleet learned.
 #[derive(Serialize, ToSchema)]
 #[schema(as = LearnedWear)]
@@ -361,6 +402,9 @@ struct Calibration {
     lubricants: Vec<LearnedLubricant>,
     /// How wear drifts over the calendar; null where fewer than ten chains have been read.
     drift: Option<LearnedDrift>,
+    /// What rain, gravel, mud, trainers and neglect do to wear. Empty before anything was learned; one that too few chains
+    /// differ in is assumed.
+    conditions: Vec<Condition>,
     /// Whether gauges could be judged; null before the first time. Yes and no alone can't tell how early a gauge drops in:
     /// measure a few chains with the gauge and with a rule.
     gauges_judged: Option<bool>,
@@ -393,7 +437,7 @@ async fn get_calibration(
     services: web::Data<Services>,
     actor: As<Mechanic>,
 ) -> Result<HttpResponse, Problem> {
-    let Known { rates, tools, people, models, lubricants, drift, cassettes, years, year } =
+    let Known { rates, tools, people, models, lubricants, drift, conditions, cassettes, years, year } =
         calibration::get(&services, &actor).await?;
     Ok(HttpResponse::Ok().json(Calibration {
         learned_at: rates.first().map(|rate| rate.learned_at.datetime()),
@@ -405,6 +449,7 @@ async fn get_calibration(
         models: models.into_iter().map(LearnedModel::from).collect(),
         lubricants: lubricants.into_iter().map(LearnedLubricant::from).collect(),
         drift: drift.map(LearnedDrift::from),
+        conditions: conditions.into_iter().map(|it| Condition::from(LearnedCondition::from(it))).collect(),
         rates: rates.into_iter().map(GroupRate::from).collect(),
         seasons: years.into_iter().map(|learned| Season::of(learned, year)).collect(),
     }))

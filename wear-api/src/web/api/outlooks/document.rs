@@ -233,6 +233,9 @@ pub(in crate::web::api) struct BasisDocument {
     lubricant_factor: Option<f64>,
     /// What a year makes of the fleet's wear, as a factor; null where nothing was learned of that.
     yearly_factor: Option<f64>,
+    /// What of rain, gravel, mud, trainers and neglect counts as the fleet has learned it; the rest is assumed.
+    #[schema(value_type = Vec<schema::Covariate>)]
+    learned_conditions: Vec<String>,
     /// What was assumed for want of data.
     assumed: Vec<String>,
     /// The same as stable words for programs.
@@ -293,8 +296,15 @@ impl From<ReadingError> for ReadingErrorDocument {
 
 impl BasisDocument {
     fn of(given: Basis, taught: Taught) -> Self {
-        let Taught { reading_errors, bike_chains, use_season, model_factor, lubricant_factor, yearly_factor } =
-            taught;
+        let Taught {
+            reading_errors,
+            bike_chains,
+            use_season,
+            model_factor,
+            lubricant_factor,
+            yearly_factor,
+            conditions,
+        } = taught;
         let Basis {
             readings_used,
             last_reading_at,
@@ -339,6 +349,7 @@ impl BasisDocument {
             model_factor,
             lubricant_factor,
             yearly_factor,
+            learned_conditions: conditions,
             assumed_codes: assumed.iter().map(|it| it.as_str().to_owned()).collect(),
             assumed: assumed.into_iter().map(|it| it.in_english().to_owned()).collect(),
         }
