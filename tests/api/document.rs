@@ -147,6 +147,13 @@ pub async fn ready_for(server: &TestServer, path: &str) -> String {
         let tool = server.post("/v1/tools", &tool).await.expect(201).id();
         address = address.replace("{tool_id}", &tool);
     }
+    if path.contains("{lubricant_id}") {
+        // No two lubricants in use have the same name.
+        let lubricant =
+            serde_json::json!({"name": format!("oil of {bike}"), "price_minor": 25, "currency": "EUR"});
+        let lubricant = server.post("/v1/lubricants", &lubricant).await.expect(201).id();
+        address = address.replace("{lubricant_id}", &lubricant);
+    }
     if path.contains("{kind_id}") {
         // No two kinds have the same name.
         let kind = serde_json::json!({"name": format!("kind of {bike}"), "use": "town"});

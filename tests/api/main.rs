@@ -23,6 +23,7 @@ mod fittings;
 mod hostile;
 mod killed;
 mod kind_pages;
+mod lubricants;
 mod mending;
 mod models;
 mod once;

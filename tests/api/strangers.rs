@@ -48,6 +48,8 @@ pub async fn one_of_each(server: &TestServer) -> Ids {
     let kind = server.post("/v1/bike-kinds", &kind).await.expect(201).id();
     let tool = json!({"name": "lent rule", "instrument": "rule"});
     let tool = server.post("/v1/tools", &tool).await.expect(201).id();
+    let oil = json!({"name": "lent oil", "price_minor": 25, "currency": "EUR"});
+    let oil = server.post("/v1/lubricants", &oil).await.expect(201).id();
     let token = server.post("/v1/tokens", &json!({"role": "app", "label": "lent"})).await.expect(201).id();
     let hook = json!({"label": "app", "url": "https://app.example/", "events": ["outlook.swap_now"]});
     let hook = server.post("/v1/hooks", &hook).await.expect(201).id();
@@ -72,6 +74,7 @@ pub async fn one_of_each(server: &TestServer) -> Ids {
         ("{symptom_id}", symptom),
         ("{token_id}", token),
         ("{tool_id}", tool),
+        ("{lubricant_id}", oil),
     ];
     ids.into()
 }

@@ -1,8 +1,8 @@
 //! Readings and care: kept as they were entered, counted once, voided and never deleted.
 
 use wear_api::domain::{
-    Care, CareId, CareKind, Entry, Instrument, Measured, NewReading, Note, Once, PageRequest, PageSize,
-    PartId, ReadWith, Reading, ReadingId, Voiding,
+    Care, CareId, CareKind, Entry, Instrument, LubricantId, Measured, NewReading, Note, Once, PageRequest,
+    PageSize, PartId, ReadWith, Reading, ReadingId, Voiding,
 };
 use wear_api::store::StoreError;
 use wear_core::units::{ElongationReading, GaugeMark};
@@ -146,6 +146,7 @@ async fn the_same_care_twice_is_one(store: TestStore) {
         done_at: at(done_at),
         note: note.map(|note| Note::new(note).unwrap()),
         voided: None,
+        lubricant_id: None,
     };
     let second = care(CareKind::Cleaned, "2026-03-02T08:00:00Z", Some("very dirty"));
     let first = care(CareKind::CleanedAndLubricated, "2026-03-01T08:00:00Z", None);
@@ -155,5 +156,12 @@ async fn the_same_care_twice_is_one(store: TestStore) {
     let again = care(CareKind::Cleaned, "2026-03-02T08:00:00Z", None);
     assert_eq!(tx.insert_care(&again).await.unwrap(), Once::Again(second.id));
     assert_eq!(tx.care_of_bikes(&[bike]).await.unwrap(), [first.clone(), second.clone()]);
+    // What it was done with can be said later, and said otherwise.
+    let (wax, oil) = (LubricantId::generate(), LubricantId::generate());
+    for (lubricant, is_news) in [(wax, true), (wax, false), (oil, true)] {
+        assert_eq!(tx.name_lubricant(bike, first.id, lubricant).await.unwrap(), is_news);
+        assert_eq!(tx.care_event(bike, first.id).await.unwrap().lubricant_id, Some(lubricant));
+    }
+    let first = Care { lubricant_id: Some(oil), ..first };
     assert_eq!(tx.care(bike, &PageRequest::default()).await.unwrap().items, [second, first]);
 }

@@ -89,6 +89,8 @@ wrong-before = { $at } is too early: the part was fitted on { $fitted }.
 # $at, $removed
 wrong-after = { $at } is too late: the part came off on { $removed }.
 # $at, $retired
+wrong-lubricant-retired = { $at } is too late: the lubricant was retired on { $retired }.
+# $at, $retired
 wrong-tool-retired = { $at } is too late: the tool was retired on { $retired }.
 # $place, $position (Number), $places (Number)
 wrong-place = { $places ->
@@ -404,6 +406,8 @@ event-what = What
 event-detail = Details
 event-reading = reading
 event-care = care
+# $care, $lubricant
+event-care-with = { $care } with { $lubricant }
 event-odometer = odometer
 event-swap = swap
 # $reason
@@ -645,6 +649,8 @@ swap-bad-time = “{ $text }” isn't a time. Choose a day and an hour that are 
 care-title = Record care of bike { $label }
 care-kind = What was done
 care-done = The care is recorded.
+care-lubricant = Lubricant
+care-lubricant-unnamed = not said
 care-save = Record the care
 care-caution = Keep solvents and lubricants away from brake discs, pads and rims, and off the skin; follow the maker's safety sheet. Turn the crank by hand only, fingers clear of chain and sprockets.
 steps-title = Swapping the chain safely
@@ -1074,6 +1080,9 @@ policy-model-more = Compared with the one in use
 policy-model-tell = More chains to be sure
 policy-model-told = none
 policy-model-close = too close to tell
+policy-lubricants = Which lubricant
+policy-lubricant = Lubricant
+policy-lubricant-more = Compared with the one in use
 policy-way = Option
 # $per
 policy-per = Per { $per }

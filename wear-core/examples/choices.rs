@@ -2,7 +2,8 @@
 //!
 //! `cargo run --release -p wear-core --example choices [SEEDS]` prints, for each, the difference in ln wear as it is told
 //! (mean over the seeds, with the mean of the stated standard deviations), how often the truth lies between P10 and P90,
-//! what changing costs per 1,000 reference km, the probability that it is cheaper, and how many more chains would tell.
+//! what changing costs per 1,000 reference km, the probability that it is cheaper, and how many more chains would tell. The last
+//! row of each size is of the same fleets where nobody named the lubricant of every other chain.
 
 #[path = "../tests/choosing/mod.rs"]
 mod choosing;
@@ -50,14 +51,18 @@ fn main() {
     );
     println!("|---|---|---|---|---|---|---|---|");
     for chains in [20, 60, 200] {
-        let (mut models, mut lubricants) = (Vec::new(), Vec::new());
+        let (mut models, mut lubricants, mut half_named) = (Vec::new(), Vec::new(), Vec::new());
         for seed in 0..seeds {
             let world = yard(chains, 7_000 + seed);
-            let fit = learned(&simulate(&world), true);
+            let mut fleet = simulate(&world);
+            let fit = learned(&fleet, true);
             models.push(of_model(&world, &fit));
             lubricants.push(of_lubricant(&world, &fit));
+            fleet.iter_mut().step_by(2).for_each(|chain| chain.lubricants.clear());
+            half_named.push(of_lubricant(&world, &learned(&fleet, true)));
         }
         row("coated for bare", chains, COATED, &models);
         row("wax for oil", chains, WAX, &lubricants);
+        row("wax for oil, half unnamed", chains, WAX, &half_named);
     }
 }

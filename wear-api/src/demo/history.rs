@@ -116,7 +116,13 @@ fn invent(
             chain.care = CareState::fresh();
             let done_at = at(day, 18, 30)?;
             let kind = CareKind::CleanedAndLubricated;
-            history.events.push(Event::Care(EnterCare { kind, done_at, note: None, odometer: None }));
+            history.events.push(Event::Care(EnterCare {
+                kind,
+                done_at,
+                note: None,
+                odometer: None,
+                lubricant_id: None,
+            }));
         }
         if secret && age < 60 && chain.elongation() > 0.45 * limit {
             // Measured, then changed without a word, then measured again.

@@ -50,6 +50,10 @@ pub struct Taught {
     /// What the chain's model makes of its group's wear, as a factor; none where nothing was learned of it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub model_factor: Option<f64>,
+    /// What the lubricant that the chain is ridden under now makes of its group's wear, as a factor; none where it isn't known
+    /// which that is, and where nothing was learned of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lubricant_factor: Option<f64>,
     /// What a year makes of the fleet's wear, as a factor; none where nothing was learned of that.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub yearly_factor: Option<f64>,

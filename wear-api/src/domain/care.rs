@@ -1,6 +1,6 @@
 //! Care of a drivetrain.
 
-use super::{BikeId, CareId, CareKind, Note, Timestamp, Voiding};
+use super::{BikeId, CareId, CareKind, LubricantId, Note, Timestamp, Voiding};
 
 /// Care of one bike's drivetrain at one time. The same kind at the same instant is the same event.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -17,4 +17,6 @@ pub struct Care {
     pub note: Option<Note>,
     /// Since when and why it doesn't count.
     pub voided: Option<Voiding>,
+    /// What it was lubricated with; none where nobody named it.
+    pub lubricant_id: Option<LubricantId>,
 }

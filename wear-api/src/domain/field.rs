@@ -32,6 +32,7 @@ wear_core::sentences! {
         Bikes = "bikes", "bikes";
         Calendar = "calendar", "calendar";
         CareAndInterval = "care_and_interval", "the state of care and an interval";
+        CareAndLubricant = "care_and_lubricant", "care without lubricating and a lubricant";
         CareInterval = "care_interval", "interval of the routine";
         CareSetting = "care_setting", "care";
         Cases = "cases", "cases";
@@ -170,6 +171,8 @@ wear_core::sentences! {
         ModelForPartPlace = "model_for_part_place", "a part model that fits the part's place";
         ModelForPlace = "model_for_place", "a part model that fits the place";
         ToolOfInstrument = "tool_of_instrument", "a tool that is such an instrument";
+        LubricantWhereLubricated = "lubricant_where_lubricated", "a lubricant with lubricated or cleaned_and_lubricated";
+        NameOfLubricant = "name_of_lubricant", "the name of a lubricant of this workshop";
         PartOfPlace = "part_of_place", "a part of this place";
         ReasonWithSprockets = "reason_with_sprockets", "a reason with place cassette, cog or ring";
         ReadingWithChain = "reading_with_chain", "a reading with place chain";

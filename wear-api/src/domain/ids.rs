@@ -59,6 +59,8 @@ ids! {
     WorkshopId, "workshop id";
     /// A bearer token's record (never the secret).
     TokenId, "token id";
+    /// A lubricant.
+    LubricantId, "lubricant id";
     /// A tool that chains are measured with.
     ToolId, "tool id";
     /// A part model.

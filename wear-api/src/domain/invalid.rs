@@ -158,6 +158,14 @@ pub enum Invalid {
         /// When it was retired.
         retired_at: Timestamp,
     },
+    /// Care with a lubricant that was out of use by then.
+    #[error("{given} is after the lubricant was retired")]
+    LubricantRetired {
+        /// What was given.
+        given: Timestamp,
+        /// When it was retired.
+        retired_at: Timestamp,
+    },
     /// A kind's change of which it isn't said whether bikes follow.
     #[error("{count} {} of this kind: say whether they follow", if *count == 1 { "bike is" } else { "bikes are" })]
     BikesOfKind {
@@ -258,7 +266,9 @@ impl Invalid {
             Self::InFuture { now, .. } => format!("up to {now}"),
             Self::BeforeFitting { fitted_at, .. } => format!("from {fitted_at}"),
             Self::AfterRemoval { removed_at, .. } => format!("up to {removed_at}"),
-            Self::AfterRetirement { retired_at, .. } | Self::ToolRetired { retired_at, .. } => {
+            Self::AfterRetirement { retired_at, .. }
+            | Self::ToolRetired { retired_at, .. }
+            | Self::LubricantRetired { retired_at, .. } => {
                 format!("up to {retired_at}")
             }
             Self::BikesOfKind { .. } => {

@@ -22,6 +22,7 @@ mod ids;
 mod invalid;
 mod job;
 mod learned_condition;
+mod lubricant;
 mod measured;
 mod money;
 mod need;
@@ -84,12 +85,13 @@ pub use hook::{
 pub use idempotency::{Fingerprint, IdempotentRequest, Reservation, StoredAnswer};
 pub use ids::{
     AuditId, BenchDayId, BenchPlanId, BikeId, BikeKindId, BookingId, CareId, DeclaredUseId, DeliveryId,
-    FittingId, ForecastId, HookId, JobId, MessageId, PartId, PartModelId, ReadingId, RideId, SessionId,
-    StatementId, SwapId, SymptomId, TokenId, ToolId, WorkshopId,
+    FittingId, ForecastId, HookId, JobId, LubricantId, MessageId, PartId, PartModelId, ReadingId, RideId,
+    SessionId, StatementId, SwapId, SymptomId, TokenId, ToolId, WorkshopId,
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Backlog, Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
 pub use learned_condition::{ConditionSaid, LearnedCondition};
+pub use lubricant::{Lubricant, LubricantFacts};
 pub use measured::{Entry, Measured};
 pub use money::{Currency, Money};
 pub use need::{BikeNeeds, NeededPart, SwapNeeds};
@@ -101,7 +103,9 @@ pub use part::{NewPart, Part, PartFacts};
 pub use part_model::{Geometry, PartModel, PartModelFacts, StandIn};
 pub use place::{Place, Position};
 pub use plan_reason::{PlanAssumption, PlanReason};
-pub use policy::{Assumption, ChainChoice, ChoiceSaid, PartsOfGroup, Policy, PolicyPrices, PriceWishes};
+pub use policy::{
+    Assumption, ChainChoice, ChoiceSaid, LubricantChoice, PartsOfGroup, Policy, PolicyPrices, PriceWishes,
+};
 pub use reading::{NewReading, Reading, Voiding};
 pub use reading_bias::{BiasSaid, BiasToDo, PersonBias, ToolBias};
 pub use record::{KeptPassage, Made, RecordTally, RecordedBike, Sums};
@@ -132,7 +136,7 @@ pub use wear_core::exposure::{Surface, Use};
 pub use wear_core::forecast::Advice;
 pub use wear_core::knock_on::SwapReason;
 pub use wear_core::reading::{Instrument, Measurement};
-pub use wear_effects::{EffectSaid, ModelEffect, WearEffects, drift_said};
+pub use wear_effects::{EffectSaid, LubricantEffect, LubricantUse, ModelEffect, WearEffects, drift_said};
 pub use workshop::{
     Calibration, Costs, DefaultLimits, Language, UnitsShown, Workshop, WorkshopSettings, parse_time_zone,
 };

@@ -3,7 +3,7 @@
 use wear_core::bike::RateSource;
 use wear_core::policy::{ChoiceCost, LimitCurve};
 
-use super::{Currency, GroupName, PartModelId, Place};
+use super::{Currency, GroupName, LubricantId, PartModelId, Place};
 
 wear_core::sentences! {
     /// What a policy assumes for want of data.
@@ -95,6 +95,8 @@ pub struct Policy {
     pub curve: LimitCurve,
     /// Models of chain held against the one in use, the cheapest first; none where nothing was learned of any.
     pub chain_models: Vec<ChainChoice>,
+    /// Lubricants held against the one in use, the cheapest first; none where nothing was learned of any.
+    pub lubricants: Vec<LubricantChoice>,
 }
 
 /// A model of chain as a choice.
@@ -112,8 +114,25 @@ pub struct ChainChoice {
     pub cost: ChoiceCost,
 }
 
+/// A lubricant as a choice.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LubricantChoice {
+    /// The lubricant and its name.
+    pub lubricant: (LubricantId, String),
+    /// The one in use and its name.
+    pub in_use: (LubricantId, String),
+    /// What one application costs, stuff and work, minor units; none where nobody said.
+    pub application_minor: Option<i64>,
+    /// Distance between two applications, reference km.
+    pub reference_km_per_application: f64,
+    /// Whether nobody said what an application costs, so that the others' mean was taken.
+    pub upkeep_is_assumed: bool,
+    /// What it costs, chains, cassettes and rings with it, minor units per 1,000 reference km.
+    pub cost: ChoiceCost,
+}
+
 wear_core::sentences! {
-    /// Whether a model of chain is cheaper than the one in use.
+    /// Whether a model of chain, or a lubricant, is cheaper than the one in use.
     ChoiceSaid {
         InUse { who: String } = "in_use", "{who} is the one in use";
         Told { who: String, in_use: String, percent: String } = "told",
@@ -135,15 +154,34 @@ impl ChainChoice {
     /// In plain words.
     #[must_use]
     pub fn said(&self) -> ChoiceSaid {
-        let (who, in_use) = (self.model.1.clone(), self.in_use.clone());
-        if self.is_in_use() {
-            return ChoiceSaid::InUse { who };
+        ChoiceSaid::of(self.model.1.clone(), self.in_use.clone(), self.is_in_use(), &self.cost)
+    }
+}
+
+impl LubricantChoice {
+    /// Whether it is the one in use.
+    #[must_use]
+    pub fn is_in_use(&self) -> bool {
+        self.lubricant.0 == self.in_use.0
+    }
+
+    /// In plain words.
+    #[must_use]
+    pub fn said(&self) -> ChoiceSaid {
+        ChoiceSaid::of(self.lubricant.1.clone(), self.in_use.1.clone(), self.is_in_use(), &self.cost)
+    }
+}
+
+impl ChoiceSaid {
+    fn of(who: String, in_use: String, is_in_use: bool, cost: &ChoiceCost) -> Self {
+        if is_in_use {
+            return Self::InUse { who };
         }
-        let percent = format!("{:.0}", 100.0 * self.cost.cheaper_probability);
-        match self.cost.chains_to_tell {
-            Some(0) => ChoiceSaid::Told { who, in_use, percent },
-            Some(chains) => ChoiceSaid::MoreWouldTell { who, in_use, percent, chains: chains.to_string() },
-            None => ChoiceSaid::TooClose { who, in_use, percent },
+        let percent = format!("{:.0}", 100.0 * cost.cheaper_probability);
+        match cost.chains_to_tell {
+            Some(0) => Self::Told { who, in_use, percent },
+            Some(chains) => Self::MoreWouldTell { who, in_use, percent, chains: chains.to_string() },
+            None => Self::TooClose { who, in_use, percent },
         }
     }
 }

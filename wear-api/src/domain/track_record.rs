@@ -6,11 +6,12 @@ use wear_core::bike::{Rate, RateSource};
 use wear_core::degradation::{Start, WearParameters};
 use wear_core::fleet::multipliers::ReadExposure;
 use wear_core::fleet::track_record::{Forecast, Record, Score, Tally};
-use wear_core::fleet::{BikeShare, ChainLevel};
+use wear_core::fleet::{BikeShare, ChainLevel, LubricantShare};
 use wear_core::units::{LogSd, ReferenceKilometres};
 
 use super::{
-    BikeId, ForecastId, GroupName, Invalid, Measurement, PartId, PartModelId, ReadWith, ReadingId, Timestamp,
+    BikeId, ForecastId, GroupName, Invalid, LubricantUse, Measurement, PartId, PartModelId, ReadWith,
+    ReadingId, Timestamp,
 };
 
 /// A chain as its bike's last outlook saw it.
@@ -30,6 +31,10 @@ pub struct ChainRecord {
     pub marks: Vec<(ReadingId, ReadExposure)>,
     /// The instant of that outlook.
     pub recorded_at: Timestamp,
+    /// What it was ridden under up to its last reading, by lubricants' ids.
+    pub read_under: Vec<LubricantShare>,
+    /// The same up to that outlook.
+    pub ridden_under: Vec<LubricantUse>,
 }
 
 /// A chain's readings, for learning.
@@ -51,6 +56,10 @@ pub struct ReadChain {
     pub model: Option<PartModelId>,
     /// When its record began.
     pub begun_at: Option<Timestamp>,
+    /// What it was ridden under up to its last reading, by lubricants' ids.
+    pub read_under: Vec<LubricantShare>,
+    /// The same up to its last outlook.
+    pub ridden_under: Vec<LubricantUse>,
 }
 
 /// What was learned of one group's wear.

@@ -15,10 +15,10 @@ use super::{
 };
 use crate::domain::{
     ChainLevel, ClaimedJob, Finished, FleetRate, GroupKilometres, GroupName, GroupYear, JobKind,
-    LEARNED_OVER, Label, LearnedCassettes, ModelEffect, NewJob, PartModelId, PersonBias, ReadChain,
-    Timestamp, ToolBias, ToolId, WearEffects, Workshop,
+    LEARNED_OVER, Label, LearnedCassettes, Lubricant, LubricantEffect, ModelEffect, NewJob, PartModelId,
+    PersonBias, ReadChain, Timestamp, ToolBias, ToolId, WearEffects, Workshop,
 };
-use crate::store::Tx;
+use crate::store::{StoreError, Tx};
 
 /// Fewer chains with a reading teach a workshop nothing: the defaults hold (A).
 pub const FEWEST_CHAINS: usize = 10;
@@ -44,6 +44,8 @@ pub struct Known {
     pub year: i32,
     /// What each model of chain is worth.
     pub models: Vec<ModelEffect>,
+    /// What each lubricant is worth.
+    pub lubricants: Vec<LubricantEffect>,
     /// How wear drifts.
     pub drift: Option<Drift>,
     /// What surface, water, trainers and neglect do, one of each covariate; none before anything was learned.
@@ -85,13 +87,19 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Known, ServiceErr
     let models = effects
         .terms
         .models()
-        .filter_map(|(id, effect)| Some(ModelEffect { model: names.get(id)?.clone(), effect }))
+        .filter_map(|(id, effect)| {
+            let model = names.get(id)?.clone();
+            let effect = effects.over_fleet(&WearEffects::term(model.0), effect);
+            Some(ModelEffect { model, effect })
+        })
         .collect();
+    let lubricants = lubricants(&mut tx, &effects).await?;
     let (drift, conditions) = (effects.drift, effects.conditions.iter().flatten().copied().collect());
     Ok(Known {
         tools: tools.collect(),
         people: people.collect(),
         models,
+        lubricants,
         drift,
         conditions,
         rates,
@@ -99,6 +107,21 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Known, ServiceErr
         years,
         year,
     })
+}
+
+/// Lubricants with what they are worth, in the order in which they were entered.
+async fn lubricants(tx: &mut Tx, effects: &WearEffects) -> Result<Vec<LubricantEffect>, StoreError> {
+    if effects.terms.lubricants().next().is_none() {
+        return Ok(Vec::new());
+    }
+    let learned: HashMap<&str, _> = effects.terms.lubricants().collect();
+    let all = tx.all_lubricants().await?.into_iter();
+    let known = all.filter_map(|Lubricant { id, facts, .. }| {
+        let effect = *learned.get(id.to_string().as_str())?;
+        let effect = effects.over_fleet(&WearEffects::lubricant(id), effect);
+        Some(LubricantEffect { lubricant: (id, facts.name.to_string()), effect })
+    });
+    Ok(known.collect())
 }
 
 /// Asks for learning now; the worker does it.
@@ -215,7 +238,7 @@ impl Taught {
         Self {
             rates: rates(learned, learned_at),
             tools: learned.tools.clone(),
-            effects: Some(WearEffects::of(fit)),
+            effects: Some(WearEffects::of(fit, chains)),
             levels: said.iter().enumerate().filter_map(level).collect(),
         }
     }
@@ -224,7 +247,8 @@ impl Taught {
 pub(super) fn fleet_of(chains: &[ReadChain], workshop: &Workshop) -> Fleet {
     let zone = workshop.settings.time_zone;
     let mut fleet = Fleet::with_instruments(workshop.settings.instruments());
-    for ReadChain { part_id: _, bike_id, group, start, readings, taken_at, model, begun_at } in chains {
+    for chain in chains {
+        let ReadChain { bike_id, group, start, readings, taken_at, model, begun_at, read_under, .. } = chain;
         let bike = bike_id.to_string();
         let model = model.map(|id| id.to_string());
         let day = |at: &Timestamp| i32::try_from(at.moment_in(zone).day()).unwrap_or(i32::MAX);
@@ -235,7 +259,8 @@ pub(super) fn fleet_of(chains: &[ReadChain], workshop: &Workshop) -> Fleet {
             readings.iter().map(|(read, measurement, _)| TimedReading::new(read.at, *measurement)).collect();
         let by_context: Vec<ContextExposure> = readings.iter().map(|(read, ..)| read.by_context).collect();
         let with: Vec<ReadWith> = readings.iter().map(|(.., with)| with.known()).collect();
-        let history = ChainHistory::new(group.as_str(), &timed).starting(*start).on_days(days);
+        let history =
+            ChainHistory::new(group.as_str(), &timed).starting(*start).on_days(days).lubricated(read_under);
         let history = model.as_deref().map_or(history.clone(), |model| history.of_model(model));
         fleet.add_history_by_context(&history.on_bike(&bike).read_with(&with), &by_context);
     }

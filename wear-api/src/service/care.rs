@@ -2,10 +2,10 @@
 
 use wear_core::bike::Warning;
 
-use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, odometer, read_of_bike};
+use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, lubricants, odometer, read_of_bike};
 use crate::domain::{
-    BikeId, Care, CareId, CareKind, EnteredWith, Note, OdometerTotal, Once, Outlook, Page, PageRequest,
-    Timestamp, Voiding,
+    BikeId, Care, CareId, CareKind, EnteredWith, LubricantId, Note, OdometerTotal, Once, Outlook, Page,
+    PageRequest, Timestamp, Voiding,
 };
 use crate::store::{StoreError, Tx};
 
@@ -20,12 +20,16 @@ pub struct EnterCare {
     pub note: Option<Note>,
     /// What the odometer showed.
     pub odometer: Option<OdometerTotal>,
+    /// What it was lubricated with.
+    pub lubricant_id: Option<LubricantId>,
 }
 
-/// Enters care, and tells what doesn't fit about the odometer. The same kind at the same instant is the same event.
+/// Enters care, and tells what doesn't fit about the odometer. The same kind at the same instant is the same event; a lubricant
+/// that is named then counts from now on.
 ///
 /// # Errors
-/// [`ServiceError::NotFound`], [`ServiceError::Invalid`] for a time in the future.
+/// [`ServiceError::NotFound`], [`ServiceError::Invalid`] for a time in the future, a lubricant that isn't the workshop's or was
+/// retired by then, and one of care that lubricates nothing.
 pub async fn post(
     services: &Services,
     work: &mut UnitOfWork,
@@ -35,6 +39,9 @@ pub async fn post(
     let mut change = BikeChange::begin(services, work, bike_id).await?;
     enter.done_at.not_after(change.now).map_err(|cause| ServiceError::field("/done_at", cause))?;
     change.in_fleet("/done_at", enter.done_at)?;
+    if let Some(id) = enter.lubricant_id {
+        lubricants::check(change.tx, id, (enter.kind, enter.done_at)).await?;
+    }
     let (done_at, shown) = (enter.done_at, enter.odometer.is_some());
     let stored = save(change.tx, bike_id, enter, change.now).await?;
     if stored.is_new() {
@@ -55,12 +62,17 @@ pub async fn save(
     enter: EnterCare,
     now: Timestamp,
 ) -> Result<Once<Care>, StoreError> {
-    let EnterCare { kind, done_at, note, odometer } = enter;
-    let care = Care { id: CareId::generate(), bike_id, kind, done_at, note, voided: None };
+    let EnterCare { kind, done_at, note, odometer, lubricant_id } = enter;
+    let care = Care { id: CareId::generate(), bike_id, kind, done_at, note, voided: None, lubricant_id };
     let stored = match tx.insert_care(&care).await? {
         Once::New(_) => Once::New(care),
         // It may have been voided since: sent again, it stays so.
-        Once::Again(id) => Once::Again(tx.care_event(bike_id, id).await?),
+        Once::Again(id) => {
+            if let Some(lubricant) = lubricant_id {
+                tx.name_lubricant(bike_id, id, lubricant).await?;
+            }
+            Once::Again(tx.care_event(bike_id, id).await?)
+        }
     };
     let (Once::New(care) | Once::Again(care)) = &stored;
     if let Some(total) = odometer.filter(|_| care.voided.is_none()) {

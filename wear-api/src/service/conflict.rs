@@ -27,6 +27,7 @@ wear_core::sentences! {
         KindNamed = "kind_named", "there is a kind of bike with this name already";
         KindInUse { bikes: u32 } = "kind_in_use", "bikes of this kind: {bikes}; give them another kind first";
         ToolNamed = "tool_named", "there is a tool with this name already";
+        LubricantNamed = "lubricant_named", "there is a lubricant with this name already";
         SameReading = "same_reading", "both parts have the same reading; void one of them first";
         ReadingsCount = "readings_count", "the part that went on has readings that count; void them first";
         StayChanged = "stay_changed",

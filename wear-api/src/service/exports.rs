@@ -4,8 +4,8 @@ use std::collections::HashMap;
 
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
-    Bike, BikeId, BikeKindId, Care, Currency, Entry, Fitting, Geometry, Label, Money, OdometerStatement,
-    Part, PartModel, PartModelId, ReadWith, Reading, Ride, Swap, ToolId, Voiding,
+    Bike, BikeId, BikeKindId, Care, Currency, Entry, Fitting, Geometry, Label, LubricantId, Money,
+    OdometerStatement, Part, PartModel, PartModelId, ReadWith, Reading, Ride, Swap, ToolId, Voiding,
 };
 use crate::store::Tx;
 use crate::transfer::{Cell, Separator, TableKind, Writer, list};
@@ -25,6 +25,7 @@ pub struct Exporter {
     models: HashMap<PartModelId, Label>,
     kinds: HashMap<BikeKindId, Label>,
     tools: HashMap<ToolId, Label>,
+    lubricants: HashMap<LubricantId, Label>,
     after: After,
     /// The header is still to be given out.
     begins: bool,
@@ -58,6 +59,7 @@ impl Exporter {
         let models = if names_model { tx.all_part_models().await? } else { Vec::new() };
         let kinds = if kind == TableKind::Bikes { tx.all_bike_kinds().await? } else { Vec::new() };
         let tools = if kind == TableKind::Readings { tx.all_tools().await? } else { Vec::new() };
+        let lubricants = if kind == TableKind::Care { tx.all_lubricants().await? } else { Vec::new() };
         Ok(Self {
             tx,
             kind,
@@ -66,6 +68,7 @@ impl Exporter {
             models: models.into_iter().map(|model| (model.id, model.facts.name)).collect(),
             kinds: kinds.into_iter().map(|kind| (kind.id, kind.facts.name)).collect(),
             tools: tools.into_iter().map(|tool| (tool.id, tool.name)).collect(),
+            lubricants: lubricants.into_iter().map(|it| (it.id, it.facts.name)).collect(),
             after: After::default(),
             begins: true,
             ended: false,
@@ -219,6 +222,7 @@ impl Exporter {
                 Cell::plain(care.done_at),
                 Cell::or_empty(care.note.as_ref(), Cell::text),
                 IN_TABLE_OF_ODOMETERS,
+                Cell::or_empty(care.lubricant_id.and_then(|id| self.lubricants.get(&id)), Cell::text),
             ];
             cells.extend(voiding(care.voided.clone()));
             cells

@@ -6,8 +6,8 @@ use chrono::NaiveDate;
 
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
-    Bike, BikeDay, BikeId, Care, DeclaredUse, Fitting, Label, OdometerStatement, PageRequest, PageSize,
-    PartId, Reading, Report, Swap, Timestamp, UseOf,
+    Bike, BikeDay, BikeId, Care, DeclaredUse, Fitting, Label, LubricantId, OdometerStatement, PageRequest,
+    PageSize, PartId, Reading, Report, Swap, Timestamp, UseOf,
 };
 
 /// What is on record of one bike. Of readings, odometer statements, care and swaps the newest hundred of each.
@@ -33,6 +33,8 @@ pub struct BikeHistory {
     pub fittings: Vec<Fitting>,
     /// Models' names of the parts that have one.
     pub models: HashMap<PartId, Label>,
+    /// Names of the lubricants that its care names.
+    pub lubricants: HashMap<LubricantId, Label>,
 }
 
 /// What is on record of a bike.
@@ -52,6 +54,10 @@ pub async fn of_bike(
     let days = tx.bike_days(bike_id, first, now.date_in(bike.days_zone)).await?;
     let readings = tx.readings(bike_id, &most).await?.items;
     let care = tx.care(bike_id, &most).await?.items;
+    let lubricants = match care.iter().any(|care| care.lubricant_id.is_some()) {
+        true => tx.all_lubricants().await?,
+        false => Vec::new(),
+    };
     let swaps = tx.swaps(bike_id, &most).await?.items;
     let symptoms = tx.reports(bike_id, &most).await?.items;
     let odometer = tx.statements(bike_id, &most).await?.items;
@@ -65,7 +71,19 @@ pub async fn of_bike(
             models.insert(fitting.part_id, tx.part_model(model_id).await?.facts.name);
         }
     }
-    Ok(BikeHistory { bike, days, readings, care, swaps, symptoms, odometer, declared, fittings, models })
+    Ok(BikeHistory {
+        bike,
+        days,
+        readings,
+        care,
+        swaps,
+        symptoms,
+        odometer,
+        declared,
+        fittings,
+        models,
+        lubricants: lubricants.into_iter().map(|it| (it.id, it.facts.name)).collect(),
+    })
 }
 
 /// One reading, void or not.

@@ -43,7 +43,7 @@ impl Learned {
         Ok(Self::of(tools, rate.of_bikes.share > 0.0, tx.wear_effects().await?))
     }
 
-    /// What models of chain are worth, and how wear drifts.
+    /// What models of chain and lubricants are worth, and how wear drifts.
     pub const fn effects(&self) -> &WearEffects {
         &self.effects
     }
@@ -61,7 +61,8 @@ impl Learned {
         told: impl Iterator<Item = fleet::ChainLevel>,
     ) -> Rate {
         let of_model = self.effects.over_usual(model, of_group.group.as_ref());
-        of_group.rate_on_bike(told, of_model).with_drift(self.effects.drift)
+        let lubricants = self.effects.lubricants_over_usual(of_group.group.as_ref());
+        of_group.rate_on_bike(told, of_model).with_drift(self.effects.drift).with_lubricants(lubricants)
     }
 
     /// What a fit says; `has_levels` where bikes have a share in how chains differ.

@@ -32,6 +32,7 @@ pub mod imports;
 pub mod jobs;
 pub mod known_tokens;
 pub mod learned;
+pub mod lubricants;
 pub mod odometer;
 pub mod orders;
 pub mod outlook;

@@ -9,22 +9,23 @@ use super::instant::instant;
 use super::many::Many;
 use super::readings::voiding;
 use super::{Tx, statements, value, value_if_any};
-use crate::domain::{BikeId, Care, CareId, Note, Once, Page, PageRequest, Voiding};
+use crate::domain::{BikeId, Care, CareId, LubricantId, Note, Once, Page, PageRequest, Voiding};
 
 const TABLE: &str = "care_events";
 
 statements! {
     AFTER = "
-        select bike_id, care_id, kind, done_at, note, voided_at, void_reason
+        select bike_id, care_id, kind, done_at, note, voided_at, void_reason, lubricant_id
         from care_events where workshop_id = $1 and (bike_id, care_id) > ($2, $3)
         order by bike_id, care_id limit $4";
     INSERT = "
-        insert into care_events (workshop_id, bike_id, care_id, kind, done_at, note, voided_at, void_reason)
-        values ($1, $2, $3, $4, $5, $6, $7, $8)
+        insert into care_events (workshop_id, bike_id, care_id, kind, done_at, note, voided_at, void_reason,
+            lubricant_id)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9)
         on conflict (workshop_id, bike_id, done_at, kind) do nothing
         returning care_id";
     GET = "
-        select bike_id, care_id, kind, done_at, note, voided_at, void_reason
+        select bike_id, care_id, kind, done_at, note, voided_at, void_reason, lubricant_id
         from care_events where workshop_id = $1 and bike_id = $2 and care_id = $3";
     VOID = "
         update care_events set voided_at = $4, void_reason = $5
@@ -37,15 +38,20 @@ statements! {
     SAME = "
         select care_id from care_events
         where workshop_id = $1 and bike_id = $2 and done_at = $3 and kind = $4";
+    NAME_LUBRICANT = "
+        update care_events set lubricant_id = $4
+        where workshop_id = $1 and bike_id = $2 and care_id = $3
+            and (lubricant_id is null or lubricant_id <> $5)
+        returning care_id";
     LIST = "
-        select bike_id, care_id, kind, done_at, note, voided_at, void_reason
+        select bike_id, care_id, kind, done_at, note, voided_at, void_reason, lubricant_id
         from care_events where workshop_id = $1 and bike_id = $2 and (done_at, care_id) < ($3, $4)
         order by done_at desc, care_id desc limit $5";
 }
 
 static OF_THESE_BIKES: LazyLock<Many> = LazyLock::new(|| {
     Many::look_up(
-        "select bike_id, care_id, kind, done_at, note, voided_at, void_reason
+        "select bike_id, care_id, kind, done_at, note, voided_at, void_reason, lubricant_id
          from care_events where workshop_id = $1 and voided_at is null and bike_id = ?",
     )
 });
@@ -63,13 +69,14 @@ struct Row {
     note: Option<String>,
     voided_at: Option<i64>,
     void_reason: Option<String>,
+    lubricant_id: Option<Uuid>,
 }
 
 impl TryFrom<Row> for Care {
     type Error = StoreError;
 
     fn try_from(row: Row) -> Result<Self, StoreError> {
-        let Row { bike_id, care_id, kind, done_at, note, voided_at, void_reason } = row;
+        let Row { bike_id, care_id, kind, done_at, note, voided_at, void_reason, lubricant_id } = row;
         Ok(Self {
             id: CareId::from_uuid(care_id),
             bike_id: BikeId::from_uuid(bike_id),
@@ -77,6 +84,7 @@ impl TryFrom<Row> for Care {
             done_at: instant(done_at, TABLE, "done_at")?,
             note: note.as_deref().map(Note::new).transpose().sound(TABLE, "note")?,
             voided: voiding(voided_at, void_reason, TABLE)?,
+            lubricant_id: lubricant_id.map(LubricantId::from_uuid),
         })
     }
 }
@@ -95,7 +103,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`] when there is no such bike.
     pub async fn insert_care(&mut self, care: &Care) -> Result<Once<CareId>, StoreError> {
-        let Care { id, bike_id, kind, done_at, note, voided } = care;
+        let Care { id, bike_id, kind, done_at, note, voided, lubricant_id } = care;
         let inserted: Option<Uuid> = value_if_any!(
             self,
             INSERT,
@@ -105,7 +113,8 @@ impl Tx {
             done_at.micros(),
             note.as_ref().map(Note::as_str),
             voided.as_ref().map(|voided| voided.at.micros()),
-            voided.as_ref().map(|voided| voided.reason.as_str())
+            voided.as_ref().map(|voided| voided.reason.as_str()),
+            lubricant_id.map(LubricantId::uuid)
         )?;
         if inserted.is_some() {
             return Ok(Once::New(*id));
@@ -142,6 +151,21 @@ impl Tx {
             return Ok(());
         }
         self.care_event(bike, id).await.and(Err(StoreError::Conflict))
+    }
+
+    /// Says what a care event was done with; whether something else was said before.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn name_lubricant(
+        &mut self,
+        bike: BikeId,
+        id: CareId,
+        lubricant: LubricantId,
+    ) -> Result<bool, StoreError> {
+        let (bike, lubricant) = (bike.uuid(), lubricant.uuid());
+        let named: Option<Uuid> = value_if_any!(self, NAME_LUBRICANT, bike, id.uuid(), lubricant, lubricant)?;
+        Ok(named.is_some())
     }
 
     /// All care of these bikes that counts, in order of time.

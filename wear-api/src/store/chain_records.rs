@@ -8,8 +8,9 @@ use sqlx::types::Json;
 use uuid::Uuid;
 use wear_core::degradation::{AsFound, HINT_LN_SD, Start};
 use wear_core::exposure::Context;
+use wear_core::fleet::LubricantShare;
 use wear_core::fleet::multipliers::{ContextExposure, ReadExposure};
-use wear_core::units::{Limit, ReferenceKilometres};
+use wear_core::units::{Limit, Probability, ReferenceKilometres};
 
 use super::error::{Sound, StoreError};
 use super::instant::{instant, maybe_instant};
@@ -17,8 +18,8 @@ use super::many::Many;
 use super::readings::{measurement, read_with};
 use super::{Tx, on, rows, statements};
 use crate::domain::{
-    BikeId, ChainRecord, GroupName, Measurement, PartId, PartModelId, ReadChain, ReadWith, ReadingId,
-    Timestamp,
+    BikeId, ChainRecord, GroupName, LubricantUse, Measurement, PartId, PartModelId, ReadChain, ReadWith,
+    ReadingId, Timestamp,
 };
 
 const TABLE: &str = "chain_records";
@@ -28,7 +29,7 @@ const AS_FOUND: &str = "as_found";
 statements! {
     ALL = "
         select part_id, bike_id, bike_group, start, start_limit_percent, start_reference_km, reference_km, marks,
-            recorded_at
+            recorded_at, lubricants
         from chain_records where workshop_id = $1 order by part_id";
     READINGS = "
         select reading_id, entered, tool_id, read_by, taken_at
@@ -43,22 +44,22 @@ statements! {
 static SAVE: LazyLock<Many> = LazyLock::new(|| {
     Many::new(
         "insert into chain_records (workshop_id, part_id, bike_id, bike_group, start, start_limit_percent,
-            start_reference_km, reference_km, marks, recorded_at)
+            start_reference_km, reference_km, marks, recorded_at, lubricants)
         values ",
-        "($1, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        "($1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         1,
         " on conflict (workshop_id, part_id) do update set
             bike_id = excluded.bike_id, bike_group = excluded.bike_group, start = excluded.start,
             start_limit_percent = excluded.start_limit_percent, start_reference_km = excluded.start_reference_km,
             reference_km = excluded.reference_km,
-            marks = excluded.marks, recorded_at = excluded.recorded_at",
+            marks = excluded.marks, recorded_at = excluded.recorded_at, lubricants = excluded.lubricants",
     )
 });
 
 static THESE: LazyLock<Many> = LazyLock::new(|| {
     Many::look_up(
         "select part_id, bike_id, bike_group, start, start_limit_percent, start_reference_km, reference_km, marks,
-             recorded_at
+             recorded_at, lubricants
          from chain_records where workshop_id = $1 and part_id = ?",
     )
 });
@@ -98,6 +99,41 @@ impl MarkDoc {
     }
 }
 
+/// Shares by lubricant up to the last reading; reference km and applications by lubricant in all.
+#[derive(Serialize, Deserialize, Default)]
+struct LubricantsDoc {
+    read: Vec<(String, f64)>,
+    ridden: Vec<(String, f64, i64)>,
+}
+
+impl LubricantsDoc {
+    /// None where no lubricant was named.
+    fn of(read_under: &[LubricantShare], ridden_under: &[LubricantUse]) -> Option<Self> {
+        let share = |LubricantShare { lubricant, share }: &LubricantShare| (lubricant.clone(), share.get());
+        let used = |used: &LubricantUse| {
+            let LubricantUse { lubricant, reference_km, applications } = used;
+            (lubricant.clone(), *reference_km, *applications)
+        };
+        (!ridden_under.is_empty()).then(|| Self {
+            read: read_under.iter().map(share).collect(),
+            ridden: ridden_under.iter().map(used).collect(),
+        })
+    }
+
+    fn sound(self) -> Result<(Vec<LubricantShare>, Vec<LubricantUse>), StoreError> {
+        let Self { read, ridden } = self;
+        let share = |(lubricant, share)| {
+            Ok(LubricantShare { lubricant, share: Probability::new(share).sound(TABLE, "lubricants")? })
+        };
+        let used =
+            |(lubricant, reference_km, applications)| LubricantUse { lubricant, reference_km, applications };
+        Ok((
+            read.into_iter().map(share).collect::<Result<_, StoreError>>()?,
+            ridden.into_iter().map(used).collect(),
+        ))
+    }
+}
+
 #[derive(sqlx::FromRow)]
 struct Row {
     part_id: Uuid,
@@ -109,6 +145,7 @@ struct Row {
     reference_km: f64,
     marks: Json<Vec<MarkDoc>>,
     recorded_at: i64,
+    lubricants: Option<Json<LubricantsDoc>>,
 }
 
 #[derive(sqlx::FromRow)]
@@ -134,7 +171,9 @@ impl TryFrom<Row> for ChainRecord {
             reference_km,
             marks: Json(marks),
             recorded_at,
+            lubricants,
         } = row;
+        let (read_under, ridden_under) = lubricants.map(|Json(doc)| doc).unwrap_or_default().sound()?;
         let exposure = |km, column| ReferenceKilometres::new(km).sound(TABLE, column);
         Ok(Self {
             part_id: PartId::from_uuid(part_id),
@@ -152,6 +191,8 @@ impl TryFrom<Row> for ChainRecord {
             reference_km: exposure(reference_km, "reference_km")?,
             marks: marks.into_iter().map(MarkDoc::read).collect::<Result<_, StoreError>>()?,
             recorded_at: instant(recorded_at, TABLE, "recorded_at")?,
+            read_under,
+            ridden_under,
         })
     }
 }
@@ -165,8 +206,9 @@ impl Tx {
         for (sql, batch) in SAVE.batches(self.engine(), records) {
             on!(self.connection, |conn| {
                 let mut query = sqlx::query(sql).bind(self.workshop.uuid());
-                for ChainRecord { part_id, bike_id, group, start, reference_km, marks, recorded_at } in batch
-                {
+                for record in batch {
+                    let ChainRecord { part_id, bike_id, group, start, reference_km, .. } = record;
+                    let ChainRecord { marks, recorded_at, read_under, ridden_under, .. } = record;
                     let found = match start {
                         Start::New => None,
                         Start::AsFound(found) => Some(found),
@@ -182,7 +224,8 @@ impl Tx {
                         .bind(ridden)
                         .bind(reference_km.get())
                         .bind(Json(marks))
-                        .bind(recorded_at.micros());
+                        .bind(recorded_at.micros())
+                        .bind(LubricantsDoc::of(read_under, ridden_under).map(Json));
                 }
                 query.execute(conn).await.map(|_| ())
             })?;
@@ -220,7 +263,8 @@ impl Tx {
         rows.into_iter()
             .map(|row| {
                 let record = ChainRecord::try_from(row)?;
-                let ChainRecord { part_id, bike_id, group, start, marks, .. } = record;
+                let ChainRecord { part_id, bike_id, group, start, marks, read_under, ridden_under, .. } =
+                    record;
                 let read = |(id, read): &(ReadingId, ReadExposure)| {
                     let (measurement, with, taken_at) = measured.remove(id)?;
                     Some(((*read, measurement, with), taken_at))
@@ -236,6 +280,8 @@ impl Tx {
                     taken_at,
                     model: model.map(PartModelId::from_uuid),
                     begun_at: maybe_instant(begun_at, "fittings", "fitted_at")?,
+                    read_under,
+                    ridden_under,
                 })
             })
             .collect()

@@ -35,6 +35,7 @@ mod hosts;
 mod idempotency;
 mod instant;
 mod jobs;
+mod lubricants;
 mod many;
 mod marks;
 mod needs;
@@ -476,6 +477,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("hooks", hooks::STATEMENTS),
         ("idempotency", idempotency::STATEMENTS),
         ("jobs", jobs::STATEMENTS),
+        ("lubricants", lubricants::STATEMENTS),
         ("marks", marks::STATEMENTS),
         ("needs", needs::STATEMENTS),
         ("odometer", odometer::STATEMENTS),

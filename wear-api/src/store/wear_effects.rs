@@ -1,4 +1,4 @@
-//! What a workshop's chains taught of models and of drift.
+//! What a workshop's chains taught of models, of lubricants and of drift.
 
 use std::collections::BTreeMap;
 
@@ -9,7 +9,7 @@ use wear_core::fleet::{Drift, LearnedEffect, LearnedTerms, Term};
 
 use super::error::StoreError;
 use super::{Tx, execute, statements, value_if_any};
-use crate::domain::{Timestamp, WearEffects};
+use crate::domain::{LubricantUse, Timestamp, WearEffects};
 
 statements! {
     CLEAR = "delete from wear_effects where workshop_id = $1";
@@ -32,6 +32,13 @@ struct DriftDoc {
     sd: f64,
     of_day: i32,
     km_a_day: Option<f64>,
+}
+
+#[derive(Serialize, Deserialize)]
+struct AppliedDoc {
+    lubricant: String,
+    reference_km: f64,
+    applications: i64,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -71,6 +78,9 @@ struct Doc {
     usual: BTreeMap<String, Vec<f64>>,
     information_per_chain: f64,
     drift: Option<DriftDoc>,
+    /// Missing where it was kept before lubricants were named.
+    #[serde(default)]
+    applied: Vec<AppliedDoc>,
     #[serde(default)]
     conditions: Vec<CovariateDoc>,
 }
@@ -80,7 +90,12 @@ fn term(is_model: bool, name: String) -> Term {
 }
 
 impl From<&WearEffects> for Doc {
-    fn from(WearEffects { terms, usual, information_per_chain, drift, conditions }: &WearEffects) -> Self {
+    fn from(learned: &WearEffects) -> Self {
+        let WearEffects { terms, usual, information_per_chain, drift, conditions, applied } = learned;
+        let applied =
+            applied.iter().cloned().map(|LubricantUse { lubricant, reference_km, applications }| {
+                AppliedDoc { lubricant, reference_km, applications }
+            });
         let effect = |(term, effect): (&Term, LearnedEffect)| {
             let (is_model, name) = match term {
                 Term::Model(name) => (true, name),
@@ -104,13 +119,18 @@ impl From<&WearEffects> for Doc {
                 of_day: drift.of_day,
                 km_a_day: drift.km_a_day,
             }),
+            applied: applied.collect(),
             conditions: conditions.iter().flatten().copied().map(CovariateDoc::from).collect(),
         }
     }
 }
 
 impl From<Doc> for WearEffects {
-    fn from(Doc { effects, covariance, usual, information_per_chain, drift, conditions }: Doc) -> Self {
+    fn from(doc: Doc) -> Self {
+        let Doc { effects, covariance, usual, information_per_chain, drift, conditions, applied } = doc;
+        let applied = applied.into_iter().map(|AppliedDoc { lubricant, reference_km, applications }| {
+            LubricantUse { lubricant, reference_km, applications }
+        });
         let names: Vec<Term> = effects.iter().map(|it| term(it.is_model, it.name.clone())).collect();
         let effects = effects.into_iter().map(|EffectDoc { is_model, name, ln_mean, ln_sd, chains }| {
             (term(is_model, name), LearnedEffect { ln_mean, ln_sd, chains })
@@ -123,6 +143,7 @@ impl From<Doc> for WearEffects {
             drift: drift.map(|DriftDoc { per_year, sd, of_day, km_a_day }| {
                 Drift::kept(per_year, sd, of_day, km_a_day)
             }),
+            applied: applied.collect(),
             conditions: conditions.iter().filter_map(CovariateDoc::read).collect::<Vec<_>>().try_into().ok(),
         }
     }

@@ -118,6 +118,7 @@ impl TableKind {
                 "done_at",
                 "note",
                 "odometer_km",
+                "lubricant",
                 "voided_at",
                 "void_reason",
             ],

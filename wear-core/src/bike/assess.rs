@@ -11,6 +11,7 @@ use super::outlook::{
     Assumption, Basis, CassetteBasis, CurvePoint, DayQuantiles, DriverShare, EnergySourcePercent,
     KilometresFrom, Outlook, StartKnown,
 };
+use super::ridden_under::RiddenUnder;
 use super::timeline::{Accrued, ExposedDay};
 use super::trials::{Met, Span, Trials};
 use super::{Moment, RateSource, Warning};
@@ -18,6 +19,7 @@ use crate::degradation::{AsFound, Outlook as LifeAhead, Posterior, Start};
 use crate::drivetrain::Teeth;
 use crate::exposure::odometer::DECLARED_LN_SD;
 use crate::exposure::{self, Conditions, Context, ExposureSum};
+use crate::fleet::LubricantShare;
 use crate::fleet::multipliers::ReadExposure;
 use crate::forecast::{
     Advice, DailyUse, DistancesAhead, MORE_LIKELY_THAN_NOT, Reason, SEASON_DAYS, UseForecast, UseHistory,
@@ -99,6 +101,24 @@ impl Assessment {
     /// life: the reading's place in the chain's record, and the exposure.
     pub fn exposures(&self) -> impl Iterator<Item = (ReferenceKilometres, Vec<(usize, ReadExposure)>)> + '_ {
         self.chains.iter().map(|chain| (chain.recorded_at(), chain.recorded.clone()))
+    }
+
+    /// What each chain was ridden under up to its last reading, by shares of its exposure by then: what a fleet learns from, with
+    /// [`Assessment::exposures`].
+    pub fn read_under(&self) -> impl Iterator<Item = Vec<LubricantShare>> + '_ {
+        self.chains.iter().map(KnownChain::read_under)
+    }
+
+    /// What each chain was ridden under by now or by its removal.
+    pub fn ridden_under(&self) -> impl Iterator<Item = &RiddenUnder> {
+        self.chains.iter().map(|chain| &chain.accrued.under)
+    }
+
+    /// What the lubricant that the present chain is ridden under makes of its wear over what is usual for its group, as a
+    /// factor; none where it isn't known which that is, and where nothing was learned of it.
+    #[must_use]
+    pub fn lubricant_factor(&self) -> Option<f64> {
+        self.on()?.lubricant_factor()
     }
 
     /// How the record of each chain begins: what a fleet learns from, with [`Assessment::exposures`].

@@ -1,5 +1,7 @@
 //! A bike with all that happened to its drivetrain.
 
+use std::sync::Arc;
+
 use super::assess::Assessment;
 use super::chain::{ChainRecord, ChainStart};
 use super::log::{Log, LogOf};
@@ -153,7 +155,17 @@ impl Bike {
 
     /// Its drivetrain was looked after.
     pub fn care(&mut self, at: impl Into<Moment>, kind: CareKind) {
-        self.log.care.push((at.into(), kind));
+        self.cared(at.into(), kind, None);
+    }
+
+    /// The same with a lubricant of that name, under which it is ridden until the next care.
+    pub fn care_with(&mut self, at: impl Into<Moment>, kind: CareKind, lubricant: impl Into<Arc<str>>) {
+        self.cared(at.into(), kind, Some(lubricant.into()));
+    }
+
+    fn cared(&mut self, at: Moment, kind: CareKind, lubricant: Option<Arc<str>>) {
+        self.log.care.push((at, kind));
+        self.log.lubricants.push((at, lubricant));
     }
 
     /// Its chain was measured. A reading at the moment of a swap is the old chain's.
@@ -486,6 +498,11 @@ impl Chain {
     /// The drivetrain was looked after.
     pub fn care(&mut self, at: impl Into<Moment>, kind: CareKind) {
         self.0.care(at, kind);
+    }
+
+    /// The same with a lubricant of that name, under which it is ridden until the next care.
+    pub fn care_with(&mut self, at: impl Into<Moment>, kind: CareKind, lubricant: impl Into<Arc<str>>) {
+        self.0.care_with(at, kind, lubricant);
     }
 
     /// It was measured.

@@ -3,6 +3,7 @@
 use std::sync::OnceLock;
 
 use super::knock_on::{ExpectedKnockOn, expected_knock_on};
+use super::lubricant_clock::{Lubricated, by_lubricants};
 use super::timeline::{Accrued, Marks, Stay, accrue};
 use super::usual::UsualRiding;
 use super::warning::{ReadingSaid, Warning};
@@ -13,7 +14,7 @@ use crate::degradation::{
 };
 use crate::exposure::{Conditions, ExposureSum};
 use crate::fleet::multipliers::ReadExposure;
-use crate::fleet::{Counted, Days, Drift};
+use crate::fleet::{Counted, Days, Drift, LubricantShare};
 use crate::reading::{Content, InstrumentCalibrations, Spots};
 use crate::units::{Kilometres, Limit, LogSd, ReferenceKilometres};
 
@@ -190,6 +191,17 @@ impl ChainRecord {
         recorded(&accrued, &timed(&accrued, &self.readings))
     }
 
+    /// What it was ridden under up to each reading that fell into its life, by the reading's place, in order of time: shares of
+    /// its exposure by then. Nothing where nobody named a lubricant.
+    pub(crate) fn read_under(&self) -> Vec<(usize, Vec<LubricantShare>)> {
+        if !self.stays.iter().any(Stay::names_lubricants) {
+            return Vec::new();
+        }
+        let accrued = self.accrued(&[]);
+        let read = accrued.at_mark.iter().filter(|mark| mark.place < self.readings.len());
+        read.map(|mark| (mark.place, mark.under.shares_of(mark.reference_km))).collect()
+    }
+
     /// The exposure of the chain at each of its readings, in order of time: what a fleet learns from, and what
     /// forecasts are scored on.
     #[must_use]
@@ -254,6 +266,7 @@ pub(super) struct KnownChain {
     /// The same exposures as they were recorded.
     pub recorded: Vec<(usize, ReadExposure)>,
     clock: Option<Counted>,
+    lubricated: Option<Lubricated>,
     /// Exposure at each moment at which a sprocket was fitted.
     at_sprockets: Vec<(Moment, ReferenceKilometres)>,
     open: OpenExposure,
@@ -275,6 +288,18 @@ impl KnownChain {
         let recorded = recorded(&accrued, &timed);
         let rate = record.rate.as_ref().unwrap_or(rate);
         let clock = rate.drift().map(|drift| clock(drift, &record, &accrued, &timed, now));
+        let (clock, lubricated) = match rate.lubricants().filter(|_| !accrued.under.is_empty()) {
+            Some(effects) => {
+                let (read, readings): (Vec<usize>, Vec<TimedReading>) = timed.iter().copied().unzip();
+                let exposure = ReferenceKilometres::new(accrued.reference_km.max(0.0));
+                let recorded =
+                    || Counted::as_recorded(readings, exposure.unwrap_or(ReferenceKilometres::ZERO));
+                let (counted, lubricated) =
+                    by_lubricants(effects, &accrued, (&read, clock.clone().unwrap_or_else(recorded)));
+                (lubricated.map(|_| counted).or(clock), lubricated)
+            }
+            None => (clock, None),
+        };
         for ((_, reading), counted) in timed.iter_mut().zip(clock.iter().flat_map(|clock| &clock.readings)) {
             *reading = *counted;
         }
@@ -286,6 +311,8 @@ impl KnownChain {
         let readings: Vec<TimedReading> = timed.iter().map(|(_, reading)| *reading).collect();
         let parameters = rate.for_exposure(&accrued.mix).with_start(start);
         let parameters = clock.as_ref().map_or(parameters, |clock| parameters.with_faster(clock.ln_rate));
+        let unknown = lubricated.and_then(|it| LogSd::new(it.variance.sqrt()).ok());
+        let parameters = unknown.map_or(parameters, |sd| parameters.with_shared_exposure_error(sd));
         let posterior = Posterior::of(&parameters, calibrations, &readings).with_open_exposure(open);
         let at_sprockets = accrued
             .at_mark
@@ -303,6 +330,7 @@ impl KnownChain {
             timed,
             recorded,
             clock,
+            lubricated,
             at_sprockets,
             open,
             knock_on: OnceLock::new(),
@@ -315,6 +343,10 @@ impl KnownChain {
         let mut recent = *recent;
         recent.forget_single_rides();
         self.open.ahead = recent.ln_sd_apart_from(&self.accrued.mix);
+        if let Some(lubricated) = &self.lubricated {
+            let ahead = self.open.ahead.get().hypot(lubricated.apart.sqrt());
+            self.open.ahead = LogSd::new(ahead).unwrap_or(self.open.ahead);
+        }
         self.posterior.set_open_exposure(self.open);
     }
 
@@ -326,6 +358,19 @@ impl KnownChain {
     /// An exposure on record by the clock of what lies ahead.
     pub fn counted(&self, recorded: f64) -> f64 {
         self.clock.as_ref().map_or(recorded, |clock| clock.counted(recorded))
+    }
+
+    /// What the lubricant that it is ridden under now makes of its wear over what is usual, as a factor; none where nothing was
+    /// learned of it.
+    pub fn lubricant_factor(&self) -> Option<f64> {
+        self.lubricated.filter(|_| self.accrued.lubricant.is_some()).map(|it| it.ln_mean.exp())
+    }
+
+    /// What it was ridden under up to its last reading, by shares of its exposure by then.
+    pub fn read_under(&self) -> Vec<LubricantShare> {
+        let count = self.record.readings.len();
+        let last = self.accrued.at_mark.iter().rfind(|mark| mark.place < count);
+        last.map_or_else(Vec::new, |mark| mark.under.shares_of(mark.reference_km))
     }
 
     /// The same as it was recorded.

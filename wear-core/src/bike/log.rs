@@ -1,5 +1,7 @@
 //! Events of one bike as they are told, and the chains that follow from them.
 
+use std::sync::Arc;
+
 use super::chain::{ChainRecord, ChainStart};
 use super::riding::{Declared, Riding, UnloggedRiding};
 use super::timeline::Stay;
@@ -15,6 +17,7 @@ use crate::units::Kilometres;
 pub(super) struct Log {
     pub rides: Vec<(Moment, RideTotals)>,
     pub care: Vec<(Moment, CareKind)>,
+    pub lubricants: Vec<(Moment, Option<Arc<str>>)>,
     pub readings: Vec<(Moment, Reading)>,
     pub chain_swaps: Vec<Moment>,
     pub odometer: Vec<(Moment, Kilometres)>,
@@ -77,6 +80,7 @@ impl Log {
             let stay = Stay::new(from, to)
                 .with_rides(self.rides.iter().copied().filter(|(at, _)| during(*at)))
                 .with_care(self.care.iter().copied().filter(|(at, _)| during(*at)))
+                .with_lubricants(self.lubricants.iter().filter(|(at, _)| during(*at)).cloned())
                 .with_care_habit(habit)
                 .with_unlogged(unlogged.iter().cloned());
             let readings = self.readings.iter().copied().filter(|(at, _)| read(*at));

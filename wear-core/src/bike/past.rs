@@ -5,6 +5,7 @@ use super::assess::Assessment;
 use super::bike::Bike;
 use super::chain::{ChainRecord, KnownChain};
 use crate::degradation::{Posterior, Start};
+use crate::fleet::LubricantShare;
 use crate::fleet::multipliers::ReadExposure;
 use crate::units::{Limit, Probability, ReferenceKilometres};
 
@@ -66,6 +67,15 @@ impl Bike {
         let chains = self.chains_by(now);
         let ridden = chains.iter().any(ChainRecord::is_ridden);
         chains.iter().map(|chain| (self.start_of(chain, ridden, now), chain.read_at())).collect()
+    }
+}
+
+impl Bike {
+    /// What each of its chains was ridden under up to each of its readings, by the reading's place: shares of its exposure by
+    /// then, as [`Assessment::read_under`] says of the last; nothing of a chain of which nobody named a lubricant.
+    #[must_use]
+    pub fn read_under(&self, now: impl Into<Moment>) -> Vec<Vec<(usize, Vec<LubricantShare>)>> {
+        self.chains_by(now.into()).iter().map(ChainRecord::read_under).collect()
     }
 }
 

@@ -1,8 +1,10 @@
 //! How fast chains wear, and where that is known from.
 
+use std::sync::Arc;
+
 use crate::degradation::WearParameters;
 use crate::exposure::ExposureSum;
-use crate::fleet::Drift;
+use crate::fleet::{Drift, LubricantEffects};
 use crate::units::LogSd;
 
 /// Where a wear rate comes from.
@@ -44,13 +46,15 @@ pub struct Rate {
     source: RateSource,
     /// How it drifts over the calendar.
     drift: Option<Drift>,
+    /// What lubricants make of it.
+    lubricants: Option<Arc<LubricantEffects>>,
 }
 
 impl Rate {
     /// Parameters, with where they come from.
     #[must_use]
     pub const fn new(parameters: WearParameters, source: RateSource) -> Self {
-        Self { parameters, source, drift: None }
+        Self { parameters, source, drift: None, lubricants: None }
     }
 
     /// The same of a fleet whose wear drifts so: exposure is counted by the clock of what lies ahead.
@@ -63,6 +67,18 @@ impl Rate {
     #[must_use]
     pub const fn drift(&self) -> Option<Drift> {
         self.drift
+    }
+
+    /// The same of a fleet that knows what lubricants make of it. The parameters are those of the group's usual mix of them.
+    #[must_use]
+    pub fn with_lubricants(self, lubricants: Option<Arc<LubricantEffects>>) -> Self {
+        Self { lubricants, ..self }
+    }
+
+    /// What lubricants make of it; `None` where nothing was learned of them.
+    #[must_use]
+    pub fn lubricants(&self) -> Option<&LubricantEffects> {
+        self.lubricants.as_deref()
     }
 
     /// The parameters.

@@ -5,8 +5,10 @@
 //! what matters is when things happened, never when they were reported.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use super::lubrication::{Lubrication, WithCare};
+use super::ridden_under::RiddenUnder;
 use super::riding::Unlogged;
 use super::{Moment, RideTotals};
 use crate::drivetrain::TYPICAL_LN_SD;
@@ -31,6 +33,8 @@ pub struct Stay {
     here: bool,
     rides: Vec<(Moment, RideTotals)>,
     care: Vec<(Moment, CareKind)>,
+    /// What the part was ridden under from then on, in order of time.
+    lubricants: Vec<(Moment, Option<Arc<str>>)>,
     habit: CareHabit,
     unlogged: Vec<Unlogged>,
     assumed_drivetrain: bool,
@@ -46,6 +50,7 @@ impl Stay {
             here: true,
             rides: Vec::new(),
             care: Vec::new(),
+            lubricants: Vec::new(),
             habit: CareHabit::Recorded,
             unlogged: Vec::new(),
             assumed_drivetrain: false,
@@ -73,6 +78,18 @@ impl Stay {
     #[must_use]
     pub fn with_care(mut self, care: impl IntoIterator<Item = (Moment, CareKind)>) -> Self {
         self.care.extend(care);
+        self
+    }
+
+    /// The same with what it was ridden under from each of these moments on: none where nobody named it, as before the first.
+    /// Of two at one moment the one that is named counts.
+    #[must_use]
+    pub fn with_lubricants(
+        mut self,
+        lubricants: impl IntoIterator<Item = (Moment, Option<Arc<str>>)>,
+    ) -> Self {
+        self.lubricants.extend(lubricants);
+        self.lubricants.sort_unstable();
         self
     }
 
@@ -104,13 +121,14 @@ impl Stay {
 
     /// The stay as it was at `at`: what happened later is left out; none where it began later.
     pub(super) fn as_of(&self, at: Moment) -> Option<Self> {
-        let Self { from, to, here, rides, care, habit, unlogged, assumed_drivetrain } = self;
+        let Self { from, to, here, rides, care, lubricants, habit, unlogged, assumed_drivetrain } = self;
         (*from <= at).then(|| Self {
             from: *from,
             to: at.min(*to),
             here: *here,
             rides: rides.iter().filter(|(ridden, _)| *ridden < at).copied().collect(),
             care: care.iter().filter(|(done, _)| *done <= at).copied().collect(),
+            lubricants: lubricants.iter().filter(|(done, _)| *done <= at).cloned().collect(),
             habit: match habit {
                 CareHabit::RecordedSince(since) if *since > at.days() => CareHabit::Unrecorded,
                 known => *known,
@@ -123,6 +141,11 @@ impl Stay {
     /// Whether anything tells that it was ridden.
     pub(super) fn is_ridden(&self) -> bool {
         !self.rides.is_empty() || !self.unlogged.is_empty()
+    }
+
+    /// Whether anybody said what it was ridden under.
+    pub(super) fn names_lubricants(&self) -> bool {
+        self.lubricants.iter().any(|(_, lubricant)| lubricant.is_some())
     }
 
     /// Whether it is on the bike at hand.
@@ -167,11 +190,14 @@ impl Stay {
 
     fn events(&self, marks: Marks<'_>) -> Vec<(Moment, Event)> {
         let care = self.care.iter().map(|&(at, kind)| (at, Event::Care(kind)));
+        let lubricants = (0..).zip(&self.lubricants).map(|(place, (at, _))| (*at, Event::Lubricated(place)));
         let sprockets = marks.sprockets.iter().filter(|_| self.here);
         let marks = marks.readings.iter().chain(sprockets).enumerate();
         let marks = marks.filter(|(_, at)| self.from <= **at && **at <= self.to);
-        let mut events: Vec<(Moment, Event)> =
-            care.chain(marks.map(|(place, at)| (*at, Event::ExposureWanted(place)))).collect();
+        let mut events: Vec<(Moment, Event)> = care
+            .chain(lubricants)
+            .chain(marks.map(|(place, at)| (*at, Event::ExposureWanted(place))))
+            .collect();
         events.sort_unstable();
         events
     }
@@ -274,6 +300,8 @@ struct Stretch {
 enum Event {
     /// The drivetrain was looked after.
     Care(CareKind),
+    /// What it is ridden under from then on; its place in the stay's list.
+    Lubricated(usize),
     /// The exposure is wanted; its place among the marks, sprockets' after readings'.
     ExposureWanted(usize),
 }
@@ -302,7 +330,7 @@ impl ExposedDay {
 }
 
 /// The part at one of the caller's instants.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct ExposureAt {
     /// The instant's place among the marks, sprockets' after readings'.
     pub place: usize,
@@ -312,6 +340,8 @@ pub(super) struct ExposureAt {
     pub reference_km: f64,
     /// What that exposure is made of.
     pub mix: ExposureSum,
+    /// How much of it was ridden under which lubricant.
+    pub under: RiddenUnder,
     /// The same by context, before contexts and care are counted.
     pub by_context: ContextExposure,
 }
@@ -358,6 +388,10 @@ pub struct Accrued {
     by_context: ContextExposure,
     /// The part at each mark, in order of time.
     pub(super) at_mark: Vec<ExposureAt>,
+    /// How much of the exposure was ridden under which lubricant.
+    pub(super) under: RiddenUnder,
+    /// The lubricant that it is ridden under at the end.
+    pub(super) lubricant: Option<Arc<str>>,
     care: Lubrication,
     /// Distance and exposure since the last care.
     since_care: DailyUse,
@@ -370,30 +404,38 @@ pub(super) fn accrue(stays: &[Stay], marks: Marks<'_>, conditions: &Conditions) 
     for stay in stays {
         accrued.care = Lubrication::at_the_start(stay.habit, stay.from, conditions);
         accrued.since_care = DailyUse::default();
+        accrued.lubricant = None;
         let events = stay.events(marks);
         let stretches = stay.stretches(&events);
         let mut events = events.into_iter().peekable();
         for stretch in &stretches {
             while let Some((at, event)) = events.next_if(|(at, _)| *at <= stretch.at) {
-                accrued.meet(at, event);
+                accrued.meet(at, event, stay);
             }
             accrued.ride(stretch, (exposure, conditions.care()), stay.assumed_drivetrain);
         }
-        events.for_each(|(at, event)| accrued.meet(at, event));
+        events.for_each(|(at, event)| accrued.meet(at, event, stay));
     }
     accrued
 }
 
 impl Accrued {
-    fn meet(&mut self, at: Moment, event: Event) {
+    fn meet(&mut self, at: Moment, event: Event, stay: &Stay) {
         match event {
             Event::Care(kind) => {
                 self.care.meet(at, kind);
                 self.since_care = DailyUse::default();
             }
+            Event::Lubricated(place) => {
+                self.lubricant = stay.lubricants.get(place).and_then(|(_, lubricant)| lubricant.clone());
+                if let Some(lubricant) = &self.lubricant {
+                    self.under.put_on(lubricant);
+                }
+            }
             Event::ExposureWanted(place) => {
                 let Self { km, reference_km, mix, by_context, .. } = *self;
-                self.at_mark.push(ExposureAt { place, km, reference_km, mix, by_context });
+                let under = self.under.clone();
+                self.at_mark.push(ExposureAt { place, km, reference_km, mix, by_context, under });
             }
         }
     }
@@ -448,6 +490,9 @@ impl Accrued {
         self.mix.merge(&mix);
         self.km += km;
         self.reference_km += with_care;
+        if let Some(lubricant) = &self.lubricant {
+            self.under.ride(lubricant, with_care);
+        }
         self.since_care.km += km;
         self.since_care.reference_km += before_care;
         let used = DailyUse { km, reference_km: with_care };

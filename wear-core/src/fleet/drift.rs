@@ -93,6 +93,33 @@ impl Counted {
         Self { readings, now, ln_rate: 0.0, points: Vec::new() }
     }
 
+    /// The same by a clock that runs `factors` times as fast since the reading before, in order of time, the last since the last
+    /// reading; ln θ ahead is more by `ln_rate`. Readings have to be in order of time.
+    #[must_use]
+    pub fn by_factors(self, factors: &[f64], ln_rate: f64) -> Self {
+        let points = if self.points.is_empty() {
+            let read = self.readings.iter().map(|reading| reading.at);
+            read.chain([self.now]).map(|at| (at.get(), at.get())).collect()
+        } else {
+            self.points
+        };
+        let (mut before, mut sum) = (0.0, 0.0);
+        let points: Vec<(f64, f64)> = points
+            .into_iter()
+            .zip(factors.iter().copied().chain(std::iter::repeat(1.0)))
+            .map(|((recorded, counted), factor)| {
+                sum += (counted - before) * factor;
+                before = counted;
+                (recorded, sum)
+            })
+            .collect();
+        let mut readings = self.readings;
+        for (reading, (_, counted)) in readings.iter_mut().zip(&points) {
+            reading.at = legal(*counted);
+        }
+        Self { readings, now: legal(sum), ln_rate: self.ln_rate + ln_rate, points }
+    }
+
     /// What was recorded at an exposure counted so: straight between readings, on at the same rate beyond the last.
     #[must_use]
     pub fn recorded(&self, counted: f64) -> f64 {
@@ -118,6 +145,10 @@ impl Counted {
         }
         before.1 + recorded - before.0
     }
+}
+
+fn legal(km: f64) -> ReferenceKilometres {
+    ReferenceKilometres::new(km.min(bounds::REFERENCE_KM.maximum)).unwrap_or(ReferenceKilometres::ZERO)
 }
 
 /// When the record of a fleet ends, and how far its chains are ridden a day.
@@ -237,10 +268,6 @@ impl Drift {
                 (recorded, counted)
             })
             .collect();
-        let legal = |km: f64| {
-            ReferenceKilometres::new(km.min(bounds::REFERENCE_KM.maximum))
-                .unwrap_or(ReferenceKilometres::ZERO)
-        };
         let mut again = readings.to_vec();
         for (place, (_, counted)) in order.into_iter().zip(&points) {
             again[place].at = legal(*counted);
@@ -311,6 +338,22 @@ mod tests {
         assert!((last.recorded(last.readings[0].at.get()) - 500.0).abs() < 1e-9);
         assert!((then.recorded(then.now.get()) - 700.0).abs() < 1e-9);
         assert!((then.recorded(then.counted(321.0)) - 321.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_clock_of_factors_runs_on_between_readings() {
+        let km = |km: f64| ReferenceKilometres::new(km).unwrap();
+        let counted = Counted::as_recorded(vec![read(400.0), read(600.0)], km(1_000.0))
+            .by_factors(&[1.0, 0.5, 2.0], 0.1);
+        assert_eq!(counted.readings.iter().map(|it| it.at.get()).collect::<Vec<_>>(), [400.0, 500.0]);
+        assert_eq!((counted.now.get(), counted.ln_rate), (1_300.0, 0.1));
+        assert_eq!((counted.counted(500.0), counted.recorded(900.0)), (450.0, 800.0));
+        let drift = Drift::kept(0.4, 0.1, 20_000, None);
+        let days = Days::of_readings(&[19_600]).begun(19_500);
+        let drifting = drift.counted(&[read(500.0)], days, (20_000, km(700.0)));
+        let both = drifting.clone().by_factors(&[0.5, 0.5], 0.2);
+        assert!((both.now.get() - 0.5 * drifting.now.get()).abs() < 1e-9);
+        assert!((both.ln_rate - drifting.ln_rate - 0.2).abs() < 1e-12);
     }
 
     #[test]

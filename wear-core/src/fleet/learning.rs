@@ -1,8 +1,10 @@
 //! A fleet that learns from its own chains.
 
+use std::sync::Arc;
+
 use super::calibration::{ChainHistory, FleetFit, fit};
 use super::multipliers::{self, ContextExposure, ExposedChain, ExposedReading, MultiplierFit};
-use super::{Days, LubricantShare, ReadWith};
+use super::{Days, LubricantEffects, LubricantShare, ReadWith};
 use crate::bike::{ChainRecord, Rate, RateSource};
 use crate::degradation::{Start, TimedReading, WearParameters};
 use crate::exposure::Conditions;
@@ -92,9 +94,12 @@ impl Fleet {
 
     /// One more chain, on or off, new or as found.
     pub fn add(&mut self, group: impl Into<String>, chain: &ChainRecord) {
-        let readings = chain.timed_readings();
-        let readings = readings.iter().map(|reading| (reading.at, reading.measurement));
-        self.add_readings_starting(group, chain.begins(), readings);
+        let (readings, group) = (chain.timed_readings(), group.into());
+        let readings: Vec<TimedReading> =
+            readings.iter().map(|reading| TimedReading::new(reading.at, reading.measurement)).collect();
+        let lubricants = chain.read_under().pop().map(|(_, shares)| shares).unwrap_or_default();
+        let history = ChainHistory::new(&group, &readings).starting(chain.begins());
+        self.add_history(&history.lubricated(&lubricants));
     }
 
     /// One more chain that was new when its record began, of which the exposure at each reading is known.
@@ -193,7 +198,7 @@ impl Fleet {
 pub struct Learned(FleetFit);
 
 impl Learned {
-    /// The rate for a bike's chains: its group's, else the fleet's.
+    /// The rate for a bike's chains: its group's, else the fleet's, with what lubricants make of it.
     #[must_use]
     pub fn rate(&self, group: &str) -> Rate {
         let read = |count: usize| count as u64;
@@ -203,7 +208,8 @@ impl Learned {
                 chains_read: read(self.0.groups.values().map(|fit| fit.chains_read).sum()),
             },
         };
-        Rate::new(*self.0.parameters(group), source)
+        let lubricants = LubricantEffects::of(&self.0.terms, &self.0.usual(group));
+        Rate::new(*self.0.parameters(group), source).with_lubricants(lubricants.map(Arc::new))
     }
 
     /// All of it, group by group.

@@ -7,8 +7,8 @@ use super::odometer_lines::{counts, shown};
 use super::{Did, Importer, ServiceError, found};
 use crate::domain::{
     BikeId, Care, CareId, CareKind, Checklist, EnteredWith, Field, Form, Instrument, Invalid, Label,
-    Measured, NewReading, NewSwap, Note, OdometerTotal, Once, PartId, Place, Position, ReadWith, ReadingId,
-    SwapId, SwapReason, Timestamp, Tool, Voiding,
+    Lubricant, LubricantId, Measured, NewReading, NewSwap, Note, OdometerTotal, Once, PartId, Place,
+    Position, ReadWith, ReadingId, SwapId, SwapReason, Timestamp, Tool, Voiding,
 };
 use crate::input::RawMeasurement;
 use crate::transfer::Row;
@@ -32,18 +32,39 @@ impl Importer<'_> {
         let note: Option<Note> = row.word("note");
         let voided = self.voiding(row);
         let odometer = shown(row).filter(|_| counts(row, voided.as_ref()));
+        let lubricant_id = self.lubricant(row, kind.zip(done_at));
         let (Some(bike_id), Some(kind), Some(done_at)) = (bike_id, kind, done_at) else { return Ok(None) };
         if row.is_wrong() || (voided.is_none() && !self.in_fleet(row, bike_id, "done_at", done_at)) {
             return Ok(None);
         }
         let id = id.unwrap_or_else(CareId::generate);
         let in_force = voided.is_none();
-        let stored = self.tx.insert_care(&Care { id, bike_id, kind, done_at, note, voided }).await?;
+        let care = Care { id, bike_id, kind, done_at, note, voided, lubricant_id };
+        let stored = self.tx.insert_care(&care).await?;
         if in_force && stored.is_new() {
             self.tx.reach_back(bike_id, done_at).await?;
         }
-        let with = EnteredWith::Care(*id_of(&stored));
-        self.with_counter(bike_id, (with, done_at), odometer, did(&stored)).await.map(Some)
+        let (id, mut what) = (*id_of(&stored), did(&stored));
+        if let (Did::Nothing, Some(lubricant)) = (what, lubricant_id)
+            && self.tx.name_lubricant(bike_id, id, lubricant).await?
+        {
+            what = Did::Changed;
+        }
+        self.with_counter(bike_id, (EnteredWith::Care(id), done_at), odometer, what).await.map(Some)
+    }
+
+    /// The lubricant by its name; what is wrong with it is the row's.
+    fn lubricant(&self, row: &mut Row<'_>, care: Option<(CareKind, Timestamp)>) -> Option<LubricantId> {
+        let name: Label = row.word("lubricant")?;
+        let named = self.lubricants.iter().filter(|it| it.facts.name.folded() == name.folded());
+        // Of several of a name one is in use, and those that were retired before came first.
+        let fits = |it: &Lubricant| match care {
+            Some((kind, done_at)) => it.fits(kind, done_at),
+            None => Ok(()),
+        };
+        let found = named.map(|it| fits(it).map(|()| it.id)).reduce(Result::or);
+        let none = || Err(Invalid::unparsed(Field::Lubricant, name.as_str(), Form::NameOfLubricant));
+        row.keep("lubricant", found.unwrap_or_else(none))
     }
 
     pub(super) async fn reading(&mut self, row: &mut Row<'_>) -> Result<Option<Did>, ServiceError> {

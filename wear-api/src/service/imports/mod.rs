@@ -18,8 +18,8 @@ use wear_core::bike::Warning;
 
 use super::{Actor, ServiceError, Services, UnitOfWork, odometer};
 use crate::domain::{
-    Bike, BikeId, BikeKind, Field, Form, Invalid, Label, PartModel, PartModelId, Place, RideWarning,
-    Timestamp, Tool,
+    Bike, BikeId, BikeKind, Field, Form, Invalid, Label, Lubricant, PartModel, PartModelId, Place,
+    RideWarning, Timestamp, Tool,
 };
 use crate::store::{StoreError, Tx};
 use crate::transfer::{Findings, Header, Line, Notation, Row, Table, TableError, TableKind, TableMistake};
@@ -137,6 +137,7 @@ struct Importer<'a> {
     bikes: Bikes,
     models: Models,
     tools: Vec<Tool>,
+    lubricants: Vec<Lubricant>,
     kinds: Option<Vec<BikeKind>>,
     new_bikes: Vec<BikeId>,
     /// Bikes whose odometer the table told of.
@@ -153,6 +154,7 @@ impl<'a> Importer<'a> {
         let bikes = Bikes::of(tx.all_bikes().await?);
         let models = Models(tx.all_part_models().await?);
         let tools = tx.all_tools().await?;
+        let lubricants = tx.all_lubricants().await?;
         Ok(Self {
             tx,
             actor,
@@ -163,6 +165,7 @@ impl<'a> Importer<'a> {
             bikes,
             models,
             tools,
+            lubricants,
             kinds: None,
             new_bikes: Vec::new(),
             counted: BTreeSet::new(),

@@ -7,8 +7,8 @@ use wear_core::forecast::UseHistory;
 use wear_core::knock_on::CassetteLife;
 
 use crate::domain::{
-    Bike, BikeId, ChainRecord, Drivetrain, KeptPassage, Made, NeededPart, Outlook, PartId, PartModelId,
-    Place, Position, ReadingId, SwapNeeds, Taught, Timestamp,
+    Bike, BikeId, ChainRecord, Drivetrain, KeptPassage, LubricantUse, Made, NeededPart, Outlook, PartId,
+    PartModelId, Place, Position, ReadingId, SwapNeeds, Taught, Timestamp,
 };
 
 /// The part at a place on a bike.
@@ -73,36 +73,42 @@ impl LoadedBike {
     pub(super) fn assessed(&self) -> Assessed {
         let assessment = self.assess();
         let known = assessment.exposures().zip(assessment.starts());
-        let chains = self.chains.iter().zip(known).map(|((part_id, readings), ((at, marks), start))| {
-            let marks = marks.into_iter().filter_map(|(place, at)| Some((*readings.get(place)?, at)));
-            ChainRecord {
-                part_id: *part_id,
-                bike_id: self.bike.id,
-                group: self.bike.facts.group.clone(),
-                start,
-                reference_km: at,
-                marks: marks.collect(),
-                recorded_at: self.now,
-            }
-        });
+        let under = assessment.read_under().zip(assessment.ridden_under());
+        let chains = self.chains.iter().zip(known.zip(under));
+        let chains =
+            chains.map(|((part_id, readings), (((at, marks), start), (read_under, ridden_under)))| {
+                let marks = marks.into_iter().filter_map(|(place, at)| Some((*readings.get(place)?, at)));
+                ChainRecord {
+                    part_id: *part_id,
+                    bike_id: self.bike.id,
+                    group: self.bike.facts.group.clone(),
+                    start,
+                    reference_km: at,
+                    marks: marks.collect(),
+                    recorded_at: self.now,
+                    read_under,
+                    ridden_under: ridden_under.iter().map(LubricantUse::of).collect(),
+                }
+            });
         let chains = chains.collect();
         let needs = self.needs(assessment.next_swap());
         let used = assessment.use_history();
-        let outlook = self.outlook(assessment.into_outlook());
+        let outlook = self.outlook(assessment);
         let passage = KeptPassage::of(&outlook, &needs.timing, &self.bike.facts.group, Made::Shown);
         let (others_before, zone) = (self.others_before, self.zone);
         Assessed { outlook, needs, chains, passage, zone, used, others_before }
     }
 
-    pub(super) fn outlook(&self, known: wear_core::Outlook) -> Outlook {
+    pub(super) fn outlook(&self, assessment: Assessment) -> Outlook {
+        let lubricant_factor = assessment.lubricant_factor();
         Outlook {
             bike_id: self.bike.id,
             part_id: self.present,
             computed_at: self.now,
             today: self.today,
             zone: self.zone,
-            taught: self.taught.clone(),
-            known,
+            taught: Taught { lubricant_factor, ..self.taught.clone() },
+            known: assessment.into_outlook(),
         }
     }
 

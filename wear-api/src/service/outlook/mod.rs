@@ -179,12 +179,14 @@ async fn remember(tx: &mut Tx, computed: &[Computed]) -> Result<(), StoreError> 
     let mut changed: BTreeMap<PartId, &ChainRecord> = BTreeMap::new();
     let mut read_otherwise = BTreeSet::new();
     for record in seen {
-        let ChainRecord { part_id, bike_id, group, start, reference_km, marks, recorded_at: _ } = record;
+        let ChainRecord { part_id, bike_id, group, start, reference_km, marks, recorded_at: _, .. } = record;
+        let ChainRecord { read_under, ridden_under, .. } = record;
         // A chain that was on two of the bikes comes twice.
         let before = known.insert(*part_id, record.clone());
         if before.as_ref().is_some_and(|before| {
             (before.bike_id, before.reference_km, &before.group, before.start, &before.marks)
                 == (*bike_id, *reference_km, group, *start, marks)
+                && (&before.read_under, &before.ridden_under) == (read_under, ridden_under)
         }) {
             continue;
         }

@@ -6,6 +6,7 @@ use chrono::NaiveDate;
 use chrono_tz::Tz;
 use wear_core::bike::{ChainRecord as ChainLife, ChainStart, Rate, SkipReport, Stay};
 use wear_core::degradation::Start;
+use wear_core::fleet::LubricantShare;
 use wear_core::fleet::multipliers::ReadExposure;
 use wear_core::knock_on::CassetteBuild;
 use wear_core::units::Limit;
@@ -206,6 +207,14 @@ impl PastBike {
     /// How the record of each chain begins, and the exposure at each of its readings, by the reading's place.
     pub fn read_at(&self, now: Timestamp) -> Vec<(Start, Vec<(usize, ReadExposure)>)> {
         self.drivetrain(&Known::default(), now).read_at(self.moment(now))
+    }
+}
+
+impl PastBike {
+    /// What each chain was ridden under up to each of its readings, by the reading's place: shares of its exposure by then, by
+    /// lubricants' ids; nothing of a chain of which nobody named one.
+    pub fn read_under(&self, now: Timestamp) -> Vec<Vec<(usize, Vec<LubricantShare>)>> {
+        self.drivetrain(&Known::default(), now).read_under(self.moment(now))
     }
 }
 

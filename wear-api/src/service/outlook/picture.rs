@@ -75,5 +75,5 @@ pub async fn picture(services: &Services, actor: &Actor, bike_id: BikeId) -> Res
     let mut readings: Vec<PlottedReading> = readings.into_iter().zip(set_aside).map(plotted).collect();
     readings.sort_by_key(|reading| reading.taken_at);
     let today = loaded.today;
-    Ok(Picture { outlook: loaded.outlook(assessment.into_outlook()), bike, today, density, path, readings })
+    Ok(Picture { outlook: loaded.outlook(assessment), bike, today, density, path, readings })
 }

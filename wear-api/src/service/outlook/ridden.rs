@@ -1,6 +1,7 @@
 //! The rides of parts' stays on bikes.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use chrono::{DateTime, Days, NaiveDate};
 use chrono_tz::Tz;
@@ -30,7 +31,13 @@ impl Ridden {
         let from = fitting.fitted_at;
         let to = fitting.removed_at.map_or(horizon, |removed_at| removed_at.min(horizon)).max(from);
         let during = care.iter().filter(|care| from <= care.done_at && care.done_at < to);
+        let named = |care: &Care| care.lubricant_id.map(|id| Arc::from(id.to_string()));
+        // Care that names nothing matters where other care does.
+        let is_named = during.clone().any(|care| care.lubricant_id.is_some());
+        let lubricants =
+            during.clone().filter(|_| is_named).map(|care| (care.done_at.moment_in(zone), named(care)));
         let stay = Stay::new(from.moment_in(zone), to.moment_in(zone))
+            .with_lubricants(lubricants)
             .with_care(during.map(|care| (care.done_at.moment_in(zone), care.kind)));
         Self { bike_id: fitting.bike_id, from, to, stay, eventful: BTreeSet::new(), zone }.marked(&[], &[])
     }

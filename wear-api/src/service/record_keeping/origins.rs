@@ -6,7 +6,7 @@ use std::sync::OnceLock;
 
 use chrono_tz::Tz;
 use sha2::{Digest as _, Sha256};
-use wear_core::fleet::LearnedTools;
+use wear_core::fleet::{LearnedTools, LubricantShare};
 use wear_core::forecast::{DailyUse, UseHistory, UsualYear};
 
 use crate::domain::{
@@ -92,6 +92,8 @@ pub(super) struct Studied {
 struct StudiedChain {
     chain: ReadChain,
     fitted_at: Timestamp,
+    /// What it was ridden under up to each reading, in order of time; empty where nobody named a lubricant.
+    read_under: Vec<(Timestamp, Vec<LubricantShare>)>,
 }
 
 impl Studied {
@@ -113,8 +115,13 @@ impl Studied {
 
 impl StudiedChain {
     fn of(bike: &PastBike, now: Timestamp) -> Vec<Self> {
-        let all = bike.chains.iter().zip(bike.read_at(now)).filter(|(chain, _)| chain.ends_here);
-        let studied = all.map(|(chain, (start, read))| {
+        let read = bike.read_at(now).into_iter().zip(bike.read_under(now));
+        let all = bike.chains.iter().zip(read).filter(|(chain, _)| chain.ends_here);
+        let studied = all.map(|(chain, ((start, read), under))| {
+            let read_under = under.into_iter().filter_map(|(place, shares)| {
+                let reading = chain.readings.get(place)?;
+                Some((reading.taken_at, shares))
+            });
             let read = read.into_iter().filter_map(|(place, at)| {
                 let reading = chain.readings.get(place)?;
                 Some((reading.taken_at, (at, *reading.measured.measurement(), reading.with.clone())))
@@ -132,8 +139,11 @@ impl StudiedChain {
                     taken_at,
                     model: chain.model,
                     begun_at,
+                    read_under: Vec::new(),
+                    ridden_under: Vec::new(),
                 },
                 fitted_at: begun_at.unwrap_or(now),
+                read_under: read_under.collect(),
             }
         });
         studied.collect()
@@ -141,7 +151,9 @@ impl StudiedChain {
 
     /// As it was known at `at`; none where it wasn't there yet.
     fn by(&self, at: Timestamp) -> Option<ReadChain> {
-        let ReadChain { part_id, bike_id, group, start, readings, taken_at, model, begun_at } = &self.chain;
+        let ReadChain { part_id, bike_id, group, start, readings, taken_at, model, begun_at, .. } =
+            &self.chain;
+        let under = self.read_under.iter().rfind(|(taken, _)| *taken <= at);
         let known = || taken_at.iter().zip(readings).filter(|(taken, _)| **taken <= at);
         (self.fitted_at <= at).then(|| ReadChain {
             part_id: *part_id,
@@ -152,6 +164,8 @@ impl StudiedChain {
             taken_at: known().map(|(taken, _)| *taken).collect(),
             model: *model,
             begun_at: *begun_at,
+            read_under: under.map(|(_, shares)| shares.clone()).unwrap_or_default(),
+            ridden_under: Vec::new(),
         })
     }
 }

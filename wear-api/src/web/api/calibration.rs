@@ -11,8 +11,8 @@ use wear_core::fleet::{Drift, LearnedBias, LearnedEffect};
 use wear_core::knock_on::SkipThreshold;
 
 use crate::domain::{
-    CassettesSaid, FleetRate, GroupYear, LearnedCassettes, LearnedCondition, ModelEffect, MonthShare,
-    PersonBias, ToolBias, drift_said,
+    CassettesSaid, FleetRate, GroupYear, LearnedCassettes, LearnedCondition, LubricantEffect, ModelEffect,
+    MonthShare, PersonBias, ToolBias, drift_said,
 };
 use crate::service::Services;
 use crate::service::calibration::{self, FEWEST_CHAINS, Known};
@@ -257,6 +257,38 @@ struct LearnedModel {
     said: String,
 }
 
+/// What a lubricant is worth.
+#[derive(Serialize, ToSchema)]
+struct LearnedLubricant {
+    /// The lubricant.
+    lubricant_id: Uuid,
+    /// Its name.
+    name: String,
+    /// The change of ln(wear rate) against the fleet's chains on average.
+    #[schema(example = -0.14)]
+    ln_mean: f64,
+    /// Standard deviation of what isn't known of that.
+    #[schema(example = 0.06, minimum = 0)]
+    ln_sd: f64,
+    /// Chains with a reading that were ridden under it and told.
+    chains: usize,
+    /// The same in plain words. What it is worth in money, its price held against what it saves: `lubricants` of a group's
+    /// policy.
+    #[schema(
+        example = "Chains ridden under wax wear 13 % slower than the fleet's chains on average (8 in 10: -20 to -6 %)"
+    )]
+    said: String,
+}
+
+impl From<LubricantEffect> for LearnedLubricant {
+    fn from(learned: LubricantEffect) -> Self {
+        let said = learned.said().to_string();
+        let LubricantEffect { lubricant: (id, name), effect: LearnedEffect { ln_mean, ln_sd, chains } } =
+            learned;
+        Self { lubricant_id: id.uuid(), name, ln_mean, ln_sd, chains, said }
+    }
+}
+
 impl Season {
     fn of(learned: GroupYear, year: i32) -> Self {
         let (months, said) = (learned.months(year), learned.said(year).to_string());
@@ -366,6 +398,8 @@ struct Calibration {
     people: Vec<LearnedPerson>,
     /// What each model of chain is worth, where chains of at least two have been read.
     models: Vec<LearnedModel>,
+    /// What each lubricant is worth, where chains under at least two have been read.
+    lubricants: Vec<LearnedLubricant>,
     /// How wear drifts over the calendar; null where fewer than ten chains have been read.
     drift: Option<LearnedDrift>,
     /// What rain, gravel, mud, trainers and neglect do to wear. Empty before anything was learned; one that too few chains
@@ -390,7 +424,8 @@ struct CalibrationAsked {
 
 /// Tell what the fleet learned of its wear
 ///
-/// The wear rates that outlooks rest on, and how far each tool and each person reads high or low, and which months are ridden more than others. A group of few chains leans on the fleet, a large one speaks for itself.
+/// The wear rates that outlooks rest on, how far each tool and each person reads high or low, what models of chain and lubricants are
+/// worth, and which months are ridden more than others. A group of few chains leans on the fleet, a large one speaks for itself.
 #[utoipa::path(
     operation_id = "get_calibration",
     tag = "outlook",
@@ -402,7 +437,7 @@ async fn get_calibration(
     services: web::Data<Services>,
     actor: As<Mechanic>,
 ) -> Result<HttpResponse, Problem> {
-    let Known { rates, tools, people, models, drift, conditions, cassettes, years, year } =
+    let Known { rates, tools, people, models, lubricants, drift, conditions, cassettes, years, year } =
         calibration::get(&services, &actor).await?;
     Ok(HttpResponse::Ok().json(Calibration {
         learned_at: rates.first().map(|rate| rate.learned_at.datetime()),
@@ -412,6 +447,7 @@ async fn get_calibration(
         people: people.into_iter().map(LearnedPerson::from).collect(),
         cassettes: cassettes.into(),
         models: models.into_iter().map(LearnedModel::from).collect(),
+        lubricants: lubricants.into_iter().map(LearnedLubricant::from).collect(),
         drift: drift.map(LearnedDrift::from),
         conditions: conditions.into_iter().map(|it| Condition::from(LearnedCondition::from(it))).collect(),
         rates: rates.into_iter().map(GroupRate::from).collect(),

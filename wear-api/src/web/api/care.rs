@@ -7,7 +7,9 @@ use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use crate::domain::{BikeId, Care, CareId, CareKind, FieldErrors, Note, OdometerTotal, Timestamp};
+use crate::domain::{
+    BikeId, Care, CareId, CareKind, FieldErrors, LubricantId, Note, OdometerTotal, Timestamp,
+};
 use crate::input::parse;
 use crate::service::Services;
 use crate::service::care::{self, EnterCare};
@@ -44,10 +46,12 @@ struct CareDocument {
     voided_at: Option<DateTime<Utc>>,
     /// Why it doesn't count.
     voided_reason: Option<String>,
+    /// What it was lubricated with; null where nobody named it.
+    lubricant_id: Option<Uuid>,
 }
 
 impl From<Care> for CareDocument {
-    fn from(Care { id, bike_id, kind, done_at, note, voided }: Care) -> Self {
+    fn from(Care { id, bike_id, kind, done_at, note, voided, lubricant_id }: Care) -> Self {
         let (voided_at, voided_reason) = voided.map(voiding::told).unzip();
         Self {
             id: id.uuid(),
@@ -57,6 +61,7 @@ impl From<Care> for CareDocument {
             note: note.map(|note| note.to_string()),
             voided_at,
             voided_reason,
+            lubricant_id: lubricant_id.map(LubricantId::uuid),
         }
     }
 }
@@ -77,11 +82,14 @@ struct NewCare {
     /// What the odometer showed: a statement of its own at the same time.
     #[schema(schema_with = schema::optional::odometer_km, required = false)]
     odometer_km: Option<f64>,
+    /// What it was lubricated with, one of the workshop's: the chain counts as ridden under it until the next care, and the fleet
+    /// learns what it is worth. Not with `cleaned`.
+    lubricant_id: Option<Uuid>,
 }
 
 impl NewCare {
     fn parse(self, now: Timestamp) -> Result<EnterCare, FieldErrors> {
-        let Self { kind, done_at, note, odometer_km } = self;
+        let Self { kind, done_at, note, odometer_km, lubricant_id } = self;
         let mut errors = FieldErrors::new();
         let kind = match kind {
             Some(kind) => errors.keep("/kind", parse::text::<CareKind>(&kind)),
@@ -95,7 +103,8 @@ impl NewCare {
         let odometer = odometer_km.and_then(|km| errors.keep("/odometer_km", OdometerTotal::from_km(km)));
         match (kind, done_at) {
             (Some(kind), Some(done_at)) if errors.is_empty() => {
-                Ok(EnterCare { kind, done_at, note, odometer })
+                let lubricant_id = lubricant_id.map(LubricantId::from_uuid);
+                Ok(EnterCare { kind, done_at, note, odometer, lubricant_id })
             }
             _ => Err(errors),
         }
@@ -122,7 +131,8 @@ struct CareList {
 
 /// Enter care of a drivetrain
 ///
-/// The same kind at the same instant is one event; sent again after it was voided, it stays void. A bike's first entry says that its care is recorded from then on,
+/// The same kind at the same instant is one event: sent again with a lubricant it is that one, and sent again after it was voided it
+/// stays void. A bike's first entry says that its care is recorded from then on,
 /// unless the bike or its workshop says otherwise.
 #[utoipa::path(
     operation_id = "create_care",

@@ -20,6 +20,7 @@ mod estimates;
 mod fittings;
 mod health;
 mod hooks;
+mod lubricants;
 mod odometer;
 mod orders;
 mod outlooks;
@@ -52,6 +53,7 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     odometer::operations(config);
     declared_use::operations(config);
     tools::operations(config);
+    lubricants::operations(config);
     readings::operations(config);
     care::operations(config);
     swaps::operations(config);

@@ -159,7 +159,7 @@ impl NewPartModel {
     }
 }
 
-fn price(minor: Option<i64>, currency: Option<&str>, errors: &mut FieldErrors) -> Option<Money> {
+pub(super) fn price(minor: Option<i64>, currency: Option<&str>, errors: &mut FieldErrors) -> Option<Money> {
     match (minor, currency) {
         (None, None) => None,
         (Some(minor), Some(currency)) => {

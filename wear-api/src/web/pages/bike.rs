@@ -18,7 +18,7 @@ use super::{Answer, again, html, see};
 use wear_core::bike::RateSource;
 
 use crate::domain::{
-    Advice, BikeId, BikePatch, BikeStart, CareId, FieldErrors, KmBefore, NewSwap, Note, Outlook, Place,
+    Advice, BikeId, BikePatch, BikeStart, Care, CareId, FieldErrors, KmBefore, NewSwap, Note, Outlook, Place,
     ReadingId, StartPatch, SwapId, Timestamp,
 };
 use crate::input::parse;
@@ -426,7 +426,7 @@ fn events(f: &Frame, history: &BikeHistory) -> Vec<Event> {
         at: care.done_at,
         when: f.instant(care.done_at),
         what: f.event_care(),
-        detail: noted(f.care(care.kind), care.note.as_ref()),
+        detail: noted(cared(f, history, care), care.note.as_ref()),
         voided: care.voided.as_ref().map(|voided| f.event_voided(voided.reason.as_str())),
         voidable: care.voided.is_none().then(|| format!("care/{}", care.id)),
         is_swap: false,
@@ -467,6 +467,15 @@ fn swap_detail(f: &Frame, swap: &NewSwap) -> String {
     match &swap.checklist {
         Some(ticked) => format!("{text} ({})", f.swap_ticked(ticked.words().len())),
         None => text,
+    }
+}
+
+/// What was done, and what with.
+fn cared(f: &Frame, history: &BikeHistory, care: &Care) -> String {
+    let kind = f.care(care.kind);
+    match care.lubricant_id.and_then(|id| history.lubricants.get(&id)) {
+        Some(lubricant) => f.event_care_with(kind, lubricant.as_str()),
+        None => kind,
     }
 }
 

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use actix_web::{get, web};
 use askama::Template;
-use wear_core::policy::{Alternative, Cause, LimitCost, PolicyReason, Spread};
+use wear_core::policy::{Alternative, Cause, ChoiceCost, LimitCost, PolicyReason, Spread};
 
 use super::coming_year::{self as coming_year_page, ComingYearShown};
 use super::failure::Failure;
@@ -14,7 +14,7 @@ use super::words::{Words, parse_number};
 use super::{Answer, html};
 use wear_core::bike::RateSource;
 
-use crate::domain::{ChainChoice, GroupName, Money, Policy, PolicyPrices, PriceWishes};
+use crate::domain::{ChainChoice, GroupName, LubricantChoice, Money, Policy, PolicyPrices, PriceWishes};
 use crate::service::{Services, bikes, coming_year, policy};
 use crate::web::auth::Manager;
 
@@ -47,6 +47,7 @@ struct PolicyShown {
     per: String,
     ways: Vec<WayShown>,
     models: Vec<ModelShown>,
+    lubricants: Vec<ModelShown>,
     causes_title: String,
     causes: Vec<(String, String)>,
     prices_title: String,
@@ -61,7 +62,7 @@ struct WayShown {
     verdict: String,
 }
 
-/// A model of chain against the one in use.
+/// A model of chain, or a lubricant, against the one in use.
 struct ModelShown {
     way: WayShown,
     tell: String,
@@ -193,6 +194,7 @@ fn shown(f: &Frame, policy: &Policy) -> PolicyShown {
         plot_title: f.policy_plot_title(&per),
         ways: ways(f, policy, &money),
         models: policy.chain_models.iter().map(|choice| model(f, choice, &money)).collect(),
+        lubricants: policy.lubricants.iter().map(|choice| lubricant(f, choice, &money)).collect(),
         causes_title: f.policy_where(f.percent(best.limit_percent, 2)),
         causes: causes(f, &best.mean, &money),
         prices_title: f.policy_prices(&currency),
@@ -306,19 +308,32 @@ fn verdict(f: &Frame, dearer: f64) -> String {
 }
 
 fn model(f: &Frame, choice: &ChainChoice, money: &Money1000<'_>) -> ModelShown {
-    let (name, cost) = (&choice.model.1, money.text(choice.cost.cost.p50));
-    if choice.is_in_use() {
+    against_in_use(f, (&choice.model.1, choice.is_in_use()), &choice.cost, money)
+}
+
+fn lubricant(f: &Frame, choice: &LubricantChoice, money: &Money1000<'_>) -> ModelShown {
+    against_in_use(f, (&choice.lubricant.1, choice.is_in_use()), &choice.cost, money)
+}
+
+fn against_in_use(
+    f: &Frame,
+    (name, is_in_use): (&str, bool),
+    choice: &ChoiceCost,
+    money: &Money1000<'_>,
+) -> ModelShown {
+    let cost = money.text(choice.cost.p50);
+    if is_in_use {
         let way =
             WayShown { name: f.policy_model_in_use(name), cost, more: String::new(), verdict: String::new() };
         return ModelShown { way, tell: String::new() };
     }
-    let more = choice.cost.more_than_in_use.p50;
+    let more = choice.more_than_in_use.p50;
     let more =
         if more >= 0.0 { f.policy_dearer(money.text(more)) } else { f.policy_cheaper(money.text(-more)) };
-    let verdict = verdict(f, 1.0 - choice.cost.cheaper_probability);
+    let verdict = verdict(f, 1.0 - choice.cheaper_probability);
     ModelShown {
-        way: WayShown { name: name.clone(), cost, more, verdict },
-        tell: match choice.cost.chains_to_tell {
+        way: WayShown { name: name.to_owned(), cost, more, verdict },
+        tell: match choice.chains_to_tell {
             Some(0) => f.policy_model_told(),
             Some(chains) => chains.to_string(),
             None => f.policy_model_close(),

@@ -20,7 +20,7 @@ use crate::service::care::EnterCare;
 use crate::service::fittings::WhatGoesOn;
 use crate::service::swaps::EnterSwap;
 use crate::service::{
-    Actor, Mismatch, ServiceError, Services, bikes, care as cares, fittings, part_models, swaps,
+    Actor, Mismatch, ServiceError, Services, bikes, care as cares, fittings, lubricants, part_models, swaps,
 };
 use crate::web::auth::Mechanic;
 
@@ -82,6 +82,8 @@ struct CarePage {
     id: String,
     label: String,
     kinds: Vec<Choice>,
+    /// Empty while the workshop has none.
+    lubricants: Vec<Choice>,
     now: String,
     at: String,
     note: String,
@@ -322,8 +324,16 @@ async fn swapped_just_now(
     Ok(same.map(|it| it.facts.swapped_at))
 }
 
-fn care_form(f: Frame, bike: &Bike, now: Timestamp, fields: &Fields, errors: Vec<String>) -> CarePage {
-    CarePage {
+async fn care_form(
+    services: &Services,
+    actor: &Actor,
+    f: Frame,
+    bike: &Bike,
+    fields: &Fields,
+    errors: Vec<String>,
+) -> Result<CarePage, Failure> {
+    let lubricants = lubricants::in_use(services, actor).await?;
+    Ok(CarePage {
         id: bike.id.to_string(),
         label: bike.facts.label.as_str().to_owned(),
         kinds: CareKind::ALL
@@ -337,13 +347,21 @@ fn care_form(f: Frame, bike: &Bike, now: Timestamp, fields: &Fields, errors: Vec
                 },
             })
             .collect(),
-        now: now.to_string(),
+        lubricants: lubricants
+            .iter()
+            .map(|lubricant| Choice {
+                value: lubricant.id.to_string(),
+                text: lubricant.facts.name.as_str().to_owned(),
+                chosen: fields.get("lubricant") == lubricant.id.to_string(),
+            })
+            .collect(),
+        now: services.now().to_string(),
         at: fields.get("at").to_owned(),
         note: fields.get("note").to_owned(),
         odometer: fields.get("odometer").to_owned(),
         errors,
         f,
-    }
+    })
 }
 
 #[get("/bikes/{bike_id}/care")]
@@ -354,7 +372,7 @@ pub(super) async fn care_page(
 ) -> Answer {
     let Viewer { actor, frame, .. } = viewer;
     let bike = bikes::get(&services, &actor, *bike_id).await?;
-    html(&care_form(frame, &bike, services.now(), &Fields::default(), Vec::new()))
+    html(&care_form(&services, &actor, frame, &bike, &Fields::default(), Vec::new()).await?)
 }
 
 #[post("/bikes/{bike_id}/care")]
@@ -370,22 +388,23 @@ pub(super) async fn care(
     let done_at = time_of(&frame, &fields, now, &mut errors);
     let note = note_of(&frame, &fields, &mut errors);
     let kind: Option<CareKind> = fields.get("kind").parse().ok();
+    let lubricant_id = fields.filled("lubricant").and_then(|id| id.parse().ok());
     let odometer = riding::total_of(&frame, &fields).unwrap_or_else(|wrong| {
         errors.push(wrong);
         None
     });
     let (Some(kind), true) = (kind, errors.is_empty()) else {
-        return again(&care_form(frame, &bike, now, &fields, errors));
+        return again(&care_form(&services, &actor, frame, &bike, &fields, errors).await?);
     };
     // Tapped twice without a script, it came twice within the minute.
     let since = now.plus(-TWICE);
     let latest = cares::list(&services, &actor, bike.id, &PageRequest::default()).await?.items;
     let same = latest.iter().find(|it| done_at == now && it.kind == kind && it.done_at > since);
-    let saved = if same.is_some() && odometer.is_none() {
+    let saved = if same.is_some() && odometer.is_none() && lubricant_id.is_none() {
         Ok(())
     } else {
         let done_at = same.map_or(done_at, |same| same.done_at);
-        let enter = EnterCare { kind, done_at, note, odometer };
+        let enter = EnterCare { kind, done_at, note, odometer, lubricant_id };
         let saved =
             services.change(&actor, async |work| cares::post(&services, work, bike.id, enter.clone()).await);
         saved.await.map(|_| ())
@@ -394,7 +413,7 @@ pub(super) async fn care(
         Ok(()) => Ok(see(format!("/bikes/{}?done=care", bike.id))),
         Err(error) => {
             let errors = frame.refused(error)?;
-            again(&care_form(frame, &bike, now, &fields, errors))
+            again(&care_form(&services, &actor, frame, &bike, &fields, errors).await?)
         }
     }
 }

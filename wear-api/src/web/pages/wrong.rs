@@ -67,6 +67,9 @@ impl Words {
             Invalid::ToolRetired { given, retired_at } => {
                 self.wrong_tool_retired(self.instant(*given), self.instant(*retired_at))
             }
+            Invalid::LubricantRetired { given, retired_at } => {
+                self.wrong_lubricant_retired(self.instant(*given), self.instant(*retired_at))
+            }
             Invalid::BikesOfKind { count } => self.wrong_bikes_of_kind(count),
             Invalid::AfterReading { given, taken_at } => {
                 self.wrong_after_reading(self.instant(*given), self.instant(*taken_at))

@@ -229,6 +229,9 @@ pub(in crate::web::api) struct BasisDocument {
     use_season: Option<&'static str>,
     /// What the chain's model makes of its group's wear, as a factor; null where nothing was learned of it.
     model_factor: Option<f64>,
+    /// What the lubricant that it is ridden under now makes of its group's wear, as a factor; null where it isn't known which that
+    /// is, or nothing was learned of it.
+    lubricant_factor: Option<f64>,
     /// What a year makes of the fleet's wear, as a factor; null where nothing was learned of that.
     yearly_factor: Option<f64>,
     /// What of rain, gravel, mud, trainers and neglect counts as the fleet has learned it; the rest is assumed.
@@ -294,8 +297,15 @@ impl From<ReadingError> for ReadingErrorDocument {
 
 impl BasisDocument {
     fn of(given: Basis, taught: Taught, zone: Tz) -> Self {
-        let Taught { reading_errors, bike_chains, use_season, model_factor, yearly_factor, conditions } =
-            taught;
+        let Taught {
+            reading_errors,
+            bike_chains,
+            use_season,
+            model_factor,
+            lubricant_factor,
+            yearly_factor,
+            conditions,
+        } = taught;
         let Basis {
             readings_used,
             last_reading_at,
@@ -338,6 +348,7 @@ impl BasisDocument {
             cassette: cassette.map(Into::into),
             use_season: reference_km_per_day.map(|_| use_season.as_str()),
             model_factor,
+            lubricant_factor,
             yearly_factor,
             learned_conditions: conditions,
             assumed_codes: assumed.iter().map(|it| it.as_str().to_owned()).collect(),

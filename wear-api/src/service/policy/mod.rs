@@ -1,19 +1,23 @@
-//! What is cheapest for a group: when to take chains off, how often to look, or to run all to the end.
+//! What is cheapest for a group: when to take chains off, how often to look, or to run all to the end; which model of chain and
+//! which lubricant.
+
+mod choices;
 
 use wear_core::bike::{KilometresFrom, RateSource};
 use wear_core::degradation::WearParameters;
 use wear_core::exposure::GearShare;
-use wear_core::fleet::Term;
 use wear_core::policy::{
-    CASSETTE_PER_CHAIN, Candidate, ChoiceQuestion, Cogs, Costs, Effects, LimitCurve, LimitPolicy, MeanLife,
-    Price, Question, READING_PER_CHAIN, RING_PER_CHAIN, Scenario, USUAL_CHAIN, scenarios_around,
+    CASSETTE_PER_CHAIN, Cogs, Costs, LimitCurve, LimitPolicy, MeanLife, Price, Question, READING_PER_CHAIN,
+    RING_PER_CHAIN, USUAL_CHAIN, scenarios_around,
 };
+
+use choices::{AtLimit, Choices};
 
 use super::prices::price_of;
 use super::{Actor, Conflict, ServiceError, Services};
 use crate::domain::{
-    Assumption, Bike, BikeFilter, BikeSort, ChainChoice, Geometry, GroupName, Outlook, PageRequest, PageSize,
-    PartModel, PartModelId, Place, Policy, PolicyPrices, PriceWishes, WearEffects, Workshop,
+    Assumption, Bike, BikeFilter, BikeSort, Geometry, GroupName, Outlook, PageRequest, PageSize, PartModel,
+    Place, Policy, PolicyPrices, PriceWishes, Workshop,
 };
 use crate::store::Tx;
 
@@ -38,17 +42,8 @@ pub struct PolicyFacts {
     trade_percent: f64,
     km_per_reference_km: f64,
     wear: GroupWear,
-    chains: Vec<ChainModel>,
-    effects: WearEffects,
+    choices: Choices,
     assumed: Vec<Assumption>,
-}
-
-/// A model of chain that the fleet has learned of, or that the group rides.
-#[derive(Debug, Clone)]
-struct ChainModel {
-    model: PartModel,
-    /// Chains of it on the group's bikes.
-    count: i64,
 }
 
 /// What is known of a group's wear.
@@ -100,11 +95,9 @@ pub async fn facts(
     if wear.from == RateSource::Default {
         assumed.push(Assumption::WearRate);
     }
-    let effects = tx.wear_effects().await?;
-    let chains = chain_models(&mut tx, &models, &effects).await?;
+    let choices = Choices::load(&mut tx, &group, &models).await?;
     Ok(PolicyFacts {
-        chains,
-        effects,
+        choices,
         group,
         bikes,
         workshop,
@@ -156,26 +149,6 @@ async fn models(tx: &mut Tx, group: &GroupName) -> Result<Vec<(PartModel, i64)>,
         models.push((tx.part_model(parts.model_id).await?, parts.count));
     }
     Ok(models)
-}
-
-/// The models of chain to choose from; none where nothing was learned of any.
-async fn chain_models(
-    tx: &mut Tx,
-    of_group: &[(PartModel, i64)],
-    effects: &WearEffects,
-) -> Result<Vec<ChainModel>, ServiceError> {
-    let told: Vec<PartModelId> = effects.terms.models().filter_map(|(id, _)| id.parse().ok()).collect();
-    if told.is_empty() {
-        return Ok(Vec::new());
-    }
-    let on = of_group.iter().filter(|(model, _)| model.facts.geometry.place() == Place::Chain);
-    let mut chains: Vec<ChainModel> =
-        on.map(|(model, count)| ChainModel { model: model.clone(), count: *count }).collect();
-    let others: Vec<PartModelId> =
-        told.into_iter().filter(|id| chains.iter().all(|chain| chain.model.id != *id)).collect();
-    let others = tx.part_models_of(&others).await?;
-    chains.extend(others.into_iter().map(|model| ChainModel { model, count: 0 }));
-    Ok(chains)
 }
 
 /// Damage of each cog against the busiest one's, by the usual gears.
@@ -242,47 +215,6 @@ fn prices(
 }
 
 impl PolicyFacts {
-    /// Each model of chain at the limit in force, against the one that most of the group's bikes have.
-    fn chain_choices(&self, costs: &Costs, scenarios: &[Scenario], policy: LimitPolicy) -> Vec<ChainChoice> {
-        let Some(in_use) = (0..self.chains.len()).max_by_key(|place| self.chains[*place].count) else {
-            return Vec::new();
-        };
-        let usual = self.prices.chain_minor;
-        let price = |chain: &ChainModel| price_of(&self.workshop, &chain.model);
-        let minor = |chain: &ChainModel| price(chain).unwrap_or(usual as f64);
-        let terms: Vec<Term> = self.chains.iter().map(|chain| WearEffects::term(chain.model.id)).collect();
-        let (ln_means, covariance) =
-            self.effects.terms.instead(&terms, self.effects.usual(Some(&self.group)));
-        let information_per_chain = self.effects.information_per_chain;
-        let candidate = |chain: &ChainModel| Candidate { chain: minor(chain), upkeep_per_1000_km: 0.0 };
-        let candidates: Vec<Candidate> = self.chains.iter().map(candidate).collect();
-        let question = ChoiceQuestion {
-            costs,
-            scenarios,
-            limit_percent: self.current_percent,
-            policy,
-            candidates: &candidates,
-            effects: &Effects { ln_means, covariance, information_per_chain },
-            in_use,
-        };
-        let name = |chain: &ChainModel| chain.model.facts.name.to_string();
-        let answers = question.answer().unwrap_or_default();
-        let mut choices: Vec<ChainChoice> = self
-            .chains
-            .iter()
-            .zip(answers)
-            .map(|(chain, cost)| ChainChoice {
-                model: (chain.model.id, name(chain)),
-                in_use: name(&self.chains[in_use]),
-                chain_minor: minor(chain).round() as i64,
-                price_is_assumed: price(chain).is_none(),
-                cost,
-            })
-            .collect();
-        choices.sort_by(|a, b| a.cost.cost.p50.total_cmp(&b.cost.cost.p50));
-        choices
-    }
-
     /// The policy. It takes a good part of a second of computing.
     ///
     /// # Errors
@@ -322,7 +254,16 @@ impl PolicyFacts {
             inspection_interval_km: Some(curve.best_point().look_every_km),
             jump_overshoot_percent: 0.5 * self.wear.parameters.scale(),
         };
-        let chain_models = self.chain_choices(&costs, &scenarios, looks);
+        let at = AtLimit {
+            group: &self.group,
+            workshop: &self.workshop,
+            prices: &prices,
+            costs: &costs,
+            scenarios: &scenarios,
+            limit_percent: self.current_percent,
+            looks,
+        };
+        let (chain_models, lubricants) = (self.choices.of_chains(&at), self.choices.of_lubricants(&at));
         Ok(Policy {
             group: self.group,
             bikes: self.bikes,
@@ -335,6 +276,7 @@ impl PolicyFacts {
             assumed: self.assumed,
             curve,
             chain_models,
+            lubricants,
         })
     }
 }

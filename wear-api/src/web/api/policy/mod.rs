@@ -1,13 +1,16 @@
 //! What is cheapest.
 
+mod choices;
+
 use actix_web::{HttpResponse, get, web};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
-use uuid::Uuid;
 use wear_core::policy::{Alternative, CurvePoint, LimitCost, LimitCurve, Rotation, Spread};
 
-use crate::domain::{ChainChoice, Field, Form, Invalid, Money, Policy, PolicyPrices, PriceWishes};
+use choices::{ChainModelDocument, LubricantDocument};
+
+use crate::domain::{Field, Form, Invalid, Money, Policy, PolicyPrices, PriceWishes};
 use crate::service::{Services, policy};
 use crate::web::api::outlooks::BandDocument;
 use crate::web::auth::{As, Mechanic};
@@ -42,6 +45,9 @@ struct PolicyDocument {
     alternatives: Vec<AlternativeDocument>,
     /// Models of chain at the limit in force, the cheapest first; empty where nothing was learned of any.
     chain_models: Vec<ChainModelDocument>,
+    /// Lubricants at the limit in force, the cheapest first; empty where nothing was learned of any: chains have to be ridden
+    /// under two and read.
+    lubricants: Vec<LubricantDocument>,
     /// What the parts and the work cost.
     prices: PricesDocument,
     /// What it rests on.
@@ -121,38 +127,6 @@ struct AlternativeDocument {
     worth_taking: bool,
 }
 
-/// A model of chain, against the one that most bikes of the group have.
-#[derive(Serialize, ToSchema)]
-#[schema(as = PolicyChainModel)]
-struct ChainModelDocument {
-    /// The model.
-    part_model_id: Uuid,
-    /// Its name.
-    name: String,
-    /// Whether it is the one in use.
-    in_use: bool,
-    /// Price of a chain.
-    chain_minor: i64,
-    /// Whether nobody entered its price, so that another model's was taken.
-    price_is_assumed: bool,
-    /// What it costs per 1,000 km.
-    cost_per_1000_km_minor: BandDocument,
-    /// What it costs more than the one in use; negative when it costs less.
-    more_than_in_use_minor: BandDocument,
-    /// Probability that it costs less than the one in use; one half of the one in use itself.
-    #[schema(minimum = 0, maximum = 1)]
-    cheaper_probability: f64,
-    /// Further chains, half of either, after which the difference would be believed with 95 %; 0 when it is already, null when
-    /// the two are too close.
-    #[schema(minimum = 0)]
-    chains_to_tell: Option<u32>,
-    /// The same in plain words.
-    #[schema(
-        example = "Coated is cheaper than Bare with a probability of 87 %; about 120 more chains would tell"
-    )]
-    said: String,
-}
-
 /// What the parts and the work cost, minor units.
 #[derive(Serialize, ToSchema)]
 #[schema(as = PolicyPrices)]
@@ -216,22 +190,6 @@ impl PerKm {
             look_every_km: look_every_km * self.0,
             cost_per_1000_km_minor: self.band(*cost),
             by_cause_minor: self.causes(mean),
-        }
-    }
-
-    fn chain_model(self, choice: &ChainChoice) -> ChainModelDocument {
-        let ChainChoice { model: (id, name), in_use: _, chain_minor, price_is_assumed, cost } = choice;
-        ChainModelDocument {
-            part_model_id: id.uuid(),
-            name: name.clone(),
-            in_use: choice.is_in_use(),
-            chain_minor: *chain_minor,
-            price_is_assumed: *price_is_assumed,
-            cost_per_1000_km_minor: self.band(cost.cost),
-            more_than_in_use_minor: self.band(cost.more_than_in_use),
-            cheaper_probability: cost.cheaper_probability,
-            chains_to_tell: cost.chains_to_tell,
-            said: choice.said().to_string(),
         }
     }
 
@@ -308,6 +266,7 @@ impl From<Policy> for PolicyDocument {
             assumed,
             curve,
             chain_models,
+            lubricants,
         } = policy;
         let per_km = PerKm(km_per_reference_km);
         let best = curve.best_point();
@@ -367,6 +326,7 @@ impl From<Policy> for PolicyDocument {
             curve: curve.points.iter().map(|point| per_km.point(point)).collect(),
             alternatives,
             chain_models: chain_models.iter().map(|choice| per_km.chain_model(choice)).collect(),
+            lubricants: lubricants.iter().map(|choice| per_km.lubricant(choice)).collect(),
             prices: PricesDocument {
                 chain_minor,
                 cassette_minor,
@@ -433,7 +393,8 @@ fn minor(given: &str) -> Result<i64, Invalid> {
 ///
 /// Cost per 1,000 km by swap limit from 0.30 to 1.20 percent with the looks that suit each, the best limit with its
 /// interval, and what else could be done: keep the limit in force, run chain, cassette and rings to the end together,
-/// ride several chains in turn, replace single cogs.
+/// ride several chains in turn, replace single cogs. Models of chain and lubricants that the fleet has learned of are held
+/// against the ones in use.
 #[utoipa::path(
     operation_id = "get_policy",
     tag = "decisions",
