@@ -484,6 +484,7 @@ swap-why-hint = zeigt, was solche Teile aushalten
 swap-why-unsaid = keine Angabe
 swap-reading = Was die alte Kette zeigte, Prozent, falls gemessen
 swap-reading-with = Gemessen mit
+swap-reading-tool = { $name } ({ $instrument })
 swap-bad-time = „{ $text }“ ist keine Zeit. Wähle Tag und Stunde, nicht in der Zukunft.
 care-title = Pflege von Rad { $label } eintragen
 care-kind = Was getan wurde
@@ -795,6 +796,119 @@ track-skips-tried = { $skipped } von { $tried ->
        *[other] { $tried } neuen Ketten
     } sprangen auf der alten Kassette über; erwartet: { $told }.
 nav-track-record = Prognosegüte
+
+## Was die Flotte gelehrt hat
+
+nav-calibration = Kalibrierung
+calibration-title = Was die Flotte gelehrt hat
+calibration-learned = Aus { $chains ->
+        [one] 1 gemessenen Kette
+       *[other] { $chains } gemessenen Ketten
+    } gelernt
+calibration-when = Zuletzt gelernt am { $at }. Das nächste Mal von selbst: { $next }.
+calibration-next = Jede Nacht ein Versuch; der nächste am { $next }.
+calibration-ask = Jetzt lernen
+calibration-asked = Die Flotte lernt. Bei 1.000 Ketten dauert das Sekunden; danach werden die Prognosen neu berechnet.
+calibration-asked-done = Fertig: was hier steht, wurde gerade gelernt. Die Prognosen folgen binnen einer Minute.
+calibration-look-again = Nachsehen, ob es fertig ist
+calibration-none = Über den Verschleiß noch nichts gelernt
+calibration-none-text = { $fewest ->
+        [one] Dazu braucht es 1 gemessene Kette.
+       *[other] Dazu braucht es { $fewest } gemessene Ketten.
+    } Bis dahin gelten übliche Werte; sie stehen am Ende dieser Seite.
+calibration-to-do = Was am meisten lehren würde
+calibration-to-do-none = Es fehlt nichts: Werkzeuge, Leute und Kassetten sind gut genug bekannt. Miss weiter, wie die Flottenseite es sagt.
+calibration-do = { $who }: { $what }
+calibration-do-measure = { $fewest ->
+        [one] 1 Kette
+       *[other] { $fewest } Ketten
+    } messen, jede mindestens zweimal im Abstand von einigen Wochen
+calibration-do-name-tools = Werkzeuge benennen und bei jeder Messung sagen, welches es war
+calibration-do-cassettes = Überspringen melden, und bei jedem Wechsel sagen, warum die Kassette abkam
+calibration-tools-text = Wie viel jedes Werkzeug zu hoch oder zu niedrig misst. Alle Prognosen rechnen damit; ein Werkzeug, das falsch misst, schadet also nicht, sobald das bekannt ist.
+calibration-reads = Misst
+calibration-better = Um mehr zu wissen
+calibration-unnamed = { $instrument }, ohne Namen
+calibration-retired = { $name } (ausgemustert)
+calibration-known = gut genug bekannt
+calibration-untold = noch nichts bekannt
+calibration-people = Leute
+calibration-people-text = Wie viel jede Person mit demselben Werkzeug zu hoch oder zu niedrig misst. Auch damit rechnen die Prognosen.
+calibration-person = Person
+calibration-scatters = { $reads }; einzelne Messungen streuen { $times }-mal so stark wie üblich
+calibration-rates = Wie schnell Ketten verschleißen
+calibration-rates-text = Längung je { $per } trockener Straße mit gepflegter Kette. In Klammern: 8 von 10 Fällen. Eine Gruppe mit wenigen Ketten stützt sich auf die anderen.
+calibration-fleet = die ganze Flotte
+calibration-middle = Mittlere Kette der Gruppe
+calibration-chains = 8 von 10 Ketten
+calibration-measured = Gemessene Ketten
+calibration-range = { $likely } ({ $low } bis { $high })
+calibration-span = { $low } bis { $high }
+calibration-models = Kettenmodelle
+calibration-models-text = Wie schnell jedes Modell verschleißt, verglichen mit dem Mittel der Flotte.
+calibration-models-none = Modelle werden verglichen, sobald Ketten von mindestens zweien gemessen wurden.
+calibration-models-cost = Was jedes auf die Strecke kostet
+calibration-against-fleet = Gegenüber dem Mittel
+calibration-eight = 8 von 10 Fällen
+calibration-course = Räder, verschlissene Ketten, Jahre
+calibration-bikes = { $share } der Unterschiede zwischen den Ketten einer Gruppe kommen von den Rädern: was frühere Ketten eines Rades gezeigt haben, zählt für seine nächste.
+calibration-bikes-unknown = Ob ein Rad alle seine Ketten gleich verschleißt, ist noch nicht bekannt; dazu braucht es mehr Räder mit zwei gemessenen Ketten.
+calibration-fast = Ab { $onset } verschleißen Ketten schneller: bei { $then } { $times }-mal so schnell.
+calibration-fast-unknown = Ob Ketten gegen Ende schneller verschleißen, ist nicht bekannt: zu wenige wurden so weit gemessen. Angenommen ist ein gleiches Tempo bis zum Ende.
+calibration-drift = { $said } (in 8 von 10 Fällen { $span }).
+calibration-drift-unknown = Ob sich der Verschleiß von Jahr zu Jahr ändert, ist noch nicht bekannt.
+calibration-seasons = Das Jahr
+calibration-seasons-text = Wie viel in jedem Monat gefahren wird, verglichen mit dem Jahresmittel. Termine und Bestellungen richten sich danach.
+calibration-seasons-none = Die Saison lernt die Flotte aus mindestens drei Rädern, von denen ein Jahr erfasst ist. Bis dahin lassen die Termine Raum dafür.
+calibration-season = Saison
+calibration-bikes-counted = Räder
+calibration-cassettes = Kassetten
+calibration-cassettes-so-far = Bisher: { $held ->
+        [one] 1 neue Kette hielt
+       *[other] { $held } neue Ketten hielten
+    }, { $skipped ->
+        [one] 1 Überspringen wurde
+       *[other] { $skipped }-mal wurde Überspringen
+    } gemeldet, { $used ->
+        [one] 1 Kassette kam
+       *[other] { $used } Kassetten kamen
+    } verschlissen oder überspringend ab.
+calibration-assumed = Noch angenommen
+calibration-assumed-rate = Die mittlere Kette längt sich um { $likely } je { $per } trockener Straße mit gepflegter Kette; 8 von 10 Ketten um { $low } bis { $high }.
+calibration-assumed-tools = Eine Kettenlehre fällt { $early } zu früh hinein, ein Messschieber misst { $caliper } zu hoch; Lineal, Messuhr und rollenspielfreie Lehre messen richtig. Alle Leute messen gleich.
+calibration-assumed-season = Keine Saison: die Termine sind deshalb unsicherer.
+season-plot-title = Nutzung nach Monat, verglichen mit dem Jahresmittel
+season-plot-point = { $month }: das { $times }-Fache des Mittels, { $low } bis { $high } in 8 von 10 Fällen.
+season-plot-axes = Vielfaches des Jahresmittels. Kasten: 8 von 10 Fällen. Marke: am wahrscheinlichsten.
+season-mean = Mittel
+
+## Messwerkzeuge
+
+tools-title = Messwerkzeuge
+tools-link = Messwerkzeuge benennen, umbenennen und ausmustern
+tools-text = Gib jedem Lineal, jedem Messschieber und jeder Lehre einen Namen und schreibe ihn darauf. Messungen mit genanntem Werkzeug zeigen, wie viel es zu hoch oder zu niedrig misst, und die Prognosen rechnen damit.
+tools-none = Noch kein Werkzeug hat einen Namen
+tools-none-text = Bis dahin zählen alle Werkzeuge einer Art als eines. Benenne unten das erste, z. B. „Lineal Werkbank“.
+tools-tool = Werkzeug
+tools-is = Was es ist
+tools-state = Stand
+tools-in-use = in Gebrauch
+tools-retired-on = ausgemustert am { $date }
+tools-new = Ein Werkzeug benennen
+tools-name = Name, wie er auf dem Werkzeug steht
+tools-make = Werkzeug anlegen
+tools-named = Das Werkzeug ist gespeichert. Beim Messen lässt es sich jetzt wählen.
+tools-changed = Das Werkzeug hat seinen neuen Namen.
+tools-retired = Das Werkzeug ist ausgemustert. Was damit gemessen wurde, bleibt.
+tools-back = Das Werkzeug ist wieder in Gebrauch.
+tools-change-title = Werkzeug: { $name }
+tools-rename-text = Ein neuer Name ändert nichts an dem, was über das Werkzeug gelernt wurde.
+tools-take-back = Wieder in Gebrauch nehmen
+tools-retire = Dieses Werkzeug ausmustern…
+tools-retire-text = Beim Messen lässt es sich dann nicht mehr wählen. Was damit gemessen wurde, bleibt, auch was darüber gelernt wurde.
+tools-retire-button = Werkzeug ausmustern
+tools-choose = Werkzeug
+tools-unnamed = keins genannt
 
 ## Costs
 
@@ -1526,6 +1640,42 @@ meaning =
     .skips_hold = Kassetten lassen so oft überspringen wie genannt: bestelle danach.
     .skips_more = Kassetten lassen öfter überspringen als genannt: halte bei jedem Kettenwechsel eine bereit.
     .skips_fewer = Kassetten lassen seltener überspringen als genannt: probiere die neue Kette, bevor du die Kassette ersetzt.
+bias =
+    .reads_high = misst { $percent } % zu hoch, ± { $give_or_take }
+    .reads_low = misst { $percent } % zu niedrig, ± { $give_or_take }
+    .reads_true = misst richtig, ± { $give_or_take } %
+    .drops_in_early = fällt { $percent } % zu früh hinein, ± { $give_or_take }
+    .drops_in_late = fällt { $percent } % zu spät hinein, ± { $give_or_take }
+bias-to-do =
+    .new_chain_with_tool = damit eine neue Kette messen
+    .new_chain_by_person = { $who } eine neue Kette messen lassen
+    .gauge_and_rule = einige Ketten mit dieser Lehre und mit einem Lineal messen
+effect =
+    .wears_faster = { $percent } % schneller
+    .wears_slower = { $percent } % langsamer
+    .wears_alike = gleich
+    .rises = Ketten verschleißen von Jahr zu Jahr { $percent } % schneller
+    .falls = Ketten verschleißen von Jahr zu Jahr { $percent } % langsamer
+    .stays = Ketten verschleißen wie vor einem Jahr
+season =
+    .not_yet = nicht bekannt: weniger als ein Jahr erfasst ({ $days ->
+        [one] 1 Tag
+       *[other] { $days } Tage
+    })
+    .flat = das ganze Jahr etwa gleich
+    .peak = am meisten im { $most }, das { $times }-Fache des Mittels, ± { $give_or_take } %; am wenigsten im { $least }, das { $least_times }-Fache
+cassettes =
+    .learned = Eure Kassetten vertragen das { $median }-Fache des üblichen Verschleißes, bis eine neue Kette überspringt, ± { $give_or_take }. Das zeigen { $held ->
+        [one] 1 neue Kette, die hielt
+       *[other] { $held } neue Ketten, die hielten
+    }, { $skipped ->
+        [one] 1 gemeldetes Überspringen
+       *[other] { $skipped }-mal gemeldetes Überspringen
+    } und { $used_up ->
+        [one] 1 Kassette, die verschlissen oder überspringend abkam
+       *[other] { $used_up } Kassetten, die verschlissen oder überspringend abkamen
+    }.
+    .not_yet = Noch nicht gelernt. Übliche Werte gelten, bis { $fewest } Kassetten gezeigt haben, was sie vertragen, und einige davon ihr Ende.
 conflict =
     .tool_named = Ein Werkzeug mit diesem Namen gibt es schon.
     .kind_named = Einen Radtyp mit diesem Namen gibt es schon.

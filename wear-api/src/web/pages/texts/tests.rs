@@ -137,8 +137,16 @@ fn a_sentence_is_said_by_its_code() {
 }
 
 /// Texts that are the same in all languages.
-const SAME: [&str; 6] =
-    ["measured-percent", "lives-stay", "audit-other", "date-medium", "date-month", "unit-km"];
+const SAME: [&str; 8] = [
+    "measured-percent",
+    "lives-stay",
+    "audit-other",
+    "date-medium",
+    "date-month",
+    "unit-km",
+    "calibration-do",
+    "swap-reading-tool",
+];
 
 #[test]
 fn every_text_is_translated() {
