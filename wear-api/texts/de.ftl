@@ -748,6 +748,7 @@ track-plot-point = { $month }: { $share } von { $readings ->
     }; der Zufall ergäbe { $low } bis { $high }.
 track-plot-axes = Anteil, der hielt, nach Monat. Kasten: was der Zufall ergäbe. Marke: was war.
 track-right = richtig: 80 %
+track-by-group = Messungen nach Gruppe
 track-group = Gruppe
 track-readings = Messungen
 track-share = Gehalten
@@ -816,6 +817,7 @@ calibration-none-text = { $fewest ->
         [one] Dazu braucht es 1 gemessene Kette.
        *[other] Dazu braucht es { $fewest } gemessene Ketten.
     } Bis dahin gelten übliche Werte; sie stehen am Ende dieser Seite.
+calibration-here = Auf dieser Seite
 calibration-to-do = Was am meisten lehren würde
 calibration-to-do-none = Es fehlt nichts: Werkzeuge, Leute und Kassetten sind gut genug bekannt. Miss weiter, wie die Flottenseite es sagt.
 calibration-do = { $who }: { $what }
@@ -867,9 +869,11 @@ calibration-cassettes-so-far = Bisher: { $held ->
         [one] 1 neue Kette hielt
        *[other] { $held } neue Ketten hielten
     }, { $skipped ->
+        [0] kein Überspringen wurde
         [one] 1 Überspringen wurde
        *[other] { $skipped }-mal wurde Überspringen
     } gemeldet, { $used ->
+        [0] keine Kassette kam
         [one] 1 Kassette kam
        *[other] { $used } Kassetten kamen
     } verschlissen oder überspringend ab.
@@ -1641,15 +1645,15 @@ meaning =
     .skips_more = Kassetten lassen öfter überspringen als genannt: halte bei jedem Kettenwechsel eine bereit.
     .skips_fewer = Kassetten lassen seltener überspringen als genannt: probiere die neue Kette, bevor du die Kassette ersetzt.
 bias =
-    .reads_high = misst { $percent } % zu hoch, ± { $give_or_take }
-    .reads_low = misst { $percent } % zu niedrig, ± { $give_or_take }
-    .reads_true = misst richtig, ± { $give_or_take } %
-    .drops_in_early = fällt { $percent } % zu früh hinein, ± { $give_or_take }
-    .drops_in_late = fällt { $percent } % zu spät hinein, ± { $give_or_take }
+    .reads_high = misst { $percent } % zu hoch, ± { $give_or_take }
+    .reads_low = misst { $percent } % zu niedrig, ± { $give_or_take }
+    .reads_true = misst richtig, ± { $give_or_take } %
+    .drops_in_early = fällt { $percent } % zu früh hinein, ± { $give_or_take }
+    .drops_in_late = fällt { $percent } % zu spät hinein, ± { $give_or_take }
 bias-to-do =
     .new_chain_with_tool = damit eine neue Kette messen
-    .new_chain_by_person = { $who } eine neue Kette messen lassen
-    .gauge_and_rule = einige Ketten mit dieser Lehre und mit einem Lineal messen
+    .new_chain_by_person = eine neue Kette messen
+    .gauge_and_rule = einige Ketten damit und mit einem Lineal messen
 effect =
     .wears_faster = { $percent } % schneller
     .wears_slower = { $percent } % langsamer
@@ -1663,9 +1667,9 @@ season =
        *[other] { $days } Tage
     })
     .flat = das ganze Jahr etwa gleich
-    .peak = am meisten im { $most }, das { $times }-Fache des Mittels, ± { $give_or_take } %; am wenigsten im { $least }, das { $least_times }-Fache
+    .peak = am meisten im { $most }, das { $times }-Fache des Mittels, ± { $give_or_take } %; am wenigsten im { $least }, das { $least_times }-Fache
 cassettes =
-    .learned = Eure Kassetten vertragen das { $median }-Fache des üblichen Verschleißes, bis eine neue Kette überspringt, ± { $give_or_take }. Das zeigen { $held ->
+    .learned = Eure Kassetten vertragen das { $median }-Fache des üblichen Verschleißes, bis eine neue Kette überspringt, ± { $give_or_take }. Das zeigen { $held ->
         [one] 1 neue Kette, die hielt
        *[other] { $held } neue Ketten, die hielten
     }, { $skipped ->

@@ -953,6 +953,7 @@ track-plot-point = { $month }: { $share } of { $readings ->
     }; chance would give { $low } to { $high }.
 track-plot-axes = Share that held, by month. Box: what chance would give. Mark: what it was.
 track-right = right: 80 %
+track-by-group = Readings by group
 track-group = Group
 track-readings = Readings
 track-share = Held
@@ -1031,6 +1032,7 @@ calibration-none-text = { $fewest ->
         [one] It takes 1 measured chain.
        *[other] It takes { $fewest } measured chains.
     } Until then the usual values hold; they stand at the end of this page.
+calibration-here = On this page
 calibration-to-do = What would teach it most
 calibration-to-do-none = Nothing is missing: tools, people and cassettes are known well enough. Keep measuring as the fleet page says.
 # $who, $what
@@ -1094,9 +1096,11 @@ calibration-cassettes-so-far = So far: { $held ->
         [one] 1 new chain
        *[other] { $held } new chains
     } held, { $skipped ->
+        [0] no skip was
         [one] 1 skip was
        *[other] { $skipped } skips were
     } reported, { $used ->
+        [0] no cassette
         [one] 1 cassette
        *[other] { $used } cassettes
     } came off worn or skipping.
@@ -1631,6 +1635,10 @@ bias =
     .reads_true = reads true, give or take { $give_or_take } %
     .drops_in_early = drops in { $percent } % early, give or take { $give_or_take }
     .drops_in_late = drops in { $percent } % late, give or take { $give_or_take }
+bias-to-do =
+    .new_chain_with_tool = read one new chain with it
+    .new_chain_by_person = read one new chain
+    .gauge_and_rule = measure a few chains with it and with a rule
 effect =
     .wears_faster = { $percent } % faster
     .wears_slower = { $percent } % slower

@@ -120,5 +120,6 @@ impl PersonBias {
 }
 
 fn words(LearnedBias { bias, sd, .. }: LearnedBias) -> (Decimal, Decimal) {
-    (Decimal::new(bias.abs(), 2), Decimal::new(sd, 2))
+    // Nothing is known to within 0.00.
+    (Decimal::new(bias.abs(), 2), Decimal::new(sd.max(TRUE_TO), 2))
 }

@@ -187,8 +187,8 @@ fn people(f: &Frame, people: &[PersonBias]) -> Section {
 /// Percent per thousand of the workshop's unit: most likely, and the span of 8 cases in 10 with that spread.
 fn pace(f: &Frame, ln_rate: f64, ln_sd: f64) -> (String, String, String) {
     let far = f.km_of(1_000.0);
-    let percent = |deviates: f64| f.percent(far * (ln_rate + deviates * ln_sd).exp(), 3);
-    (percent(0.0), percent(-P90), percent(P90))
+    let percent = |deviates: f64| far * (ln_rate + deviates * ln_sd).exp();
+    (f.percent(percent(0.0), 3), f.number(percent(-P90), 3), f.percent(percent(P90), 3))
 }
 
 fn rates(f: &Frame, rates: &[FleetRate]) -> Section {
@@ -226,12 +226,11 @@ fn rates(f: &Frame, rates: &[FleetRate]) -> Section {
 
 /// What a change of ln θ makes of wear, as a span of 8 cases in 10.
 fn change(f: &Frame, ln_mean: f64, ln_sd: f64) -> String {
-    let signed = |deviates: f64| {
-        let percent = 100.0 * (ln_mean + deviates * ln_sd).exp_m1();
-        let plus = if percent >= 0.5 { "+" } else { "" };
-        format!("{plus}{}", f.percent(percent, 0))
-    };
-    f.calibration_span(signed(-P90), signed(P90))
+    let percent = |deviates: f64| 100.0 * (ln_mean + deviates * ln_sd).exp_m1();
+    let plus = |percent: f64| if percent >= 0.5 { "+" } else { "" };
+    let (low, high) = (percent(-P90), percent(P90));
+    let low = format!("{}{}", plus(low), f.number(low, 0));
+    f.calibration_span(low, format!("{}{}", plus(high), f.percent(high, 0)))
 }
 
 fn models(f: &Frame, models: &[ModelEffect]) -> Section {
@@ -355,7 +354,10 @@ pub(super) fn to_do(f: &Frame, known: &Known, in_use: &[Tool]) -> Vec<ToDo> {
     }));
     let untold = untold(known, in_use);
     all.extend(untold.map(|(tool, to_do)| ToDo::plain(f.calibration_do(&tool.name, f.said(&to_do)))));
-    all.extend(known.people.iter().filter_map(|person| Some(ToDo::plain(f.said(&person.to_do()?)))));
+    all.extend(known.people.iter().filter_map(|person| {
+        let to_do = person.to_do()?;
+        Some(ToDo::plain(f.calibration_do(&person.name, f.said(&to_do))))
+    }));
     if matches!(CassettesSaid::of(known.cassettes), CassettesSaid::NotYet { .. }) {
         all.push(ToDo::plain(f.calibration_do_cassettes()));
     }
