@@ -59,4 +59,5 @@ mod uploads;
 mod usual_year;
 mod visitor;
 mod walls;
+mod wrong_addresses;
 mod wrong_tables;

@@ -48,6 +48,13 @@ impl<'a> Visitor<'a> {
         (answer.status(), answer.text().await.expect("a page"))
     }
 
+    /// What is at an address, asked for as browsers do.
+    pub async fn look(&self, path: &str) -> (StatusCode, String) {
+        let request = self.client.get(format!("{}{path}", self.server.url())).header("cookie", &self.cookies);
+        let answer = request.header("accept", "text/html,*/*;q=0.8").send().await.expect("an answer");
+        (answer.status(), answer.text().await.expect("a page"))
+    }
+
     /// What a form is answered with; without its hard spaces.
     pub async fn send(&self, path: &str, fields: &[(&str, &str)]) -> (StatusCode, String) {
         let answer = self.answer(path, fields).await;

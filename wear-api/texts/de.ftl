@@ -15,6 +15,8 @@ amount-of-money = { $amount } { $currency }
 
 ## Frame, sign-in, failures, chances
 
+product-name = Wear
+product-purpose = Wear sagt, wann jede Fahrradkette herunter muss, wie sicher das ist und welches Rad zuerst drankommt.
 skip-to-content = Zum Inhalt springen
 today-is = Heute ist der { $date }
 sign-out = Abmelden
@@ -85,13 +87,21 @@ first-page = Zurück zur ersten Seite
 ## Fleet
 
 fleet-title = Räder nach Dringlichkeit
-fleet-bikes = { $count ->
-        [one] 1 Rad
-       *[other] { $count } Räder, nach Dringlichkeit
+fleet-headline = { $total ->
+        [0] Keine Räder
+        [one] { $due ->
+            [0] 1 Rad, heute nicht fällig
+           *[other] 1 Rad, heute fällig
+        }
+       *[other] { $due ->
+            [0] { $total } Räder, heute keines fällig
+            [one] 1 von { $total } Rädern heute fällig
+           *[other] { $due } von { $total } Rädern heute fällig
+        }
     }
 fleet-by-advice = Räder nach Empfehlung
 fleet-all = alle
-fleet-caption = Balken: von „messen bis“ bis „wechseln bis“. Strich: fällig.
+fleet-caption = Das Dringendste zuerst. Balken: von „messen bis“ bis „wechseln bis“. Strich: fällig.
 fleet-bike = Rad
 fleet-to-do = Was zu tun ist
 fleet-left = Kette hält noch
@@ -113,11 +123,12 @@ fleet-search = Rad suchen
 fleet-search-hint = Nummer oder Gruppe
 fleet-group = Gruppe
 fleet-any-group = alle Gruppen
-fleet-due = Fällig in
+fleet-due = Fällig
 fleet-due-any = beliebig
 fleet-due-days = { $count ->
-        [one] 1 Tag
-       *[other] { $count } Tagen
+        [0] heute
+        [one] in 1 Tag
+       *[other] in { $count } Tagen
     }
 fleet-show = Zeigen
 fleet-empty = Noch keine Räder
@@ -1040,7 +1051,7 @@ length-bad-stay = „{ $typed }“ ist keine Länge. Millimeter eingeben, z. B. 
 
 ## Notifications
 
-nav-hooks = Benachrichtigungen
+nav-hooks = Meldungen
 hooks-title = Benachrichtigungen
 hooks-none = Noch kein Webhook
 hooks-none-text = Ein Webhook ist die Adresse eines anderen Programms. Es bekommt einmal eine signierte Nachricht, wenn ein Rad zur Messung oder zum Wechsel fällig wird.

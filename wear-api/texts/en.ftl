@@ -22,6 +22,8 @@ amount-of-money = { $currency } { $amount }
 
 ## Frame, sign-in, failures, chances
 
+product-name = Wear
+product-purpose = Wear says when each bicycle chain has to come off, how sure that is, and which bike needs someone first.
 skip-to-content = Skip to content
 # $date
 today-is = Today is { $date }
@@ -124,14 +126,22 @@ first-page = Back to the first page
 ## Fleet
 
 fleet-title = Bikes, most urgent first
-# $count (Number)
-fleet-bikes = { $count ->
-        [one] 1 bike
-       *[other] { $count } bikes, most urgent first
+# $total (Number), $due (Number)
+fleet-headline = { $total ->
+        [0] No bikes
+        [one] { $due ->
+            [0] 1 bike, not due today
+           *[other] 1 bike, due today
+        }
+       *[other] { $due ->
+            [0] { $total } bikes, none due today
+            [one] 1 of { $total } bikes due today
+           *[other] { $due } of { $total } bikes due today
+        }
     }
 fleet-by-advice = Bikes by advice
 fleet-all = all
-fleet-caption = Bar: from “measure by” to “swap by”. Mark: due.
+fleet-caption = Most urgent first. Bar: from “measure by” to “swap by”. Mark: due.
 fleet-bike = Bike
 fleet-to-do = What to do
 fleet-left = Left in the chain
@@ -157,12 +167,13 @@ fleet-search = Find a bike
 fleet-search-hint = label or group
 fleet-group = Group
 fleet-any-group = all groups
-fleet-due = Due within
+fleet-due = Due
 fleet-due-any = any time
 # $count (Number)
 fleet-due-days = { $count ->
-        [one] 1 day
-       *[other] { $count } days
+        [0] today
+        [one] within 1 day
+       *[other] within { $count } days
     }
 fleet-show = Show
 fleet-empty = No bikes yet
