@@ -6,6 +6,9 @@ use wear_tests::TestServer;
 
 const FORM: &str = "application/x-www-form-urlencoded";
 
+/// As browsers ask.
+const ACCEPTED: &str = "text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8";
+
 fn encoded(fields: &[(&str, &str)]) -> String {
     let url = Url::parse_with_params("http://form.example/", fields).expect("an address");
     url.query().unwrap_or_default().to_owned()
@@ -44,14 +47,7 @@ impl<'a> Visitor<'a> {
     /// A page and its status.
     pub async fn get(&self, path: &str) -> (StatusCode, String) {
         let request = self.client.get(format!("{}{path}", self.server.url())).header("cookie", &self.cookies);
-        let answer = request.send().await.expect("an answer");
-        (answer.status(), answer.text().await.expect("a page"))
-    }
-
-    /// What is at an address, asked for as browsers do.
-    pub async fn look(&self, path: &str) -> (StatusCode, String) {
-        let request = self.client.get(format!("{}{path}", self.server.url())).header("cookie", &self.cookies);
-        let answer = request.header("accept", "text/html,*/*;q=0.8").send().await.expect("an answer");
+        let answer = request.header("accept", ACCEPTED).send().await.expect("an answer");
         (answer.status(), answer.text().await.expect("a page"))
     }
 
@@ -89,6 +85,7 @@ impl<'a> Visitor<'a> {
             .post(format!("{}{path}", self.server.url()))
             .header("content-type", FORM)
             .body(encoded(&all));
-        request.header("cookie", &self.cookies).send().await.expect("an answer")
+        let request = request.header("cookie", &self.cookies).header("accept", ACCEPTED);
+        request.send().await.expect("an answer")
     }
 }

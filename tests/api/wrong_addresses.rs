@@ -44,7 +44,7 @@ async fn whoever_is_signed_in_keeps_the_navigation(store: TestStore) {
     let server = TestServer::start(store).await;
     let mechanic = Visitor::of(&server, Role::Mechanic, "de").await;
     for (path, status) in [("/nowhere", 404), ("/bikes/of-mine", 404), ("/calibration?asked=soon", 400)] {
-        let (found, page) = mechanic.look(path).await;
+        let (found, page) = mechanic.get(path).await;
         assert_eq!(found, status, "{path}: {page}");
         assert!(page.contains("<nav class=\"ways\"") && page.contains("href=\"/measure\""), "{path}: {page}");
         assert!(!page.contains("href=\"/settings\""), "{path}: that is a manager's: {page}");

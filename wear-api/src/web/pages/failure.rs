@@ -176,8 +176,9 @@ pub async fn explain(
     let of_a_browser = is_of_a_browser(&request);
     let answered = next.call(request).await?;
     let status = answered.status();
-    let own = answered.response().error().and_then(|error| error.as_error::<Failure>());
-    let is_own = own.is_some();
+    let error = answered.response().error();
+    let own = error.and_then(|error| error.as_error::<Failure>());
+    let is_others = error.is_some() && own.is_none();
     let page = match own {
         Some(Failure::NotSignedIn { .. }) => None,
         Some(failure) => {
@@ -187,7 +188,7 @@ pub async fn explain(
         }
         None => None,
     };
-    let page = match of_status(status).filter(|_| of_a_browser && !is_own) {
+    let page = match of_status(status).filter(|_| of_a_browser && is_others) {
         Some(failure) => page_for_viewer(&failure, answered.request(), status).await,
         None => page,
     };
