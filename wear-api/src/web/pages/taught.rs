@@ -86,7 +86,9 @@ pub(super) fn sections(f: &Frame, known: &Known, in_use: &[Tool]) -> Vec<Section
         sections.push(people(f, &known.people));
     }
     if let Some(fleet) = known.rates.first() {
-        sections.extend([rates(f, &known.rates), models(f, &known.models), course(f, known, fleet)]);
+        // What else makes a chain wear faster or slower belongs after the models.
+        sections.extend([rates(f, &known.rates), models(f, &known.models)]);
+        sections.push(course(f, known, fleet));
     }
     sections.extend([seasons(f, known), cassettes(f, known)]);
     sections
