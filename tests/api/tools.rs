@@ -10,6 +10,8 @@ use wear_api::domain::Role;
 use wear_core::degradation::WearParameters;
 use wear_tests::{Answer, TestServer, TestStore, on_both_stores};
 
+use crate::visitor::Visitor;
+
 on_both_stores!(
     a_tool_has_a_name_of_its_own_while_it_is_in_use,
     a_reading_names_its_tool_and_its_person,
@@ -197,6 +199,16 @@ async fn a_rule_that_reads_low_is_found_out(store: TestStore) {
     let said = of_rule["said"].as_str().expect("a sentence");
     assert!(said.starts_with("bench rule reads 0.") && said.contains(" % low, give or take 0.0"), "{said}");
     assert_eq!(learned["people"][0]["name"], json!("Anna"));
+    // The page says the same, in the reader's language.
+    for (language, says) in [
+        ("en", ["reads 0.0", " % low, give or take 0.0", "120", "Learned from 40 measured chains"]),
+        ("de", ["misst 0,0", " % zu niedrig, ±\u{a0}0,0", "120", "Aus 40 gemessenen Ketten gelernt"]),
+    ] {
+        let page = Visitor::of(&server, Role::Mechanic, language).await.get("/calibration").await.1;
+        let row = page.split("<bdi>bench rule</bdi>").nth(1).and_then(|rest| rest.split("</tr>").next());
+        let row = row.unwrap_or_default();
+        assert!(says[..3].iter().all(|says| row.contains(says)) && page.contains(says[3]), "{page}");
+    }
     // The same night's outlooks allow for it: chains are as worn as they are.
     let after = middle(&server, &bikes).await;
     let truth = bikes.iter().map(|(_, rate)| started(2_105.0) + rate * 2_105.0).sum::<f64>() / BIKES as f64;

@@ -2,7 +2,10 @@
 
 use chrono::{Datelike as _, Duration, NaiveDate};
 use serde_json::{Value, json};
+use wear_api::domain::Role;
 use wear_tests::{TestServer, TestStore, on_both_stores};
+
+use crate::visitor::Visitor;
 
 on_both_stores!(a_yards_season_is_learned_and_its_dates_go_by_it, use_is_remembered_beyond_a_new_cassette,);
 
@@ -98,6 +101,12 @@ async fn a_yards_season_is_learned_and_its_dates_go_by_it(store: TestStore) {
     assert!((times(of_town, 7)[1] / times(of_town, 1)[1]).ln().abs() < 0.3, "{of_town}");
     let said = of_hire["said"].as_str().expect("a sentence");
     assert!(said.starts_with("Most is ridden in July: ") && said.contains("least in January: 0."), "{said}");
+    for (language, says, months) in
+        [("en", "most in July, ", "Jul</text>"), ("de", "am meisten im Juli, das 1,", "Dez</text>")]
+    {
+        let page = Visitor::of(&server, Role::Mechanic, language).await.get("/calibration").await.1;
+        assert!(page.contains(says) && page.contains(months), "{language}: {page}");
+    }
 
     let after = outlook(&server, &young).await;
     assert_eq!(after["basis"]["use_season"], "group");

@@ -6,6 +6,9 @@ use wear_tests::TestServer;
 
 const FORM: &str = "application/x-www-form-urlencoded";
 
+/// As browsers ask.
+const ACCEPTED: &str = "text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8";
+
 fn encoded(fields: &[(&str, &str)]) -> String {
     let url = Url::parse_with_params("http://form.example/", fields).expect("an address");
     url.query().unwrap_or_default().to_owned()
@@ -44,12 +47,37 @@ impl<'a> Visitor<'a> {
     /// A page and its status.
     pub async fn get(&self, path: &str) -> (StatusCode, String) {
         let request = self.client.get(format!("{}{path}", self.server.url())).header("cookie", &self.cookies);
-        let answer = request.send().await.expect("an answer");
+        let answer = request.header("accept", ACCEPTED).send().await.expect("an answer");
         (answer.status(), answer.text().await.expect("a page"))
     }
 
     /// What a form is answered with; without its hard spaces.
     pub async fn send(&self, path: &str, fields: &[(&str, &str)]) -> (StatusCode, String) {
+        let answer = self.answer(path, fields).await;
+        (answer.status(), answer.text().await.expect("a page").replace('\u{a0}', " "))
+    }
+
+    /// Where a form leads on to.
+    pub async fn send_on(&self, path: &str, fields: &[(&str, &str)]) -> (StatusCode, String) {
+        let answer = self.answer(path, fields).await;
+        let to = answer.headers().get("location").and_then(|to| to.to_str().ok()).unwrap_or_default();
+        (answer.status(), to.to_owned())
+    }
+
+    /// Sends a form that is taken, and keeps what the answer has the browser remember.
+    pub async fn tap(&mut self, path: &str, fields: &[(&str, String)]) {
+        let fields: Vec<(&str, &str)> = fields.iter().map(|(name, value)| (*name, value.as_str())).collect();
+        let answer = self.answer(path, &fields).await;
+        assert_eq!(answer.status(), 303, "{path}");
+        for cookie in answer.headers().get_all("set-cookie") {
+            let pair = cookie.to_str().expect("ASCII").split(';').next().expect("a cookie");
+            let name = pair.split_once('=').expect("a pair").0;
+            let others = self.cookies.split("; ").filter(|it| !it.starts_with(&format!("{name}=")));
+            self.cookies = others.chain([pair]).collect::<Vec<_>>().join("; ");
+        }
+    }
+
+    async fn answer(&self, path: &str, fields: &[(&str, &str)]) -> reqwest::Response {
         let mut all = vec![("csrf", self.csrf.as_str())];
         all.extend_from_slice(fields);
         let request = self
@@ -57,7 +85,7 @@ impl<'a> Visitor<'a> {
             .post(format!("{}{path}", self.server.url()))
             .header("content-type", FORM)
             .body(encoded(&all));
-        let answer = request.header("cookie", &self.cookies).send().await.expect("an answer");
-        (answer.status(), answer.text().await.expect("a page").replace('\u{a0}', " "))
+        let request = request.header("cookie", &self.cookies).header("accept", ACCEPTED);
+        request.send().await.expect("an answer")
     }
 }

@@ -11,7 +11,7 @@ use crate::yard::{Yard, yard};
 
 /// Every page.
 pub fn pages(yard: &Yard) -> Vec<String> {
-    let Yard { ridden, overdue, fresh, kind } = yard;
+    let Yard { ridden, overdue, fresh, kind, tool } = yard;
     vec![
         "/fleet".to_owned(),
         "/fleet?search=nothing".to_owned(),
@@ -35,6 +35,9 @@ pub fn pages(yard: &Yard) -> Vec<String> {
         "/bench/list".to_owned(),
         "/parts".to_owned(),
         "/track-record".to_owned(),
+        "/calibration".to_owned(),
+        "/tools".to_owned(),
+        format!("/tools/{tool}"),
         "/policy".to_owned(),
         "/parts/lives".to_owned(),
         "/audit".to_owned(),

@@ -14,6 +14,8 @@ pub struct Yard {
     pub fresh: String,
     /// A kind of bike, of which one is.
     pub kind: String,
+    /// A rule with a name.
+    pub tool: String,
 }
 
 async fn ride(server: &TestServer, id: &str, days: i64, km: f64) {
@@ -55,5 +57,7 @@ pub async fn yard(server: &TestServer) -> Yard {
     let request = server.request(reqwest::Method::POST, "/v1/bike-kinds");
     let kind =
         server.send(request.bearer_auth(server.token_of(Role::Manager)).json(&kind)).await.expect(201).id();
-    Yard { ridden, overdue, fresh, kind }
+    let tool = json!({"name": "bench rule", "instrument": "rule"});
+    let tool = server.post("/v1/tools", &tool).await.expect(201).id();
+    Yard { ridden, overdue, fresh, kind, tool }
 }

@@ -15,6 +15,8 @@ amount-of-money = { $amount } { $currency }
 
 ## Frame, sign-in, failures, chances
 
+product-name = Wear
+product-purpose = Wear sagt, wann jede Fahrradkette herunter muss, wie sicher das ist und welches Rad zuerst drankommt.
 skip-to-content = Zum Inhalt springen
 today-is = Heute ist der { $date }
 sign-out = Abmelden
@@ -92,13 +94,21 @@ first-page = Zurück zur ersten Seite
 ## Fleet
 
 fleet-title = Räder nach Dringlichkeit
-fleet-bikes = { $count ->
-        [one] 1 Rad
-       *[other] { $count } Räder, nach Dringlichkeit
+fleet-headline = { $total ->
+        [0] Keine Räder
+        [one] { $due ->
+            [0] 1 Rad, heute nicht fällig
+           *[other] 1 Rad, heute fällig
+        }
+       *[other] { $due ->
+            [0] { $total } Räder, heute keines fällig
+            [one] 1 von { $total } Rädern heute fällig
+           *[other] { $due } von { $total } Rädern heute fällig
+        }
     }
 fleet-by-advice = Räder nach Empfehlung
 fleet-all = alle
-fleet-caption = Balken: von „messen bis“ bis „wechseln bis“. Strich: fällig.
+fleet-caption = Das Dringendste zuerst. Balken: von „messen bis“ bis „wechseln bis“. Strich: fällig.
 fleet-bike = Rad
 fleet-to-do = Was zu tun ist
 fleet-left = Kette hält noch
@@ -120,11 +130,12 @@ fleet-search = Rad suchen
 fleet-search-hint = Nummer oder Gruppe
 fleet-group = Gruppe
 fleet-any-group = alle Gruppen
-fleet-due = Fällig in
+fleet-due = Fällig
 fleet-due-any = beliebig
 fleet-due-days = { $count ->
-        [one] 1 Tag
-       *[other] { $count } Tagen
+        [0] heute
+        [one] in 1 Tag
+       *[other] in { $count } Tagen
     }
 fleet-show = Zeigen
 fleet-empty = Noch keine Räder
@@ -497,6 +508,7 @@ swap-why-hint = zeigt, was solche Teile aushalten
 swap-why-unsaid = keine Angabe
 swap-reading = Was die alte Kette zeigte, Prozent, falls gemessen
 swap-reading-with = Gemessen mit
+swap-reading-tool = { $name } ({ $instrument })
 swap-bad-time = „{ $text }“ ist keine Zeit. Wähle Tag und Stunde, nicht in der Zukunft.
 care-title = Pflege von Rad { $label } eintragen
 care-kind = Was getan wurde
@@ -762,6 +774,7 @@ track-plot-point = { $month }: { $share } von { $readings ->
     }; der Zufall ergäbe { $low } bis { $high }.
 track-plot-axes = Anteil, der hielt, nach Monat. Kasten: was der Zufall ergäbe. Marke: was war.
 track-right = richtig: 80 %
+track-by-group = Messungen nach Gruppe
 track-group = Gruppe
 track-readings = Messungen
 track-share = Gehalten
@@ -810,6 +823,122 @@ track-skips-tried = { $skipped } von { $tried ->
        *[other] { $tried } neuen Ketten
     } sprangen auf der alten Kassette über; erwartet: { $told }.
 nav-track-record = Prognosegüte
+
+## Was die Flotte gelehrt hat
+
+nav-calibration = Kalibrierung
+calibration-title = Was die Flotte gelehrt hat
+calibration-learned = Aus { $chains ->
+        [one] 1 gemessenen Kette
+       *[other] { $chains } gemessenen Ketten
+    } gelernt
+calibration-when = Zuletzt gelernt am { $at }. Das nächste Mal von selbst: { $next }.
+calibration-next = Jede Nacht ein Versuch; der nächste am { $next }.
+calibration-ask = Jetzt lernen
+calibration-asked = Die Flotte lernt. Bei 1.000 Ketten dauert das Sekunden; danach werden die Prognosen neu berechnet.
+calibration-asked-done = Fertig: was hier steht, wurde gerade gelernt. Die Prognosen folgen binnen einer Minute.
+calibration-look-again = Nachsehen, ob es fertig ist
+calibration-none = Über den Verschleiß noch nichts gelernt
+calibration-none-text = { $fewest ->
+        [one] Dazu braucht es 1 gemessene Kette.
+       *[other] Dazu braucht es { $fewest } gemessene Ketten.
+    } Bis dahin gelten übliche Werte; sie stehen am Ende dieser Seite.
+calibration-here = Auf dieser Seite
+calibration-to-do = Was am meisten lehren würde
+calibration-to-do-none = Es fehlt nichts: Werkzeuge, Leute und Kassetten sind gut genug bekannt. Miss weiter, wie die Flottenseite es sagt.
+calibration-do = { $who }: { $what }
+calibration-do-measure = { $fewest ->
+        [one] 1 Kette
+       *[other] { $fewest } Ketten
+    } messen, jede mindestens zweimal im Abstand von einigen Wochen
+calibration-do-name-tools = Werkzeuge benennen und bei jeder Messung sagen, welches es war
+calibration-do-cassettes = Überspringen melden, und bei jedem Wechsel sagen, warum die Kassette abkam
+calibration-tools-text = Wie viel jedes Werkzeug zu hoch oder zu niedrig misst. Alle Prognosen rechnen damit; ein Werkzeug, das falsch misst, schadet also nicht, sobald das bekannt ist.
+calibration-reads = Misst
+calibration-better = Um mehr zu wissen
+calibration-unnamed = { $instrument }, ohne Namen
+calibration-retired = { $name } (ausgemustert)
+calibration-known = gut genug bekannt
+calibration-untold = noch nichts bekannt
+calibration-people = Leute
+calibration-people-text = Wie viel jede Person mit demselben Werkzeug zu hoch oder zu niedrig misst. Auch damit rechnen die Prognosen.
+calibration-person = Person
+calibration-scatters = { $reads }; einzelne Messungen streuen { $times }-mal so stark wie üblich
+calibration-rates = Wie schnell Ketten verschleißen
+calibration-rates-text = Längung je { $per } trockener Straße mit gepflegter Kette. In Klammern: 8 von 10 Fällen. Eine Gruppe mit wenigen Ketten stützt sich auf die anderen.
+calibration-fleet = die ganze Flotte
+calibration-middle = Mittlere Kette der Gruppe
+calibration-chains = 8 von 10 Ketten
+calibration-measured = Gemessene Ketten
+calibration-range = { $likely } ({ $low } bis { $high })
+calibration-span = { $low } bis { $high }
+calibration-models = Kettenmodelle
+calibration-models-text = Wie schnell jedes Modell verschleißt, verglichen mit dem Mittel der Flotte.
+calibration-models-none = Modelle werden verglichen, sobald Ketten von mindestens zweien gemessen wurden.
+calibration-models-cost = Was jedes auf die Strecke kostet
+calibration-against-fleet = Gegenüber dem Mittel
+calibration-eight = 8 von 10 Fällen
+calibration-course = Räder, verschlissene Ketten, Jahre
+calibration-bikes = { $share } der Unterschiede zwischen den Ketten einer Gruppe kommen von den Rädern: was frühere Ketten eines Rades gezeigt haben, zählt für seine nächste.
+calibration-bikes-unknown = Ob ein Rad alle seine Ketten gleich verschleißt, ist noch nicht bekannt; dazu braucht es mehr Räder mit zwei gemessenen Ketten.
+calibration-fast = Ab { $onset } verschleißen Ketten schneller: bei { $then } { $times }-mal so schnell.
+calibration-fast-unknown = Ob Ketten gegen Ende schneller verschleißen, ist nicht bekannt: zu wenige wurden so weit gemessen. Angenommen ist ein gleiches Tempo bis zum Ende.
+calibration-drift = { $said } (in 8 von 10 Fällen { $span }).
+calibration-drift-unknown = Ob sich der Verschleiß von Jahr zu Jahr ändert, ist noch nicht bekannt.
+calibration-seasons = Das Jahr
+calibration-seasons-text = Wie viel in jedem Monat gefahren wird, verglichen mit dem Jahresmittel. Termine und Bestellungen richten sich danach.
+calibration-seasons-none = Die Saison lernt die Flotte aus mindestens drei Rädern, von denen ein Jahr erfasst ist. Bis dahin lassen die Termine Raum dafür.
+calibration-season = Saison
+calibration-bikes-counted = Räder
+calibration-cassettes = Kassetten
+calibration-cassettes-so-far = Bisher: { $held ->
+        [one] 1 neue Kette hielt
+       *[other] { $held } neue Ketten hielten
+    }, { $skipped ->
+        [0] kein Überspringen wurde
+        [one] 1 Überspringen wurde
+       *[other] { $skipped }-mal wurde Überspringen
+    } gemeldet, { $used ->
+        [0] keine Kassette kam
+        [one] 1 Kassette kam
+       *[other] { $used } Kassetten kamen
+    } verschlissen oder überspringend ab.
+calibration-assumed = Noch angenommen
+calibration-assumed-rate = Die mittlere Kette längt sich um { $likely } je { $per } trockener Straße mit gepflegter Kette; 8 von 10 Ketten um { $low } bis { $high }.
+calibration-assumed-tools = Eine Kettenlehre fällt { $early } zu früh hinein, ein Messschieber misst { $caliper } zu hoch; Lineal, Messuhr und rollenspielfreie Lehre messen richtig. Alle Leute messen gleich.
+calibration-assumed-season = Keine Saison: die Termine sind deshalb unsicherer.
+season-plot-title = Nutzung nach Monat, verglichen mit dem Jahresmittel
+season-plot-point = { $month }: das { $times }-Fache des Mittels, { $low } bis { $high } in 8 von 10 Fällen.
+season-plot-axes = Vielfaches des Jahresmittels. Kasten: 8 von 10 Fällen. Marke: am wahrscheinlichsten.
+season-mean = Mittel
+
+## Messwerkzeuge
+
+tools-title = Messwerkzeuge
+tools-link = Messwerkzeuge benennen, umbenennen und ausmustern
+tools-text = Gib jedem Lineal, jedem Messschieber und jeder Lehre einen Namen und schreibe ihn darauf. Messungen mit genanntem Werkzeug zeigen, wie viel es zu hoch oder zu niedrig misst, und die Prognosen rechnen damit.
+tools-none = Noch kein Werkzeug hat einen Namen
+tools-none-text = Bis dahin zählen alle Werkzeuge einer Art als eines. Benenne unten das erste, z. B. „Lineal Werkbank“.
+tools-tool = Werkzeug
+tools-is = Was es ist
+tools-state = Stand
+tools-in-use = in Gebrauch
+tools-retired-on = ausgemustert am { $date }
+tools-new = Ein Werkzeug benennen
+tools-name = Name, wie er auf dem Werkzeug steht
+tools-make = Werkzeug anlegen
+tools-named = Das Werkzeug ist gespeichert. Beim Messen lässt es sich jetzt wählen.
+tools-changed = Das Werkzeug hat seinen neuen Namen.
+tools-retired = Das Werkzeug ist ausgemustert. Was damit gemessen wurde, bleibt.
+tools-back = Das Werkzeug ist wieder in Gebrauch.
+tools-change-title = Werkzeug: { $name }
+tools-rename-text = Ein neuer Name ändert nichts an dem, was über das Werkzeug gelernt wurde.
+tools-take-back = Wieder in Gebrauch nehmen
+tools-retire = Dieses Werkzeug ausmustern…
+tools-retire-text = Beim Messen lässt es sich dann nicht mehr wählen. Was damit gemessen wurde, bleibt, auch was darüber gelernt wurde.
+tools-retire-button = Werkzeug ausmustern
+tools-choose = Werkzeug
+tools-unnamed = keins genannt
 
 ## Costs
 
@@ -940,7 +1069,7 @@ length-bad-stay = „{ $typed }“ ist keine Länge. Millimeter eingeben, z. B. 
 
 ## Notifications
 
-nav-hooks = Benachrichtigungen
+nav-hooks = Meldungen
 hooks-title = Benachrichtigungen
 hooks-none = Noch kein Webhook
 hooks-none-text = Ein Webhook ist die Adresse eines anderen Programms. Es bekommt einmal eine signierte Nachricht, wenn ein Rad zur Messung oder zum Wechsel fällig wird.
@@ -1597,6 +1726,42 @@ fit =
     .hub_takes_others = Die Nabe nimmt { $taken }, nicht { $interface }
     .shifter_fits = { $positions } Stufen für { $cogs } Ritzel; ob Schalthebel und Schaltwerk gleich weit ziehen, sagen die Hersteller
     .shifter_differs = { $positions } Stufen für { $cogs } Ritzel: die Schritte sind andere an Zahl und meist auch an Weite
+bias =
+    .reads_high = misst { $percent } % zu hoch, ± { $give_or_take }
+    .reads_low = misst { $percent } % zu niedrig, ± { $give_or_take }
+    .reads_true = misst richtig, ± { $give_or_take } %
+    .drops_in_early = fällt { $percent } % zu früh hinein, ± { $give_or_take }
+    .drops_in_late = fällt { $percent } % zu spät hinein, ± { $give_or_take }
+bias-to-do =
+    .new_chain_with_tool = damit eine neue Kette messen
+    .new_chain_by_person = eine neue Kette messen
+    .gauge_and_rule = einige Ketten damit und mit einem Lineal messen
+effect =
+    .wears_faster = { $percent } % schneller
+    .wears_slower = { $percent } % langsamer
+    .wears_alike = gleich
+    .rises = Ketten verschleißen von Jahr zu Jahr { $percent } % schneller
+    .falls = Ketten verschleißen von Jahr zu Jahr { $percent } % langsamer
+    .stays = Ketten verschleißen wie vor einem Jahr
+season =
+    .not_yet = nicht bekannt: weniger als ein Jahr erfasst ({ $days ->
+        [one] 1 Tag
+       *[other] { $days } Tage
+    })
+    .flat = das ganze Jahr etwa gleich
+    .peak = am meisten im { $most }, das { $times }-Fache des Mittels, ± { $give_or_take } %; am wenigsten im { $least }, das { $least_times }-Fache
+cassettes =
+    .learned = Eure Kassetten vertragen das { $median }-Fache des üblichen Verschleißes, bis eine neue Kette überspringt, ± { $give_or_take }. Das zeigen { $held ->
+        [one] 1 neue Kette, die hielt
+       *[other] { $held } neue Ketten, die hielten
+    }, { $skipped ->
+        [one] 1 gemeldetes Überspringen
+       *[other] { $skipped }-mal gemeldetes Überspringen
+    } und { $used_up ->
+        [one] 1 Kassette, die verschlissen oder überspringend abkam
+       *[other] { $used_up } Kassetten, die verschlissen oder überspringend abkamen
+    }.
+    .not_yet = Noch nicht gelernt. Übliche Werte gelten, bis { $fewest } Kassetten gezeigt haben, was sie vertragen, und einige davon ihr Ende.
 conflict =
     .lubricant_named = Einen Schmierstoff mit diesem Namen gibt es schon.
     .voided_before = Das gilt schon nicht mehr.

@@ -22,6 +22,8 @@ amount-of-money = { $currency } { $amount }
 
 ## Frame, sign-in, failures, chances
 
+product-name = Wear
+product-purpose = Wear says when each bicycle chain has to come off, how sure that is, and which bike needs someone first.
 skip-to-content = Skip to content
 # $date
 today-is = Today is { $date }
@@ -134,14 +136,22 @@ first-page = Back to the first page
 ## Fleet
 
 fleet-title = Bikes, most urgent first
-# $count (Number)
-fleet-bikes = { $count ->
-        [one] 1 bike
-       *[other] { $count } bikes, most urgent first
+# $total (Number), $due (Number)
+fleet-headline = { $total ->
+        [0] No bikes
+        [one] { $due ->
+            [0] 1 bike, not due today
+           *[other] 1 bike, due today
+        }
+       *[other] { $due ->
+            [0] { $total } bikes, none due today
+            [one] 1 of { $total } bikes due today
+           *[other] { $due } of { $total } bikes due today
+        }
     }
 fleet-by-advice = Bikes by advice
 fleet-all = all
-fleet-caption = Bar: from “measure by” to “swap by”. Mark: due.
+fleet-caption = Most urgent first. Bar: from “measure by” to “swap by”. Mark: due.
 fleet-bike = Bike
 fleet-to-do = What to do
 fleet-left = Left in the chain
@@ -167,12 +177,13 @@ fleet-search = Find a bike
 fleet-search-hint = label or group
 fleet-group = Group
 fleet-any-group = all groups
-fleet-due = Due within
+fleet-due = Due
 fleet-due-any = any time
 # $count (Number)
 fleet-due-days = { $count ->
-        [one] 1 day
-       *[other] { $count } days
+        [0] today
+        [one] within 1 day
+       *[other] within { $count } days
     }
 fleet-show = Show
 fleet-empty = No bikes yet
@@ -643,6 +654,8 @@ swap-why-hint = shows how much wear such parts stand
 swap-why-unsaid = not said
 swap-reading = What the old chain read, percent, if it was measured
 swap-reading-with = Read with
+# $name, $instrument
+swap-reading-tool = { $name } ({ $instrument })
 # $text
 swap-bad-time = “{ $text }” isn't a time. Choose a day and an hour that are not in the future.
 # $label
@@ -971,6 +984,7 @@ track-plot-point = { $month }: { $share } of { $readings ->
     }; chance would give { $low } to { $high }.
 track-plot-axes = Share that held, by month. Box: what chance would give. Mark: what it was.
 track-right = right: 80 %
+track-by-group = Readings by group
 track-group = Group
 track-readings = Readings
 track-share = Held
@@ -1025,6 +1039,143 @@ track-skips-tried = { $skipped } of { $tried ->
        *[other] { $tried } new chains
     } skipped on the old cassette; expected: { $told }.
 nav-track-record = Track record
+
+## What the fleet has taught
+
+nav-calibration = Calibration
+calibration-title = What the fleet has taught
+# $chains (Number)
+calibration-learned = Learned from { $chains ->
+        [one] 1 measured chain
+       *[other] { $chains } measured chains
+    }
+# $at, $next
+calibration-when = Last learned on { $at }. Next time by itself: { $next }.
+# $next
+calibration-next = It tries each night; next on { $next }.
+calibration-ask = Learn now
+calibration-asked = The fleet is learning. That takes seconds for 1,000 chains; the outlooks follow.
+calibration-asked-done = Done: what stands below was learned just now. The outlooks follow within a minute.
+calibration-look-again = See whether it is done
+calibration-none = Nothing learned of wear yet
+# $fewest (Number)
+calibration-none-text = { $fewest ->
+        [one] It takes 1 measured chain.
+       *[other] It takes { $fewest } measured chains.
+    } Until then the usual values hold; they stand at the end of this page.
+calibration-here = On this page
+calibration-to-do = What would teach it most
+calibration-to-do-none = Nothing is missing: tools, people and cassettes are known well enough. Keep measuring as the fleet page says.
+# $who, $what
+calibration-do = { $who }: { $what }
+# $fewest (Number)
+calibration-do-measure = { $fewest ->
+        [one] Measure 1 chain
+       *[other] Measure { $fewest } chains
+    }, each twice or more, some weeks apart
+calibration-do-name-tools = Name your tools, and say at each reading which one it was
+calibration-do-cassettes = Report skips, and say at each swap why the cassette came off
+calibration-tools-text = How far each tool reads high or low. Every outlook allows for it, so a tool that reads wrong does no harm once that is known.
+calibration-reads = Reads
+calibration-better = To know more
+# $instrument
+calibration-unnamed = { $instrument }, without a name
+# $name
+calibration-retired = { $name } (retired)
+calibration-known = known well enough
+calibration-untold = nothing known yet
+calibration-people = People
+calibration-people-text = How far each person reads high or low with the same tool. The outlooks allow for that too.
+calibration-person = Person
+# $reads, $times
+calibration-scatters = { $reads }; single readings scatter { $times } times the usual
+calibration-rates = How fast chains wear
+# $per
+calibration-rates-text = Elongation per { $per } of dry road with a cared-for chain. In brackets: 8 cases in 10. A group of few chains leans on the others.
+calibration-fleet = the whole fleet
+calibration-middle = Middle chain of the group
+calibration-chains = 8 chains in 10
+calibration-measured = Chains measured
+# $likely, $low, $high
+calibration-range = { $likely } ({ $low } to { $high })
+# $low, $high
+calibration-span = { $low } to { $high }
+calibration-models = Chain models
+calibration-models-text = How fast each model wears against the fleet's average.
+calibration-models-none = Models are compared once chains of at least two have been measured.
+calibration-models-cost = What each costs per distance
+calibration-against-fleet = Against the average
+calibration-eight = 8 cases in 10
+calibration-course = Bikes, worn chains, years
+# $share
+calibration-bikes = { $share } of how chains of a group differ comes from the bikes: what the earlier chains of a bike told counts for its next one.
+calibration-bikes-unknown = Whether a bike wears all of its chains alike isn't known yet; that takes more bikes with two measured chains.
+# $onset, $then, $times
+calibration-fast = Beyond { $onset } chains wear faster: at { $then }, { $times } times as fast.
+calibration-fast-unknown = Whether chains wear faster near their end isn't known: too few were measured that far. One pace to the end is assumed.
+# $said, $span
+calibration-drift = { $said } (8 cases in 10: { $span }).
+calibration-drift-unknown = Whether wear changes from year to year isn't known yet.
+calibration-seasons = The year
+calibration-seasons-text = How much is ridden in each month, against the mean of the year. Dates and orders follow it.
+calibration-seasons-none = The season is learned from three bikes and more with a year on record. Until then dates allow for one.
+calibration-season = Season
+calibration-bikes-counted = Bikes
+calibration-cassettes = Cassettes
+# $held (Number), $skipped (Number), $used (Number)
+calibration-cassettes-so-far = So far: { $held ->
+        [one] 1 new chain
+       *[other] { $held } new chains
+    } held, { $skipped ->
+        [0] no skip was
+        [one] 1 skip was
+       *[other] { $skipped } skips were
+    } reported, { $used ->
+        [0] no cassette
+        [one] 1 cassette
+       *[other] { $used } cassettes
+    } came off worn or skipping.
+calibration-assumed = Still assumed
+# $likely, $per, $low, $high
+calibration-assumed-rate = The middle chain wears { $likely } per { $per } of dry road with a cared-for chain; 8 chains in 10 wear { $low } to { $high }.
+# $early, $caliper
+calibration-assumed-tools = A drop-in gauge drops in { $early } early, a caliper reads { $caliper } high; rule, dial gauge and roller-free gauge read true. People read alike.
+calibration-assumed-season = No season: dates are less certain for it.
+season-plot-title = Use by month, against the mean of the year
+# $month, $times, $low, $high
+season-plot-point = { $month }: { $times } times the mean, { $low } to { $high } in 8 cases of 10.
+season-plot-axes = Times the mean of the year. Box: 8 cases in 10. Mark: most likely.
+season-mean = mean
+
+## Tools
+
+tools-title = Tools
+tools-link = Name, rename and retire tools
+tools-text = Give each rule, caliper and gauge a name and write it on the tool. Readings that say which tool it was tell how far it reads high or low, and outlooks allow for it.
+tools-none = No tool has a name yet
+tools-none-text = Until then all tools of a kind count as one. Name the first one below, for example “bench rule”.
+tools-tool = Tool
+tools-is = What it is
+tools-state = State
+tools-in-use = in use
+# $date
+tools-retired-on = retired on { $date }
+tools-new = Name a tool
+tools-name = Name, as it stands on the tool
+tools-make = Add the tool
+tools-named = The tool is saved. It can be chosen when measuring.
+tools-changed = The tool has its new name.
+tools-retired = The tool is retired. What was read with it stays.
+tools-back = The tool is in use again.
+# $name
+tools-change-title = Tool: { $name }
+tools-rename-text = A new name changes nothing of what was learned of it.
+tools-take-back = Take it into use again
+tools-retire = Retire this tool…
+tools-retire-text = It can no longer be chosen when measuring. What was read with it stays, with what was learned of it.
+tools-retire-button = Retire the tool
+tools-choose = Tool
+tools-unnamed = none named
 
 ## Costs
 
@@ -1514,6 +1665,42 @@ meaning =
         [one] 1 day
        *[other] { $days } days
     } longer than told: measure before you swap.
+bias =
+    .reads_high = reads { $percent } % high, give or take { $give_or_take }
+    .reads_low = reads { $percent } % low, give or take { $give_or_take }
+    .reads_true = reads true, give or take { $give_or_take } %
+    .drops_in_early = drops in { $percent } % early, give or take { $give_or_take }
+    .drops_in_late = drops in { $percent } % late, give or take { $give_or_take }
+bias-to-do =
+    .new_chain_with_tool = read one new chain with it
+    .new_chain_by_person = read one new chain
+    .gauge_and_rule = measure a few chains with it and with a rule
+effect =
+    .wears_faster = { $percent } % faster
+    .wears_slower = { $percent } % slower
+    .wears_alike = the same
+    .rises = Chains wear { $percent } % faster from year to year
+    .falls = Chains wear { $percent } % slower from year to year
+    .stays = Chains wear as they did a year ago
+season =
+    .not_yet = not known: less than a year on record ({ $days ->
+        [one] 1 day
+       *[other] { $days } days
+    })
+    .flat = about the same all year
+    .peak = most in { $most }, { $times } times the mean, give or take { $give_or_take } %; least in { $least }, { $least_times } times
+cassettes =
+    .learned = Your cassettes bear { $median } times the usual wear before a new chain skips, give or take { $give_or_take }. That comes from { $held ->
+        [one] 1 new chain that held
+       *[other] { $held } new chains that held
+    }, { $skipped ->
+        [one] 1 reported skip
+       *[other] { $skipped } reported skips
+    } and { $used_up ->
+        [one] 1 cassette
+       *[other] { $used_up } cassettes
+    } that came off worn or skipping.
+    .not_yet = Not learned yet. The usual values hold until { $fewest } cassettes have shown what they bear, and some of them their end.
 conflict =
     .voided_before = It was voided before.
     .counts_already = It counts already, or the same was entered again since.
@@ -1522,6 +1709,7 @@ conflict =
     .bike_labelled = A bike of the fleet has the label { $label } already. Use another, or retire that bike first.
     .bike_labelled_now = Another bike of the fleet has this label now. Use another.
     .bike_retired = The bike left the fleet at { $at }; bring it back first.
+    .tool_named = There is a tool in use with this name already.
     .kind_named = There is a kind of bike with this name already.
     .kind_in_use = { $bikes ->
         [one] 1 bike is of this kind. Give it another kind first.

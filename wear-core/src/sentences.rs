@@ -2,11 +2,50 @@
 //!
 //! [`sentences!`](crate::sentences!) declares them. Another language takes the word and the parameters, never the English.
 
+use std::fmt;
+
+/// A number with a fixed number of decimals: `0.07`, `1.9`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Decimal {
+    value: f64,
+    decimals: u8,
+}
+
+impl Decimal {
+    /// A number that is written with so many decimals.
+    #[must_use]
+    pub const fn new(value: f64, decimals: u8) -> Self {
+        Self { value, decimals }
+    }
+
+    /// The number.
+    #[must_use]
+    pub const fn value(self) -> f64 {
+        self.value
+    }
+
+    /// How many decimals it is written with.
+    #[must_use]
+    pub const fn decimals(self) -> usize {
+        self.decimals as usize
+    }
+}
+
+impl fmt::Display for Decimal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{:.*}", self.decimals(), self.value)
+    }
+}
+
 /// A parameter of a sentence.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Parameter {
     /// A number.
     Number(f64),
+    /// A number with a fixed number of decimals.
+    Decimal(Decimal),
+    /// A month of the year, 1 to 12.
+    Month(u8),
     /// A name or a word.
     Text(String),
 }
@@ -22,6 +61,12 @@ macro_rules! numbers {
 }
 
 numbers!(u8, u16, u32, i32, f64);
+
+impl From<&Decimal> for Parameter {
+    fn from(number: &Decimal) -> Self {
+        Self::Decimal(*number)
+    }
+}
 
 impl From<&String> for Parameter {
     fn from(text: &String) -> Self {

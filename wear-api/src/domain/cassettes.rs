@@ -1,9 +1,8 @@
 //! How much damage a workshop's cassettes bear before a new chain skips on them, as far as they have told.
 
-use std::fmt;
-
 use wear_core::fleet::cassettes::{CassetteFit, FEWEST_CASSETTES};
 use wear_core::fleet::skip_record::SkipTally;
+use wear_core::sentences::Decimal;
 
 use super::Timestamp;
 
@@ -18,26 +17,33 @@ pub struct LearnedCassettes {
     pub learned_at: Timestamp,
 }
 
-/// What is known of a workshop's cassettes, in one sentence.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct CassettesSaid(pub Option<LearnedCassettes>);
+wear_core::sentences! {
+    /// What is known of a workshop's cassettes.
+    CassettesSaid {
+        Learned { median: Decimal, give_or_take: Decimal, held: u32, skipped: u32, used_up: u32 } = "learned",
+            "Your cassettes bear {median} times the usual wear before a new chain skips, give or take {give_or_take}: learned from {held} new chains that held, {skipped} reported skips and {used_up} cassettes that came off worn or skipping";
+        NotYet { fewest: u32 } = "not_yet",
+            "Not learned yet: the usual values hold until {fewest} cassettes have shown what they bear. Report skips, and say why a cassette comes off";
+    }
+}
 
-impl fmt::Display for CassettesSaid {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self.0.map(|learned| learned.fit).filter(CassetteFit::is_enough) {
+impl CassettesSaid {
+    /// Of what was learned last.
+    #[must_use]
+    pub fn of(known: Option<LearnedCassettes>) -> Self {
+        let count = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
+        match known.map(|learned| learned.fit).filter(CassetteFit::is_enough) {
             Some(fit) => {
                 let median = fit.ln_median.0.exp();
-                let sd = median * fit.ln_median.1;
-                write!(
-                    f,
-                    "Your cassettes bear {median:.1} times the usual wear before a new chain skips, give or take {sd:.1}: learned from {} new chains that held, {} reported skips and {} cassettes that came off worn or skipping",
-                    fit.held, fit.skipped, fit.used_up
-                )
+                Self::Learned {
+                    median: Decimal::new(median, 1),
+                    give_or_take: Decimal::new(median * fit.ln_median.1, 1),
+                    held: count(fit.held),
+                    skipped: count(fit.skipped),
+                    used_up: count(fit.used_up),
+                }
             }
-            None => write!(
-                f,
-                "Not learned yet: the usual values hold until {FEWEST_CASSETTES} cassettes have shown what they bear. Report skips, and say why a cassette comes off"
-            ),
+            None => Self::NotYet { fewest: count(FEWEST_CASSETTES) },
         }
     }
 }

@@ -129,7 +129,7 @@ pub use tool::{ChainLevel, ReadWith, Tool};
 pub use track_record::{
     ChainRecord, Drift, FleetRate, KeptForecast, Month, MonthlyTally, ReadChain, ScoredReading,
 };
-pub use usual_year::{GroupYear, MonthShare, SeasonSaid, UseSeason, UsedBike};
+pub use usual_year::{GroupYear, MonthNamed, MonthShare, SeasonSaid, UseSeason, UsedBike};
 pub use wear_core::drivetrain::{Drivetrain, DrivetrainFacts, Gearing, Teeth};
 pub use wear_core::exposure::care::CareKind;
 pub use wear_core::exposure::{Surface, Use};

@@ -1,6 +1,7 @@
 //! How far tools and people read high or low, in plain words.
 
 use wear_core::fleet::LearnedBias;
+use wear_core::sentences::Decimal;
 
 use super::{Instrument, Label, ToolId};
 
@@ -27,15 +28,15 @@ pub struct PersonBias {
 wear_core::sentences! {
     /// How far a tool or a person reads high.
     BiasSaid {
-        ReadsHigh { who: String, percent: String, give_or_take: String } = "reads_high",
+        ReadsHigh { who: String, percent: Decimal, give_or_take: Decimal } = "reads_high",
             "{who} reads {percent} % high, give or take {give_or_take}";
-        ReadsLow { who: String, percent: String, give_or_take: String } = "reads_low",
+        ReadsLow { who: String, percent: Decimal, give_or_take: Decimal } = "reads_low",
             "{who} reads {percent} % low, give or take {give_or_take}";
-        ReadsTrue { who: String, give_or_take: String } = "reads_true",
+        ReadsTrue { who: String, give_or_take: Decimal } = "reads_true",
             "{who} reads true, give or take {give_or_take} %";
-        DropsInEarly { who: String, percent: String, give_or_take: String } = "drops_in_early",
+        DropsInEarly { who: String, percent: Decimal, give_or_take: Decimal } = "drops_in_early",
             "{who} drops in {percent} % early, give or take {give_or_take}";
-        DropsInLate { who: String, percent: String, give_or_take: String } = "drops_in_late",
+        DropsInLate { who: String, percent: Decimal, give_or_take: Decimal } = "drops_in_late",
             "{who} drops in {percent} % late, give or take {give_or_take}";
     }
 }
@@ -118,6 +119,7 @@ impl PersonBias {
     }
 }
 
-fn words(LearnedBias { bias, sd, .. }: LearnedBias) -> (String, String) {
-    (format!("{:.2}", bias.abs()), format!("{sd:.2}"))
+fn words(LearnedBias { bias, sd, .. }: LearnedBias) -> (Decimal, Decimal) {
+    // Nothing is known to within 0.00.
+    (Decimal::new(bias.abs(), 2), Decimal::new(sd.max(TRUE_TO), 2))
 }

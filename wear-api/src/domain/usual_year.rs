@@ -1,8 +1,11 @@
 //! How a year goes for a workshop's bikes.
 
+use std::fmt;
+
 use chrono::{Datelike as _, NaiveDate};
 use serde::{Deserialize, Serialize};
 use wear_core::forecast::{UseHistory, UsualYear};
+use wear_core::sentences::{Decimal, Parameter};
 
 use super::{BikeId, GroupName, Timestamp};
 
@@ -71,10 +74,26 @@ pub struct MonthShare {
     pub p90: f64,
 }
 
-impl MonthShare {
-    fn name(&self) -> String {
-        let first = NaiveDate::from_ymd_opt(2026, self.month, 1).unwrap_or_default();
-        first.format("%B").to_string()
+/// A month of the year in a sentence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct MonthNamed(u8);
+
+impl MonthNamed {
+    fn of(share: &MonthShare) -> Self {
+        Self(u8::try_from(share.month).unwrap_or(1))
+    }
+}
+
+impl fmt::Display for MonthNamed {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let first = NaiveDate::from_ymd_opt(2026, u32::from(self.0), 1).unwrap_or_default();
+        write!(f, "{}", first.format("%B"))
+    }
+}
+
+impl From<&MonthNamed> for Parameter {
+    fn from(month: &MonthNamed) -> Self {
+        Self::Month(month.0)
     }
 }
 
@@ -84,7 +103,7 @@ wear_core::sentences! {
         NotYet { days: u32 } = "not_yet",
             "Less than a year is on record ({days} days): no season is known, and dates allow for one";
         Flat = "flat", "About the same all year";
-        Peak { most: String, times: String, give_or_take: String, least: String, least_times: String } = "peak",
+        Peak { most: MonthNamed, times: Decimal, give_or_take: Decimal, least: MonthNamed, least_times: Decimal } = "peak",
             "Most is ridden in {most}: {times} times the year's mean, give or take {give_or_take} %; least in {least}: {least_times} times";
     }
 }
@@ -133,11 +152,11 @@ impl GroupYear {
             return SeasonSaid::Flat;
         }
         SeasonSaid::Peak {
-            most: most.name(),
-            times: format!("{:.1}", most.p50),
-            give_or_take: format!("{:.0}", 100.0 * (most.p90 / most.p50 - 1.0)),
-            least: least.name(),
-            least_times: format!("{:.1}", least.p50),
+            most: MonthNamed::of(most),
+            times: Decimal::new(most.p50, 1),
+            give_or_take: Decimal::new(100.0 * (most.p90 / most.p50 - 1.0), 0),
+            least: MonthNamed::of(least),
+            least_times: Decimal::new(least.p50, 1),
         }
     }
 }

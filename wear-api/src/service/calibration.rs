@@ -154,8 +154,9 @@ fn job(key: &str, due_at: Timestamp, created_at: Timestamp) -> NewJob {
     }
 }
 
-/// Between one and two o'clock where the workshop is, workshops spread over the hour.
-fn next_night(workshop: &Workshop, now: Timestamp) -> Timestamp {
+/// When a workshop learns next by itself: between one and two o'clock where it is, workshops spread over the hour.
+#[must_use]
+pub fn next_night(workshop: &Workshop, now: Timestamp) -> Timestamp {
     let zone = workshop.settings.time_zone;
     let seconds = 3_600 + workshop.id.uuid().as_u128() % 3_600;
     let time = NaiveTime::from_num_seconds_from_midnight_opt(u32::try_from(seconds).unwrap_or(3_600), 0)

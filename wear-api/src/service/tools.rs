@@ -61,13 +61,21 @@ pub async fn list(
     Ok(tx.tools(page).await?)
 }
 
+/// Every tool, retired ones too, in the order they were entered.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn all(services: &Services, actor: &Actor) -> Result<Vec<Tool>, ServiceError> {
+    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    Ok(tx.all_tools().await?)
+}
+
 /// Every tool in use.
 ///
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn in_use(services: &Services, actor: &Actor) -> Result<Vec<Tool>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.all_tools().await?.into_iter().filter(|tool| tool.retired_at.is_none()).collect())
+    Ok(all(services, actor).await?.into_iter().filter(|tool| tool.retired_at.is_none()).collect())
 }
 
 /// Gives a tool another name, retires it or takes it into use again.

@@ -187,7 +187,7 @@ impl From<Option<LearnedCassettes>> for LearnedCassetteWear {
             tests_held: count(|fit| fit.held),
             skips: count(|fit| fit.skipped),
             used_up: count(|fit| fit.used_up),
-            said: CassettesSaid(known).to_string(),
+            said: CassettesSaid::of(known).to_string(),
         }
     }
 }

@@ -8,10 +8,11 @@ use actix_web::{Error, HttpMessage as _, HttpRequest, HttpResponse, ResponseErro
 use askama::Template;
 use thiserror::Error as ThisError;
 
-use super::frame::Frame;
+use super::frame::{Frame, Viewer};
 use super::{encoded, mannered};
 use crate::domain::FieldErrors;
 use crate::service::{Conflict, ServiceError};
+use crate::web::auth::App;
 
 /// Why a page can't be shown or a form not taken.
 #[derive(Debug, ThisError)]
@@ -135,14 +136,36 @@ impl FailurePage {
     }
 }
 
-fn page(failure: &Failure, request: &HttpRequest) -> Option<HttpResponse> {
-    let frame = request.extensions().get::<Frame>().cloned();
-    let frame = frame.unwrap_or_else(|| Frame::outside(request));
-    let body = FailurePage::of(failure, frame).render().ok()?;
-    Some(mannered(HttpResponse::build(failure.status_code())).body(body))
+fn page(failure: &Failure, f: Frame, status: StatusCode) -> Option<HttpResponse> {
+    let body = FailurePage::of(failure, f).render().ok()?;
+    Some(mannered(HttpResponse::build(status)).body(body))
 }
 
-/// Middleware: puts a page around a page's failure.
+/// Whether a browser asks, for something that isn't of the interface for programs.
+fn is_of_a_browser(request: &ServiceRequest) -> bool {
+    let accepted = request.headers().get_all(header::ACCEPT).filter_map(|value| value.to_str().ok());
+    let mut accepted = accepted.flat_map(|value| value.split(','));
+    let for_programs = ["/v1", "/health", "/openapi.json", "/metrics"];
+    let path = request.path();
+    let is_for_programs = for_programs
+        .iter()
+        .any(|prefix| path.strip_prefix(prefix).is_some_and(|rest| rest.is_empty() || rest.starts_with('/')));
+    accepted.any(|range| range.split(';').next().is_some_and(|media| media.trim() == "text/html"))
+        && !is_for_programs
+}
+
+/// What a browser is told of an error that no page gave.
+fn of_status(status: StatusCode) -> Option<Failure> {
+    match status {
+        StatusCode::NOT_FOUND | StatusCode::METHOD_NOT_ALLOWED => Some(Failure::NotFound("address")),
+        StatusCode::SERVICE_UNAVAILABLE => Some(Failure::Unavailable),
+        status if status.is_client_error() => Some(Failure::Garbled),
+        status if status.is_server_error() => Some(Failure::Internal),
+        _ => None,
+    }
+}
+
+/// Middleware: puts a page around a page's failure, and around whatever else a browser meets that isn't a page.
 ///
 /// # Errors
 /// Those of the handler.
@@ -150,15 +173,38 @@ pub async fn explain(
     request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<EitherBody<impl MessageBody>>, Error> {
+    let of_a_browser = is_of_a_browser(&request);
     let answered = next.call(request).await?;
-    let page = answered
-        .response()
-        .error()
-        .and_then(|error| error.as_error::<Failure>())
-        .filter(|failure| !matches!(failure, Failure::NotSignedIn { .. }))
-        .and_then(|failure| page(failure, answered.request()));
+    let status = answered.status();
+    let error = answered.response().error();
+    let own = error.and_then(|error| error.as_error::<Failure>());
+    let is_others = error.is_some() && own.is_none();
+    let page = match own {
+        Some(Failure::NotSignedIn { .. }) => None,
+        Some(failure) => {
+            let frame = answered.request().extensions().get::<Frame>().cloned();
+            let frame = frame.unwrap_or_else(|| Frame::outside(answered.request()));
+            page(failure, frame, status)
+        }
+        None => None,
+    };
+    let page = match of_status(status).filter(|_| of_a_browser && is_others) {
+        Some(failure) => page_for_viewer(&failure, answered.request(), status).await,
+        None => page,
+    };
     Ok(match page {
         Some(page) => answered.into_response(page).map_into_right_body(),
         None => answered.map_into_left_body(),
     })
+}
+
+/// The page as whoever is signed in sees it.
+async fn page_for_viewer(
+    failure: &Failure,
+    request: &HttpRequest,
+    status: StatusCode,
+) -> Option<HttpResponse> {
+    let viewer = Viewer::<App>::of(request).await;
+    let frame = viewer.map_or_else(|_| Frame::outside(request), |viewer| viewer.frame);
+    page(failure, frame, status)
 }

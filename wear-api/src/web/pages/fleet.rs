@@ -22,7 +22,7 @@ const AXIS_WIDTH: f64 = 400.0;
 const TICKS: [i64; 6] = [0, 7, 28, 61, 112, 182];
 
 /// Choices of the filter by time, days.
-const WITHIN: [u64; 4] = [7, 14, 28, 61];
+const WITHIN: [u64; 5] = [0, 7, 14, 28, 61];
 
 /// In the order in which someone is needed.
 const URGENT_FIRST: [Advice; 5] =
@@ -33,6 +33,7 @@ const URGENT_FIRST: [Advice; 5] =
 struct Fleet {
     f: Frame,
     total: i64,
+    due: i64,
     search: String,
     advice: String,
     counts: Vec<Count>,
@@ -138,6 +139,8 @@ pub(super) async fn page(
         due_before: within.and_then(|days| frame.today.checked_add_days(Days::new(days + 1))),
     };
     let counted = outlook::counts(&services, &actor, &all).await?;
+    let due_today = OutlookFilter { due_before: frame.today.checked_add_days(Days::new(1)), ..all.clone() };
+    let due = outlook::counts(&services, &actor, &due_today).await?;
     let filter = OutlookFilter { advice, ..all.clone() };
     let page = PageRequest { after, ..PageRequest::default() };
     let fleet = outlook::fleet(&services, &actor, &filter, &page).await?;
@@ -145,6 +148,7 @@ pub(super) async fn page(
     let count = |advice: Advice| counted.iter().find(|(of, _)| *of == advice).map_or(0, |(_, bikes)| *bikes);
     html(&Fleet {
         total: counted.iter().map(|(_, bikes)| bikes).sum(),
+        due: due.iter().map(|(_, bikes)| bikes).sum(),
         search: all.search.clone().unwrap_or_default(),
         advice: advice.map(Advice::as_str).unwrap_or_default().to_owned(),
         counts: URGENT_FIRST

@@ -8,12 +8,13 @@ use serde::Deserialize;
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::method::Method;
+use super::tool_choice::{self, Tools};
 use super::words::{is_riding_unknown, is_unknown};
 use super::work::TWICE;
 use super::{Answer, again, html, riding, see, session};
 use crate::domain::{
-    Advice, Bike, BikeId, FleetEntry, Measured, Note, OdometerTotal, OutlookFilter, PageRequest, PageSize,
-    ReadWith, Reading, ReadingId, Timestamp,
+    Advice, Bike, BikeId, FieldError, FieldErrors, FleetEntry, Invalid, Measured, Note, OdometerTotal,
+    OutlookFilter, PageRequest, PageSize, ReadWith, Reading, ReadingId, Timestamp,
 };
 use crate::service::{Actor, ServiceError, Services, bikes, history, outlook, readings};
 use crate::web::auth::Mechanic;
@@ -62,6 +63,7 @@ struct WayShown {
     open: bool,
     typed: String,
     odometer: String,
+    tools: Vec<tool_choice::Choice>,
     error: Option<String>,
 }
 
@@ -143,7 +145,7 @@ fn last_way(request: &HttpRequest) -> Option<Method> {
 
 fn page_of(
     frame: Frame,
-    bike: &Bike,
+    (bike, tools): (&Bike, &Tools),
     now: Timestamp,
     open: Option<Method>,
     wrong: Option<(&Fields, String)>,
@@ -165,6 +167,7 @@ fn page_of(
                 open: is_open,
                 typed: wrong.map(|(fields, _)| fields.get("value").to_owned()).unwrap_or_default(),
                 odometer: wrong.map(|(fields, _)| fields.get("odometer").to_owned()).unwrap_or_default(),
+                tools: tools.choices(way.instrument(), wrong.map(|(fields, _)| *fields)),
                 error: wrong.map(|(_, error)| error.clone()),
             }
         })
@@ -208,7 +211,8 @@ pub(super) async fn page(
     bike_id: web::Path<BikeId>,
 ) -> Answer {
     let bike = bikes::get(&services, &viewer.actor, *bike_id).await?;
-    html(&page_of(viewer.frame, &bike, services.now(), last_way(&request), None))
+    let tools = Tools::of(&services, &viewer.actor, &request).await?;
+    html(&page_of(viewer.frame, (&bike, &tools), services.now(), last_way(&request), None))
 }
 
 #[post("/bikes/{bike_id}/measure")]
@@ -222,20 +226,29 @@ pub(super) async fn save(
     let Viewer { actor, frame, .. } = viewer;
     let bike_id = *bike_id;
     let bike = bikes::get(&services, &actor, bike_id).await?;
+    let tools = Tools::of(&services, &actor, &request).await?;
+    let of = (&bike, &tools);
     let way: Method = fields.get("way").parse().map_err(|_| Failure::Garbled)?;
     let now = services.now();
     let measured = match way.measured(&fields) {
         Ok(measured) => measured,
         Err(typo) => {
             let error = typo.text(frame.words());
-            return again(&page_of(frame, &bike, now, Some(way), Some((&fields, error))));
+            return again(&page_of(frame, of, now, Some(way), Some((&fields, error))));
         }
     };
     let shown = match riding::total_of(&frame, &fields) {
         Ok(shown) => shown,
-        Err(error) => return again(&page_of(frame, &bike, now, Some(way), Some((&fields, error)))),
+        Err(error) => return again(&page_of(frame, of, now, Some(way), Some((&fields, error)))),
     };
-    let with = ReadWith { tool_id: fields.filled("tool").and_then(|id| id.parse().ok()), read_by: None };
+    let tool_id = match tool_choice::chosen(fields.filled("tool")) {
+        Ok(tool_id) => tool_id,
+        Err(cause) => {
+            let error = frame.wrong(&cause);
+            return again(&page_of(frame, of, now, Some(way), Some((&fields, error))));
+        }
+    };
+    let with = ReadWith { tool_id, read_by: None };
     // The script says when it was measured, so that a reading sent late, or twice, is the same reading.
     let said: Option<Timestamp> = fields.filled("taken_at").and_then(|at| at.parse().ok());
     let saved = match said.filter(|at| at.not_after(now).is_ok()) {
@@ -251,16 +264,34 @@ pub(super) async fn save(
     };
     let id = match saved {
         Ok(id) => id,
-        Err(ServiceError::Invalid(_)) => {
-            let error = frame.measure_no_chain();
-            return again(&page_of(frame, &bike, now, Some(way), Some((&fields, error))));
+        Err(ServiceError::Invalid(errors)) => {
+            let error = refused(&frame, &errors);
+            return again(&page_of(frame, of, now, Some(way), Some((&fields, error))));
         }
         Err(other) => return Err(other.into()),
     };
     let mut answer = see(format!("/bikes/{bike_id}/readings/{id}?saved={}", now.micros()));
     let kept = session::choice(&request, session::WAY_COOKIE, way.as_str());
     answer.add_cookie(&kept).map_err(|_| Failure::Internal)?;
+    let kept = tools.kept(&request, way.instrument(), tool_id);
+    answer.add_cookie(&kept).map_err(|_| Failure::Internal)?;
     Ok(answer)
+}
+
+/// Why a reading isn't taken.
+fn refused(frame: &Frame, errors: &FieldErrors) -> String {
+    let no_chain = |error: &FieldError| {
+        let of_chain = matches!(
+            error.cause,
+            Invalid::BeforeFitting { .. } | Invalid::AfterRemoval { .. } | Invalid::NoSuch { .. }
+        );
+        of_chain && error.pointer == "/taken_at"
+    };
+    if errors.as_slice().iter().any(no_chain) {
+        frame.measure_no_chain()
+    } else {
+        frame.wrongs(errors).join(" ")
+    }
 }
 
 async fn store(

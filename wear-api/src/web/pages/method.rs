@@ -113,7 +113,8 @@ impl Method {
         }
     }
 
-    const fn instrument(self) -> Instrument {
+    /// What it measures with.
+    pub const fn instrument(self) -> Instrument {
         match self {
             Self::RuleInches | Self::RuleMm | Self::RulePercent => Instrument::Rule,
             Self::Caliper => Instrument::Caliper,

@@ -5,6 +5,7 @@ mod audit;
 mod bench;
 mod bike;
 mod bike_kinds;
+mod calibration;
 mod care_setting;
 mod chain_length;
 mod coming_year;
@@ -34,7 +35,10 @@ mod sign_in;
 mod steps;
 mod symptom;
 mod tables;
+mod taught;
 mod texts;
+mod tool_choice;
+mod tools;
 mod track;
 mod words;
 mod work;
@@ -116,6 +120,12 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(parts::arrived)
         .service(parts::new_model)
         .service(track::page)
+        .service(calibration::page)
+        .service(calibration::ask)
+        .service(tools::page)
+        .service(tools::make)
+        .service(tools::edit)
+        .service(tools::change)
         .service(policy::page)
         .service(hooks::page)
         .service(hooks::make)

@@ -1,5 +1,6 @@
 //! The cookies of the pages.
 
+use std::borrow::Cow;
 use std::sync::LazyLock;
 
 use actix_web::cookie::time::Duration;
@@ -17,6 +18,9 @@ pub(super) const LANGUAGE_COOKIE: &str = "wear_language";
 
 /// Name of the cookie that keeps the way of measuring used last.
 pub(super) const WAY_COOKIE: &str = "wear_way";
+
+/// Name of the cookie that keeps the tools measured with last.
+pub(super) const TOOLS_COOKIE: &str = "wear_tools";
 
 /// What a form's proof is derived for.
 const FORMS: &str = "forms of the pages";
@@ -92,7 +96,11 @@ pub(super) fn ended() -> Cookie<'static> {
 }
 
 /// A cookie that keeps a choice.
-pub(super) fn choice(request: &HttpRequest, name: &'static str, value: &'static str) -> Cookie<'static> {
+pub(super) fn choice(
+    request: &HttpRequest,
+    name: &'static str,
+    value: impl Into<Cow<'static, str>>,
+) -> Cookie<'static> {
     Cookie::build(name, value)
         .path("/")
         .http_only(true)

@@ -68,6 +68,16 @@ impl Words {
         self.dated(date, &self.date_month())
     }
 
+    /// The name of a month, 1 to 12.
+    pub fn month_name(&self, month: u32) -> String {
+        self.dated(NaiveDate::from_ymd_opt(2026, month, 1).unwrap_or_default(), "%B")
+    }
+
+    /// The short name of a month, 1 to 12.
+    pub fn short_month(&self, month: u32) -> String {
+        self.dated(NaiveDate::from_ymd_opt(2026, month, 1).unwrap_or_default(), "%b")
+    }
+
     /// The day of the week.
     pub fn weekday(&self, date: NaiveDate) -> String {
         self.dated(date, "%A")

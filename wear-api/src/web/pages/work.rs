@@ -10,17 +10,19 @@ use wear_core::units::ElongationReading;
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::steps::{Procedure, procedure_of, swap_of};
+use super::tool_choice;
 use super::words::{Words, parse_number};
 use super::{Answer, again, html, riding, see};
 use crate::domain::{
     Bike, BikeId, CareKind, Checklist, Entry, FittingId, Instrument, Measured, Note, PageRequest, PageSize,
-    PartModelId, Place, Position, ReadWith, SwapReason, Timestamp,
+    PartModelId, Place, Position, ReadWith, SwapReason, Timestamp, Tool,
 };
 use crate::service::care::EnterCare;
 use crate::service::fittings::WhatGoesOn;
 use crate::service::swaps::EnterSwap;
 use crate::service::{
     Actor, Mismatch, ServiceError, Services, bikes, care as cares, fittings, lubricants, part_models, swaps,
+    tools,
 };
 use crate::web::auth::Mechanic;
 
@@ -128,7 +130,10 @@ async fn swap_form(
     }
     let most = PageRequest::first(PageSize::LARGEST);
     let models = part_models::list(services, actor, &most).await?.items;
-    let instrument = fields.get("instrument");
+    let instruments = match kind {
+        SwapOf::Chain => read_with(&f, &tools::in_use(services, actor).await?, fields.get("instrument")),
+        _ => Vec::new(),
+    };
     Ok(SwapPage {
         id: bike.id.to_string(),
         label: bike.facts.label.as_str().to_owned(),
@@ -141,14 +146,7 @@ async fn swap_form(
                 chosen: fields.get("model") == model.id.to_string(),
             })
             .collect(),
-        instruments: PERCENT
-            .into_iter()
-            .map(|it| Choice {
-                value: it.as_str().to_owned(),
-                text: f.instrument(it),
-                chosen: instrument == it.as_str(),
-            })
-            .collect(),
+        instruments,
         reasons: SwapReason::ALL
             .iter()
             .map(|&it| Choice {
@@ -183,6 +181,22 @@ async fn swap_form(
         },
         f,
     })
+}
+
+/// What a worn chain can have been read with: an instrument, or one of the tools that have names.
+fn read_with(f: &Frame, tools: &[Tool], chosen: &str) -> Vec<Choice> {
+    let choice = |value: String, text: String| Choice { chosen: chosen == value, value, text };
+    let named = |it: Instrument| tools.iter().filter(move |tool| tool.instrument == it);
+    PERCENT
+        .into_iter()
+        .flat_map(|it| {
+            let unnamed = choice(it.as_str().to_owned(), f.instrument(it));
+            let of_kind = named(it).map(move |tool| {
+                choice(format!("{it} {}", tool.id), f.swap_reading_tool(&tool.name, f.instrument(it)))
+            });
+            std::iter::once(unnamed).chain(of_kind).collect::<Vec<_>>()
+        })
+        .collect()
 }
 
 #[get("/bikes/{bike_id}/swap")]
@@ -230,7 +244,13 @@ fn parse_swap(f: &Frame, fields: &Fields, now: Timestamp) -> Result<EnterSwap, V
         position.parse().ok().and_then(|position| Position::new(position).ok()).unwrap_or_default();
     let model_id: Option<PartModelId> = fields.filled("model").and_then(|id| id.parse().ok());
     let reading = fields.filled("percent").and_then(|typed| {
-        let instrument = fields.get("instrument").parse().unwrap_or(Instrument::Rule);
+        let (instrument, tool) = match fields.get("instrument").split_once(' ') {
+            Some((instrument, tool)) => (instrument, Some(tool)),
+            None => (fields.get("instrument"), None),
+        };
+        let tool = tool_choice::chosen(tool).map_err(|cause| errors.push(f.wrong(&cause)));
+        let tool_id = tool.ok().flatten();
+        let instrument = instrument.parse().unwrap_or(Instrument::Rule);
         let measured = parse_number(typed)
             .and_then(|value| ElongationReading::new(value).ok())
             .and_then(|percent| Measured::new(Entry::Percent { instrument, percent }).ok());
@@ -240,7 +260,7 @@ fn parse_swap(f: &Frame, fields: &Fields, now: Timestamp) -> Result<EnterSwap, V
                 None => f.measure_not_a_number(typed),
             });
         }
-        measured.map(|measured| (measured, ReadWith::default()))
+        measured.map(|measured| (measured, ReadWith { tool_id, read_by: None }))
     });
     let ticked = Checklist::new(fields.all("done"));
     let checklist = ticked.map_err(|(_, cause)| errors.push(f.wrong(&cause))).ok();

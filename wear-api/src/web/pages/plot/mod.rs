@@ -6,6 +6,7 @@ mod coverage;
 mod projection;
 mod rides;
 mod rule;
+mod season;
 mod shelf;
 mod used;
 
@@ -17,6 +18,7 @@ pub use coverage::{Covered, coverage};
 pub use projection::projection;
 pub use rides::{Month, rides};
 pub use rule::rule;
+pub use season::season;
 pub use shelf::{Needed, shelf};
 pub use used::used;
 

@@ -153,7 +153,7 @@ impl Words {
     /// A sentence that the library or the service declares; in English as it stands there, unless a page says it
     /// otherwise.
     pub(in crate::web::pages) fn said(&self, sentence: &impl Sentence) -> String {
-        let arguments = FluentArgs::from_iter(sentence.values());
+        let arguments = FluentArgs::from_iter(sentence.values(self));
         let own = tongue(self.language).sentence(sentence.group(), sentence.code(), &arguments);
         own.unwrap_or_else(|| sentence.to_string())
     }

@@ -9,9 +9,12 @@ use wear_core::drivetrain::procedure::{Deference, Instruction, Tool, Torque};
 use wear_core::drivetrain::symptom::Inspection;
 use wear_core::sentences::Parameter;
 
-use crate::domain::{Assumption, Field, Form, Meaning};
+use crate::domain::{
+    Assumption, BiasSaid, BiasToDo, CassettesSaid, EffectSaid, Field, Form, Meaning, SeasonSaid,
+};
 use crate::service::Conflict;
 use crate::transfer::{TableFault, TableForm};
+use crate::web::pages::words::Words;
 
 /// A sentence with a stable code, whose `Display` is English.
 pub(in crate::web::pages) trait Sentence: Display {
@@ -19,8 +22,8 @@ pub(in crate::web::pages) trait Sentence: Display {
     fn group(&self) -> &'static str;
     /// Its code.
     fn code(&self) -> &'static str;
-    /// Its parameters.
-    fn values(&self) -> Vec<(&'static str, FluentValue<'static>)>;
+    /// Its parameters, as that language writes them.
+    fn values(&self, words: &Words) -> Vec<(&'static str, FluentValue<'static>)>;
 }
 
 macro_rules! sentences {
@@ -34,8 +37,8 @@ macro_rules! sentences {
                 self.code()
             }
 
-            fn values(&self) -> Vec<(&'static str, FluentValue<'static>)> {
-                self.parameters().into_iter().map(|(name, value)| (name, said(value))).collect()
+            fn values(&self, words: &Words) -> Vec<(&'static str, FluentValue<'static>)> {
+                self.parameters().into_iter().map(|(name, value)| (name, said(words, value))).collect()
             }
         })+
 
@@ -58,13 +61,20 @@ sentences! {
     Form = "form";
     Conflict = "conflict";
     Meaning = "meaning";
+    BiasSaid = "bias";
+    BiasToDo = "bias-to-do";
+    EffectSaid = "effect";
+    SeasonSaid = "season";
+    CassettesSaid = "cassettes";
     TableFault = "table_fault";
     TableForm = "table_form";
 }
 
-fn said(value: Parameter) -> FluentValue<'static> {
+fn said(words: &Words, value: Parameter) -> FluentValue<'static> {
     match value {
         Parameter::Number(number) => number.into(),
+        Parameter::Decimal(number) => words.number(number.value(), number.decimals()).into(),
+        Parameter::Month(month) => words.month_name(month.into()).into(),
         Parameter::Text(text) => text.into(),
     }
 }

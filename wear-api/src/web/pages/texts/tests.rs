@@ -110,12 +110,13 @@ fn every_language_is_built() {
 #[test]
 fn numbers_in_texts_have_their_plural_and_their_marks() {
     let (en, de) = (Words::of(Language::En), Words::of(Language::De));
-    for (count, english, german) in [
-        (1_u32, "1 bike", "1 Rad"),
-        (2, "2 bikes, most urgent first", "2 Räder, nach Dringlichkeit"),
-        (5_000, "5,000 bikes, most urgent first", "5.000 Räder, nach Dringlichkeit"),
+    for (total, due, english, german) in [
+        (1_u32, 0_u32, "1 bike, not due today", "1 Rad, heute nicht fällig"),
+        (2, 1, "1 of 2 bikes due today", "1 von 2 Rädern heute fällig"),
+        (5_000, 1_200, "1,200 of 5,000 bikes due today", "1.200 von 5.000 Rädern heute fällig"),
     ] {
-        assert_eq!((en.fleet_bikes(count).as_str(), de.fleet_bikes(count).as_str()), (english, german));
+        let said = (en.fleet_headline(total, due), de.fleet_headline(total, due));
+        assert_eq!((said.0.as_str(), said.1.as_str()), (english, german));
     }
     assert_eq!(en.chance(0.1), "about 1 chance in 10");
     assert_eq!(de.chance(0.3), "etwa 3 von 10");
@@ -137,8 +138,18 @@ fn a_sentence_is_said_by_its_code() {
 }
 
 /// Texts that are the same in all languages.
-const SAME: [&str; 6] =
-    ["measured-percent", "lives-stay", "audit-other", "date-medium", "date-month", "unit-km"];
+const SAME: [&str; 10] = [
+    "calibration-person",
+    "product-name",
+    "measured-percent",
+    "lives-stay",
+    "audit-other",
+    "date-medium",
+    "date-month",
+    "unit-km",
+    "calibration-do",
+    "swap-reading-tool",
+];
 
 #[test]
 fn every_text_is_translated() {
