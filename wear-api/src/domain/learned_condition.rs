@@ -3,6 +3,7 @@
 use wear_core::exposure::care::CareModel;
 use wear_core::exposure::{Context, ContextMultipliers};
 use wear_core::fleet::multipliers::{CHAINS_TO_LEARN, Covariate, LearnedCovariate};
+use wear_core::sentences::Decimal;
 
 /// z of 90 %.
 const Z90: f64 = 1.281_55;
@@ -51,26 +52,26 @@ impl From<LearnedCovariate> for LearnedCondition {
 wear_core::sentences! {
     /// What a condition does to wear.
     ConditionSaid {
-        RainLearned { times: String, from: String, to: String } = "rain_learned",
+        RainLearned { times: Decimal, from: Decimal, to: Decimal } = "rain_learned",
             "Rain wears chains {times} times as fast as a dry road (8 in 10: {from} to {to})";
-        RainAssumed { times: String, chains: String, enough: String } = "rain_assumed",
-            "Rain is taken to wear chains {times} times as fast as a dry road: {chains} of the {enough} chains that tell differ in it";
-        GravelLearned { times: String, from: String, to: String } = "gravel_learned",
+        RainAssumed { times: Decimal, chains: u32, enough: u32 } = "rain_assumed",
+            "Rain is taken to wear chains {times} times as fast as a dry road. It is learned once {enough} chains differ in it; so far {chains} do";
+        GravelLearned { times: Decimal, from: Decimal, to: Decimal } = "gravel_learned",
             "Gravel wears chains {times} times as fast as a dry road (8 in 10: {from} to {to})";
-        GravelAssumed { times: String, chains: String, enough: String } = "gravel_assumed",
-            "Gravel is taken to wear chains {times} times as fast as a dry road: {chains} of the {enough} chains that tell differ in it";
-        MudLearned { times: String, from: String, to: String } = "mud_learned",
+        GravelAssumed { times: Decimal, chains: u32, enough: u32 } = "gravel_assumed",
+            "Gravel is taken to wear chains {times} times as fast as a dry road. It is learned once {enough} chains differ in it; so far {chains} do";
+        MudLearned { times: Decimal, from: Decimal, to: Decimal } = "mud_learned",
             "Mud and sand wear chains {times} times as fast as a dry road (8 in 10: {from} to {to})";
-        MudAssumed { times: String, chains: String, enough: String } = "mud_assumed",
-            "Mud and sand are taken to wear chains {times} times as fast as a dry road: {chains} of the {enough} chains that tell differ in it";
-        IndoorLearned { times: String, from: String, to: String } = "indoor_learned",
+        MudAssumed { times: Decimal, chains: u32, enough: u32 } = "mud_assumed",
+            "Mud and sand are taken to wear chains {times} times as fast as a dry road. It is learned once {enough} chains differ in it; so far {chains} do";
+        IndoorLearned { times: Decimal, from: Decimal, to: Decimal } = "indoor_learned",
             "A trainer wears chains {times} times as fast as a dry road (8 in 10: {from} to {to})";
-        IndoorAssumed { times: String, chains: String, enough: String } = "indoor_assumed",
-            "A trainer is taken to wear chains {times} times as fast as a dry road: {chains} of the {enough} chains that tell differ in it";
-        NeglectLearned { times: String, from: String, to: String } = "neglect_learned",
+        IndoorAssumed { times: Decimal, chains: u32, enough: u32 } = "indoor_assumed",
+            "A trainer is taken to wear chains {times} times as fast as a dry road. It is learned once {enough} chains differ in it; so far {chains} do";
+        NeglectLearned { times: Decimal, from: Decimal, to: Decimal } = "neglect_learned",
             "A chain that nobody looks after wears {times} times as fast as one that is cleaned and lubricated (8 in 10: {from} to {to})";
-        NeglectAssumed { times: String, chains: String, enough: String } = "neglect_assumed",
-            "A chain that nobody looks after is taken to wear {times} times as fast as one that is cleaned and lubricated: {chains} of the {enough} chains that tell differ in it";
+        NeglectAssumed { times: Decimal, chains: u32, enough: u32 } = "neglect_assumed",
+            "A chain that nobody looks after is taken to wear {times} times as fast as one that is cleaned and lubricated. It is learned once {enough} chains differ in it; so far {chains} do";
     }
 }
 
@@ -78,9 +79,10 @@ impl LearnedCondition {
     /// In plain words.
     #[must_use]
     pub fn said(&self) -> ConditionSaid {
-        let times = format!("{:.1}", self.p50);
+        let in_times = |times: f64| Decimal::new(times, 1);
+        let times = in_times(self.p50);
         if self.is_learned {
-            let (from, to) = (format!("{:.1}", self.p10), format!("{:.1}", self.p90));
+            let (from, to) = (in_times(self.p10), in_times(self.p90));
             return match self.covariate {
                 Covariate::Wet => ConditionSaid::RainLearned { times, from, to },
                 Covariate::Gravel => ConditionSaid::GravelLearned { times, from, to },
@@ -89,7 +91,8 @@ impl LearnedCondition {
                 Covariate::Care => ConditionSaid::NeglectLearned { times, from, to },
             };
         }
-        let (chains, enough) = (self.chains.to_string(), CHAINS_TO_LEARN.to_string());
+        let count = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
+        let (chains, enough) = (count(self.chains), count(CHAINS_TO_LEARN));
         match self.covariate {
             Covariate::Wet => ConditionSaid::RainAssumed { times, chains, enough },
             Covariate::Gravel => ConditionSaid::GravelAssumed { times, chains, enough },
@@ -115,8 +118,8 @@ mod tests {
         );
         assert_eq!(
             learned(Covariate::Care, 0.0, false).said().to_string(),
-            "A chain that nobody looks after is taken to wear 2.0 times as fast as one that is cleaned and lubricated: \
-             31 of the 50 chains that tell differ in it"
+            "A chain that nobody looks after is taken to wear 2.0 times as fast as one that is cleaned and lubricated. \
+             It is learned once 50 chains differ in it; so far 31 do"
         );
     }
 }

@@ -6,8 +6,8 @@ use wear_core::fleet::LearnedBias;
 use super::frame::Frame;
 use super::plot;
 use crate::domain::{
-    BiasToDo, CassettesSaid, FleetRate, Instrument, ModelEffect, PersonBias, Tool, ToolBias, Workshop,
-    drift_said,
+    BiasToDo, CassettesSaid, FleetRate, Instrument, LearnedCondition, LubricantEffect, ModelEffect,
+    PersonBias, Tool, ToolBias, Workshop, drift_said,
 };
 use crate::service::calibration::{FEWEST_CHAINS, Known};
 
@@ -86,8 +86,10 @@ pub(super) fn sections(f: &Frame, known: &Known, in_use: &[Tool]) -> Vec<Section
         sections.push(people(f, &known.people));
     }
     if let Some(fleet) = known.rates.first() {
-        // What else makes a chain wear faster or slower belongs after the models.
-        sections.extend([rates(f, &known.rates), models(f, &known.models)]);
+        sections.extend([rates(f, &known.rates), models(f, &known.models), lubricants(f, &known.lubricants)]);
+        if !known.conditions.is_empty() {
+            sections.push(conditions(f, known));
+        }
         sections.push(course(f, known, fleet));
     }
     sections.extend([seasons(f, known), cassettes(f, known)]);
@@ -264,6 +266,51 @@ fn models(f: &Frame, models: &[ModelEffect]) -> Section {
         plot: None,
         table: (!models.is_empty()).then_some(table),
         link: f.may_manage().then(|| ("/policy#models", f.calibration_models_cost())),
+    }
+}
+
+fn lubricants(f: &Frame, lubricants: &[LubricantEffect]) -> Section {
+    let row = |lubricant: &LubricantEffect| Row {
+        name: lubricant.lubricant.1.clone(),
+        cells: vec![
+            f.said(&lubricant.said()),
+            change(f, lubricant.effect.ln_mean, lubricant.effect.ln_sd),
+            f.number(lubricant.effect.chains as f64, 0),
+        ],
+    };
+    let table = Table {
+        first: f.policy_lubricant(),
+        columns: vec![
+            words(f.calibration_against_fleet()),
+            amounts(f.calibration_eight()),
+            amounts(f.calibration_measured()),
+        ],
+        rows: lubricants.iter().map(row).collect(),
+    };
+    Section {
+        anchor: "lubricants",
+        title: f.calibration_lubricants(),
+        lines: vec![if lubricants.is_empty() {
+            f.calibration_lubricants_none()
+        } else {
+            f.calibration_lubricants_text()
+        }],
+        plot: None,
+        table: (!lubricants.is_empty()).then_some(table),
+        link: f.may_manage().then(|| ("/policy#lubricants", f.calibration_lubricants_cost())),
+    }
+}
+
+/// What rain, gravel, mud, trainers and neglect do.
+fn conditions(f: &Frame, known: &Known) -> Section {
+    let each = known.conditions.iter().copied().map(LearnedCondition::from);
+    Section {
+        anchor: "conditions",
+        title: f.calibration_conditions(),
+        lines: each.map(|condition| f.said(&condition.said())).collect(),
+        plot: None,
+        table: None,
+        link: None,
     }
 }
 

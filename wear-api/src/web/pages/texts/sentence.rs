@@ -10,7 +10,8 @@ use wear_core::drivetrain::symptom::Inspection;
 use wear_core::sentences::Parameter;
 
 use crate::domain::{
-    Assumption, BiasSaid, BiasToDo, CassettesSaid, EffectSaid, Field, Form, Meaning, SeasonSaid,
+    Assumption, BiasSaid, BiasToDo, CassettesSaid, ConditionSaid, EffectSaid, Field, Form, Meaning,
+    SeasonSaid,
 };
 use crate::service::Conflict;
 use crate::transfer::{TableFault, TableForm};
@@ -63,6 +64,7 @@ sentences! {
     Meaning = "meaning";
     BiasSaid = "bias";
     BiasToDo = "bias-to-do";
+    ConditionSaid = "condition";
     EffectSaid = "effect";
     SeasonSaid = "season";
     CassettesSaid = "cassettes";
