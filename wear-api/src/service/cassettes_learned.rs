@@ -6,10 +6,18 @@ use wear_core::knock_on::{CassetteLife, SkipThreshold};
 use super::outlook::bikes_with_removed_cassettes;
 use super::{ServiceError, Services};
 use crate::domain::{Bike, LearnedCassettes, Timestamp, Workshop};
-use crate::store::Tx;
+use crate::store::{StoreError, Tx};
 
 /// Bikes whose lives are told at once.
 const TOGETHER: usize = 200;
+
+/// How much damage cassettes bear, as the last night learned it; assumed before.
+///
+/// # Errors
+/// [`StoreError`].
+pub(super) async fn threshold(tx: &mut Tx) -> Result<SkipThreshold, StoreError> {
+    Ok(tx.cassette_fit().await?.map_or(SkipThreshold::ASSUMED, |learned| learned.fit.threshold()))
+}
 
 /// Fits thresholds to all cassettes of a workshop; none while none of them has told anything.
 ///
@@ -23,7 +31,7 @@ pub(super) async fn learn(
     now: Timestamp,
 ) -> Result<Option<LearnedCassettes>, ServiceError> {
     let mut tx = services.store.begin_read(workshop.id).await?;
-    let used = tx.cassette_fit().await?.map_or(SkipThreshold::ASSUMED, |learned| learned.fit.threshold());
+    let used = threshold(&mut tx).await?;
     let bikes = tx.all_bikes().await?;
     let mut lives: Vec<CassetteLife> = Vec::new();
     for together in bikes.chunks(TOGETHER) {

@@ -5,10 +5,11 @@ use std::collections::{BTreeSet, HashMap};
 use chrono::{Datelike as _, Months, NaiveDate};
 use wear_core::bike::NextSwap;
 use wear_core::fleet::coming_year::{BikeAhead, ComingYear, Takes};
+use wear_core::knock_on::SkipThreshold;
 use wear_core::policy::{CASSETTE_PER_CHAIN, RING_PER_CHAIN, USUAL_CHAIN};
 
 use super::prices::price_of;
-use super::{Actor, ServiceError, Services};
+use super::{Actor, cassettes_learned, ServiceError, Services};
 use crate::domain::{
     Assumption, BenchSettings, BikeNeeds, Currency, GroupName, Month, NeededPart, PartModelId, Place,
     SwapNeeds,
@@ -27,6 +28,7 @@ pub struct Gathered {
     labour: f64,
     currency: Currency,
     today: NaiveDate,
+    cassettes_bear: SkipThreshold,
 }
 
 /// The coming year.
@@ -79,6 +81,7 @@ pub async fn gather(
         labour: workshop.settings.costs.swap_labour_minor as f64,
         currency: workshop.settings.currency,
         today: now.date_in(workshop.settings.time_zone),
+        cassettes_bear: cassettes_learned::threshold(&mut tx).await?,
     })
 }
 
@@ -100,7 +103,7 @@ impl Gathered {
             bikes_waiting: self.bikes.len() - counted.len(),
             months: (1..=MONTHS).map(|months| Month::of(begin(months))).collect(),
             assumed,
-            known: ComingYear::of(&counted, &ends),
+            known: ComingYear::of(&counted, &ends, &self.cassettes_bear),
             group: self.group,
         }
     }

@@ -282,7 +282,8 @@ impl Around<'_> {
     fn with_chain(&self, chain: &KnownChain, usage: Option<UseForecast>) -> (Outlook, NextSwap) {
         let bike = self.bike;
         let limit = bike.limit();
-        let look = bike.prices.look_costs(bike.drivetrain.rings().len(), bike.rate.parameters(), limit);
+        let (rings, parameters) = (bike.drivetrain.rings().len(), bike.rate.parameters());
+        let look = bike.prices.look_costs(rings, parameters, limit, bike.skip_threshold);
         let now = ChainNow::of(chain, limit);
         let life = now.ahead();
         let curve = now.curve(life.remaining.p90);

@@ -1,5 +1,6 @@
 //! Prices, labour, and what a failure on the road costs.
 
+use crate::knock_on::SkipThreshold;
 use thiserror::Error;
 
 /// Money for one replacement, in any unit, the same everywhere.
@@ -72,6 +73,8 @@ pub struct Costs {
     pub rotation: f64,
     /// How often chains fail.
     pub failures: FailureLaw,
+    /// How much damage cassettes bear.
+    pub cassettes_bear: SkipThreshold,
 }
 
 /// Costs that make no sense.
@@ -105,6 +108,7 @@ impl Costs {
             failure: 0.0,
             rotation: 0.0,
             failures: FailureLaw::default(),
+            cassettes_bear: SkipThreshold::ASSUMED,
         }
     }
 

@@ -2,8 +2,7 @@
 
 use super::cost::Costs;
 use super::mean_life::MeanLife;
-use crate::knock_on::{RING_THRESHOLD, THRESHOLD_SIGMA, accrued};
-use crate::numeric::normal;
+use crate::knock_on::{RING_THRESHOLD, SkipThreshold, accrued};
 
 /// Elongation at which chain, cassette and rings that run to their end together are thrown away, percent, the median (A:
 /// teeth that wore with their chain carry it far beyond any swap limit, and skip long before the 3 percent at which
@@ -46,12 +45,12 @@ impl LimitCost {
 }
 
 /// Mean number of chains that a sprocket takes: the first always, each further one while the damage before it is below
-/// a log-normal threshold of this median.
-fn chains_per_sprocket(damage_per_chain: f64, median: f64) -> f64 {
+/// its threshold.
+fn chains_per_sprocket(damage_per_chain: f64, threshold: &SkipThreshold) -> f64 {
     // E[N] = Σ_{n≥0} P(T > n·a)
     let mut sum = 1.0;
     for n in 1..100_000 {
-        let holds = normal::distribution(-(f64::from(n) * damage_per_chain / median).ln() / THRESHOLD_SIGMA);
+        let holds = 1.0 - threshold.probability_used_up(f64::from(n) * damage_per_chain);
         sum += holds;
         if holds < 1e-12 {
             break;
@@ -61,7 +60,7 @@ fn chains_per_sprocket(damage_per_chain: f64, median: f64) -> f64 {
 }
 
 fn cassette_whole(costs: &Costs, damage_per_chain: f64) -> f64 {
-    costs.cassette.sum() / chains_per_sprocket(damage_per_chain, 1.0)
+    costs.cassette.sum() / chains_per_sprocket(damage_per_chain, &costs.cassettes_bear)
 }
 
 /// Cost of cogs for each chain, where the cassette comes apart and that is cheaper than whole cassettes.
@@ -71,7 +70,10 @@ pub(super) fn cassette_by_cog(costs: &Costs, damage_per_chain: f64) -> Option<f6
         .weights
         .iter()
         .filter(|&&weight| weight > 0.0)
-        .map(|&weight| cogs.price.sum() / chains_per_sprocket((damage_per_chain * weight).max(1e-3), 1.0))
+        .map(|&weight| {
+            let damage = (damage_per_chain * weight).max(1e-3);
+            cogs.price.sum() / chains_per_sprocket(damage, &costs.cassettes_bear)
+        })
         .sum();
     (one_by_one < cassette_whole(costs, damage_per_chain)).then_some(one_by_one)
 }
@@ -102,7 +104,7 @@ pub fn cost_of_limit(
     LimitCost {
         chains: costs.chain.sum(),
         cassettes: cassette_by_cog(costs, damage).unwrap_or_else(|| cassette_whole(costs, damage)),
-        rings: costs.rings.sum() / chains_per_sprocket(damage, RING_THRESHOLD),
+        rings: costs.rings.sum() / chains_per_sprocket(damage, &SkipThreshold::ASSUMED.times(RING_THRESHOLD)),
         looks: interval.map_or(0.0, |interval| costs.inspection * km / interval),
         failures: costs.failure * failures,
     }

@@ -1,5 +1,6 @@
 //! What parts and work cost one bike, and the usual prices where nobody said.
 
+use crate::knock_on::SkipThreshold;
 use super::{Costs, LookCosts, MeanLife, Price};
 use crate::degradation::WearParameters;
 use crate::units::Limit;
@@ -41,14 +42,21 @@ impl PartPrices {
         self.chain.is_none() || self.cassette.is_none() || self.ring.is_none() || self.reading.is_none()
     }
 
-    /// What an inspection and being late cost round a limit, on a bike with `rings` rings.
+    /// What an inspection and being late cost round a limit, on a bike with `rings` rings and a cassette that bears so much.
     #[must_use]
-    pub fn look_costs(&self, rings: usize, parameters: &WearParameters, limit: Limit) -> LookCosts {
+    pub fn look_costs(
+        &self,
+        rings: usize,
+        parameters: &WearParameters,
+        limit: Limit,
+        cassettes_bear: SkipThreshold,
+    ) -> LookCosts {
         let chain = self.chain.unwrap_or(USUAL_CHAIN);
         let price = |part| Price { part, labour: self.swap_labour };
         let costs = Costs {
             inspection: self.reading.unwrap_or(READING_PER_CHAIN * chain),
             failure: self.failure,
+            cassettes_bear,
             ..Costs::of_parts(
                 price(chain),
                 price(self.cassette.unwrap_or(CASSETTE_PER_CHAIN * chain)),

@@ -19,7 +19,7 @@ use crate::domain::{
     NewReport, PartId, PartModel, PartModelId, Place, ReadWith, Reading, ReadingError, SwapReason, Taught,
     Timestamp, ToolId, Workshop,
 };
-use crate::service::by;
+use crate::service::{by, cassettes_learned};
 use crate::service::learned::{Learned, Levels};
 use crate::service::prices::price_of;
 use crate::store::{StoreError, Tx};
@@ -335,10 +335,7 @@ impl Around {
             model_of,
             models: models.into_iter().map(|model| (model.id, model)).collect(),
             skips: by(tx.skip_reports(ids).await?, |report| report.bike_id),
-            skip_threshold: tx
-                .cassette_fit()
-                .await?
-                .map_or(SkipThreshold::ASSUMED, |learned| learned.fit.threshold()),
+            skip_threshold: cassettes_learned::threshold(tx).await?,
         })
     }
 

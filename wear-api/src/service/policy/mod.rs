@@ -6,6 +6,7 @@ mod choices;
 use wear_core::bike::{KilometresFrom, RateSource};
 use wear_core::degradation::WearParameters;
 use wear_core::exposure::GearShare;
+use wear_core::knock_on::SkipThreshold;
 use wear_core::policy::{
     CASSETTE_PER_CHAIN, Cogs, Costs, LimitCurve, LimitPolicy, MeanLife, Price, Question, READING_PER_CHAIN,
     RING_PER_CHAIN, USUAL_CHAIN, scenarios_around,
@@ -14,7 +15,7 @@ use wear_core::policy::{
 use choices::{AtLimit, Choices};
 
 use super::prices::price_of;
-use super::{Actor, Conflict, ServiceError, Services};
+use super::{Actor, Conflict, ServiceError, Services, cassettes_learned};
 use crate::domain::{
     Assumption, Bike, BikeFilter, BikeSort, Geometry, GroupName, Outlook, PageRequest, PageSize, PartModel,
     Place, Policy, PolicyPrices, PriceWishes, Workshop,
@@ -43,6 +44,7 @@ pub struct PolicyFacts {
     km_per_reference_km: f64,
     wear: GroupWear,
     choices: Choices,
+    cassettes_bear: SkipThreshold,
     assumed: Vec<Assumption>,
 }
 
@@ -98,6 +100,7 @@ pub async fn facts(
     let choices = Choices::load(&mut tx, &group, &models).await?;
     Ok(PolicyFacts {
         choices,
+        cassettes_bear: cassettes_learned::threshold(&mut tx).await?,
         group,
         bikes,
         workshop,
@@ -231,6 +234,7 @@ impl PolicyFacts {
             inspection: prices.reading_minor as f64,
             failure: prices.failure_minor as f64,
             rotation: labour,
+            cassettes_bear: self.cassettes_bear,
             ..Costs::of_parts(
                 price(prices.chain_minor),
                 price(prices.cassette_minor),

@@ -9,6 +9,7 @@ mod sums;
 
 pub use renewals::{AHEAD_DAYS, Renewals};
 
+use crate::knock_on::SkipThreshold;
 use crate::bike::NextSwap;
 use crate::numeric::normal;
 use renewals::{Below, Swaps};
@@ -87,12 +88,13 @@ const MOST_RINGS: usize = 3;
 
 impl ComingYear {
     /// Of bikes, over periods that begin where the one before ends; `ends` in days ahead, rising. The first one is what
-    /// comes before the year: the rest of a month.
+    /// comes before the year: the rest of a month. Cassettes that go on bear so much damage.
     #[must_use]
-    pub fn of(bikes: &[BikeAhead], ends: &[f64]) -> Self {
+    pub fn of(bikes: &[BikeAhead], ends: &[f64], cassettes_bear: &SkipThreshold) -> Self {
         let table = Table::of(ends);
         let below = Below::table();
-        let bikes: Vec<Prepared> = bikes.iter().map(|bike| Prepared::of(bike, &table, &below)).collect();
+        let bikes: Vec<Prepared> = 
+            bikes.iter().map(|bike| Prepared::of(bike, (&table, &below), cassettes_bear)).collect();
         // Periods, then the year, by quantity.
         let mut totals = vec![[const { Total::EMPTY }; QUANTITIES]; ends.len() + 1];
         for (place, (deviate, _)) in deviates().enumerate() {
@@ -172,9 +174,13 @@ struct Prepared<'a> {
 }
 
 impl<'a> Prepared<'a> {
-    fn of(bike: &'a BikeAhead, table: &Table, below: &'a Below) -> Self {
-        let worn = |first: Option<f64>, per_chain: f64| {
-            first.map_or([0.0; renewals::MOST_SWAPS], |first| renewals::replaced(first, per_chain))
+    fn of(
+        bike: &'a BikeAhead,
+        (table, below): (&Table, &'a Below),
+        cassettes_bear: &SkipThreshold,
+    ) -> Self {
+        let worn = |first: Option<f64>, per_chain: f64, threshold: &SkipThreshold| {
+            first.map_or([0.0; renewals::MOST_SWAPS], |first| renewals::replaced(first, per_chain, threshold))
         };
         let per_chain = bike.swap.renewals.map_or(0.0, |renewals| renewals.cassette_per_chain);
         let ring = crate::knock_on::RING_THRESHOLD;
@@ -182,8 +188,8 @@ impl<'a> Prepared<'a> {
         Self {
             bike,
             swaps: Swaps::of(below, &bike.swap, &table.edges, bike.age_days),
-            cassette: worn(bike.swap.cassette, per_chain),
-            rings: rings.map(|first| worn(Some(*first), per_chain / ring)).collect(),
+            cassette: worn(bike.swap.cassette, per_chain, cassettes_bear),
+            rings: rings.map(|first| worn(Some(*first), per_chain / ring, &SkipThreshold::ASSUMED)).collect(),
         }
     }
 

@@ -232,9 +232,9 @@ impl Later {
 }
 
 /// Probability that a part is replaced at each swap, when it is used up by the first with probability `first` and each chain
-/// after that uses up `per_chain` of one: the renewal equation over the chains that it lasts.
-pub(super) fn replaced(first: f64, per_chain: f64) -> [f64; MOST_SWAPS] {
-    let used_up = |damage: f64| SkipThreshold::ASSUMED.probability_used_up(damage);
+/// after that uses up `per_chain` of one, against that threshold: the renewal equation over the chains that it lasts.
+pub(super) fn replaced(first: f64, per_chain: f64, threshold: &SkipThreshold) -> [f64; MOST_SWAPS] {
+    let used_up = |damage: f64| threshold.probability_used_up(damage);
     let used_up_by = |chains: usize| used_up(per_chain * chains as f64);
     // The damage by the first swap that its probability stands for.
     let (mut low, mut high) = (0.0_f64, 20.0_f64);

@@ -2,6 +2,7 @@ use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution as _, Normal};
 
+use crate::knock_on::SkipThreshold;
 use super::*;
 use crate::bike::{SWAP_DAYS, SwapTiming};
 
@@ -108,7 +109,7 @@ fn a_year_is_as_a_simulation_has_it() {
     let lives: Vec<(f64, f64)> =
         (0..40).map(|i| (200.0 + 150.0 * f64::from(i), 800.0 + 120.0 * f64::from(i % 20))).collect();
     let bikes: Vec<BikeAhead> = lives.iter().map(|(left, life)| bike(*left, *life)).collect();
-    let year = ComingYear::of(&bikes, &ENDS);
+    let year = ComingYear::of(&bikes, &ENDS, &SkipThreshold::ASSUMED);
     let (chains, cost) = simulated(&lives, 4_000);
     for (place, counted) in chains.iter().enumerate() {
         let told = year.periods.get(place).map_or(&year.year, |period| period).chains;
@@ -128,7 +129,7 @@ fn a_year_is_as_a_simulation_has_it() {
 #[test]
 fn large_fleets_are_uncertain_together() {
     let many: Vec<BikeAhead> = (0..3_000).map(|i| bike(300.0 + 2.0 * f64::from(i), 3_000.0)).collect();
-    let year = ComingYear::of(&many, &ENDS);
+    let year = ComingYear::of(&many, &ENDS, &SkipThreshold::ASSUMED);
     let sum: f64 = year.periods[1..].iter().map(|period| period.chains.mean).sum();
     assert!((year.year.chains.mean / sum - 1.0).abs() < 1e-4, "{} {sum}", year.year.chains.mean);
     for needs in year.periods.iter().chain([&year.year]) {
@@ -147,12 +148,12 @@ fn large_fleets_are_uncertain_together() {
     }
     let Range { p10, p50, p90, .. } = year.year.chains;
     assert!(p50 / p10 > 1.1 && p90 / p50 > 1.08, "{:?}", year.year.chains);
-    assert_eq!(ComingYear::of(&[], &ENDS).year, Needs::default());
+    assert_eq!(ComingYear::of(&[], &ENDS, &SkipThreshold::ASSUMED).year, Needs::default());
 }
 
 #[test]
 fn one_bike_needs_nothing_or_one() {
-    let year = ComingYear::of(&[bike(2_500.0, 9_000.0)], &ENDS);
+    let year = ComingYear::of(&[bike(2_500.0, 9_000.0)], &ENDS, &SkipThreshold::ASSUMED);
     for period in &year.periods {
         assert!(period.chains.p90 <= 1.0 && (period.chains.mean > 0.1) == (period.chains.p90 == 1.0));
     }
