@@ -29,7 +29,7 @@ async fn only_a_missing_row_is_no_such_thing(store: TestStore) {
     let bike = server.bike("041").await;
     let asked: [(&str, Value, &str); 3] = [
         ("swaps", json!({"place": "chain", "part_model_id": UNKNOWN}), "/part_model_id"),
-        ("fittings", json!({"place": "ring", "position": 1, "part_model_id": UNKNOWN}), "/part_model_id"),
+        ("fittings", json!({"place": "jockey_wheels", "part_model_id": UNKNOWN}), "/part_model_id"),
         ("fittings", json!({"part_id": UNKNOWN}), "/part_id"),
     ];
     for (resource, body, pointer) in &asked {

@@ -15,7 +15,7 @@ use utoipa::openapi::{
 use utoipa::{Modify, OpenApi as _};
 use utoipa_actix_web::AppExt as _;
 
-use super::api::messages::{HookDisabledMessage, OutlookMessage, RideRejectedMessage, TestMessage, webhooks};
+use super::api::messages::{BikeMessage, HookDisabledMessage, OutlookMessage, RideRejectedMessage, TestMessage, webhooks};
 use super::problem::{Kind, MEDIA_TYPE, ProblemDocument};
 use super::router;
 
@@ -49,7 +49,7 @@ use super::router;
         (name = "workshop", description = "Settings and tokens of the workshop"),
         (name = "service", description = "Health of the service"),
     ),
-    components(schemas(OutlookMessage, RideRejectedMessage, HookDisabledMessage, TestMessage, ProblemDocument, crate::input::WrongFieldDocument, crate::domain::BikeSort, crate::domain::PlanState, crate::transfer::Separator)),
+    components(schemas(OutlookMessage, BikeMessage, RideRejectedMessage, HookDisabledMessage, TestMessage, ProblemDocument, crate::input::WrongFieldDocument, crate::domain::BikeSort, crate::domain::PlanState, crate::transfer::Separator)),
     modifiers(&BearerTokens),
 )]
 struct Api;
