@@ -14,7 +14,7 @@ use wear_core::exposure::{Context, ContextMultipliers};
 use wear_core::fleet::calibration::ChainHistory;
 use wear_core::fleet::multipliers::ContextExposure;
 use wear_core::fleet::{Days, LubricantShare, ReadWith};
-use wear_core::units::ReferenceKilometres;
+use wear_core::units::{Probability, ReferenceKilometres};
 use wear_core::{Fleet, Reading};
 
 fn normal(mean: f64, sd: f64, random: &mut ChaCha8Rng) -> f64 {
@@ -26,8 +26,8 @@ fn add(fleet: &mut Fleet, number: u32, random: &mut ChaCha8Rng) {
     let bike = number / 2;
     let (group, model) = (format!("group-{}", bike % 20), format!("model-{}", number % 3));
     let rate = 0.2e-3 * normal(-0.05 * f64::from(number % 3), 0.25, random).exp();
-    let wet = random.random_range(0.0..0.6);
-    let gravel = if number % 4 == 0 { random.random_range(0.0..0.5) } else { 0.0 };
+    let wet: f64 = random.random_range(0.0..0.6);
+    let gravel: f64 = if number % 4 == 0 { random.random_range(0.0..0.5) } else { 0.0 };
     let (priors, care) = (ContextMultipliers::default(), CareModel::default());
     let (mut timed, mut contexts, mut with, mut days) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
     for reading in 1..=2 + number % 2 {
@@ -47,7 +47,10 @@ fn add(fleet: &mut Fleet, number: u32, random: &mut ChaCha8Rng) {
         with.push(ReadWith { tool: Some(tool), person: Some(format!("person-{}", number % 4)) });
         days.push(19_300 + (number % 300 + 60 * reading) as i32);
     }
-    let lubricants = [LubricantShare { lubricant: (if bike % 2 == 0 { "oil" } else { "wax" }).to_owned(), share: 1.0 }];
+    let lubricants = [LubricantShare {
+        lubricant: (if bike % 2 == 0 { "oil" } else { "wax" }).to_owned(),
+        share: Probability::saturating(1.0),
+    }];
     let bike = bike.to_string();
     let history = ChainHistory::new(&group, &timed)
         .on_bike(&bike)
@@ -77,5 +80,10 @@ fn main() {
     for it in learned.covariates.iter().filter(|it| it.learned) {
         println!("{}: {:+.3} ± {:.3} of {} chains", it.covariate.as_str(), it.ln_shift, it.ln_sd, it.chains);
     }
-    println!("{} groups, {} tools, drift {:?}", learned.fleet.groups.len(), learned.fleet.tools.tools().count(), learned.fleet.drift);
+    println!(
+        "{} groups, {} tools, drift {:?}",
+        learned.fleet.groups.len(),
+        learned.fleet.tools.tools().count(),
+        learned.fleet.drift
+    );
 }

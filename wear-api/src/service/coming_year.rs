@@ -9,7 +9,7 @@ use wear_core::knock_on::SkipThreshold;
 use wear_core::policy::{CASSETTE_PER_CHAIN, RING_PER_CHAIN, USUAL_CHAIN};
 
 use super::prices::price_of;
-use super::{Actor, cassettes_learned, ServiceError, Services};
+use super::{Actor, ServiceError, Services, cassettes_learned};
 use crate::domain::{
     Assumption, BenchSettings, BikeNeeds, Currency, GroupName, Month, NeededPart, PartModelId, Place,
     SwapNeeds,

@@ -15,7 +15,9 @@ use utoipa::openapi::{
 use utoipa::{Modify, OpenApi as _};
 use utoipa_actix_web::AppExt as _;
 
-use super::api::messages::{BikeMessage, HookDisabledMessage, OutlookMessage, RideRejectedMessage, TestMessage, webhooks};
+use super::api::messages::{
+    BikeMessage, HookDisabledMessage, OutlookMessage, RideRejectedMessage, TestMessage, webhooks,
+};
 use super::problem::{Kind, MEDIA_TYPE, ProblemDocument};
 use super::router;
 

@@ -1,8 +1,8 @@
 //! What parts and work cost one bike, and the usual prices where nobody said.
 
-use crate::knock_on::SkipThreshold;
 use super::{Costs, LookCosts, MeanLife, Price};
 use crate::degradation::WearParameters;
+use crate::knock_on::SkipThreshold;
 use crate::units::Limit;
 
 /// Price of a chain, in hundredths of a euro or a unit like it (A).

@@ -19,9 +19,9 @@ use crate::domain::{
     NewReport, PartId, PartModel, PartModelId, Place, ReadWith, Reading, ReadingError, SwapReason, Taught,
     Timestamp, ToolId, Workshop,
 };
-use crate::service::{by, cassettes_learned};
 use crate::service::learned::{Learned, Levels};
 use crate::service::prices::price_of;
+use crate::service::{by, cassettes_learned};
 use crate::store::{StoreError, Tx};
 
 /// Loads one bike.

@@ -9,8 +9,8 @@ mod sums;
 
 pub use renewals::{AHEAD_DAYS, Renewals};
 
-use crate::knock_on::SkipThreshold;
 use crate::bike::NextSwap;
+use crate::knock_on::SkipThreshold;
 use crate::numeric::normal;
 use renewals::{Below, Swaps};
 use sums::{Outcome, Sum, Total};
@@ -93,7 +93,7 @@ impl ComingYear {
     pub fn of(bikes: &[BikeAhead], ends: &[f64], cassettes_bear: &SkipThreshold) -> Self {
         let table = Table::of(ends);
         let below = Below::table();
-        let bikes: Vec<Prepared> = 
+        let bikes: Vec<Prepared> =
             bikes.iter().map(|bike| Prepared::of(bike, (&table, &below), cassettes_bear)).collect();
         // Periods, then the year, by quantity.
         let mut totals = vec![[const { Total::EMPTY }; QUANTITIES]; ends.len() + 1];
@@ -174,11 +174,7 @@ struct Prepared<'a> {
 }
 
 impl<'a> Prepared<'a> {
-    fn of(
-        bike: &'a BikeAhead,
-        (table, below): (&Table, &'a Below),
-        cassettes_bear: &SkipThreshold,
-    ) -> Self {
+    fn of(bike: &'a BikeAhead, (table, below): (&Table, &'a Below), cassettes_bear: &SkipThreshold) -> Self {
         let worn = |first: Option<f64>, per_chain: f64, threshold: &SkipThreshold| {
             first.map_or([0.0; renewals::MOST_SWAPS], |first| renewals::replaced(first, per_chain, threshold))
         };

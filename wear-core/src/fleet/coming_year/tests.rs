@@ -2,9 +2,9 @@ use rand::SeedableRng as _;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution as _, Normal};
 
-use crate::knock_on::SkipThreshold;
 use super::*;
 use crate::bike::{SWAP_DAYS, SwapTiming};
+use crate::knock_on::SkipThreshold;
 
 /// Ends of thirteen periods: what is left of a month, and twelve more.
 const ENDS: [f64; 13] =

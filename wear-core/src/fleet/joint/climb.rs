@@ -23,7 +23,7 @@ const SPREADS: (f64, f64) = (0.1, 1.5);
 impl Model<'_> {
     /// Up to the top, τ and ω brought up to date at each step.
     pub(super) fn climb(&self, mut at: Place) -> Place {
-        let mut felt = self.felt(&at);
+        let mut felt = self.felt_without_slopes(&at);
         for _ in 0..STEPS {
             self.settle_spreads(&mut at, &felt);
             felt = self.felt(&at);
@@ -57,7 +57,7 @@ impl Model<'_> {
                 to.unknowns[k] = self.legal(k, to.unknowns[k] + share * by);
             }
             to.means.iter_mut().zip(&step.means).for_each(|(mean, by)| *mean += share * by);
-            let felt = self.felt(&to);
+            let felt = self.felt_without_slopes(&to);
             to.log_posterior = self.log_posterior(&to, &felt);
             if to.log_posterior >= from.log_posterior {
                 return Some((to, felt));

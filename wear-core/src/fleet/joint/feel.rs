@@ -35,10 +35,16 @@ impl Model<'_> {
 
     /// Each chain where the search stands.
     pub(super) fn felt(&self, at: &Place) -> Vec<Felt> {
-        by_threads(&self.chains, |chain| Some(self.feel(chain, at)))
+        by_threads(&self.chains, |chain| Some(self.feel(chain, at, &self.touching(chain, at))))
     }
 
-    fn feel(&self, chain: &SeenChain, at: &Place) -> Felt {
+    /// The same without slopes, which are most of the work.
+    pub(super) fn felt_without_slopes(&self, at: &Place) -> Vec<Felt> {
+        by_threads(&self.chains, |chain| Some(self.feel(chain, at, &[])))
+    }
+
+    /// With slopes in these of its unknowns.
+    fn feel(&self, chain: &SeenChain, at: &Place, touching: &[usize]) -> Felt {
         let tau = at.tau;
         let lift = self.lift(chain, &at.unknowns);
         let centre = at.means[chain.group] + lift - if chain.is_found { tau * tau } else { 0.0 };
@@ -58,7 +64,7 @@ impl Model<'_> {
         let (log_evidence, first, second) = integral(&logs(&at.unknowns), spacing);
         let mut slopes = Vec::new();
         let mut moved = at.unknowns.clone();
-        for k in self.touching(chain, at) {
+        for &k in touching {
             let here = moved[k];
             moved[k] = here + AHEAD;
             slopes.push((k, (integral(&logs(&moved), spacing).0 - log_evidence) / AHEAD));
