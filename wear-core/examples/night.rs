@@ -27,7 +27,7 @@ fn add(fleet: &mut Fleet, number: u32, random: &mut ChaCha8Rng) {
     let (group, model) = (format!("group-{}", bike % 20), format!("model-{}", number % 3));
     let rate = 0.2e-3 * normal(-0.05 * f64::from(number % 3), 0.25, random).exp();
     let wet: f64 = random.random_range(0.0..0.6);
-    let gravel: f64 = if number % 4 == 0 { random.random_range(0.0..0.5) } else { 0.0 };
+    let gravel: f64 = if number.is_multiple_of(4) { random.random_range(0.0..0.5) } else { 0.0 };
     let (priors, care) = (ContextMultipliers::default(), CareModel::default());
     let (mut timed, mut contexts, mut with, mut days) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
     for reading in 1..=2 + number % 2 {
@@ -48,7 +48,7 @@ fn add(fleet: &mut Fleet, number: u32, random: &mut ChaCha8Rng) {
         days.push(19_300 + (number % 300 + 60 * reading) as i32);
     }
     let lubricants = [LubricantShare {
-        lubricant: (if bike % 2 == 0 { "oil" } else { "wax" }).to_owned(),
+        lubricant: (if bike.is_multiple_of(2) { "oil" } else { "wax" }).to_owned(),
         share: Probability::saturating(1.0),
     }];
     let bike = bike.to_string();
