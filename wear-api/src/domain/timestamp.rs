@@ -65,16 +65,13 @@ impl Timestamp {
     /// clock shows twice is the first one.
     #[must_use]
     pub fn of(moment: Moment, zone: Tz) -> Self {
-        let held = DateTime::from_timestamp_micros(moment.micros().clamp(0, END_MICROS - 1));
-        let local = held.unwrap_or(DateTime::UNIX_EPOCH).naive_utc();
-        Self::new(on_the_clock(local, zone)).unwrap_or(Self::EPOCH)
+        Self::new(on_the_clock(shown_at(moment), zone)).unwrap_or(Self::EPOCH)
     }
 
     /// The day of a moment, by the clock that it is told by.
     #[must_use]
     pub fn day_of(moment: Moment) -> NaiveDate {
-        let held = DateTime::from_timestamp_micros(moment.micros().clamp(0, END_MICROS - 1));
-        held.unwrap_or(DateTime::UNIX_EPOCH).date_naive()
+        shown_at(moment).date()
     }
 
     /// The beginning of a day in `zone`.
@@ -126,6 +123,12 @@ impl Timestamp {
         let micros = self.micros().saturating_add(duration.num_microseconds().unwrap_or(i64::MAX));
         Self::from_micros(micros.clamp(0, END_MICROS - 1)).unwrap_or(self)
     }
+}
+
+/// What the clock shows at a moment that is told by it.
+fn shown_at(moment: Moment) -> NaiveDateTime {
+    let held = DateTime::from_timestamp_micros(moment.micros().clamp(0, END_MICROS - 1));
+    held.unwrap_or(DateTime::UNIX_EPOCH).naive_utc()
 }
 
 /// When a clock in `zone` first shows this; where it leaves it out, when it goes on.

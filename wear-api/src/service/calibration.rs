@@ -7,7 +7,7 @@ use wear_core::Fleet;
 use wear_core::degradation::TimedReading;
 use wear_core::exposure::Conditions;
 use wear_core::fleet::calibration::{ChainHistory, FleetFit, GroupFit};
-use wear_core::fleet::multipliers::{ContextExposure, LearnedCovariate, MultiplierFit};
+use wear_core::fleet::multipliers::{ContextExposure, MultiplierFit};
 use wear_core::fleet::{Days as ReadOn, Drift, LearnedTools, ReadWith};
 
 use super::{
@@ -15,8 +15,8 @@ use super::{
 };
 use crate::domain::{
     ChainLevel, ClaimedJob, Finished, FleetRate, GroupKilometres, GroupName, GroupYear, JobKind,
-    LEARNED_OVER, Label, LearnedCassettes, Lubricant, LubricantEffect, ModelEffect, NewJob, PartModelId,
-    PersonBias, ReadChain, Timestamp, ToolBias, ToolId, WearEffects, Workshop,
+    LEARNED_OVER, Label, LearnedCassettes, LearnedCondition, Lubricant, LubricantEffect, ModelEffect, NewJob,
+    PartModelId, PersonBias, ReadChain, Timestamp, ToolBias, ToolId, WearEffects, Workshop,
 };
 use crate::store::{StoreError, Tx};
 
@@ -49,7 +49,7 @@ pub struct Known {
     /// How wear drifts.
     pub drift: Option<Drift>,
     /// What surface, water, trainers and neglect do, one of each covariate; none before anything was learned.
-    pub conditions: Vec<LearnedCovariate>,
+    pub conditions: Vec<LearnedCondition>,
 }
 
 /// What was learned last.
@@ -94,7 +94,8 @@ pub async fn get(services: &Services, actor: &Actor) -> Result<Known, ServiceErr
         })
         .collect();
     let lubricants = lubricants(&mut tx, &effects).await?;
-    let (drift, conditions) = (effects.drift, effects.conditions.iter().flatten().copied().collect());
+    let (drift, conditions) =
+        (effects.drift, effects.conditions.iter().flatten().copied().map(LearnedCondition::from).collect());
     Ok(Known {
         tools: tools.collect(),
         people: people.collect(),

@@ -182,10 +182,10 @@ impl Stay {
         self.eventful(&events)
     }
 
-    /// What the part went through during this stay alone, given its care.
+    /// What the part went through during this stay alone, given its care and what surface, water and neglect do.
     #[must_use]
-    pub fn accrued(&self) -> Accrued {
-        accrue(std::slice::from_ref(self), Marks::NONE, &Conditions::default())
+    pub fn accrued(&self, conditions: &Conditions) -> Accrued {
+        accrue(std::slice::from_ref(self), Marks::NONE, conditions)
     }
 
     fn events(&self, marks: Marks<'_>) -> Vec<(Moment, Event)> {

@@ -43,9 +43,10 @@ pub async fn stays_of_part(tx: &mut Tx, part_id: PartId, now: Timestamp) -> Resu
             .with_care_habit(care_habit(&workshop, bike, care));
         Some(ridden.with_unlogged(told.of(bike.id)))
     });
+    let conditions = tx.wear_effects().await?.conditions();
     let stays = rides(tx, &asked.collect::<Vec<_>>()).await?;
     let told = fittings.into_iter().zip(stays).map(|(fitting, stay)| {
-        let accrued = stay.accrued();
+        let accrued = stay.accrued(&conditions);
         Stay { fitting, distance_km: accrued.km, reference_km: accrued.reference_km }
     });
     Ok(told.collect())

@@ -64,7 +64,7 @@ pub async fn keep(services: &Services, claimed: &ClaimedJob) -> Result<(), Servi
         let studying = move || loaded.iter().map(|bike| Studied::of(bike, now)).collect::<Vec<_>>();
         studied.extend(services.background.compute(studying).await?);
     }
-    let last = Month::of(now.utc_date().with_day(1).unwrap_or_default());
+    let last = Month::of(now.date_in(workshop.settings.time_zone).with_day(1).unwrap_or_default());
     let months = (last.number() - MONTHS_BACK..=last.number()).map(Month::from_number);
     let origins = Arc::new(Origins::new(workshop.clone(), studied, months));
     let mut scores = Scores::default();

@@ -449,7 +449,7 @@ async fn get_calibration(
         models: models.into_iter().map(LearnedModel::from).collect(),
         lubricants: lubricants.into_iter().map(LearnedLubricant::from).collect(),
         drift: drift.map(LearnedDrift::from),
-        conditions: conditions.into_iter().map(|it| Condition::from(LearnedCondition::from(it))).collect(),
+        conditions: conditions.into_iter().map(Condition::from).collect(),
         rates: rates.into_iter().map(GroupRate::from).collect(),
         seasons: years.into_iter().map(|learned| Season::of(learned, year)).collect(),
     }))

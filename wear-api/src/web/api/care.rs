@@ -3,7 +3,7 @@
 use actix_web::{HttpResponse, delete, get, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
-use utoipa::{IntoParams, ToSchema};
+use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
@@ -14,7 +14,7 @@ use crate::input::parse;
 use crate::service::Services;
 use crate::service::care::{self, EnterCare};
 use crate::web::api::outlooks::{OutlookDocument, WarningDocument};
-use crate::web::api::voiding;
+use crate::web::api::voiding::{self, VoidQuery};
 use crate::web::auth::{App, As, Mechanic};
 use crate::web::body::Json;
 use crate::web::change::Change;
@@ -177,21 +177,6 @@ async fn list_care(
 ) -> Result<HttpResponse, Problem> {
     let page = care::list(&services, &actor, *bike_id, &listing.page).await?;
     Ok(listing.answer(page, CareDocument::from))
-}
-
-/// Why care doesn't count.
-#[derive(Deserialize, IntoParams)]
-#[serde(deny_unknown_fields)]
-#[into_params(parameter_in = Query)]
-struct VoidQuery {
-    /// Why, in a few words.
-    #[param(
-        example = "entered on the wrong bike",
-        min_length = 1,
-        max_length = 2000,
-        pattern = r"^[^\x00-\x09\x0b-\x1f\x7f-\x9f]*[^\s\x00-\x1f\x7f-\x9f][^\x00-\x09\x0b-\x1f\x7f-\x9f]*$"
-    )]
-    reason: String,
 }
 
 /// Take care out of account

@@ -3,12 +3,12 @@
 use actix_web::{HttpResponse, delete, get, patch, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
-use utoipa::{IntoParams, ToSchema};
+use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
 use super::outlooks::OutlookDocument;
-use super::voiding;
+use super::voiding::{self, VoidQuery};
 use crate::domain::{
     BikeId, Cursor, Field, FieldErrors, Fitting, FittingId, Form, Invalid, KmBefore, PartId, PartModelId,
     Place, Position, Ride, Timestamp,
@@ -342,21 +342,6 @@ async fn remove_fitting(
     let (bike_id, id) = path.into_inner();
     let fitting = fittings::remove(&services, &mut change, bike_id, id, removed_at).await?;
     Ok(HttpResponse::Ok().json(FittingDocument::from(fitting)))
-}
-
-/// Why a fitting never was.
-#[derive(Deserialize, IntoParams)]
-#[serde(deny_unknown_fields)]
-#[into_params(parameter_in = Query)]
-struct VoidQuery {
-    /// Why, in a few words.
-    #[param(
-        example = "entered on the wrong bike",
-        min_length = 1,
-        max_length = 2000,
-        pattern = r"^[^\x00-\x09\x0b-\x1f\x7f-\x9f]*[^\s\x00-\x1f\x7f-\x9f][^\x00-\x09\x0b-\x1f\x7f-\x9f]*$"
-    )]
-    reason: String,
 }
 
 /// Void a fitting

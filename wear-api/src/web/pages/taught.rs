@@ -6,8 +6,8 @@ use wear_core::fleet::LearnedBias;
 use super::frame::Frame;
 use super::plot;
 use crate::domain::{
-    BiasToDo, CassettesSaid, FleetRate, Instrument, LearnedCondition, LubricantEffect, ModelEffect,
-    PersonBias, Tool, ToolBias, Workshop, drift_said,
+    BiasToDo, CassettesSaid, FleetRate, Instrument, LubricantEffect, ModelEffect, PersonBias, Tool, ToolBias,
+    Workshop, drift_said,
 };
 use crate::service::calibration::{FEWEST_CHAINS, Known};
 
@@ -303,11 +303,10 @@ fn lubricants(f: &Frame, lubricants: &[LubricantEffect]) -> Section {
 
 /// What rain, gravel, mud, trainers and neglect do.
 fn conditions(f: &Frame, known: &Known) -> Section {
-    let each = known.conditions.iter().copied().map(LearnedCondition::from);
     Section {
         anchor: "conditions",
         title: f.calibration_conditions(),
-        lines: each.map(|condition| f.said(&condition.said())).collect(),
+        lines: known.conditions.iter().map(|condition| f.said(&condition.said())).collect(),
         plot: None,
         table: None,
         link: None,

@@ -5,7 +5,7 @@ mod procedure;
 use actix_web::{HttpResponse, delete, get, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
-use utoipa::{IntoParams, ToSchema};
+use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 use wear_core::bike::Warning;
@@ -18,7 +18,7 @@ use crate::input::{RawMeasurement, parse};
 use crate::service::swaps::{self, EnterSwap, Entered};
 use crate::service::{Mismatch, Services, swap_voiding};
 use crate::web::api::outlooks::OutlookDocument;
-use crate::web::api::voiding;
+use crate::web::api::voiding::{self, VoidQuery};
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
 use crate::web::change::Change;
@@ -293,21 +293,6 @@ impl SwapBody {
 struct SwapList {
     /// Swaps of this page, newest first.
     items: Vec<SwapDocument>,
-}
-
-/// Why a swap doesn't count.
-#[derive(Deserialize, IntoParams)]
-#[serde(deny_unknown_fields)]
-#[into_params(parameter_in = Query)]
-struct VoidQuery {
-    /// Why, in a few words.
-    #[param(
-        example = "entered on the wrong bike",
-        min_length = 1,
-        max_length = 2000,
-        pattern = r"^[^\x00-\x09\x0b-\x1f\x7f-\x9f]*[^\s\x00-\x1f\x7f-\x9f][^\x00-\x09\x0b-\x1f\x7f-\x9f]*$"
-    )]
-    reason: String,
 }
 
 /// Enter a swap
