@@ -165,7 +165,7 @@ async fn the_page_of_care_offers_lubricants_where_there_are_any(store: TestStore
 /// What wax makes of wear under oil.
 const WAX: f64 = 0.85;
 
-/// Forty bikes: eighteen ridden under oil, sixteen under wax, six of which nobody says.
+/// Forty bikes: eighteen run on oil, sixteen on wax, six of which nobody says.
 async fn fleet(server: &TestServer, oil: &str, wax: &str) -> Vec<String> {
     let mut bikes = Vec::new();
     for number in 0..40_u32 {
@@ -238,7 +238,7 @@ async fn a_lubricant_that_is_worth_a_seventh_is_found_out_told_used_and_held_aga
     );
     assert!((0.01..0.2).contains(&number(&of_wax["ln_sd"])), "{of_wax}");
     let said = of_wax["said"].as_str().expect("words");
-    assert!(said.starts_with("Chains ridden under wax wear ") && said.contains("slower"), "{said}");
+    assert!(said.starts_with("Chains run on wax wear ") && said.contains("slower"), "{said}");
 
     // An outlook goes by what is on the chain now; where nobody says, by what is usual.
     let factor = |outlook: &Value| outlook["basis"]["lubricant_factor"].clone();

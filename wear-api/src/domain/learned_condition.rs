@@ -55,23 +55,23 @@ wear_core::sentences! {
         RainLearned { times: Decimal, from: Decimal, to: Decimal } = "rain_learned",
             "Rain wears chains {times} times as fast as a dry road (8 in 10: {from} to {to})";
         RainAssumed { times: Decimal, chains: u32, enough: u32 } = "rain_assumed",
-            "Rain is taken to wear chains {times} times as fast as a dry road. It is learned once {enough} chains differ in it; so far {chains} do";
+            "Rain is assumed to wear chains {times} times as fast as a dry road. The fleet has its own figure once {enough} chains differ in it; so far {chains} do";
         GravelLearned { times: Decimal, from: Decimal, to: Decimal } = "gravel_learned",
             "Gravel wears chains {times} times as fast as a dry road (8 in 10: {from} to {to})";
         GravelAssumed { times: Decimal, chains: u32, enough: u32 } = "gravel_assumed",
-            "Gravel is taken to wear chains {times} times as fast as a dry road. It is learned once {enough} chains differ in it; so far {chains} do";
+            "Gravel is assumed to wear chains {times} times as fast as a dry road. The fleet has its own figure once {enough} chains differ in it; so far {chains} do";
         MudLearned { times: Decimal, from: Decimal, to: Decimal } = "mud_learned",
             "Mud and sand wear chains {times} times as fast as a dry road (8 in 10: {from} to {to})";
         MudAssumed { times: Decimal, chains: u32, enough: u32 } = "mud_assumed",
-            "Mud and sand are taken to wear chains {times} times as fast as a dry road. It is learned once {enough} chains differ in it; so far {chains} do";
+            "Mud and sand are assumed to wear chains {times} times as fast as a dry road. The fleet has its own figure once {enough} chains differ in it; so far {chains} do";
         IndoorLearned { times: Decimal, from: Decimal, to: Decimal } = "indoor_learned",
             "A trainer wears chains {times} times as fast as a dry road (8 in 10: {from} to {to})";
         IndoorAssumed { times: Decimal, chains: u32, enough: u32 } = "indoor_assumed",
-            "A trainer is taken to wear chains {times} times as fast as a dry road. It is learned once {enough} chains differ in it; so far {chains} do";
+            "A trainer is assumed to wear chains {times} times as fast as a dry road. The fleet has its own figure once {enough} chains differ in it; so far {chains} do";
         NeglectLearned { times: Decimal, from: Decimal, to: Decimal } = "neglect_learned",
             "A chain that nobody looks after wears {times} times as fast as one that is cleaned and lubricated (8 in 10: {from} to {to})";
         NeglectAssumed { times: Decimal, chains: u32, enough: u32 } = "neglect_assumed",
-            "A chain that nobody looks after is taken to wear {times} times as fast as one that is cleaned and lubricated. It is learned once {enough} chains differ in it; so far {chains} do";
+            "A chain that nobody looks after is assumed to wear {times} times as fast as one that is cleaned and lubricated. The fleet has its own figure once {enough} chains differ in it; so far {chains} do";
     }
 }
 
@@ -118,8 +118,8 @@ mod tests {
         );
         assert_eq!(
             learned(Covariate::Care, 0.0, false).said().to_string(),
-            "A chain that nobody looks after is taken to wear 2.0 times as fast as one that is cleaned and lubricated. \
-             It is learned once 50 chains differ in it; so far 31 do"
+            "A chain that nobody looks after is assumed to wear 2.0 times as fast as one that is cleaned and lubricated. \
+             The fleet has its own figure once 50 chains differ in it; so far 31 do"
         );
     }
 }

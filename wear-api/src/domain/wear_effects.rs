@@ -25,13 +25,13 @@ pub struct WearEffects {
     pub information_per_chain: f64,
     /// How wear drifts; none where too few chains have told.
     pub drift: Option<Drift>,
-    /// How far all chains were ridden under each lubricant, and how often it was put on.
+    /// How far all chains were run on each lubricant, and how often it was put on.
     pub applied: Vec<LubricantUse>,
     /// What surface, water, a trainer and neglect do, one of each covariate; none before anything was learned.
     pub conditions: Option<[LearnedCovariate; COVARIATES]>,
 }
 
-/// How far chains were ridden under one lubricant.
+/// How far chains were run on one lubricant.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LubricantUse {
     /// The lubricant, by its id.
@@ -162,7 +162,7 @@ pub struct LubricantEffect {
     pub effect: LearnedEffect,
 }
 
-/// How far all chains together were ridden under each lubricant, in the order of ids.
+/// How far all chains together were run on each lubricant, in the order of ids.
 fn applied(chains: &[ReadChain]) -> Vec<LubricantUse> {
     let mut sums: BTreeMap<&str, (f64, i64)> = BTreeMap::new();
     for used in chains.iter().flat_map(|chain| &chain.ridden_under) {
@@ -188,11 +188,11 @@ wear_core::sentences! {
         WearsAlike { who: String, from: String, to: String } = "wears_alike",
             "{who} wears as the fleet's chains do on average (8 in 10: {from} to {to} %)";
         UnderWearsFaster { who: String, percent: String, from: String, to: String } = "under_wears_faster",
-            "Chains ridden under {who} wear {percent} % faster than the fleet's chains on average (8 in 10: {from} to {to} %)";
+            "Chains run on {who} wear {percent} % faster than the fleet's chains on average (8 in 10: {from} to {to} %)";
         UnderWearsSlower { who: String, percent: String, from: String, to: String } = "under_wears_slower",
-            "Chains ridden under {who} wear {percent} % slower than the fleet's chains on average (8 in 10: {from} to {to} %)";
+            "Chains run on {who} wear {percent} % slower than the fleet's chains on average (8 in 10: {from} to {to} %)";
         UnderWearsAlike { who: String, from: String, to: String } = "under_wears_alike",
-            "Chains ridden under {who} wear as the fleet's chains do on average (8 in 10: {from} to {to} %)";
+            "Chains run on {who} wear as the fleet's chains do on average (8 in 10: {from} to {to} %)";
         Rises { percent: String, from: String, to: String } = "rises",
             "Chains wear {percent} % faster from year to year (8 in 10: {from} to {to} %)";
         Falls { percent: String, from: String, to: String } = "falls",
@@ -282,7 +282,7 @@ mod tests {
         let effect = LearnedEffect { ln_mean: 0.85_f64.ln(), ln_sd: 0.05, chains: 60 };
         assert_eq!(
             LubricantEffect { lubricant, effect }.said().to_string(),
-            "Chains ridden under wax wear 15 % slower than the fleet's chains on average (8 in 10: -20 to -9 %)"
+            "Chains run on wax wear 15 % slower than the fleet's chains on average (8 in 10: -20 to -9 %)"
         );
         let drift = drift_said(Drift::kept(1.4_f64.ln(), 0.05, 20_000, None));
         assert_eq!(drift.to_string(), "Chains wear 40 % faster from year to year (8 in 10: +31 to +49 %)");

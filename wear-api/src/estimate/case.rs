@@ -50,7 +50,7 @@ pub struct RawCase {
     /// The chain's model: learning finds how much faster or slower each model wears, where there are two.
     #[schema(example = "coated", max_length = 200)]
     pub model: Option<String>,
-    /// Share of the chain's exposure ridden under each lubricant; they sum to 1 at most, and what is left was ridden under one
+    /// Share of the chain's exposure run on each lubricant; they sum to 1 at most, and what is left was run on one
     /// that nobody knows.
     #[schema(example = json!({"wax": 0.8}))]
     #[serde(default)]

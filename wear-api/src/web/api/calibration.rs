@@ -270,12 +270,12 @@ struct LearnedLubricant {
     /// Standard deviation of what isn't known of that.
     #[schema(example = 0.06, minimum = 0)]
     ln_sd: f64,
-    /// Chains with a reading that were ridden under it and told.
+    /// Chains with a reading that were run on it and told.
     chains: usize,
     /// The same in plain words. What it is worth in money, its price held against what it saves: `lubricants` of a group's
     /// policy.
     #[schema(
-        example = "Chains ridden under wax wear 13 % slower than the fleet's chains on average (8 in 10: -20 to -6 %)"
+        example = "Chains run on wax wear 13 % slower than the fleet's chains on average (8 in 10: -20 to -6 %)"
     )]
     said: String,
 }

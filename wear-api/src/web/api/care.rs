@@ -82,7 +82,7 @@ struct NewCare {
     /// What the odometer showed: a statement of its own at the same time.
     #[schema(schema_with = schema::optional::odometer_km, required = false)]
     odometer_km: Option<f64>,
-    /// What it was lubricated with, one of the workshop's: the chain counts as ridden under it until the next care, and the fleet
+    /// What it was lubricated with, one of the workshop's: the chain counts as run on it until the next care, and the fleet
     /// learns what it is worth. Not with `cleaned`.
     lubricant_id: Option<Uuid>,
 }

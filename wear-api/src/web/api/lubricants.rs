@@ -171,7 +171,7 @@ impl LubricantChange {
 
 /// Enter a lubricant
 ///
-/// Care that names it tells what chains are ridden under. Each night the fleet learns what that is worth, once chains under two
+/// Care that names it tells what chains are run on. Each night the fleet learns what that is worth, once chains on two
 /// have been read; outlooks go by it, and a group's policy holds it against the lubricant in use.
 #[utoipa::path(
     operation_id = "create_lubricant",

@@ -229,7 +229,7 @@ pub(in crate::web::api) struct BasisDocument {
     use_season: Option<&'static str>,
     /// What the chain's model makes of its group's wear, as a factor; null where nothing was learned of it.
     model_factor: Option<f64>,
-    /// What the lubricant that it is ridden under now makes of its group's wear, as a factor; null where it isn't known which that
+    /// What the lubricant that it is run on now makes of its group's wear, as a factor; null where it isn't known which that
     /// is, or nothing was learned of it.
     lubricant_factor: Option<f64>,
     /// What a year makes of the fleet's wear, as a factor; null where nothing was learned of that.

@@ -40,7 +40,7 @@ pub(super) struct ChainModelDocument {
     said: String,
 }
 
-/// A lubricant, against the one that most bikes of the group are ridden under.
+/// A lubricant, against the one that most bikes of the group are run on.
 #[derive(Serialize, ToSchema)]
 #[schema(as = PolicyLubricant)]
 pub(super) struct LubricantDocument {
