@@ -1,6 +1,6 @@
 //! From a bike's events to its outlook.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use super::bike::{Bike, Sprockets};
 use super::chain::{ChainRecord, ChainStart, KnownChain};
@@ -8,8 +8,8 @@ use super::doubt::{Advising, ChainNow};
 use super::knock_on::{OnBike, SprocketWear};
 use super::next_swap::{NextSwap, SwapFacts};
 use super::outlook::{
-    Assumption, Basis, CassetteBasis, CurvePoint, DayQuantiles, DriverShare, EnergySourcePercent,
-    KilometresFrom, Outlook, StartKnown,
+    Assumption, Basis, CassetteBasis, CurvePoint, DriverShare, EnergySourcePercent, KilometresFrom, Outlook,
+    StartKnown,
 };
 use super::ridden_under::RiddenUnder;
 use super::timeline::{Accrued, ExposedDay};
@@ -201,11 +201,16 @@ fn days_of(chains: &[KnownChain]) -> Vec<ExposedDay> {
 }
 
 fn by_day<'a>(exposed: impl Iterator<Item = &'a ExposedDay>) -> Vec<ExposedDay> {
-    let mut days: BTreeMap<i64, ExposedDay> = BTreeMap::new();
-    for exposed in exposed {
-        days.entry(exposed.day).and_modify(|day| day.merge(exposed)).or_insert(*exposed);
-    }
-    days.into_values().collect()
+    let mut days: Vec<ExposedDay> = exposed.copied().collect();
+    days.sort_by_key(|exposed| exposed.day);
+    days.dedup_by(|later, first| {
+        let same = later.day == first.day;
+        if same {
+            first.merge(later);
+        }
+        same
+    });
+    days
 }
 
 /// What the exposure of the days was made of that the forecast of use rests on.
@@ -290,13 +295,12 @@ impl Around<'_> {
         if let ChainNow::Agreed(snapshot) = &now {
             chain.knock_on_now(snapshot);
         }
-        let day_of = |level| usage.and_then(|usage| curve.day_reaching(&usage, level));
         let over = life.probability_over_limit;
         let advising = Advising { risk: bike.risk, due: look.due_probability(), usage: usage.as_ref() };
-        let (swap_in_days, measure_in_days) = advising.days(&curve);
+        let days = advising.days(&curve);
         let (advice, reason) = match advising.hold(chain, limit) {
             Some(reason) => (Advice::Hold, reason),
-            None => advising.advise(&life, &curve, chain.posterior.is_contradictory()),
+            None => advising.advise(&life, &days, chain.posterior.is_contradictory()),
         };
         let (advice, reason) = self.unless_unknown(chain, &life, (advice, reason));
         let due_now = advice == Advice::SwapNow;
@@ -342,7 +346,7 @@ impl Around<'_> {
         let (advice, reason) = told_of_cassette;
         let next_swap = SwapFacts {
             advice: of_chain,
-            swap_in_days,
+            swap_in_days: days.swap,
             curve: &curve,
             usage: usage.as_ref(),
             limit,
@@ -359,16 +363,12 @@ impl Around<'_> {
             remaining_km: Some(life.remaining.map(|reference_km| distances.km(reference_km))),
             remaining_reference_km: Some(life.remaining),
             probability_over_limit: Some(over),
-            limit_in_days: usage.map(|_| DayQuantiles {
-                p10: day_of(0.1),
-                p50: day_of(0.5),
-                p90: day_of(0.9),
-            }),
-            swap_in_days: if due_now { Some(0) } else { swap_in_days },
+            limit_in_days: usage.map(|_| days.limit),
+            swap_in_days: if due_now { Some(0) } else { days.swap },
             measure_in_days: match advice {
-                Advice::MeasureBy => measure_in_days.or(Some(0)),
+                Advice::MeasureBy => days.measure.or(Some(0)),
                 _ if due_now => None,
-                _ => measure_in_days,
+                _ => days.measure,
             },
             drivers: drivers(&chain.accrued),
             cassette,

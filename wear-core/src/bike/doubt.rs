@@ -1,7 +1,7 @@
 //! What explains readings that the record speaks against, and what would be done if it were so.
 
 use super::chain::KnownChain;
-use super::outlook::ExplanationReport;
+use super::outlook::{DayQuantiles, ExplanationReport};
 use crate::degradation::{Explanation, Explanations, MixedSnapshot, Outlook as LifeAhead, Snapshot};
 use crate::forecast::{Advice, AdviceInput, LifeCurve, Reason, UseForecast, advise};
 use crate::units::{Limit, ReferenceKilometres};
@@ -50,22 +50,33 @@ pub(super) struct Advising<'a> {
     pub usage: Option<&'a UseForecast>,
 }
 
+/// Days ahead.
+#[derive(Clone, Copy)]
+pub(super) struct DaysAhead {
+    /// Until the risk is passed.
+    pub swap: Option<u32>,
+    /// Until a reading pays.
+    pub measure: Option<u32>,
+    /// Until the limit is reached.
+    pub limit: DayQuantiles,
+}
+
 impl Advising<'_> {
-    /// Days until the risk is passed, and until a reading pays.
-    pub fn days(&self, curve: &LifeCurve) -> (Option<u32>, Option<u32>) {
-        let day_of = |level| self.usage.and_then(|usage| curve.day_reaching(usage, level));
+    pub fn days(&self, curve: &LifeCurve) -> DaysAhead {
         // A reading pays where the probability of being late reaches what an inspection is worth; never after the swap.
-        (day_of(self.risk), day_of(self.risk.min(self.due)))
+        let levels = [self.risk, self.risk.min(self.due), 0.1, 0.5, 0.9];
+        let days = self.usage.map_or([None; 5], |usage| curve.days_reaching(usage, levels));
+        let [swap, measure, p10, p50, p90] = days;
+        DaysAhead { swap, measure, limit: DayQuantiles { p10, p50, p90 } }
     }
 
-    pub fn advise(&self, life: &LifeAhead, curve: &LifeCurve, contradictory: bool) -> (Advice, Reason) {
-        let (swap_in_days, measure_in_days) = self.days(curve);
+    pub fn advise(&self, life: &LifeAhead, days: &DaysAhead, contradictory: bool) -> (Advice, Reason) {
         advise(&AdviceInput {
             probability_over_limit: life.probability_over_limit,
             risk: self.risk,
             elongation_sd: (life.elongation.p90 - life.elongation.p10) / SDS_FROM_P10_TO_P90,
-            swap_in_days,
-            measure_in_days,
+            swap_in_days: days.swap,
+            measure_in_days: days.measure,
             in_use: self.usage.is_some(),
             contradictory,
         })
@@ -77,7 +88,7 @@ impl Advising<'_> {
         let own = ReferenceKilometres::new((at.get() - found.counts_from()).max(0.0));
         let own = own.unwrap_or(ReferenceKilometres::ZERO);
         let curve = LifeCurve::of(&found.posterior().snapshot(own, limit), life.remaining.p90);
-        (life, self.advise(&life, &curve, false).0)
+        (life, self.advise(&life, &self.days(&curve), false).0)
     }
 
     /// Why nothing can be advised: something else than chance is the likeliest, and what to do depends on what it is.

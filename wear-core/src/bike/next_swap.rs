@@ -116,27 +116,20 @@ pub(super) struct SwapFacts<'a> {
 
 impl SwapFacts<'_> {
     pub fn next_swap(&self) -> NextSwap {
+        let days = SWAP_DAYS.map(|day| self.by(f64::from(day)));
         // What is over stays over, however much less is known of use further ahead.
         let mut highest = 0.0_f64;
-        let mut by = |day: u32| {
-            let then = match self.usage {
-                Some(usage) => self.curve.probability_by_day(usage, f64::from(day)),
-                None => self.curve.probability(0.0),
-            };
-            highest = highest.max(then);
+        let by_day = days.map(|(by, _)| {
+            highest = highest.max(by);
             highest
-        };
+        });
         let certain_in_days = match self.advice {
             Advice::SwapNow => Some(0),
             Advice::SwapBy => self.swap_in_days,
             _ => None,
         };
         NextSwap {
-            timing: SwapTiming {
-                certain_in_days,
-                by_day: SWAP_DAYS.map(&mut by),
-                common: SWAP_DAYS.map(|day| self.common(f64::from(day))),
-            },
+            timing: SwapTiming { certain_in_days, by_day, common: days.map(|(_, common)| common) },
             cassette: self.cassette.map(|report| report.probability_skips_at_limit),
             rings: self.rings.iter().rev().map(|ring| ring.probability_worn_at_limit).collect(),
             renewals: self.usage.map(|usage| self.renewals(usage)),
@@ -161,16 +154,14 @@ impl SwapFacts<'_> {
         }
     }
 
-    /// Share in common of what makes the chain early or late by a day, from how far its probability moves between a shared
-    /// deviate of −1 and of 1.
-    fn common(&self, days: f64) -> f64 {
-        let Some(usage) = self.usage.filter(|_| days > 0.0) else { return 0.0 };
-        let at = |deviate| {
-            let given = self.curve.probability_by_day_given(usage, days, deviate);
-            normal::quantile(given.clamp(1e-6, 1.0 - 1e-6))
-        };
-        let slope = 0.5 * (at(1.0) - at(-1.0));
-        slope * slope / (1.0 + slope * slope)
+    /// Probability that the chain has reached its limit by a day, and the share in common of what makes it early or late: from
+    /// how far the probability moves between a shared deviate of −1 and of 1.
+    fn by(&self, days: f64) -> (f64, f64) {
+        let Some(usage) = self.usage else { return (self.curve.probability(0.0), 0.0) };
+        let (by, given) = self.curve.probabilities_by_day(usage, days, [-1.0, 1.0]);
+        let [low, high] = given.map(|given| normal::quantile(given.clamp(1e-6, 1.0 - 1e-6)));
+        let slope = 0.5 * (high - low);
+        (by, slope * slope / (1.0 + slope * slope))
     }
 }
 

@@ -213,9 +213,10 @@ impl Projection {
     pub(super) fn at(&self, y: f64, ahead: f64) -> Point {
         let mut drifts = vec![Complex64::ZERO; self.longest()];
         let values = self.values(y, ahead, |k, value, rate, c| {
-            let slope = ExposureFactor::slope(self.ahead, rate.shape_per_km * ahead, c);
-            drifts[k] += value * slope * rate.shape_per_km;
+            let slope = ExposureFactor::slope_over_c(self.ahead, rate.shape_per_km * ahead, c, value);
+            drifts[k] += slope * rate.shape_per_km;
         });
+        drifts.iter_mut().zip(&self.line.log_transforms).for_each(|(drift, c)| *drift *= c);
         self.line.sum(&values, Some(&drifts), y - self.line.lowest)
     }
 

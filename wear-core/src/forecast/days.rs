@@ -1,5 +1,7 @@
 //! The distribution of remaining life, laid over days of use.
 
+use std::collections::BTreeMap;
+
 use super::UseForecast;
 use crate::degradation::Snapshot;
 
@@ -99,23 +101,32 @@ impl LifeCurve {
     /// Probability that the limit is reached within `days` of use.
     #[must_use]
     pub fn probability_by_day(&self, forecast: &UseForecast, days: f64) -> f64 {
-        if days <= 0.0 {
-            return self.probability[0];
-        }
-        let ahead = forecast.ahead(days);
-        self.probability_over(ahead.median, ahead.ln_sd)
+        self.probabilities_by_day(forecast, days, []).0
     }
 
     /// The same where what the bikes of a workshop have in common is `deviate` standard deviations above its median; see
     /// [`UseForecast::shared_ln_sd_over`].
     #[must_use]
     pub fn probability_by_day_given(&self, forecast: &UseForecast, days: f64, deviate: f64) -> f64 {
+        let (_, [given]) = self.probabilities_by_day(forecast, days, [deviate]);
+        given
+    }
+
+    /// Both, for several deviates.
+    pub(crate) fn probabilities_by_day<const N: usize>(
+        &self,
+        forecast: &UseForecast,
+        days: f64,
+        deviates: [f64; N],
+    ) -> (f64, [f64; N]) {
         if days <= 0.0 {
-            return self.probability[0];
+            return (self.probability[0], [self.probability[0]; N]);
         }
         let ahead = forecast.ahead(days);
         let own = (ahead.ln_sd.powi(2) - ahead.shared_ln_sd.powi(2)).max(0.0).sqrt();
-        self.probability_over(ahead.median * (ahead.shared_ln_sd * deviate).exp(), own)
+        let given = deviates
+            .map(|deviate| self.probability_over(ahead.median * (ahead.shared_ln_sd * deviate).exp(), own));
+        (self.probability_over(ahead.median, ahead.ln_sd), given)
     }
 
     /// `∫ φ(z) P(R ≤ median·e^{sd·z}) dz` by the trapezoidal rule: with a life known to a quarter of the spread of use it
@@ -135,19 +146,35 @@ impl LifeCurve {
     /// [`HORIZON_DAYS`].
     #[must_use]
     pub fn day_reaching(&self, forecast: &UseForecast, level: f64) -> Option<u32> {
-        let reached = |day: u32| self.probability_by_day(forecast, f64::from(day)) >= level;
-        if !reached(HORIZON_DAYS) {
-            return None;
-        }
-        let (mut before, mut at) = (0, HORIZON_DAYS);
-        if reached(0) {
-            return Some(0);
-        }
-        while at - before > 1 {
-            let middle = before + (at - before) / 2;
-            if reached(middle) { at = middle } else { before = middle }
-        }
-        Some(at)
+        let [day] = self.days_reaching(forecast, [level]);
+        day
+    }
+
+    /// The same for several levels: days that were looked at for one of them narrow the others' search.
+    #[must_use]
+    pub fn days_reaching<const N: usize>(
+        &self,
+        forecast: &UseForecast,
+        levels: [f64; N],
+    ) -> [Option<u32>; N] {
+        let mut looked_at = BTreeMap::new();
+        let mut by = |day: u32| {
+            *looked_at.entry(day).or_insert_with(|| self.probability_by_day(forecast, f64::from(day)))
+        };
+        levels.map(|level| {
+            if by(HORIZON_DAYS) < level {
+                return None;
+            }
+            if by(0) >= level {
+                return Some(0);
+            }
+            let (mut before, mut at) = (0, HORIZON_DAYS);
+            while at - before > 1 {
+                let middle = before + (at - before) / 2;
+                if by(middle) >= level { at = middle } else { before = middle }
+            }
+            Some(at)
+        })
     }
 }
 

@@ -1,6 +1,7 @@
 //! The wave of a year: two harmonics in the logarithm of a rate.
 
 use std::f64::consts::TAU;
+use std::sync::LazyLock;
 
 use num_complex::Complex64;
 
@@ -19,6 +20,10 @@ const TERMS: usize = 12;
 
 /// Points of a year from which they are computed.
 const SAMPLES: usize = 48;
+
+/// `e^{−2πij/n}` for each of them.
+static ROUND: LazyLock<[Complex64; SAMPLES]> =
+    LazyLock::new(|| std::array::from_fn(|j| Complex64::cis(-TAU * j as f64 / SAMPLES as f64)));
 
 /// Largest logarithm of the rate over its mean that a wave is drawn to: a tenth to ten times (A).
 const MOST: f64 = 2.3;
@@ -82,11 +87,7 @@ impl Rate {
             wave.ln_at(from + YEAR * i as f64 / SAMPLES as f64).exp() / SAMPLES as f64
         });
         for (k, term) in terms.iter_mut().enumerate() {
-            *term = values
-                .iter()
-                .enumerate()
-                .map(|(i, value)| value * Complex64::cis(-TAU * (i * k % SAMPLES) as f64 / SAMPLES as f64))
-                .sum();
+            *term = values.iter().enumerate().map(|(i, value)| value * ROUND[i * k % SAMPLES]).sum();
         }
         Self { terms, flat: false, from }
     }
@@ -108,28 +109,30 @@ impl Rate {
         for k in 1..last + 3 {
             turned[k] = turned[k - 1] * turn;
         }
-        // ∫₀ʰ e^{ikωu} du
-        let whole = |k: i32| -> Complex64 {
-            let power = turned[k.unsigned_abs() as usize];
-            match k {
-                0 => Complex64::new(days, 0.0),
-                1.. => (power - 1.0) / Complex64::new(0.0, f64::from(k) * OMEGA),
-                _ => (power.conj() - 1.0) / Complex64::new(0.0, f64::from(k) * OMEGA),
+        // ∫₀ʰ e^{ikωu} du = (e^{ikωh} − 1)/ikω
+        let whole: [Complex64; TERMS + 3] = std::array::from_fn(|k| match k {
+            0 => Complex64::new(days, 0.0),
+            _ => {
+                let risen = (turned[k] - 1.0) / (k as f64 * OMEGA);
+                Complex64::new(risen.im, -risen.re)
             }
-        };
-        let term = |k: i32| {
-            let term = self.terms[k.unsigned_abs() as usize];
-            if k < 0 { term.conj() } else { term }
-        };
+        });
         let faded = (-days / fades).exp();
         let (mut rate, mut fading) = (self.terms[0].re * days, self.terms[0].re * fades * (1.0 - faded));
-        for (k, (term, power)) in self.terms.iter().zip(&turned).enumerate().take(last + 1).skip(1) {
+        for k in 1..=last {
             let exponent = Complex64::new(-1.0 / fades, k as f64 * OMEGA);
-            rate += 2.0 * (term * whole(k as i32)).re;
-            fading += 2.0 * (term * (power * faded - 1.0) / exponent).re;
+            rate += 2.0 * (self.terms[k] * whole[k]).re;
+            fading += 2.0 * (self.terms[k] * (turned[k] * faded - 1.0) / exponent).re;
         }
-        let last = last as i32;
-        let turning = |by: i32| -> Complex64 { (-last..=last).map(|k| term(k) * whole(k + by)).sum() };
+        // Σ_k c_k ∫₀ʰ e^{i(k+j)ωu} du over −last ≤ k ≤ last; what has a negative index is its conjugate.
+        let turning = |j: usize| -> Complex64 {
+            let ahead: Complex64 = (0..=last).map(|k| self.terms[k] * whole[k + j]).sum();
+            let back = (1..=last).map(|k| {
+                let whole = if k <= j { whole[j - k] } else { whole[k - j].conj() };
+                self.terms[k].conj() * whole
+            });
+            ahead + back.sum::<Complex64>()
+        };
         let here = Complex64::cis(OMEGA * self.from);
         let (first, second) = if rate > 0.0 {
             (turning(1) * here / rate, turning(2) * here * here / rate)

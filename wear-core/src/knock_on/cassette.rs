@@ -175,8 +175,8 @@ impl CassetteOutlook {
         })?;
         Ok(Self {
             sprockets: set.outlooks(facts.cogs),
-            skips_with_new_chain: set.any_skips(0.0),
-            skips_after_present_chain: set.any_skips(set.rest()),
+            skips_with_new_chain: set.any_skips(),
+            skips_after_present_chain: set.any_skips_at_limit(),
             skipped_when_fitted: set.any_skipped_when_fitted(),
             chains_to_come: set.chains_to_come(),
             mended_cog_by_cog: facts.build == CassetteBuild::SeparateCogs,

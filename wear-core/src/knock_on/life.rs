@@ -187,7 +187,7 @@ impl CassetteLife {
     pub fn told(&self, threshold: &SkipThreshold) -> Vec<ToldSkip> {
         let expected = |damage: &[f64], before: &[Trial]| {
             let known = Thresholds::new(threshold, &self.evidence(before, None))?.0;
-            Some(known.skips_on_any(damage))
+            Some(known.skips_on_any(&known.beyond(damage)))
         };
         let worn = |damage: &[f64]| damage.iter().any(|damage| *damage > 0.0);
         let mut told = Vec::new();

@@ -65,7 +65,7 @@ impl RingOutlook {
         })?;
         Ok(Self {
             rings: set.outlooks(facts.rings),
-            skips_with_new_chain: set.any_skips(0.0),
+            skips_with_new_chain: set.any_skips(),
             chains_to_come: set.chains_to_come(),
             basis: BASIS,
         })

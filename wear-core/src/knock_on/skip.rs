@@ -1,5 +1,7 @@
 //! What skip tests, reports and silence say about the thresholds of one set of sprockets.
 
+use std::ops::Range;
+
 use statrs::function::erf::erfc;
 
 use super::threshold::SkipThreshold;
@@ -208,6 +210,8 @@ struct Term {
 /// Posterior of the thresholds of one set of sprockets: [`SkipThreshold`] and what was said.
 pub(super) struct Thresholds {
     pieces: Vec<Pieces>,
+    /// Where each sprocket's edges begin among those of all.
+    first_edges: Vec<usize>,
     terms: Vec<Term>,
     own_sd: f64,
     /// Sums over the shared part.
@@ -221,8 +225,10 @@ struct Node {
     weight: f64,
     /// Evidence here.
     evidence: f64,
-    /// For each sprocket, the weight above each of its edges.
-    above_edge: Vec<Vec<f64>>,
+    /// Sprocket by sprocket, the weight above each of its edges.
+    above_edge: Vec<f64>,
+    /// Term by term, the weight of each sprocket's threshold above what the term asks.
+    held: Vec<f64>,
 }
 
 /// Probability that a standard normal variable lies in (a, b], without cancellation in the upper tail.
@@ -244,17 +250,30 @@ impl Thresholds {
     fn unchecked(threshold: &SkipThreshold, evidence: &Evidence, count: usize, reach: f64) -> (Self, f64) {
         let (common_sd, own_sd) = (threshold.common_sd(), threshold.own_sd());
         let pieces: Vec<Pieces> = evidence.said.iter().map(Said::pieces).collect();
-        let mut thresholds =
-            Self { pieces, terms: evidence.terms(), own_sd, nodes: Vec::with_capacity(count) };
+        let mut edges = 0;
+        let first_edges = pieces.iter().map(|pieces| {
+            let first = edges;
+            edges += pieces.edges.len();
+            first
+        });
+        let first_edges = first_edges.collect();
+        let terms = evidence.terms();
+        let nodes = Vec::with_capacity(count);
+        let mut thresholds = Self { pieces, first_edges, terms, own_sd, nodes };
         let last = (count - 1) as f64;
         let mut prior = 0.0;
         for i in 0..count {
             let z = reach * (2.0 * i as f64 / last - 1.0);
             let centre = threshold.ln_median() + z * common_sd;
-            let above_edge =
-                thresholds.pieces.iter().map(|pieces| above_edges(pieces, centre, own_sd)).collect();
-            let mut node = Node { centre, weight: (-0.5 * z * z).exp(), evidence: 0.0, above_edge };
-            node.evidence = thresholds.all_above(&node, |_| f64::NEG_INFINITY);
+            let mut above_edge = vec![0.0; edges];
+            for (pieces, first) in thresholds.pieces.iter().zip(&thresholds.first_edges) {
+                above_edges(pieces, centre, own_sd, &mut above_edge[*first..*first + pieces.edges.len()]);
+            }
+            let weight = (-0.5 * z * z).exp();
+            let mut node = Node { centre, weight, evidence: 0.0, above_edge, held: Vec::new() };
+            node.held = thresholds.held(&node);
+            let held = node.held.chunks(thresholds.pieces.len());
+            node.evidence = thresholds.sum(held.map(|held| held.iter().product()));
             prior += node.weight;
             thresholds.nodes.push(node);
         }
@@ -268,7 +287,7 @@ impl Thresholds {
     /// Weight of ln T_j above `from`, given the shared part.
     fn above(&self, node: &Node, sprocket: usize, from: f64) -> f64 {
         let Pieces { edges, weights } = &self.pieces[sprocket];
-        let above = &node.above_edge[sprocket];
+        let above = &node.above_edge[self.first_edges[sprocket]..];
         if from <= edges[0] {
             return above[0];
         }
@@ -281,45 +300,70 @@ impl Thresholds {
         weights[after - 1] * rest + above[after]
     }
 
-    /// Evidence that all thresholds are above, given the shared part.
-    fn all_above(&self, node: &Node, from: impl Fn(usize) -> f64) -> f64 {
-        let term = |term: &Term| {
-            let above = term.above.iter().enumerate();
-            let all: f64 = above.map(|(j, above)| self.above(node, j, above.max(from(j)))).product();
-            term.factor * all
-        };
-        self.terms.iter().map(term).sum::<f64>().max(0.0)
+    fn held(&self, node: &Node) -> Vec<f64> {
+        let mut held = Vec::with_capacity(self.terms.len() * self.pieces.len());
+        for term in &self.terms {
+            held.extend(term.above.iter().enumerate().map(|(j, above)| self.above(node, j, *above)));
+        }
+        held
     }
 
-    /// The rest of the evidence, as a probability, where it holds so far in each node.
-    fn unless(&self, holds: impl Fn(&Node) -> f64) -> f64 {
+    /// The sum over the terms of each one's factor times its product over sprockets.
+    fn sum(&self, products: impl Iterator<Item = f64>) -> f64 {
+        let terms = self.terms.iter().zip(products).map(|(term, product)| term.factor * product);
+        terms.sum::<f64>().max(0.0)
+    }
+
+    /// How likely thresholds are above such damage, for each sprocket.
+    pub(super) fn beyond(&self, damage: &[f64]) -> Beyond {
+        let from = logarithms(damage);
+        let of_node = |node| from.iter().enumerate().map(move |(j, from)| self.above(node, j, *from));
+        let above = self.nodes.iter().flat_map(of_node).collect();
+        Beyond { from, above }
+    }
+
+    /// Probability that a new chain skips on one of these sprockets: the rest of the evidence where it holds on all of them.
+    fn skips_on(&self, sprockets: Range<usize>, Beyond { from, above }: &Beyond) -> f64 {
+        let Range { start, end } = sprockets;
+        let all_above = |node: &Node, beyond: &[f64]| {
+            let product = |(term, held): (&Term, &[f64])| {
+                let asked = (start..end).map(|j| if from[j] <= term.above[j] { held[j] } else { beyond[j] });
+                held[..start].iter().copied().chain(asked).chain(held[end..].iter().copied()).product()
+            };
+            self.sum(self.terms.iter().zip(node.held.chunks(from.len())).map(product))
+        };
+        let nodes = self.nodes.iter().zip(above.chunks(from.len()));
         // The complement within each node, so that nothing cancels when no sprocket skips.
-        let skips = self.nodes.iter().map(|node| node.weight * (node.evidence - holds(node)).max(0.0));
+        let skips =
+            nodes.map(|(node, beyond)| node.weight * (node.evidence - all_above(node, beyond)).max(0.0));
         skips.sum::<f64>().clamp(0.0, 1.0)
     }
 
     /// Probability that a new chain skips on one sprocket.
-    pub(super) fn skips(&self, sprocket: usize, damage: f64) -> f64 {
-        let at = damage.ln();
-        let from = |j: usize| if j == sprocket { at } else { f64::NEG_INFINITY };
-        self.unless(|node| self.all_above(node, from))
+    pub(super) fn skips(&self, sprocket: usize, beyond: &Beyond) -> f64 {
+        self.skips_on(sprocket..sprocket + 1, beyond)
     }
 
     /// Probability that a new chain skips on at least one sprocket.
-    pub(super) fn skips_on_any(&self, damage: &[f64]) -> f64 {
-        let at: Vec<f64> = damage.iter().map(|damage| damage.ln()).collect();
-        self.unless(|node| self.all_above(node, |j| at[j]))
+    pub(super) fn skips_on_any(&self, beyond: &Beyond) -> f64 {
+        self.skips_on(0..beyond.from.len(), beyond)
     }
 }
 
-/// The weight above each edge.
-fn above_edges(Pieces { edges, weights }: &Pieces, centre: f64, sd: f64) -> Vec<f64> {
-    let mut above = vec![0.0; edges.len()];
+/// How likely the thresholds of one set of sprockets are above some damage.
+pub(super) struct Beyond {
+    /// ln damage of each sprocket.
+    from: Vec<f64>,
+    /// Node by node, the weight above it for each sprocket.
+    above: Vec<f64>,
+}
+
+/// The weight above each edge, into `above`.
+fn above_edges(Pieces { edges, weights }: &Pieces, centre: f64, sd: f64, above: &mut [f64]) {
     for piece in (0..weights.len()).rev() {
         let mass = normal_between((edges[piece] - centre) / sd, (edges[piece + 1] - centre) / sd);
         above[piece] = above[piece + 1] + weights[piece] * mass;
     }
-    above
 }
 
 #[cfg(test)]
@@ -331,6 +375,10 @@ mod tests {
     fn posterior(said: Vec<Said>) -> Thresholds {
         let evidence = Evidence { said, together: Vec::new() };
         Thresholds::new(&SkipThreshold::ASSUMED, &evidence).unwrap().0
+    }
+
+    fn skips_on_one(known: &Thresholds, sprocket: usize, damage: f64) -> f64 {
+        known.skips(sprocket, &known.beyond(&vec![damage; known.pieces.len()]))
     }
 
     fn after(damage: f64, outcome: SkipOutcome) -> Said {
@@ -348,9 +396,9 @@ mod tests {
         // The same as a set of one sprocket has it.
         let one = posterior(vec![Said::NOTHING]);
         for damage in [0.4, 0.9, 1.3, 2.0] {
-            assert!((one.skips(0, damage) - used_up(damage)).abs() < 1e-7, "{damage}");
+            assert!((skips_on_one(&one, 0, damage) - used_up(damage)).abs() < 1e-7, "{damage}");
         }
-        assert_eq!(one.skips(0, 0.0), 0.0);
+        assert_eq!(skips_on_one(&one, 0, 0.0), 0.0);
     }
 
     #[test]
@@ -360,17 +408,17 @@ mod tests {
         let none = posterior(vec![Said::NOTHING, Said::NOTHING]);
         let tested_well = posterior(vec![held, Said::NOTHING]);
         let tested_badly = posterior(vec![skipped, Said::NOTHING]);
-        assert_eq!(tested_well.skips(0, 1.2), 0.0);
-        assert!((tested_badly.skips(0, 0.8) - 1.0).abs() < 1e-12);
-        assert!(tested_well.skips(1, 1.0) < none.skips(1, 1.0) - 0.1);
-        assert!(tested_badly.skips(1, 1.0) > none.skips(1, 1.0) + 0.1);
+        assert_eq!(skips_on_one(&tested_well, 0, 1.2), 0.0);
+        assert!((skips_on_one(&tested_badly, 0, 0.8) - 1.0).abs() < 1e-12);
+        assert!(skips_on_one(&tested_well, 1, 1.0) < skips_on_one(&none, 1, 1.0) - 0.1);
+        assert!(skips_on_one(&tested_badly, 1, 1.0) > skips_on_one(&none, 1, 1.0) + 0.1);
     }
 
     /// P(T ≤ x | said at d) = [a·P(T ≤ min(x, d)) + b·P(d < T ≤ x)] / [a·P(T ≤ d) + b·P(T > d)]
     #[test]
     fn reports_and_silence_weigh_as_bayes_says() {
         let none = posterior(vec![Said::NOTHING, Said::NOTHING]);
-        let below = |x: f64| none.skips(0, x);
+        let below = |x: f64| skips_on_one(&none, 0, x);
         let cases =
             [(SkipOutcome::Reported, 1.0, OTHER_CAUSES), (SkipOutcome::Unreported, 1.0 - RELIABILITY, 1.0)];
         for (outcome, a, b) in cases {
@@ -379,18 +427,21 @@ mod tests {
                 let evidence = a * below(damage) + b * (1.0 - below(damage));
                 let upper = (below(at) - below(damage)).max(0.0);
                 let expected = (a * below(damage.min(at)) + b * upper) / evidence;
-                assert!((told.skips(0, at) - expected).abs() < 1e-9, "{outcome:?} {damage} {at}");
-                assert_eq!(told.skips(0, at) > below(at), outcome == SkipOutcome::Reported);
-                assert_eq!(told.skips(1, at) > none.skips(1, at), outcome == SkipOutcome::Reported);
+                assert!((skips_on_one(&told, 0, at) - expected).abs() < 1e-9, "{outcome:?} {damage} {at}");
+                assert_eq!(skips_on_one(&told, 0, at) > below(at), outcome == SkipOutcome::Reported);
+                assert_eq!(
+                    skips_on_one(&told, 1, at) > skips_on_one(&none, 1, at),
+                    outcome == SkipOutcome::Reported
+                );
             }
         }
         let mut twice = after(0.9, SkipOutcome::Reported);
-        let once = posterior(vec![twice.clone()]).skips(0, 0.9);
+        let once = skips_on_one(&posterior(vec![twice.clone()]), 0, 0.9);
         twice.hear(0.9, SkipOutcome::Reported);
-        assert!(posterior(vec![twice]).skips(0, 0.9) > once);
-        let unworn = posterior(vec![after(0.0, SkipOutcome::Reported)]).skips(0, 1.0);
+        assert!(skips_on_one(&posterior(vec![twice]), 0, 0.9) > once);
+        let unworn = skips_on_one(&posterior(vec![after(0.0, SkipOutcome::Reported)]), 0, 1.0);
         assert!(
-            (unworn - posterior(vec![Said::NOTHING]).skips(0, 1.0)).abs() < 1e-12,
+            (unworn - skips_on_one(&posterior(vec![Said::NOTHING]), 0, 1.0)).abs() < 1e-12,
             "no wear: other causes"
         );
     }
@@ -444,7 +495,7 @@ mod tests {
         }
         assert!((found / whole - 1.0).abs() < 0.01, "{found} {whole}");
         assert!((evidence.ln_likelihood(&threshold) - found.ln()).abs() < 1e-5);
-        assert!((posterior.skips_on_any(&[1.1, 0.7]) - skips / whole).abs() < 0.01);
-        assert!((posterior.skips(1, 0.7) - on_second / whole).abs() < 0.01);
+        assert!((posterior.skips_on_any(&posterior.beyond(&[1.1, 0.7])) - skips / whole).abs() < 0.01);
+        assert!((skips_on_one(&posterior, 1, 0.7) - on_second / whole).abs() < 0.01);
     }
 }

@@ -2,7 +2,7 @@
 
 use super::cassette::{ChainWear, CountQuantiles, KnockOnError, SprocketOutlook};
 use super::hazard;
-use super::skip::{ChainTest, Evidence, Said, SkipOutcome, SkipTest, Thresholds};
+use super::skip::{Beyond, ChainTest, Evidence, Said, SkipOutcome, SkipTest, Thresholds};
 use super::threshold::SkipThreshold;
 use crate::drivetrain::Teeth;
 use crate::units::Limit;
@@ -41,12 +41,15 @@ pub(super) struct Sprockets {
 
 /// One history.
 struct History {
-    /// By sprocket when the present chain was put on, and now.
-    when_fitted: Vec<f64>,
+    /// By sprocket, now.
     damage: Vec<f64>,
     work_share: Vec<f64>,
     per_accrued: Vec<f64>,
     thresholds: Thresholds,
+    /// Thresholds above what was done when the present chain was put on, now, and once it has reached the limit.
+    when_fitted: Beyond,
+    now: Beyond,
+    at_limit: Beyond,
 }
 
 /// Damage of each sprocket per unit that the busiest one takes: work over teeth, the largest as 1.
@@ -85,12 +88,14 @@ fn wear_down(damage: &mut [f64], sprockets: &[Teeth], wear: &ChainWear, was_ther
 impl Sprockets {
     pub(super) fn of(facts: &SprocketFacts<'_>) -> Result<Self, KnockOnError> {
         facts.check()?;
+        let per_chain = hazard::accrued(facts.limit.get());
+        let rest = (per_chain - facts.present.expected_accrued).max(0.0);
         let before: Vec<f64> = match facts.found {
             Some(_) => SHARES_FOUND.map(|share| share * facts.threshold.median()).to_vec(),
             None => vec![0.0],
         };
         let with_tests = |tests: bool| -> Vec<(f64, History)> {
-            let all = before.iter().filter_map(|&share| facts.history(share, tests));
+            let all = before.iter().filter_map(|&share| facts.history(share, rest, tests));
             let all: Vec<(f64, History)> = all.collect();
             let sum: f64 = all.iter().map(|(evidence, _)| evidence).sum();
             all.into_iter().map(|(evidence, history)| (evidence / sum, history)).collect()
@@ -100,8 +105,6 @@ impl Sprockets {
         if contradictory_tests {
             histories = with_tests(false);
         }
-        let per_chain = hazard::accrued(facts.limit.get());
-        let rest = (per_chain - facts.present.expected_accrued).max(0.0);
         Ok(Self { histories, rest, per_chain, contradictory_tests })
     }
 
@@ -114,19 +117,20 @@ impl Sprockets {
             teeth: teeth.get(),
             damage: self.mean(|history| history.damage[j]),
             work_share: self.mean(|history| history.work_share[j]),
-            skips_with_new_chain: self.mean(|history| history.thresholds.skips(j, history.damage[j])),
-            skips_after_present_chain: self
-                .mean(|history| history.thresholds.skips(j, history.after(self.rest, j))),
+            skips_with_new_chain: self.mean(|history| history.thresholds.skips(j, &history.now)),
+            skips_after_present_chain: self.mean(|history| history.thresholds.skips(j, &history.at_limit)),
         };
         sprockets.iter().enumerate().map(outlook).collect()
     }
 
-    /// Probability that a new chain skips somewhere once so much more was done to the busiest sprocket.
-    pub(super) fn any_skips(&self, further: f64) -> f64 {
-        self.mean(|history| {
-            let damage: Vec<f64> = (0..history.damage.len()).map(|j| history.after(further, j)).collect();
-            history.thresholds.skips_on_any(&damage)
-        })
+    /// Probability that a new chain skips somewhere now.
+    pub(super) fn any_skips(&self) -> f64 {
+        self.mean(|history| history.thresholds.skips_on_any(&history.now))
+    }
+
+    /// The same once the present chain has been run to the limit.
+    pub(super) fn any_skips_at_limit(&self) -> f64 {
+        self.mean(|history| history.thresholds.skips_on_any(&history.at_limit))
     }
 
     /// The same of the present chain when it was put on.
@@ -134,9 +138,15 @@ impl Sprockets {
         self.mean(|history| history.thresholds.skips_on_any(&history.when_fitted))
     }
 
-    /// Further damage that the present chain does to the busiest sprocket until the limit.
-    pub(super) const fn rest(&self) -> f64 {
-        self.rest
+    /// The same once so many more chains were run to the limit after the present one.
+    fn any_skips_after(&self, chains: u32) -> f64 {
+        if chains == 0 {
+            return self.any_skips_at_limit();
+        }
+        let further = self.rest + f64::from(chains) * self.per_chain;
+        self.mean(|History { damage, per_accrued, thresholds, .. }| {
+            thresholds.skips_on_any(&thresholds.beyond(&after(damage, per_accrued, further)))
+        })
     }
 
     /// New chains that hold: the present chain is run to the limit first, then each new one.
@@ -144,7 +154,7 @@ impl Sprockets {
         let mut quantiles = [None; 3];
         for count in 0..MOST_CHAINS {
             // P(no more than `count` new chains hold) = P(the one after them skips).
-            let at_most = self.any_skips(self.rest + f64::from(count) * self.per_chain);
+            let at_most = self.any_skips_after(count);
             for (quantile, level) in quantiles.iter_mut().zip([0.1, 0.5, 0.9]) {
                 if quantile.is_none() && at_most >= level {
                     *quantile = Some(count);
@@ -159,10 +169,9 @@ impl Sprockets {
     }
 }
 
-impl History {
-    fn after(&self, further: f64, sprocket: usize) -> f64 {
-        self.damage[sprocket] + self.per_accrued[sprocket] * further
-    }
+/// Damage of each sprocket once so much more was done to the busiest one.
+fn after(damage: &[f64], per_accrued: &[f64], further: f64) -> Vec<f64> {
+    damage.iter().zip(per_accrued).map(|(damage, per_accrued)| damage + per_accrued * further).collect()
 }
 
 impl SprocketFacts<'_> {
@@ -254,7 +263,7 @@ impl SprocketFacts<'_> {
     }
 
     /// One history with its evidence; `None` when tests leave nothing of it.
-    fn history(&self, share: f64, with_tests: bool) -> Option<(f64, History)> {
+    fn history(&self, share: f64, rest: f64, with_tests: bool) -> Option<(f64, History)> {
         let count = self.sprockets.len();
         let mut rows = self.damage(share);
         let evidence = if with_tests { self.evidence(&rows) } else { Evidence::nothing(count) };
@@ -280,7 +289,12 @@ impl SprocketFacts<'_> {
             vec![1.0 / count as f64; count]
         };
         let damage = rows.pop()?;
-        let when_fitted = rows.pop()?;
-        Some((likelihood, History { when_fitted, damage, work_share, per_accrued, thresholds }))
+        let when_fitted = thresholds.beyond(&rows.pop()?);
+        let now = thresholds.beyond(&damage);
+        let at_limit = thresholds.beyond(&after(&damage, &per_accrued, rest));
+        Some((
+            likelihood,
+            History { damage, work_share, per_accrued, thresholds, when_fitted, now, at_limit },
+        ))
     }
 }
