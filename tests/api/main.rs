@@ -9,6 +9,7 @@ mod bike_kinds;
 mod calendar;
 mod calibration_pages;
 mod cassettes;
+mod changes;
 mod coming_year;
 mod compatibility;
 mod conditions;

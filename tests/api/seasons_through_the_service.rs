@@ -215,7 +215,7 @@ impl World {
         self.server.wait(Duration::minutes(1));
         self.server.post("/v1/calibration", &json!({})).await.check(202);
         let asked_at = self.server.now();
-        for _ in 0..2_000 {
+        for _ in 0..30_000 {
             let some = worker::drain(services).await.expect("a store")
                 + jobs::drain(services).await.expect("a store");
             let mut tx = services.store.begin_system_read().await.expect("begins");

@@ -21,7 +21,7 @@ use crate::web::metrics_page::metrics_page;
 use crate::web::pages::{self, PagesOpenAs};
 use crate::web::rate::RateLimiter;
 use crate::web::upload::UploadLimits;
-use crate::web::{auth, once, openapi, origins, router};
+use crate::web::{auth, fresh, once, openapi, origins, router};
 use crate::webhook::{Courier, CourierError};
 use crate::worker;
 
@@ -105,6 +105,7 @@ impl Application {
                 .into_app()
                 .configure(|config| router::rest(config, &document, &addresses))
                 .wrap(from_fn(once::once))
+                .wrap(from_fn(fresh::fresh))
                 .wrap(from_fn(pages::explain))
                 .wrap(from_fn(auth::identify))
                 .wrap(Condition::new(!allowed_origins.is_empty(), origins::allow(&allowed_origins)))

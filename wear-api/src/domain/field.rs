@@ -45,6 +45,7 @@ wear_core::sentences! {
         Days = "days", "days";
         Events = "events", "events";
         Flag = "flag", "flag";
+        Since = "since", "since";
         FromAndTo = "from_and_to", "from and to";
         FromAndUntil = "from_and_until", "from and until";
         FromInThePast = "from_in_the_past", "from, a date in the past,";
@@ -143,6 +144,7 @@ wear_core::sentences! {
         UpTo1000 = "up_to_1000", "0 to 1000";
         UpToBillions = "up_to_billions", "0 to 1000000000000";
         PageSize = "page_size", "1 to 100";
+        FeedSize = "feed_size", "1 to 1,000";
         LineOfOdometer = "line_of_odometer", "a line of the table odometer";
         CareSetting = "care_setting", "recorded, unrecorded, every 300 km or every 2 weeks";
         IntervalOfRoutine = "interval_of_routine", "an interval with state routine";
@@ -215,6 +217,7 @@ wear_core::sentences! {
         WholesWithHyphens = "wholes_with_hyphens", "whole numbers with hyphens in between: 50-34";
         Secret = "secret", "whsec_ and base64";
         Time = "time", "an RFC 3339 time with offset, 1970 to 9999";
+        FeedPlace = "feed_place", "now, or the next of an answer before, unchanged";
         Cursor = "cursor", "the cursor of a `next` link of this list, unchanged";
         HookAddress = "hook_address", "an absolute https:// address with a host, without user name, password and fragment";
         PartOrPlace = "part_or_place", "part_id alone, or place with or without part_model_id";

@@ -11,7 +11,8 @@ use wear_core::fleet::multipliers::{ContextExposure, MultiplierFit};
 use wear_core::fleet::{Days as ReadOn, Drift, LearnedTools, ReadWith};
 
 use super::{
-    Actor, ServiceError, Services, UnitOfWork, WorkshopChange, cassettes_learned, record_keeping, usual_years,
+    Actor, ServiceError, Services, UnitOfWork, WorkshopChange, cassettes_learned, changes, record_keeping,
+    usual_years,
 };
 use crate::domain::{
     ChainLevel, ClaimedJob, Finished, FleetRate, GroupKilometres, GroupName, GroupYear, JobKind,
@@ -216,7 +217,7 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
     tx.mark_all_bikes(now).await?;
     tx.enqueue(&record_keeping::job(now)).await?;
     tx.commit().await?;
-    Ok(())
+    changes::purge(services, claimed.workshop_id, now).await
 }
 
 /// What a night taught.

@@ -41,6 +41,9 @@ pub enum ServiceError {
     /// The store can't be reached, or is too busy.
     #[error("the store is unavailable")]
     Unavailable(#[source] StoreError),
+    /// Changes are asked for from a place on after which some are kept no longer.
+    #[error("changes after this place are kept no longer; read the lists anew and follow from now on")]
+    Forgotten,
     /// A ride file that makes no ride.
     #[error(transparent)]
     RideFile(#[from] RideFileError),

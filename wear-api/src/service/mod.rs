@@ -4,6 +4,7 @@
 mod actor;
 mod background;
 mod change;
+pub mod changes;
 mod conflict;
 mod error;
 

@@ -10,8 +10,8 @@ use super::guarded::{guarded, page_of};
 use super::instant::{date, day_number, day_numbers, instant};
 use super::{Tx, row, row_if_any, rows, statements, value_if_any};
 use crate::domain::{
-    BenchDay, BenchDayFacts, BenchDayId, BenchSettings, Cursor, DateRange, Minutes, Note, Page, PageRequest,
-    WeekMinutes,
+    BenchDay, BenchDayFacts, BenchDayId, BenchSettings, ChangedKind, Cursor, DateRange, Minutes, Note, Page,
+    PageRequest, WeekMinutes,
 };
 
 const TABLE: &str = "bench_days";
@@ -138,6 +138,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Conflict`] when the date has one.
     pub async fn insert_bench_day(&mut self, day: &BenchDay) -> Result<(), StoreError> {
+        self.note(ChangedKind::BenchDay, None, day.id.uuid());
         let BenchDay { id, facts, created_at, revision: _ } = day;
         let BenchDayFacts { date, minutes, note } = facts;
         let inserted: Option<Uuid> = value_if_any!(
@@ -172,6 +173,7 @@ impl Tx {
         minutes: Minutes,
         note: Option<&Note>,
     ) -> Result<(), StoreError> {
+        self.note(ChangedKind::BenchDay, None, id.uuid());
         let updated: Option<i64> = value_if_any!(
             self,
             UPDATE,
@@ -188,6 +190,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
     pub async fn delete_bench_day(&mut self, id: BenchDayId, revision: i64) -> Result<(), StoreError> {
+        self.note_gone(ChangedKind::BenchDay, None, id.uuid());
         let deleted: Option<Uuid> = value_if_any!(self, DELETE, id.uuid(), revision)?;
         guarded(deleted, self.bench_day(id)).await.map(|_| ())
     }

@@ -10,8 +10,8 @@ use super::guarded::guarded;
 use super::instant::instant;
 use super::{Tx, row, rows, statements, value, value_if_any};
 use crate::domain::{
-    BikeId, BikeKind, BikeKindFacts, BikeKindId, GroupName, Label, ModelsOfKind, Page, PageRequest,
-    PartModelId,
+    BikeId, BikeKind, BikeKindFacts, BikeKindId, ChangedKind, GroupName, Label, ModelsOfKind, Page,
+    PageRequest, PartModelId,
 };
 
 const TABLE: &str = "bike_kinds";
@@ -114,6 +114,7 @@ impl Tx {
     /// [`StoreError::Conflict`] when its name or id is known already; [`StoreError::NotFound`] when a part model isn't
     /// the workshop's.
     pub async fn insert_bike_kind(&mut self, kind: &BikeKind) -> Result<(), StoreError> {
+        self.note(ChangedKind::BikeKind, None, kind.id.uuid());
         let BikeKind { id, facts, created_at, revision: _ } = kind;
         let BikeKindFacts { name, usage, drivetrain, is_assumed, limit, group, models } = facts;
         let inserted: Option<Uuid> = value_if_any!(
@@ -180,6 +181,7 @@ impl Tx {
         revision: i64,
         facts: &BikeKindFacts,
     ) -> Result<i64, StoreError> {
+        self.note(ChangedKind::BikeKind, None, id.uuid());
         let BikeKindFacts { name, usage, drivetrain, is_assumed, limit, group, models } = facts;
         let updated: Option<i64> = value_if_any!(
             self,
@@ -205,6 +207,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
     pub async fn delete_bike_kind(&mut self, id: BikeKindId, revision: i64) -> Result<(), StoreError> {
+        self.note_gone(ChangedKind::BikeKind, None, id.uuid());
         let deleted: Option<i64> = value_if_any!(self, DELETE, id.uuid(), revision)?;
         guarded(deleted, self.bike_kind(id)).await.map(|_| ())
     }

@@ -15,8 +15,8 @@ use super::instant::{instant, maybe_instant};
 use super::many::Many;
 use super::{Tx, execute, on, pattern, row, rows, statements, value, value_if_any};
 use crate::domain::{
-    Bike, BikeFacts, BikeFilter, BikeId, BikeKindId, BikeSort, Cursor, Drivetrain, DrivetrainFacts,
-    GroupName, Label, NewBike, Page, PageRequest, Timestamp, parse_time_zone,
+    Bike, BikeFacts, BikeFilter, BikeId, BikeKindId, BikeSort, ChangedKind, Cursor, Drivetrain,
+    DrivetrainFacts, GroupName, Label, NewBike, Page, PageRequest, Timestamp, parse_time_zone,
 };
 
 const TABLE: &str = "bikes";
@@ -231,6 +231,7 @@ impl Tx {
     ) -> Result<Tz, StoreError> {
         let NewBike { id, facts, created_at } = bike;
         let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind } = facts;
+        self.note(ChangedKind::Bike, Some(*id), id.uuid());
         let zone: String = value!(
             self,
             INSERT,
@@ -314,6 +315,7 @@ impl Tx {
         revision: i64,
         facts: &BikeFacts,
     ) -> Result<i64, StoreError> {
+        self.note(ChangedKind::Bike, Some(id), id.uuid());
         let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind } = facts;
         let updated: Option<i64> = value_if_any!(
             self,
@@ -339,6 +341,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale or it is retired.
     pub async fn retire_bike(&mut self, id: BikeId, revision: i64, at: Timestamp) -> Result<i64, StoreError> {
+        self.note(ChangedKind::Bike, Some(id), id.uuid());
         let retired: Option<i64> = value_if_any!(self, RETIRE, id.uuid(), revision, at.micros())?;
         match retired {
             Some(revision) => {
@@ -356,6 +359,7 @@ impl Tx {
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale, it isn't retired, or another bike
     /// holds its label.
     pub async fn return_bike(&mut self, id: BikeId, revision: i64) -> Result<i64, StoreError> {
+        self.note(ChangedKind::Bike, Some(id), id.uuid());
         let returned: Option<i64> = value_if_any!(self, RETURN, id.uuid(), revision)?;
         guarded(returned, self.bike(id)).await
     }

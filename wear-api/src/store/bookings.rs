@@ -8,7 +8,7 @@ use super::guarded::{guarded, page_of};
 use super::instant::{date, day_number, day_numbers, instant};
 use super::{Tx, execute, row, rows, statements, value_if_any};
 use crate::domain::{
-    BikeId, Booking, BookingFacts, BookingFilter, BookingId, Cursor, Note, Page, PageRequest,
+    BikeId, Booking, BookingFacts, BookingFilter, BookingId, ChangedKind, Cursor, Note, Page, PageRequest,
 };
 
 const TABLE: &str = "bookings";
@@ -75,6 +75,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`] when there is no such bike.
     pub async fn insert_booking(&mut self, booking: &Booking) -> Result<(), StoreError> {
+        self.note(ChangedKind::Booking, Some(booking.facts.bike_id), booking.id.uuid());
         let Booking { id, facts, created_at, revision: _ } = booking;
         let BookingFacts { bike_id, from, to, note } = facts;
         execute!(
@@ -109,6 +110,7 @@ impl Tx {
         revision: i64,
         facts: &BookingFacts,
     ) -> Result<(), StoreError> {
+        self.note(ChangedKind::Booking, Some(facts.bike_id), id.uuid());
         let BookingFacts { bike_id: _, from, to, note } = facts;
         let updated: Option<i64> = value_if_any!(
             self,
@@ -127,6 +129,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
     pub async fn delete_booking(&mut self, id: BookingId, revision: i64) -> Result<(), StoreError> {
+        self.note_gone(ChangedKind::Booking, None, id.uuid());
         let deleted: Option<Uuid> = value_if_any!(self, DELETE, id.uuid(), revision)?;
         guarded(deleted, self.booking(id)).await.map(|_| ())
     }

@@ -9,7 +9,7 @@ use super::instant::instant;
 use super::many::Many;
 use super::readings::voiding;
 use super::{Tx, statements, value, value_if_any};
-use crate::domain::{BikeId, Care, CareId, LubricantId, Note, Once, Page, PageRequest, Voiding};
+use crate::domain::{BikeId, Care, CareId, ChangedKind, LubricantId, Note, Once, Page, PageRequest, Voiding};
 
 const TABLE: &str = "care_events";
 
@@ -117,6 +117,7 @@ impl Tx {
             lubricant_id.map(LubricantId::uuid)
         )?;
         if inserted.is_some() {
+            self.note(ChangedKind::Care, Some(*bike_id), id.uuid());
             return Ok(Once::New(*id));
         }
         let same: Uuid = value!(self, SAME, bike_id.uuid(), done_at.micros(), kind.as_str())?;
@@ -137,6 +138,7 @@ impl Tx {
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when it is void already.
     pub async fn void_care(&mut self, bike: BikeId, id: CareId, voiding: &Voiding) -> Result<(), StoreError> {
         if self.void_on_bike(VOID, bike, id.uuid(), voiding).await? {
+            self.note_gone(ChangedKind::Care, Some(bike), id.uuid());
             return Ok(());
         }
         self.care_event(bike, id).await.and(Err(StoreError::Conflict))
@@ -148,6 +150,7 @@ impl Tx {
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when it isn't void.
     pub async fn restore_care(&mut self, bike: BikeId, id: CareId) -> Result<(), StoreError> {
         if self.restore_on_bike(RESTORE, bike, id.uuid()).await? {
+            self.note(ChangedKind::Care, Some(bike), id.uuid());
             return Ok(());
         }
         self.care_event(bike, id).await.and(Err(StoreError::Conflict))
@@ -163,6 +166,7 @@ impl Tx {
         id: CareId,
         lubricant: LubricantId,
     ) -> Result<bool, StoreError> {
+        self.note(ChangedKind::Care, Some(bike), id.uuid());
         let (bike, lubricant) = (bike.uuid(), lubricant.uuid());
         let named: Option<Uuid> = value_if_any!(self, NAME_LUBRICANT, bike, id.uuid(), lubricant, lubricant)?;
         Ok(named.is_some())

@@ -11,8 +11,8 @@ use super::instant::{date, day_number, instant};
 use super::many::Many;
 use super::{Tx, on, rows, statements, value, value_if_any};
 use crate::domain::{
-    BikeId, Cursor, DaysOfUse, DeclaredUse, DeclaredUseId, DistanceAWeek, GroupName, Once, Page, PageRequest,
-    UseOf,
+    BikeId, ChangedKind, Cursor, DaysOfUse, DeclaredUse, DeclaredUseId, DistanceAWeek, GroupName, Once, Page,
+    PageRequest, UseOf,
 };
 
 const TABLE: &str = "declared_use";
@@ -134,6 +134,7 @@ impl Tx {
             entered_at.micros()
         )?;
         if inserted.is_some() {
+            self.note(ChangedKind::DeclaredUse, bike_id.map(BikeId::from_uuid), id.uuid());
             return Ok(Once::New(*id));
         }
         let (from, until) = (from.unwrap_or(-1), until.unwrap_or(-1));
@@ -206,6 +207,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn remove_declared_use(&mut self, bike: BikeId, id: DeclaredUseId) -> Result<(), StoreError> {
+        self.note_gone(ChangedKind::DeclaredUse, Some(bike), id.uuid());
         let removed: Option<Uuid> = value_if_any!(self, REMOVE_OF_BIKE, id.uuid(), bike.uuid())?;
         removed.map(|_| ()).ok_or(StoreError::NotFound)
     }

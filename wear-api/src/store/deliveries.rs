@@ -7,8 +7,8 @@ use super::guarded::{guarded, page_of};
 use super::instant::{date, day_number, instant};
 use super::{Tx, execute, row, rows, statements, value_if_any};
 use crate::domain::{
-    Cursor, Delivery, DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, Note, Page, PageRequest,
-    PartModelId, PartsUnderWay,
+    ChangedKind, Cursor, Delivery, DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, Note, Page,
+    PageRequest, PartModelId, PartsUnderWay,
 };
 
 const TABLE: &str = "deliveries";
@@ -92,6 +92,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`] when there is no such model.
     pub async fn insert_delivery(&mut self, delivery: &Delivery) -> Result<(), StoreError> {
+        self.note(ChangedKind::Delivery, None, delivery.id.uuid());
         let Delivery { id, facts, on_shelf, created_at, revision: _ } = delivery;
         let DeliveryFacts { part_model_id, count, expected_on, arrived_on, note } = facts;
         execute!(
@@ -129,6 +130,7 @@ impl Tx {
         facts: &DeliveryFacts,
         on_shelf: bool,
     ) -> Result<i64, StoreError> {
+        self.note(ChangedKind::Delivery, None, id.uuid());
         let DeliveryFacts { part_model_id: _, count, expected_on, arrived_on, note } = facts;
         let updated: Option<i64> = value_if_any!(
             self,
@@ -149,6 +151,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
     pub async fn delete_delivery(&mut self, id: DeliveryId, revision: i64) -> Result<(), StoreError> {
+        self.note_gone(ChangedKind::Delivery, None, id.uuid());
         let deleted: Option<Uuid> = value_if_any!(self, DELETE, id.uuid(), revision)?;
         guarded(deleted, self.delivery(id)).await.map(|_| ())
     }

@@ -9,7 +9,9 @@ use super::guarded::guarded;
 use super::instant::{instant, maybe_instant};
 use super::many::Many;
 use super::{Tx, row, rows, statements, value, value_if_any};
-use crate::domain::{BikeId, Fitting, FittingId, FittingStart, KmBefore, PartId, Place, Position, Timestamp};
+use crate::domain::{
+    BikeId, ChangedKind, Fitting, FittingId, FittingStart, KmBefore, PartId, Place, Position, Timestamp,
+};
 
 const TABLE: &str = "fittings";
 
@@ -157,6 +159,7 @@ impl Tx {
     /// [`StoreError::Conflict`] when it is open and its place is taken or the part is on a bike;
     /// [`StoreError::NotFound`] when there is no such bike, or no such part for this place.
     pub async fn insert_fitting(&mut self, fitting: &Fitting) -> Result<(), StoreError> {
+        self.note(ChangedKind::Fitting, Some(fitting.bike_id), fitting.id.uuid());
         let Fitting { id, part_id, bike_id, place, position, fitted_at, removed_at, start } = fitting;
         let inserted: Option<Uuid> = value_if_any!(
             self,
@@ -202,6 +205,7 @@ impl Tx {
         id: FittingId,
         removed_at: Timestamp,
     ) -> Result<(), StoreError> {
+        self.note(ChangedKind::Fitting, Some(bike), id.uuid());
         let closed: Option<Uuid> = value_if_any!(self, CLOSE, bike.uuid(), id.uuid(), removed_at.micros())?;
         guarded(closed, self.fitting(bike, id)).await.map(|_| ())
     }
@@ -218,6 +222,7 @@ impl Tx {
         fitted_at: Timestamp,
         removed_at: Option<Timestamp>,
     ) -> Result<(), StoreError> {
+        self.note(ChangedKind::Fitting, Some(bike), id.uuid());
         let moved: Option<Uuid> = value_if_any!(
             self,
             SPAN,
@@ -234,6 +239,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`].
     pub async fn delete_fitting(&mut self, bike: BikeId, id: FittingId) -> Result<(), StoreError> {
+        self.note_gone(ChangedKind::Fitting, Some(bike), id.uuid());
         let deleted: Option<Uuid> = value_if_any!(self, DELETE, bike.uuid(), id.uuid())?;
         deleted.map(|_| ()).ok_or(StoreError::NotFound)
     }

@@ -7,7 +7,7 @@ use super::guarded::guarded;
 use super::instant::{instant, maybe_instant};
 use super::{Tx, row, rows, statements, value_if_any};
 use crate::domain::{
-    Label, Lubricant, LubricantFacts, LubricantId, Minutes, Money, Page, PageRequest, Timestamp,
+    ChangedKind, Label, Lubricant, LubricantFacts, LubricantId, Minutes, Money, Page, PageRequest, Timestamp,
 };
 
 const TABLE: &str = "lubricants";
@@ -89,6 +89,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Conflict`] when a lubricant in use has its name.
     pub async fn insert_lubricant(&mut self, lubricant: &Lubricant) -> Result<(), StoreError> {
+        self.note(ChangedKind::Lubricant, None, lubricant.id.uuid());
         let Lubricant { id, facts, created_at, retired_at: _, revision: _ } = lubricant;
         let LubricantFacts { name, price, minutes } = facts;
         let inserted: Option<Uuid> = value_if_any!(
@@ -155,6 +156,7 @@ impl Tx {
         facts: &LubricantFacts,
         retired_at: Option<Timestamp>,
     ) -> Result<(), StoreError> {
+        self.note(ChangedKind::Lubricant, None, id.uuid());
         let LubricantFacts { name, price, minutes } = facts;
         let updated: Option<i64> = value_if_any!(
             self,

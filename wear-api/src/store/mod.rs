@@ -20,6 +20,7 @@ mod care;
 mod cassette_fits;
 mod chain_levels;
 mod chain_records;
+mod changes;
 mod connection;
 mod declared_use;
 mod deliveries;
@@ -230,7 +231,7 @@ impl Store {
     pub async fn begin_read(&self, workshop: WorkshopId) -> Result<Tx, StoreError> {
         let mut connection = self.read().await?;
         see(&mut connection, SEE_WORKSHOP, workshop).await?;
-        Ok(Tx { connection, workshop })
+        Ok(Tx { connection, workshop, changes: changes::Changes::default() })
     }
 
     /// Begins to read one workshop's data by keys, all as of one instant: for what loads the same of bike after bike.
@@ -364,6 +365,7 @@ async fn see(
 pub struct Tx {
     connection: Connection,
     workshop: WorkshopId,
+    changes: changes::Changes,
 }
 
 /// A transaction across workshops. Dropped without [`SystemTx::commit`], it changes nothing.
@@ -374,7 +376,7 @@ pub struct SystemTx {
 impl Tx {
     async fn over(mut connection: Connection, workshop: WorkshopId) -> Result<Self, StoreError> {
         see(&mut connection, SEE_WORKSHOP_BY_KEY, workshop).await?;
-        Ok(Self { connection, workshop })
+        Ok(Self { connection, workshop, changes: changes::Changes::default() })
     }
 
     /// The workshop whose data it sees.
@@ -391,7 +393,8 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Unavailable`], [`StoreError::Interrupted`].
-    pub async fn commit(self) -> Result<(), StoreError> {
+    pub async fn commit(mut self) -> Result<(), StoreError> {
+        self.write_changes().await?;
         self.connection.commit().await
     }
 
@@ -420,7 +423,7 @@ impl SystemTx {
     pub async fn enter(self, workshop: WorkshopId) -> Result<Tx, StoreError> {
         let mut connection = self.connection;
         see(&mut connection, SEE_ONE, workshop).await?;
-        Ok(Tx { connection, workshop })
+        Ok(Tx { connection, workshop, changes: changes::Changes::default() })
     }
 
     /// Makes the changes last.
@@ -467,6 +470,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("cassette_fits", cassette_fits::STATEMENTS),
         ("chain_levels", chain_levels::STATEMENTS),
         ("chain_records", chain_records::STATEMENTS),
+        ("changes", changes::STATEMENTS),
         ("fittings", fittings::STATEMENTS),
         ("fleet_rates", fleet_rates::STATEMENTS),
         ("group_kilometres", group_kilometres::STATEMENTS),
@@ -515,6 +519,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("chain_levels.OF_THESE_BIKES", chain_levels::of_these_bikes()),
         ("chain_records.SAVE", chain_records::save_statements()),
         ("chain_records.THESE", chain_records::these()),
+        ("changes.INSERT", changes::insert_statements()),
         ("alerts.THESE", alerts::these()),
         ("fittings.OF_THESE_BIKES", fittings::of_these_bikes()),
         ("forecasts.KEEP", forecasts::keep_statements()),

@@ -8,10 +8,10 @@ use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::many::Many;
 use super::readings::voiding;
-use super::{Tx, execute, statements, value, value_if_any};
+use super::{Tx, rows, statements, value, value_if_any};
 use crate::domain::{
-    BikeId, EnteredWith, OdometerStatement, OdometerTotal, Once, Page, PageRequest, StatementId, Timestamp,
-    Voiding,
+    BikeId, ChangedKind, EnteredWith, OdometerStatement, OdometerTotal, Once, Page, PageRequest, StatementId,
+    Timestamp, Voiding,
 };
 
 const TABLE: &str = "odometer_statements";
@@ -48,10 +48,12 @@ statements! {
         returning statement_id";
     RESTORE_WITH = "
         update odometer_statements set voided_at = null, void_reason = null
-        where workshop_id = $1 and bike_id = $2 and entered_with = $3 and event_id = $4 and voided_at = $5";
+        where workshop_id = $1 and bike_id = $2 and entered_with = $3 and event_id = $4 and voided_at = $5
+        returning statement_id";
     VOID_WITH = "
         update odometer_statements set voided_at = $5, void_reason = $6
-        where workshop_id = $1 and bike_id = $2 and entered_with = $3 and event_id = $4 and voided_at is null";
+        where workshop_id = $1 and bike_id = $2 and entered_with = $3 and event_id = $4 and voided_at is null
+        returning statement_id";
 }
 
 static OF_THESE_BIKES: LazyLock<Many> = LazyLock::new(|| {
@@ -134,6 +136,7 @@ impl Tx {
             voided.as_ref().map(|voiding| voiding.reason.as_str())
         )?;
         if inserted.is_some() {
+            self.note(ChangedKind::Odometer, Some(*bike_id), id.uuid());
             return Ok(Once::New(*id));
         }
         let same: Uuid = value!(self, SAME, bike_id.uuid(), read_at.micros(), total.mm())?;
@@ -205,6 +208,7 @@ impl Tx {
         voiding: &Voiding,
     ) -> Result<(), StoreError> {
         if self.void_on_bike(VOID, bike, id.uuid(), voiding).await? {
+            self.note_gone(ChangedKind::Odometer, Some(bike), id.uuid());
             return Ok(());
         }
         self.statement(bike, id).await.and(Err(StoreError::Conflict))
@@ -221,7 +225,8 @@ impl Tx {
         voided_at: Timestamp,
     ) -> Result<(), StoreError> {
         let (kind, id) = (with.kind().as_str(), with.id());
-        execute!(self, RESTORE_WITH, bike.uuid(), kind, id, voided_at.micros())?;
+        let restored: Vec<(Uuid,)> = rows!(self, RESTORE_WITH, bike.uuid(), kind, id, voided_at.micros())?;
+        restored.iter().for_each(|(id,)| self.note(ChangedKind::Odometer, Some(bike), *id));
         Ok(())
     }
 
@@ -237,7 +242,8 @@ impl Tx {
     ) -> Result<(), StoreError> {
         let (kind, id) = (with.kind().as_str(), with.id());
         let (at, reason) = (voiding.at.micros(), voiding.reason.as_str());
-        execute!(self, VOID_WITH, bike.uuid(), kind, id, at, reason)?;
+        let voided: Vec<(Uuid,)> = rows!(self, VOID_WITH, bike.uuid(), kind, id, at, reason)?;
+        voided.iter().for_each(|(id,)| self.note_gone(ChangedKind::Odometer, Some(bike), *id));
         Ok(())
     }
 
@@ -247,6 +253,7 @@ impl Tx {
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when it isn't void, or the same was entered anew since.
     pub async fn restore_statement(&mut self, bike: BikeId, id: StatementId) -> Result<(), StoreError> {
         if self.restore_on_bike(RESTORE, bike, id.uuid()).await? {
+            self.note(ChangedKind::Odometer, Some(bike), id.uuid());
             return Ok(());
         }
         self.statement(bike, id).await.and(Err(StoreError::Conflict))

@@ -13,7 +13,7 @@ use super::instant::instant;
 use super::many::Many;
 use super::{Tx, execute, row, rows, statements, value_if_any};
 use crate::domain::{
-    Geometry, Label, Money, Page, PageRequest, PartModel, PartModelFacts, PartModelId, Teeth,
+    ChangedKind, Geometry, Label, Money, Page, PageRequest, PartModel, PartModelFacts, PartModelId, Teeth,
 };
 
 const TABLE: &str = "part_models";
@@ -145,6 +145,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Conflict`] when its id is known already.
     pub async fn insert_part_model(&mut self, model: &PartModel) -> Result<(), StoreError> {
+        self.note(ChangedKind::PartModel, None, model.id.uuid());
         let PartModel { id, facts, created_at, revision: _ } = model;
         let PartModelFacts { name, geometry, price, limit } = facts;
         execute!(
@@ -191,6 +192,7 @@ impl Tx {
         revision: i64,
         facts: &PartModelFacts,
     ) -> Result<i64, StoreError> {
+        self.note(ChangedKind::PartModel, None, id.uuid());
         let PartModelFacts { name, geometry, price, limit } = facts;
         let updated: Option<i64> = value_if_any!(
             self,

@@ -11,7 +11,8 @@ use super::instant::{instant, maybe_instant};
 use super::many::Many;
 use super::{Tx, execute, row, rows, statements, value_if_any};
 use crate::domain::{
-    Cursor, Label, NewPart, Page, PageRequest, Part, PartFacts, PartId, PartModelId, Place, Timestamp,
+    ChangedKind, Cursor, Label, NewPart, Page, PageRequest, Part, PartFacts, PartId, PartModelId, Place,
+    Timestamp,
 };
 
 const TABLE: &str = "parts";
@@ -107,6 +108,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`] when there is no such model for its place.
     pub async fn insert_part(&mut self, part: &NewPart) -> Result<(), StoreError> {
+        self.note(ChangedKind::Part, None, part.id.uuid());
         let NewPart { id, facts, created_at } = part;
         let PartFacts { model_id, place, label } = facts;
         execute!(
@@ -142,6 +144,7 @@ impl Tx {
         label: Option<&Label>,
         retired_at: Option<Timestamp>,
     ) -> Result<i64, StoreError> {
+        self.note(ChangedKind::Part, None, id.uuid());
         let updated: Option<i64> = value_if_any!(
             self,
             UPDATE,

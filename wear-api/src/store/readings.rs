@@ -9,10 +9,10 @@ use wear_core::units::{ElongationReading, GaugeMark};
 use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::many::Many;
-use super::{Tx, execute, rows, statements, value, value_if_any};
+use super::{Tx, rows, statements, value, value_if_any};
 use crate::domain::{
-    BikeId, Entry, Label, Measured, Measurement, NewReading, Note, Once, Page, PageRequest, PartId, ReadWith,
-    Reading, ReadingId, Timestamp, ToolId, Voiding,
+    BikeId, ChangedKind, Entry, Label, Measured, Measurement, NewReading, Note, Once, Page, PageRequest,
+    PartId, ReadWith, Reading, ReadingId, Timestamp, ToolId, Voiding,
 };
 
 const TABLE: &str = "readings";
@@ -52,7 +52,8 @@ statements! {
         returning reading_id";
     MOVE = "
         update readings set part_id = $4
-        where workshop_id = $1 and bike_id = $2 and part_id = $3 and taken_at >= $5 and taken_at < $6";
+        where workshop_id = $1 and bike_id = $2 and part_id = $3 and taken_at >= $5 and taken_at < $6
+        returning reading_id";
 }
 
 static OF_THESE_PARTS: LazyLock<Many> = LazyLock::new(|| {
@@ -222,9 +223,10 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`] when there is no such bike or part.
     pub async fn insert_reading(&mut self, reading: &NewReading) -> Result<Once<ReadingId>, StoreError> {
-        let NewReading { id, bike_id: _, part_id, taken_at, measured, with: _ } = reading;
+        let NewReading { id, bike_id, part_id, taken_at, measured, with: _ } = reading;
         let entered = text_of(measured)?;
         if self.write_reading(reading, &entered, None).await? {
+            self.note(ChangedKind::Reading, Some(*bike_id), id.uuid());
             return Ok(Once::New(*id));
         }
         let same: Uuid = value!(self, SAME, part_id.uuid(), taken_at.micros(), &entered)?;
@@ -240,6 +242,7 @@ impl Tx {
         reading: &NewReading,
         voiding: &Voiding,
     ) -> Result<(), StoreError> {
+        self.note_gone(ChangedKind::Reading, Some(reading.bike_id), reading.id.uuid());
         self.write_reading(reading, &text_of(&reading.measured)?, Some(voiding)).await.map(|_| ())
     }
 
@@ -307,7 +310,9 @@ impl Tx {
         other: PartId,
         (from, to): (Timestamp, Timestamp),
     ) -> Result<(), StoreError> {
-        execute!(self, MOVE, bike.uuid(), part.uuid(), other.uuid(), from.micros(), to.micros())?;
+        let (from, to) = (from.micros(), to.micros());
+        let moved: Vec<(Uuid,)> = rows!(self, MOVE, bike.uuid(), part.uuid(), other.uuid(), from, to)?;
+        moved.iter().for_each(|(id,)| self.note(ChangedKind::Reading, Some(bike), *id));
         Ok(())
     }
 
@@ -322,6 +327,7 @@ impl Tx {
         voiding: &Voiding,
     ) -> Result<(), StoreError> {
         if self.void_on_bike(VOID, bike, id.uuid(), voiding).await? {
+            self.note_gone(ChangedKind::Reading, Some(bike), id.uuid());
             return Ok(());
         }
         self.reading(bike, id).await.and(Err(StoreError::Conflict))
@@ -333,6 +339,7 @@ impl Tx {
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when it isn't void, or the same was entered anew since.
     pub async fn restore_reading(&mut self, bike: BikeId, id: ReadingId) -> Result<(), StoreError> {
         if self.restore_on_bike(RESTORE, bike, id.uuid()).await? {
+            self.note(ChangedKind::Reading, Some(bike), id.uuid());
             return Ok(());
         }
         self.reading(bike, id).await.and(Err(StoreError::Conflict))

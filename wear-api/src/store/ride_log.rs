@@ -4,7 +4,7 @@ use chrono_tz::Tz;
 
 use super::Tx;
 use super::error::StoreError;
-use crate::domain::{BikeDay, BikeId, NewRide, Ride, RideId, RideLoad, RideOutcome, Timestamp};
+use crate::domain::{BikeDay, BikeId, ChangedKind, NewRide, Ride, RideId, RideLoad, RideOutcome, Timestamp};
 
 impl Tx {
     /// Stores rides, each as if they came one by one: the same identity twice is one ride, a changed one
@@ -40,6 +40,11 @@ impl Tx {
         let zones = self.days_zones(&touched).await?;
         let zone_of = |bike: BikeId| zones.get(&bike).copied().unwrap_or(Tz::UTC);
         self.add_to_bike_days(outcomes.iter().flat_map(|outcome| outcome.day_changes(zone_of))).await?;
+        for outcome in &outcomes {
+            if let RideOutcome::Inserted(ride) | RideOutcome::Replaced { new: ride, .. } = outcome {
+                self.note(ChangedKind::Ride, Some(ride.bike_id), ride.id.uuid());
+            }
+        }
         Ok(outcomes)
     }
 
@@ -56,6 +61,7 @@ impl Tx {
     ) -> Result<Ride, StoreError> {
         self.mark_bikes(&[bike], now).await?;
         let ride = self.delete_ride(bike, id, revision, now).await?;
+        self.note_gone(ChangedKind::Ride, Some(bike), id.uuid());
         let zone = self.days_zones(&[bike]).await?.remove(&bike).unwrap_or(Tz::UTC);
         self.add_to_bike_days([BikeDay::of(&ride, zone).negated()]).await?;
         Ok(ride)
@@ -72,6 +78,7 @@ impl Tx {
         load: RideLoad,
     ) -> Result<Ride, StoreError> {
         let ride = self.undelete_ride(bike, id, load).await?;
+        self.note(ChangedKind::Ride, Some(bike), id.uuid());
         let zone = self.days_zones(&[bike]).await?.remove(&bike).unwrap_or(Tz::UTC);
         self.add_to_bike_days([BikeDay::of(&ride, zone)]).await?;
         Ok(ride)

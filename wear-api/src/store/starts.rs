@@ -3,8 +3,8 @@
 use uuid::Uuid;
 
 use super::error::StoreError;
-use super::{Tx, execute, statements, value_if_any};
-use crate::domain::{BikeId, FittingId, FittingStart, KmBefore, Timestamp};
+use super::{Tx, rows, statements, value_if_any};
+use crate::domain::{BikeId, ChangedKind, FittingId, FittingStart, KmBefore, Timestamp};
 
 statements! {
     // Only what was first at its place, and nowhere else before: that it began earlier contradicts nothing.
@@ -15,7 +15,8 @@ statements! {
                 and o.bike_id = fittings.bike_id and o.place = fittings.place and o.position = fittings.position
                 and o.fitted_at < fittings.fitted_at)
             and not exists (select 1 from fittings o where o.workshop_id = fittings.workshop_id
-                and o.part_id = fittings.part_id and o.fitted_at < fittings.fitted_at)";
+                and o.part_id = fittings.part_id and o.fitted_at < fittings.fitted_at)
+        returning fitting_id";
     SETTLE = "
         update fittings set revision = revision + 1, fitted_at = (
             select min(events.happened_at) from (
@@ -38,7 +39,8 @@ statements! {
                 and o.bike_id = fittings.bike_id and o.place = fittings.place and o.position = fittings.position
                 and o.fitted_at < fittings.fitted_at)
             and not exists (select 1 from fittings o where o.workshop_id = fittings.workshop_id
-                and o.part_id = fittings.part_id and o.fitted_at < fittings.fitted_at)";
+                and o.part_id = fittings.part_id and o.fitted_at < fittings.fitted_at)
+        returning fitting_id";
     CORRECT = "
         update fittings set fitted_at = $4, start = $5, hint_mm = $6, revision = revision + 1
         where workshop_id = $1 and bike_id = $2 and fitting_id = $3
@@ -51,7 +53,8 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn reach_back(&mut self, bike: BikeId, at: Timestamp) -> Result<(), StoreError> {
-        execute!(self, REACH_BACK, bike.uuid(), at.micros())?;
+        let moved: Vec<(Uuid,)> = rows!(self, REACH_BACK, bike.uuid(), at.micros())?;
+        moved.iter().for_each(|(id,)| self.note(ChangedKind::Fitting, Some(bike), *id));
         Ok(())
     }
 
@@ -61,7 +64,8 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn settle_start(&mut self, bike: BikeId) -> Result<(), StoreError> {
-        execute!(self, SETTLE, bike.uuid())?;
+        let settled: Vec<(Uuid,)> = rows!(self, SETTLE, bike.uuid())?;
+        settled.iter().for_each(|(id,)| self.note(ChangedKind::Fitting, Some(bike), *id));
         Ok(())
     }
 
@@ -76,6 +80,7 @@ impl Tx {
         fitted_at: Timestamp,
         start: FittingStart,
     ) -> Result<(), StoreError> {
+        self.note(ChangedKind::Fitting, Some(bike), id.uuid());
         let corrected: Option<Uuid> = value_if_any!(
             self,
             CORRECT,

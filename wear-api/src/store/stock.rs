@@ -8,8 +8,8 @@ use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::{Tx, execute, row, row_if_any, rows, statements, value_if_any};
 use crate::domain::{
-    Cursor, Label, LeadTimeDays, PackSize, Page, PageRequest, PartModelId, ServiceLevel, ShelfCount,
-    StockEntry, StockFacts, Taken, Timestamp,
+    ChangedKind, Cursor, Label, LeadTimeDays, PackSize, Page, PageRequest, PartModelId, ServiceLevel,
+    ShelfCount, StockEntry, StockFacts, Taken, Timestamp,
 };
 
 const TABLE: &str = "stock";
@@ -155,6 +155,7 @@ impl Tx {
     /// [`StoreError::Conflict`] when it is kept already; [`StoreError::NotFound`] when there is no such model, or a
     /// substitute isn't there or sits in another place.
     pub async fn insert_stock(&mut self, stock: &NewStock<'_>) -> Result<(), StoreError> {
+        self.note(ChangedKind::Stock, None, stock.part_model_id.uuid());
         let NewStock { part_model_id, facts, counted_at, created_at } = stock;
         let StockFacts { count, pack_size, lead_time, reorder_point, service_level, substitutes } = facts;
         let inserted: Option<i64> = value_if_any!(
@@ -194,6 +195,7 @@ impl Tx {
         facts: &StockFacts,
         counted_at: Timestamp,
     ) -> Result<i64, StoreError> {
+        self.note(ChangedKind::Stock, None, model.uuid());
         let StockFacts { count, pack_size, lead_time, reorder_point, service_level, substitutes } = facts;
         let updated: Option<i64> = value_if_any!(
             self,
@@ -218,6 +220,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
     pub async fn delete_stock(&mut self, model: PartModelId, revision: i64) -> Result<(), StoreError> {
+        self.note_gone(ChangedKind::Stock, None, model.uuid());
         let locked: Option<i64> = value_if_any!(self, LOCK, model.uuid(), revision)?;
         if locked.is_none() {
             return self.stock(model).await.and(Err(StoreError::Conflict));
@@ -276,6 +279,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn take_from_shelf(&mut self, model: PartModelId, at: Timestamp) -> Result<Taken, StoreError> {
+        self.note(ChangedKind::Stock, None, model.uuid());
         let left: Option<i64> = value_if_any!(self, TAKE, model.uuid(), at.micros())?;
         if let Some(left) = left {
             return Ok(Taken::One { left: u32::try_from(left).sound(TABLE, "on_shelf")? });
@@ -292,6 +296,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn move_shelf(&mut self, model: PartModelId, by: i64) -> Result<Option<u32>, StoreError> {
+        self.note(ChangedKind::Stock, None, model.uuid());
         let count: Option<i64> = value_if_any!(self, MOVE, model.uuid(), by)?;
         count.map(|count| u32::try_from(count).sound(TABLE, "on_shelf")).transpose()
     }

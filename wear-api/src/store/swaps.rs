@@ -11,8 +11,8 @@ use super::many::Many;
 use super::readings::voiding;
 use super::{Tx, execute, row_if_any, statements, value_if_any};
 use crate::domain::{
-    BikeId, Checklist, NewSwap, Note, Once, Page, PageRequest, PartId, PartModelId, Place, Position,
-    ReadingId, Swap, SwapId, SwapReason, Timestamp, Voiding,
+    BikeId, ChangedKind, Checklist, NewSwap, Note, Once, Page, PageRequest, PartId, PartModelId, Place,
+    Position, ReadingId, Swap, SwapId, SwapReason, Timestamp, Voiding,
 };
 
 const TABLE: &str = "swaps";
@@ -161,6 +161,7 @@ impl Tx {
     /// fit its place.
     pub async fn insert_swap(&mut self, swap: &NewSwap) -> Result<Once<SwapId>, StoreError> {
         if self.write_swap(swap, None).await? {
+            self.note(ChangedKind::Swap, Some(swap.bike_id), swap.id.uuid());
             return Ok(Once::New(swap.id));
         }
         let same = self.swap_at(swap.bike_id, swap.place, swap.position, swap.swapped_at).await?;
@@ -188,6 +189,7 @@ impl Tx {
     /// # Errors
     /// As [`Tx::insert_swap`]; [`StoreError::Conflict`] when its id is known.
     pub async fn insert_voided_swap(&mut self, swap: &NewSwap, voiding: &Voiding) -> Result<(), StoreError> {
+        self.note_gone(ChangedKind::Swap, Some(swap.bike_id), swap.id.uuid());
         self.write_swap(swap, Some(voiding)).await.map(|_| ())
     }
 
@@ -282,6 +284,7 @@ impl Tx {
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when it is voided already.
     pub async fn void_swap(&mut self, bike: BikeId, id: SwapId, voiding: &Voiding) -> Result<(), StoreError> {
         if self.void_on_bike(VOID, bike, id.uuid(), voiding).await? {
+            self.note_gone(ChangedKind::Swap, Some(bike), id.uuid());
             return Ok(());
         }
         self.swap(bike, id).await.and(Err(StoreError::Conflict))

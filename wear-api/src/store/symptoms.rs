@@ -9,7 +9,9 @@ use super::instant::instant;
 use super::many::Many;
 use super::readings::voiding;
 use super::{Tx, statements, value_if_any};
-use crate::domain::{BikeId, NewReport, Note, Once, Page, PageRequest, Report, SymptomId, Teeth, Voiding};
+use crate::domain::{
+    BikeId, ChangedKind, NewReport, Note, Once, Page, PageRequest, Report, SymptomId, Teeth, Voiding,
+};
 
 const TABLE: &str = "symptoms";
 
@@ -120,6 +122,7 @@ impl Tx {
             note.as_ref().map(Note::as_str)
         )?;
         if inserted.is_some() {
+            self.note(ChangedKind::Symptom, Some(*bike_id), id.uuid());
             return Ok(Once::New(*id));
         }
         let same: Option<Uuid> =
@@ -171,6 +174,7 @@ impl Tx {
         voiding: &Voiding,
     ) -> Result<(), StoreError> {
         if self.void_on_bike(VOID, bike, id.uuid(), voiding).await? {
+            self.note_gone(ChangedKind::Symptom, Some(bike), id.uuid());
             return Ok(());
         }
         self.report(bike, id).await.and(Err(StoreError::Conflict))
@@ -182,6 +186,7 @@ impl Tx {
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when it isn't void, or the same was entered anew since.
     pub async fn restore_report(&mut self, bike: BikeId, id: SymptomId) -> Result<(), StoreError> {
         if self.restore_on_bike(RESTORE, bike, id.uuid()).await? {
+            self.note(ChangedKind::Symptom, Some(bike), id.uuid());
             return Ok(());
         }
         self.report(bike, id).await.and(Err(StoreError::Conflict))

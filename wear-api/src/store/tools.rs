@@ -6,7 +6,7 @@ use super::error::{Sound, StoreError};
 use super::guarded::guarded;
 use super::instant::{instant, maybe_instant};
 use super::{Tx, row, rows, statements, value_if_any};
-use crate::domain::{Label, Page, PageRequest, Timestamp, TokenId, Tool, ToolId};
+use crate::domain::{ChangedKind, Label, Page, PageRequest, Timestamp, TokenId, Tool, ToolId};
 
 const TABLE: &str = "tools";
 
@@ -68,6 +68,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Conflict`] when a tool in use has its name.
     pub async fn insert_tool(&mut self, tool: &Tool) -> Result<(), StoreError> {
+        self.note(ChangedKind::Tool, None, tool.id.uuid());
         let Tool { id, name, instrument, created_at, retired_at: _, revision: _ } = tool;
         let inserted: Option<Uuid> = value_if_any!(
             self,
@@ -140,6 +141,7 @@ impl Tx {
         name: &Label,
         retired_at: Option<Timestamp>,
     ) -> Result<(), StoreError> {
+        self.note(ChangedKind::Tool, None, id.uuid());
         let updated: Option<i64> = value_if_any!(
             self,
             UPDATE,

@@ -9,7 +9,8 @@ use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::{SystemTx, Tx, on, row, statements, value_if_any};
 use crate::domain::{
-    Calibration, Costs, DefaultLimits, Workshop, WorkshopId, WorkshopName, WorkshopSettings, parse_time_zone,
+    Calibration, ChangedKind, Costs, DefaultLimits, Workshop, WorkshopId, WorkshopName, WorkshopSettings,
+    parse_time_zone,
 };
 
 const TABLE: &str = "workshops";
@@ -217,6 +218,7 @@ impl Tx {
         revision: i64,
         settings: &WorkshopSettings,
     ) -> Result<i64, StoreError> {
+        self.note(ChangedKind::Workshop, None, self.workshop.uuid());
         let limit = |limit: Option<Limit>| limit.map(Limit::get);
         let updated: Option<i64> = value_if_any!(
             self,

@@ -33,8 +33,10 @@ impl FromRequest for IfMatch {
     }
 }
 
+/// The revision of a tag: `"17"`, or `"17-…"` as it was read.
 fn revision(value: &HeaderValue) -> Option<i64> {
-    value.to_str().ok()?.trim().strip_prefix('"')?.strip_suffix('"')?.parse().ok()
+    let tag = value.to_str().ok()?.trim().strip_prefix('"')?.strip_suffix('"')?;
+    tag.split_once('-').map_or(tag, |(revision, _)| revision).parse().ok()
 }
 
 #[cfg(test)]
@@ -46,6 +48,7 @@ mod tests {
         let (_, tag) = etag(17);
         let read = |text: &str| revision(&HeaderValue::from_str(text).expect("a header"));
         assert_eq!(read(&tag), Some(17));
+        assert_eq!(read("\"17-0a1b2c3d4e5f6071\""), Some(17));
         for other in ["17", "*", "W/\"17\"", "\"\"", "\"x\"", "\"1\", \"2\""] {
             assert_eq!(read(other), None, "{other}");
         }

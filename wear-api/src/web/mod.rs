@@ -9,6 +9,7 @@ pub mod conventions;
 pub mod copied;
 pub mod download;
 pub mod etag;
+pub mod fresh;
 pub mod metrics_page;
 pub mod once;
 pub mod openapi;

@@ -73,6 +73,8 @@ kinds! {
         "A request with the same `Idempotency-Key` is being worked on. Try again after a moment.";
     Stale = "stale", PRECONDITION_FAILED, "It has changed since you read it",
         "The `If-Match` header names an older state. Read it again, then repeat the change on the new state.";
+    Forgotten = "changes-forgotten", GONE, "These changes are kept no longer",
+        "Changes are kept 90 days. Ask for `since=now`, read the lists anew, and follow from there.";
     TooSlow = "too-slow", REQUEST_TIMEOUT, "The body came too slowly",
         "The body stopped coming, or comes so slowly that the service doesn't wait for it. Nothing was changed. Send it again.";
     BodyTooLarge = "body-too-large", PAYLOAD_TOO_LARGE, "The body is too large",
@@ -245,6 +247,7 @@ impl From<ServiceError> for Problem {
             ServiceError::NotFound { what } => Self::not_found(what),
             ServiceError::Invalid(errors) => errors.into(),
             ServiceError::Conflict(conflict) => Self::new(Kind::Conflict, conflict.to_string()),
+            ServiceError::Forgotten => Self::new(Kind::Forgotten, error.to_string()),
             ServiceError::Stale => Self::new(Kind::Stale, error.to_string()),
             ServiceError::Repeated => Self::new(Kind::RequestInFlight, error.to_string()).retry_after(1),
             ServiceError::Interrupted => {

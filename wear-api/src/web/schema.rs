@@ -63,6 +63,7 @@ words! {
 
 stand_ins! {
     AttemptOutcome: "What an attempt to deliver came to.", domain::AttemptOutcome::WORDS;
+    ChangedKind: "What was changed.", domain::ChangedKind::WORDS;
     Advice: "What to do about a bike: nothing, measure by a date, swap the chain by a date, swap it now, or look: the data are missing or contradict each other.", domain::Advice::WORDS;
     SwapReason: "Why a cassette, a cog or a ring came off.", domain::SwapReason::WORDS;
     CareState: "How far care is told.", domain::CareState::WORDS;

@@ -12,6 +12,7 @@ mod calendar;
 mod calibration;
 mod care;
 mod care_setting;
+mod changes;
 mod coming_year;
 mod compatibility;
 mod declared_use;
@@ -72,6 +73,7 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     part_models::operations(config);
     parts::operations(config);
     audit::operations(config);
+    changes::operations(config);
     stock::operations(config);
     deliveries::operations(config);
     orders::operations(config);
