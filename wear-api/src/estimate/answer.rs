@@ -46,7 +46,7 @@ pub struct Basis {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(example = 0.05)]
     pub drift_ln_per_year: Option<f64>,
-    /// Standard deviation of what isn't known of that.
+    /// Standard deviation of what isn't known of that; left out with it.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(example = 0.04, minimum = 0)]
     pub drift_ln_sd: Option<f64>,
@@ -79,13 +79,13 @@ pub struct Explanation {
     /// Its probability; those of one case sum to 1.
     #[schema(example = 0.97, minimum = 0, maximum = 1)]
     pub probability: f64,
-    /// Exposure of the reading before it happened, or where the record begins, reference km.
+    /// Exposure of the reading before it happened, or where the record begins, reference km; left out where it is of no reading.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub after_reference_km: Option<f64>,
-    /// Exposure of the wrong reading, or of the first one after it happened, reference km.
+    /// Exposure of the wrong reading, or of the first one after it happened, reference km; left out where it is of none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub by_reference_km: Option<f64>,
-    /// How much riding is missing, reference km.
+    /// How much riding is missing, reference km; left out where none is.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub missing_reference_km: Option<Band>,
     /// Remaining exposure if this is true, reference km.
@@ -127,11 +127,11 @@ pub struct ReadingError {
     /// The kind of tool.
     #[schema(example = "rule")]
     pub instrument: &'static str,
-    /// Its name, where it has one.
+    /// Its name; left out where it has none.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(example = "rule-2")]
     pub tool: Option<String>,
-    /// Who read it, where that is known.
+    /// Who read it; left out where that isn't known.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(example = "m1")]
     pub read_by: Option<String>,

@@ -59,17 +59,17 @@ impl fmt::Display for WrongField {
 #[derive(Serialize, ToSchema)]
 #[schema(as = WrongField)]
 pub(crate) struct WrongFieldDocument<'a> {
-    /// JSON pointer to the field of the body.
+    /// JSON pointer to the field of the body; left out where the value stood elsewhere.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(example = "/percent")]
     pointer: Option<&'a str>,
-    /// Query parameter, when the value stood there.
+    /// Query parameter; left out where the value stood elsewhere.
     #[serde(skip_serializing_if = "Option::is_none")]
     parameter: Option<&'a str>,
-    /// Header, when the value stood there.
+    /// Header; left out where the value stood elsewhere.
     #[serde(skip_serializing_if = "Option::is_none")]
     header: Option<&'a str>,
-    /// Line of the table, from 1 for its header, when the value stood in one.
+    /// Line of the table, from 1 for its header; left out where the value stood in none.
     #[serde(skip_serializing_if = "Option::is_none")]
     line: Option<u64>,
     /// Column of the table; left out when it is the whole line.

@@ -1,6 +1,7 @@
 //! HTTP: requests into commands, one service call, answers and problem documents out.
 
 pub mod answer;
+mod answered;
 pub mod api;
 pub mod auth;
 pub mod body;
@@ -24,5 +25,6 @@ pub mod request_id;
 pub mod router;
 pub mod schema;
 pub mod sealed;
+pub mod selection;
 pub mod upload;
 pub mod words;

@@ -19,7 +19,7 @@ use super::api::messages::{
     BikeMessage, HookDisabledMessage, OutlookMessage, RideRejectedMessage, TestMessage, webhooks,
 };
 use super::problem::{Kind, MEDIA_TYPE, ProblemDocument};
-use super::router;
+use super::{answered, router};
 
 #[derive(utoipa::OpenApi)]
 #[openapi(
@@ -104,7 +104,7 @@ pub fn document() -> OpenApi {
     for kinds in used {
         add_response(components, &kinds);
     }
-    document
+    answered::complete(&document).unwrap_or(document)
 }
 
 /// The document as text, as the golden file has it.

@@ -309,11 +309,11 @@ pub(crate) struct ProblemDocument {
     /// What happened in this case.
     #[schema(example = "/percent is 31; allowed: -0.3 to 3 percent")]
     detail: String,
-    /// Each wrong field.
+    /// Each wrong field; left out where none is named.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     #[schema(required = false, value_type = Vec<crate::input::WrongFieldDocument>)]
     errors: Vec<WrongField>,
-    /// Id of the request, as in the `X-Request-Id` header and the service's log.
+    /// Id of the request, as in the `X-Request-Id` header and the service's log; left out where there is none.
     #[schema(example = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10", required = false)]
     #[serde(skip_serializing_if = "Option::is_none")]
     request_id: Option<String>,

@@ -89,12 +89,21 @@ stand_ins! {
     WaitsFor: "For what a worn part waits: the new part, or a day that is long enough for all that the bike needs.", &["part", "day"];
 }
 
+/// Name and unit, where the name doesn't end in it.
+fn about(bound: &Bound) -> String {
+    if bound.unit.is_empty() || bound.name.ends_with(bound.unit) {
+        bound.name.to_owned()
+    } else {
+        format!("{}, {}", bound.name, bound.unit)
+    }
+}
+
 fn number(kind: Type, bound: &Bound) -> Object {
     ObjectBuilder::new()
         .schema_type(kind)
         .minimum(Some(bound.minimum))
         .maximum(Some(bound.maximum))
-        .description(Some(format!("{}, {}", bound.name, bound.unit).trim_end_matches(", ")))
+        .description(Some(about(bound)))
         .build()
 }
 
@@ -172,7 +181,7 @@ bounded! {
 /// Elongations at several places on one chain.
 #[must_use]
 pub fn spots() -> Array {
-    list(percent(), &bounds::SPOTS)
+    list(percent(), &bounds::SPOTS, "Elongation at several places of the chain")
 }
 
 /// Elongations at several places on one chain, or null.
@@ -195,17 +204,18 @@ fn array_or_null(mut array: Array) -> Array {
 /// Teeth of the rings.
 #[must_use]
 pub fn rings() -> Array {
-    list(teeth(), &bounds::RING_COUNT)
+    list(teeth(), &bounds::RING_COUNT, "Teeth of each ring, in any order")
 }
 
 /// Teeth of the cogs.
 #[must_use]
 pub fn cogs() -> Array {
-    list(teeth(), &bounds::COG_COUNT)
+    list(teeth(), &bounds::COG_COUNT, "Teeth of each cog, in any order")
 }
 
-fn list(items: Object, count: &Bound) -> Array {
+fn list(items: Object, count: &Bound, about: &str) -> Array {
     ArrayBuilder::new()
+        .description(Some(about))
         .items(items)
         .min_items(Some(count.minimum as usize))
         .max_items(Some(count.maximum as usize))

@@ -186,19 +186,19 @@ struct PartModelDocument {
     /// The place it fits.
     #[schema(value_type = Place)]
     place: &'static str,
-    /// Sprockets that a chain is made for.
+    /// Sprockets that a chain is made for; left out of other parts.
     #[serde(skip_serializing_if = "Option::is_none")]
     sprockets: Option<u32>,
-    /// Teeth of a cassette's cogs, fewest first.
+    /// Teeth of a cassette's cogs, fewest first; left out of other parts.
     #[serde(skip_serializing_if = "Option::is_none")]
     cogs: Option<Vec<u16>>,
-    /// Whether a cassette comes as one piece.
+    /// Whether a cassette comes as one piece; left out of other parts.
     #[serde(skip_serializing_if = "Option::is_none")]
     one_piece: Option<bool>,
-    /// Teeth of a cog, a ring or each jockey wheel.
+    /// Teeth of a cog, a ring or each jockey wheel; left out of other parts.
     #[serde(skip_serializing_if = "Option::is_none")]
     teeth: Option<u16>,
-    /// Whether wide and narrow teeth alternate on a ring.
+    /// Whether wide and narrow teeth alternate on a ring; left out of other parts.
     #[serde(skip_serializing_if = "Option::is_none")]
     narrow_wide: Option<bool>,
     /// Price of one, minor units; null when nobody said.

@@ -42,22 +42,22 @@ struct ReadingDocument {
     /// What it was read with.
     #[schema(value_type = schema::Instrument)]
     instrument: &'static str,
-    /// Elongation that was read at one place.
+    /// Elongation that was read at one place; left out where another kind of number was entered.
     #[serde(skip_serializing_if = "Option::is_none")]
     percent: Option<f64>,
-    /// Elongation that was read at several places.
+    /// Elongation that was read at several places; left out where another kind of number was entered.
     #[serde(skip_serializing_if = "Option::is_none")]
     spots: Option<Vec<f64>>,
-    /// Pitches that were measured over.
+    /// Pitches that were measured over; left out where no length was entered.
     #[serde(skip_serializing_if = "Option::is_none")]
     pitches: Option<u32>,
-    /// Length that was measured.
+    /// Length that was measured; left out where none was entered.
     #[serde(skip_serializing_if = "Option::is_none")]
     length_mm: Option<f64>,
-    /// Mark of the gauge.
+    /// Mark of the gauge; left out of other instruments.
     #[serde(skip_serializing_if = "Option::is_none")]
     mark_percent: Option<f64>,
-    /// Whether it dropped in.
+    /// Whether it dropped in; left out of other instruments.
     #[serde(skip_serializing_if = "Option::is_none")]
     drops_in: Option<bool>,
     /// The tool it was taken with; null where nobody named it.

@@ -26,7 +26,7 @@ vocabulary! {
         /// Someone has to look, or something isn't known.
         Check = "check",
         /// They don't.
-        Doesnt = "doesn't",
+        Doesnt = "does_not",
     }
 }
 

@@ -306,7 +306,7 @@ impl TryFrom<BikeChange> for BikePatch {
 struct ChangedBike {
     #[serde(flatten)]
     bike: BikeDocument,
-    /// Rides before the chain's new beginning: they no longer count for it. Left out where there are none.
+    /// Rides before the chain's new beginning: they no longer count for it. They are left out where there are none.
     #[serde(skip_serializing_if = "Option::is_none")]
     outside: Option<RidesOutside>,
 }

@@ -2,6 +2,8 @@
 
 mod document;
 
+use std::sync::LazyLock;
+
 use actix_web::{HttpRequest, HttpResponse, get, web};
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
@@ -17,6 +19,7 @@ use crate::web::pagination;
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
 use crate::web::schema;
+use crate::web::selection::{Selection, names_of};
 
 pub(super) use document::{BandDocument, OutlookDocument, WarningDocument};
 
@@ -44,6 +47,9 @@ struct OutlookQuery {
     /// Bikes that need someone before this date.
     #[param(value_type = Option<String>, format = Date)]
     due_before: Option<String>,
+    /// Names of the fields that each item shall have, with commas in between, besides `bike_id`; all when left out.
+    #[param(example = "label,advice,swap_by,remaining_km")]
+    fields: Option<String>,
     /// Most items of a page; 50 when left out.
     #[param(value_type = Option<u8>, minimum = 1, maximum = 100)]
     limit: Option<String>,
@@ -112,6 +118,20 @@ impl From<FleetEntry> for SummaryDocument {
     }
 }
 
+static SUMMARY_FIELDS: LazyLock<Vec<&'static str>> = LazyLock::new(names_of::<SummaryDocument>);
+
+static OUTLOOK_FIELDS: LazyLock<Vec<&'static str>> = LazyLock::new(names_of::<OutlookDocument>);
+
+/// What of it.
+#[derive(Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+struct FieldsQuery {
+    /// Names of the fields that the answer shall have, with commas in between, besides `bike_id`; all when left out.
+    #[param(example = "advice,reason,swap_by,remaining_km")]
+    fields: Option<String>,
+}
+
 /// A page of the fleet's list.
 #[derive(ToSchema)]
 #[allow(dead_code)]
@@ -139,7 +159,7 @@ async fn list_outlooks(
     actor: As<App>,
     query: Query<OutlookQuery>,
 ) -> Result<HttpResponse, Problem> {
-    let OutlookQuery { advice, group, search, due_before, limit, after } = query.0;
+    let OutlookQuery { advice, group, search, due_before, fields, limit, after } = query.0;
     let mut parameters = Parameters::new();
     let filter = OutlookFilter {
         advice: parameters.word("advice", advice.as_deref()),
@@ -147,10 +167,11 @@ async fn list_outlooks(
         search: search.filter(|text| !text.trim().is_empty()),
         due_before: parameters.optional("due_before", due_before.as_deref(), parse::date),
     };
+    let fields = Selection::parse(&mut parameters, fields.as_deref(), &SUMMARY_FIELDS);
     let page = parameters.page(limit.as_deref(), after.as_deref());
     parameters.finish()?;
     let page = outlook::fleet(&services, &actor, &filter, &page).await?;
-    Ok(pagination::answer(&request, page, SummaryDocument::from))
+    Ok(pagination::answer(&request, page, |entry| fields.of(SummaryDocument::from(entry))))
 }
 
 /// Get a bike's outlook
@@ -160,7 +181,7 @@ async fn list_outlooks(
     operation_id = "get_outlook",
     tag = "outlook",
     security(("bearer" = ["app", "mechanic", "manager"])),
-    params(("bike_id" = Uuid, Path, description = "The bike")),
+    params(("bike_id" = Uuid, Path, description = "The bike"), FieldsQuery),
     responses((status = 200, description = "The outlook", body = OutlookDocument))
 )]
 #[get("/v1/bikes/{bike_id}/outlook")]
@@ -168,7 +189,11 @@ async fn get_outlook(
     services: web::Data<Services>,
     actor: As<App>,
     bike_id: web::Path<Uuid>,
+    query: Query<FieldsQuery>,
 ) -> Result<HttpResponse, Problem> {
+    let mut parameters = Parameters::new();
+    let fields = Selection::parse(&mut parameters, query.0.fields.as_deref(), &OUTLOOK_FIELDS);
+    parameters.finish()?;
     let outlook = outlook::of_bike(&services, &actor, BikeId::from_uuid(*bike_id)).await?;
-    Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
+    Ok(HttpResponse::Ok().json(fields.of(OutlookDocument::from(outlook))))
 }
