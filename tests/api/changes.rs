@@ -14,6 +14,7 @@ on_both_stores!(
     nothing_is_left_out_while_many_write,
     what_is_kept_no_longer_is_said_to_be,
     an_answer_that_is_known_is_not_sent_again,
+    outlooks_are_as_small_as_is_asked,
 );
 
 /// What a follower has seen, and where it is.
@@ -235,4 +236,30 @@ async fn an_answer_that_is_known_is_not_sent_again(store: TestStore) {
     server.send(request.bearer_auth(server.token_of(Role::Manager))).await.check(200);
     // A refusal has no tag.
     assert!(!get("/v1/bikes?limit=0", "*").await.expect(400).headers.contains_key("etag"));
+}
+
+async fn outlooks_are_as_small_as_is_asked(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let bike = server.bike("041").await;
+    server.settle().await;
+    let names =
+        |value: &Value| -> Vec<String> { value.as_object().expect("an object").keys().cloned().collect() };
+    let path = format!("/v1/bikes/{bike}/outlook");
+    let whole = server.get(&path).await.expect(200).body;
+    let small = server.get(&format!("{path}?fields=advice,remaining_km")).await.expect(200).body;
+    assert_eq!(names(&small), ["advice", "bike_id", "remaining_km"]);
+    assert_eq!(small["remaining_km"], whole["remaining_km"]);
+    let listed = server.get("/v1/outlooks?fields=label,swap_by&limit=1").await.expect(200).body;
+    assert_eq!(names(&listed["items"][0]), ["bike_id", "label", "swap_by"]);
+    for wrong in
+        [format!("{path}?fields=advise"), "/v1/outlooks?fields=".to_owned(), format!("{path}?field=advice")]
+    {
+        let answer = server.get(&wrong).await.expect(400);
+        assert_eq!(answer.body["errors"].as_array().map(Vec::len), Some(1), "{wrong}");
+    }
+    let wrong = server.get(&format!("{path}?fields=advise")).await.expect(400).body;
+    assert!(
+        wrong["errors"][0]["allowed"].as_str().is_some_and(|allowed| allowed.contains("advice")),
+        "{wrong}"
+    );
 }

@@ -23,6 +23,7 @@ mod first_walk_pages;
 mod fit_bytes;
 mod fittings;
 mod hostile;
+mod interface;
 mod killed;
 mod kind_pages;
 mod lubricants;
