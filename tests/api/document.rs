@@ -193,6 +193,13 @@ pub async fn ready_for(server: &TestServer, path: &str) -> String {
         let ride = server.post(&format!("/v1/bikes/{bike}/rides"), &ride).await.expect(201).id();
         address = address.replace("{ride_id}", &ride);
     }
+    if path.contains("{external_id}") {
+        let named = serde_json::json!({"label": "hire 12"});
+        let put = server.request(Method::PUT, "/v1/bikes/by-external-id/hire-12");
+        let put = put.bearer_auth(server.token_of(Role::Manager)).json(&named);
+        assert!(server.send(put).await.status.is_success());
+        address = address.replace("{external_id}", "hire-12");
+    }
     if path.contains("{care_id}") {
         let care = serde_json::json!({"kind": "cleaned", "done_at": "2026-03-01T17:00:00Z"});
         let care = server.post(&format!("/v1/bikes/{bike}/care"), &care).await.expect(201).id();

@@ -241,11 +241,9 @@ mod tests {
     fn whoever_is_the_same_is_within_reach() {
         for km in [0.1, 0.6, 1.0, 5.0, 20.0, 300.0] {
             for other in [km - 0.5, km * 0.95, km, km / 0.95, km + 0.5] {
-                for second in -40_000_i64..40_000 {
+                for second in (-20_000_i64..20_000).step_by(if km > 5.0 { 13 } else { 97 }) {
                     let (one, mut two) = (ride("a", "1", 0, km), ride("b", "1", 0, other.max(0.0)));
-                    if second % 7 != 0 && km > 1.0 {
-                        continue;
-                    }
+                    let second = if km > 5.0 { second } else { second / 40 };
                     two.started_at = one.started_at.plus(chrono::Duration::seconds(second));
                     let (from, to) = one.reach();
                     assert!(
