@@ -174,7 +174,7 @@ async fn a_table_keeps_what_was_decided(store: TestStore) {
     }
     let table = server.request(Method::GET, "/v1/exports/rides").bearer_auth(server.token_of(Role::Manager));
     let table = table.send().await.expect("an answer").text().await.expect("a table");
-    assert!(table.lines().next().is_some_and(|header| header.ends_with(",separate")), "{table}");
+    assert!(table.lines().next().is_some_and(|header| header.ends_with(",\"separate\"")), "{table}");
     let elsewhere = server.bike("042").await;
     let table = table.replace(&bike, &elsewhere);
     let import =
