@@ -233,7 +233,7 @@ async fn origins_are_those_of_the_settings(store: TestStore) {
     let (here, elsewhere) = ("https://bikes.example", "https://elsewhere.example");
     for (origin, method, headers, wrong, sent) in [
         (elsewhere, "POST", "accept", "Origin", elsewhere),
-        (here, "PUT", "accept", "Access-Control-Request-Method", "PUT"),
+        (here, "TRACE", "accept", "Access-Control-Request-Method", "TRACE"),
         (here, "POST", "accept, cookie", "Access-Control-Request-Headers", "accept, cookie"),
         (here, "POST", "", "Access-Control-Request-Headers", ""),
     ] {

@@ -193,6 +193,10 @@ pub async fn ready_for(server: &TestServer, path: &str) -> String {
         let ride = server.post(&format!("/v1/bikes/{bike}/rides"), &ride).await.expect(201).id();
         address = address.replace("{ride_id}", &ride);
     }
+    if path.contains("{external_id}") {
+        // What has a body makes it.
+        address = address.replace("{external_id}", "hire-12");
+    }
     if path.contains("{care_id}") {
         let care = serde_json::json!({"kind": "cleaned", "done_at": "2026-03-01T17:00:00Z"});
         let care = server.post(&format!("/v1/bikes/{bike}/care"), &care).await.expect(201).id();

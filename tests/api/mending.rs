@@ -111,11 +111,13 @@ async fn a_deleted_ride_stays_deleted_until_it_is_restored(store: TestStore) {
     (longer["bike_id"], longer["distance_km"]) = (json!(bike), json!(41));
     let mut moved = longer.clone();
     moved["bike_id"] = json!(other);
-    let batch = server.post("/v1/rides", &json!({"rides": [longer, moved]})).await.expect(200).body;
-    assert_eq!((&batch["unchanged"], &batch["replaced"]), (&json!(2), &json!(0)));
+    let batch = json!({"id_scope": "workshop", "rides": [longer, moved]});
+    let batch = server.post("/v1/rides", &batch).await.expect(200).body;
+    assert_eq!((&batch["unchanged"], &batch["replaced"]), (&json!(1), &json!(0)));
+    assert_eq!((&batch["failed"][0]["index"], &batch["rides"][0]["outcome"]), (&json!(1), &json!("deleted")));
     let codes: Vec<&str> =
         batch["warnings"].as_array().expect("warnings").iter().filter_map(|it| it["code"].as_str()).collect();
-    assert_eq!(codes, ["deleted", "deleted"]);
+    assert_eq!(codes, ["deleted"]);
     let table = server.request(Method::POST, "/v1/imports/rides").bearer_auth(server.token_of(Role::Manager));
     let table = table.header("content-type", "text/csv");
     let line = "bike,source,source_id,started_at,distance_km\n041,log,r1,2026-11-01T08:00:00Z,40\n";

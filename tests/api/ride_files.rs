@@ -131,10 +131,12 @@ async fn a_gpx_file_is_one_ride_however_often_it_comes(store: TestStore) {
     assert!((number(&outlook["basis"]["distance_km"]) - 9.0).abs() < 0.01, "{outlook}");
 
     let other = server.bike("042").await;
-    let moved = send(&server, &format!("bike_id={other}"), GPX, hill()).await.expect(200);
-    assert_eq!(moved.body["ride"]["bike_id"], json!(other));
-    let left = server.get(&format!("/v1/bikes/{bike}/rides")).await.expect(200).body;
-    assert_eq!(left["items"], json!([]));
+    // Of another bike it is another ride: nothing is moved that nobody asks to be.
+    let elsewhere = send(&server, &format!("bike_id={other}"), GPX, hill()).await.expect(201);
+    assert_eq!(elsewhere.body["ride"]["bike_id"], json!(other));
+    assert_ne!(elsewhere.body["ride"]["id"], ride["id"]);
+    let kept = server.get(&format!("/v1/bikes/{bike}/rides")).await.expect(200).body;
+    assert_eq!(kept["items"][0]["id"], ride["id"]);
 }
 
 /// Messages of a ride north at 6 m/s with 200 W at 80 turns a minute, a stop of a minute in the middle.

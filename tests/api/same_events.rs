@@ -6,7 +6,7 @@ use rand_chacha::ChaCha8Rng;
 use serde_json::{Value, json};
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
-on_both_stores!(order_doubling_and_batching_change_nothing);
+on_both_stores!(order_doubling_and_batching_change_nothing, rides_of_several_sources_count_once_in_any_order);
 
 /// A path under the bike, and the event.
 type Event = (&'static str, Value);
@@ -44,24 +44,17 @@ fn history() -> Vec<Event> {
 
 async fn outlook_after(server: &TestServer, label: &str, events: &[Event], rides_in_a_batch: bool) -> Value {
     let id = server.bike(label).await;
-    // The same ride's identity belongs to one bike, so each bike's rides get a source of their own.
-    let named = |mut event: Value| {
-        if event.get("source").is_some() {
-            event["source"] = json!(label);
-        }
-        event
-    };
     let (rides, rest): (Vec<_>, Vec<_>) =
         events.iter().partition(|(path, _)| rides_in_a_batch && *path == "rides");
     for (path, event) in rest {
-        let answer = server.post(&format!("/v1/bikes/{id}/{path}"), &named(event.clone())).await;
+        let answer = server.post(&format!("/v1/bikes/{id}/{path}"), event).await;
         assert!(answer.status.is_success(), "{path} {event} {}", answer.body);
     }
     if rides_in_a_batch {
         let batch: Vec<Value> = rides
             .iter()
             .map(|(_, event)| {
-                let mut event = named(event.clone());
+                let mut event = event.clone();
                 event["bike_id"] = json!(id);
                 event
             })
@@ -121,4 +114,127 @@ async fn order_doubling_and_batching_change_nothing(store: TestStore) {
         "doubled, shuffled",
     );
     assert_same(&in_order, &outlook_after(&server, "batched", &events, true).await, "batched");
+}
+
+/// What three sources tell of a bike, each of most of its rides: some agree with one another, and of some the first and the
+/// last don't.
+fn told_by_three() -> Vec<Event> {
+    let mut events: Vec<Event> = Vec::new();
+    for n in 0..45_i64 {
+        for (place, source) in ["phone", "watch", "computer"].into_iter().enumerate() {
+            if (n + place as i64) % 4 == 0 {
+                continue;
+            }
+            let apart = if n % 7 == 0 { 4 } else { 2 };
+            let at = format!(
+                "2026-{:02}-{:02}T08:{:02}:00Z",
+                3 + n / 20,
+                1 + (3 * n) % 28,
+                20 + apart * place as i64
+            );
+            let mut ride = json!({"started_at": at, "distance_km": 10.0 + 0.3 * place as f64 + (n % 4) as f64,
+                "wet": n % 5 == 0 && place > 0, "source": source, "source_id": format!("r{n}")});
+            match place {
+                1 => ride["climb_m"] = json!(40 * (n % 7)),
+                2 if n % 3 > 0 => ride["energy_kj"] = json!(200 + 5 * n),
+                _ => {}
+            }
+            events.push(("rides", ride));
+        }
+    }
+    let moments = [
+        ("care", "2026-03-20T08:23:00Z"),
+        ("swaps", "2026-04-22T08:22:00Z"),
+        ("readings", "2026-05-10T08:25:00Z"),
+    ];
+    for (kind, at) in moments {
+        events.push((
+            kind,
+            match kind {
+                "care" => json!({"kind": "cleaned_and_lubricated", "done_at": at}),
+                "swaps" => json!({"swapped_at": at, "place": "chain"}),
+                _ => json!({"taken_at": at, "instrument": "rule", "percent": 0.12}),
+            },
+        ));
+    }
+    events
+}
+
+/// Whether a ride is to be deleted, or deleted and restored.
+fn fate(event: &Value) -> &'static str {
+    let number = event["source_id"].as_str().and_then(|id| id.get(1..)).and_then(|n| n.parse::<u32>().ok());
+    match (number, event["source"].as_str()) {
+        (Some(n), Some("computer")) if n % 6 == 1 => "deleted",
+        (Some(n), Some("watch")) if n % 9 == 2 => "deleted",
+        (Some(n), Some("computer")) if n % 6 == 4 => "restored",
+        (Some(n), Some("phone")) if n % 8 == 3 => "restored",
+        _ => "kept",
+    }
+}
+
+/// Deletes and restores those rides whose fate it is; and sends each deleted one late once more.
+async fn settle_fates(server: &TestServer, bike: &str, events: &[Event]) {
+    for (_, event) in events.iter().filter(|(_, event)| fate(event) != "kept") {
+        let (source, id) =
+            (event["source"].as_str().expect("a source"), event["source_id"].as_str().expect("an id"));
+        let query = format!("/v1/rides?bike_id={bike}&source={source}&source_id={id}");
+        let found = server.get(&query).await.expect(200).body["items"][0].clone();
+        let path = format!("/v1/bikes/{bike}/rides/{}", found["id"].as_str().expect("an id"));
+        let request = server.request(reqwest::Method::DELETE, &path);
+        let request = request.bearer_auth(server.token_of(wear_api::domain::Role::App));
+        server.send(request.header("if-match", format!("\"{}\"", found["revision"]))).await.check(204);
+        let _late = server.post(&format!("/v1/bikes/{bike}/rides"), event).await.expect(200);
+        if fate(event) == "restored" {
+            let _back = server.post(&format!("{path}/restoration"), &Value::Null).await.expect(200);
+        }
+    }
+}
+
+async fn outlook_of_all(server: &TestServer, label: &str, events: &[Event], size: usize) -> Value {
+    let bike = server.bike(label).await;
+    let (rides, rest): (Vec<&Event>, Vec<&Event>) = events.iter().partition(|(path, _)| *path == "rides");
+    let middle = rides.len() / 2;
+    for (place, chunk) in rides.chunks(size).enumerate() {
+        if place == middle / size {
+            for (path, event) in &rest {
+                let answer = server.post(&format!("/v1/bikes/{bike}/{path}"), event).await;
+                assert!(answer.status.is_success(), "{path} {event} {}", answer.body);
+            }
+        }
+        if size == 1 {
+            let answer = server.post(&format!("/v1/bikes/{bike}/rides"), &chunk[0].1).await;
+            assert!(answer.status.is_success(), "{}", answer.body);
+            continue;
+        }
+        let batch = chunk.iter().map(|(_, event)| {
+            let mut event = event.clone();
+            event["bike_id"] = json!(bike);
+            event
+        });
+        let report = server.post("/v1/rides", &json!({"rides": batch.collect::<Vec<_>>()})).await.expect(200);
+        assert_eq!(report.body["failed"], json!([]));
+    }
+    settle_fates(server, &bike, events).await;
+    server.get(&format!("/v1/bikes/{bike}/outlook")).await.expect(200).body
+}
+
+async fn rides_of_several_sources_count_once_in_any_order(store: TestStore) {
+    let server = TestServer::start(store).await;
+    let events = told_by_three();
+    let first = outlook_of_all(&server, "in order", &events, 1).await;
+    // Counted twice it would be far more: each of 45 rides is 10 to 13 km.
+    let km = first["basis"]["distance_km"].as_f64().expect("a distance");
+    assert!(km < 400.0, "{km}");
+    let mut random = ChaCha8Rng::seed_from_u64(8);
+    for (round, size) in [1, 1, 1_000, 7].into_iter().enumerate() {
+        let mut shuffled = events.clone();
+        shuffled.shuffle(&mut random);
+        if round % 2 == 1 {
+            let copies = shuffled[..40].to_vec();
+            shuffled
+                .extend(copies.into_iter().filter(|(path, event)| *path == "rides" && fate(event) == "kept"));
+        }
+        let how = format!("shuffled {round}, by {size}");
+        assert_same(&first, &outlook_of_all(&server, &how, &shuffled, size).await, &how);
+    }
 }

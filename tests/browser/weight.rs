@@ -75,6 +75,7 @@ async fn seed(server: &TestServer, count: usize) {
                 limit: None,
                 care: None,
                 kind: None,
+                external_id: None,
             };
             tx.insert_bike(&NewBike { id, facts, created_at: now }).await.expect("a bike");
             let days = chrono::Days::new((number % 180) as u64);

@@ -35,6 +35,7 @@ pub fn ride(bike_id: BikeId, source_id: &str, started_at: &str, distance_km: f64
         started_at: at(started_at),
         facts,
         load: RideLoad { base_reference_mm: facts.distance_mm(), energy_j: facts.distance_mm() / 50 },
+        moved_from: None,
     }
 }
 
@@ -100,6 +101,7 @@ impl Garage {
                 limit: None,
                 care: None,
                 kind: None,
+                external_id: None,
             },
             created_at: self.since,
         };

@@ -7,8 +7,8 @@ use rand::seq::SliceRandom;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use wear_api::domain::{
-    BikeDay, BikeDayKey, BikeId, Cursor, NewRide, PageRequest, PageSize, Ride, RideFacts, RideLoad,
-    RideOutcome, Surface, Timestamp,
+    BikeDay, BikeDayKey, BikeId, Cursor, NewRide, PageRequest, PageSize, Ride, RideFacts, RideIdentity,
+    RideLoad, RideOutcome, Source, Surface, Telling, Timestamp,
 };
 use wear_api::store::StoreError;
 use wear_core::units::{RideAscent, RideDistance, RideEnergy};
@@ -17,7 +17,10 @@ use wear_tests::{Garage, TestStore, at, on_both_stores, ride};
 on_both_stores![
     the_same_twice_is_one_ride,
     a_batch_does_what_its_rides_do_one_by_one,
+    the_same_id_on_another_bike_is_another_ride,
     a_moved_ride_leaves_the_first_bike,
+    what_was_told_twice_counts_once,
+    deleted_moved_and_restored_rides_are_compared_anew,
     an_erased_ride_leaves_a_tombstone_alone,
     nothing_is_taken_away_that_was_never_added,
     a_bike_of_nobody_gets_no_ride,
@@ -28,9 +31,9 @@ on_both_stores![
 
 async fn record(garage: &Garage, rides: &[NewRide]) -> Result<Vec<RideOutcome>, StoreError> {
     let mut tx = garage.store.begin_write(garage.workshop).await?;
-    let outcomes = tx.record_rides(rides, at("2026-06-01T00:00:00Z")).await?;
+    let recorded = tx.record_rides(rides, at("2026-06-01T00:00:00Z")).await?;
     tx.commit().await?;
-    Ok(outcomes)
+    Ok(recorded.outcomes)
 }
 
 async fn days(garage: &Garage, bike: BikeId) -> Vec<BikeDay> {
@@ -99,7 +102,8 @@ async fn sums_of_rides(garage: &Garage, bike: BikeId) -> Vec<BikeDay> {
     let mut tx = garage.store.begin_read(garage.workshop).await.unwrap();
     let (from, to) = (at("1970-01-01T00:00:00Z"), at("9999-12-31T00:00:00Z"));
     let mut sums: BTreeMap<BikeDayKey, BikeDay> = BTreeMap::new();
-    for ride in tx.rides_between(bike, from, to).await.unwrap() {
+    let rides = tx.rides_between(bike, from, to).await.unwrap();
+    for ride in rides.into_iter().filter(|ride| ride.telling.counts()) {
         let day = BikeDay::of(&ride, Tz::UTC);
         sums.entry(day.key).or_insert_with(|| BikeDay::empty(day.key)).add(&day);
     }
@@ -147,11 +151,120 @@ async fn a_batch_does_what_its_rides_do_one_by_one(store: TestStore) {
     }
 }
 
+async fn the_same_id_on_another_bike_is_another_ride(store: TestStore) {
+    let garage = Garage::open(&store.store, "Harbour").await;
+    let (one, other) = (garage.bike("041", "town-8s").await, garage.bike("042", "town-8s").await);
+    let both =
+        [ride(one, "r1", "2026-03-01T08:00:00Z", 18.4), ride(other, "r1", "2026-03-01T08:00:00Z", 18.4)];
+    let stored = record(&garage, &both).await.unwrap();
+    assert_eq!(stored.iter().map(kind).collect::<Vec<_>>(), ["inserted", "inserted"]);
+    assert_eq!(
+        record(&garage, &both).await.unwrap().iter().map(kind).collect::<Vec<_>>(),
+        ["unchanged", "unchanged"]
+    );
+    assert_eq!((days(&garage, one).await.len(), days(&garage, other).await.len()), (1, 1));
+}
+
+/// The same ride, of that source.
+fn from(source: &str, ride: NewRide) -> NewRide {
+    let identity = RideIdentity { source: Source::new(source).unwrap(), ..ride.identity.clone() };
+    NewRide { identity, ..ride }
+}
+
+async fn what_was_told_twice_counts_once(store: TestStore) {
+    let garage = Garage::open(&store.store, "Harbour").await;
+    let mut random = ChaCha8Rng::seed_from_u64(3);
+    let mut sums: Option<Vec<BikeDay>> = None;
+    for round in 0..6 {
+        let bike = garage.bike(&round.to_string(), "town-8s").await;
+        let mut rides = Vec::new();
+        for day in 1..20 {
+            let start = at(&format!("2026-03-{day:02}T08:00:00Z"));
+            for (place, source) in ["phone", "watch", "computer"].into_iter().enumerate() {
+                // Some days are told once, some twice, some three times; the first and the third may be too far apart.
+                if day % 3 <= 2 - place as i64 % 3 || day % 5 == 0 {
+                    let km = 12.0 + 0.5 * place as f64;
+                    let told = from(source, ride(bike, &format!("r{day}"), "2026-03-01T08:00:00Z", km));
+                    let started_at = start.plus(chrono::Duration::minutes(4 * place as i64));
+                    rides.push(NewRide { started_at, ..told });
+                }
+            }
+        }
+        if round > 0 {
+            rides.shuffle(&mut random);
+        }
+        let copies = rides[..10].to_vec();
+        rides.extend(copies);
+        for batch in rides.chunks([100, 1, 7, 100, 3, 1][round]) {
+            record(&garage, batch).await.unwrap();
+        }
+        let mut kept = days(&garage, bike).await;
+        assert_eq!(kept, sums_of_rides(&garage, bike).await);
+        for sum in &mut kept {
+            sum.key.bike_id = BikeId::from_uuid(uuid::Uuid::nil());
+        }
+        assert!(kept.iter().all(|day| day.rides <= 2) && kept.iter().any(|day| day.rides == 1), "{kept:?}");
+        let first = sums.get_or_insert_with(|| kept.clone());
+        assert_eq!(*first, kept, "round {round}");
+    }
+}
+
+async fn deleted_moved_and_restored_rides_are_compared_anew(store: TestStore) {
+    let garage = Garage::open(&store.store, "Harbour").await;
+    let (bike, other) = (garage.bike("041", "town-8s").await, garage.bike("042", "town-8s").await);
+    let now = at("2026-06-01T00:00:00Z");
+    let first = from("a", ride(bike, "r1", "2026-03-01T08:00:00Z", 18.4));
+    let second = from("b", ride(bike, "r1", "2026-03-01T08:02:00Z", 18.0));
+    let counted = record(&garage, std::slice::from_ref(&first)).await.unwrap()[0].ride().clone();
+    let mut tx = garage.store.begin_write(garage.workshop).await.unwrap();
+    let recorded = tx.record_rides(std::slice::from_ref(&second), now).await.unwrap();
+    tx.commit().await.unwrap();
+    let again = recorded.outcomes[0].ride().clone();
+    assert_eq!((again.telling, again.revision), (Telling::SameAs(counted.id), 1));
+    assert_eq!(recorded.told_again, [(again.id, counted.id)]);
+    let km = async |bike| {
+        days(&garage, bike).await.iter().map(|day| day.distance_mm / 100_000).collect::<Vec<_>>()
+    };
+    assert_eq!(km(bike).await, [184]);
+    // Deleted, the other one counts; restored, it does again.
+    let mut tx = garage.store.begin_write(garage.workshop).await.unwrap();
+    tx.erase_ride(bike, counted.id, counted.revision, now).await.unwrap();
+    tx.commit().await.unwrap();
+    assert_eq!(km(bike).await, [180]);
+    let mut tx = garage.store.begin_write(garage.workshop).await.unwrap();
+    assert_eq!(tx.ride(bike, again.id).await.unwrap().revision, 2);
+    let back = tx.restore_ride(bike, counted.id, counted.load).await.unwrap();
+    assert_eq!(back.telling, Telling::Counted);
+    tx.commit().await.unwrap();
+    assert_eq!(km(bike).await, [184]);
+    // Two rides, says somebody; that holds when one is sent again with another distance, until it is taken back.
+    let mut tx = garage.store.begin_write(garage.workshop).await.unwrap();
+    tx.separate_ride(bike, again.id, true).await.unwrap();
+    tx.commit().await.unwrap();
+    assert_eq!(km(bike).await, [364]);
+    let longer = NewRide { facts: ride(bike, "r1", "2026-03-01T08:00:00Z", 18.1).facts, ..second.clone() };
+    let sent = record(&garage, std::slice::from_ref(&longer)).await.unwrap();
+    assert_eq!((kind(&sent[0]), sent[0].ride().telling), ("replaced", Telling::Separate));
+    assert_eq!(km(bike).await, [365]);
+    let mut tx = garage.store.begin_write(garage.workshop).await.unwrap();
+    tx.separate_ride(bike, again.id, false).await.unwrap();
+    assert_eq!(tx.ride(bike, again.id).await.unwrap().telling, Telling::SameAs(counted.id));
+    tx.commit().await.unwrap();
+    assert_eq!(km(bike).await, [184]);
+    // Moved, both count, each on its bike.
+    record(&garage, &[NewRide { bike_id: other, moved_from: Some(bike), ..first }]).await.unwrap();
+    assert_eq!((km(bike).await, km(other).await), (vec![181], vec![184]));
+    for bike in [bike, other] {
+        assert_eq!(days(&garage, bike).await, sums_of_rides(&garage, bike).await);
+    }
+}
+
 async fn a_moved_ride_leaves_the_first_bike(store: TestStore) {
     let garage = Garage::open(&store.store, "Harbour").await;
     let (from, to) = (garage.bike("041", "town-8s").await, garage.bike("042", "town-8s").await);
     record(&garage, &[ride(from, "r1", "2026-03-01T08:00:00Z", 18.4)]).await.unwrap();
-    let moved = record(&garage, &[ride(to, "r1", "2026-03-01T08:00:00Z", 18.4)]).await.unwrap();
+    let there = NewRide { moved_from: Some(from), ..ride(to, "r1", "2026-03-01T08:00:00Z", 18.4) };
+    let moved = record(&garage, &[there]).await.unwrap();
     assert!(
         matches!(&moved[..], [RideOutcome::Replaced { old, new }] if old.bike_id == from && new.bike_id == to)
     );
@@ -244,7 +357,10 @@ async fn postgres_replaces_what_the_other_transaction_stored() {
     let store = TestStore::postgres().await;
     let garage = Garage::open(&store.store, "Harbour").await;
     let bikes = [garage.bike("041", "town-8s").await, garage.bike("042", "town-8s").await];
-    let with_km = |bike: usize, km| [ride(bikes[bike], "r1", "2026-03-01T08:00:00Z", km)];
+    let with_km = |bike: usize, km| {
+        let moved_from = (bike > 0).then_some(bikes[0]);
+        [NewRide { moved_from, ..ride(bikes[bike], "r1", "2026-03-01T08:00:00Z", km) }]
+    };
     record(&garage, &with_km(0, 1.0)).await.unwrap();
     let now = at("2026-06-01T00:00:00Z");
     let mut first = garage.store.begin_write(garage.workshop).await.unwrap();
@@ -256,7 +372,7 @@ async fn postgres_replaces_what_the_other_transaction_stored() {
         first.commit().await
     });
     committed.unwrap();
-    let late = late.unwrap();
+    let late = late.unwrap().outcomes;
     second.commit().await.unwrap();
     let [RideOutcome::Replaced { old, new }] = &late[..] else { panic!("{late:?}") };
     assert_eq!((old.facts.distance_mm(), new.facts.distance_mm(), new.revision), (2_000_000, 3_000_000, 3));

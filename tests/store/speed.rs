@@ -27,7 +27,7 @@ async fn ten_thousand_rides_in_one_batch(store: TestStore) {
         let batch = rides(km);
         let start = Instant::now();
         let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
-        let outcomes = tx.record_rides(&batch, at("2026-06-01T00:00:00Z")).await.unwrap();
+        let outcomes = tx.record_rides(&batch, at("2026-06-01T00:00:00Z")).await.unwrap().outcomes;
         tx.commit().await.unwrap();
         println!("{:?}: 10,000 rides, {what}: {:?}", store.store.engine(), start.elapsed());
         assert_eq!(outcomes.len(), 10_000);

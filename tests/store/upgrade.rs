@@ -2,10 +2,10 @@
 
 use sqlx::{AssertSqlSafe, Connection, Executor, PgConnection, SqliteConnection};
 use wear_api::clock::Clock;
-use wear_api::domain::{BikeId, CareSetting, WorkshopId};
+use wear_api::domain::{BikeId, CareSetting, RideId, RideOutcome, Timestamp, WorkshopId};
 use wear_api::service::{Services, worker};
 use wear_api::store::{Engine, Store};
-use wear_tests::{TestStore, on_both_stores};
+use wear_tests::{TestStore, on_both_stores, ride};
 
 on_both_stores!(what_the_first_tables_held_is_there);
 
@@ -26,6 +26,9 @@ const AS_BEFORE: [(&str, f64); 9] = [
     ("/remaining_reference_km/p50", 4979.018186142447),
     ("/remaining_reference_km/p90", 9141.35094305405),
 ];
+
+/// A bike with rides of two sources.
+const TOLD_TWICE: &str = "01a00000-0000-7000-8000-000000000023";
 
 const BIKE: &str = "01a00000-0000-7000-8000-000000000003";
 
@@ -87,7 +90,7 @@ async fn what_the_first_tables_held_is_there(store: TestStore) {
     upgraded.migrate().await.expect("the newest tables");
     assert!(upgraded.is_ready().await.expect("answers"));
     let services = Services::new(upgraded, Clock::stopped("2026-11-25T12:00:00Z".parse().expect("a time")));
-    assert_eq!(worker::drain(&services).await.expect("a round"), 2);
+    assert_eq!(worker::drain(&services).await.expect("a round"), 3);
     let workshop: WorkshopId = WORKSHOP.parse().expect("an id");
     let bike: BikeId = BIKE.parse().expect("an id");
     let mut tx = services.store.begin_read(workshop).await.expect("begins");
@@ -106,4 +109,20 @@ async fn what_the_first_tables_held_is_there(store: TestStore) {
         let told = outlook.pointer(place).and_then(serde_json::Value::as_f64).expect("a number");
         assert!((told / expected - 1.0).abs() < 1e-9, "{place}: {told}, {expected} before");
     }
+    // What two sources told of counts once since.
+    let twice: BikeId = TOLD_TWICE.parse().expect("an id");
+    let (first, last) = ("2026-01-01".parse().expect("a day"), "2026-12-31".parse().expect("a day"));
+    let days = tx.bike_days(twice, first, last).await.expect("days");
+    assert_eq!(days.iter().map(|day| (day.rides, day.distance_mm)).collect::<Vec<_>>(), [(2, 36_400_000)]);
+    let rides = tx.rides_between(twice, Timestamp::EPOCH, Timestamp::LAST).await.expect("rides");
+    let same: Vec<Option<RideId>> = rides.iter().map(|ride| ride.telling.same_as()).collect();
+    assert_eq!(same, [None, Some(rides[0].id), None]);
+    drop(tx);
+    // A ride is its bike's: there it is the same, and another one on another bike.
+    let mut tx = services.store.begin_write(workshop).await.expect("begins");
+    let known = ride(bike, "r1", "2026-03-01T08:00:00Z", 1_200.0);
+    let elsewhere = ride(recorded, "r1", "2026-03-01T08:00:00Z", 12.0);
+    let now = "2026-11-25T12:00:00Z".parse().expect("a time");
+    let stored = tx.record_rides(&[known, elsewhere], now).await.expect("rides").outcomes;
+    assert!(matches!(&stored[..], [RideOutcome::Unchanged(_), RideOutcome::Inserted(_)]), "{stored:?}");
 }

@@ -161,6 +161,7 @@ pub fn bikes(random: &mut ChaCha8Rng) -> Vec<PlannedBike> {
                     limit: None,
                     care: None,
                     kind: None,
+                    external_id: None,
                 },
                 story,
                 age_days: random.random_range(400..730),

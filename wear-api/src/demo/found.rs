@@ -17,7 +17,7 @@ use crate::domain::{
 use crate::service::bike_kinds::EnterKind;
 use crate::service::bikes::{EnterBike, EnterStart};
 use crate::service::declared_use::Declare;
-use crate::service::rides::RideReport;
+use crate::service::rides::{BatchRide, RideIds, RideReport};
 use crate::service::{
     Actor, Mismatch, ServiceError, Services, UnitOfWork, bike_kinds, bikes, declared_use, odometer, readings,
     rides,
@@ -175,6 +175,7 @@ fn enter(bike: &Found) -> Result<EnterBike, Invalid> {
         limit: None,
         care: Some(CareSetting::Unrecorded),
         kind,
+        external_id: None,
         start: EnterStart::AsFound { ridden },
         mismatch: Mismatch::Refused,
     })
@@ -248,7 +249,8 @@ async fn tell(
         }
         Ridden { days_ago, km } => {
             let ride = ride(bike, days_before(now, days_ago).map_err(field)?, km).map_err(field)?;
-            let post = async |work: &mut UnitOfWork| rides::post_batch(services, work, vec![(0, ride)]).await;
+            let ride = BatchRide::new(0, ride);
+            let post = async |work: &mut UnitOfWork| rides::post_batch(services, work, vec![ride]).await;
             services.change(actor, post).await?;
         }
     }
@@ -270,6 +272,7 @@ fn ride(bike: &Bike, started_at: Timestamp, km: f64) -> Result<RideReport, Inval
     Ok(RideReport {
         bike_id: bike.id,
         identity: RideIdentity { source: Source::new("yard-log")?, source_id: SourceId::new(&source_id)? },
+        ids: RideIds::OfBike,
         started_at,
         facts: RideFacts::new(RideDistance::new(km)?, None, None, Surface::Paved, false),
     })

@@ -16,7 +16,7 @@ use crate::domain::{
     Timestamp,
 };
 use crate::service::care::EnterCare;
-use crate::service::rides::{RideReport, with_load};
+use crate::service::rides::{RideIds, RideReport, with_load};
 use crate::service::swaps::EnterSwap;
 use crate::service::{Mismatch, ServiceError};
 
@@ -200,6 +200,7 @@ fn ride(
     let report = RideReport {
         bike_id: bike.id,
         identity: RideIdentity { source: Source::new("yard-log")?, source_id: SourceId::new(&source_id)? },
+        ids: RideIds::OfBike,
         started_at: at(day, 9, random.random_range(0..60))?,
         facts,
     };

@@ -15,6 +15,7 @@ use crate::domain::{
     WorkshopName, WorkshopSettings,
 };
 use crate::service::bikes::{EnterBike, EnterStart};
+use crate::service::rides::BatchRide;
 use crate::service::{
     Actor, Mismatch, ServiceError, Services, bikes, calibration, care, jobs, readings, rides, swaps, tokens,
     worker, workshops,
@@ -74,7 +75,8 @@ async fn price_work(services: &Services, actor: &Actor) -> Result<(), ServiceErr
 }
 
 fn entered(facts: BikeFacts, fitted_on: chrono::NaiveDate) -> EnterBike {
-    let BikeFacts { label, group, usage, drivetrain, is_assumed: _, limit, care, kind: _ } = facts;
+    let BikeFacts { label, group, usage, drivetrain, is_assumed: _, limit, care, kind: _, external_id } =
+        facts;
     EnterBike {
         label,
         group: Some(group),
@@ -83,6 +85,7 @@ fn entered(facts: BikeFacts, fitted_on: chrono::NaiveDate) -> EnterBike {
         limit,
         care,
         kind: None,
+        external_id,
         start: EnterStart::New(fitted_on),
         mismatch: Mismatch::Refused,
     }
@@ -107,7 +110,9 @@ async fn enter(
     for batch in history.rides.chunks(BATCH) {
         services
             .change(actor, async |work| {
-                rides::post_batch(services, work, batch.iter().cloned().enumerate().collect()).await
+                let batch = batch.iter().cloned().enumerate();
+                let batch = batch.map(|(index, ride)| BatchRide::new(index, ride)).collect();
+                rides::post_batch(services, work, batch).await
             })
             .await?;
     }

@@ -3,7 +3,9 @@
 use chrono_tz::Tz;
 use wear_core::units::Limit;
 
-use super::{BikeId, BikeKindId, CareSetting, Drivetrain, GroupName, Label, StartPatch, Timestamp, Use};
+use super::{
+    BikeId, BikeKindId, CareSetting, Drivetrain, ExternalId, GroupName, Label, StartPatch, Timestamp, Use,
+};
 
 /// What can be set of a bike.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,6 +26,8 @@ pub struct BikeFacts {
     pub care: Option<CareSetting>,
     /// Its kind.
     pub kind: Option<BikeKindId>,
+    /// What another program calls it; no other bike of the workshop is called so, in the fleet or not.
+    pub external_id: Option<ExternalId>,
 }
 
 /// A bike.
@@ -41,6 +45,9 @@ pub struct Bike {
     pub revision: i64,
     /// The zone whose days its rides are summed over; the workshop's, but for a while after that has changed.
     pub days_zone: Tz,
+    /// Whether its rides were compared, so that what two sources told of counts once: not yet where a store from earlier
+    /// has rides of several sources.
+    pub rides_compared: bool,
 }
 
 impl Bike {
@@ -79,6 +86,8 @@ pub struct BikePatch {
     pub care: Option<Option<CareSetting>>,
     /// Its kind, which changes nothing else of it; `Some(None)` takes it away.
     pub kind: Option<Option<BikeKindId>>,
+    /// What another program calls it; `Some(None)` takes that away.
+    pub external_id: Option<Option<ExternalId>>,
     /// How its record begins.
     pub start: StartPatch,
     /// `true` takes it out of the fleet, `false` brings it back.
@@ -99,6 +108,7 @@ impl BikePatch {
             limit,
             care,
             kind,
+            external_id,
             start: _,
             retired: _,
             accept_mismatch: _,
@@ -112,6 +122,7 @@ impl BikePatch {
             limit: limit.unwrap_or(facts.limit),
             care: care.unwrap_or(facts.care),
             kind: kind.unwrap_or(facts.kind),
+            external_id: external_id.unwrap_or(facts.external_id),
         }
     }
 }
@@ -133,6 +144,8 @@ pub struct BikeFilter {
     pub search: Option<String>,
     /// The whole group.
     pub group: Option<GroupName>,
+    /// The one that another program calls so.
+    pub external_id: Option<ExternalId>,
     /// Also those that left the fleet.
     pub with_retired: bool,
 }

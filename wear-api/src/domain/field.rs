@@ -64,6 +64,11 @@ wear_core::sentences! {
         Lubricant = "lubricant", "lubricant";
         Source = "source", "source";
         SourceId = "source_id", "source_id";
+        ExternalId = "external_id", "external_id";
+        BikeTwice = "bike_twice", "bike_id and bike_external_id";
+        BikeOfExternalId = "bike_of_external_id", "bike of this external_id";
+        ExternalIdTwice = "external_id_twice", "external_id and that of the address";
+        MoveWithinBike = "move_within_bike", "move and ids that tell rides of one bike apart";
         Note = "note", "note";
         IdempotencyKey = "idempotency_key", "Idempotency-Key";
         Limit = "limit", "limit";
@@ -200,6 +205,10 @@ wear_core::sentences! {
         DayOfOwnTimes = "day_of_own_times", "the day of the file's own times, or none";
         DayOfRide = "day_of_ride", "the day of the ride as YYYY-MM-DD, up to today";
         SourceAndId = "source_and_id", "source and source_id together";
+        BikeIdOrExternal = "bike_id_or_external", "one of bike_id and bike_external_id";
+        ExternalIdNotInUse = "external_id_not_in_use", "an external_id that no other bike has";
+        ExternalIdOfAddress = "external_id_of_address", "the same external_id, or none";
+        WorkshopScope = "workshop_scope", "move with id_scope workshop";
         ShapeOfPlace = "shape_of_place", "sprockets for chain; cogs and one_piece for cassette; teeth for cog, ring and jockey_wheels; narrow_wide for ring";
         StaysApart = "stays_apart", "stays that don't overlap";
         TeethOfEachCog = "teeth_of_each_cog", "teeth of each cog";

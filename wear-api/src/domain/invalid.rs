@@ -9,7 +9,7 @@ use wear_core::drivetrain::compatibility::{Finding, Reason, Source};
 use wear_core::reading::MeasurementError;
 use wear_core::vocabulary::UnknownWord;
 
-use super::{Field, Form, Place, Timestamp};
+use super::{BikeId, Field, Form, Place, Timestamp};
 
 /// Why a value isn't accepted. The text says what was given; [`Invalid::allowed`] what would be right.
 #[derive(Debug, Clone, PartialEq, Error)]
@@ -206,6 +206,12 @@ pub enum Invalid {
         /// What that rests on.
         rests_on: Source,
     },
+    /// A ride that another bike has already, where ids are the workshop's.
+    #[error("is the id of a ride of bike {bike}")]
+    RideElsewhere {
+        /// That bike.
+        bike: BikeId,
+    },
     /// An id of something that this workshop doesn't have.
     #[error("there is no such {what}")]
     NoSuch {
@@ -278,6 +284,7 @@ impl Invalid {
             }
             Self::AfterReading { taken_at, .. } => format!("up to {taken_at}"),
             Self::ReadingAhead { now, .. } => format!("0 to {now} reference km"),
+            Self::RideElsewhere { .. } => "that bike, or move: true to move the ride here".to_owned(),
             Self::NoSuch { what } => format!("id of a {what} of this workshop"),
         }
     }

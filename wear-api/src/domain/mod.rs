@@ -50,6 +50,7 @@ mod symptom;
 mod text;
 mod timestamp;
 mod token;
+mod told_twice;
 mod tool;
 mod track_record;
 mod usual_year;
@@ -113,7 +114,8 @@ pub use reading_bias::{BiasSaid, BiasToDo, PersonBias, ToolBias};
 pub use record::{KeptPassage, Made, RecordTally, RecordedBike, Sums};
 pub use record_meaning::Meaning;
 pub use ride::{
-    BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideIdentity, RideLoad, RideOutcome, RideSpan, RideWarning,
+    BikeDay, BikeDayKey, NewRide, Ride, RideFacts, RideFilter, RideIdScope, RideIdentity, RideLoad,
+    RideOutcome, RideSpan, RideWarning,
 };
 pub use role::Role;
 pub use session::{NewSession, Session};
@@ -124,9 +126,10 @@ pub use stock::{
 };
 pub use swap::{NewSwap, Swap};
 pub use symptom::{NewReport, Report};
-pub use text::{GroupName, IdempotencyKey, Label, Note, Source, SourceId, WorkshopName};
+pub use text::{ExternalId, GroupName, IdempotencyKey, Label, Note, Source, SourceId, WorkshopName};
 pub use timestamp::{CLOCK_SKEW, Timestamp};
 pub use token::{NewToken, NoRandomness, Token, TokenHash, TokenSecret};
+pub use told_twice::{Telling, tellings};
 pub use tool::{ChainLevel, ReadWith, Tool};
 pub use track_record::{
     ChainRecord, Drift, FleetRate, KeptForecast, Month, MonthlyTally, ReadChain, ScoredReading,

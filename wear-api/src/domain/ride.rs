@@ -5,15 +5,38 @@ use chrono_tz::Tz;
 use wear_core::bounds::{self, OutOfRange};
 use wear_core::units::{ReferenceKilometres, RideAscent, RideDistance, RideEnergy};
 
-use super::{BikeId, Field, FieldErrors, Invalid, RideId, Source, SourceId, Surface, Timestamp};
+use super::{BikeId, Field, FieldErrors, Invalid, RideId, Source, SourceId, Surface, Telling, Timestamp};
 
-/// What makes two reports of a ride one ride: who logged it and the logger's own id.
+/// What makes two reports of a bike's ride one ride: who logged it and the logger's own id.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct RideIdentity {
     /// The device, app or file.
     pub source: Source,
     /// Its own id of the ride.
     pub source_id: SourceId,
+}
+
+wear_core::vocabulary! {
+    /// Within what a source's ids tell rides apart.
+    RideIdScope, "id scope" {
+        /// Within a bike: the same id on another bike is another ride.
+        Bike = "bike",
+        /// Within the workshop: the same id on another bike is the same ride.
+        Workshop = "workshop",
+    }
+}
+
+/// Which of a workshop's rides a list holds.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct RideFilter {
+    /// Those of a source, or the one that it gave this id on each bike.
+    pub source: Option<(Source, Option<SourceId>)>,
+    /// Those of a bike.
+    pub bike_id: Option<BikeId>,
+    /// Those that began then or later.
+    pub from: Option<Timestamp>,
+    /// Those that began before.
+    pub until: Option<Timestamp>,
 }
 
 /// What is known of a ride, in whole millimetres and joules: what was sent is rounded once, here, so
@@ -144,6 +167,16 @@ pub enum RideWarning {
     },
     /// No chain was on the bike then, and none is known that was taken off later.
     NoChain,
+    /// Another source told of the same ride, which counts in its place.
+    CountedWith {
+        /// The ride that counts.
+        ride: RideId,
+    },
+    /// Another source told of the same ride, which doesn't count beside this one.
+    CountsFor {
+        /// The ride that doesn't count.
+        ride: RideId,
+    },
     /// It was deleted, and was sent again.
     Deleted {
         /// When it was deleted.
@@ -163,10 +196,21 @@ impl RideWarning {
         match self {
             Self::EnergyNotMeasured => "energy_not_measured",
             Self::Overlaps { .. } => "rides_overlap",
+            Self::CountedWith { .. } => "counted_with",
+            Self::CountsFor { .. } => "counts_for",
             Self::BeforeFitting { .. } => "before_fitting",
             Self::NoChain => "no_chain",
             Self::AfterRetirement { .. } => "after_retirement",
             Self::Deleted { .. } => "deleted",
+        }
+    }
+
+    /// The other ride that it is about.
+    #[must_use]
+    pub const fn ride(self) -> Option<RideId> {
+        match self {
+            Self::CountedWith { ride } | Self::CountsFor { ride } => Some(ride),
+            _ => None,
         }
     }
 
@@ -194,6 +238,15 @@ impl std::fmt::Display for RideWarning {
                     "the bike left the fleet at {retired_at}; the ride is kept and counts for nothing unless the bike comes back"
                 )
             }
+            Self::CountedWith { ride } => write!(
+                f,
+                "another source sent the same ride, which counts: {ride}; say separate: true if they are two rides"
+            ),
+            Self::CountsFor { ride } => write!(
+                f,
+                "another source sent the same ride, which doesn't count beside this one: {ride}; say separate: true if \
+                 they are two rides"
+            ),
             Self::Deleted { deleted_at } => {
                 write!(f, "the ride was deleted at {deleted_at} and stays so; restore it if it is to count")
             }
@@ -219,8 +272,21 @@ impl RideSpan {
     /// The least span of a ride.
     #[must_use]
     pub fn of(started_at: Timestamp, facts: &RideFacts) -> Self {
-        let micros = bounds::least_seconds(facts.distance_mm as f64 / 1e6) * 1e6;
-        Self { from: started_at, to: started_at.micros().saturating_add(micros as i64) }
+        let micros = Self::least_micros(facts.distance_mm);
+        Self { from: started_at, to: started_at.micros().saturating_add(micros) }
+    }
+
+    /// Least time over a distance in mm, in microseconds.
+    #[must_use]
+    pub fn least_micros(distance_mm: i64) -> i64 {
+        (bounds::least_seconds(distance_mm as f64 / 1e6) * 1e6) as i64
+    }
+
+    /// For how long the bike would have to be on both rides at once, in microseconds.
+    #[must_use]
+    pub fn at_once_micros(self, other: Self) -> i64 {
+        let from = self.from.micros().max(other.from.micros());
+        self.to.min(other.to).saturating_sub(from).max(0)
     }
 
     /// When it began.
@@ -275,6 +341,16 @@ pub struct Ride {
     pub revision: i64,
     /// Since when it is deleted: it counts for nothing and isn't listed, and the same sent again doesn't bring it back.
     pub deleted_at: Option<Timestamp>,
+    /// Whether it counts, or is another one that a second source told of.
+    pub telling: Telling,
+}
+
+impl Ride {
+    /// The least time that it took.
+    #[must_use]
+    pub fn span(&self) -> RideSpan {
+        RideSpan::of(self.started_at, &self.facts)
+    }
 }
 
 /// A ride to be stored.
@@ -290,13 +366,15 @@ pub struct NewRide {
     pub facts: RideFacts,
     /// What it did to the drivetrain.
     pub load: RideLoad,
+    /// The bike that it is moved from: it is there under the same identity.
+    pub moved_from: Option<BikeId>,
 }
 
 impl NewRide {
     /// Whether `ride` already says the same.
     #[must_use]
     pub fn says_the_same(&self, ride: &Ride) -> bool {
-        let Self { bike_id, identity, started_at, facts, load: _ } = self;
+        let Self { bike_id, identity, started_at, facts, load: _, moved_from: _ } = self;
         *bike_id == ride.bike_id
             && *identity == ride.identity
             && *started_at == ride.started_at
@@ -315,7 +393,7 @@ pub enum RideOutcome {
     Deleted(Ride),
     /// It was there and said something else.
     Replaced {
-        /// What it said before; perhaps of another bike.
+        /// What it said before; of another bike where it was moved.
         old: Ride,
         /// What it says now.
         new: Ride,
@@ -323,6 +401,16 @@ pub enum RideOutcome {
 }
 
 impl RideOutcome {
+    /// The ride as it stands now, to be brought up to date.
+    pub const fn ride_mut(&mut self) -> &mut Ride {
+        match self {
+            Self::Inserted(ride)
+            | Self::Unchanged(ride)
+            | Self::Deleted(ride)
+            | Self::Replaced { new: ride, .. } => ride,
+        }
+    }
+
     /// The ride as it stands now.
     #[must_use]
     pub const fn ride(&self) -> &Ride {
@@ -338,11 +426,11 @@ impl RideOutcome {
     /// one taken away and one added.
     #[must_use]
     pub fn day_changes(&self, zone_of: impl Fn(BikeId) -> Tz) -> Vec<BikeDay> {
-        let of = |ride: &Ride| BikeDay::of(ride, zone_of(ride.bike_id));
+        let of = |ride: &Ride| ride.telling.counts().then(|| BikeDay::of(ride, zone_of(ride.bike_id)));
         match self {
-            Self::Inserted(ride) => vec![of(ride)],
+            Self::Inserted(ride) => of(ride).into_iter().collect(),
             Self::Unchanged(_) | Self::Deleted(_) => Vec::new(),
-            Self::Replaced { old, new } => vec![of(old).negated(), of(new)],
+            Self::Replaced { old, new } => of(old).map(BikeDay::negated).into_iter().chain(of(new)).collect(),
         }
     }
 }
@@ -459,6 +547,7 @@ mod tests {
             load: RideLoad { base_reference_mm: 7, energy_j: 5 },
             revision: 1,
             deleted_at: None,
+            telling: Telling::Counted,
         })
     }
 

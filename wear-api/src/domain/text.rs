@@ -66,6 +66,8 @@ texts! {
     Source, Source, 1..=128, lines: false;
     /// The source's own id of a ride.
     SourceId, SourceId, 1..=128, lines: false;
+    /// What another program calls a bike.
+    ExternalId, ExternalId, 1..=128, lines: false;
     /// A remark, or the reason of a voiding. May run over several lines.
     Note, Note, 1..=2000, lines: true;
     /// A client's idempotency key.

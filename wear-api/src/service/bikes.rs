@@ -8,8 +8,8 @@ use super::{
 };
 use crate::domain::{
     Bike, BikeFacts, BikeFilter, BikeId, BikeKind, BikePatch, BikeSort, BikeStart, CareSetting,
-    DrivetrainChoice, Field, FittingStart, Form, GroupName, Invalid, KindChoice, KmBefore, Label, NewBike,
-    Page, PageRequest, Ride, Teeth, Timestamp, Use, Workshop,
+    DrivetrainChoice, ExternalId, Field, FittingStart, Form, GroupName, Invalid, KindChoice, KmBefore, Label,
+    NewBike, Page, PageRequest, Ride, Teeth, Timestamp, Use, Workshop,
 };
 use crate::store::Tx;
 use wear_core::units::Limit;
@@ -31,6 +31,8 @@ pub struct EnterBike {
     pub care: Option<CareSetting>,
     /// Its kind.
     pub kind: Option<KindChoice>,
+    /// What another program calls it.
+    pub external_id: Option<ExternalId>,
     /// How its record begins.
     pub start: EnterStart,
     /// Whether a chain that is shorter or longer than geometry allows is meant so.
@@ -96,6 +98,7 @@ pub async fn create(
         None => None,
     };
     label_free(change.tx, &enter.label, None).await?;
+    external_id_free(change.tx, enter.external_id.as_ref()).await?;
     let facts = facts_of(change.tx, enter, kind.as_ref()).await?;
     let kind = kind.map(|kind| kind.facts);
     let bike = NewBike { id: BikeId::generate(), facts, created_at: change.now };
@@ -122,9 +125,22 @@ async fn label_free(tx: &mut Tx, label: &Label, own: Option<BikeId>) -> Result<(
     }
 }
 
+/// Whether no bike of the workshop is called so, in the fleet or not.
+async fn external_id_free(tx: &mut Tx, external_id: Option<&ExternalId>) -> Result<(), ServiceError> {
+    let Some(external_id) = external_id else { return Ok(()) };
+    match tx.bikes_by_external_id(std::slice::from_ref(external_id)).await?.remove(external_id) {
+        Some(bike) => {
+            let (external_id, bike) = (external_id.to_string(), bike.to_string());
+            Err(Conflict::BikeExternalId { external_id, bike }.into())
+        }
+        None => Ok(()),
+    }
+}
+
 /// What a bike has by what is said of it, by its kind, or by default, in this order.
 async fn facts_of(tx: &mut Tx, enter: EnterBike, kind: Option<&BikeKind>) -> Result<BikeFacts, ServiceError> {
-    let EnterBike { label, group, usage, drivetrain, limit, care, kind: _, start: _, mismatch } = enter;
+    let EnterBike { label, group, usage, drivetrain, limit, care, kind: _, external_id, start: _, mismatch } =
+        enter;
     if let Some(DrivetrainChoice::Whole(drivetrain)) = &drivetrain {
         fit_check::links_go(drivetrain, mismatch)?;
     }
@@ -148,6 +164,7 @@ async fn facts_of(tx: &mut Tx, enter: EnterBike, kind: Option<&BikeKind>) -> Res
         limit: limit.or(of_kind.and_then(|kind| kind.limit)),
         care,
         kind: kind.map(|kind| kind.id),
+        external_id,
     })
 }
 
@@ -231,7 +248,7 @@ pub struct ChangedBike {
 /// # Errors
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`] when `revision` isn't the present one; [`ServiceError::Invalid`]
 /// for a kind that the workshop doesn't have, and a beginning that what is on record rules out; [`ServiceError::Conflict`]
-/// for a label that another bike of the fleet has.
+/// for a label that another bike of the fleet has, and an external id that another bike has.
 pub async fn patch(
     services: &Services,
     work: &mut UnitOfWork,
@@ -258,6 +275,9 @@ pub async fn patch(
     if facts.label.folded() != before.label.folded() && stays && retired != Some(true) {
         label_free(change.tx, &facts.label, Some(id)).await?;
     }
+    if facts.external_id != before.external_id {
+        external_id_free(change.tx, facts.external_id.as_ref()).await?;
+    }
     let taken = ServiceError::or_conflict(Conflict::BikeLabelledNow);
     let revision = change.tx.update_bike(id, revision, &facts).await.map_err(taken)?;
     change.bike = change.tx.bike(id).await?;
@@ -280,13 +300,14 @@ pub async fn patch(
 
 /// What can be set of a bike, for the audit.
 fn told(facts: &BikeFacts) -> serde_json::Value {
-    let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind } = facts;
+    let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind, external_id } = facts;
     let teeth = |all: &[Teeth]| all.iter().map(|teeth| teeth.get()).collect::<Vec<_>>();
     serde_json::json!({
         "label": label.as_str(), "group": group.as_str(), "use": usage.as_str(),
         "rings": teeth(drivetrain.rings()), "cogs": teeth(drivetrain.cogs()), "links": drivetrain.links().get(),
         "gearing": drivetrain.gearing().as_str(), "drivetrain_assumed": is_assumed,
         "limit_percent": limit.map(Limit::get), "care": care.map(|care| care.to_string()), "kind_id": kind,
+        "external_id": external_id.as_ref().map(ExternalId::as_str),
     })
 }
 

@@ -7,6 +7,12 @@ wear_core::sentences! {
         BikeLabelled { label: String, bike: String } = "bike_labelled",
             "bike {bike} of the fleet has the label {label} already; use another, or retire that bike first";
         BikeLabelledNow = "bike_labelled_now", "another bike of the fleet has this label now; use another";
+        BikeExternalId { external_id: String, bike: String } = "bike_external_id",
+            "bike {bike} has the external_id {external_id} already";
+        RideElsewhere { bike: String, ride: String } = "ride_elsewhere",
+            "ride {ride} of bike {bike} has this source and source_id, and ids are the workshop's; say move: true to move it here";
+        RideThere { bike: String, ride: String } = "ride_there",
+            "bike {bike} has a ride {ride} of the same source and source_id; change or restore that one";
         BikeRetired { at: String } = "bike_retired", "the bike left the fleet at {at}; bring it back first";
         VoidedBefore { what: &'static str } = "voided_before", "the {what} was voided before";
         CountsAlready { what: &'static str } = "counts_already",

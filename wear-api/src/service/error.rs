@@ -138,6 +138,12 @@ impl From<StoreError> for ServiceError {
     }
 }
 
+impl From<Conflict> for ServiceError {
+    fn from(conflict: Conflict) -> Self {
+        Self::Conflict(conflict)
+    }
+}
+
 impl From<FieldErrors> for ServiceError {
     fn from(errors: FieldErrors) -> Self {
         Self::Invalid(errors)

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
     Bike, BikeId, BikeKindId, Care, Currency, Entry, Fitting, Geometry, Label, LubricantId, Money,
-    OdometerStatement, Part, PartModel, PartModelId, ReadWith, Reading, Ride, Swap, ToolId, Voiding,
+    OdometerStatement, Part, PartModel, PartModelId, ReadWith, Reading, Ride, Swap, Telling, ToolId, Voiding,
 };
 use crate::store::Tx;
 use crate::transfer::{Cell, Separator, TableKind, Writer, list};
@@ -179,6 +179,7 @@ impl Exporter {
             Cell::Flag(ride.facts.wet),
             Cell::or_empty(ride.facts.climb_mm(), |climb| Cell::Fixed(climb, 3)),
             Cell::or_empty(ride.facts.energy_j(), |energy| Cell::Fixed(energy, 3)),
+            Cell::Flag(ride.telling == Telling::Separate),
         ]
     }
 
@@ -361,6 +362,7 @@ fn bike(bike: Bike, kinds: &HashMap<BikeKindId, Label>) -> Vec<Cell> {
         Cell::Empty,
         Cell::plain(created_at),
         Cell::or_empty(retired_at, Cell::plain),
+        Cell::or_empty(facts.external_id.as_ref(), Cell::text),
     ]
 }
 

@@ -23,6 +23,7 @@ mod days;
 pub mod declared_use;
 pub mod deliveries;
 pub mod exports;
+pub mod external_ids;
 mod fit_check;
 pub mod fittings;
 pub mod health;

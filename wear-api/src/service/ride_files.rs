@@ -8,7 +8,7 @@ use wear_core::exposure::track::{RoadSettings, TrackSettings, TrackSummary};
 use wear_core::exposure::{EnergySource, Surface};
 use wear_core::units::{RideAscent, RideDistance, RideEnergy};
 
-use super::rides::{self, RideReport};
+use super::rides::{self, RideIds, RideReport};
 use super::{ServiceError, Services, UnitOfWork};
 use crate::domain::{
     BikeId, Field, Form, Invalid, RideFacts, RideIdentity, RideOutcome, Source, SourceId, Timestamp, Use,
@@ -143,7 +143,7 @@ fn digest(
         source: Source::new(SOURCE).map_err(named)?,
         source_id: SourceId::new(&hash).map_err(named)?,
     };
-    let report = RideReport { bike_id: file.bike_id, identity, started_at, facts };
+    let report = RideReport { bike_id: file.bike_id, identity, ids: RideIds::OfBike, started_at, facts };
     Ok((report, FileReport { format, summary, notes, unknown }))
 }
 

@@ -16,7 +16,8 @@ use super::many::Many;
 use super::{Tx, execute, on, pattern, row, rows, statements, value, value_if_any};
 use crate::domain::{
     Bike, BikeFacts, BikeFilter, BikeId, BikeKindId, BikeSort, ChangedKind, Cursor, Drivetrain,
-    DrivetrainFacts, GroupName, Label, NewBike, Page, PageRequest, Timestamp, parse_time_zone,
+    DrivetrainFacts, ExternalId, GroupName, Label, NewBike, Page, PageRequest, Source, Timestamp,
+    parse_time_zone,
 };
 
 const TABLE: &str = "bikes";
@@ -25,18 +26,18 @@ statements! {
     INSERT = "
         insert into bikes (workshop_id, bike_id, label, label_key, bike_group, group_key, usage, drivetrain,
             drivetrain_assumed, limit_percent, kind_id, created_at, care, label_held, retired_at, revision,
-            days_zone)
-        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, 1,
+            external_id, days_zone)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, 1, $16,
             (select time_zone from workshops where workshop_id = $1))
         returning days_zone";
     GET = "
         select bike_id, label, bike_group, usage, drivetrain, drivetrain_assumed, limit_percent, kind_id, care,
-            created_at, retired_at, revision, days_zone
+            created_at, retired_at, revision, days_zone, external_id, rides_compared
         from bikes where workshop_id = $1 and bike_id = $2";
     UPDATE = "
         update bikes set label = $4, label_key = $5, bike_group = $6, group_key = $7, usage = $8,
             drivetrain = $9, drivetrain_assumed = $10, limit_percent = $11, care = $12,
-            kind_id = $13, revision = revision + 1,
+            kind_id = $13, external_id = $14, revision = revision + 1,
             label_held = case when label_key = $5 or retired_at is not null then label_held else $5 end
         where workshop_id = $1 and bike_id = $2 and revision = $3
         returning revision";
@@ -54,22 +55,26 @@ statements! {
         order by bike_id limit 1";
     LIST_BY_ID = "
         select bike_id, label, bike_group, usage, drivetrain, drivetrain_assumed, limit_percent, kind_id, care,
-            created_at, retired_at, revision, days_zone
+            created_at, retired_at, revision, days_zone, external_id, rides_compared
         from bikes
         where workshop_id = $1 and bike_id > $2
             and (label_key like $3 escape '!' or group_key like $3 escape '!')
             and (cast($4 as text) is null or bike_group = $4)
             and ($5 or retired_at is null)
+            and (cast($7 as text) is null or external_id = $7)
         order by bike_id limit $6";
     LIST_BY_LABEL = "
         select bike_id, label, bike_group, usage, drivetrain, drivetrain_assumed, limit_percent, kind_id, care,
-            created_at, retired_at, revision, days_zone
+            created_at, retired_at, revision, days_zone, external_id, rides_compared
         from bikes
         where workshop_id = $1 and (label_key, bike_id) > ($2, $3)
             and (label_key like $4 escape '!' or group_key like $4 escape '!')
             and (cast($5 as text) is null or bike_group = $5)
             and ($6 or retired_at is null)
+            and (cast($8 as text) is null or external_id = $8)
         order by label_key, bike_id limit $7";
+    LOGGED_BY = "update bikes set ride_source = $3 where workshop_id = $1 and bike_id = $2";
+    RIDES_COMPARED = "update bikes set rides_compared = true where workshop_id = $1 and bike_id = $2";
     SUMMED_IN = "update bikes set days_zone = $3 where workshop_id = $1 and bike_id = $2";
     GROUPS = "
         select bike_group, cast(count(*) as bigint) from bikes
@@ -91,12 +96,72 @@ statements! {
 static GET_MANY: LazyLock<Many> =
     LazyLock::new(|| Many::look_up("select * from bikes where workshop_id = $1 and bike_id = ?"));
 
-static DAYS_ZONES: LazyLock<Many> = LazyLock::new(|| {
-    Many::look_up("select bike_id, days_zone from bikes where workshop_id = $1 and bike_id = ?")
+static RIDE_KEEPING: LazyLock<Many> = LazyLock::new(|| {
+    Many::look_up("select bike_id, days_zone, ride_source from bikes where workshop_id = $1 and bike_id = ?")
 });
 
-pub(super) fn days_zone_statements() -> &'static [&'static str] {
-    DAYS_ZONES.texts()
+static EXTERNAL: LazyLock<Many> = LazyLock::new(|| {
+    Many::look_up("select bike_id, external_id from bikes where workshop_id = $1 and external_id = ?")
+});
+
+pub(super) fn ride_keeping_statements() -> &'static [&'static str] {
+    RIDE_KEEPING.texts()
+}
+
+pub(super) fn external_statements() -> &'static [&'static str] {
+    EXTERNAL.texts()
+}
+
+/// Who logs a bike's rides, deleted ones too.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum LoggedBy {
+    /// It has none.
+    Nobody,
+    /// One source.
+    One(Source),
+    /// More than one.
+    Several,
+}
+
+impl LoggedBy {
+    fn stored(text: Option<&str>) -> Result<Self, StoreError> {
+        Ok(match text {
+            None => Self::Nobody,
+            Some("") => Self::Several,
+            Some(source) => Self::One(Source::new(source).sound(TABLE, "ride_source")?),
+        })
+    }
+
+    fn text(&self) -> Option<&str> {
+        match self {
+            Self::Nobody => None,
+            Self::One(source) => Some(source.as_str()),
+            Self::Several => Some(""),
+        }
+    }
+
+    /// A ride of that source too.
+    pub(super) fn and(&mut self, source: &Source) {
+        match self {
+            Self::Nobody => *self = Self::One(source.clone()),
+            Self::One(only) if only != source => *self = Self::Several,
+            Self::One(_) | Self::Several => {}
+        }
+    }
+}
+
+/// How a bike's rides are kept.
+#[derive(Debug, Clone)]
+pub(super) struct RideKeeping {
+    /// The zone whose days they are summed over.
+    pub(super) zone: Tz,
+    /// Who logs them.
+    pub(super) logged_by: LoggedBy,
+}
+
+/// The zone whose days a bike's rides are summed over.
+pub(super) fn zone_of(keeping: &HashMap<BikeId, RideKeeping>, bike: BikeId) -> Tz {
+    keeping.get(&bike).map_or(Tz::UTC, |kept| kept.zone)
 }
 
 pub(super) fn get_statements() -> &'static [&'static str] {
@@ -118,6 +183,8 @@ struct Row {
     retired_at: Option<i64>,
     revision: i64,
     days_zone: String,
+    external_id: Option<String>,
+    rides_compared: bool,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -190,6 +257,8 @@ impl TryFrom<Row> for Bike {
             retired_at,
             revision,
             days_zone,
+            external_id,
+            rides_compared,
         } = row;
         Ok(Self {
             id: BikeId::from_uuid(bike_id),
@@ -202,11 +271,16 @@ impl TryFrom<Row> for Bike {
                 kind: kind_id.map(BikeKindId::from_uuid),
                 limit: limit_percent.map(Limit::new).transpose().sound(TABLE, "limit_percent")?,
                 care: care.map(|care| care.parse()).transpose().sound(TABLE, "care")?,
+                external_id: external_id
+                    .map(|id| ExternalId::new(&id))
+                    .transpose()
+                    .sound(TABLE, "external_id")?,
             },
             created_at: instant(created_at, TABLE, "created_at")?,
             retired_at: maybe_instant(retired_at, TABLE, "retired_at")?,
             revision,
             days_zone: parse_time_zone(&days_zone).sound(TABLE, "days_zone")?,
+            rides_compared,
         })
     }
 }
@@ -230,7 +304,7 @@ impl Tx {
         retired_at: Option<Timestamp>,
     ) -> Result<Tz, StoreError> {
         let NewBike { id, facts, created_at } = bike;
-        let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind } = facts;
+        let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind, external_id } = facts;
         self.note(ChangedKind::Bike, Some(*id), id.uuid());
         let zone: String = value!(
             self,
@@ -248,7 +322,8 @@ impl Tx {
             created_at.micros(),
             care.map(|care| care.to_string()),
             retired_at.is_none().then(|| label.folded()),
-            retired_at.map(Timestamp::micros)
+            retired_at.map(Timestamp::micros),
+            external_id.as_ref().map(ExternalId::as_str)
         )?;
         parse_time_zone(&zone).sound(TABLE, "days_zone")
     }
@@ -271,26 +346,64 @@ impl Tx {
         Ok(())
     }
 
-    /// The zone whose days the rides of each of these bikes are summed over, asked for under their locks.
-    ///
-    /// # Errors
-    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub(super) async fn days_zones(&mut self, bikes: &[BikeId]) -> Result<HashMap<BikeId, Tz>, StoreError> {
-        let mut zones = HashMap::with_capacity(bikes.len());
-        for (sql, batch) in DAYS_ZONES.batches(self.engine(), bikes) {
-            let found: Vec<(Uuid, String)> = on!(self.connection, |conn| {
+    /// Says that all rides of a bike have been compared.
+    pub(super) async fn set_rides_compared(&mut self, bike: BikeId) -> Result<(), StoreError> {
+        execute!(self, RIDES_COMPARED, bike.uuid())?;
+        Ok(())
+    }
+
+    /// Says who logs a bike's rides.
+    pub(super) async fn set_logged_by(&mut self, bike: BikeId, by: &LoggedBy) -> Result<(), StoreError> {
+        execute!(self, LOGGED_BY, bike.uuid(), by.text())?;
+        Ok(())
+    }
+
+    /// How the rides of each of these bikes are kept, asked for under their locks.
+    pub(super) async fn ride_keeping(
+        &mut self,
+        bikes: &[BikeId],
+    ) -> Result<HashMap<BikeId, RideKeeping>, StoreError> {
+        let mut keeping = HashMap::with_capacity(bikes.len());
+        for (sql, batch) in RIDE_KEEPING.batches(self.engine(), bikes) {
+            let found: Vec<(Uuid, String, Option<String>)> = on!(self.connection, |conn| {
                 let mut query = sqlx::query_as(sql).bind(self.workshop.uuid());
                 for bike in batch {
                     query = query.bind(bike.uuid());
                 }
                 query.fetch_all(conn).await
             })?;
-            for (bike, zone) in found {
-                let _new =
-                    zones.insert(BikeId::from_uuid(bike), parse_time_zone(&zone).sound(TABLE, "days_zone")?);
+            for (bike, zone, source) in found {
+                let zone = parse_time_zone(&zone).sound(TABLE, "days_zone")?;
+                let kept = RideKeeping { zone, logged_by: LoggedBy::stored(source.as_deref())? };
+                let _new = keeping.insert(BikeId::from_uuid(bike), kept);
             }
         }
-        Ok(zones)
+        Ok(keeping)
+    }
+
+    /// Those bikes that other programs call so, retired ones too.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn bikes_by_external_id(
+        &mut self,
+        ids: &[ExternalId],
+    ) -> Result<HashMap<ExternalId, BikeId>, StoreError> {
+        let mut bikes = HashMap::with_capacity(ids.len());
+        for (sql, batch) in EXTERNAL.batches(self.engine(), ids) {
+            let found: Vec<(Uuid, String)> = on!(self.connection, |conn| {
+                let mut query = sqlx::query_as(sql).bind(self.workshop.uuid());
+                for id in batch {
+                    query = query.bind(id.as_str());
+                }
+                query.fetch_all(conn).await
+            })?;
+            for (bike, id) in found {
+                let id = ExternalId::new(&id).sound(TABLE, "external_id")?;
+                let _new = bikes.insert(id, BikeId::from_uuid(bike));
+            }
+        }
+        Ok(bikes)
     }
 
     /// Those of the bikes that the workshop has.
@@ -315,8 +428,8 @@ impl Tx {
         revision: i64,
         facts: &BikeFacts,
     ) -> Result<i64, StoreError> {
+        let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind, external_id } = facts;
         self.note(ChangedKind::Bike, Some(id), id.uuid());
-        let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind } = facts;
         let updated: Option<i64> = value_if_any!(
             self,
             UPDATE,
@@ -331,7 +444,8 @@ impl Tx {
             *is_assumed,
             limit.map(Limit::get),
             care.map(|care| care.to_string()),
-            kind.map(BikeKindId::uuid)
+            kind.map(BikeKindId::uuid),
+            external_id.as_ref().map(ExternalId::as_str)
         )?;
         guarded(updated, self.bike(id)).await
     }
@@ -387,7 +501,7 @@ impl Tx {
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn bikes_after(&mut self, after: BikeId, most: i64) -> Result<Vec<Bike>, StoreError> {
         let rows: Vec<Row> =
-            rows!(self, LIST_BY_ID, after.uuid(), pattern(None), None::<String>, true, most)?;
+            rows!(self, LIST_BY_ID, after.uuid(), pattern(None), None::<String>, true, most, None::<String>)?;
         rows.into_iter().map(Bike::try_from).collect()
     }
 
@@ -403,15 +517,16 @@ impl Tx {
     ) -> Result<Page<Bike>, StoreError> {
         let pattern = pattern(filter.search.as_deref());
         let group = filter.group.as_ref().map(GroupName::as_str);
+        let external = filter.external_id.as_ref().map(ExternalId::as_str);
         let limit = page.rows();
         let rows: Vec<Row> = match sort {
             BikeSort::Created => {
                 let after = page.after_id(Uuid::nil())?;
-                rows!(self, LIST_BY_ID, after, pattern, group, filter.with_retired, limit)?
+                rows!(self, LIST_BY_ID, after, pattern, group, filter.with_retired, limit, external)?
             }
             BikeSort::Label => {
                 let (label, id) = page.after_text(("", Uuid::nil()))?;
-                rows!(self, LIST_BY_LABEL, label, id, pattern, group, filter.with_retired, limit)?
+                rows!(self, LIST_BY_LABEL, label, id, pattern, group, filter.with_retired, limit, external)?
             }
         };
         page_of(rows, page, |bike: &Bike| match sort {

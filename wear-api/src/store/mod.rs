@@ -51,6 +51,7 @@ mod reading_errors;
 mod readings;
 mod record_tallies;
 mod ride_log;
+mod ride_tellings;
 mod rides;
 mod sessions;
 mod starts;
@@ -76,6 +77,7 @@ use crate::domain::WorkshopId;
 use connection::{Connection, execute, on, row, row_if_any, rows, statements, value, value_if_any};
 
 pub use error::StoreError;
+pub use ride_log::Recorded;
 pub use stock::NewStock;
 
 static POSTGRES: Migrator = sqlx::migrate!("../migrations/postgres");
@@ -508,7 +510,8 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
     ];
     let many = [
         ("audit.LABELS", audit::label_statements()),
-        ("bikes.DAYS_ZONES", bikes::days_zone_statements()),
+        ("bikes.RIDE_KEEPING", bikes::ride_keeping_statements()),
+        ("bikes.EXTERNAL", bikes::external_statements()),
         ("bike_days.ADD", bike_days::add_statements()),
         ("bike_days.OF_THESE_BIKES", bike_days::of_these_bikes()),
         ("bikes.GET_MANY", bikes::get_statements()),
@@ -540,6 +543,8 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("readings.OF_THESE_PARTS", readings::of_these_parts()),
         ("rides.INSERT", rides::insert_statements()),
         ("rides.FIND", rides::find_statements()),
+        ("rides.FIND_ANYWHERE", rides::find_anywhere_statements()),
+        ("rides.NEAR", rides::near_statements()),
         ("rides.OF_THESE_BIKES", rides::of_these_bikes()),
         ("rides.REPLACE", rides::replace_statements()),
         ("swaps.CASSETTES_OFF", swaps::cassettes_off()),

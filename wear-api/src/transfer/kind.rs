@@ -61,6 +61,7 @@ impl TableKind {
                 "chain_km",
                 "created_at",
                 "retired_at",
+                "external_id",
             ],
             Self::Parts => &[
                 "part_id",
@@ -90,6 +91,7 @@ impl TableKind {
                 "wet",
                 "climb_m",
                 "energy_kj",
+                "separate",
             ],
             Self::Readings => &[
                 "reading_id",

@@ -51,7 +51,7 @@ use super::{answered, router};
         (name = "workshop", description = "Settings and tokens of the workshop"),
         (name = "service", description = "Health of the service"),
     ),
-    components(schemas(OutlookMessage, BikeMessage, RideRejectedMessage, HookDisabledMessage, TestMessage, ProblemDocument, crate::input::WrongFieldDocument, crate::domain::BikeSort, crate::domain::PlanState, crate::transfer::Separator)),
+    components(schemas(OutlookMessage, BikeMessage, RideRejectedMessage, HookDisabledMessage, TestMessage, ProblemDocument, crate::input::WrongFieldDocument, crate::domain::BikeSort, crate::domain::PlanState, crate::domain::RideIdScope, crate::transfer::Separator)),
     modifiers(&BearerTokens),
 )]
 struct Api;

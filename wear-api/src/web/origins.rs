@@ -13,7 +13,8 @@ use super::{once, request_id};
 use crate::input::{Place, WrongField};
 
 /// What a page of another origin may send.
-const METHODS: [Method; 5] = [Method::GET, Method::HEAD, Method::POST, Method::PATCH, Method::DELETE];
+const METHODS: [Method; 6] =
+    [Method::GET, Method::HEAD, Method::POST, Method::PUT, Method::PATCH, Method::DELETE];
 const HEADERS: [HeaderName; 6] = [
     header::AUTHORIZATION,
     header::CONTENT_TYPE,

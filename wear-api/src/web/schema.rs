@@ -9,7 +9,7 @@ use wear_core::bounds::{self, Bound};
 use wear_core::drivetrain::{compatibility, procedure, symptom};
 use wear_core::{drivetrain, exposure, reading};
 
-use crate::domain::{self, BikeSort, Language, Place, PlanState, Role, UnitsShown};
+use crate::domain::{self, BikeSort, Language, Place, PlanState, RideIdScope, Role, UnitsShown};
 use crate::transfer::{Separator, TableKind};
 
 macro_rules! schema_of_words {
@@ -56,6 +56,7 @@ words! {
     BikeSort: "Order of a list of bikes.";
     Place: "Where on a bike a part sits.";
     PlanState: "Which of the workshop's bench plans.";
+    RideIdScope: "Within what a source's ids tell rides apart: a bike, or the workshop.";
     Role: "What a token may do; each role may do what the ones after it may.";
     Language: "Language of the pages.";
     UnitsShown: "Unit in which people see distances; what is sent stays in km.";

@@ -5,8 +5,8 @@ use wear_core::units::Limit;
 use super::super::{Mismatch, fit_check, hooks, parts_of_bike, rides};
 use super::{Did, Importer, ServiceError};
 use crate::domain::{
-    Bike, BikeFacts, BikeId, BikeKind, CareSetting, Drivetrain, DrivetrainFacts, Field, FittingStart, Form,
-    Gearing, GroupName, Invalid, KmBefore, Label, NewBike, Timestamp, Use,
+    Bike, BikeFacts, BikeId, BikeKind, CareSetting, Drivetrain, DrivetrainFacts, ExternalId, Field,
+    FittingStart, Form, Gearing, GroupName, Invalid, KmBefore, Label, NewBike, Timestamp, Use,
 };
 use crate::input::parse;
 use crate::transfer::Row;
@@ -41,15 +41,22 @@ impl Importer<'_> {
         let kind = named.filter(|_| !is_exported);
         let label: Option<Label> = row.required_word("label");
         let labelled = label.as_ref().map_or(&[][..], |label| self.bikes.labelled(&label.folded()));
-        if id.is_none() && labelled.len() > 1 {
+        if id.is_none() && row.raw("external_id").is_none() && labelled.len() > 1 {
             let given = label.as_ref().map(Label::as_str).unwrap_or_default();
             row.refuse("label", Invalid::unparsed(Field::Label, given, Form::LabelOfOneBike));
             return Ok(None);
         }
-        let known =
-            id.or_else(|| labelled.first().copied()).and_then(|id| self.bikes.by_id.get(&id)).cloned();
+        let external_id: Option<ExternalId> = row.word("external_id");
+        let called = external_id.as_ref().and_then(|called| self.bikes.by_external_id.get(called)).copied();
+        let named = id.or(called).or_else(|| labelled.first().copied());
+        let known = named.and_then(|id| self.bikes.by_id.get(&id)).cloned();
+        if called.is_some() && called != known.as_ref().map(|bike| bike.id) {
+            let what = Field::LineAndStored;
+            row.refuse("external_id", Invalid::Together { what, allowed: Form::ExternalIdNotInUse });
+            return Ok(None);
+        }
         let mismatch = Mismatch::of(row.flag("accept_mismatch"));
-        let facts = facts(row, label, kind.as_ref(), known.as_ref());
+        let facts = facts(row, label, external_id, kind.as_ref(), known.as_ref());
         let Some(facts) = facts.filter(|_| !row.is_wrong()) else { return Ok(None) };
         let facts = BikeFacts { kind: membership, ..facts };
         // What another workshop had is taken as it was.
@@ -123,7 +130,15 @@ impl Importer<'_> {
             self.new_bikes.push(new.id);
         }
         let NewBike { id, facts, created_at } = new;
-        self.bikes.put(Bike { id, facts, created_at, retired_at, revision: 1, days_zone });
+        self.bikes.put(Bike {
+            id,
+            facts,
+            created_at,
+            retired_at,
+            revision: 1,
+            days_zone,
+            rides_compared: true,
+        });
         Ok(())
     }
 
@@ -168,6 +183,7 @@ impl Importer<'_> {
 fn facts(
     row: &mut Row<'_>,
     label: Option<Label>,
+    external_id: Option<ExternalId>,
     kind: Option<&BikeKind>,
     known: Option<&Bike>,
 ) -> Option<BikeFacts> {
@@ -202,6 +218,7 @@ fn facts(
         limit: limit.or(kept_limit.and_then(|known| known.limit)).or(limit_of_kind),
         care: care.or(kept_care.and_then(|known| known.care)),
         kind: None,
+        external_id: external_id.or_else(|| known?.external_id.clone()),
     })
 }
 

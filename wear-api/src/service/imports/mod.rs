@@ -18,8 +18,8 @@ use wear_core::bike::Warning;
 
 use super::{Actor, ServiceError, Services, UnitOfWork, odometer};
 use crate::domain::{
-    Bike, BikeId, BikeKind, Field, Form, Invalid, Label, Lubricant, PartModel, PartModelId, Place,
-    RideWarning, Timestamp, Tool,
+    Bike, BikeId, BikeKind, ExternalId, Field, Form, Invalid, Label, Lubricant, PartModel, PartModelId,
+    Place, RideWarning, Timestamp, Tool,
 };
 use crate::store::{StoreError, Tx};
 use crate::transfer::{Findings, Header, Line, Notation, Row, Table, TableError, TableKind, TableMistake};
@@ -323,6 +323,7 @@ impl<'a> Importer<'a> {
 struct Bikes {
     by_id: HashMap<BikeId, Bike>,
     by_label: HashMap<String, Vec<BikeId>>,
+    by_external_id: HashMap<ExternalId, BikeId>,
 }
 
 impl Bikes {
@@ -344,6 +345,12 @@ impl Bikes {
             && let Some(ids) = self.by_label.get_mut(&before.facts.label.folded())
         {
             ids.retain(|id| *id != bike.id);
+        }
+        if let Some(called) = self.by_id.get(&bike.id).and_then(|before| before.facts.external_id.as_ref()) {
+            self.by_external_id.remove(called);
+        }
+        if let Some(called) = &bike.facts.external_id {
+            self.by_external_id.insert(called.clone(), bike.id);
         }
         if bike.retired_at.is_none() {
             self.by_label.entry(bike.facts.label.folded()).or_default().push(bike.id);

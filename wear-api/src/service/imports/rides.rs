@@ -2,12 +2,12 @@
 
 use wear_core::units::{RideAscent, RideDistance, RideEnergy};
 
-use super::super::rides::{RideReport, with_load};
+use super::super::rides::{RideIds, RideReport, with_load};
 use super::super::starts;
 use super::{Importer, MOST_WARNINGS, ServiceError};
 use crate::domain::{
     BikeId, Field, Form, Invalid, NewRide, RideFacts, RideIdentity, RideOutcome, Source, SourceId, Surface,
-    Timestamp,
+    Telling, Timestamp,
 };
 use crate::transfer::{Findings, Header, Line, Row, TableMistake};
 
@@ -24,12 +24,15 @@ impl Importer<'_> {
         let mut notation = std::mem::take(&mut self.notation);
         let mut rides = Vec::with_capacity(lines.len());
         let mut places = Vec::with_capacity(lines.len());
+        let mut separate = Vec::with_capacity(lines.len());
         for line in lines {
             match line {
                 Ok(line) => {
                     let mut row = Row::new(header, &line, &mut notation, findings);
+                    let is_separate = row.flag("separate").unwrap_or(false);
                     if let Some(ride) = self.ride(&mut row) {
                         rides.push(ride);
+                        separate.push(is_separate);
                         places.push(row.line());
                     }
                 }
@@ -41,12 +44,18 @@ impl Importer<'_> {
         if findings.found() > 0 {
             return Ok(());
         }
-        let outcomes = self.tx.record_rides(&rides, self.now).await?;
+        let outcomes = self.tx.record_rides(&rides, self.now).await?.outcomes;
         let said = starts::after_rides(self.tx, &self.bikes.by_id, &outcomes).await?;
         for (line, warnings) in places.into_iter().zip(said).filter(|(_, said)| !said.is_empty()) {
             self.done.odd += 1;
             let room = MOST_WARNINGS.saturating_sub(self.done.warnings.len());
             self.done.warnings.extend(warnings.into_iter().map(|warning| (line, warning)).take(room));
+        }
+        for (outcome, _) in outcomes.iter().zip(separate).filter(|(_, is_separate)| *is_separate) {
+            let ride = outcome.ride();
+            if ride.deleted_at.is_none() && ride.telling != Telling::Separate {
+                self.tx.separate_ride(ride.bike_id, ride.id, true).await?;
+            }
         }
         for outcome in outcomes {
             match outcome {
@@ -81,7 +90,7 @@ impl Importer<'_> {
             return None;
         }
         let (bike_id, started_at) = (bike_id?, started_at?);
-        let report = RideReport { bike_id, identity: identity?, started_at, facts };
+        let report = RideReport { bike_id, identity: identity?, ids: RideIds::OfBike, started_at, facts };
         Some(with_load(report, self.bikes.by_id.get(&bike_id)?))
     }
 }

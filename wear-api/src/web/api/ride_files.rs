@@ -297,7 +297,7 @@ fn number<T, E: Into<Invalid>>(
 ///
 /// GPX 1.1 or a FIT activity, plain or gzipped, told apart by content. Points without a time count with their distance;
 /// a file without any is taken for the day that `ridden_on` names. The file becomes one ride, with source `file`
-/// and the content's hash as its id: the same file again is the same ride, on another bike it moves. Energy is the
+/// and the content's hash as its id: the same file again is the same ride, on another bike it is another one. Energy is the
 /// ride's where a power meter measured it; what the road-power model makes of the track is told beside it.
 #[utoipa::path(
     operation_id = "create_ride_from_file",

@@ -12,7 +12,7 @@ use crate::domain::{
     BikeId, Note, Outlook, Place, Position, RideFacts, RideId, RideIdentity, Source, SourceId, Surface,
     Timestamp,
 };
-use crate::service::rides::RideReport;
+use crate::service::rides::{RideIds, RideReport};
 use crate::service::swaps::EnterSwap;
 use crate::service::{Actor, Mismatch, ServiceError, Services, UnitOfWork, outlook, readings, rides, swaps};
 use crate::web::auth::Mechanic;
@@ -174,6 +174,7 @@ async fn enter_ride(
         let report = RideReport {
             bike_id,
             identity,
+            ids: RideIds::OfBike,
             started_at: at,
             facts: RideFacts::new(distance, None, None, Surface::Paved, false),
         };

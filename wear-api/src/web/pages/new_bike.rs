@@ -174,7 +174,18 @@ fn parse(frame: &Frame, fields: &Fields) -> Result<EnterBike, FieldErrors> {
     match (label, start) {
         (Some(label), Some(start)) if errors.is_empty() => {
             let mismatch = Mismatch::of(Some(fields.filled(ACCEPT).is_some()));
-            Ok(EnterBike { label, group, usage, drivetrain, limit: None, care: None, kind, start, mismatch })
+            Ok(EnterBike {
+                label,
+                group,
+                usage,
+                drivetrain,
+                limit: None,
+                care: None,
+                kind,
+                external_id: None,
+                start,
+                mismatch,
+            })
         }
         _ => Err(errors),
     }

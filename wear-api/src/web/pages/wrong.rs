@@ -75,6 +75,7 @@ impl Words {
                 self.wrong_after_reading(self.instant(*given), self.instant(*taken_at))
             }
             Invalid::ReadingAhead { .. } => self.wrong_value(cause, cause.allowed()),
+            Invalid::RideElsewhere { .. } => self.wrong_value(cause, cause.allowed()),
             Invalid::NoSuch { what } => self.wrong_none(noun(what)),
             Invalid::NoPlace { place, position, places } => {
                 self.wrong_place(self.place(*place), f64::from(*position) + 1.0, *places as f64)

@@ -1,6 +1,7 @@
 //! Bikes with their drivetrain.
 
 pub(super) mod drivetrain;
+mod external;
 mod start;
 
 use actix_web::{HttpRequest, HttpResponse, delete, get, patch, post, web};
@@ -13,8 +14,8 @@ use uuid::Uuid;
 use self::drivetrain::{ChoiceBody, DrivetrainBody, DrivetrainDocument};
 use self::start::StartDocument;
 use crate::domain::{
-    Bike, BikeFacts, BikeFilter, BikeId, BikeKindId, BikePatch, BikeSort, BikeStart, Field, FieldErrors,
-    Form, GroupName, Invalid, KindChoice, KmBefore, Label, StartPatch, Use,
+    Bike, BikeFacts, BikeFilter, BikeId, BikeKindId, BikePatch, BikeSort, BikeStart, ExternalId, Field,
+    FieldErrors, Form, GroupName, Invalid, KindChoice, KmBefore, Label, StartPatch, Use,
 };
 use crate::input::parse;
 use crate::service::bikes::{self, EnterBike, EnterStart};
@@ -30,7 +31,10 @@ use crate::web::query::{Parameters, Query};
 use crate::web::{answer, pagination, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
+    // Before addresses by id, of which an external id may be the last part.
     config
+        .service(external::get_bike_by_external_id)
+        .service(external::put_bike_by_external_id)
         .service(create_bike)
         .service(list_bikes)
         .service(get_bike)
@@ -60,6 +64,8 @@ struct BikeDocument {
     care: Option<CareSettingDocument>,
     /// Its kind; null without.
     kind_id: Option<Uuid>,
+    /// What you call it; null without.
+    external_id: Option<String>,
     /// How its record begins; null while it never had a chain on record.
     start: Option<StartDocument>,
     /// When it was entered.
@@ -73,8 +79,8 @@ struct BikeDocument {
 
 impl From<(Bike, Option<BikeStart>)> for BikeDocument {
     fn from((bike, start): (Bike, Option<BikeStart>)) -> Self {
-        let Bike { id, facts, created_at, retired_at, revision, days_zone: _ } = bike;
-        let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind } = facts;
+        let Bike { id, facts, created_at, retired_at, revision, days_zone: _, rides_compared: _ } = bike;
+        let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind, external_id } = facts;
         Self {
             id: id.uuid(),
             label: label.to_string(),
@@ -83,6 +89,7 @@ impl From<(Bike, Option<BikeStart>)> for BikeDocument {
             drivetrain: DrivetrainDocument::new(&drivetrain, limit, is_assumed),
             care: care.map(Into::into),
             kind_id: kind.map(BikeKindId::uuid),
+            external_id: external_id.map(|id| id.to_string()),
             start: start.map(StartDocument::from),
             created_at: created_at.datetime(),
             retired_at: retired_at.map(|at| at.datetime()),
@@ -130,6 +137,10 @@ struct NewBike {
     drivetrain: Option<ChoiceBody>,
     /// How far its care is told; as the workshop says when left out.
     care: Option<CareSettingDocument>,
+    /// What you call it: no other bike of the workshop is called so, in the fleet or not. It can be asked for and changed by
+    /// it, and rides can name it so.
+    #[schema(min_length = 1, max_length = 128)]
+    external_id: Option<String>,
     /// `true` where a chain that is shorter or longer than geometry allows is meant so; refused when left out.
     accept_mismatch: Option<bool>,
 }
@@ -148,9 +159,11 @@ impl TryFrom<NewBike> for EnterBike {
             chain_km,
             drivetrain,
             care,
+            external_id,
             accept_mismatch,
         } = body;
         let mut errors = FieldErrors::new();
+        let external_id = external_id.and_then(|id| errors.keep("/external_id", ExternalId::new(&id)));
         let label = errors.keep("/label", Label::new(&label));
         let usage = usage.and_then(|usage| errors.keep("/use", parse::text::<Use>(&usage)));
         let group = group.and_then(|group| errors.keep("/group", GroupName::new(&group)));
@@ -180,7 +193,7 @@ impl TryFrom<NewBike> for EnterBike {
         match (label, start) {
             (Some(label), Some(start)) if errors.is_empty() => {
                 let mismatch = Mismatch::of(accept_mismatch);
-                Ok(Self { label, group, usage, drivetrain, limit, care, kind, start, mismatch })
+                Ok(Self { label, group, usage, drivetrain, limit, care, kind, external_id, start, mismatch })
             }
             _ => Err(errors),
         }
@@ -201,6 +214,9 @@ struct BikeQuery {
         pattern = r"^[^\x00-\x1f\x7f-\x9f]*[^\s\x00-\x1f\x7f-\x9f][^\x00-\x1f\x7f-\x9f]*$"
     )]
     group: Option<String>,
+    /// What you call the bike.
+    #[param(min_length = 1, max_length = 128)]
+    external_id: Option<String>,
     /// Whether bikes that left the fleet are in the list too; `false` when left out.
     #[param(value_type = Option<bool>)]
     retired: Option<String>,
@@ -249,6 +265,10 @@ struct BikeChange {
     #[serde(default, deserialize_with = "given")]
     #[schema(schema_with = schema::optional::chain_km, required = false)]
     chain_km: Option<Option<f64>>,
+    /// What you call it; null takes that away. No other bike of the workshop is called so, in the fleet or not.
+    #[serde(default, deserialize_with = "given")]
+    #[schema(value_type = Option<String>, min_length = 1, max_length = 128)]
+    external_id: Option<Option<String>>,
     /// `false` brings a retired bike back into the fleet, and what was sent of it meanwhile counts; `true` retires it, as
     /// `DELETE` does.
     retired: Option<bool>,
@@ -269,6 +289,7 @@ impl TryFrom<BikeChange> for BikePatch {
             kind_id,
             fitted_on,
             chain_km,
+            external_id,
             retired,
             accept_mismatch,
         } = body;
@@ -281,6 +302,8 @@ impl TryFrom<BikeChange> for BikePatch {
             limit: None,
             care: care.map(|care| CareSettingDocument::keep(care, &mut errors)),
             kind: kind_id.map(|id| id.map(BikeKindId::from_uuid)),
+            external_id: external_id
+                .map(|id| id.and_then(|id| errors.keep("/external_id", ExternalId::new(&id)))),
             retired,
             accept_mismatch,
             start: StartPatch {
@@ -353,11 +376,12 @@ async fn list_bikes(
     actor: As<App>,
     query: Query<BikeQuery>,
 ) -> Result<HttpResponse, Problem> {
-    let BikeQuery { search, group, retired, sort, limit, after } = query.0;
+    let BikeQuery { search, group, external_id, retired, sort, limit, after } = query.0;
     let mut parameters = Parameters::new();
     let filter = BikeFilter {
         search: search.filter(|text| !text.trim().is_empty()),
         group: parameters.word("group", group.as_deref()),
+        external_id: parameters.word("external_id", external_id.as_deref()),
         with_retired: parameters.flag("retired", retired.as_deref()),
     };
     let sort = parameters.word("sort", sort.as_deref()).unwrap_or(BikeSort::Created);

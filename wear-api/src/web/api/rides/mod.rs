@@ -3,29 +3,29 @@
 mod batch;
 mod refused;
 
-use actix_web::{HttpResponse, delete, get, patch, post, web};
+use actix_web::{HttpRequest, HttpResponse, delete, get, patch, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
+use utoipa::{IntoParams, ToSchema};
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 use wear_core::units::{RideAscent, RideDistance, RideEnergy};
 
 use self::refused::RideNames;
 use crate::domain::{
-    BikeId, Field, FieldErrors, Form, Invalid, Ride, RideFacts, RideId, RideIdentity, RideOutcome,
-    RideWarning, Source, SourceId, Surface, Timestamp,
+    BikeId, Field, FieldErrors, Form, Invalid, Ride, RideFacts, RideFilter, RideId, RideIdScope,
+    RideIdentity, RideOutcome, RideWarning, Source, SourceId, Surface, Telling, Timestamp,
 };
 use crate::input::parse;
 use crate::service::Services;
-use crate::service::rides::{self, ChangeRide, RideReport};
+use crate::service::rides::{self, ChangeRide, RideIds, RideSaid};
 use crate::web::auth::{App, As};
 use crate::web::body::{Json, given};
 use crate::web::change::Change;
 use crate::web::etag::IfMatch;
-use crate::web::pagination::Listing;
+use crate::web::pagination::{self, Listing};
 use crate::web::problem::Problem;
-use crate::web::query::PageQuery;
+use crate::web::query::{PageQuery, Parameters, Query};
 use crate::web::{answer, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
@@ -36,6 +36,7 @@ pub(super) fn operations(config: &mut ServiceConfig<'_>) {
         .service(change_ride)
         .service(delete_ride)
         .service(restore_ride)
+        .service(list_all_rides)
         .service(batch::create_rides);
 }
 
@@ -70,13 +71,20 @@ pub(super) struct RideDocument {
     /// What it did to the drivetrain before surface, wet and care are counted.
     #[schema(example = 17.9)]
     base_reference_km: f64,
-    /// Counts its changes; the `ETag` is made of it.
+    /// Whether it counts; no where another source told of the same ride, which counts in its place.
+    counts: bool,
+    /// The ride of the same bike that counts in its place; null where it counts itself.
+    same_as: Option<Uuid>,
+    /// Whether somebody said that it is a ride by itself, though another source told of one that looks the same.
+    separate: bool,
+    /// Counts its changes, and those of whether it counts; the `ETag` is made of it.
     #[schema(minimum = 1)]
     revision: i64,
 }
 
 impl From<Ride> for RideDocument {
-    fn from(Ride { id, bike_id, identity, started_at, facts, load, revision, deleted_at: _ }: Ride) -> Self {
+    fn from(ride: Ride) -> Self {
+        let Ride { id, bike_id, identity, started_at, facts, load, revision, deleted_at: _, telling } = ride;
         let RideIdentity { source, source_id } = identity;
         Self {
             id: id.uuid(),
@@ -90,6 +98,9 @@ impl From<Ride> for RideDocument {
             climb_m: facts.climb_mm().map(|mm| mm as f64 / 1e3),
             energy_kj: facts.energy_j().map(|joules| joules as f64 / 1e3),
             base_reference_km: load.base_reference_mm as f64 / 1e6,
+            counts: telling.counts(),
+            same_as: telling.same_as().map(RideId::uuid),
+            separate: telling == Telling::Separate,
             revision,
         }
     }
@@ -108,17 +119,22 @@ struct StoredRide {
 #[derive(Serialize, ToSchema)]
 #[schema(as = RideWarning)]
 pub(super) struct RideWarningDocument {
-    /// One word for its kind: `energy_not_measured`, `rides_overlap`; or why it counts for nothing as things stand:
-    /// `before_fitting`, `no_chain`, `after_retirement`, `deleted`.
+    /// One word for its kind: `energy_not_measured`, `rides_overlap`, `counts_for` (another source sent the same ride, which
+    /// doesn't count beside this one); or why it counts for nothing as things stand: `counted_with` (another source sent
+    /// the same ride, which counts), `before_fitting`, `no_chain`, `after_retirement`, `deleted`.
     #[schema(example = "rides_overlap")]
     code: &'static str,
     /// In words.
     message: String,
+    /// The other ride that it is about, with `counted_with` and `counts_for`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ride_id: Option<Uuid>,
 }
 
 impl From<RideWarning> for RideWarningDocument {
     fn from(warning: RideWarning) -> Self {
-        Self { code: warning.code(), message: warning.to_string() }
+        let ride_id = warning.ride().map(RideId::uuid);
+        Self { code: warning.code(), message: warning.to_string(), ride_id }
     }
 }
 
@@ -145,7 +161,7 @@ pub(super) fn stored<D: Serialize>(outcome: RideOutcome, document: impl FnOnce(R
 
 /// A ride to be entered.
 ///
-/// `source` and `source_id` make it one ride however often it is sent; without them each sending is a new one.
+/// `source` and `source_id` make it one ride of the bike however often it is sent; without them each sending is a new one.
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 struct NewRide {
@@ -172,6 +188,14 @@ struct NewRide {
     /// Its own id of the ride.
     #[schema(min_length = 1, max_length = 128)]
     source_id: Option<String>,
+    /// Within what `source_id` tells rides of a `source` apart: `bike`, so that the same id on another bike is another ride,
+    /// or `workshop`, so that it is the same ride; `bike` when left out.
+    #[schema(value_type = Option<RideIdScope>)]
+    id_scope: Option<String>,
+    /// `true` moves the ride here where another bike has it; only with `id_scope` `workshop`. When left out such a ride is
+    /// refused.
+    #[serde(rename = "move")]
+    moves: Option<bool>,
 }
 
 /// Source of rides that came without one.
@@ -182,8 +206,19 @@ impl NewRide {
     ///
     /// # Errors
     /// Everything that is wrong.
-    fn parse(self, bike_id: BikeId) -> Result<(RideReport, Vec<RideWarning>), FieldErrors> {
-        let Self { started_at, distance_km, surface, wet, climb_m, energy_kj, source, source_id } = self;
+    fn parse(self) -> Result<(RideSaid, Vec<RideWarning>), FieldErrors> {
+        let Self {
+            started_at,
+            distance_km,
+            surface,
+            wet,
+            climb_m,
+            energy_kj,
+            source,
+            source_id,
+            id_scope,
+            moves,
+        } = self;
         let mut errors = FieldErrors::new();
         let started_at = errors.keep("/started_at", parse::text::<Timestamp>(&started_at));
         let distance = errors.keep("/distance_km", RideDistance::new(distance_km));
@@ -194,11 +229,23 @@ impl NewRide {
         let climb = climb_m.and_then(|climb| errors.keep("/climb_m", RideAscent::new(climb)));
         let energy = energy_kj.and_then(|energy| errors.keep("/energy_kj", RideEnergy::new(energy)));
         let identity = identity(source, source_id, &mut errors);
+        let ids = match id_scope.and_then(|word| errors.keep("/id_scope", parse::text::<RideIdScope>(&word)))
+        {
+            Some(RideIdScope::Workshop) => RideIds::OfWorkshop { moves: moves.unwrap_or(false) },
+            Some(RideIdScope::Bike) | None => {
+                if moves == Some(true) && errors.is_empty() {
+                    let cause =
+                        Invalid::Together { what: Field::MoveWithinBike, allowed: Form::WorkshopScope };
+                    errors.push(cause.at("/move"));
+                }
+                RideIds::OfBike
+            }
+        };
         match (started_at, distance, surface, identity) {
             (Some(started_at), Some(distance), Some(surface), Some(identity)) if errors.is_empty() => {
                 let facts = RideFacts::new(distance, climb, energy, surface, wet.unwrap_or(false));
                 let warnings = RideWarning::of(distance, energy, surface);
-                Ok((RideReport { bike_id, identity, started_at, facts }, warnings))
+                Ok((RideSaid { identity, ids, started_at, facts }, warnings))
             }
             _ => Err(errors),
         }
@@ -248,13 +295,21 @@ struct RideChange {
     #[serde(default, deserialize_with = "given")]
     #[schema(schema_with = schema::optional::energy_kj, required = false)]
     energy_kj: Option<Option<f64>>,
+    /// The bike that it was on: moves it there, under the same `source` and `source_id`.
+    #[schema(value_type = Option<Uuid>)]
+    bike_id: Option<String>,
+    /// `true` where it is a ride by itself, though another source told of one at the same time and as far: both count
+    /// then, also when they are sent again. `false` takes that back.
+    separate: Option<bool>,
 }
 
 impl RideChange {
     fn parse(self) -> Result<ChangeRide, FieldErrors> {
-        let Self { started_at, distance_km, surface, wet, climb_m, energy_kj } = self;
+        let Self { started_at, distance_km, surface, wet, climb_m, energy_kj, bike_id, separate } = self;
         let mut errors = FieldErrors::new();
         let change = ChangeRide {
+            bike: bike_id.and_then(|id| errors.keep("/bike_id", parse::text::<BikeId>(&id))),
+            is_separate: separate,
             started_at: started_at.and_then(|at| errors.keep("/started_at", parse::text::<Timestamp>(&at))),
             distance: distance_km.and_then(|km| errors.keep("/distance_km", RideDistance::new(km))),
             surface: surface.and_then(|word| errors.keep("/surface", parse::text::<Surface>(&word))),
@@ -268,8 +323,14 @@ impl RideChange {
 
 /// Enter a ride
 ///
-/// The same `source` and `source_id` twice is one ride; one that says something else replaces it, also on
-/// another bike.
+/// The same `source` and `source_id` on the same bike twice is one ride; one that says something else replaces it. On
+/// another bike it is another ride, unless `id_scope` says that ids are the workshop's: then one that another bike has is
+/// refused (409), or moved with `"move": true`.
+///
+/// Rides of different sources are one ride told twice where the bike would have to be on both at once, even at 60 km/h, for
+/// at least half of the shorter one's time, and their distances differ by at most 5 % or 0.5 km. Both are kept, one counts:
+/// the one with measured work, else the one with climb, else by the names of source and id. Warnings name the other one,
+/// and `PATCH` with `separate` says that they are two.
 #[utoipa::path(
     operation_id = "create_ride",
     tag = "rides",
@@ -294,9 +355,9 @@ async fn create_ride(
 ) -> Result<HttpResponse, Problem> {
     let NewRide { source, source_id, .. } = &body.0;
     let names = RideNames::new(*bike_id, source.as_deref(), source_id.as_deref());
-    let outcome = match body.0.parse(*bike_id) {
-        Ok((report, warnings)) => {
-            let posted = rides::post(&services, &mut change, report).await;
+    let outcome = match body.0.parse() {
+        Ok((said, warnings)) => {
+            let posted = rides::post(&services, &mut change, said.of_bike(*bike_id)).await;
             posted.map(|outcome| (outcome, warnings)).map_err(Problem::from)
         }
         Err(errors) => Err(errors.into()),
@@ -341,6 +402,72 @@ async fn list_rides(
     Ok(listing.answer(page, RideDocument::from))
 }
 
+/// Which rides.
+#[derive(Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+struct RideQuery {
+    /// Those of a source.
+    #[param(min_length = 1, max_length = 128)]
+    source: Option<String>,
+    /// Those that the source gave this id, one of each bike at most; only with `source`.
+    #[param(min_length = 1, max_length = 128)]
+    source_id: Option<String>,
+    /// Those of a bike.
+    #[param(value_type = Option<Uuid>)]
+    bike_id: Option<String>,
+    /// Those that began then or later.
+    #[param(value_type = Option<String>, format = DateTime)]
+    from: Option<String>,
+    /// Those that began before then.
+    #[param(value_type = Option<String>, format = DateTime)]
+    until: Option<String>,
+    /// Most items of a page; 50 when left out.
+    #[param(value_type = Option<u8>, minimum = 1, maximum = 100)]
+    limit: Option<String>,
+    /// Cursor from the `Link` of the page before.
+    #[param(min_length = 33)]
+    after: Option<String>,
+}
+
+/// List the workshop's rides
+///
+/// Of all bikes, newest first; deleted ones are left out.
+#[utoipa::path(
+    operation_id = "list_workshop_rides",
+    tag = "rides",
+    security(("bearer" = ["app", "mechanic", "manager"])),
+    params(RideQuery),
+    responses((status = 200, description = "A page of rides", body = RideList))
+)]
+#[get("/v1/rides")]
+async fn list_all_rides(
+    request: HttpRequest,
+    services: web::Data<Services>,
+    actor: As<App>,
+    query: Query<RideQuery>,
+) -> Result<HttpResponse, Problem> {
+    let RideQuery { source, source_id, bike_id, from, until, limit, after } = query.0;
+    let mut parameters = Parameters::new();
+    let named = parameters.word::<Source>("source", source.as_deref());
+    let id = match (&source, &source_id) {
+        (None, Some(id)) => parameters.optional("source_id", Some(id), |_| {
+            Err(Invalid::Missing { what: Field::HalfOfRideIdentity, allowed: Form::SourceAndId })
+        }),
+        _ => parameters.word::<SourceId>("source_id", source_id.as_deref()),
+    };
+    let filter = RideFilter {
+        source: named.map(|source| (source, id)),
+        bike_id: parameters.word("bike_id", bike_id.as_deref()),
+        from: parameters.word("from", from.as_deref()),
+        until: parameters.word("until", until.as_deref()),
+    };
+    let page = parameters.page(limit.as_deref(), after.as_deref());
+    parameters.finish()?;
+    let page = rides::list_all(&services, &actor, &filter, &page).await?;
+    Ok(pagination::answer(&request, page, RideDocument::from))
+}
+
 /// Get a ride
 #[utoipa::path(
     operation_id = "get_ride",
@@ -363,7 +490,9 @@ async fn get_ride(
 
 /// Change a ride
 ///
-/// The bike's outlook is as if the ride had been so from the start. Its `source` and `source_id` stay.
+/// The bike's outlook is as if the ride had been so from the start. Its `source` and `source_id` stay. `bike_id` moves it to
+/// another bike; where that one has a ride of the same source and id, deleted or not, it is refused (409). `separate` says
+/// that it is a ride by itself where it was taken for another source's telling of the same ride, or takes that back.
 #[utoipa::path(
     operation_id = "change_ride",
     tag = "rides",
