@@ -63,8 +63,16 @@ async fn a_bike_reads_back_as_it_was_set(store: TestStore) {
         };
         let facts = patch.apply(before.facts);
         revision = tx.update_bike(id, revision, &facts).await.unwrap();
-        let expected =
-            Bike { id, facts, created_at: garage.since, retired_at: None, revision, days_zone: Tz::UTC };
+        let expected = Bike {
+            id,
+            facts,
+            app: None,
+            rider: None,
+            created_at: garage.since,
+            retired_at: None,
+            revision,
+            days_zone: Tz::UTC,
+        };
         assert_eq!(tx.bike(id).await.unwrap(), expected);
         assert_eq!(tx.bikes_by_id(&[id, id, BikeId::generate()]).await.unwrap(), [(id, expected)].into());
         tx.commit().await.unwrap();

@@ -11,8 +11,8 @@ use super::{
     Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange, days, read_of_bike, starts,
 };
 use crate::domain::{
-    Bike, BikeId, Field, FieldErrors, Invalid, NewRide, Page, PageRequest, Ride, RideFacts, RideId,
-    RideIdentity, RideLoad, RideOutcome, RideSpan, RideWarning, Surface, Timestamp,
+    Bike, BikeId, Field, FieldError, FieldErrors, Form, Invalid, NewRide, Page, PageRequest, Ride, RideFacts,
+    RideId, RideIdentity, RideLoad, RideOutcome, RideSpan, RideWarning, Surface, Timestamp,
 };
 use crate::store::{StoreError, Tx};
 
@@ -59,6 +59,9 @@ pub async fn post(
     let (tx, _) = work.begin().await?;
     let bike = tx.bike(report.bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
     let ride = with_load(report, &bike);
+    if tx.taken_beyond_reach(std::slice::from_ref(&ride)).await?.contains(&ride.identity) {
+        return Err(taken(&ride.identity).into());
+    }
     let outcomes = tx.record_rides(std::slice::from_ref(&ride), now).await?;
     starts::after_rides(tx, &HashMap::new(), &outcomes).await?;
     outcomes.into_iter().next().ok_or_else(|| {
@@ -104,6 +107,20 @@ pub async fn post_batch(
             outcome.failed.push((index, errors));
         }
     }
+    let beyond = tx.taken_beyond_reach(&rides).await?;
+    if !beyond.is_empty() {
+        (rides, places) = rides
+            .into_iter()
+            .zip(places)
+            .filter(|(ride, place)| {
+                let is_taken = beyond.contains(&ride.identity);
+                if is_taken {
+                    outcome.failed.push((*place, taken(&ride.identity).into()));
+                }
+                !is_taken
+            })
+            .unzip();
+    }
     outcome.warnings = overlaps(&rides, &places);
     let stored = tx.record_rides(&rides, now).await?;
     for (place, said) in places.iter().zip(starts::after_rides(tx, &bikes, &stored).await?) {
@@ -118,6 +135,13 @@ pub async fn post_batch(
         }
     }
     Ok(outcome)
+}
+
+/// Why a ride is refused whose identity is that of a ride beyond reach: it would be moved away from there.
+fn taken(identity: &RideIdentity) -> FieldError {
+    let what = Field::Named { name: "source_id" };
+    let given = identity.source_id.to_string();
+    Invalid::Unparsed { what, given, allowed: Form::FreeSourceId }.at("/source_id")
 }
 
 /// Rides of a batch that no bike can have been on, as another of its rides is at the same time.
@@ -197,7 +221,7 @@ pub async fn get(
     bike_id: BikeId,
     id: RideId,
 ) -> Result<Ride, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     tx.ride(bike_id, id).await.map_err(ServiceError::or_not_found("ride"))
 }
 

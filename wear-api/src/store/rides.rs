@@ -1,6 +1,6 @@
 //! Rides.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
 
 use uuid::Uuid;
@@ -185,6 +185,26 @@ impl Tx {
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn rides_after(&mut self, after: (Uuid, Uuid), most: i64) -> Result<Vec<Ride>, StoreError> {
         self.after_on_bikes::<Row, _>(AFTER, after, most).await
+    }
+
+    /// The identities among these that rides of bikes beyond this transaction's reach have. Nothing is asked where the
+    /// reach is the workshop.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn taken_beyond_reach(
+        &mut self,
+        rides: &[NewRide],
+    ) -> Result<BTreeSet<RideIdentity>, StoreError> {
+        if !self.reach.is_bound() {
+            return Ok(BTreeSet::new());
+        }
+        let identities: Vec<RideIdentity> = rides.iter().map(|ride| ride.identity.clone()).collect();
+        let known = self.find_rides(&identities).await?;
+        let bikes: Vec<BikeId> = known.iter().map(|ride| ride.bike_id).collect();
+        let seen = self.bikes_by_id(&bikes).await?;
+        let beyond = known.into_iter().filter(|ride| !seen.contains_key(&ride.bike_id));
+        Ok(beyond.map(|ride| ride.identity).collect())
     }
 
     /// Inserts those rides that are new, and says what each ride does, as if they came one by one, together

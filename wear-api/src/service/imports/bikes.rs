@@ -123,7 +123,16 @@ impl Importer<'_> {
             self.new_bikes.push(new.id);
         }
         let NewBike { id, facts, created_at } = new;
-        self.bikes.put(Bike { id, facts, created_at, retired_at, revision: 1, days_zone });
+        self.bikes.put(Bike {
+            id,
+            facts,
+            app: None,
+            rider: None,
+            created_at,
+            retired_at,
+            revision: 1,
+            days_zone,
+        });
         Ok(())
     }
 

@@ -17,6 +17,7 @@ mod frame;
 mod groups;
 mod hooks;
 mod kind_form;
+mod linking;
 mod lives;
 mod measure;
 mod method;
@@ -134,6 +135,10 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(hooks::rotate)
         .service(hooks::remove)
         .service(hooks::repeat)
+        .service(linking::page)
+        .service(linking::make)
+        .service(linking::take_back)
+        .service(linking::enter)
         .service(sheets::labels)
         .service(sheets::card)
         .service(sheets::list)
