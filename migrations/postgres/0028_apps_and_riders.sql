@@ -1,9 +1,10 @@
--- Apps that work with a workshop. One that was deleted keeps its row, as tokens and the audit name it, and gives its name free.
+-- Apps that work with a workshop; redirect_uris is a list of addresses. One that was deleted keeps its row, as tokens and the audit name it, and gives its name free.
 create table apps (
     workshop_id uuid not null references workshops (workshop_id),
     app_id uuid not null,
     name text not null check (length(name) between 1 and 64),
     name_key text collate "C" not null,
+    redirect_uris jsonb not null,
     created_at bigint not null,
     deleted_at bigint,
     revision bigint not null check (revision >= 1),
@@ -59,11 +60,33 @@ create table links (
     check (app_id is not null or rider_id is not null)
 );
 
+-- What somebody allowed an app by OAuth 2.0. A code that was exchanged is remembered for a day with the token that it gave: one
+-- that comes twice was stolen from somebody.
+create table authorizations (
+    workshop_id uuid not null references workshops (workshop_id),
+    hash bytea not null unique check (length(hash) = 32),
+    app_id uuid not null,
+    rider_id uuid,
+    label text not null check (length(label) between 1 and 64),
+    redirect_uri text not null check (length(redirect_uri) between 1 and 2000),
+    challenge bytea not null check (length(challenge) = 32),
+    created_at bigint not null,
+    used_at bigint,
+    token_id uuid,
+    primary key (workshop_id, hash),
+    foreign key (workshop_id, app_id) references apps (workshop_id, app_id),
+    foreign key (workshop_id, rider_id) references riders (workshop_id, rider_id),
+    foreign key (workshop_id, token_id) references tokens (workshop_id, token_id),
+    check (token_id is null or used_at is not null)
+);
+
+create index authorizations_by_age on authorizations (created_at);
+
 do $$
 declare
     named text;
 begin
-    foreach named in array array['apps', 'riders', 'links'] loop
+    foreach named in array array['apps', 'riders', 'links', 'authorizations'] loop
         execute format('alter table %I enable row level security', named);
         execute format('alter table %I force row level security', named);
         execute format($policy$

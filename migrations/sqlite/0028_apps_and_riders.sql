@@ -1,9 +1,10 @@
--- Apps that work with a workshop. One that was deleted keeps its row, as tokens and the audit name it, and gives its name free.
+-- Apps that work with a workshop; redirect_uris is a list of addresses. One that was deleted keeps its row, as tokens and the audit name it, and gives its name free.
 create table apps (
     workshop_id blob not null check (length(workshop_id) = 16) references workshops (workshop_id),
     app_id blob not null check (length(app_id) = 16),
     name text not null check (length(name) between 1 and 64),
     name_key text not null,
+    redirect_uris text not null check (json_valid(redirect_uris)),
     created_at bigint not null,
     deleted_at bigint,
     revision bigint not null check (revision >= 1),
@@ -60,3 +61,24 @@ create table links (
     check (app_id is not null or rider_id is not null)
 );
 
+-- What somebody allowed an app by OAuth 2.0. A code that was exchanged is remembered for a day with the token that it gave: one
+-- that comes twice was stolen from somebody.
+create table authorizations (
+    workshop_id blob not null check (length(workshop_id) = 16) references workshops (workshop_id),
+    hash blob not null unique check (length(hash) = 32),
+    app_id blob not null check (length(app_id) = 16),
+    rider_id blob check (length(rider_id) = 16),
+    label text not null check (length(label) between 1 and 64),
+    redirect_uri text not null check (length(redirect_uri) between 1 and 2000),
+    challenge blob not null check (length(challenge) = 32),
+    created_at bigint not null,
+    used_at bigint,
+    token_id blob check (length(token_id) = 16),
+    primary key (workshop_id, hash),
+    foreign key (workshop_id, app_id) references apps (workshop_id, app_id),
+    foreign key (workshop_id, rider_id) references riders (workshop_id, rider_id),
+    foreign key (workshop_id, token_id) references tokens (workshop_id, token_id),
+    check (token_id is null or used_at is not null)
+);
+
+create index authorizations_by_age on authorizations (created_at);

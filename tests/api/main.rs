@@ -2,6 +2,7 @@
 
 mod acted_on;
 mod answers;
+mod authorizing;
 mod bad_input;
 mod bench;
 mod bench_rings;

@@ -1522,6 +1522,14 @@ links-rider-new = Add rider
 links-app-name = Name of the app
 links-app-new = Add app
 links-rider-needed = Choose whose bikes the app may see. Only a manager can let an app in without a rider.
+# $app
+authorize-title = { $app } asks for access
+authorize-text = It may then see the bikes chosen here, enter what happens to them and set up notifications for itself. Access can be revoked in the settings.
+authorize-choose = Please choose
+# $origin
+authorize-where = The answer goes to { $origin }.
+authorize-allow = Allow
+authorize-deny = Not now
 settings-calendar = Calendar
 settings-calendar-text = Calendar programs can show the swaps of the next six months and the days with other bench hours. They read them at a private address; whoever has the address can read them.
 settings-calendar-none = The calendar has no address now.

@@ -124,6 +124,8 @@ wear_core::sentences! {
         RoleAndReach = "role_and_reach", "this role and app_id or rider_id";
         App = "app", "app";
         Rider = "rider", "rider";
+        RedirectUri = "redirect_uri", "redirect_uri";
+        RedirectUris = "redirect_uris", "redirect_uris";
         TwoCalibrations = "two_calibrations", "two calibrations of one instrument";
         Url = "url", "url";
         VoidedWithoutPart = "voided_without_part", "voided_at and no part_id";
@@ -183,6 +185,7 @@ wear_core::sentences! {
         AppRiderOrBoth = "app_rider_or_both", "app_id, rider_id, or both";
         BoundApp = "bound_app", "app_id and rider_id with the role app alone";
         LabelWithoutApp = "label_without_app", "what the token is called, unless an app is named";
+        RedirectUri = "redirect_uri", "an absolute https:// address, or http:// of 127.0.0.1 or [::1], without fragment, user name and password";
         FreeSourceId = "free_source_id", "a source_id that no ride of another bike has";
         TokenAsShown = "token_as_shown", "a token as it was shown when made";
         ValueInCell = "value_in_cell", "a value in this cell";

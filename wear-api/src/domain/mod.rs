@@ -2,6 +2,7 @@
 
 mod alert;
 mod audit;
+mod authorization;
 mod bench;
 mod bench_plan;
 mod bike;
@@ -60,6 +61,10 @@ mod workshop;
 
 pub use alert::{Alert, AlertChange};
 pub use audit::{AuditEntry, NamedEntry};
+pub use authorization::{
+    Authorization, AuthorizationCode, CODE_IN_FORCE, CODE_REMEMBERED, CodeChallenge, MOST_REDIRECT_URIS,
+    NotThirtyTwoBytes, RedirectUri,
+};
 pub use bench::{
     BenchDay, BenchDayFacts, BenchSettings, Booking, BookingFacts, BookingFilter, DateRange, Minutes,
     WeekMinutes,

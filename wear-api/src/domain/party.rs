@@ -1,6 +1,6 @@
 //! Who is at the other end of a token: apps that work with the workshop, and riders.
 
-use super::{AppId, Label, RiderId, Timestamp};
+use super::{AppId, Label, RedirectUri, RiderId, Timestamp};
 
 /// An app that works with the workshop.
 #[derive(Debug, Clone, PartialEq)]
@@ -9,6 +9,8 @@ pub struct App {
     pub id: AppId,
     /// What people call it. No other app of the workshop has the name.
     pub name: Label,
+    /// Where browsers may be sent with its codes.
+    pub redirect_uris: Vec<RedirectUri>,
     /// When it was entered.
     pub created_at: Timestamp,
     /// Counts its changes, from 1.

@@ -8,6 +8,7 @@ mod conflict;
 mod error;
 
 pub mod audit;
+pub mod authorizations;
 pub mod bench_days;
 pub mod bench_plan;
 pub mod bike_kinds;

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange};
-use crate::domain::{App, AppId, Field, Label, Page, PageRequest, Reach, Rider, RiderId};
+use crate::domain::{App, AppId, Field, Label, Page, PageRequest, Reach, RedirectUri, Rider, RiderId};
 use crate::store::{StoreError, Tx};
 
 /// Refuses a reach that names an app or a rider that the workshop doesn't have.
@@ -60,9 +60,14 @@ pub async fn names(
 ///
 /// # Errors
 /// [`ServiceError::Conflict`] when another one has the name.
-pub async fn enter_app(services: &Services, work: &mut UnitOfWork, name: Label) -> Result<App, ServiceError> {
+pub async fn enter_app(
+    services: &Services,
+    work: &mut UnitOfWork,
+    name: Label,
+    redirect_uris: Vec<RedirectUri>,
+) -> Result<App, ServiceError> {
     let mut change = WorkshopChange::begin(services, work).await?;
-    let app = App { id: AppId::generate(), name, created_at: change.now, revision: 1 };
+    let app = App { id: AppId::generate(), name, redirect_uris, created_at: change.now, revision: 1 };
     let named = ServiceError::or_conflict(Conflict::AppNamed);
     change.tx.insert_app(&app).await.map_err(named)?;
     change.record("app.create", format!("apps/{}", app.id)).await?;
@@ -87,26 +92,28 @@ pub async fn apps(services: &Services, actor: &Actor, page: &PageRequest) -> Res
     Ok(tx.apps(page).await?)
 }
 
-/// Gives an app another name.
+/// Changes an app; what is none stays.
 ///
 /// # Errors
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`]; [`ServiceError::Conflict`] when another one has the name.
-pub async fn rename_app(
+pub async fn change_app(
     services: &Services,
     work: &mut UnitOfWork,
     id: AppId,
     revision: i64,
-    name: Option<Label>,
+    (name, redirect_uris): (Option<Label>, Option<Vec<RedirectUri>>),
 ) -> Result<App, ServiceError> {
     let mut change = WorkshopChange::begin(services, work).await?;
-    let app = change.tx.app(id).await.map_err(ServiceError::or_not_found("app"))?;
-    let name = name.unwrap_or(app.name);
-    if change.tx.is_app_name_taken(&name, id).await? {
+    let mut app = change.tx.app(id).await.map_err(ServiceError::or_not_found("app"))?;
+    app.name = name.unwrap_or(app.name);
+    app.redirect_uris = redirect_uris.unwrap_or(app.redirect_uris);
+    app.revision = revision;
+    if change.tx.is_app_name_taken(&app.name, id).await? {
         return Err(ServiceError::Conflict(Conflict::AppNamed));
     }
-    change.tx.rename_app(id, revision, &name).await.map_err(ServiceError::or_stale("app"))?;
+    app.revision = change.tx.update_app(&app).await.map_err(ServiceError::or_stale("app"))?;
     change.record("app.change", format!("apps/{id}")).await?;
-    Ok(change.tx.app(id).await?)
+    Ok(app)
 }
 
 /// Deletes an app that has no bikes and no tokens in force. Codes that wait to be redeemed for it go with it.

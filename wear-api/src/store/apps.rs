@@ -1,33 +1,34 @@
 //! Apps that work with a workshop.
 
+use sqlx::types::Json;
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::guarded::guarded;
 use super::instant::instant;
 use super::{Tx, row, statements, value_if_any};
-use crate::domain::{App, AppId, Label, Page, PageRequest, Timestamp};
+use crate::domain::{App, AppId, Label, Page, PageRequest, RedirectUri, Timestamp};
 
 const TABLE: &str = "apps";
 
 statements! {
     INSERT = "
-        insert into apps (workshop_id, app_id, name, name_key, created_at, revision)
-        values ($1, $2, $3, $4, $5, 1)
+        insert into apps (workshop_id, app_id, name, name_key, created_at, redirect_uris, revision)
+        values ($1, $2, $3, $4, $5, $6, 1)
         on conflict do nothing
         returning app_id";
     GET = "
-        select app_id, name, created_at, revision
+        select app_id, name, redirect_uris, created_at, revision
         from apps where workshop_id = $1 and app_id = $2 and deleted_at is null";
     LIST = "
-        select app_id, name, created_at, revision
+        select app_id, name, redirect_uris, created_at, revision
         from apps where workshop_id = $1 and app_id > $2 and deleted_at is null
         order by app_id limit $3";
     OTHER_OF_NAME = "
         select app_id from apps
         where workshop_id = $1 and name_key = $2 and app_id <> $3 and deleted_at is null";
-    RENAME = "
-        update apps set name = $4, name_key = $5, revision = revision + 1
+    CHANGE = "
+        update apps set name = $4, name_key = $5, redirect_uris = $6, revision = revision + 1
         where workshop_id = $1 and app_id = $2 and revision = $3 and deleted_at is null
         returning revision";
     DELETE = "
@@ -40,6 +41,7 @@ statements! {
 struct Row {
     app_id: Uuid,
     name: String,
+    redirect_uris: Json<Vec<String>>,
     created_at: i64,
     revision: i64,
 }
@@ -47,14 +49,21 @@ struct Row {
 impl TryFrom<Row> for App {
     type Error = StoreError;
 
-    fn try_from(Row { app_id, name, created_at, revision }: Row) -> Result<Self, StoreError> {
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let Row { app_id, name, redirect_uris: Json(uris), created_at, revision } = row;
+        let uris: Result<Vec<RedirectUri>, _> = uris.iter().map(|uri| RedirectUri::new(uri)).collect();
         Ok(Self {
             id: AppId::from_uuid(app_id),
             name: Label::new(&name).sound(TABLE, "name")?,
+            redirect_uris: uris.sound(TABLE, "redirect_uris")?,
             created_at: instant(created_at, TABLE, "created_at")?,
             revision,
         })
     }
+}
+
+fn listed(uris: &[RedirectUri]) -> Json<Vec<&str>> {
+    Json(uris.iter().map(RedirectUri::as_str).collect())
 }
 
 impl Tx {
@@ -63,9 +72,16 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Conflict`] when another one has the name.
     pub async fn insert_app(&mut self, app: &App) -> Result<(), StoreError> {
-        let App { id, name, created_at, revision: _ } = app;
-        let inserted: Option<Uuid> =
-            value_if_any!(self, INSERT, id.uuid(), name.as_str(), name.folded(), created_at.micros())?;
+        let App { id, name, redirect_uris, created_at, revision: _ } = app;
+        let inserted: Option<Uuid> = value_if_any!(
+            self,
+            INSERT,
+            id.uuid(),
+            name.as_str(),
+            name.folded(),
+            created_at.micros(),
+            listed(redirect_uris)
+        )?;
         inserted.map(|_| ()).ok_or(StoreError::Conflict)
     }
 
@@ -95,14 +111,22 @@ impl Tx {
         Ok(other.is_some())
     }
 
-    /// Gives an app another name and returns its new revision.
+    /// Changes an app where its revision is the one that it has here, and returns the new one.
     ///
     /// # Errors
     /// [`StoreError::NotFound`]; [`StoreError::Conflict`] when the revision is stale.
-    pub async fn rename_app(&mut self, id: AppId, revision: i64, name: &Label) -> Result<i64, StoreError> {
-        let renamed: Option<i64> =
-            value_if_any!(self, RENAME, id.uuid(), revision, name.as_str(), name.folded())?;
-        guarded(renamed, self.app(id)).await
+    pub async fn update_app(&mut self, app: &App) -> Result<i64, StoreError> {
+        let App { id, name, redirect_uris, created_at: _, revision } = app;
+        let changed: Option<i64> = value_if_any!(
+            self,
+            CHANGE,
+            id.uuid(),
+            *revision,
+            name.as_str(),
+            name.folded(),
+            listed(redirect_uris)
+        )?;
+        guarded(changed, self.app(*id)).await
     }
 
     /// Deletes an app; its name is free again.

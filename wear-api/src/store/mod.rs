@@ -11,6 +11,7 @@
 mod alerts;
 mod apps;
 mod audit;
+mod authorizations;
 mod bench_days;
 mod bench_plans;
 mod bike_days;
@@ -482,6 +483,7 @@ fn pattern(text: Option<&str>) -> String {
 pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
     let shared = [
         ("audit", audit::STATEMENTS),
+        ("authorizations", authorizations::STATEMENTS),
         ("apps", apps::STATEMENTS),
         ("bench_days", bench_days::STATEMENTS),
         ("bench_plans", bench_plans::STATEMENTS),

@@ -10,6 +10,7 @@ pub mod copied;
 pub mod download;
 pub mod etag;
 pub mod metrics_page;
+pub mod oauth;
 pub mod once;
 pub mod openapi;
 pub mod origins;

@@ -7,7 +7,7 @@ use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use crate::domain::{App, AppId, FieldErrors, Label};
+use crate::domain::{App, AppId, Field, FieldErrors, Invalid, Label, MOST_REDIRECT_URIS, RedirectUri};
 use crate::service::{Services, parties};
 use crate::web::answer;
 use crate::web::auth::{As, Manager, Mechanic};
@@ -30,6 +30,8 @@ struct AppDocument {
     id: Uuid,
     /// What people call it.
     name: String,
+    /// Where browsers may be sent with its authorization codes.
+    redirect_uris: Vec<String>,
     /// When it was entered.
     created_at: DateTime<Utc>,
     /// Counts its changes; the `ETag` is made of it.
@@ -38,8 +40,14 @@ struct AppDocument {
 }
 
 impl From<App> for AppDocument {
-    fn from(App { id, name, created_at, revision }: App) -> Self {
-        Self { id: id.uuid(), name: name.to_string(), created_at: created_at.datetime(), revision }
+    fn from(App { id, name, redirect_uris, created_at, revision }: App) -> Self {
+        Self {
+            id: id.uuid(),
+            name: name.to_string(),
+            redirect_uris: redirect_uris.iter().map(|uri| uri.as_str().to_owned()).collect(),
+            created_at: created_at.datetime(),
+            revision,
+        }
     }
 }
 
@@ -50,6 +58,10 @@ struct NewApp {
     /// What people call it; no other app of the workshop has the name.
     #[schema(min_length = 1, max_length = 64)]
     name: String,
+    /// Where browsers may be sent with its authorization codes (OAuth 2.0): `https://` addresses, or `http://` ones of 127.0.0.1
+    /// or [::1], of which the port may differ. Compared to the letter.
+    #[schema(max_items = 10)]
+    redirect_uris: Option<Vec<String>>,
 }
 
 /// What to change of an app; what is left out stays.
@@ -59,6 +71,10 @@ struct AppChange {
     /// What people call it; no other app of the workshop has the name.
     #[schema(min_length = 1, max_length = 64)]
     name: Option<String>,
+    /// Where browsers may be sent with its authorization codes (OAuth 2.0): `https://` addresses, or `http://` ones of 127.0.0.1
+    /// or [::1], of which the port may differ. Compared to the letter.
+    #[schema(max_items = 10)]
+    redirect_uris: Option<Vec<String>>,
 }
 
 /// A page of apps.
@@ -69,19 +85,36 @@ struct AppList {
     items: Vec<AppDocument>,
 }
 
-fn name(given: &str) -> Result<Label, FieldErrors> {
-    Label::new(given).map_err(|cause| cause.at("/name").into())
+/// What is said of an app, as far as it is.
+fn parse(
+    name: Option<&str>,
+    uris: Option<&[String]>,
+) -> Result<(Option<Label>, Option<Vec<RedirectUri>>), FieldErrors> {
+    let mut errors = FieldErrors::new();
+    let name = name.and_then(|name| errors.keep("/name", Label::new(name)));
+    if let Some(uris) = uris.filter(|uris| uris.len() > MOST_REDIRECT_URIS) {
+        let (what, found) = (Field::RedirectUris, uris.len());
+        let cause = Invalid::Count { what, found, minimum: 0, maximum: MOST_REDIRECT_URIS };
+        errors.push(cause.at("/redirect_uris"));
+    }
+    let uris = uris.map(|uris| {
+        let read = uris.iter().take(MOST_REDIRECT_URIS).enumerate();
+        read.filter_map(|(index, uri)| errors.keep(format!("/redirect_uris/{index}"), RedirectUri::new(uri)))
+            .collect()
+    });
+    if errors.is_empty() { Ok((name, uris)) } else { Err(errors) }
 }
 
 /// Enter an app
 ///
 /// Its tokens are bound to it: they see the bikes that they enter, and those that a manager gives to the app or whose
-/// riders linked it. A link gives the app its first token.
+/// riders linked it. A link gives the app its token; so does OAuth 2.0, with the app's id as `client_id`
+/// (`/.well-known/oauth-authorization-server` says where).
 #[utoipa::path(
     operation_id = "create_app",
     tag = "apps",
     security(("bearer" = ["manager"])),
-    request_body(content = NewApp, example = json!({"name": "Ride log"})),
+    request_body(content = NewApp, example = json!({"name": "Ride log", "redirect_uris": ["https://ridelog.example/linked"]})),
     responses((status = 201, description = "The app", body = AppDocument,
         headers(("Location" = String, description = "Address of the app"))))
 )]
@@ -91,7 +124,10 @@ async fn create_app(
     mut change: Change<Manager>,
     body: Json<NewApp>,
 ) -> Result<HttpResponse, Problem> {
-    let app = parties::enter_app(&services, &mut change, name(&body.0.name)?).await?;
+    let NewApp { name, redirect_uris } = body.0;
+    let (_, uris) = parse(Some(&name), redirect_uris.as_deref())?;
+    let name = Label::new(&name).map_err(|cause| FieldErrors::from(cause.at("/name")))?;
+    let app = parties::enter_app(&services, &mut change, name, uris.unwrap_or_default()).await?;
     Ok(answer::created(format!("/v1/apps/{}", app.id), app.revision, AppDocument::from(app)))
 }
 
@@ -149,8 +185,9 @@ async fn change_app(
     seen: IfMatch,
     body: Json<AppChange>,
 ) -> Result<HttpResponse, Problem> {
-    let name = body.0.name.as_deref().map(name).transpose()?;
-    let app = parties::rename_app(&services, &mut change, *app_id, seen.0, name).await?;
+    let AppChange { name, redirect_uris } = body.0;
+    let wanted = parse(name.as_deref(), redirect_uris.as_deref())?;
+    let app = parties::change_app(&services, &mut change, *app_id, seen.0, wanted).await?;
     Ok(answer::current(app.revision, AppDocument::from(app)))
 }
 

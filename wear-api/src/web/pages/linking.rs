@@ -177,7 +177,7 @@ pub(super) async fn enter(posted: Posted<Manager>, services: web::Data<Services>
     let Posted { viewer: Viewer { actor, frame, .. }, fields } = posted;
     let entered = match Label::new(fields.get("name")) {
         Ok(name) if fields.get("kind") == "app" => services
-            .change(&actor, async |work| parties::enter_app(&services, work, name).await)
+            .change(&actor, async |work| parties::enter_app(&services, work, name, Vec::new()).await)
             .await
             .map(|_| ()),
         Ok(name) => services

@@ -2,6 +2,7 @@
 
 mod acted_on;
 mod audit;
+mod authorize;
 mod bench;
 mod bike;
 mod bike_kinds;
@@ -139,6 +140,8 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(linking::make)
         .service(linking::take_back)
         .service(linking::enter)
+        .service(authorize::page)
+        .service(authorize::decide)
         .service(sheets::labels)
         .service(sheets::card)
         .service(sheets::list)
