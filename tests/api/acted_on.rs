@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, HashMap};
 
 use chrono::{DateTime, TimeDelta, Utc};
 use serde_json::{Value, json};
-use wear_api::domain::{KeptPassage, Made, PartId, Role, Timestamp};
+use wear_api::domain::{KeptPassage, Made, PartId, Role, Timestamp, WorkshopId};
 use wear_tests::{TestServer, TestStore, on_both_stores};
 
 use crate::visitor::Visitor;
@@ -106,7 +106,7 @@ impl Yard {
     async fn kept(&self, parts: &[PartId]) -> Vec<KeptPassage> {
         let store = &self.server.services.store;
         let id = self.server.get("/v1/workshop").await.expect(200).id();
-        let mut tx = store.begin_read(id.parse().expect("an id")).await.expect("a store");
+        let mut tx = store.begin_read(id.parse::<WorkshopId>().expect("an id")).await.expect("a store");
         tx.passages_of_parts(parts).await.expect("forecasts")
     }
 }

@@ -32,7 +32,7 @@ fn every_operation_has_what_a_reader_needs() {
         assert!(operation["summary"].is_string(), "{name}");
         assert_eq!(operation["tags"].as_array().map(Vec::len), Some(1), "{name}");
         assert!(operation["security"].is_array(), "{name}");
-        if path.starts_with("/v1/") && !path.ends_with(".ics") {
+        if path.starts_with("/v1/") && !path.ends_with(".ics") && path != "/v1/links/redemption" {
             assert_eq!(operation["responses"]["401"]["$ref"], "#/components/responses/NotSignedIn", "{name}");
         }
         for (status, answer) in operation["responses"].as_object().expect("answers") {
@@ -154,6 +154,19 @@ pub async fn ready_for(server: &TestServer, path: &str) -> String {
         let lubricant = server.post("/v1/lubricants", &lubricant).await.expect(201).id();
         address = address.replace("{lubricant_id}", &lubricant);
     }
+    if path == "/v1/apps" {
+        free_the_name(server).await;
+    }
+    if path.contains("{app_id}") {
+        address = address.replace("{app_id}", &app(server).await);
+    }
+    if path.contains("{rider_id}") {
+        address = address.replace("{rider_id}", &rider(server).await);
+    }
+    if path.contains("{link_id}") {
+        let link = serde_json::json!({"rider_id": rider(server).await, "label": "ride log"});
+        address = address.replace("{link_id}", &server.post("/v1/links", &link).await.expect(201).id());
+    }
     if path.contains("{kind_id}") {
         // No two kinds have the same name.
         let kind = serde_json::json!({"name": format!("kind of {bike}"), "use": "town"});
@@ -265,6 +278,27 @@ pub async fn ready_for(server: &TestServer, path: &str) -> String {
     address
 }
 
+/// An app under a name that no other has.
+pub async fn app(server: &TestServer) -> String {
+    let name = format!("app {}", uuid::Uuid::now_v7());
+    server.post("/v1/apps", &serde_json::json!({"name": name})).await.expect(201).id()
+}
+
+/// A rider.
+pub async fn rider(server: &TestServer) -> String {
+    server.post("/v1/riders", &serde_json::json!({"name": "Anna Brandt"})).await.expect(201).id()
+}
+
+/// Takes the examples' name from the app that has it.
+async fn free_the_name(server: &TestServer) {
+    let found = server.get("/v1/apps").await.expect(200).body;
+    for app in found["items"].as_array().expect("apps").iter().filter(|app| app["name"] == "Ride log") {
+        let path = format!("/v1/apps/{}", app["id"].as_str().expect("an id"));
+        let delete = server.request(Method::DELETE, &path).bearer_auth(server.token_of(Role::Manager));
+        server.send(delete.header("if-match", format!("\"{}\"", app["revision"]))).await.check(204);
+    }
+}
+
 /// A bike with the label 041; one that has it already leaves the fleet.
 pub async fn bike_041(server: &TestServer) -> String {
     free_the_label(server).await;
@@ -295,6 +329,16 @@ pub fn with_body(request: reqwest::RequestBuilder, example: &Value) -> reqwest::
 pub async fn with_ids_of_its_own(server: &TestServer, example: &mut Value) {
     if example.get("part_model_id").is_some() {
         example["part_model_id"] = model(server).await.into();
+    }
+    if example.get("app_id").is_some() {
+        example["app_id"] = app(server).await.into();
+    }
+    if example.get("rider_id").is_some() {
+        example["rider_id"] = rider(server).await.into();
+    }
+    if example.get("code").is_some() {
+        let link = serde_json::json!({"rider_id": rider(server).await, "label": "ride log"});
+        example["code"] = server.post("/v1/links", &link).await.expect(201).body["code"].clone();
     }
     if example.get("bike_id").is_some() {
         example["bike_id"] = bike_041(server).await.into();

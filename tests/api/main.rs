@@ -2,6 +2,7 @@
 
 mod acted_on;
 mod answers;
+mod authorizing;
 mod bad_input;
 mod bench;
 mod bench_rings;
@@ -27,6 +28,7 @@ mod hostile;
 mod interface;
 mod killed;
 mod kind_pages;
+mod linking;
 mod lubricants;
 mod mending;
 mod models;
@@ -40,6 +42,7 @@ mod parts;
 mod places;
 mod policy;
 mod program;
+mod reach;
 mod retired;
 mod revisions;
 mod ride_files;

@@ -51,7 +51,8 @@ async fn every_post_takes_a_key(store: TestStore) {
     let document = served(&server).await;
     let mut asked = 0;
     for (path, method, operation) in operations(&document) {
-        if method != Method::POST {
+        // Who redeems a code has no token yet whose key it could be.
+        if method != Method::POST || path == "/v1/links/redemption" {
             continue;
         }
         let documented = operation["parameters"].as_array().is_some_and(|parameters| {

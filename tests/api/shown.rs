@@ -12,6 +12,15 @@ const SECRET: &str = "00112233445566778899aabbccddeeff00112233445566778899aabbcc
 /// What is never the same twice, and what stands for it: how long a delivery took, and the chance in its delay.
 const MASKED: [(&str, &str); 2] = [("milliseconds", "14"), ("next_at", "\"2026-11-25T12:00:05Z\"")];
 
+/// What takes the place of a link's code.
+const LINK_CODE: &str = "7K3M-9QXT-2B4D";
+
+fn is_link_code(text: &str) -> bool {
+    let groups: Vec<&str> = text.split('-').collect();
+    let is_digit = |c: char| c.is_ascii_digit() || c.is_ascii_uppercase();
+    groups.len() == 3 && groups.iter().all(|group| group.len() == 4 && group.chars().all(is_digit))
+}
+
 /// The answer with ids, secrets and chance masked by values of the same form: the same id by the same.
 pub fn shown(answer: &Value, workshop: &str) -> Value {
     Mask { workshop, ids: Vec::new() }.value(answer)
@@ -40,6 +49,7 @@ impl Mask<'_> {
                 let shown = if items.len() > LONG { SHOWN } else { items.len() };
                 items.iter().take(shown).map(|item| self.value(item)).collect()
             }
+            Value::String(text) if is_link_code(text) => LINK_CODE.into(),
             Value::String(text) if text.starts_with("whsec_") => {
                 "whsec_AAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8=".into()
             }

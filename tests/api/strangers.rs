@@ -54,6 +54,10 @@ pub async fn one_of_each(server: &TestServer) -> Ids {
     let oil = json!({"name": "lent oil", "price_minor": 25, "currency": "EUR"});
     let oil = server.post("/v1/lubricants", &oil).await.expect(201).id();
     let token = server.post("/v1/tokens", &json!({"role": "app", "label": "lent"})).await.expect(201).id();
+    let app = server.post("/v1/apps", &json!({"name": "lent app"})).await.expect(201).id();
+    let rider = server.post("/v1/riders", &json!({"name": "Anna Brandt"})).await.expect(201).id();
+    let link = json!({"app_id": app, "rider_id": rider});
+    let link = server.post("/v1/links", &link).await.expect(201).id();
     let hook = json!({"label": "app", "url": "https://app.example/", "events": ["outlook.swap_now"]});
     let hook = server.post("/v1/hooks", &hook).await.expect(201).id();
     let message =
@@ -79,6 +83,9 @@ pub async fn one_of_each(server: &TestServer) -> Ids {
         ("{token_id}", token),
         ("{tool_id}", tool),
         ("{lubricant_id}", oil),
+        ("{app_id}", app),
+        ("{rider_id}", rider),
+        ("{link_id}", link),
     ];
     ids.into()
 }

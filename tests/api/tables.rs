@@ -192,7 +192,7 @@ async fn the_invented_fleet_moves_too(store: TestStore) {
     let (from, _) = demo::fill(services).await.expect("an invented fleet");
     let name = WorkshopName::new("Copy").expect("a name");
     let workshop_id = tokens::workshop_named(services, name).await.expect("a workshop");
-    let to = Actor { workshop_id, token_id: None, role: Role::Manager };
+    let to = Actor::program(workshop_id);
     // Settings are no table: the copy's prices, and that all care is entered, are set by hand.
     let yard = workshops::get(services, &from).await.expect("the yard").settings;
     let (costs, care) = (yard.costs, yard.care);

@@ -26,7 +26,7 @@ impl Yard {
     async fn of(store: &TestStore) -> Self {
         let garage = Garage::open(&store.store, "Harbour").await;
         let services = Services::new(store.store.clone(), Clock::stopped(at(NOW)));
-        let actor = Actor { workshop_id: garage.workshop, token_id: Some(garage.token), role: Role::Manager };
+        let actor = Actor { token_id: Some(garage.token), ..Actor::program(garage.workshop) };
         Self { services, actor }
     }
 

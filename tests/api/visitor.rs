@@ -1,5 +1,6 @@
 //! Pages over plain HTTP: someone who is signed in, looks and sends forms.
 
+use reqwest::header::HeaderMap;
 use reqwest::{Client, StatusCode, Url, redirect};
 use wear_api::domain::Role;
 use wear_tests::TestServer;
@@ -75,6 +76,25 @@ impl<'a> Visitor<'a> {
             let others = self.cookies.split("; ").filter(|it| !it.starts_with(&format!("{name}=")));
             self.cookies = others.chain([pair]).collect::<Vec<_>>().join("; ");
         }
+    }
+
+    /// Where an address leads on to.
+    pub async fn leads_to(&self, path: &str) -> String {
+        let headers = self.headers(path).await;
+        headers.get("location").and_then(|to| to.to_str().ok()).unwrap_or_default().to_owned()
+    }
+
+    /// The headers that come with a page.
+    pub async fn headers(&self, path: &str) -> HeaderMap {
+        let request = self.client.get(format!("{}{path}", self.server.url())).header("cookie", &self.cookies);
+        request.header("accept", ACCEPTED).send().await.expect("an answer").headers().clone()
+    }
+
+    /// How a form is answered that comes without the pages' proof.
+    pub async fn forged(&self, path: &str, fields: &[(&str, &str)]) -> StatusCode {
+        let request = self.client.post(format!("{}{path}", self.server.url())).body(encoded(fields));
+        let request = request.header("content-type", FORM).header("cookie", &self.cookies);
+        request.send().await.expect("an answer").status()
     }
 
     async fn answer(&self, path: &str, fields: &[(&str, &str)]) -> reqwest::Response {

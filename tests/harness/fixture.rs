@@ -67,7 +67,7 @@ impl Garage {
         let token = NewToken {
             id: TokenId::generate(),
             hash,
-            role: Role::Manager,
+            grant: Role::Manager.into(),
             label: Label::new("first").expect("a label"),
             created_at: since,
         };

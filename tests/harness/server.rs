@@ -138,7 +138,7 @@ impl TestServer {
     pub async fn token(&self, workshop: &str, role: Role) -> String {
         let name = WorkshopName::new(workshop).expect("a name");
         let workshop_id = tokens::workshop_named(&self.services, name).await.expect("a workshop");
-        let program = Actor { workshop_id, token_id: None, role: Role::Manager };
+        let program = Actor::program(workshop_id);
         let label = Label::new(role.as_str()).expect("a label");
         let made = self
             .services

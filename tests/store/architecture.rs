@@ -73,3 +73,16 @@ fn the_core_is_mathematics_only() {
         assert!(!dependencies.contains(word), "wear-core depends on {word}");
     }
 }
+
+/// Whoever acts for a sender begins with the sender, whose reach the transaction then has, and not with the workshop alone.
+#[test]
+fn no_use_case_forgets_the_reach_of_who_asks() {
+    let forgetful = ["begin_read(", "begin_read_by_key(", "begin_write("].map(|begin| {
+        ["actor.workshop_id", "actor().workshop_id", "self.actor.workshop_id"]
+            .map(|asker| format!("{begin}{asker}"))
+    });
+    let forgetful: Vec<&str> = forgetful.iter().flatten().map(String::as_str).collect();
+    for folder in ["wear-api/src/service", "wear-api/src/web", "wear-api/src/demo"] {
+        assert_never_mentions(folder, &forgetful);
+    }
+}

@@ -66,6 +66,8 @@ async fn a_bike_reads_back_as_it_was_set(store: TestStore) {
         let expected = Bike {
             id,
             facts,
+            app: None,
+            rider: None,
             created_at: garage.since,
             retired_at: None,
             revision,

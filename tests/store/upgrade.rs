@@ -2,7 +2,7 @@
 
 use sqlx::{AssertSqlSafe, Connection, Executor, PgConnection, SqliteConnection};
 use wear_api::clock::Clock;
-use wear_api::domain::{BikeId, CareSetting, RideId, RideOutcome, Timestamp, WorkshopId};
+use wear_api::domain::{BikeId, CareSetting, PageRequest, Reach, RideId, RideOutcome, Timestamp, WorkshopId};
 use wear_api::service::{Services, worker};
 use wear_api::store::{Engine, Store};
 use wear_tests::{TestStore, on_both_stores, ride};
@@ -95,7 +95,13 @@ async fn what_the_first_tables_held_is_there(store: TestStore) {
     let bike: BikeId = BIKE.parse().expect("an id");
     let mut tx = services.store.begin_read(workshop).await.expect("begins");
     assert_eq!(tx.workshop().await.expect("a workshop").settings.name.as_str(), "Harbour");
-    let facts = tx.bike(bike).await.expect("a bike").facts;
+    // Tokens of before see the whole workshop, and nobody's bikes are anybody's.
+    let tokens = tx.tokens(&PageRequest::default()).await.expect("tokens").items;
+    assert!(!tokens.is_empty());
+    assert!(tokens.iter().all(|token| token.grant.reach() == Reach::Workshop));
+    let held = tx.bike(bike).await.expect("a bike");
+    assert_eq!((held.app, held.rider), (None, None));
+    let facts = held.facts;
     assert_eq!(facts.label.as_str(), "041");
     // Its care was entered, so silence went on counting as neglect.
     assert_eq!(facts.care, Some(CareSetting::Recorded));

@@ -70,7 +70,7 @@ async fn a_token_opens_its_workshop_until_it_is_revoked(store: TestStore) {
     let token = NewToken {
         id: TokenId::generate(),
         hash: secret.hash(),
-        role: Role::App,
+        grant: Role::App.into(),
         label: Label::new("phone").unwrap(),
         created_at: garage.since,
     };
@@ -79,7 +79,7 @@ async fn a_token_opens_its_workshop_until_it_is_revoked(store: TestStore) {
     tx.commit().await.unwrap();
     let mut system = store.store.begin_system_read().await.unwrap();
     let found = system.find_token(&secret.hash()).await.unwrap().unwrap();
-    assert_eq!((found.id, found.workshop_id, found.role), (token.id, garage.workshop, Role::App));
+    assert_eq!((found.id, found.workshop_id, found.grant), (token.id, garage.workshop, Role::App.into()));
     assert_eq!(system.find_token(&TokenSecret::generate().unwrap().hash()).await.unwrap(), None);
     drop(system);
     let mut foreign = store.store.begin_write(other.workshop).await.unwrap();

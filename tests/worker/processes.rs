@@ -46,7 +46,7 @@ async fn yard(store: &TestStore) -> Yard {
     let services = Services::new(store.store.clone(), Clock::system());
     let name = WorkshopName::new("Harbour").expect("a name");
     let workshop = tokens::workshop_named(&services, name).await.expect("a workshop");
-    let program = Actor { workshop_id: workshop, token_id: None, role: Role::Manager };
+    let program = Actor::program(workshop);
     let label = Label::new("test").expect("a label");
     let made = services
         .change(&program, async |work| tokens::create(&services, work, Role::Manager, label).await)

@@ -12,6 +12,7 @@ use tokio::task::JoinHandle;
 use utoipa_actix_web::AppExt as _;
 
 use crate::clock::Clock;
+use crate::domain::TokenId;
 use crate::service::Services;
 use crate::settings::Settings;
 use crate::store::{Store, StoreError};
@@ -19,7 +20,7 @@ use crate::web::conventions::{Addresses, every_request};
 use crate::web::download::ExportPlaces;
 use crate::web::metrics_page::metrics_page;
 use crate::web::pages::{self, PagesOpenAs};
-use crate::web::rate::RateLimiter;
+use crate::web::rate::{Guesses, RateLimiter};
 use crate::web::upload::UploadLimits;
 use crate::web::{auth, fresh, once, openapi, origins, router};
 use crate::webhook::{Courier, CourierError};
@@ -84,7 +85,8 @@ impl Application {
         let data = web::Data::new(services.clone());
         let courier = Courier::new(settings.hook_addresses.clone(), settings.hook_within)?;
         let hook_addresses = web::Data::new(settings.hook_addresses.clone());
-        let limiter = web::Data::new(RateLimiter::new(settings.requests_per_minute));
+        let limiter = web::Data::new(RateLimiter::<TokenId>::new(settings.requests_per_minute));
+        let guesses = web::Data::new(Guesses::default());
         let in_flight = web::Data::new(once::InFlight::default());
         let limits = web::Data::new(UploadLimits::of(settings));
         let places = web::Data::new(ExportPlaces::among(settings.connections));
@@ -97,6 +99,7 @@ impl Application {
                 .app_data(hook_addresses.clone())
                 .app_data(limiter.clone())
                 .app_data(open.clone())
+                .app_data(guesses.clone())
                 .app_data(in_flight.clone())
                 .app_data(limits.clone())
                 .app_data(places.clone())

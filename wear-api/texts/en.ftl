@@ -41,6 +41,7 @@ sign-in-title = Sign in to the workshop
 sign-in-token = Your access token
 sign-in = Sign in
 sign-in-refused = That token isn't known, or it has been revoked. A manager can issue a new one.
+sign-in-bound = That token is an app's and sees only this app's bikes. Sign in to the pages with a token of your own.
 sign-in-how = Whoever runs this service makes a token with this command:
 sign-in-lasts = You stay signed in for 12 hours after the last use, and for 14 days at most.
 failure-not-allowed = Your token doesn't allow this
@@ -1493,6 +1494,42 @@ settings-token-revoke = Revoke
 settings-token-revoked = revoked { $date }
 # $date
 settings-token-made-on = added { $date }
+# $app
+settings-token-of-app = for the app { $app }
+# $rider
+settings-token-of-rider = for { $rider }’s bikes
+# $app, $rider
+settings-token-of-both = app { $app }, for { $rider }’s bikes
+settings-token-gone = (deleted)
+links-title = Link an app
+links-text = A code lets an app in without a token being copied. It works once, within 15 minutes. The app then sees the bikes chosen here and no others.
+links-rider = Whose bikes
+links-no-rider = Only those that the app enters
+links-app = App
+links-no-app = Any app
+links-label = Name of the access
+links-make = Show a code
+links-code = Code for the app
+links-made = Type this code into the app, or scan it there:
+# $time
+links-until = valid until { $time }
+links-waiting = Codes not used yet
+links-take-back = Take back
+links-parties = Riders and apps
+links-parties-text = A rider’s name is kept here and nowhere else.
+links-rider-name = Rider’s name
+links-rider-new = Add rider
+links-app-name = Name of the app
+links-app-new = Add app
+links-rider-needed = Choose whose bikes the app may see. Only a manager can let an app in without a rider.
+# $app
+authorize-title = { $app } asks for access
+authorize-text = It may then see the bikes chosen here, enter what happens to them and set up notifications for itself. Access can be revoked in the settings.
+authorize-choose = Please choose
+# $origin
+authorize-where = The answer goes to { $origin }.
+authorize-allow = Allow
+authorize-deny = Not now
 settings-calendar = Calendar
 settings-calendar-text = Calendar programs can show the swaps of the next six months and the days with other bench hours. They read them at a private address; whoever has the address can read them.
 settings-calendar-none = The calendar has no address now.
@@ -1589,6 +1626,7 @@ act =
     .redeliver = { $thing }: sent again
     .rotate_secret = { $thing }: a new secret
     .test = { $thing }: a test sent
+    .redeem = { $thing }: redeemed
 thing =
     .bench_day = Bench day
     .bench_plan = Bench plan
@@ -1613,6 +1651,9 @@ thing =
     .swap = Swap
     .symptom = Symptom
     .token = Access token
+    .app = App
+    .rider = Rider
+    .link = Link
     .workshop = Workshop settings
 field =
     .length_mm = length in mm

@@ -8,7 +8,7 @@ use clap::Args;
 use super::Ended;
 use super::database::Database;
 use super::token::parse;
-use crate::domain::{Role, WorkshopName};
+use crate::domain::WorkshopName;
 use crate::service::exports::Exporter;
 use crate::service::{Actor, tokens};
 use crate::transfer::{Separator, TableKind};
@@ -39,7 +39,7 @@ impl Export {
                 eprintln!("there is no workshop named {workshop}");
                 return Ok(ExitCode::FAILURE);
             };
-            let program = Actor { workshop_id, token_id: None, role: Role::Manager };
+            let program = Actor::program(workshop_id);
             let mut exporter = Exporter::begin(&services, &program, kind, separator).await?;
             let mut out = std::io::stdout().lock();
             while let Some(piece) = exporter.next().await? {

@@ -10,7 +10,7 @@ use clap::Args;
 use super::Ended;
 use super::database::Database;
 use super::token::parse;
-use crate::domain::{Role, WorkshopName};
+use crate::domain::WorkshopName;
 use crate::service::imports::{self, Imported};
 use crate::service::{Actor, tokens, worker};
 use crate::transfer::TableKind;
@@ -49,7 +49,7 @@ impl Import {
                 eprintln!("there is no workshop named {workshop}");
                 return Ok(ExitCode::FAILURE);
             };
-            let program = Actor { workshop_id, token_id: None, role: Role::Manager };
+            let program = Actor::program(workshop_id);
             match services
                 .change(&program, async |work| imports::import(&services, work, kind, source, dry_run).await)
                 .await?

@@ -43,7 +43,7 @@ impl MakeToken {
         let Self { database, workshop, role, label } = self;
         database.run(|services| async move {
             let workshop_id = tokens::workshop_named(&services, workshop).await?;
-            let program = Actor { workshop_id, token_id: None, role: Role::Manager };
+            let program = Actor::program(workshop_id);
             let (_, secret) = services
                 .change(&program, async |work| tokens::create(&services, work, role, label).await)
                 .await?;

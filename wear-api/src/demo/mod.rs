@@ -37,7 +37,7 @@ const BATCH: usize = 5_000;
 pub async fn fill(services: &Services) -> Result<(Actor, TokenSecret), ServiceError> {
     let name = WorkshopName::new(NAME).map_err(|cause| ServiceError::field("/name", cause))?;
     let workshop_id = tokens::workshop_named(services, name).await?;
-    let program = Actor { workshop_id, token_id: None, role: Role::Manager };
+    let program = Actor::program(workshop_id);
     let label = Label::new("demonstration").map_err(|cause| ServiceError::field("/label", cause))?;
     let (token, secret) = services
         .change(&program, async |work| tokens::create(services, work, Role::Manager, label).await)
@@ -116,7 +116,7 @@ async fn enter(
             })
             .await?;
     }
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let mut tx = services.store.begin_write(actor).await?;
     for event in history.events {
         match event {
             history::Event::Care(enter) => {

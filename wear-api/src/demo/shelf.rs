@@ -159,7 +159,7 @@ pub async fn name_parts(
     planned: &PlannedBike,
     bike: &Bike,
 ) -> Result<(), ServiceError> {
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let mut tx = services.store.begin_write(actor).await?;
     for fitting in tx.fittings_of_bike(bike.id).await? {
         let model = models.of(planned, fitting.place, usize::from(fitting.position.get()));
         let part = tx.part(fitting.part_id).await?;

@@ -4,7 +4,8 @@ use chrono_tz::Tz;
 use wear_core::units::Limit;
 
 use super::{
-    BikeId, BikeKindId, CareSetting, Drivetrain, ExternalId, GroupName, Label, StartPatch, Timestamp, Use,
+    AppId, BikeId, BikeKindId, CareSetting, Drivetrain, ExternalId, GroupName, Label, RiderId, StartPatch,
+    Timestamp, Use,
 };
 
 /// What can be set of a bike.
@@ -37,6 +38,10 @@ pub struct Bike {
     pub id: BikeId,
     /// What can be set.
     pub facts: BikeFacts,
+    /// The app that entered it, or that it was given to.
+    pub app: Option<AppId>,
+    /// Who rides it.
+    pub rider: Option<RiderId>,
     /// When it was entered.
     pub created_at: Timestamp,
     /// When it left the fleet.
@@ -94,6 +99,17 @@ pub struct BikePatch {
     pub retired: Option<bool>,
     /// Whether a chain that is shorter or longer than geometry allows is meant so.
     pub accept_mismatch: Option<bool>,
+    /// Whose it is: an app's, a rider's.
+    pub owners: OwnersPatch,
+}
+
+/// Whose a bike is from now on; what is `None` stays, `Some(None)` takes it away.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct OwnersPatch {
+    /// The app that it is given to.
+    pub app: Option<Option<AppId>>,
+    /// Who rides it.
+    pub rider: Option<Option<RiderId>>,
 }
 
 impl BikePatch {
@@ -112,6 +128,7 @@ impl BikePatch {
             start: _,
             retired: _,
             accept_mismatch: _,
+            owners: _,
         } = self;
         BikeFacts {
             label: label.unwrap_or(facts.label),

@@ -126,6 +126,12 @@ wear_core::sentences! {
         Time = "time", "time";
         TimeZone = "time_zone", "time_zone";
         Token = "token", "token";
+        AppOrRider = "app_or_rider", "app_id or rider_id";
+        RoleAndReach = "role_and_reach", "this role and app_id or rider_id";
+        App = "app", "app";
+        Rider = "rider", "rider";
+        RedirectUri = "redirect_uri", "redirect_uri";
+        RedirectUris = "redirect_uris", "redirect_uris";
         TwoCalibrations = "two_calibrations", "two calibrations of one instrument";
         Url = "url", "url";
         VoidedWithoutPart = "voided_without_part", "voided_at and no part_id";
@@ -183,6 +189,10 @@ wear_core::sentences! {
         PartOfPlace = "part_of_place", "a part of this place";
         ReasonWithSprockets = "reason_with_sprockets", "a reason with place cassette, cog or ring";
         ReadingWithChain = "reading_with_chain", "a reading with place chain";
+        AppRiderOrBoth = "app_rider_or_both", "app_id, rider_id, or both";
+        BoundApp = "bound_app", "app_id and rider_id with the role app alone";
+        LabelWithoutApp = "label_without_app", "what the token is called, unless an app is named";
+        RedirectUri = "redirect_uri", "an absolute https:// address, or http:// of 127.0.0.1 or [::1], without fragment, user name and password";
         TokenAsShown = "token_as_shown", "a token as it was shown when made";
         ValueInCell = "value_in_cell", "a value in this cell";
         WholeNumber = "whole_number", "a whole number";

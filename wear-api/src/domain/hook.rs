@@ -10,7 +10,7 @@ use rand::TryRng;
 use rand::rngs::SysRng;
 use url::{Host, Url};
 
-use super::{HookId, Invalid, Label, MessageId, NoRandomness, Timestamp};
+use super::{HookId, Invalid, Label, MessageId, NoRandomness, Reach, Timestamp, TokenId};
 
 wear_core::vocabulary! {
     /// What a hook can be told of.
@@ -246,10 +246,32 @@ pub struct Hook {
     pub failing_since: Option<Timestamp>,
     /// Since when it gets nothing more, and why.
     pub disabled: Option<(Timestamp, DisabledReason)>,
+    /// Whose it is; nobody's but the workshop's where it is none.
+    pub owner: Option<HookOwner>,
     /// When it was made.
     pub created_at: Timestamp,
     /// Counts its changes.
     pub revision: i64,
+}
+
+/// The token that made a hook, where that was no manager's. The hook is told of what the token reaches, as long as it is in
+/// force.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct HookOwner {
+    /// The token.
+    pub token_id: TokenId,
+    /// The bikes that it reaches.
+    pub reach: Reach,
+    /// Whether it was revoked.
+    pub is_revoked: bool,
+}
+
+impl Hook {
+    /// Whether its messages are sent.
+    #[must_use]
+    pub fn is_in_force(&self) -> bool {
+        self.disabled.is_none() && self.owner.is_none_or(|owner| !owner.is_revoked)
+    }
 }
 
 /// A message to one hook.

@@ -59,6 +59,12 @@ ids! {
     WorkshopId, "workshop id";
     /// A bearer token's record (never the secret).
     TokenId, "token id";
+    /// An app that works with the workshop.
+    AppId, "app id";
+    /// A rider.
+    RiderId, "rider id";
+    /// A code that links an app.
+    LinkId, "link id";
     /// A lubricant.
     LubricantId, "lubricant id";
     /// A tool that chains are measured with.

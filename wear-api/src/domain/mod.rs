@@ -2,6 +2,7 @@
 
 mod alert;
 mod audit;
+mod authorization;
 mod bench;
 mod bench_plan;
 mod bike;
@@ -23,6 +24,7 @@ mod ids;
 mod invalid;
 mod job;
 mod learned_condition;
+mod link;
 mod lubricant;
 mod measured;
 mod money;
@@ -33,9 +35,11 @@ mod outlook;
 mod page;
 mod part;
 mod part_model;
+mod party;
 mod place;
 mod plan_reason;
 mod policy;
+mod reach;
 mod reading;
 mod reading_bias;
 mod record;
@@ -59,6 +63,10 @@ mod workshop;
 
 pub use alert::{Alert, AlertChange};
 pub use audit::{AuditEntry, NamedEntry};
+pub use authorization::{
+    Authorization, AuthorizationCode, CODE_IN_FORCE, CODE_REMEMBERED, CodeChallenge, MOST_REDIRECT_URIS,
+    NotThirtyTwoBytes, RedirectUri,
+};
 pub use bench::{
     BenchDay, BenchDayFacts, BenchSettings, Booking, BookingFacts, BookingFilter, DateRange, Minutes,
     WeekMinutes,
@@ -68,7 +76,7 @@ pub use bench_plan::{
     NotPlanned, PlanResult, PlanState, PlanWindow, PlannedDay, ShortOf, Visit, VisitTask, WaitingPart,
     WaitsFor,
 };
-pub use bike::{Bike, BikeFacts, BikeFilter, BikePatch, BikeSort, NewBike};
+pub use bike::{Bike, BikeFacts, BikeFilter, BikePatch, BikeSort, NewBike, OwnersPatch};
 pub use bike_kind::{BikeKind, BikeKindFacts, DrivetrainChoice, KindChoice, ModelsOfKind};
 pub use bike_outlook::{DateBand, Outlook, ReadingError, Taught};
 pub use calendar::{CalendarSecret, PlannedSwap};
@@ -82,18 +90,19 @@ pub use field::{Field, Form};
 pub use fitting::Fitting;
 pub use group_kilometres::{GroupKilometres, LEARNED_OVER};
 pub use hook::{
-    Attempt, AttemptOutcome, DisabledReason, Hook, HookEvent, HookFacts, HookMessage, HookSecret,
+    Attempt, AttemptOutcome, DisabledReason, Hook, HookEvent, HookFacts, HookMessage, HookOwner, HookSecret,
     HookSecrets, HookUrl, MessageState, NewAttempt, NewHookMessage,
 };
 pub use idempotency::{Fingerprint, IdempotentRequest, Reservation, StoredAnswer};
 pub use ids::{
-    AuditId, BenchDayId, BenchPlanId, BikeId, BikeKindId, BookingId, CareId, DeclaredUseId, DeliveryId,
-    FittingId, ForecastId, HookId, JobId, LubricantId, MessageId, PartId, PartModelId, ReadingId, RideId,
-    SessionId, StatementId, SwapId, SymptomId, TokenId, ToolId, WorkshopId,
+    AppId, AuditId, BenchDayId, BenchPlanId, BikeId, BikeKindId, BookingId, CareId, DeclaredUseId,
+    DeliveryId, FittingId, ForecastId, HookId, JobId, LinkId, LubricantId, MessageId, PartId, PartModelId,
+    ReadingId, RideId, RiderId, SessionId, StatementId, SwapId, SymptomId, TokenId, ToolId, WorkshopId,
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Backlog, Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
 pub use learned_condition::{ConditionSaid, LearnedCondition};
+pub use link::{LINK_IN_FORCE, Link, LinkCode, LinkedReach, NoCode};
 pub use lubricant::{Lubricant, LubricantFacts};
 pub use measured::{Entry, Measured};
 pub use money::{Currency, Money};
@@ -104,11 +113,13 @@ pub use outlook::{FleetEntry, OutlookFilter, OutlookRow, OutlookSummary};
 pub use page::{Cursor, Page, PageRequest, PageSize};
 pub use part::{NewPart, Part, PartFacts};
 pub use part_model::{Geometry, PartModel, PartModelFacts, StandIn};
+pub use party::{App, Rider};
 pub use place::{Place, Position};
 pub use plan_reason::{PlanAssumption, PlanReason};
 pub use policy::{
     Assumption, ChainChoice, ChoiceSaid, LubricantChoice, PartsOfGroup, Policy, PolicyPrices, PriceWishes,
 };
+pub use reach::{Grant, Reach};
 pub use reading::{NewReading, Reading, Voiding};
 pub use reading_bias::{BiasSaid, BiasToDo, PersonBias, ToolBias};
 pub use record::{KeptPassage, Made, RecordTally, RecordedBike, Sums};

@@ -7,7 +7,7 @@ wear_core::vocabulary! {
         Manager = "manager",
         /// The workshop's daily work.
         Mechanic = "mechanic",
-        /// Posts rides and reads outlooks.
+        /// Enters bikes with what happens to them, reads outlooks, and has hooks of its own.
         App = "app",
     }
 }

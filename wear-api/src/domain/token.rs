@@ -9,7 +9,7 @@ use rand::rngs::SysRng;
 use sha2::{Digest, Sha256};
 use thiserror::Error;
 
-use super::{Invalid, Label, Role, Timestamp, TokenId, WorkshopId};
+use super::{Grant, Invalid, Label, Timestamp, TokenId, WorkshopId};
 
 const PREFIX: &str = "wear_";
 const BYTES: usize = 32;
@@ -113,8 +113,8 @@ pub struct Token {
     pub id: TokenId,
     /// The workshop whose data it opens.
     pub workshop_id: WorkshopId,
-    /// What its holder may do.
-    pub role: Role,
+    /// What its holder may do, and with which bikes.
+    pub grant: Grant,
     /// What people call it.
     pub label: Label,
     /// When it was made.
@@ -132,8 +132,8 @@ pub struct NewToken {
     pub id: TokenId,
     /// Hash of its secret.
     pub hash: TokenHash,
-    /// What its holder may do.
-    pub role: Role,
+    /// What its holder may do, and with which bikes.
+    pub grant: Grant,
     /// What people call it.
     pub label: Label,
     /// When it is made.

@@ -1,8 +1,8 @@
 //! Who asks, and with what the answer is made.
 
 use crate::clock::Clock;
-use crate::domain::{Role, Timestamp, TokenId, WorkshopId};
-use crate::store::Store;
+use crate::domain::{Reach, Role, Timestamp, TokenId, WorkshopId};
+use crate::store::{Store, View};
 
 use super::Background;
 use super::known_tokens::KnownTokens;
@@ -16,6 +16,22 @@ pub struct Actor {
     pub token_id: Option<TokenId>,
     /// What the token may do.
     pub role: Role,
+    /// Which bikes it sees.
+    pub reach: Reach,
+}
+
+impl Actor {
+    /// The program itself, which may do all there is in the workshop.
+    #[must_use]
+    pub const fn program(workshop_id: WorkshopId) -> Self {
+        Self { workshop_id, token_id: None, role: Role::Manager, reach: Reach::Workshop }
+    }
+}
+
+impl From<&Actor> for View {
+    fn from(actor: &Actor) -> Self {
+        Self::within(actor.workshop_id, actor.reach)
+    }
 }
 
 /// What every use case works with.

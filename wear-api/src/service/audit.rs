@@ -12,7 +12,7 @@ pub async fn list(
     actor: &Actor,
     page: &PageRequest,
 ) -> Result<Page<NamedEntry>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let page = tx.audit(page).await?;
     let mut ids: Vec<_> = page.items.iter().flat_map(AuditEntry::named_ids).collect();
     ids.sort_unstable();

@@ -27,7 +27,7 @@ pub async fn create(
 /// # Errors
 /// [`ServiceError::NotFound`].
 pub async fn get(services: &Services, actor: &Actor, id: BenchDayId) -> Result<BenchDay, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     tx.bench_day(id).await.map_err(ServiceError::or_not_found("bench day"))
 }
 
@@ -41,7 +41,7 @@ pub async fn list(
     days: DateRange,
     page: &PageRequest,
 ) -> Result<Page<BenchDay>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.bench_days(days, page).await?)
 }
 
@@ -89,7 +89,7 @@ pub async fn remove(
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn settings(services: &Services, actor: &Actor) -> Result<(BenchSettings, i64), ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.bench_settings().await?)
 }
 

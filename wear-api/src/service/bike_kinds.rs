@@ -154,7 +154,7 @@ async fn check_models(tx: &mut Tx, facts: &BikeKindFacts) -> Result<(), ServiceE
 /// # Errors
 /// [`ServiceError::NotFound`].
 pub async fn get(services: &Services, actor: &Actor, id: BikeKindId) -> Result<BikeKind, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     tx.bike_kind(id).await.map_err(ServiceError::or_not_found("kind of bike"))
 }
 
@@ -167,7 +167,7 @@ pub async fn list(
     actor: &Actor,
     page: &PageRequest,
 ) -> Result<Page<BikeKind>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.bike_kinds(page).await?)
 }
 
@@ -176,7 +176,7 @@ pub async fn list(
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn all(services: &Services, actor: &Actor) -> Result<Vec<BikeKind>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.all_bike_kinds().await?)
 }
 
@@ -188,7 +188,7 @@ pub async fn all_with_counts(
     services: &Services,
     actor: &Actor,
 ) -> Result<Vec<(BikeKind, i64)>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let mut kinds = Vec::new();
     for kind in tx.all_bike_kinds().await? {
         let bikes = tx.count_of_kind(kind.id).await?;
@@ -206,7 +206,7 @@ pub async fn get_with_count(
     actor: &Actor,
     id: BikeKindId,
 ) -> Result<(BikeKind, i64), ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let kind = tx.bike_kind(id).await.map_err(ServiceError::or_not_found("kind of bike"))?;
     Ok((kind, tx.count_of_kind(id).await?))
 }

@@ -4,12 +4,12 @@ use chrono::NaiveDate;
 
 use super::{
     Actor, BikeChange, Conflict, Mismatch, ServiceError, Services, UnitOfWork, WorkshopChange, bike_kinds,
-    fit_check, hooks, outlook, parts_of_bike, starts,
+    fit_check, hooks, outlook, parties, parts_of_bike, starts,
 };
 use crate::domain::{
     Bike, BikeFacts, BikeFilter, BikeId, BikeKind, BikePatch, BikeSort, BikeStart, CareSetting,
     DrivetrainChoice, ExternalId, Field, FittingStart, Form, GroupName, Invalid, KindChoice, KmBefore, Label,
-    NewBike, Page, PageRequest, Ride, Teeth, Timestamp, Use, Workshop,
+    NewBike, OwnersPatch, Page, PageRequest, Reach, Ride, Teeth, Timestamp, Use, Workshop,
 };
 use crate::store::Tx;
 use wear_core::units::Limit;
@@ -105,6 +105,10 @@ pub async fn create(
     // Somebody else may have entered the label since it was looked for.
     let taken = ServiceError::or_conflict(Conflict::BikeLabelledNow);
     change.tx.insert_bike(&bike).await.map_err(taken)?;
+    let reach = change.actor.reach;
+    if reach.is_bound() {
+        change.tx.set_owners(bike.id, reach.app(), reach.rider()).await?;
+    }
     parts_of_bike::fit_all(change.tx, bike.id, &bike.facts.drivetrain, kind.as_ref(), start, change.now)
         .await?;
     let bike = change.tx.bike(bike.id).await?;
@@ -117,6 +121,10 @@ pub async fn create(
 /// Whether no other bike of the fleet has the label.
 async fn label_free(tx: &mut Tx, label: &Label, own: Option<BikeId>) -> Result<(), ServiceError> {
     match tx.bike_labelled(label).await?.filter(|found| Some(*found) != own) {
+        // A bike beyond reach isn't named.
+        Some(bike) if tx.bikes_by_id(&[bike]).await?.is_empty() => {
+            Err(ServiceError::Conflict(Conflict::BikeLabelledNow))
+        }
         Some(bike) => {
             let (label, bike) = (label.to_string(), bike.to_string());
             Err(ServiceError::Conflict(Conflict::BikeLabelled { label, bike }))
@@ -173,7 +181,7 @@ async fn facts_of(tx: &mut Tx, enter: EnterBike, kind: Option<&BikeKind>) -> Res
 /// # Errors
 /// [`ServiceError::NotFound`].
 pub async fn get(services: &Services, actor: &Actor, id: BikeId) -> Result<Bike, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     tx.bike(id).await.map_err(ServiceError::or_not_found("bike"))
 }
 
@@ -186,7 +194,7 @@ pub async fn get_with_start(
     actor: &Actor,
     id: BikeId,
 ) -> Result<(Bike, Option<BikeStart>), ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let bike = tx.bike(id).await.map_err(ServiceError::or_not_found("bike"))?;
     let workshop = tx.workshop().await?;
     let start = starts::of_bikes(&mut tx, &workshop, &[id]).await?.remove(&id);
@@ -204,7 +212,7 @@ pub async fn list_with_starts(
     sort: BikeSort,
     page: &PageRequest,
 ) -> Result<Page<(Bike, Option<BikeStart>)>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let Page { items, next } = tx.bikes(filter, sort, page).await?;
     let workshop = tx.workshop().await?;
     let ids: Vec<BikeId> = items.iter().map(|bike| bike.id).collect();
@@ -227,7 +235,7 @@ pub async fn list(
     sort: BikeSort,
     page: &PageRequest,
 ) -> Result<Page<Bike>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.bikes(filter, sort, page).await?)
 }
 
@@ -247,8 +255,8 @@ pub struct ChangedBike {
 ///
 /// # Errors
 /// [`ServiceError::NotFound`], [`ServiceError::Stale`] when `revision` isn't the present one; [`ServiceError::Invalid`]
-/// for a kind that the workshop doesn't have, and a beginning that what is on record rules out; [`ServiceError::Conflict`]
-/// for a label that another bike of the fleet has, and an external id that another bike has.
+/// for a kind, an app or a rider that the workshop doesn't have, and a beginning that what is on record rules out;
+/// [`ServiceError::Conflict`] for a label that another bike of the fleet has, and an external id that another bike has.
 pub async fn patch(
     services: &Services,
     work: &mut UnitOfWork,
@@ -264,6 +272,13 @@ pub async fn patch(
         bike_kinds::chosen(change.tx, &KindChoice::Id(kind)).await?;
     }
     let retired = patch.retired;
+    let owners = (change.bike.app, change.bike.rider);
+    let OwnersPatch { app, rider } = patch.owners;
+    let owners_after = (app.unwrap_or(owners.0), rider.unwrap_or(owners.1));
+    if owners_after != owners {
+        parties::are_there(change.tx, Reach::of(app.flatten(), rider.flatten())).await?;
+        change.tx.set_owners(id, owners_after.0, owners_after.1).await?;
+    }
     if let Some(drivetrain) = &patch.drivetrain {
         fit_check::links_go(drivetrain, Mismatch::of(patch.accept_mismatch))?;
     }
@@ -292,7 +307,13 @@ pub async fn patch(
     let bike = change.bike.clone();
     let workshop = change.tx.workshop().await?;
     let outside = starts::correct(change.tx, &workshop, &bike, start, change.now).await?;
-    let detail = serde_json::json!({"from": told(&before), "to": told(&facts)});
+    let mut detail = serde_json::json!({"from": told(&before), "to": told(&facts)});
+    if owners_after != owners {
+        for (side, (app, rider)) in [("from", owners), ("to", owners_after)] {
+            (detail[side]["app_id"], detail[side]["rider_id"]) =
+                (serde_json::json!(app), serde_json::json!(rider));
+        }
+    }
     change.end_with("bike.change", "", detail).await?;
     let start = starts::of_bikes(change.tx, &workshop, &[id]).await?.remove(&id);
     Ok(ChangedBike { bike, start, outside })
@@ -354,7 +375,7 @@ async fn come_back(change: &mut BikeChange<'_>, revision: i64) -> Result<(), Ser
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn groups(services: &Services, actor: &Actor) -> Result<Vec<(GroupName, i64)>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.groups().await?)
 }
 
@@ -363,6 +384,6 @@ pub async fn groups(services: &Services, actor: &Actor) -> Result<Vec<(GroupName
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn group_names(services: &Services, actor: &Actor) -> Result<Vec<GroupName>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.group_names().await?)
 }

@@ -54,7 +54,7 @@ pub async fn create(
 /// # Errors
 /// [`ServiceError::NotFound`].
 pub async fn get(services: &Services, actor: &Actor, id: BookingId) -> Result<Booking, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     tx.booking(id).await.map_err(ServiceError::or_not_found("booking"))
 }
 
@@ -68,7 +68,7 @@ pub async fn list(
     filter: &BookingFilter,
     page: &PageRequest,
 ) -> Result<Page<Booking>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.bookings(filter, page).await?)
 }
 

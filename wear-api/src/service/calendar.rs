@@ -31,7 +31,7 @@ pub async fn renew(
 /// # Errors
 /// [`ServiceError::NotFound`] when it has none.
 pub async fn get(services: &Services, actor: &Actor) -> Result<Timestamp, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     tx.calendar().await.map_err(ServiceError::or_not_found("calendar"))
 }
 

@@ -58,7 +58,7 @@ pub struct Known {
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn get(services: &Services, actor: &Actor) -> Result<Known, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let rates = tx.fleet_rates().await?;
     let cassettes = tx.cassette_fit().await?;
     let settings = tx.workshop().await?.settings;

@@ -62,7 +62,7 @@ pub async fn gather(
     group: Option<GroupName>,
 ) -> Result<Gathered, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let workshop = tx.workshop().await?;
     if let Some(asked) = &group
         && !tx.groups().await?.iter().any(|(name, _)| name == asked)

@@ -43,6 +43,13 @@ wear_core::sentences! {
         OtherProposal { plan: String } = "other_proposal",
             "the present proposal is {plan}; look at it before you accept it";
         TooManyHooks { most: String } = "too_many_hooks", "the workshop has {most} hooks, the most there may be";
+        TooManyHooksOfToken { most: String } = "too_many_hooks_of_token",
+            "this token has {most} hooks, the most there may be";
+        AppNamed = "app_named", "there is an app with this name already";
+        AppInUse = "app_in_use",
+            "bikes are this app's or tokens of it are in force; take the bikes from it and revoke the tokens first";
+        RiderInUse = "rider_in_use",
+            "bikes are this rider's or tokens for them are in force; take the bikes from them and revoke the tokens first";
         HookDisabled { since: String, reason: String } = "hook_disabled",
             "the hook is disabled since {since} ({reason}); enable it first";
         DeliveryArrived = "delivery_arrived",

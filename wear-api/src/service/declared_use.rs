@@ -93,7 +93,7 @@ pub async fn list_of_groups(
     group: Option<GroupName>,
     page: &PageRequest,
 ) -> Result<Page<DeclaredUse>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(match group {
         Some(group) => tx.declared_use(&UseOf::Group(group), page).await?,
         None => tx.declared_use_of_groups(page).await?,

@@ -61,7 +61,7 @@ pub async fn create(
 /// # Errors
 /// [`ServiceError::NotFound`].
 pub async fn get(services: &Services, actor: &Actor, id: DeliveryId) -> Result<Delivery, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     tx.delivery(id).await.map_err(ServiceError::or_not_found("delivery"))
 }
 
@@ -75,7 +75,7 @@ pub async fn list(
     filter: &DeliveryFilter,
     page: &PageRequest,
 ) -> Result<Page<Delivery>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.deliveries(filter, page).await?)
 }
 

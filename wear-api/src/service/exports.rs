@@ -52,7 +52,7 @@ impl Exporter {
         kind: TableKind,
         separator: Separator,
     ) -> Result<Self, ServiceError> {
-        let mut tx = services.store.begin_read(actor.workshop_id).await?;
+        let mut tx = services.store.begin_read(actor).await?;
         let names_bike = kind.names_bike() || kind == TableKind::Parts;
         let bikes = if names_bike { tx.all_bikes().await? } else { Vec::new() };
         let names_model = matches!(kind, TableKind::Parts | TableKind::Swaps);

@@ -4,7 +4,7 @@ use super::bikes::{self, EnterBike, EnterStart};
 use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, bike_kinds, starts};
 use crate::domain::{
     Bike, BikePatch, BikeStart, Drivetrain, DrivetrainChoice, ExternalId, FittingStart, KindChoice,
-    StartPatch, Use,
+    OwnersPatch, StartPatch, Use,
 };
 use crate::store::Tx;
 
@@ -26,7 +26,7 @@ pub async fn get(
     actor: &Actor,
     external_id: &ExternalId,
 ) -> Result<(Bike, Option<BikeStart>), ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     found(&mut tx, external_id).await?.ok_or(ServiceError::NotFound { what: "bike" })
 }
 
@@ -112,6 +112,7 @@ async fn patch_of(
         external_id: None,
         start: start_of(said, start),
         retired: None,
+        owners: OwnersPatch::default(),
         accept_mismatch: Some(mismatch == super::Mismatch::Accepted),
     })
 }

@@ -47,7 +47,7 @@ pub async fn get(
     bike_id: BikeId,
     id: FittingId,
 ) -> Result<(Fitting, i64), ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let fitting = tx.fitting(bike_id, id).await.map_err(ServiceError::or_not_found("fitting"))?;
     let revision = tx.fitting_revision(bike_id, id).await?;
     Ok((fitting, revision))

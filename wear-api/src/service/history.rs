@@ -48,7 +48,7 @@ pub async fn of_bike(
 ) -> Result<BikeHistory, ServiceError> {
     let now = services.now();
     let most = PageRequest::first(PageSize::LARGEST);
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
     let first: NaiveDate = Timestamp::EPOCH.utc_date();
     let days = tx.bike_days(bike_id, first, now.date_in(bike.days_zone)).await?;
@@ -96,6 +96,6 @@ pub async fn reading(
     bike_id: BikeId,
     id: crate::domain::ReadingId,
 ) -> Result<Reading, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     tx.reading(bike_id, id).await.map_err(ServiceError::or_not_found("reading"))
 }

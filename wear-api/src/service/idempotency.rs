@@ -17,7 +17,7 @@ pub async fn stored_answer(
     actor: &Actor,
     request: &IdempotentRequest,
 ) -> Result<Option<StoredAnswer>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.stored_answer(request, request.at.plus(-KEPT_FOR)).await?)
 }
 

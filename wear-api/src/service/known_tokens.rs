@@ -90,7 +90,7 @@ mod tests {
         let id = TokenId::generate();
         let workshop_id = WorkshopId::generate();
         let secret = TokenSecret::generate().expect("randomness");
-        (secret.hash(), Actor { workshop_id, token_id: Some(id), role: Role::App }, id)
+        (secret.hash(), Actor { token_id: Some(id), role: Role::App, ..Actor::program(workshop_id) }, id)
     }
 
     #[test]

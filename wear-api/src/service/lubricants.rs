@@ -37,7 +37,7 @@ pub async fn create(
 /// # Errors
 /// [`ServiceError::NotFound`].
 pub async fn get(services: &Services, actor: &Actor, id: LubricantId) -> Result<Lubricant, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     tx.lubricant(id).await.map_err(ServiceError::or_not_found("lubricant"))
 }
 
@@ -50,7 +50,7 @@ pub async fn list(
     actor: &Actor,
     page: &PageRequest,
 ) -> Result<Page<Lubricant>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.lubricants(page).await?)
 }
 
@@ -59,7 +59,7 @@ pub async fn list(
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn in_use(services: &Services, actor: &Actor) -> Result<Vec<Lubricant>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.all_lubricants().await?.into_iter().filter(|lubricant| lubricant.retired_at.is_none()).collect())
 }
 

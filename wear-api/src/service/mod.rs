@@ -9,6 +9,7 @@ mod conflict;
 mod error;
 
 pub mod audit;
+pub mod authorizations;
 pub mod bench_days;
 pub mod bench_plan;
 pub mod bike_kinds;
@@ -34,11 +35,13 @@ pub mod imports;
 pub mod jobs;
 pub mod known_tokens;
 pub mod learned;
+pub mod links;
 pub mod lubricants;
 pub mod odometer;
 pub mod orders;
 pub mod outlook;
 pub mod part_models;
+pub mod parties;
 pub mod parts;
 mod parts_of_bike;
 pub mod policy;
@@ -125,7 +128,7 @@ async fn read_of_bike<T>(
     bike_id: BikeId,
     read: impl AsyncFnOnce(&mut Tx) -> Result<T, StoreError>,
 ) -> Result<T, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
     Ok(read(&mut tx).await?)
 }

@@ -24,7 +24,7 @@ pub async fn create(
 /// # Errors
 /// [`ServiceError::NotFound`].
 pub async fn get(services: &Services, actor: &Actor, id: PartModelId) -> Result<PartModel, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     tx.part_model(id).await.map_err(ServiceError::or_not_found("part model"))
 }
 
@@ -37,7 +37,7 @@ pub async fn list(
     actor: &Actor,
     page: &PageRequest,
 ) -> Result<Page<PartModel>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.part_models(page).await?)
 }
 

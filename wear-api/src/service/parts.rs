@@ -80,7 +80,7 @@ pub async fn create(
 /// # Errors
 /// [`ServiceError::NotFound`].
 pub async fn get(services: &Services, actor: &Actor, id: PartId) -> Result<PartWithLife, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let part = tx.part(id).await.map_err(ServiceError::or_not_found("part"))?;
     Ok(with_life(&mut tx, services, part).await?)
 }
@@ -95,7 +95,7 @@ pub async fn list(
     place: Option<Place>,
     page: &PageRequest,
 ) -> Result<Page<PartWithLife>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let Page { items, next } = tx.parts(place, page).await?;
     let mut with = Vec::with_capacity(items.len());
     for part in items {

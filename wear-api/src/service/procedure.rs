@@ -16,7 +16,7 @@ pub async fn of_bike(
     swap: SwapOf,
     shifting: Option<Shifting>,
 ) -> Result<(BikeAtHand, Vec<Step>), ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
     let fittings = tx.fittings_of_bike(bike_id).await?;
     let sprockets = fittings.iter().find(|fitting| {

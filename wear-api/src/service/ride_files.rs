@@ -112,7 +112,7 @@ pub async fn post(
 ) -> Result<(RideOutcome, FileReport), ServiceError> {
     let now = services.now();
     let bike_id = file.bike_id;
-    let mut tx = services.store.begin_read(work.actor().workshop_id).await?;
+    let mut tx = services.store.begin_read(work.actor()).await?;
     let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
     let workshop = tx.workshop().await?;
     drop(tx);

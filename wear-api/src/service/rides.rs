@@ -415,7 +415,7 @@ pub async fn list_all(
     filter: &RideFilter,
     page: &PageRequest,
 ) -> Result<Page<Ride>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.workshop_rides(filter, page).await?)
 }
 
@@ -429,7 +429,7 @@ pub async fn get(
     bike_id: BikeId,
     id: RideId,
 ) -> Result<Ride, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     tx.ride(bike_id, id).await.map_err(ServiceError::or_not_found("ride"))
 }
 

@@ -18,17 +18,19 @@ fn over(now: Timestamp) -> (Timestamp, Timestamp) {
     (now.plus(-LONGEST), now.plus(-IDLE))
 }
 
-/// Begins a session of the token's holder; the secret goes into the cookie and is never stored.
+/// Begins a session of the token's holder; the secret goes into the cookie and is never stored. The pages are of the whole
+/// workshop.
 ///
 /// # Errors
 /// [`ServiceError::NoRandomness`], [`ServiceError::Unavailable`]; [`ServiceError::NotFound`] when the actor holds no
-/// token.
+/// token, or one that is bound.
 pub async fn begin(services: &Services, actor: &Actor) -> Result<TokenSecret, ServiceError> {
     let now = services.now();
-    let token_id = actor.token_id.ok_or(ServiceError::NotFound { what: "token" })?;
+    let token_id =
+        actor.token_id.filter(|_| !actor.reach.is_bound()).ok_or(ServiceError::NotFound { what: "token" })?;
     let secret = TokenSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
     let session = NewSession { id: SessionId::generate(), hash: secret.hash(), token_id, created_at: now };
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let mut tx = services.store.begin_write(actor).await?;
     let (begun, seen) = over(now);
     tx.clear_sessions(begun, seen).await?;
     tx.insert_session(&session).await?;
@@ -74,5 +76,5 @@ pub async fn end(services: &Services, session: &Session) -> Result<(), ServiceEr
 /// Who acts in a session.
 #[must_use]
 pub fn actor(session: &Session) -> Actor {
-    Actor { workshop_id: session.workshop_id, token_id: Some(session.token_id), role: session.role }
+    Actor { token_id: Some(session.token_id), role: session.role, ..Actor::program(session.workshop_id) }
 }

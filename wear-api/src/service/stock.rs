@@ -55,7 +55,7 @@ pub async fn get(
     actor: &Actor,
     model_id: PartModelId,
 ) -> Result<StockEntry, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     tx.stock(model_id).await.map_err(ServiceError::or_not_found("stock of that part model"))
 }
 
@@ -68,7 +68,7 @@ pub async fn list(
     actor: &Actor,
     page: &PageRequest,
 ) -> Result<Page<StockEntry>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.stocks(page).await?)
 }
 

@@ -44,6 +44,7 @@ async fn undo(tx: &mut Tx, swap: &Swap, now: Timestamp) -> Result<(), ServiceErr
         [only] if only.bike_id == facts.bike_id && only.fitted_at == facts.swapped_at => only.clone(),
         _ => return Err(ServiceError::Conflict(Conflict::PartElsewhere)),
     };
+    let part = tx.part(facts.on_part_id).await?;
     let until = stay.removed_at.unwrap_or(Timestamp::LAST);
     match facts.off_part_id {
         Some(off) => {
@@ -73,7 +74,6 @@ async fn undo(tx: &mut Tx, swap: &Swap, now: Timestamp) -> Result<(), ServiceErr
         }
     }
     tx.replace_part_that_came_off(facts.bike_id, facts.on_part_id, facts.off_part_id).await?;
-    let part = tx.part(facts.on_part_id).await?;
     tx.update_part(part.id, part.revision, part.facts.model_id, part.facts.label.as_ref(), Some(now)).await?;
     if let Some(model_id) = facts.model_id.filter(|_| facts.from_shelf) {
         // What was counted after the swap is what lies there.

@@ -2,9 +2,9 @@
 
 use std::time::Instant;
 
-use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange, calibration};
+use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange, calibration, parties};
 use crate::domain::{
-    Label, NewToken, Page, PageRequest, Role, Token, TokenHash, TokenId, TokenSecret, Workshop, WorkshopId,
+    Grant, Label, NewToken, Page, PageRequest, Token, TokenHash, TokenId, TokenSecret, Workshop, WorkshopId,
     WorkshopName, WorkshopSettings,
 };
 use crate::store::StoreError;
@@ -26,7 +26,8 @@ pub async fn authenticate(services: &Services, hash: &TokenHash) -> Result<Optio
     let actor = token.filter(|token| token.revoked_at.is_none()).map(|token| Actor {
         workshop_id: token.workshop_id,
         token_id: Some(token.id),
-        role: token.role,
+        role: token.grant.role(),
+        reach: token.grant.reach(),
     });
     if let Some(actor) = actor {
         services.known_tokens.keep(*hash, actor, look_up);
@@ -40,7 +41,7 @@ pub async fn authenticate(services: &Services, hash: &TokenHash) -> Result<Optio
 /// [`ServiceError::Unavailable`].
 pub async fn note_use(services: &Services, actor: &Actor) -> Result<(), ServiceError> {
     let Some(token_id) = actor.token_id else { return Ok(()) };
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let mut tx = services.store.begin_write(actor).await?;
     tx.touch_token(token_id, services.now()).await?;
     tx.commit().await?;
     Ok(())
@@ -49,21 +50,24 @@ pub async fn note_use(services: &Services, actor: &Actor) -> Result<(), ServiceE
 /// Makes a token; the secret is shown this once and never stored.
 ///
 /// # Errors
-/// [`ServiceError::Unavailable`] when the machine has no randomness to give.
+/// [`ServiceError::NoRandomness`] when the machine has none to give; [`ServiceError::Invalid`] for an app or a rider that the
+/// workshop doesn't have.
 pub async fn create(
     services: &Services,
     work: &mut UnitOfWork,
-    role: Role,
+    grant: impl Into<Grant>,
     label: Label,
 ) -> Result<(Token, TokenSecret), ServiceError> {
+    let grant = grant.into();
     let mut change = WorkshopChange::begin(services, work).await?;
+    parties::are_there(change.tx, grant.reach()).await?;
     let secret = TokenSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
-    let new = NewToken { id: TokenId::generate(), hash: secret.hash(), role, label, created_at: change.now };
+    let new = NewToken { id: TokenId::generate(), hash: secret.hash(), grant, label, created_at: change.now };
     change.tx.insert_token(&new).await?;
     change.record("token.create", format!("tokens/{}", new.id)).await?;
-    let NewToken { id, hash: _, role, label, created_at } = new;
+    let NewToken { id, hash: _, grant, label, created_at } = new;
     let workshop_id = change.actor.workshop_id;
-    Ok((Token { id, workshop_id, role, label, created_at, last_used_at: None, revoked_at: None }, secret))
+    Ok((Token { id, workshop_id, grant, label, created_at, last_used_at: None, revoked_at: None }, secret))
 }
 
 /// A page of the workshop's tokens, without their secrets.
@@ -75,11 +79,11 @@ pub async fn list(
     actor: &Actor,
     page: &PageRequest,
 ) -> Result<Page<Token>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.tokens(page).await?)
 }
 
-/// Revokes a token. This process refuses it from now on, others within a second.
+/// Revokes a token. This process refuses it from now on, others within a second. Hooks that it made get nothing more.
 ///
 /// # Errors
 /// [`ServiceError::NotFound`] when there is no such token; [`ServiceError::Conflict`] for the last manager's in force.
@@ -89,6 +93,7 @@ pub async fn revoke(services: &Services, work: &mut UnitOfWork, id: TokenId) -> 
         return Err(ServiceError::Conflict(Conflict::LastManager));
     }
     change.tx.revoke_token(id, change.now).await.map_err(ServiceError::or_not_found("token"))?;
+    change.tx.disable_hooks_of(id, change.now).await?;
     change.record("token.revoke", format!("tokens/{id}")).await?;
     let known = services.known_tokens.clone();
     work.after_commit(move || known.forget(id));

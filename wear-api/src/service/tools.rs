@@ -44,7 +44,7 @@ pub async fn create(
 /// # Errors
 /// [`ServiceError::NotFound`].
 pub async fn get(services: &Services, actor: &Actor, id: ToolId) -> Result<Tool, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     tx.tool(id).await.map_err(ServiceError::or_not_found("tool"))
 }
 
@@ -57,7 +57,7 @@ pub async fn list(
     actor: &Actor,
     page: &PageRequest,
 ) -> Result<Page<Tool>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.tools(page).await?)
 }
 
@@ -66,7 +66,7 @@ pub async fn list(
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn all(services: &Services, actor: &Actor) -> Result<Vec<Tool>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.all_tools().await?)
 }
 

@@ -155,7 +155,7 @@ pub async fn get(
     group: Option<&GroupName>,
     months: (Month, Month),
 ) -> Result<TrackRecord, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let tallies = tx.tallies(group, months).await?;
     Ok(TrackRecord::of(tallies, tx.record_tallies(months).await?, group))
 }

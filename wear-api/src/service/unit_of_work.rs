@@ -64,7 +64,7 @@ impl UnitOfWork {
     /// [`ServiceError::Unavailable`]; [`ServiceError::Repeated`] when the key belongs to another request.
     pub async fn begin(&mut self) -> Result<(&mut Tx, &Actor), ServiceError> {
         if matches!(self.state, State::Idle) {
-            let mut tx = self.store.begin_write(self.actor.workshop_id).await?;
+            let mut tx = self.store.begin_write(&self.actor).await?;
             let reservation = match &self.key {
                 Some(request) => tx.reserve_key(request, request.at.plus(-KEPT_FOR)).await?,
                 None => Reservation::Fresh,

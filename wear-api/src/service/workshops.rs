@@ -8,7 +8,7 @@ use crate::domain::{FieldErrors, Workshop, WorkshopSettings};
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn get(services: &Services, actor: &Actor) -> Result<Workshop, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.workshop().await?)
 }
 

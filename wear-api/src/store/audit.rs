@@ -43,7 +43,9 @@ static LABELS: LazyLock<Many> = LazyLock::new(|| {
          union all select h.hook_id, h.label
          from asked join hooks h on h.workshop_id = $1 and h.hook_id = asked.id
          union all select t.token_id, t.label
-         from asked join tokens t on t.workshop_id = $1 and t.token_id = asked.id",
+         from asked join tokens t on t.workshop_id = $1 and t.token_id = asked.id
+         union all select a.app_id, a.name
+         from asked join apps a on a.workshop_id = $1 and a.app_id = asked.id",
     )
 });
 

@@ -15,12 +15,52 @@ use super::instant::{instant, maybe_instant};
 use super::many::Many;
 use super::{Tx, execute, on, pattern, row, rows, statements, value, value_if_any};
 use crate::domain::{
-    Bike, BikeFacts, BikeFilter, BikeId, BikeKindId, BikeSort, ChangedKind, Cursor, Drivetrain,
-    DrivetrainFacts, ExternalId, GroupName, Label, NewBike, Page, PageRequest, Source, Timestamp,
-    parse_time_zone,
+    AppId, Bike, BikeFacts, BikeFilter, BikeId, BikeKindId, BikeSort, ChangedKind, Cursor, Drivetrain,
+    DrivetrainFacts, ExternalId, GroupName, Label, NewBike, Page, PageRequest, Reach, RiderId, Source,
+    Timestamp, parse_time_zone,
 };
 
 const TABLE: &str = "bikes";
+
+/// Bikes in the order they were entered, and of these those within a reach.
+macro_rules! list_by_id {
+    ($within:literal) => {
+        concat!(
+            "
+        select bike_id, label, bike_group, usage, drivetrain, drivetrain_assumed, limit_percent, kind_id, care,
+            created_at, retired_at, revision, days_zone, external_id, rides_compared, app_id, rider_id
+        from bikes
+        where workshop_id = $1 and bike_id > $2
+            and (label_key like $3 escape '!' or group_key like $3 escape '!')
+            and (cast($4 as text) is null or bike_group = $4)
+            and ($5 or retired_at is null)
+            and (cast($7 as text) is null or external_id = $7) ",
+            $within,
+            "
+        order by bike_id limit $6"
+        )
+    };
+}
+
+/// Bikes by label, and of these those within a reach.
+macro_rules! list_by_label {
+    ($within:literal) => {
+        concat!(
+            "
+        select bike_id, label, bike_group, usage, drivetrain, drivetrain_assumed, limit_percent, kind_id, care,
+            created_at, retired_at, revision, days_zone, external_id, rides_compared, app_id, rider_id
+        from bikes
+        where workshop_id = $1 and (label_key, bike_id) > ($2, $3)
+            and (label_key like $4 escape '!' or group_key like $4 escape '!')
+            and (cast($5 as text) is null or bike_group = $5)
+            and ($6 or retired_at is null)
+            and (cast($8 as text) is null or external_id = $8) ",
+            $within,
+            "
+        order by label_key, bike_id limit $7"
+        )
+    };
+}
 
 statements! {
     INSERT = "
@@ -32,7 +72,7 @@ statements! {
         returning days_zone";
     GET = "
         select bike_id, label, bike_group, usage, drivetrain, drivetrain_assumed, limit_percent, kind_id, care,
-            created_at, retired_at, revision, days_zone, external_id, rides_compared
+            created_at, retired_at, revision, days_zone, external_id, rides_compared, app_id, rider_id
         from bikes where workshop_id = $1 and bike_id = $2";
     UPDATE = "
         update bikes set label = $4, label_key = $5, bike_group = $6, group_key = $7, usage = $8,
@@ -53,26 +93,16 @@ statements! {
         select bike_id from bikes
         where workshop_id = $1 and label_key = $2 and retired_at is null
         order by bike_id limit 1";
-    LIST_BY_ID = "
-        select bike_id, label, bike_group, usage, drivetrain, drivetrain_assumed, limit_percent, kind_id, care,
-            created_at, retired_at, revision, days_zone, external_id, rides_compared
-        from bikes
-        where workshop_id = $1 and bike_id > $2
-            and (label_key like $3 escape '!' or group_key like $3 escape '!')
-            and (cast($4 as text) is null or bike_group = $4)
-            and ($5 or retired_at is null)
-            and (cast($7 as text) is null or external_id = $7)
-        order by bike_id limit $6";
-    LIST_BY_LABEL = "
-        select bike_id, label, bike_group, usage, drivetrain, drivetrain_assumed, limit_percent, kind_id, care,
-            created_at, retired_at, revision, days_zone, external_id, rides_compared
-        from bikes
-        where workshop_id = $1 and (label_key, bike_id) > ($2, $3)
-            and (label_key like $4 escape '!' or group_key like $4 escape '!')
-            and (cast($5 as text) is null or bike_group = $5)
-            and ($6 or retired_at is null)
-            and (cast($8 as text) is null or external_id = $8)
-        order by label_key, bike_id limit $7";
+    LIST_BY_ID = list_by_id!("");
+    LIST_BY_ID_OF_APP = list_by_id!("and app_id = $8");
+    LIST_BY_ID_OF_RIDER = list_by_id!("and rider_id = $8");
+    LIST_BY_LABEL = list_by_label!("");
+    LIST_BY_LABEL_OF_APP = list_by_label!("and app_id = $9");
+    LIST_BY_LABEL_OF_RIDER = list_by_label!("and rider_id = $9");
+    SET_OWNERS = "
+        update bikes set app_id = $3, rider_id = $4 where workshop_id = $1 and bike_id = $2";
+    ARE_OF_APP = "select exists (select 1 from bikes where workshop_id = $1 and app_id = $2)";
+    ARE_OF_RIDER = "select exists (select 1 from bikes where workshop_id = $1 and rider_id = $2)";
     LOGGED_BY = "update bikes set ride_source = $3 where workshop_id = $1 and bike_id = $2";
     RIDES_COMPARED = "update bikes set rides_compared = true where workshop_id = $1 and bike_id = $2";
     SUMMED_IN = "update bikes set days_zone = $3 where workshop_id = $1 and bike_id = $2";
@@ -185,6 +215,8 @@ struct Row {
     days_zone: String,
     external_id: Option<String>,
     rides_compared: bool,
+    app_id: Option<Uuid>,
+    rider_id: Option<Uuid>,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -259,6 +291,8 @@ impl TryFrom<Row> for Bike {
             days_zone,
             external_id,
             rides_compared,
+            app_id,
+            rider_id,
         } = row;
         Ok(Self {
             id: BikeId::from_uuid(bike_id),
@@ -276,6 +310,8 @@ impl TryFrom<Row> for Bike {
                     .transpose()
                     .sound(TABLE, "external_id")?,
             },
+            app: app_id.map(AppId::from_uuid),
+            rider: rider_id.map(RiderId::from_uuid),
             created_at: instant(created_at, TABLE, "created_at")?,
             retired_at: maybe_instant(retired_at, TABLE, "retired_at")?,
             revision,
@@ -331,10 +367,45 @@ impl Tx {
     /// A bike, retired or not.
     ///
     /// # Errors
-    /// [`StoreError::NotFound`].
+    /// [`StoreError::NotFound`], also for one beyond this transaction's reach.
     pub async fn bike(&mut self, id: BikeId) -> Result<Bike, StoreError> {
         let row: Row = row!(self, GET, id.uuid())?;
-        row.try_into()
+        let bike = Bike::try_from(row)?;
+        if self.sees(&bike) { Ok(bike) } else { Err(StoreError::NotFound) }
+    }
+
+    fn sees(&self, bike: &Bike) -> bool {
+        self.reach.covers(bike.app, bike.rider)
+    }
+
+    /// Says whose a bike is.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn set_owners(
+        &mut self,
+        bike: BikeId,
+        app: Option<AppId>,
+        rider: Option<RiderId>,
+    ) -> Result<(), StoreError> {
+        execute!(self, SET_OWNERS, bike.uuid(), app.map(AppId::uuid), rider.map(RiderId::uuid))?;
+        Ok(())
+    }
+
+    /// Whether any bike, retired or not, is an app's.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn has_bikes_of_app(&mut self, app: AppId) -> Result<bool, StoreError> {
+        Ok(value!(self, ARE_OF_APP, app.uuid())?)
+    }
+
+    /// Whether any bike, retired or not, is a rider's.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn has_bikes_of_rider(&mut self, rider: RiderId) -> Result<bool, StoreError> {
+        Ok(value!(self, ARE_OF_RIDER, rider.uuid())?)
     }
 
     /// Says over which zone's days a bike's rides are summed from now on.
@@ -403,14 +474,32 @@ impl Tx {
                 let _new = bikes.insert(id, BikeId::from_uuid(bike));
             }
         }
+        if self.reach.is_bound() {
+            let ids: Vec<BikeId> = bikes.values().copied().collect();
+            let seen = self.bikes_by_id(&ids).await?;
+            bikes.retain(|_, bike| seen.contains_key(bike));
+        }
         Ok(bikes)
     }
 
-    /// Those of the bikes that the workshop has.
+    /// Those of the bikes that the workshop has, within this transaction's reach.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn bikes_by_id(&mut self, ids: &[BikeId]) -> Result<HashMap<BikeId, Bike>, StoreError> {
+        let mut bikes = self.all_bikes_by_id(ids).await?;
+        if self.reach.is_bound() {
+            bikes.retain(|_, bike| self.sees(bike));
+        }
+        Ok(bikes)
+    }
+
+    /// Those of the bikes that the workshop has, whatever the reach: an outlook is the same whoever asks for it, and its
+    /// parts may have been on anybody's bike. Not for answers.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn all_bikes_by_id(&mut self, ids: &[BikeId]) -> Result<HashMap<BikeId, Bike>, StoreError> {
         let mut ids = ids.to_vec();
         ids.sort_unstable();
         ids.dedup();
@@ -519,14 +608,62 @@ impl Tx {
         let group = filter.group.as_ref().map(GroupName::as_str);
         let external = filter.external_id.as_ref().map(ExternalId::as_str);
         let limit = page.rows();
+        let with_retired = filter.with_retired;
+        let reach = self.reach;
         let rows: Vec<Row> = match sort {
             BikeSort::Created => {
                 let after = page.after_id(Uuid::nil())?;
-                rows!(self, LIST_BY_ID, after, pattern, group, filter.with_retired, limit, external)?
+                match reach {
+                    Reach::Workshop => {
+                        rows!(self, LIST_BY_ID, after, pattern, group, with_retired, limit, external)?
+                    }
+                    Reach::App(app) => {
+                        let list = LIST_BY_ID_OF_APP;
+                        rows!(self, list, after, pattern, group, with_retired, limit, external, app.uuid())?
+                    }
+                    Reach::Rider(rider) | Reach::AppForRider(_, rider) => {
+                        let list = LIST_BY_ID_OF_RIDER;
+                        rows!(self, list, after, pattern, group, with_retired, limit, external, rider.uuid())?
+                    }
+                }
             }
             BikeSort::Label => {
                 let (label, id) = page.after_text(("", Uuid::nil()))?;
-                rows!(self, LIST_BY_LABEL, label, id, pattern, group, filter.with_retired, limit, external)?
+                match reach {
+                    Reach::Workshop => {
+                        rows!(self, LIST_BY_LABEL, label, id, pattern, group, with_retired, limit, external)?
+                    }
+                    Reach::App(app) => {
+                        let list = LIST_BY_LABEL_OF_APP;
+                        rows!(
+                            self,
+                            list,
+                            label,
+                            id,
+                            pattern,
+                            group,
+                            with_retired,
+                            limit,
+                            external,
+                            app.uuid()
+                        )?
+                    }
+                    Reach::Rider(rider) | Reach::AppForRider(_, rider) => {
+                        let list = LIST_BY_LABEL_OF_RIDER;
+                        rows!(
+                            self,
+                            list,
+                            label,
+                            id,
+                            pattern,
+                            group,
+                            with_retired,
+                            limit,
+                            external,
+                            rider.uuid()
+                        )?
+                    }
+                }
             }
         };
         page_of(rows, page, |bike: &Bike| match sort {

@@ -4,34 +4,56 @@ use sqlx::types::Json;
 use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
+use super::guarded::page_of;
 use super::instant::{instant, maybe_instant};
 use super::{Tx, execute, row, rows, statements, value, value_if_any};
 use crate::domain::{
-    DisabledReason, Hook, HookEvent, HookFacts, HookId, HookSecret, HookSecrets, HookUrl, Label, Page,
-    PageRequest, Timestamp,
+    AppId, Bike, Cursor, DisabledReason, Hook, HookEvent, HookFacts, HookId, HookOwner, HookSecret,
+    HookSecrets, HookUrl, Label, Page, PageRequest, Reach, RiderId, Timestamp, TokenId,
 };
 
 const TABLE: &str = "hooks";
 
+/// Hooks with whose they are.
+macro_rules! hooks {
+    ($which:literal) => {
+        concat!(
+            "
+        select h.hook_id, h.label, h.url, h.events, h.secret, h.previous_secret, h.previous_until,
+            h.failing_since, h.disabled_at, h.disabled_reason, h.created_at, h.revision,
+            t.token_id, t.app_id, t.rider_id, t.revoked_at
+        from hooks h left join tokens t on t.workshop_id = h.workshop_id and t.token_id = h.token_id
+        ",
+            $which
+        )
+    };
+}
+
 statements! {
     INSERT = "
-        insert into hooks (workshop_id, hook_id, label, url, events, secret, created_at, revision)
-        values ($1, $2, $3, $4, $5, $6, $7, 1)";
-    GET = "
-        select hook_id, label, url, events, secret, previous_secret, previous_until, failing_since,
-            disabled_at, disabled_reason, created_at, revision
-        from hooks where workshop_id = $1 and hook_id = $2";
-    LIST = "
-        select hook_id, label, url, events, secret, previous_secret, previous_until, failing_since,
-            disabled_at, disabled_reason, created_at, revision
-        from hooks where workshop_id = $1 and hook_id > $2
-        order by hook_id limit $3";
-    IN_FORCE = "
-        select hook_id, label, url, events, secret, previous_secret, previous_until, failing_since,
-            disabled_at, disabled_reason, created_at, revision
-        from hooks where workshop_id = $1 and disabled_at is null
-        order by hook_id";
-    COUNT = "select cast(count(*) as bigint) from hooks where workshop_id = $1";
+        insert into hooks (workshop_id, hook_id, label, url, events, secret, created_at, token_id, revision)
+        values ($1, $2, $3, $4, $5, $6, $7, $8, 1)";
+    GET = hooks!("where h.workshop_id = $1 and h.hook_id = $2");
+    LIST = hooks!("where h.workshop_id = $1 and h.hook_id > $2 order by h.hook_id limit $3");
+    LIST_OF_TOKEN = hooks!(
+        "where h.workshop_id = $1 and h.hook_id > $2 and h.token_id = $4 order by h.hook_id limit $3"
+    );
+    // Those of the workshop, and those whose token is in force and reaches the bike of app $2 and rider $3.
+    FOR_BIKE = hooks!(
+        "where h.workshop_id = $1 and h.disabled_at is null and (h.token_id is null or (t.revoked_at is null
+            and (t.rider_id = $3 or (t.rider_id is null and (t.app_id = $2 or t.app_id is null)))))
+        order by h.hook_id"
+    );
+    FOR_SENDER = hooks!(
+        "where h.workshop_id = $1 and h.disabled_at is null
+            and (h.token_id is null or (h.token_id = $2 and t.revoked_at is null))
+        order by h.hook_id"
+    );
+    COUNT = "select cast(count(*) as bigint) from hooks where workshop_id = $1 and token_id is null";
+    COUNT_OF_TOKEN = "select cast(count(*) as bigint) from hooks where workshop_id = $1 and token_id = $2";
+    DISABLE_OF_TOKEN = "
+        update hooks set disabled_at = $3, disabled_reason = 'by_hand', revision = revision + 1
+        where workshop_id = $1 and token_id = $2 and disabled_at is null";
     CHANGE = "
         update hooks set label = $4, url = $5, events = $6, disabled_at = $7, disabled_reason = $8,
             failing_since = $9, revision = revision + 1
@@ -71,6 +93,10 @@ struct Row {
     disabled_reason: Option<String>,
     created_at: i64,
     revision: i64,
+    token_id: Option<Uuid>,
+    app_id: Option<Uuid>,
+    rider_id: Option<Uuid>,
+    revoked_at: Option<i64>,
 }
 
 impl TryFrom<Row> for Hook {
@@ -90,7 +116,12 @@ impl TryFrom<Row> for Hook {
             disabled_reason,
             created_at,
             revision,
+            token_id,
+            app_id,
+            rider_id,
+            revoked_at,
         } = row;
+        let reach = Reach::of(app_id.map(AppId::from_uuid), rider_id.map(RiderId::from_uuid));
         let events = events.iter().map(|word| word.parse::<HookEvent>()).collect::<Result<_, _>>();
         let previous_until = maybe_instant(previous_until, TABLE, "previous_until")?;
         let previous_secret =
@@ -112,6 +143,11 @@ impl TryFrom<Row> for Hook {
             },
             failing_since: maybe_instant(failing_since, TABLE, "failing_since")?,
             disabled: maybe_instant(disabled_at, TABLE, "disabled_at")?.zip(reason),
+            owner: token_id.map(|token| HookOwner {
+                token_id: TokenId::from_uuid(token),
+                reach,
+                is_revoked: revoked_at.is_some(),
+            }),
             created_at: instant(created_at, TABLE, "created_at")?,
             revision,
         })
@@ -137,7 +173,8 @@ impl Tx {
             url.as_str(),
             words(events),
             hook.secrets.current.as_bytes(),
-            hook.created_at.micros()
+            hook.created_at.micros(),
+            hook.owner.map(|owner| owner.token_id.uuid())
         )?;
         Ok(())
     }
@@ -151,30 +188,56 @@ impl Tx {
         row.try_into()
     }
 
-    /// The workshop's hooks in the order they were made.
+    /// Hooks in the order they were made: all that the workshop has, or those of one token.
     ///
     /// # Errors
     /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn hooks(&mut self, page: &PageRequest) -> Result<Page<Hook>, StoreError> {
-        self.page_by_id::<Row, _>(LIST, Uuid::nil(), page, |hook: &Hook| hook.id.uuid()).await
+    pub async fn hooks(&mut self, of: Option<TokenId>, page: &PageRequest) -> Result<Page<Hook>, StoreError> {
+        let after = page.after_id(Uuid::nil())?;
+        let rows: Vec<Row> = match of {
+            None => rows!(self, LIST, after, page.rows())?,
+            Some(token) => rows!(self, LIST_OF_TOKEN, after, page.rows(), token.uuid())?,
+        };
+        page_of(rows, page, |hook: &Hook| Cursor::Id(hook.id.uuid()))
     }
 
-    /// How many hooks the workshop has.
+    /// How many hooks a token has; without one, how many are the workshop's own.
     ///
     /// # Errors
     /// [`StoreError::Unavailable`].
-    pub async fn count_hooks(&mut self) -> Result<i64, StoreError> {
-        let count = value!(self, COUNT)?;
-        Ok(count)
+    pub async fn count_hooks(&mut self, of: Option<TokenId>) -> Result<i64, StoreError> {
+        Ok(match of {
+            None => value!(self, COUNT)?,
+            Some(token) => value!(self, COUNT_OF_TOKEN, token.uuid())?,
+        })
     }
 
-    /// Every hook that is not disabled.
+    /// The hooks in force that may be told of a bike: the workshop's, and those of tokens that reach it.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn hooks_in_force(&mut self) -> Result<Vec<Hook>, StoreError> {
-        let rows: Vec<Row> = rows!(self, IN_FORCE)?;
+    pub async fn hooks_for_bike(&mut self, bike: &Bike) -> Result<Vec<Hook>, StoreError> {
+        let (app, rider) = (bike.app.map(AppId::uuid), bike.rider.map(RiderId::uuid));
+        let rows: Vec<Row> = rows!(self, FOR_BIKE, app, rider)?;
         rows.into_iter().map(Hook::try_from).collect()
+    }
+
+    /// The hooks in force that may be told of what a token sent: the workshop's, and the token's own.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn hooks_for_sender(&mut self, sender: Option<TokenId>) -> Result<Vec<Hook>, StoreError> {
+        let rows: Vec<Row> = rows!(self, FOR_SENDER, sender.map(TokenId::uuid))?;
+        rows.into_iter().map(Hook::try_from).collect()
+    }
+
+    /// Disables the hooks of a token that is revoked.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn disable_hooks_of(&mut self, token: TokenId, at: Timestamp) -> Result<(), StoreError> {
+        execute!(self, DISABLE_OF_TOKEN, token.uuid(), at.micros())?;
+        Ok(())
     }
 
     /// Changes what a manager says of a hook, and whether it is disabled; its revision counts one up.

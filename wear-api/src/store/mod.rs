@@ -1,14 +1,17 @@
 //! The store: Postgres or SQLite, one text of SQL for both.
 //!
 //! A [`Tx`] sees one workshop: each statement names it, and on Postgres row-level security says so a
-//! second time. A [`SystemTx`] is for what is no workshop's own: finding a token, claiming work, making
+//! second time. Of its bikes it sees those within the reach that it was begun with ([`View`]): one beyond it isn't found,
+//! and isn't in a list. A [`SystemTx`] is for what is no workshop's own: finding a token, claiming work, making
 //! a workshop.
 //!
 //! A transaction that changes a bike's history calls [`Tx::mark_bikes`] before anything else: the mark
 //! asks for a new outlook, and its row is the bike's lock, so that two such transactions follow each other.
 
 mod alerts;
+mod apps;
 mod audit;
+mod authorizations;
 mod bench_days;
 mod bench_plans;
 mod bike_days;
@@ -36,6 +39,7 @@ mod hosts;
 mod idempotency;
 mod instant;
 mod jobs;
+mod links;
 mod lubricants;
 mod many;
 mod marks;
@@ -52,6 +56,7 @@ mod readings;
 mod record_tallies;
 mod ride_log;
 mod ride_tellings;
+mod riders;
 mod rides;
 mod sessions;
 mod starts;
@@ -73,7 +78,7 @@ use sqlx::postgres::PgPoolOptions;
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
 use sqlx::{Connection as _, PgPool, SqlitePool};
 
-use crate::domain::WorkshopId;
+use crate::domain::{Reach, WorkshopId};
 use connection::{Connection, execute, on, row, row_if_any, rows, statements, value, value_if_any};
 
 pub use error::StoreError;
@@ -230,26 +235,27 @@ impl Store {
     ///
     /// # Errors
     /// [`StoreError::Unavailable`].
-    pub async fn begin_read(&self, workshop: WorkshopId) -> Result<Tx, StoreError> {
+    pub async fn begin_read(&self, view: impl Into<View>) -> Result<Tx, StoreError> {
+        let View { workshop, reach } = view.into();
         let mut connection = self.read().await?;
         see(&mut connection, SEE_WORKSHOP, workshop).await?;
-        Ok(Tx { connection, workshop, changes: changes::Changes::default() })
+        Ok(Tx { connection, workshop, reach, changes: changes::Changes::default() })
     }
 
     /// Begins to read one workshop's data by keys, all as of one instant: for what loads the same of bike after bike.
     ///
     /// # Errors
     /// [`StoreError::Unavailable`].
-    pub async fn begin_read_by_key(&self, workshop: WorkshopId) -> Result<Tx, StoreError> {
-        Tx::over(self.read().await?, workshop).await
+    pub async fn begin_read_by_key(&self, view: impl Into<View>) -> Result<Tx, StoreError> {
+        Tx::over(self.read().await?, view.into()).await
     }
 
     /// Begins to change one workshop's data. What isn't committed is undone.
     ///
     /// # Errors
     /// [`StoreError::Unavailable`].
-    pub async fn begin_write(&self, workshop: WorkshopId) -> Result<Tx, StoreError> {
-        Tx::over(self.write().await?, workshop).await
+    pub async fn begin_write(&self, view: impl Into<View>) -> Result<Tx, StoreError> {
+        Tx::over(self.write().await?, view.into()).await
     }
 
     /// Begins to read across workshops.
@@ -363,10 +369,33 @@ async fn see(
     Ok(())
 }
 
+/// What a transaction sees: one workshop, and of its bikes those within a reach.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct View {
+    workshop: WorkshopId,
+    reach: Reach,
+}
+
+impl View {
+    /// Of a workshop what is within a reach.
+    #[must_use]
+    pub const fn within(workshop: WorkshopId, reach: Reach) -> Self {
+        Self { workshop, reach }
+    }
+}
+
+/// The whole workshop: for what no token asks for.
+impl From<WorkshopId> for View {
+    fn from(workshop: WorkshopId) -> Self {
+        Self { workshop, reach: Reach::Workshop }
+    }
+}
+
 /// A transaction on one workshop's data. Dropped without [`Tx::commit`], it changes nothing.
 pub struct Tx {
     connection: Connection,
     workshop: WorkshopId,
+    reach: Reach,
     changes: changes::Changes,
 }
 
@@ -376,9 +405,9 @@ pub struct SystemTx {
 }
 
 impl Tx {
-    async fn over(mut connection: Connection, workshop: WorkshopId) -> Result<Self, StoreError> {
+    async fn over(mut connection: Connection, View { workshop, reach }: View) -> Result<Self, StoreError> {
         see(&mut connection, SEE_WORKSHOP_BY_KEY, workshop).await?;
-        Ok(Self { connection, workshop, changes: changes::Changes::default() })
+        Ok(Self { connection, workshop, reach, changes: changes::Changes::default() })
     }
 
     /// The workshop whose data it sees.
@@ -425,7 +454,7 @@ impl SystemTx {
     pub async fn enter(self, workshop: WorkshopId) -> Result<Tx, StoreError> {
         let mut connection = self.connection;
         see(&mut connection, SEE_ONE, workshop).await?;
-        Ok(Tx { connection, workshop, changes: changes::Changes::default() })
+        Ok(Tx { connection, workshop, reach: Reach::Workshop, changes: changes::Changes::default() })
     }
 
     /// Makes the changes last.
@@ -459,6 +488,8 @@ fn pattern(text: Option<&str>) -> String {
 pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
     let shared = [
         ("audit", audit::STATEMENTS),
+        ("authorizations", authorizations::STATEMENTS),
+        ("apps", apps::STATEMENTS),
         ("bench_days", bench_days::STATEMENTS),
         ("bench_plans", bench_plans::STATEMENTS),
         ("bike_days", bike_days::STATEMENTS),
@@ -483,6 +514,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("hooks", hooks::STATEMENTS),
         ("idempotency", idempotency::STATEMENTS),
         ("jobs", jobs::STATEMENTS),
+        ("links", links::STATEMENTS),
         ("lubricants", lubricants::STATEMENTS),
         ("marks", marks::STATEMENTS),
         ("needs", needs::STATEMENTS),
@@ -495,6 +527,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("record_tallies", record_tallies::STATEMENTS),
         ("reading_errors", reading_errors::STATEMENTS),
         ("readings", readings::STATEMENTS),
+        ("riders", riders::STATEMENTS),
         ("rides", rides::STATEMENTS),
         ("sessions", sessions::STATEMENTS),
         ("starts", starts::STATEMENTS),

@@ -15,7 +15,7 @@ use super::needs::NeedsDoc;
 use super::{Tx, execute, on, pattern, row_if_any, rows, statements};
 use crate::domain::{
     Advice, BikeId, Cursor, FleetEntry, GroupName, Label, OutlookFilter, OutlookRow, OutlookSummary, Page,
-    PageRequest, PartId, SwapNeeds,
+    PageRequest, PartId, Reach, SwapNeeds,
 };
 
 const TABLE: &str = "outlooks";
@@ -24,38 +24,43 @@ const TABLE: &str = "outlooks";
 /// on where null stands in an order.
 const NEVER: i64 = 2_932_896;
 
+/// The fleet by when each bike needs someone: with the advice that is asked for, and within a reach.
+macro_rules! list {
+    ($advice:literal, $within:literal) => {
+        concat!(
+            "
+        select page.*, (select it.payload ->> 'reason' from outlooks it
+            where it.workshop_id = $1 and it.bike_id = page.bike_id) as reason
+        from (select o.bike_id, o.part_id, o.advice, o.attention_on, o.swap_by, o.measure_by, o.probability_over,
+                o.remaining_km_p10, o.remaining_km_p50, o.remaining_km_p90, o.computed_at,
+                b.label, b.bike_group, b.usage
+            from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
+            where o.workshop_id = $1 and (o.attention_on, o.bike_id) > ($2, $3) and o.attention_on < $4
+                and ",
+            $advice,
+            "
+                and (cast($6 as text) is null or b.bike_group = $6)
+                and (b.label_key like $7 escape '!' or b.group_key like $7 escape '!') ",
+            $within,
+            "
+            order by o.attention_on, o.bike_id limit $8) page
+        order by page.attention_on, page.bike_id"
+        )
+    };
+}
+
 statements! {
     GET = "
         select bike_id, part_id, advice, attention_on, swap_by, measure_by, probability_over,
             remaining_km_p10, remaining_km_p50, remaining_km_p90, computed_at, payload
         from outlooks where workshop_id = $1 and bike_id = $2";
     REMOVE = "delete from outlooks where workshop_id = $1 and bike_id = $2";
-    LIST = "
-        select page.*, (select it.payload ->> 'reason' from outlooks it
-            where it.workshop_id = $1 and it.bike_id = page.bike_id) as reason
-        from (select o.bike_id, o.part_id, o.advice, o.attention_on, o.swap_by, o.measure_by, o.probability_over,
-                o.remaining_km_p10, o.remaining_km_p50, o.remaining_km_p90, o.computed_at,
-                b.label, b.bike_group, b.usage
-            from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
-            where o.workshop_id = $1 and (o.attention_on, o.bike_id) > ($2, $3) and o.attention_on < $4
-                and (cast($5 as text) is null or o.advice = $5)
-                and (cast($6 as text) is null or b.bike_group = $6)
-                and (b.label_key like $7 escape '!' or b.group_key like $7 escape '!')
-            order by o.attention_on, o.bike_id limit $8) page
-        order by page.attention_on, page.bike_id";
-    LIST_OF_ADVICE = "
-        select page.*, (select it.payload ->> 'reason' from outlooks it
-            where it.workshop_id = $1 and it.bike_id = page.bike_id) as reason
-        from (select o.bike_id, o.part_id, o.advice, o.attention_on, o.swap_by, o.measure_by, o.probability_over,
-                o.remaining_km_p10, o.remaining_km_p50, o.remaining_km_p90, o.computed_at,
-                b.label, b.bike_group, b.usage
-            from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
-            where o.workshop_id = $1 and (o.attention_on, o.bike_id) > ($2, $3) and o.attention_on < $4
-                and o.advice = $5
-                and (cast($6 as text) is null or b.bike_group = $6)
-                and (b.label_key like $7 escape '!' or b.group_key like $7 escape '!')
-            order by o.attention_on, o.bike_id limit $8) page
-        order by page.attention_on, page.bike_id";
+    LIST = list!("(cast($5 as text) is null or o.advice = $5)", "");
+    LIST_OF_APP = list!("(cast($5 as text) is null or o.advice = $5)", "and b.app_id = $9");
+    LIST_OF_RIDER = list!("(cast($5 as text) is null or o.advice = $5)", "and b.rider_id = $9");
+    LIST_OF_ADVICE = list!("o.advice = $5", "");
+    LIST_OF_ADVICE_OF_APP = list!("o.advice = $5", "and b.app_id = $9");
+    LIST_OF_ADVICE_OF_RIDER = list!("o.advice = $5", "and b.rider_id = $9");
     COUNTS_OF_ALL = "
         select advice, cast(count(*) as bigint) from outlooks
         where workshop_id = $1 and attention_on < $2
@@ -252,18 +257,23 @@ impl Tx {
     ) -> Result<Page<FleetEntry>, StoreError> {
         let (day, id) = page.after_number((i64::MIN, Uuid::nil()))?;
         // With the advice left open, no plan could use the index that leads with it.
-        let list = if filter.advice.is_some() { LIST_OF_ADVICE } else { LIST };
-        let rows: Vec<EntryRow> = rows!(
-            self,
-            list,
-            day,
-            id,
-            filter.due_before.map_or(i64::MAX, day_number),
-            filter.advice.map(Advice::as_str),
-            filter.group.as_ref().map(GroupName::as_str),
-            pattern(filter.search.as_deref()),
-            page.rows()
-        )?;
+        let [list, of_app, of_rider] = match filter.advice {
+            Some(_) => [LIST_OF_ADVICE, LIST_OF_ADVICE_OF_APP, LIST_OF_ADVICE_OF_RIDER],
+            None => [LIST, LIST_OF_APP, LIST_OF_RIDER],
+        };
+        let until = filter.due_before.map_or(i64::MAX, day_number);
+        let advice = filter.advice.map(Advice::as_str);
+        let group = filter.group.as_ref().map(GroupName::as_str);
+        let (pattern, limit) = (pattern(filter.search.as_deref()), page.rows());
+        let rows: Vec<EntryRow> = match self.reach {
+            Reach::Workshop => rows!(self, list, day, id, until, advice, group, pattern, limit)?,
+            Reach::App(app) => {
+                rows!(self, of_app, day, id, until, advice, group, pattern, limit, app.uuid())?
+            }
+            Reach::Rider(rider) | Reach::AppForRider(_, rider) => {
+                rows!(self, of_rider, day, id, until, advice, group, pattern, limit, rider.uuid())?
+            }
+        };
         page_of(rows, page, |entry: &FleetEntry| {
             let day = entry.outlook.attention_on.map_or(NEVER, day_number);
             Cursor::Number(day, entry.outlook.bike_id.uuid())

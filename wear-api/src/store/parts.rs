@@ -11,11 +11,26 @@ use super::instant::{instant, maybe_instant};
 use super::many::Many;
 use super::{Tx, execute, row, rows, statements, value_if_any};
 use crate::domain::{
-    ChangedKind, Cursor, Label, NewPart, Page, PageRequest, Part, PartFacts, PartId, PartModelId, Place,
-    Timestamp,
+    AppId, ChangedKind, Cursor, Label, NewPart, Page, PageRequest, Part, PartFacts, PartId, PartModelId,
+    Place, Reach, RiderId, Timestamp,
 };
 
 const TABLE: &str = "parts";
+
+/// Parts in the order they were entered, and of these those within a reach.
+macro_rules! list {
+    ($within:literal) => {
+        concat!(
+            "
+        select part_id, model_id, place, label, created_at, retired_at, revision
+        from parts
+        where workshop_id = $1 and part_id > $2 and (cast($3 as text) is null or place = $3) ",
+            $within,
+            "
+        order by part_id limit $4"
+        )
+    };
+}
 
 statements! {
     INSERT = "
@@ -28,11 +43,21 @@ statements! {
         update parts set model_id = $4, label = $5, retired_at = $6, revision = revision + 1
         where workshop_id = $1 and part_id = $2 and revision = $3
         returning revision";
-    LIST = "
-        select part_id, model_id, place, label, created_at, retired_at, revision
-        from parts
-        where workshop_id = $1 and part_id > $2 and (cast($3 as text) is null or place = $3)
-        order by part_id limit $4";
+    LIST = list!("");
+    LIST_OF_APP = list!(
+        "and part_id in (select f.part_id
+            from bikes b join fittings f on f.workshop_id = b.workshop_id and f.bike_id = b.bike_id
+            where b.workshop_id = $1 and b.app_id = $5)"
+    );
+    LIST_OF_RIDER = list!(
+        "and part_id in (select f.part_id
+            from bikes b join fittings f on f.workshop_id = b.workshop_id and f.bike_id = b.bike_id
+            where b.workshop_id = $1 and b.rider_id = $5)"
+    );
+    OWNERS = "
+        select b.app_id, b.rider_id
+        from fittings f join bikes b on b.workshop_id = f.workshop_id and b.bike_id = f.bike_id
+        where f.workshop_id = $1 and f.part_id = $2";
 }
 
 static MODELS: LazyLock<Many> = LazyLock::new(|| {
@@ -126,9 +151,19 @@ impl Tx {
     /// A part.
     ///
     /// # Errors
-    /// [`StoreError::NotFound`].
+    /// [`StoreError::NotFound`], also for one that never was on a bike within this transaction's reach.
     pub async fn part(&mut self, id: PartId) -> Result<Part, StoreError> {
         let row: Row = row!(self, GET, id.uuid())?;
+        let reach = self.reach;
+        if reach.is_bound() {
+            let owners: Vec<(Option<Uuid>, Option<Uuid>)> = rows!(self, OWNERS, id.uuid())?;
+            let covers = |(app, rider): (Option<Uuid>, Option<Uuid>)| {
+                reach.covers(app.map(AppId::from_uuid), rider.map(RiderId::from_uuid))
+            };
+            if !owners.into_iter().any(covers) {
+                return Err(StoreError::NotFound);
+            }
+        }
         row.try_into()
     }
 
@@ -166,7 +201,7 @@ impl Tx {
         rows.into_iter().map(Part::try_from).collect()
     }
 
-    /// The workshop's parts, of one place or all, in the order they were entered.
+    /// The workshop's parts, of one place or all, in the order they were entered; within a reach those that were on its bikes.
     ///
     /// # Errors
     /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
@@ -176,7 +211,14 @@ impl Tx {
         page: &PageRequest,
     ) -> Result<Page<Part>, StoreError> {
         let after = page.after_id(Uuid::nil())?;
-        let rows: Vec<Row> = rows!(self, LIST, after, place.map(Place::as_str), page.rows())?;
+        let (place, limit) = (place.map(Place::as_str), page.rows());
+        let rows: Vec<Row> = match self.reach {
+            Reach::Workshop => rows!(self, LIST, after, place, limit)?,
+            Reach::App(app) => rows!(self, LIST_OF_APP, after, place, limit, app.uuid())?,
+            Reach::Rider(rider) | Reach::AppForRider(_, rider) => {
+                rows!(self, LIST_OF_RIDER, after, place, limit, rider.uuid())?
+            }
+        };
         page_of(rows, page, |part: &Part| Cursor::Id(part.id.uuid()))
     }
 }

@@ -11,8 +11,8 @@ use super::instant::{instant, maybe_instant};
 use super::many::Many;
 use super::{Tx, execute, on, row_if_any, rows, statements, value_if_any};
 use crate::domain::{
-    BikeId, Cursor, NewRide, Page, PageRequest, Ride, RideFacts, RideFilter, RideId, RideIdentity, RideLoad,
-    RideOutcome, Source, SourceId, Telling, Timestamp,
+    BikeId, Cursor, NewRide, Page, PageRequest, Reach, Ride, RideFacts, RideFilter, RideId, RideIdentity,
+    RideLoad, RideOutcome, Source, SourceId, Telling, Timestamp,
 };
 
 const TABLE: &str = "rides";
@@ -62,18 +62,27 @@ statements! {
             base_reference_mm, load_energy_j, revision, deleted_at, same_as, separate
         from rides where workshop_id = $1 and deleted_at is null and (started_at, ride_id) < ($2, $3)
             and started_at >= $4 and (cast($5 as text) is null or source = $5)
+            and (cast($7 as text) is null or exists (select 1 from bikes b
+                where b.workshop_id = rides.workshop_id and b.bike_id = rides.bike_id
+                    and ($7 = 'app' and b.app_id = $8 or $7 = 'rider' and b.rider_id = $8)))
         order by started_at desc, ride_id desc limit $6";
     OF_BIKE = "
         select bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm, climb_mm, energy_j,
             base_reference_mm, load_energy_j, revision, deleted_at, same_as, separate
         from rides where workshop_id = $1 and deleted_at is null and bike_id = $7
             and (started_at, ride_id) < ($2, $3) and started_at >= $4 and (cast($5 as text) is null or source = $5)
+            and (cast($8 as text) is null or exists (select 1 from bikes b
+                where b.workshop_id = rides.workshop_id and b.bike_id = rides.bike_id
+                    and ($8 = 'app' and b.app_id = $9 or $8 = 'rider' and b.rider_id = $9)))
         order by started_at desc, ride_id desc limit $6";
     OF_IDENTITY = "
         select bike_id, ride_id, source, source_id, started_at, surface, wet, distance_mm, climb_mm, energy_j,
             base_reference_mm, load_energy_j, revision, deleted_at, same_as, separate
         from rides where workshop_id = $1 and deleted_at is null and source = $5 and source_id = $7
             and bike_id >= $8 and bike_id <= $9 and (started_at, ride_id) < ($2, $3) and started_at >= $4
+            and (cast($10 as text) is null or exists (select 1 from bikes b
+                where b.workshop_id = rides.workshop_id and b.bike_id = rides.bike_id
+                    and ($10 = 'app' and b.app_id = $11 or $10 = 'rider' and b.rider_id = $11)))
         order by started_at desc, ride_id desc limit $6";
     MOVE = "
         update rides set bike_id = $5, started_at = $6, surface = $7, wet = $8, distance_mm = $9, climb_mm = $10,
@@ -472,10 +481,24 @@ impl Tx {
             })?;
             rides.append(&mut all(rows)?);
         }
+        if self.reach.is_bound() {
+            let bikes: Vec<BikeId> = rides.iter().map(|ride| ride.bike_id).collect();
+            let seen = self.bikes_by_id(&bikes).await?;
+            rides.retain(|ride| seen.contains_key(&ride.bike_id));
+        }
         Ok(rides)
     }
 
-    /// The workshop's rides, the latest first.
+    /// To whom this transaction's reach is bound, for statements that filter by it.
+    fn bound_to(&self) -> (Option<&'static str>, Uuid) {
+        match self.reach {
+            Reach::Workshop => (None, Uuid::nil()),
+            Reach::App(app) => (Some("app"), app.uuid()),
+            Reach::Rider(rider) | Reach::AppForRider(_, rider) => (Some("rider"), rider.uuid()),
+        }
+    }
+
+    /// The workshop's rides within this transaction's reach, the latest first.
     ///
     /// # Errors
     /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
@@ -490,20 +513,34 @@ impl Tx {
         let (at, id) = if at < edge { (at, id) } else { (edge, Uuid::nil()) };
         let from = from.map_or(i64::MIN, Timestamp::micros);
         let limit = page.rows();
+        let (bound_to, owner) = self.bound_to();
         let rows: Vec<Row> = match (source, bike_id) {
             (Some((source, Some(source_id))), bike) => {
                 let (first, last) =
                     bike.map_or((Uuid::nil(), Uuid::max()), |bike| (bike.uuid(), bike.uuid()));
                 let (source, source_id) = (source.as_str(), source_id.as_str());
-                rows!(self, OF_IDENTITY, at, id, from, source, limit, source_id, first, last)?
+                rows!(
+                    self,
+                    OF_IDENTITY,
+                    at,
+                    id,
+                    from,
+                    source,
+                    limit,
+                    source_id,
+                    first,
+                    last,
+                    bound_to,
+                    owner
+                )?
             }
             (source, Some(bike)) => {
                 let source = source.as_ref().map(|(source, _)| source.as_str());
-                rows!(self, OF_BIKE, at, id, from, source, limit, bike.uuid())?
+                rows!(self, OF_BIKE, at, id, from, source, limit, bike.uuid(), bound_to, owner)?
             }
             (source, None) => {
                 let source = source.as_ref().map(|(source, _)| source.as_str());
-                rows!(self, OF_WORKSHOP, at, id, from, source, limit)?
+                rows!(self, OF_WORKSHOP, at, id, from, source, limit, bound_to, owner)?
             }
         };
         page_of(rows, page, |ride: &Ride| Cursor::Number(ride.started_at.micros(), ride.id.uuid()))

@@ -5,8 +5,11 @@ use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::instant::{instant, maybe_instant};
-use super::{SystemTx, Tx, execute, on, rows, statements, value_if_any};
-use crate::domain::{Label, NewToken, Page, PageRequest, Timestamp, Token, TokenHash, TokenId, WorkshopId};
+use super::{SystemTx, Tx, execute, on, rows, statements, value, value_if_any};
+use crate::domain::{
+    AppId, Grant, Label, NewToken, Page, PageRequest, Reach, RiderId, Timestamp, Token, TokenHash, TokenId,
+    WorkshopId,
+};
 
 const TABLE: &str = "tokens";
 
@@ -15,13 +18,13 @@ const USE_NOTED_EVERY: Duration = Duration::minutes(1);
 
 statements! {
     INSERT = "
-        insert into tokens (workshop_id, token_id, hash, role, label, created_at)
-        values ($1, $2, $3, $4, $5, $6)";
+        insert into tokens (workshop_id, token_id, hash, role, label, created_at, app_id, rider_id)
+        values ($1, $2, $3, $4, $5, $6, $7, $8)";
     FIND = "
-        select workshop_id, token_id, role, label, created_at, last_used_at, revoked_at
+        select workshop_id, token_id, role, app_id, rider_id, label, created_at, last_used_at, revoked_at
         from tokens where hash = $1 and revoked_at is null";
     LIST = "
-        select workshop_id, token_id, role, label, created_at, last_used_at, revoked_at
+        select workshop_id, token_id, role, app_id, rider_id, label, created_at, last_used_at, revoked_at
         from tokens where workshop_id = $1 and token_id > $2
         order by token_id limit $3";
     REVOKE = "
@@ -32,6 +35,10 @@ statements! {
     MANAGERS = "
         select token_id from tokens
         where workshop_id = $1 and role = 'manager' and revoked_at is null order by token_id";
+    ARE_OF_APP = "
+        select exists (select 1 from tokens where workshop_id = $1 and app_id = $2 and revoked_at is null)";
+    ARE_OF_RIDER = "
+        select exists (select 1 from tokens where workshop_id = $1 and rider_id = $2 and revoked_at is null)";
     TOUCH = "
         update tokens set last_used_at = $3
         where workshop_id = $1 and token_id = $2 and (last_used_at is null or last_used_at < $4)";
@@ -42,6 +49,8 @@ struct Row {
     workshop_id: Uuid,
     token_id: Uuid,
     role: String,
+    app_id: Option<Uuid>,
+    rider_id: Option<Uuid>,
     label: String,
     created_at: i64,
     last_used_at: Option<i64>,
@@ -52,11 +61,22 @@ impl TryFrom<Row> for Token {
     type Error = StoreError;
 
     fn try_from(row: Row) -> Result<Self, StoreError> {
-        let Row { workshop_id, token_id, role, label, created_at, last_used_at, revoked_at } = row;
+        let Row {
+            workshop_id,
+            token_id,
+            role,
+            app_id,
+            rider_id,
+            label,
+            created_at,
+            last_used_at,
+            revoked_at,
+        } = row;
+        let reach = Reach::of(app_id.map(AppId::from_uuid), rider_id.map(RiderId::from_uuid));
         Ok(Self {
             id: TokenId::from_uuid(token_id),
             workshop_id: WorkshopId::from_uuid(workshop_id),
-            role: role.parse().sound(TABLE, "role")?,
+            grant: Grant::new(role.parse().sound(TABLE, "role")?, reach).sound(TABLE, "role")?,
             label: Label::new(&label).sound(TABLE, "label")?,
             created_at: instant(created_at, TABLE, "created_at")?,
             last_used_at: maybe_instant(last_used_at, TABLE, "last_used_at")?,
@@ -85,15 +105,17 @@ impl Tx {
     /// [`StoreError::Conflict`] when its secret is known already; [`StoreError::NotFound`] when there is
     /// no such workshop.
     pub async fn insert_token(&mut self, token: &NewToken) -> Result<(), StoreError> {
-        let NewToken { id, hash, role, label, created_at } = token;
+        let NewToken { id, hash, grant, label, created_at } = token;
         execute!(
             self,
             INSERT,
             id.uuid(),
             hash.as_bytes().as_slice(),
-            role.as_str(),
+            grant.role().as_str(),
             label.as_str(),
-            created_at.micros()
+            created_at.micros(),
+            grant.reach().app().map(AppId::uuid),
+            grant.reach().rider().map(RiderId::uuid)
         )?;
         Ok(())
     }
@@ -123,6 +145,22 @@ impl Tx {
         execute!(self, LOCK)?;
         let ids: Vec<(Uuid,)> = rows!(self, MANAGERS)?;
         Ok(ids.into_iter().map(|(id,)| TokenId::from_uuid(id)).collect())
+    }
+
+    /// Whether any token in force is an app's.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn has_tokens_of_app(&mut self, app: AppId) -> Result<bool, StoreError> {
+        Ok(value!(self, ARE_OF_APP, app.uuid())?)
+    }
+
+    /// Whether any token in force is a rider's.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn has_tokens_of_rider(&mut self, rider: RiderId) -> Result<bool, StoreError> {
+        Ok(value!(self, ARE_OF_RIDER, rider.uuid())?)
     }
 
     /// Notes that a token was used, at most once a minute.

@@ -18,7 +18,7 @@ use actix_web::{Error, FromRequest, HttpMessage as _, HttpRequest, web};
 use super::problem::{Kind, Problem};
 use super::rate::{RateLimiter, Standing};
 use crate::domain::{Role, TokenSecret};
-use crate::service::{Actor, Services, tokens};
+use crate::service::{Actor, ServiceError, Services, bikes, tokens};
 
 /// The least role that an operation needs.
 pub trait Needed {
@@ -139,12 +139,38 @@ pub async fn identify(
             );
             request.error_response(problem.retry_after(standing.ends_in_seconds)).map_into_right_body()
         }
-        _ => next.call(request).await?.map_into_left_body(),
+        _ => match beyond_reach(&request).await {
+            Ok(false) => next.call(request).await?.map_into_left_body(),
+            Ok(true) => request.error_response(Problem::not_found("bike")).map_into_right_body(),
+            Err(problem) => request.error_response(problem).map_into_right_body(),
+        },
     };
     if let Some(standing) = standing {
         standing.write(answered.headers_mut());
     }
     Ok(answered)
+}
+
+/// Whether the address is that of a bike, or of something of a bike, that the sender's token doesn't reach: for them it isn't
+/// there, whatever the operation and whether or not their role may do it. Nothing is asked for a token of the whole workshop.
+async fn beyond_reach(request: &ServiceRequest) -> Result<bool, Problem> {
+    let Some(Known { actor, .. }) = known(request).filter(|known| known.actor.reach.is_bound()) else {
+        return Ok(false);
+    };
+    let Some(named) = request.path().strip_prefix("/v1/bikes/") else { return Ok(false) };
+    let named = named.split('/').next().unwrap_or_default();
+    // What is written in another way than an id is, and might be read as one.
+    if named.contains('%') {
+        return Ok(true);
+    }
+    let (Ok(id), Some(services)) = (named.parse(), request.app_data::<web::Data<Services>>()) else {
+        return Ok(false);
+    };
+    match bikes::get(services, &actor, id).await {
+        Ok(_) => Ok(false),
+        Err(ServiceError::NotFound { .. }) => Ok(true),
+        Err(other) => Err(other.into()),
+    }
 }
 
 /// Notes the use of a token, at most once a minute, beside the request: nobody waits for it.

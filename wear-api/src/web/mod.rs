@@ -12,6 +12,7 @@ pub mod download;
 pub mod etag;
 pub mod fresh;
 pub mod metrics_page;
+pub mod oauth;
 pub mod once;
 pub mod openapi;
 pub mod origins;

@@ -48,6 +48,7 @@ use super::{answered, router};
         (name = "calendar", description = "The workshop's calendar for calendar programs"),
         (name = "hooks", description = "Addresses that are told of crossings"),
         (name = "tables", description = "CSV out and in"),
+        (name = "apps", description = "Apps, riders, and how an app gets a token that sees their bikes alone"),
         (name = "workshop", description = "Settings and tokens of the workshop"),
         (name = "service", description = "Health of the service"),
     ),
@@ -58,8 +59,9 @@ struct Api;
 
 struct BearerTokens;
 
-/// The one address under `/v1/` that asks for no token: its path is the key.
+/// The addresses under `/v1/` that ask for no token: what is sent there is the key.
 const CALENDAR_FEED: &str = "/v1/calendar/{secret}.ics";
+const REDEMPTION: &str = "/v1/links/redemption";
 
 /// Name of the security scheme that operations refer to.
 pub const BEARER: &str = "bearer";
@@ -69,7 +71,8 @@ impl Modify for BearerTokens {
         let mut scheme = Http::new(HttpAuthScheme::Bearer);
         scheme.description = Some(
             "A token of the workshop. Its role is `app`, `mechanic` or `manager`; each may do what the ones \
-             before it may. Make one with `wear-api token` or `POST /v1/tokens`."
+             before it may. A token of an app may be bound to this app, to a rider, or to both: it sees their bikes alone, \
+             and whatever belongs to others isn't there for it. Make one with `wear-api token` or `POST /v1/tokens`."
                 .into(),
         );
         let components = document.components.get_or_insert_default();
@@ -85,7 +88,8 @@ pub fn document() -> OpenApi {
     document.webhooks = Some(webhooks());
     let mut used = Vec::new();
     for (path, item) in &mut document.paths.paths {
-        if let Some(operation) = item.post.as_mut().filter(|_| path.starts_with("/v1/")) {
+        let with_key = path.starts_with("/v1/") && path != REDEMPTION;
+        if let Some(operation) = item.post.as_mut().filter(|_| with_key) {
             take_key(operation);
         }
         for operation in [&mut item.get, &mut item.post, &mut item.put, &mut item.patch].into_iter().flatten()
@@ -317,7 +321,9 @@ fn add_problems(path: &str, operation: &mut Operation, can_conflict: bool) -> Ve
         })
     };
     let mut kinds = vec![Kind::Internal, Kind::Unavailable];
-    if path.starts_with("/v1/") && path != CALENDAR_FEED {
+    if path == REDEMPTION {
+        kinds.extend([Kind::NotAcceptable, Kind::TooManyRequests]);
+    } else if path.starts_with("/v1/") && path != CALENDAR_FEED {
         kinds.extend([Kind::NotSignedIn, Kind::RoleNotAllowed, Kind::NotAcceptable, Kind::TooManyRequests]);
     }
     if parameter(ParameterIn::Path, None) || parameter(ParameterIn::Query, Some("bike_id")) {

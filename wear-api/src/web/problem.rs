@@ -62,7 +62,7 @@ kinds! {
     RoleNotAllowed = "role-not-allowed", FORBIDDEN, "The token's role may not do this",
         "Each operation names the roles that may call it. Use a token of one of these roles.";
     NotFound = "not-found", NOT_FOUND, "Nothing here",
-        "The address is unknown, or it names something that this workshop doesn't have.";
+        "The address is unknown, or it names something that this workshop doesn't have or that the token doesn't reach.";
     MethodNotAllowed = "method-not-allowed", METHOD_NOT_ALLOWED, "The method is not allowed here",
         "The address exists but doesn't take this method. The `Allow` header lists those that it takes.";
     NotAcceptable = "not-acceptable", NOT_ACCEPTABLE, "The wanted form can't be given",
@@ -92,7 +92,7 @@ kinds! {
     PreconditionRequired = "precondition-required", PRECONDITION_REQUIRED, "Say which state you change",
         "Send `If-Match` with the `ETag` that you got when you read it, so that nobody's change is lost.";
     TooManyRequests = "too-many-requests", TOO_MANY_REQUESTS, "Too many requests",
-        "The token has used up its requests. `Retry-After` and `RateLimit` say when there are more.";
+        "The token has used up its requests, or the address its guesses. `Retry-After` and `RateLimit` say when there are more.";
     Internal = "internal", INTERNAL_SERVER_ERROR, "Something went wrong on our side",
         "The cause is in the service's log under the request id. Nothing was acknowledged.";
     Unavailable = "unavailable", SERVICE_UNAVAILABLE, "Not available now",

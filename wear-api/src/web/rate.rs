@@ -1,8 +1,10 @@
-//! How many requests a token may send in a minute.
+//! How many requests a token may send in a minute, and how often an address may guess.
 //!
 //! Counted by each process for itself: with several processes on one store a token may send as many times more.
 
 use std::collections::HashMap;
+use std::hash::Hash;
+use std::net::{IpAddr, Ipv6Addr};
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -15,11 +17,48 @@ const WINDOW: Duration = Duration::from_secs(60);
 /// Tokens kept before windows that are over get cleared out.
 const KEPT: usize = 10_000;
 
-/// Counts requests by token, in windows of a minute that begin with the token's first request.
+/// Counts requests by who sends them, in windows of a minute that begin with the sender's first.
 #[derive(Debug)]
-pub struct RateLimiter {
+pub struct RateLimiter<K = TokenId> {
     per_window: u32,
-    windows: Mutex<HashMap<TokenId, Window>>,
+    windows: Mutex<HashMap<K, Window>>,
+}
+
+/// Most wrong guesses of one address in a minute (A).
+const GUESSES: u32 = 10;
+
+/// Counts wrong guesses by the address that they come from; behind a proxy all come from the proxy's. With right ones
+/// uncounted, nobody is kept out but beside somebody who guesses.
+#[derive(Debug)]
+pub struct Guesses(RateLimiter<IpAddr>);
+
+impl Default for Guesses {
+    fn default() -> Self {
+        Self(RateLimiter::new(GUESSES))
+    }
+}
+
+impl Guesses {
+    /// Seconds until the address may guess again; none when it may now.
+    #[must_use]
+    pub fn closed_for(&self, from: IpAddr, now: Instant) -> Option<u64> {
+        self.0.standing(network(from), now).filter(|standing| standing.left == 0).map(|it| it.ends_in_seconds)
+    }
+
+    /// Counts a wrong guess.
+    pub fn wrong(&self, from: IpAddr, now: Instant) {
+        self.0.count(network(from), now);
+    }
+}
+
+/// What one party has at its disposal: an IPv4 address, or the 64 bits of an IPv6 network.
+fn network(address: IpAddr) -> IpAddr {
+    match address {
+        IpAddr::V6(v6) => v6
+            .to_ipv4_mapped()
+            .map_or_else(|| IpAddr::V6(Ipv6Addr::from_bits(v6.to_bits() >> 64 << 64)), IpAddr::V4),
+        v4 => v4,
+    }
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -43,25 +82,36 @@ pub struct Standing {
     pub first: bool,
 }
 
-impl RateLimiter {
-    /// A limiter that lets `per_minute` requests of each token through.
+impl<K: Copy + Eq + Hash> RateLimiter<K> {
+    /// A limiter that lets `per_minute` requests of each sender through.
     #[must_use]
     pub fn new(per_minute: u32) -> Self {
         Self { per_window: per_minute, windows: Mutex::new(HashMap::new()) }
     }
 
-    /// Counts a request of `token` at `now`.
-    pub fn count(&self, token: TokenId, now: Instant) -> Standing {
+    /// How a sender stands in the window that is under way.
+    fn standing(&self, sender: K, now: Instant) -> Option<Standing> {
+        let windows = self.windows.lock().unwrap_or_else(PoisonError::into_inner);
+        let window = windows.get(&sender).filter(|window| now.duration_since(window.began) < WINDOW)?;
+        Some(self.stands(window, now, true))
+    }
+
+    /// Counts a request of `sender` at `now`.
+    pub fn count(&self, sender: K, now: Instant) -> Standing {
         let mut windows = self.windows.lock().unwrap_or_else(PoisonError::into_inner);
         if windows.len() > KEPT {
             windows.retain(|_, window| now.duration_since(window.began) < WINDOW);
         }
-        let window = windows.entry(token).or_insert(Window { began: now, used: 0 });
+        let window = windows.entry(sender).or_insert(Window { began: now, used: 0 });
         if now.duration_since(window.began) >= WINDOW {
             *window = Window { began: now, used: 0 };
         }
         let within = window.used < self.per_window;
         window.used = window.used.saturating_add(1);
+        self.stands(window, now, within)
+    }
+
+    fn stands(&self, window: &Window, now: Instant, within: bool) -> Standing {
         let rest = WINDOW.saturating_sub(now.duration_since(window.began));
         Standing {
             allowed: self.per_window,
@@ -102,5 +152,22 @@ mod tests {
         assert!(!limiter.count(token, after(59)).within);
         assert!(limiter.count(other, after(59)).within);
         assert!(limiter.count(token, after(60)).within);
+    }
+    #[test]
+    fn an_address_that_guesses_wrong_too_often_is_closed_out_for_the_rest_of_a_minute() {
+        let guesses = Guesses::default();
+        let start = Instant::now();
+        let after = |seconds| start + Duration::from_secs(seconds);
+        let [guesser, neighbour, other]: [IpAddr; 3] =
+            ["2001:db8::1", "2001:db8::2", "192.0.2.1"].map(|address| address.parse().expect("an address"));
+        for _ in 0..GUESSES {
+            assert_eq!(guesses.closed_for(guesser, start), None);
+            guesses.wrong(guesser, start);
+        }
+        assert_eq!(guesses.closed_for(guesser, after(20)), Some(40));
+        // Of the same network, so likely the same party.
+        assert_eq!(guesses.closed_for(neighbour, after(20)), Some(40));
+        assert_eq!(guesses.closed_for(other, after(20)), None);
+        assert_eq!(guesses.closed_for(guesser, after(60)), None);
     }
 }

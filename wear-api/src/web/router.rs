@@ -6,6 +6,7 @@ use utoipa_swagger_ui::SwaggerUi;
 
 use super::api;
 use super::conventions::{Addresses, unmatched};
+use super::oauth;
 use super::pages;
 use super::problem::Problem;
 use super::problem_page::problem_page;
@@ -24,6 +25,7 @@ pub fn rest(
     config
         .app_data(addresses.clone())
         .app_data(PathConfig::default().error_handler(|_, _| Problem::not_found("address").into()))
+        .configure(oauth::routes)
         .configure(pages::routes)
         .service(problem_page)
         .service(web::redirect("/docs", "/docs/"))

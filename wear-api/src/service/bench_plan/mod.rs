@@ -31,7 +31,7 @@ pub async fn compute(
     window: PlanWindow,
 ) -> Result<BenchPlan, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_read(work.actor().workshop_id).await?;
+    let mut tx = services.store.begin_read(work.actor()).await?;
     let workshop = tx.workshop().await?;
     check(window, now.date_in(workshop.settings.time_zone))?;
     let gathered = gather::gather(&mut tx, workshop, window).await?;
@@ -71,7 +71,7 @@ pub async fn get(
     actor: &Actor,
     state: Option<PlanState>,
 ) -> Result<BenchPlan, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let states = match state {
         Some(state) => vec![state],
         None => vec![PlanState::Accepted, PlanState::Proposed],

@@ -147,11 +147,7 @@ async fn plan(services: &Services, job: &ClaimedJob, known: &DeliveryJob) -> Res
         return Ok(Plan::Overtaken);
     }
     let hook = tx.hook(delivery.message.hook_id).await?;
-    Ok(if hook.disabled.is_some() {
-        Plan::Disabled(delivery)
-    } else {
-        Plan::Send(Box::new((hook, delivery)))
-    })
+    Ok(if hook.is_in_force() { Plan::Send(Box::new((hook, delivery))) } else { Plan::Disabled(delivery) })
 }
 
 /// Writes an attempt down and plans the next, or none.

@@ -1,4 +1,4 @@
-//! What managers do with hooks.
+//! What managers do with hooks, and everybody else with those that their own token made.
 
 use crate::service::Conflict;
 use chrono::Duration;
@@ -7,13 +7,16 @@ use serde_json::json;
 use super::super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange};
 use super::tell::{self, DeliveryJob};
 use crate::domain::{
-    DisabledReason, Hook, HookFacts, HookId, HookMessage, HookSecret, HookSecrets, MessageId, MessageState,
-    Page, PageRequest,
+    DisabledReason, Hook, HookFacts, HookId, HookMessage, HookOwner, HookSecret, HookSecrets, MessageId,
+    MessageState, Page, PageRequest, Role, TokenId,
 };
 use crate::store::Tx;
 
-/// Most hooks of a workshop: each alert writes a message for each (A).
+/// Most hooks of the workshop itself: each alert writes a message for each (A).
 pub const MOST_HOOKS: i64 = 20;
+
+/// Most hooks of one app's or mechanic's token (A).
+pub const MOST_OF_TOKEN: i64 = 5;
 
 /// The word of a test message.
 const TEST: &str = "hook.test";
@@ -42,21 +45,33 @@ pub async fn create(
 ) -> Result<Hook, ServiceError> {
     let mut change = WorkshopChange::begin(services, work).await?;
     let current = HookSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
+    let reach = change.actor.reach;
+    let owner = owner(change.actor);
     let hook = Hook {
         id: HookId::generate(),
         facts,
         secrets: HookSecrets { current, previous: None },
         failing_since: None,
         disabled: None,
+        owner: owner.map(|token_id| HookOwner { token_id, reach, is_revoked: false }),
         created_at: change.now,
         revision: 1,
     };
-    if change.tx.count_hooks().await? >= MOST_HOOKS {
-        return Err(ServiceError::Conflict(Conflict::TooManyHooks { most: MOST_HOOKS.to_string() }));
+    let most = if owner.is_some() { MOST_OF_TOKEN } else { MOST_HOOKS };
+    if change.tx.count_hooks(owner).await? >= most {
+        return Err(ServiceError::Conflict(match owner {
+            Some(_) => Conflict::TooManyHooksOfToken { most: most.to_string() },
+            None => Conflict::TooManyHooks { most: most.to_string() },
+        }));
     }
     change.tx.insert_hook(&hook).await?;
     change.record("hook.create", format!("hooks/{}", hook.id)).await?;
     Ok(hook)
+}
+
+/// The token whose hooks someone sees: managers see all.
+fn owner(actor: &Actor) -> Option<TokenId> {
+    actor.token_id.filter(|_| actor.role != Role::Manager)
 }
 
 /// One hook.
@@ -64,15 +79,21 @@ pub async fn create(
 /// # Errors
 /// [`ServiceError::NotFound`].
 pub async fn get(services: &Services, actor: &Actor, id: HookId) -> Result<Hook, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    found(&mut tx, id).await
+    let mut tx = services.store.begin_read(actor).await?;
+    found(&mut tx, actor, id).await
 }
 
-async fn found(tx: &mut Tx, id: HookId) -> Result<Hook, ServiceError> {
-    tx.hook(id).await.map_err(ServiceError::or_not_found("hook"))
+async fn found(tx: &mut Tx, actor: &Actor, id: HookId) -> Result<Hook, ServiceError> {
+    let hook = tx.hook(id).await.map_err(ServiceError::or_not_found("hook"))?;
+    match owner(actor) {
+        Some(own) if hook.owner.is_none_or(|owner| owner.token_id != own) => {
+            Err(ServiceError::NotFound { what: "hook" })
+        }
+        _ => Ok(hook),
+    }
 }
 
-/// A page of the workshop's hooks.
+/// A page of the workshop's hooks, or of those that are the asker's own.
 ///
 /// # Errors
 /// [`ServiceError::Invalid`] for another list's cursor.
@@ -81,8 +102,8 @@ pub async fn list(
     actor: &Actor,
     page: &PageRequest,
 ) -> Result<Page<Hook>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    Ok(tx.hooks(page).await?)
+    let mut tx = services.store.begin_read(actor).await?;
+    Ok(tx.hooks(owner(actor), page).await?)
 }
 
 /// Changes a hook. Enabled again, it is told of what happens from then on.
@@ -97,7 +118,7 @@ pub async fn change(
     wanted: HookChange,
 ) -> Result<Hook, ServiceError> {
     let mut change = WorkshopChange::begin(services, work).await?;
-    let mut hook = found(change.tx, id).await?;
+    let mut hook = found(change.tx, change.actor, id).await?;
     let HookChange { label, url, events, enabled } = wanted;
     hook.facts.label = label.unwrap_or(hook.facts.label);
     hook.facts.url = url.unwrap_or(hook.facts.url);
@@ -125,7 +146,7 @@ pub async fn delete(
     revision: i64,
 ) -> Result<(), ServiceError> {
     let mut change = WorkshopChange::begin(services, work).await?;
-    found(change.tx, id).await?;
+    found(change.tx, change.actor, id).await?;
     change.tx.delete_hook(id, revision).await.map_err(ServiceError::or_stale("hook"))?;
     change.record("hook.delete", format!("hooks/{id}")).await
 }
@@ -142,7 +163,7 @@ pub async fn rotate(
 ) -> Result<Hook, ServiceError> {
     let mut change = WorkshopChange::begin(services, work).await?;
     let current = HookSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
-    let mut hook = found(change.tx, id).await?;
+    let mut hook = found(change.tx, change.actor, id).await?;
     let previous = (overlap > Duration::zero()).then(|| (hook.secrets.current, change.now.plus(overlap)));
     hook.secrets = HookSecrets { current, previous };
     change.tx.replace_hook_secrets(id, &hook.secrets).await.map_err(ServiceError::or_not_found("hook"))?;
@@ -171,7 +192,7 @@ pub async fn send_test(
     id: HookId,
 ) -> Result<HookMessage, ServiceError> {
     let mut change = WorkshopChange::begin(services, work).await?;
-    let hook = found(change.tx, id).await?;
+    let hook = found(change.tx, change.actor, id).await?;
     in_force(&hook)?;
     let data = json!({"hook_id": id, "label": hook.facts.label.as_str()});
     let message_id = tell::post(change.tx, id, TEST, change.now, &data).await?;
@@ -190,8 +211,8 @@ pub async fn deliveries(
     id: HookId,
     page: &PageRequest,
 ) -> Result<Page<HookMessage>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
-    found(&mut tx, id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
+    found(&mut tx, actor, id).await?;
     Ok(tx.hook_messages(id, page).await?)
 }
 
@@ -205,7 +226,8 @@ pub async fn delivery(
     hook_id: HookId,
     id: MessageId,
 ) -> Result<HookMessage, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
+    found(&mut tx, actor, hook_id).await?;
     delivery_of(&mut tx, hook_id, id).await
 }
 
@@ -229,8 +251,9 @@ pub async fn redeliver(
     id: MessageId,
 ) -> Result<HookMessage, ServiceError> {
     let mut change = WorkshopChange::begin(services, work).await?;
+    let hook = found(change.tx, change.actor, hook_id).await?;
     delivery_of(change.tx, hook_id, id).await?;
-    in_force(&found(change.tx, hook_id).await?)?;
+    in_force(&hook)?;
     change.tx.set_hook_message(id, MessageState::Waiting, 0, Some(change.now)).await?;
     DeliveryJob { message_id: id, hook_id, due: change.now }.enqueue(change.tx, change.now).await?;
     let delivery = change.tx.hook_message(id).await?;

@@ -7,7 +7,7 @@ use wear_core::Reason;
 use super::super::{ServiceError, Services, UnitOfWork};
 use crate::domain::{
     Alert, AlertChange, Bike, DisabledReason, Hook, HookEvent, HookId, JobKind, MessageId, NewHookMessage,
-    NewJob, Outlook, PartId, Timestamp,
+    NewJob, Outlook, PartId, Timestamp, TokenId,
 };
 use crate::input::WrongField;
 use crate::store::{StoreError, Tx};
@@ -58,14 +58,31 @@ pub(super) async fn post(
     Ok(id)
 }
 
-/// Tells each hook in force of what `choose` says that it listens for.
+/// What a message is about: who may hear of it.
+#[derive(Clone, Copy)]
+enum About<'a> {
+    /// A bike: the workshop, and whose token reaches it.
+    Bike(&'a Bike),
+    /// What a token sent: the workshop, and whoever made a hook with that token.
+    Sent(Option<TokenId>),
+    /// The workshop's own affairs.
+    Workshop,
+}
+
+/// Tells each hook in force that may hear of it and that listens for what `choose` says.
 async fn tell(
     tx: &mut Tx,
+    about: About<'_>,
     now: Timestamp,
     data: &Value,
     choose: impl Fn(&Hook) -> Option<HookEvent>,
 ) -> Result<(), StoreError> {
-    for hook in tx.hooks_in_force().await? {
+    let hooks = match about {
+        About::Bike(bike) => tx.hooks_for_bike(bike).await?,
+        About::Sent(sender) => tx.hooks_for_sender(sender).await?,
+        About::Workshop => tx.hooks_for_sender(None).await?,
+    };
+    for hook in hooks {
         if let Some(event) = choose(&hook) {
             post(tx, hook.id, event.as_str(), now, data).await?;
         }
@@ -94,7 +111,10 @@ pub(in crate::service) async fn outlooks_stored<'a>(
             AlertChange::Raised { from, to } => {
                 tx.save_alert(part_id, &to).await?;
                 let data = alert_data(bike, part_id, outlook);
-                tell(tx, now, &data, |hook| Alert::event(from, to.level, &hook.facts.events)).await?;
+                tell(tx, About::Bike(bike), now, &data, |hook| {
+                    Alert::event(from, to.level, &hook.facts.events)
+                })
+                .await?;
             }
         }
     }
@@ -128,7 +148,7 @@ pub(in crate::service) async fn bike_left(
     bike: &Bike,
     now: Timestamp,
 ) -> Result<(), StoreError> {
-    tell(tx, now, &bike_data(bike), listening(HookEvent::BikeRetired)).await
+    tell(tx, About::Bike(bike), now, &bike_data(bike), listening(HookEvent::BikeRetired)).await
 }
 
 /// Tells hooks that a bike is back in the fleet.
@@ -140,7 +160,7 @@ pub(in crate::service) async fn bike_returned(
     bike: &Bike,
     now: Timestamp,
 ) -> Result<(), StoreError> {
-    tell(tx, now, &bike_data(bike), listening(HookEvent::BikeReturned)).await
+    tell(tx, About::Bike(bike), now, &bike_data(bike), listening(HookEvent::BikeReturned)).await
 }
 
 fn bike_data(bike: &Bike) -> Value {
@@ -164,7 +184,7 @@ pub(super) async fn hook_disabled(
     let data = json!({
         "hook_id": hook.id, "label": hook.facts.label.as_str(), "reason": reason.as_str(), "disabled_at": now,
     });
-    tell(tx, now, &data, |other| {
+    tell(tx, About::Workshop, now, &data, |other| {
         (other.id != hook.id && other.facts.events.contains(&HookEvent::HookDisabled))
             .then_some(HookEvent::HookDisabled)
     })
@@ -205,7 +225,7 @@ pub async fn rides_rejected(
     let now = services.now();
     let listed = rejected.get(..MOST_LISTED).unwrap_or(rejected);
     let data = json!({"count": rejected.len(), "rejected": listed});
-    let (tx, _) = work.begin().await?;
-    tell(tx, now, &data, listening(HookEvent::RideRejected)).await?;
+    let (tx, actor) = work.begin().await?;
+    tell(tx, About::Sent(actor.token_id), now, &data, listening(HookEvent::RideRejected)).await?;
     Ok(())
 }

@@ -133,6 +133,8 @@ impl Importer<'_> {
         self.bikes.put(Bike {
             id,
             facts,
+            app: None,
+            rider: None,
             created_at,
             retired_at,
             revision: 1,

@@ -155,7 +155,7 @@ struct Workplace {
 /// [`ServiceError`].
 pub async fn gather(services: &Services, actor: &Actor) -> Result<Gathered, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let zone = tx.workshop().await?.settings.time_zone;
     let bikes = tx.needs(zone).await?;
     let place = Workplace {

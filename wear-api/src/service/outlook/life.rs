@@ -20,7 +20,7 @@ pub struct Stay {
     pub reference_km: f64,
 }
 
-/// The stays of a part, in order of time.
+/// The stays of a part on bikes within reach, in order of time.
 ///
 /// # Errors
 /// [`StoreError`].
@@ -33,6 +33,8 @@ pub async fn stays_of_part(tx: &mut Tx, part_id: PartId, now: Timestamp) -> Resu
     let workshop = tx.workshop().await?;
     let care = by(tx.care_of_bikes(&ids).await?, |care| care.bike_id);
     let bikes = tx.bikes_by_id(&ids).await?;
+    // Where else it was is nobody's business whose bike that isn't.
+    fittings.retain(|fitting| bikes.contains_key(&fitting.bike_id));
     let known: Vec<&Bike> = bikes.values().collect();
     let told = Told::load(tx, &workshop, &since_first(&known, &fittings, now), now).await?;
     let asked = fittings.iter().filter_map(|fitting| {

@@ -247,7 +247,7 @@ impl Histories {
         let here: BTreeSet<BikeId> = bikes.iter().map(|bike| bike.id).collect();
         let elsewhere: BTreeSet<BikeId> =
             stays.iter().map(|stay| stay.bike_id).filter(|bike| !here.contains(bike)).collect();
-        let elsewhere = tx.bikes_by_id(&elsewhere.into_iter().collect::<Vec<_>>()).await?;
+        let elsewhere = tx.all_bikes_by_id(&elsewhere.into_iter().collect::<Vec<_>>()).await?;
         let all: Vec<&Bike> = bikes.iter().chain(elsewhere.values()).collect();
         let care = tx.care_of_bikes(&all.iter().map(|bike| bike.id).collect::<Vec<_>>()).await?;
         let care = by(care, |care| care.bike_id);

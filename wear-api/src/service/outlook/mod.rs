@@ -38,7 +38,7 @@ use crate::store::{StoreError, Tx};
 /// [`ServiceError::NotFound`] when the bike isn't this workshop's.
 pub async fn of_bike(services: &Services, actor: &Actor, bike_id: BikeId) -> Result<Outlook, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let workshop = tx.workshop().await?;
     tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
     let today = now.date_in(workshop.settings.time_zone);
@@ -46,7 +46,7 @@ pub async fn of_bike(services: &Services, actor: &Actor, bike_id: BikeId) -> Res
         return Ok(stored);
     }
     drop(tx);
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let mut tx = services.store.begin_write(actor).await?;
     let (workshop, bike) = lock_bike(&mut tx, bike_id, now).await?;
     let outlook = refresh(&mut tx, &workshop, &bike, now).await?;
     tx.commit().await?;
@@ -80,7 +80,7 @@ pub async fn fleet(
     filter: &OutlookFilter,
     page: &PageRequest,
 ) -> Result<Page<FleetEntry>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.fleet(filter, page).await?)
 }
 
@@ -93,7 +93,7 @@ pub async fn counts(
     actor: &Actor,
     filter: &OutlookFilter,
 ) -> Result<Vec<(Advice, i64)>, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.advice_counts(filter).await?)
 }
 

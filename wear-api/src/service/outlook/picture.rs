@@ -46,7 +46,7 @@ pub struct Picture {
 /// [`ServiceError::NotFound`] when the bike isn't this workshop's.
 pub async fn picture(services: &Services, actor: &Actor, bike_id: BikeId) -> Result<Picture, ServiceError> {
     let now = services.now();
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let workshop = tx.workshop().await?;
     let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
     let loaded = load::bike(&mut tx, &workshop, &bike, now).await?;

@@ -67,7 +67,7 @@ pub async fn facts(
     group: GroupName,
     wishes: PriceWishes,
 ) -> Result<PolicyFacts, ServiceError> {
-    let mut tx = services.store.begin_read(actor.workshop_id).await?;
+    let mut tx = services.store.begin_read(actor).await?;
     let workshop = tx.workshop().await?;
     let groups = tx.groups().await?;
     let Some((_, bikes)) = groups.into_iter().find(|(name, _)| *name == group) else {

@@ -15,7 +15,7 @@ use crate::service::Services;
 use crate::service::care::{self, EnterCare};
 use crate::web::api::outlooks::{OutlookDocument, WarningDocument};
 use crate::web::api::voiding::{self, VoidQuery};
-use crate::web::auth::{App, As, Mechanic};
+use crate::web::auth::{App, As};
 use crate::web::body::Json;
 use crate::web::change::Change;
 use crate::web::pagination::Listing;
@@ -164,14 +164,14 @@ async fn create_care(
 #[utoipa::path(
     operation_id = "list_care",
     tag = "work",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"), PageQuery),
     responses((status = 200, description = "A page of care", body = CareList))
 )]
 #[get("/v1/bikes/{bike_id}/care")]
 async fn list_care(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    actor: As<App>,
     bike_id: web::Path<BikeId>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {

@@ -17,7 +17,7 @@ use crate::input::parse;
 use crate::service::fittings::{self, CorrectFitting, Corrected, WhatGoesOn};
 use crate::service::{Mismatch, Services};
 use crate::web::answer;
-use crate::web::auth::{As, Mechanic};
+use crate::web::auth::{App, As};
 use crate::web::body::{Json, given};
 use crate::web::change::Change;
 use crate::web::etag::IfMatch;
@@ -225,7 +225,7 @@ impl Removal {
 #[utoipa::path(
     operation_id = "create_fitting",
     tag = "parts",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike")),
     request_body(content = NewFitting, example = json!({"place": "chain", "fitted_at": "2026-06-02T09:00:00Z"})),
     responses((status = 201, description = "The fitting", body = FittingDocument))
@@ -233,7 +233,7 @@ impl Removal {
 #[post("/v1/bikes/{bike_id}/fittings")]
 async fn create_fitting(
     services: web::Data<Services>,
-    mut change: Change<Mechanic>,
+    mut change: Change<App>,
     bike_id: web::Path<BikeId>,
     body: Json<NewFitting>,
 ) -> Result<HttpResponse, Problem> {
@@ -246,14 +246,14 @@ async fn create_fitting(
 #[utoipa::path(
     operation_id = "list_fittings",
     tag = "parts",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"), PageQuery),
     responses((status = 200, description = "A page of fittings", body = FittingList))
 )]
 #[get("/v1/bikes/{bike_id}/fittings")]
 async fn list_fittings(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    actor: As<App>,
     bike_id: web::Path<BikeId>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {
@@ -275,7 +275,7 @@ async fn list_fittings(
 #[utoipa::path(
     operation_id = "get_fitting",
     tag = "parts",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"),
         ("fitting_id" = Uuid, Path, description = "The fitting")),
     responses((status = 200, description = "The fitting", body = FittingDocument))
@@ -283,7 +283,7 @@ async fn list_fittings(
 #[get("/v1/bikes/{bike_id}/fittings/{fitting_id}")]
 async fn get_fitting(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    actor: As<App>,
     path: web::Path<(BikeId, FittingId)>,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, id) = path.into_inner();
@@ -298,7 +298,7 @@ async fn get_fitting(
 #[utoipa::path(
     operation_id = "change_fitting",
     tag = "parts",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"),
         ("fitting_id" = Uuid, Path, description = "The fitting"),
         ("If-Match" = String, Header, description = "`ETag` of the fitting as you read it", example = "\"1\"")),
@@ -308,7 +308,7 @@ async fn get_fitting(
 #[patch("/v1/bikes/{bike_id}/fittings/{fitting_id}")]
 async fn change_fitting(
     services: web::Data<Services>,
-    mut change: Change<Mechanic>,
+    mut change: Change<App>,
     path: web::Path<(BikeId, FittingId)>,
     seen: IfMatch,
     body: Json<FittingChange>,
@@ -325,7 +325,7 @@ async fn change_fitting(
 #[utoipa::path(
     operation_id = "remove_fitting",
     tag = "parts",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"),
         ("fitting_id" = Uuid, Path, description = "The fitting")),
     request_body(content = Removal, example = json!({"removed_at": "2026-06-01T16:00:00Z"})),
@@ -334,7 +334,7 @@ async fn change_fitting(
 #[post("/v1/bikes/{bike_id}/fittings/{fitting_id}/removal")]
 async fn remove_fitting(
     services: web::Data<Services>,
-    mut change: Change<Mechanic>,
+    mut change: Change<App>,
     path: web::Path<(BikeId, FittingId)>,
     body: Json<Removal>,
 ) -> Result<HttpResponse, Problem> {
@@ -351,7 +351,7 @@ async fn remove_fitting(
 #[utoipa::path(
     operation_id = "void_fitting",
     tag = "parts",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"),
         ("fitting_id" = Uuid, Path, description = "The fitting"), VoidQuery,
         ("If-Match" = String, Header, description = "`ETag` of the fitting as you read it", example = "\"1\"")),
@@ -360,7 +360,7 @@ async fn remove_fitting(
 #[delete("/v1/bikes/{bike_id}/fittings/{fitting_id}")]
 async fn void_fitting(
     services: web::Data<Services>,
-    mut change: Change<Mechanic>,
+    mut change: Change<App>,
     path: web::Path<(BikeId, FittingId)>,
     seen: IfMatch,
     query: Query<VoidQuery>,

@@ -1,6 +1,7 @@
 //! The operations: a file a resource, with its requests, its answers and what can be done with it.
 
 mod acted_on;
+mod apps;
 mod audit;
 mod bench_days;
 mod bench_plan;
@@ -21,6 +22,7 @@ mod estimates;
 mod fittings;
 mod health;
 mod hooks;
+mod links;
 mod lubricants;
 mod odometer;
 mod orders;
@@ -30,6 +32,7 @@ mod parts;
 mod policy;
 mod readings;
 mod ride_files;
+mod riders;
 mod rides;
 mod stock;
 mod swaps;
@@ -82,5 +85,8 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     transfer::operations(config);
     workshop::operations(config);
     tokens::operations(config);
+    apps::operations(config);
+    riders::operations(config);
+    links::operations(config);
     health::operations(config);
 }

@@ -12,7 +12,7 @@ use crate::input::parse;
 use crate::service::Services;
 use crate::service::outlook::Stay;
 use crate::service::parts::{self, ChangePart, EnterPart, PartWithLife};
-use crate::web::auth::{As, Mechanic};
+use crate::web::auth::{App, As, Mechanic};
 use crate::web::body::{Json, given};
 use crate::web::change::Change;
 use crate::web::etag::IfMatch;
@@ -217,7 +217,7 @@ async fn create_part(
 #[utoipa::path(
     operation_id = "list_parts",
     tag = "parts",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(PartsQuery),
     responses((status = 200, description = "A page of parts", body = PartList))
 )]
@@ -225,7 +225,7 @@ async fn create_part(
 async fn list_parts(
     request: HttpRequest,
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    actor: As<App>,
     query: Query<PartsQuery>,
 ) -> Result<HttpResponse, Problem> {
     let PartsQuery { place, limit, after } = query.0;
@@ -241,14 +241,14 @@ async fn list_parts(
 #[utoipa::path(
     operation_id = "get_part",
     tag = "parts",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("part_id" = Uuid, Path, description = "The part")),
     responses((status = 200, description = "The part", body = PartDocument))
 )]
 #[get("/v1/parts/{part_id}")]
 async fn get_part(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    actor: As<App>,
     part_id: web::Path<PartId>,
 ) -> Result<HttpResponse, Problem> {
     let part = parts::get(&services, &actor, *part_id).await?;

@@ -15,7 +15,7 @@ use crate::input::{RawMeasurement, parse};
 use crate::service::{Services, readings};
 use crate::web::api::outlooks::OutlookDocument;
 use crate::web::api::voiding;
-use crate::web::auth::{As, Mechanic};
+use crate::web::auth::{App, As};
 use crate::web::body::Json;
 use crate::web::change::Change;
 use crate::web::pagination::Listing;
@@ -238,7 +238,7 @@ struct VoidQuery {
 #[utoipa::path(
     operation_id = "create_reading",
     tag = "readings",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike")),
     request_body(content = NewReading, examples(
         ("percent" = (summary = "A rule, in percent", value = json!({"taken_at": "2026-03-01T17:00:00Z", "instrument": "rule", "percent": 0.31}))),
@@ -254,7 +254,7 @@ struct VoidQuery {
 #[post("/v1/bikes/{bike_id}/readings")]
 async fn create_reading(
     services: web::Data<Services>,
-    mut change: Change<Mechanic>,
+    mut change: Change<App>,
     bike_id: web::Path<BikeId>,
     body: Json<NewReading>,
 ) -> Result<HttpResponse, Problem> {
@@ -267,14 +267,14 @@ async fn create_reading(
 #[utoipa::path(
     operation_id = "list_readings",
     tag = "readings",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"), PageQuery),
     responses((status = 200, description = "A page of readings", body = ReadingList))
 )]
 #[get("/v1/bikes/{bike_id}/readings")]
 async fn list_readings(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    actor: As<App>,
     bike_id: web::Path<BikeId>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {
@@ -289,7 +289,7 @@ async fn list_readings(
 #[utoipa::path(
     operation_id = "void_reading",
     tag = "readings",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"),
         ("reading_id" = Uuid, Path, description = "The reading"), VoidQuery),
     responses((status = 200, description = "The outlook without the reading", body = OutlookDocument))
@@ -297,7 +297,7 @@ async fn list_readings(
 #[delete("/v1/bikes/{bike_id}/readings/{reading_id}")]
 async fn void_reading(
     services: web::Data<Services>,
-    mut change: Change<Mechanic>,
+    mut change: Change<App>,
     path: web::Path<(BikeId, ReadingId)>,
     query: Query<VoidQuery>,
 ) -> Result<HttpResponse, Problem> {
@@ -314,7 +314,7 @@ async fn void_reading(
 #[utoipa::path(
     operation_id = "restore_reading",
     tag = "readings",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"),
         ("reading_id" = Uuid, Path, description = "The reading")),
     responses((status = 200, description = "The outlook with it", body = OutlookDocument))
@@ -322,7 +322,7 @@ async fn void_reading(
 #[post("/v1/bikes/{bike_id}/readings/{reading_id}/restoration")]
 async fn restore_reading(
     services: web::Data<Services>,
-    mut change: Change<Mechanic>,
+    mut change: Change<App>,
     path: web::Path<(BikeId, ReadingId)>,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, id) = path.into_inner();

@@ -15,7 +15,7 @@ use crate::service::Services;
 use crate::service::symptoms::{self, EnterReport, Heard};
 use crate::web::api::outlooks::OutlookDocument;
 use crate::web::api::voiding;
-use crate::web::auth::{As, Mechanic};
+use crate::web::auth::{App, As};
 use crate::web::body::Json;
 use crate::web::change::Change;
 use crate::web::pagination::Listing;
@@ -187,7 +187,7 @@ struct VoidQuery {
 #[utoipa::path(
     operation_id = "create_symptom",
     tag = "work",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike")),
     request_body(content = SymptomBody, examples(
         ("skip" = (value = json!({"reported_at": "2026-11-20T16:00:00Z", "symptom": "skips_under_load", "cog_teeth": 13}))),
@@ -201,7 +201,7 @@ struct VoidQuery {
 #[post("/v1/bikes/{bike_id}/symptoms")]
 async fn create_symptom(
     services: web::Data<Services>,
-    mut change: Change<Mechanic>,
+    mut change: Change<App>,
     bike_id: web::Path<BikeId>,
     body: Json<SymptomBody>,
 ) -> Result<HttpResponse, Problem> {
@@ -221,14 +221,14 @@ async fn create_symptom(
 #[utoipa::path(
     operation_id = "list_symptoms",
     tag = "work",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"), PageQuery),
     responses((status = 200, description = "A page of reports", body = SymptomList))
 )]
 #[get("/v1/bikes/{bike_id}/symptoms")]
 async fn list_symptoms(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    actor: As<App>,
     bike_id: web::Path<BikeId>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {
@@ -243,7 +243,7 @@ async fn list_symptoms(
 #[utoipa::path(
     operation_id = "void_symptom",
     tag = "work",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"),
         ("symptom_id" = Uuid, Path, description = "The report"), VoidQuery),
     responses((status = 200, description = "The outlook without the report", body = OutlookDocument))
@@ -251,7 +251,7 @@ async fn list_symptoms(
 #[delete("/v1/bikes/{bike_id}/symptoms/{symptom_id}")]
 async fn void_symptom(
     services: web::Data<Services>,
-    mut change: Change<Mechanic>,
+    mut change: Change<App>,
     path: web::Path<(BikeId, SymptomId)>,
     query: Query<VoidQuery>,
 ) -> Result<HttpResponse, Problem> {
@@ -268,7 +268,7 @@ async fn void_symptom(
 #[utoipa::path(
     operation_id = "restore_symptom",
     tag = "work",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"),
         ("symptom_id" = Uuid, Path, description = "The report")),
     responses((status = 200, description = "The outlook with it", body = OutlookDocument))
@@ -276,7 +276,7 @@ async fn void_symptom(
 #[post("/v1/bikes/{bike_id}/symptoms/{symptom_id}/restoration")]
 async fn restore_symptom(
     services: web::Data<Services>,
-    mut change: Change<Mechanic>,
+    mut change: Change<App>,
     path: web::Path<(BikeId, SymptomId)>,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, id) = path.into_inner();

@@ -8,7 +8,7 @@ use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 use uuid::Uuid;
 
-use crate::domain::{FieldErrors, Label, Role, Token, TokenId};
+use crate::domain::{AppId, FieldErrors, Grant, Label, Reach, RiderId, Role, Token, TokenId};
 use crate::input::parse;
 use crate::service::{Services, tokens};
 use crate::web::auth::{As, Manager};
@@ -31,6 +31,10 @@ struct TokenDocument {
     /// What its holder may do.
     #[schema(value_type = Role)]
     role: &'static str,
+    /// The app that it is bound to; null without.
+    app_id: Option<Uuid>,
+    /// The rider that it is bound to; null without. Bound to neither, it sees the whole workshop.
+    rider_id: Option<Uuid>,
     /// What people call it.
     label: String,
     /// When it was made.
@@ -43,10 +47,12 @@ struct TokenDocument {
 
 impl From<Token> for TokenDocument {
     fn from(token: Token) -> Self {
-        let Token { id, workshop_id: _, role, label, created_at, last_used_at, revoked_at } = token;
+        let Token { id, workshop_id: _, grant, label, created_at, last_used_at, revoked_at } = token;
         Self {
             id: id.uuid(),
-            role: role.as_str(),
+            role: grant.role().as_str(),
+            app_id: grant.reach().app().map(AppId::uuid),
+            rider_id: grant.reach().rider().map(RiderId::uuid),
             label: label.to_string(),
             created_at: created_at.datetime(),
             last_used_at: last_used_at.map(|at| at.datetime()),
@@ -65,14 +71,21 @@ struct NewToken {
     /// What people call it.
     #[schema(min_length = 1, max_length = 64)]
     label: String,
+    /// Binds a token of the role `app` to an app: it sees the bikes that this app entered or was given.
+    app_id: Option<Uuid>,
+    /// Binds a token of the role `app` to a rider: it sees this rider's bikes, with `app_id` on the app's behalf.
+    rider_id: Option<Uuid>,
 }
 
 impl NewToken {
-    fn parse(self) -> Result<(Role, Label), FieldErrors> {
+    fn parse(self) -> Result<(Grant, Label), FieldErrors> {
         let mut errors = FieldErrors::new();
-        let role = errors.keep("/role", parse::text::<Role>(&self.role));
-        let label = errors.keep("/label", Label::new(&self.label));
-        role.zip(label).ok_or(errors)
+        let Self { role, label, app_id, rider_id } = self;
+        let reach = Reach::of(app_id.map(AppId::from_uuid), rider_id.map(RiderId::from_uuid));
+        let role = errors.keep("/role", parse::text::<Role>(&role));
+        let grant = role.and_then(|role| errors.keep("/role", Grant::new(role, reach)));
+        let label = errors.keep("/label", Label::new(&label));
+        grant.zip(label).ok_or(errors)
     }
 }
 
@@ -99,7 +112,8 @@ struct TokenList {
 
 /// Make a token
 ///
-/// Its secret is in this answer and nowhere else: only a hash is kept.
+/// Its secret is in this answer and nowhere else: only a hash is kept. Bound to an app or a rider it sees their bikes alone,
+/// and others aren't there. To give an app its token without copying it, make a link.
 #[utoipa::path(
     operation_id = "create_token",
     tag = "workshop",
@@ -113,8 +127,8 @@ async fn create_token(
     mut change: Change<Manager>,
     body: Json<NewToken>,
 ) -> Result<HttpResponse, Problem> {
-    let (role, label) = body.0.parse()?;
-    let (token, secret) = tokens::create(&services, &mut change, role, label).await?;
+    let (grant, label) = body.0.parse()?;
+    let (token, secret) = tokens::create(&services, &mut change, grant, label).await?;
     Ok(HttpResponse::Created()
         .insert_header((header::CACHE_CONTROL, "no-store"))
         .json(MadeToken { token: token.into(), secret: secret.reveal() }))

@@ -2,6 +2,7 @@
 
 mod acted_on;
 mod audit;
+mod authorize;
 mod bench;
 mod bike;
 mod bike_kinds;
@@ -17,6 +18,7 @@ mod frame;
 mod groups;
 mod hooks;
 mod kind_form;
+mod linking;
 mod lives;
 mod measure;
 mod method;
@@ -134,6 +136,12 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(hooks::rotate)
         .service(hooks::remove)
         .service(hooks::repeat)
+        .service(linking::page)
+        .service(linking::make)
+        .service(linking::take_back)
+        .service(linking::enter)
+        .service(authorize::page)
+        .service(authorize::decide)
         .service(sheets::labels)
         .service(sheets::card)
         .service(sheets::list)

@@ -9,12 +9,12 @@ use super::care_setting::{self, CareChoice, Unset};
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Typed, Viewer};
 use super::words::parse_number;
-use super::{Answer, again, html, qr, see};
+use super::{Answer, again, html, linking, qr, see};
 use crate::domain::{
     BenchSettings, Costs, DefaultLimits, Label, Language, Minutes, PageRequest, PageSize, Place, Role,
     TokenId, UnitsShown, WeekMinutes, Workshop, WorkshopName, WorkshopSettings, parse_time_zone,
 };
-use crate::service::{Actor, ServiceError, Services, bench_days, calendar, tokens, workshops};
+use crate::service::{Actor, ServiceError, Services, bench_days, calendar, parties, tokens, workshops};
 use crate::web::auth::Manager;
 
 #[derive(Template)]
@@ -61,6 +61,7 @@ struct TokenShown {
     id: String,
     label: String,
     role: &'static str,
+    reach: Option<String>,
     when: String,
     revoked: bool,
 }
@@ -90,6 +91,7 @@ async fn shown(
     let (bench, bench_revision) = bench_days::settings(services, actor).await?;
     let most = PageRequest::first(PageSize::LARGEST);
     let all = tokens::list(services, actor, &most).await?.items;
+    let names = parties::names(services, actor, all.iter().map(|token| token.grant.reach())).await?;
     let value = |name: &str, stored: String| typed.or("settings", name, stored);
     let number = |name, text, stored: String| Number { name, text, typed: value(name, stored) };
     let limit = |limit: Option<Limit>| limit.map(|limit| f.typed(limit.get(), 2)).unwrap_or_default();
@@ -161,7 +163,8 @@ async fn shown(
             .map(|token| TokenShown {
                 id: token.id.to_string(),
                 label: token.label.as_str().to_owned(),
-                role: token.role.as_str(),
+                role: token.grant.role().as_str(),
+                reach: linking::reach_in_words(&f, token.grant.reach(), &names),
                 when: match token.revoked_at {
                     Some(at) => f.settings_token_revoked(f.medium_date(f.day_of(at))),
                     None => f.settings_token_made_on(f.medium_date(f.day_of(token.created_at))),

@@ -15,7 +15,7 @@ use crate::web::auth::App;
 #[template(path = "sign_in.html")]
 struct SignIn {
     f: Frame,
-    refused: bool,
+    refused: Option<String>,
     back: String,
 }
 
@@ -33,7 +33,7 @@ fn own_path(given: &str) -> String {
 #[get("/sign-in")]
 pub(super) async fn page(request: HttpRequest, query: web::Query<Query>) -> Answer {
     let back = own_path(query.back.as_deref().unwrap_or_default());
-    html(&SignIn { f: Frame::outside(&request), refused: false, back })
+    html(&SignIn { f: Frame::outside(&request), refused: None, back })
 }
 
 #[post("/sign-in")]
@@ -43,8 +43,12 @@ pub(super) async fn sign_in(
     form: PostedOutside,
 ) -> Answer {
     let back = own_path(form.0.get("back"));
-    let Some(actor) = holder(&services, form.0.get("token")).await? else {
-        return again(&SignIn { f: Frame::outside(&request), refused: true, back });
+    let holder = holder(&services, form.0.get("token")).await?;
+    // The pages show the whole workshop.
+    let Some(actor) = holder.filter(|actor| !actor.reach.is_bound()) else {
+        let f = Frame::outside(&request);
+        let why = if holder.is_some() { f.sign_in_bound() } else { f.sign_in_refused() };
+        return again(&SignIn { refused: Some(why), f, back });
     };
     let secret = sessions::begin(&services, &actor).await?;
     let mut answer = see(back);

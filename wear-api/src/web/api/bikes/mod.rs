@@ -14,19 +14,20 @@ use uuid::Uuid;
 use self::drivetrain::{ChoiceBody, DrivetrainBody, DrivetrainDocument};
 use self::start::StartDocument;
 use crate::domain::{
-    Bike, BikeFacts, BikeFilter, BikeId, BikeKindId, BikePatch, BikeSort, BikeStart, ExternalId, Field,
-    FieldErrors, Form, GroupName, Invalid, KindChoice, KmBefore, Label, StartPatch, Use,
+    AppId, Bike, BikeFacts, BikeFilter, BikeId, BikeKindId, BikePatch, BikeSort, BikeStart, ExternalId,
+    Field, FieldErrors, Form, GroupName, Invalid, KindChoice, KmBefore, Label, OwnersPatch, RiderId, Role,
+    StartPatch, Use,
 };
 use crate::input::parse;
 use crate::service::bikes::{self, EnterBike, EnterStart};
 use crate::service::{Mismatch, Services};
 use crate::web::api::care_setting::CareSettingDocument;
 use crate::web::api::fittings::RidesOutside;
-use crate::web::auth::{App, As, Mechanic};
+use crate::web::auth::{App, As};
 use crate::web::body::{Json, given};
 use crate::web::change::Change;
 use crate::web::etag::IfMatch;
-use crate::web::problem::Problem;
+use crate::web::problem::{Kind, Problem};
 use crate::web::query::{Parameters, Query};
 use crate::web::{answer, pagination, schema};
 
@@ -66,6 +67,10 @@ struct BikeDocument {
     kind_id: Option<Uuid>,
     /// What you call it; null without.
     external_id: Option<String>,
+    /// The app that entered it, or that it was given to; null without.
+    app_id: Option<Uuid>,
+    /// Who rides it; null when nobody said.
+    rider_id: Option<Uuid>,
     /// How its record begins; null while it never had a chain on record.
     start: Option<StartDocument>,
     /// When it was entered.
@@ -79,7 +84,8 @@ struct BikeDocument {
 
 impl From<(Bike, Option<BikeStart>)> for BikeDocument {
     fn from((bike, start): (Bike, Option<BikeStart>)) -> Self {
-        let Bike { id, facts, created_at, retired_at, revision, days_zone: _, rides_compared: _ } = bike;
+        let Bike { id, facts, app, rider, created_at, retired_at, revision, days_zone: _, rides_compared: _ } =
+            bike;
         let BikeFacts { label, group, usage, drivetrain, is_assumed, limit, care, kind, external_id } = facts;
         Self {
             id: id.uuid(),
@@ -90,6 +96,8 @@ impl From<(Bike, Option<BikeStart>)> for BikeDocument {
             care: care.map(Into::into),
             kind_id: kind.map(BikeKindId::uuid),
             external_id: external_id.map(|id| id.to_string()),
+            app_id: app.map(AppId::uuid),
+            rider_id: rider.map(RiderId::uuid),
             start: start.map(StartDocument::from),
             created_at: created_at.datetime(),
             retired_at: retired_at.map(|at| at.datetime()),
@@ -274,6 +282,15 @@ struct BikeChange {
     retired: Option<bool>,
     /// `true` where a chain that is shorter or longer than geometry allows is meant so; refused when left out.
     accept_mismatch: Option<bool>,
+    /// Who rides it; null takes it from them. A manager says so: tokens that are bound to the rider see the bike from then
+    /// on, those of the rider before no longer.
+    #[serde(default, deserialize_with = "given")]
+    #[schema(value_type = Option<Uuid>)]
+    rider_id: Option<Option<Uuid>>,
+    /// The app whose tokens see it; null takes it from the app. A manager says so.
+    #[serde(default, deserialize_with = "given")]
+    #[schema(value_type = Option<Uuid>)]
+    app_id: Option<Option<Uuid>>,
 }
 
 impl TryFrom<BikeChange> for BikePatch {
@@ -292,6 +309,8 @@ impl TryFrom<BikeChange> for BikePatch {
             external_id,
             retired,
             accept_mismatch,
+            rider_id,
+            app_id,
         } = body;
         let mut errors = FieldErrors::new();
         let mut patch = Self {
@@ -306,6 +325,10 @@ impl TryFrom<BikeChange> for BikePatch {
                 .map(|id| id.and_then(|id| errors.keep("/external_id", ExternalId::new(&id)))),
             retired,
             accept_mismatch,
+            owners: OwnersPatch {
+                app: app_id.map(|id| id.map(AppId::from_uuid)),
+                rider: rider_id.map(|id| id.map(RiderId::from_uuid)),
+            },
             start: StartPatch {
                 fitted_on: fitted_on
                     .map(|date| date.and_then(|date| errors.keep("/fitted_on", parse::date(&date)))),
@@ -338,11 +361,11 @@ struct ChangedBike {
 ///
 /// A label is enough. What is left out is as the kind says that is named, else as usual for the use, and assumed. With
 /// `fitted_on`, chain, cassette and rings count as fitted new on that day; without it they are as found, and
-/// events from before the entry are taken too.
+/// events from before the entry are taken too. What a bound token enters is its app's and its rider's.
 #[utoipa::path(
     operation_id = "create_bike",
     tag = "bikes",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     request_body(content = NewBike, example = json!({
         "label": "041", "group": "town-8s", "use": "town", "fitted_on": "2026-01-01",
         "drivetrain": {"rings": [42], "cogs": [11, 13, 15, 17, 20, 23, 26, 30], "links": 114, "limit_percent": 0.75}
@@ -353,7 +376,7 @@ struct ChangedBike {
 #[post("/v1/bikes")]
 async fn create_bike(
     services: web::Data<Services>,
-    mut change: Change<Mechanic>,
+    mut change: Change<App>,
     body: Json<NewBike>,
 ) -> Result<HttpResponse, Problem> {
     let (bike, start) = bikes::create(&services, &mut change, body.0.try_into()?).await?;
@@ -416,7 +439,7 @@ async fn get_bike(
 #[utoipa::path(
     operation_id = "change_bike",
     tag = "bikes",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"),
         ("If-Match" = String, Header, description = "`ETag` of the bike as you read it", example = "\"1\"")),
     request_body(content = BikeChange, example = json!({"label": "041b", "group": "town-8s"})),
@@ -425,12 +448,16 @@ async fn get_bike(
 #[patch("/v1/bikes/{bike_id}")]
 async fn change_bike(
     services: web::Data<Services>,
-    mut change: Change<Mechanic>,
+    mut change: Change<App>,
     bike_id: web::Path<BikeId>,
     seen: IfMatch,
     body: Json<BikeChange>,
 ) -> Result<HttpResponse, Problem> {
-    let patch = body.0.try_into()?;
+    let patch: BikePatch = body.0.try_into()?;
+    if patch.owners != OwnersPatch::default() && change.actor().role != Role::Manager {
+        let detail = "rider_id and app_id are a manager's to set";
+        return Err(Problem::new(Kind::RoleNotAllowed, detail));
+    }
     let bikes::ChangedBike { bike, start, outside } =
         bikes::patch(&services, &mut change, *bike_id, seen.0, patch).await?;
     let revision = bike.revision;
@@ -447,7 +474,7 @@ async fn change_bike(
 #[utoipa::path(
     operation_id = "retire_bike",
     tag = "bikes",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"),
         ("If-Match" = String, Header, description = "`ETag` of the bike as you read it", example = "\"1\"")),
     responses((status = 204, description = "The bike is out of the fleet"))
@@ -455,7 +482,7 @@ async fn change_bike(
 #[delete("/v1/bikes/{bike_id}")]
 async fn retire_bike(
     services: web::Data<Services>,
-    mut change: Change<Mechanic>,
+    mut change: Change<App>,
     bike_id: web::Path<BikeId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {

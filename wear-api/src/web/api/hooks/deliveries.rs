@@ -11,7 +11,7 @@ use uuid::Uuid;
 use crate::domain::{Attempt, HookId, HookMessage, MessageId, NewAttempt};
 use crate::service::Services;
 use crate::service::hooks::{self, webhook_id};
-use crate::web::auth::{As, Manager};
+use crate::web::auth::{App, As};
 use crate::web::change::Change;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
@@ -107,14 +107,14 @@ struct HookMessageList {
 #[utoipa::path(
     operation_id = "send_test_message",
     tag = "hooks",
-    security(("bearer" = ["manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("hook_id" = Uuid, Path, description = "The hook")),
     responses((status = 202, description = "The message, which is on its way", body = HookMessageDocument))
 )]
 #[post("/v1/hooks/{hook_id}/test")]
 async fn send_test_message(
     services: web::Data<Services>,
-    mut change: Change<Manager>,
+    mut change: Change<App>,
     hook_id: web::Path<HookId>,
 ) -> Result<HttpResponse, Problem> {
     let delivery = hooks::send_test(&services, &mut change, *hook_id).await?;
@@ -127,14 +127,14 @@ async fn send_test_message(
 #[utoipa::path(
     operation_id = "list_hook_messages",
     tag = "hooks",
-    security(("bearer" = ["manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("hook_id" = Uuid, Path, description = "The hook"), PageQuery),
     responses((status = 200, description = "A page of messages", body = HookMessageList))
 )]
 #[get("/v1/hooks/{hook_id}/deliveries")]
 async fn list_deliveries(
     services: web::Data<Services>,
-    actor: As<Manager>,
+    actor: As<App>,
     hook_id: web::Path<HookId>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {
@@ -146,7 +146,7 @@ async fn list_deliveries(
 #[utoipa::path(
     operation_id = "get_hook_message",
     tag = "hooks",
-    security(("bearer" = ["manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("hook_id" = Uuid, Path, description = "The hook"),
         ("message_id" = Uuid, Path, description = "The message")),
     responses((status = 200, description = "The message with its attempts", body = HookMessageDocument))
@@ -154,7 +154,7 @@ async fn list_deliveries(
 #[get("/v1/hooks/{hook_id}/deliveries/{message_id}")]
 async fn get_delivery(
     services: web::Data<Services>,
-    actor: As<Manager>,
+    actor: As<App>,
     path: web::Path<(HookId, MessageId)>,
 ) -> Result<HttpResponse, Problem> {
     let (hook_id, id) = path.into_inner();
@@ -168,7 +168,7 @@ async fn get_delivery(
 #[utoipa::path(
     operation_id = "redeliver",
     tag = "hooks",
-    security(("bearer" = ["manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("hook_id" = Uuid, Path, description = "The hook"),
         ("message_id" = Uuid, Path, description = "The message")),
     responses((status = 202, description = "The message, which is on its way", body = HookMessageDocument))
@@ -176,7 +176,7 @@ async fn get_delivery(
 #[post("/v1/hooks/{hook_id}/deliveries/{message_id}/redelivery")]
 async fn redeliver(
     services: web::Data<Services>,
-    mut change: Change<Manager>,
+    mut change: Change<App>,
     path: web::Path<(HookId, MessageId)>,
 ) -> Result<HttpResponse, Problem> {
     let (hook_id, id) = path.into_inner();

@@ -15,7 +15,7 @@ use crate::domain::{Field, FieldErrors, Hook, HookEvent, HookFacts, HookId, Hook
 use crate::input::parse;
 use crate::service::Services;
 use crate::service::hooks;
-use crate::web::auth::{As, Manager};
+use crate::web::auth::{App, As};
 use crate::web::body::Json;
 use crate::web::change::Change;
 use crate::web::etag::{IfMatch, etag};
@@ -59,6 +59,9 @@ struct HookDocument {
     disabled_at: Option<DateTime<Utc>>,
     /// Since when nothing has got through; null while all is well.
     failing_since: Option<DateTime<Utc>>,
+    /// The token that made it, where that was no manager's: it is told of the bikes that this token sees, and of nothing once
+    /// the token is revoked. Null of the workshop's own hooks.
+    token_id: Option<Uuid>,
     /// Until when the secret before signs along; null when it doesn't.
     previous_secret_until: Option<DateTime<Utc>>,
     /// When it was made.
@@ -69,7 +72,7 @@ struct HookDocument {
 
 impl From<Hook> for HookDocument {
     fn from(hook: Hook) -> Self {
-        let Hook { id, facts, secrets, failing_since, disabled, created_at, revision } = hook;
+        let Hook { id, facts, secrets, failing_since, disabled, owner, created_at, revision } = hook;
         Self {
             id: id.uuid(),
             label: facts.label.to_string(),
@@ -79,6 +82,7 @@ impl From<Hook> for HookDocument {
             disabled_reason: disabled.map(|(_, reason)| reason.as_str()),
             disabled_at: disabled.map(|(at, _)| at.datetime()),
             failing_since: failing_since.map(|at| at.datetime()),
+            token_id: owner.map(|owner| owner.token_id.uuid()),
             previous_secret_until: secrets.previous.map(|(_, until)| until.datetime()),
             created_at: created_at.datetime(),
             revision,
@@ -227,11 +231,14 @@ impl SecretRotation {
 /// anything else is tried again for about a day, redirects are not followed, and 410 disables the hook. Messages
 /// come at least once: the same `webhook-id` is the same message.
 ///
+/// A manager's hook is the workshop's and hears of every bike. One that another token makes is that token's: it hears of the
+/// bikes that the token sees, and only the token and managers see it. It ends with the token.
+///
 /// Its secret is in this answer and can't be read again.
 #[utoipa::path(
     operation_id = "create_hook",
     tag = "hooks",
-    security(("bearer" = ["manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     request_body(content = NewHook, example = json!({"label": "ride app", "url": "https://app.example/wear",
         "events": ["outlook.measure_by", "outlook.swap_by", "outlook.swap_now"]})),
     responses((status = 201, description = "The hook with its secret", body = HookWithSecret,
@@ -241,7 +248,7 @@ impl SecretRotation {
 async fn create_hook(
     services: web::Data<Services>,
     policy: web::Data<AddressPolicy>,
-    mut change: Change<Manager>,
+    mut change: Change<App>,
     body: Json<NewHook>,
 ) -> Result<HttpResponse, Problem> {
     let hook = hooks::create(&services, &mut change, body.0.parse(&policy)?).await?;
@@ -253,17 +260,19 @@ async fn create_hook(
 }
 
 /// List hooks
+///
+/// Managers see all, others those that their token made.
 #[utoipa::path(
     operation_id = "list_hooks",
     tag = "hooks",
-    security(("bearer" = ["manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(PageQuery),
     responses((status = 200, description = "A page of hooks", body = HookList))
 )]
 #[get("/v1/hooks")]
 async fn list_hooks(
     services: web::Data<Services>,
-    actor: As<Manager>,
+    actor: As<App>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {
     let page = hooks::list(&services, &actor, &listing.page).await?;
@@ -274,14 +283,14 @@ async fn list_hooks(
 #[utoipa::path(
     operation_id = "get_hook",
     tag = "hooks",
-    security(("bearer" = ["manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("hook_id" = Uuid, Path, description = "The hook")),
     responses((status = 200, description = "The hook", body = HookDocument))
 )]
 #[get("/v1/hooks/{hook_id}")]
 async fn get_hook(
     services: web::Data<Services>,
-    actor: As<Manager>,
+    actor: As<App>,
     hook_id: web::Path<HookId>,
 ) -> Result<HttpResponse, Problem> {
     let hook = hooks::get(&services, &actor, *hook_id).await?;
@@ -292,7 +301,7 @@ async fn get_hook(
 #[utoipa::path(
     operation_id = "change_hook",
     tag = "hooks",
-    security(("bearer" = ["manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("hook_id" = Uuid, Path, description = "The hook"),
         ("If-Match" = String, Header, description = "`ETag` of the hook as you read it", example = "\"1\"")),
     request_body(content = HookChange, example = json!({"events": ["outlook.swap_now"], "enabled": true})),
@@ -302,7 +311,7 @@ async fn get_hook(
 async fn change_hook(
     services: web::Data<Services>,
     policy: web::Data<AddressPolicy>,
-    mut change: Change<Manager>,
+    mut change: Change<App>,
     hook_id: web::Path<HookId>,
     seen: IfMatch,
     body: Json<HookChange>,
@@ -317,7 +326,7 @@ async fn change_hook(
 #[utoipa::path(
     operation_id = "delete_hook",
     tag = "hooks",
-    security(("bearer" = ["manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("hook_id" = Uuid, Path, description = "The hook"),
         ("If-Match" = String, Header, description = "`ETag` of the hook as you read it", example = "\"1\"")),
     responses((status = 204, description = "The hook is gone"))
@@ -325,7 +334,7 @@ async fn change_hook(
 #[delete("/v1/hooks/{hook_id}")]
 async fn delete_hook(
     services: web::Data<Services>,
-    mut change: Change<Manager>,
+    mut change: Change<App>,
     hook_id: web::Path<HookId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
@@ -340,7 +349,7 @@ async fn delete_hook(
 #[utoipa::path(
     operation_id = "rotate_hook_secret",
     tag = "hooks",
-    security(("bearer" = ["manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("hook_id" = Uuid, Path, description = "The hook")),
     request_body(content = SecretRotation, example = json!({"overlap_hours": 24})),
     responses((status = 200, description = "The hook with its new secret", body = HookWithSecret))
@@ -348,7 +357,7 @@ async fn delete_hook(
 #[post("/v1/hooks/{hook_id}/secret")]
 async fn rotate_hook_secret(
     services: web::Data<Services>,
-    mut change: Change<Manager>,
+    mut change: Change<App>,
     hook_id: web::Path<HookId>,
     body: Json<SecretRotation>,
 ) -> Result<HttpResponse, Problem> {

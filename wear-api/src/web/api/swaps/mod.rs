@@ -19,7 +19,7 @@ use crate::service::swaps::{self, EnterSwap, Entered};
 use crate::service::{Mismatch, Services, swap_voiding};
 use crate::web::api::outlooks::OutlookDocument;
 use crate::web::api::voiding::{self, VoidQuery};
-use crate::web::auth::{As, Mechanic};
+use crate::web::auth::{App, As};
 use crate::web::body::Json;
 use crate::web::change::Change;
 use crate::web::pagination::Listing;
@@ -304,7 +304,7 @@ struct SwapList {
 #[utoipa::path(
     operation_id = "create_swap",
     tag = "work",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike")),
     request_body(content = SwapBody, example = json!({
         "swapped_at": "2026-06-01T16:00:00Z", "place": "chain", "reading": {"instrument": "rule", "percent": 0.74}
@@ -317,7 +317,7 @@ struct SwapList {
 #[post("/v1/bikes/{bike_id}/swaps")]
 async fn create_swap(
     services: web::Data<Services>,
-    mut change: Change<Mechanic>,
+    mut change: Change<App>,
     bike_id: web::Path<BikeId>,
     body: Json<SwapBody>,
 ) -> Result<HttpResponse, Problem> {
@@ -330,14 +330,14 @@ async fn create_swap(
 #[utoipa::path(
     operation_id = "list_swaps",
     tag = "work",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"), PageQuery),
     responses((status = 200, description = "A page of swaps", body = SwapList))
 )]
 #[get("/v1/bikes/{bike_id}/swaps")]
 async fn list_swaps(
     services: web::Data<Services>,
-    actor: As<Mechanic>,
+    actor: As<App>,
     bike_id: web::Path<BikeId>,
     listing: Listing,
 ) -> Result<HttpResponse, Problem> {
@@ -352,7 +352,7 @@ async fn list_swaps(
 #[utoipa::path(
     operation_id = "void_swap",
     tag = "work",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("bike_id" = Uuid, Path, description = "The bike"),
         ("swap_id" = Uuid, Path, description = "The swap"), VoidQuery),
     responses((status = 200, description = "The outlook without the swap", body = OutlookDocument))
@@ -360,7 +360,7 @@ async fn list_swaps(
 #[delete("/v1/bikes/{bike_id}/swaps/{swap_id}")]
 async fn void_swap(
     services: web::Data<Services>,
-    mut change: Change<Mechanic>,
+    mut change: Change<App>,
     path: web::Path<(BikeId, SwapId)>,
     query: Query<VoidQuery>,
 ) -> Result<HttpResponse, Problem> {
