@@ -61,6 +61,7 @@ wear_core::sentences! {
         ReadBy = "read_by", "read by";
         Model = "model", "model";
         Lubricant = "lubricant", "lubricant";
+        SoonDays = "soon_days", "soon_days";
         Source = "source", "source";
         SourceId = "source_id", "source_id";
         Note = "note", "note";

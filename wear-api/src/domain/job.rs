@@ -13,6 +13,8 @@ wear_core::vocabulary! {
         ScoreForecasts = "score_forecasts",
         /// Hold forecasts of kilometres, dates, swaps and skips against what came.
         KeepRecord = "keep_record",
+        /// Tell hooks of parts to order and of a record that drifts.
+        TellOfFleet = "tell_of_fleet",
         /// Deliver one message to one hook.
         DeliverHook = "deliver_hook",
         /// Compute the bench plan.

@@ -1,6 +1,7 @@
 //! What the service speaks of, in types that cannot be wrong. Knows the core and nothing else of ours.
 
 mod alert;
+mod announced;
 mod audit;
 mod bench;
 mod bench_plan;
@@ -26,6 +27,7 @@ mod lubricant;
 mod measured;
 mod money;
 mod need;
+mod notice;
 mod odometer;
 mod once;
 mod outlook;
@@ -56,6 +58,9 @@ mod wear_effects;
 mod workshop;
 
 pub use alert::{Alert, AlertChange};
+pub use announced::{
+    Announced, ChainFinding, Findings, News, Over, Raised, SoonDays, SprocketFinding, Topic, Worn,
+};
 pub use audit::{AuditEntry, NamedEntry};
 pub use bench::{
     BenchDay, BenchDayFacts, BenchSettings, Booking, BookingFacts, BookingFilter, DateRange, Minutes,
@@ -68,7 +73,7 @@ pub use bench_plan::{
 };
 pub use bike::{Bike, BikeFacts, BikeFilter, BikePatch, BikeSort, NewBike};
 pub use bike_kind::{BikeKind, BikeKindFacts, DrivetrainChoice, KindChoice, ModelsOfKind};
-pub use bike_outlook::{DateBand, Outlook, ReadingError, Taught};
+pub use bike_outlook::{DateBand, Outlook, ReadingError, Taught, by_code};
 pub use calendar::{CalendarSecret, PlannedSwap};
 pub use care::Care;
 pub use care_setting::{CareInterval, CareSetting, CareState};
@@ -95,6 +100,7 @@ pub use lubricant::{Lubricant, LubricantFacts};
 pub use measured::{Entry, Measured};
 pub use money::{Currency, Money};
 pub use need::{BikeNeeds, NeededPart, SwapNeeds};
+pub use notice::NoticeSaid;
 pub use odometer::{EnteredWith, EventKind, OdometerStatement, OdometerTotal};
 pub use once::Once;
 pub use outlook::{FleetEntry, OutlookFilter, OutlookRow, OutlookSummary};

@@ -74,6 +74,7 @@ use sqlx::{Connection as _, PgPool, SqlitePool};
 use crate::domain::WorkshopId;
 use connection::{Connection, execute, on, row, row_if_any, rows, statements, value, value_if_any};
 
+pub use alerts::FleetTopic;
 pub use error::StoreError;
 pub use stock::NewStock;
 
@@ -515,7 +516,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("chain_levels.OF_THESE_BIKES", chain_levels::of_these_bikes()),
         ("chain_records.SAVE", chain_records::save_statements()),
         ("chain_records.THESE", chain_records::these()),
-        ("alerts.THESE", alerts::these()),
+        ("alerts.OF_THESE_BIKES", alerts::of_these_bikes()),
         ("fittings.OF_THESE_BIKES", fittings::of_these_bikes()),
         ("forecasts.KEEP", forecasts::keep_statements()),
         ("forecasts.OF_THESE_PARTS", forecasts::of_these_parts()),

@@ -16,7 +16,8 @@ use utoipa::{Modify, OpenApi as _};
 use utoipa_actix_web::AppExt as _;
 
 use super::api::messages::{
-    BikeMessage, HookDisabledMessage, OutlookMessage, RideRejectedMessage, TestMessage, webhooks,
+    BikeMessage, DriftMessage, HookDisabledMessage, OrderMessage, OutlookMessage, OverMessage,
+    RideRejectedMessage, SprocketMessage, TestMessage, webhooks,
 };
 use super::problem::{Kind, MEDIA_TYPE, ProblemDocument};
 use super::router;
@@ -46,12 +47,12 @@ use super::router;
         (name = "decisions", description = "What is cheapest, and what goes on"),
         (name = "estimates", description = "Answers for cases that are not stored"),
         (name = "calendar", description = "The workshop's calendar for calendar programs"),
-        (name = "hooks", description = "Addresses that are told of crossings"),
+        (name = "hooks", description = "Addresses that are told what a rider or a yard must hear"),
         (name = "tables", description = "CSV out and in"),
         (name = "workshop", description = "Settings and tokens of the workshop"),
         (name = "service", description = "Health of the service"),
     ),
-    components(schemas(OutlookMessage, BikeMessage, RideRejectedMessage, HookDisabledMessage, TestMessage, ProblemDocument, crate::input::WrongFieldDocument, crate::domain::BikeSort, crate::domain::PlanState, crate::transfer::Separator)),
+    components(schemas(OutlookMessage, SprocketMessage, OverMessage, OrderMessage, DriftMessage, BikeMessage, RideRejectedMessage, HookDisabledMessage, TestMessage, ProblemDocument, crate::input::WrongFieldDocument, crate::domain::BikeSort, crate::domain::PlanState, crate::transfer::Separator)),
     modifiers(&BearerTokens),
 )]
 struct Api;

@@ -83,11 +83,6 @@ pub fn mended_by(found: &ExplanationReport) -> Option<String> {
     found.between.map(|between| mend(found.kind, between, found.missing_km))
 }
 
-/// A stable word for a drift of the track record.
-pub fn drift_code(drift: &Drift) -> &'static str {
-    if drift.is_too_narrow() { "intervals_too_narrow" } else { "intervals_too_wide" }
-}
-
 /// A drift of the track record.
 pub fn drift(drift: &Drift) -> String {
     let whose = match &drift.group {

@@ -16,13 +16,10 @@ use crate::domain::{
 };
 use crate::input::parse;
 use crate::service::deliveries::DeliveryPatch;
-use crate::service::orders::{OrdersQuery, PartKind, PartNeeded};
+use crate::service::orders::{HORIZON_DAYS, OrdersQuery, PartKind, PartNeeded};
 use crate::service::stock::StockPatch;
 use crate::service::{Actor, ServiceError, Services, deliveries, orders, part_models, stock};
 use crate::web::auth::Mechanic;
-
-/// Days that the page looks ahead (A).
-const HORIZON_DAYS: u32 = 28;
 
 /// Most parts in the plot.
 const ROWS: usize = 14;

@@ -8,15 +8,19 @@ use utoipa::openapi::request_body::RequestBodyBuilder;
 use utoipa::openapi::{ContentBuilder, Ref, RefOr, Required, ResponseBuilder};
 use utoipa::{PartialSchema, ToSchema};
 
+use wear_core::Reason;
+
+use crate::domain::{NoticeSaid, by_code};
 use crate::input::WrongFieldDocument;
 use crate::web::schema;
 use crate::webhook::signature;
 
-/// A chain has become more urgent: `outlook.measure_by`, `outlook.swap_by` or `outlook.swap_now`.
+/// A chain has become more urgent (`outlook.measure_by`, `outlook.swap_by`, `outlook.swap_now`), is due within the
+/// workshop's lead (`outlook.measure_soon`, `outlook.swap_soon`), or someone has to look at it (`outlook.check`).
 #[derive(ToSchema)]
 #[allow(dead_code)]
 pub(crate) struct OutlookMessage {
-    /// The crossing: the most urgent one that the hook listens for.
+    /// The most urgent of what is new that the hook listens for.
     #[schema(value_type = schema::HookEvent)]
     r#type: String,
     /// When it was found.
@@ -38,11 +42,18 @@ struct AlertData {
     group: String,
     /// The chain.
     part_id: uuid::Uuid,
+    /// Its model; null where nobody entered one.
+    part_model_id: Option<uuid::Uuid>,
     /// What to do.
     #[schema(value_type = schema::Advice)]
     advice: String,
     /// Why, in words and numbers.
     reason: String,
+    /// Why, as a stable word.
+    reason_code: String,
+    /// The numbers of `reason` by name; empty where it has none.
+    #[schema(value_type = Object)]
+    reason_parameters: serde_json::Map<String, Value>,
     /// Elongation at which the chain comes off.
     #[schema(schema_with = schema::limit_percent)]
     limit_percent: f64,
@@ -69,6 +80,167 @@ struct RemainingKm {
     p50: f64,
     /// Nine in ten.
     p90: f64,
+}
+
+/// A cassette or chainring has to go with the chain: `cassette.worn`, `ring.worn`.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+pub(crate) struct SprocketMessage {
+    /// `cassette.worn` or `ring.worn`.
+    r#type: String,
+    /// When it was found.
+    timestamp: chrono::DateTime<chrono::Utc>,
+    /// Which part, and how likely.
+    data: SprocketData,
+}
+
+/// A cassette or chainring that has to go with the chain.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct SprocketData {
+    /// The bike.
+    bike_id: uuid::Uuid,
+    /// What people call it.
+    label: String,
+    /// Its group.
+    group: String,
+    /// The cassette or chainring.
+    part_id: uuid::Uuid,
+    /// Its model; null where nobody entered one.
+    part_model_id: Option<uuid::Uuid>,
+    /// `cassette` or `ring`.
+    place: String,
+    /// Which chainring, from the largest, counted from 0.
+    position: u8,
+    /// Its teeth.
+    shape: String,
+    /// Probability that it has to go when the chain is ridden to its limit.
+    #[schema(minimum = 0, maximum = 1)]
+    probability: f64,
+    /// What to do, in words and numbers.
+    reason: String,
+    /// The same as a stable word.
+    reason_code: String,
+    /// Address of the whole outlook at this service.
+    outlook: String,
+}
+
+/// What was told of a part has been done or holds no more: `outlook.no_longer_due`.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+pub(crate) struct OverMessage {
+    /// Always `outlook.no_longer_due`.
+    r#type: String,
+    /// When it was found.
+    timestamp: chrono::DateTime<chrono::Utc>,
+    /// What is over.
+    data: OverData,
+}
+
+/// What was told of a part and is over.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct OverData {
+    /// The bike.
+    bike_id: uuid::Uuid,
+    /// What people call it.
+    label: String,
+    /// Its group.
+    group: String,
+    /// The part that it was told of.
+    part_id: uuid::Uuid,
+    /// What was told.
+    #[schema(value_type = Vec<schema::HookEvent>)]
+    announced: Vec<String>,
+    /// Why it is over, in words.
+    reason: String,
+    /// `came_off` when the part came off the bike, `not_due` when a reading, a void or another change says that nothing is due.
+    reason_code: String,
+    /// What to do about the bike's chain now.
+    #[schema(value_type = schema::Advice)]
+    advice: String,
+    /// Address of the whole outlook at this service.
+    outlook: String,
+}
+
+/// A part is to be ordered: `order.needed`.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+pub(crate) struct OrderMessage {
+    /// Always `order.needed`.
+    r#type: String,
+    /// When it was found: at night.
+    timestamp: chrono::DateTime<chrono::Utc>,
+    /// Which part, and how many.
+    data: OrderData,
+}
+
+/// A part that is to be ordered.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct OrderData {
+    /// The part model; null for parts whose model nobody entered.
+    part_model_id: Option<uuid::Uuid>,
+    /// What people call it.
+    name: Option<String>,
+    /// Where on a bike it sits.
+    #[schema(value_type = crate::domain::Place)]
+    place: String,
+    /// Its shape, for parts whose model nobody entered.
+    shape: Option<String>,
+    /// Parts to order now, in whole packs.
+    order_quantity: u64,
+    /// Packs to order now.
+    order_packs: u64,
+    /// Parts on the shelf; null where nobody keeps count.
+    on_shelf: Option<u32>,
+    /// Parts in deliveries that are expected within the lead time.
+    under_way_in_time: u32,
+    /// Days from an order to its arrival.
+    lead_time_days: u32,
+    /// Probability that what there is lasts through the lead time without the order.
+    #[schema(minimum = 0, maximum = 1)]
+    lasts_probability: f64,
+    /// What to do, in words and numbers.
+    reason: String,
+    /// The same as a stable word.
+    reason_code: String,
+    /// Address of what to order at this service.
+    orders: String,
+}
+
+/// More or fewer readings than chance explains lie between P10 and P90: `track_record.drifted`.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+pub(crate) struct DriftMessage {
+    /// Always `track_record.drifted`.
+    r#type: String,
+    /// When it was found: at night.
+    timestamp: chrono::DateTime<chrono::Utc>,
+    /// Whose forecasts, and by how much.
+    data: DriftData,
+}
+
+/// Forecasts whose coverage has left the band that chance explains.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct DriftData {
+    /// Of which group; null for all groups together.
+    group: Option<String>,
+    /// Share of readings between P10 and P90, over the last twelve months.
+    coverage: f64,
+    /// Lowest share that chance explains.
+    expected_from: f64,
+    /// Highest share that chance explains.
+    expected_to: f64,
+    /// Readings that were forecast.
+    readings: u64,
+    /// What that means, in words and numbers.
+    reason: String,
+    /// `intervals_too_narrow` or `intervals_too_wide`.
+    reason_code: String,
+    /// Address of the track record at this service.
+    track_record: String,
 }
 
 /// A bike left the fleet or came back: `bike.retired`, `bike.returned`.
@@ -196,12 +368,15 @@ struct TestData {
 const AT: &str = "2026-11-25T12:00:00Z";
 const BIKE: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10";
 const PART: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a11";
+const MODEL: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a13";
 const HOOK: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a12";
 
-fn alert(event: &str, advice: &str, reason: &str) -> Value {
+fn alert(event: &str, advice: &str, reason: Reason) -> Value {
+    let (reason_code, reason_parameters) = by_code(reason);
     json!({"type": event, "timestamp": AT, "data": {
-        "bike_id": BIKE, "label": "041", "group": "town-8s", "part_id": PART, "advice": advice,
-        "reason": reason, "limit_percent": 0.75, "swap_by": "2026-12-09", "measure_by": "2026-11-28",
+        "bike_id": BIKE, "label": "041", "group": "town-8s", "part_id": PART, "part_model_id": MODEL,
+        "advice": advice, "reason": reason.to_string(), "reason_code": reason_code,
+        "reason_parameters": reason_parameters, "limit_percent": 0.75, "swap_by": "2026-12-09", "measure_by": "2026-11-28",
         "probability_over_limit": 0.08, "remaining_km": {"p10": 120.0, "p50": 310.0, "p90": 560.0},
         "outlook": format!("/v1/bikes/{BIKE}/outlook"),
     }})
@@ -214,6 +389,44 @@ fn bike(event: &str, retired_at: Value) -> Value {
     }})
 }
 
+fn sprocket(place: &str, shape: &str, said: &NoticeSaid) -> Value {
+    json!({"type": format!("{place}.worn"), "timestamp": AT, "data": {
+        "bike_id": BIKE, "label": "041", "group": "town-8s", "part_id": PART, "part_model_id": MODEL,
+        "place": place, "position": 0, "shape": shape, "probability": 0.64,
+        "reason": said.to_string(), "reason_code": said.code(),
+        "outlook": format!("/v1/bikes/{BIKE}/outlook"),
+    }})
+}
+
+fn over() -> Value {
+    let because = NoticeSaid::CameOff;
+    json!({"type": "outlook.no_longer_due", "timestamp": AT, "data": {
+        "bike_id": BIKE, "label": "041", "group": "town-8s", "part_id": PART,
+        "announced": ["outlook.swap_by", "outlook.swap_soon"],
+        "reason": because.to_string(), "reason_code": because.code(), "advice": "ride_on",
+        "outlook": format!("/v1/bikes/{BIKE}/outlook"),
+    }})
+}
+
+fn order() -> Value {
+    let said = NoticeSaid::OrderNeeded { count: 10, percent: 82 };
+    json!({"type": "order.needed", "timestamp": AT, "data": {
+        "part_model_id": MODEL, "name": "Chain, 8 sprockets", "place": "chain", "shape": null,
+        "order_quantity": 10, "order_packs": 1, "on_shelf": 2, "under_way_in_time": 0,
+        "lead_time_days": 7, "lasts_probability": 0.82, "reason": said.to_string(),
+        "reason_code": said.code(), "orders": "/v1/orders-needed",
+    }})
+}
+
+fn drift() -> Value {
+    let said = NoticeSaid::RecordTooNarrow { percent: 66, readings: 140, least: 71, most: 88 };
+    json!({"type": "track_record.drifted", "timestamp": AT, "data": {
+        "group": "town-8s", "coverage": 0.66, "expected_from": 0.71, "expected_to": 0.88,
+        "readings": 140, "reason": said.to_string(), "reason_code": said.code(),
+        "track_record": "/v1/track-record",
+    }})
+}
+
 /// The messages by event.
 pub(crate) fn webhooks() -> Paths {
     let messages = [
@@ -221,19 +434,62 @@ pub(crate) fn webhooks() -> Paths {
             "outlook.measure_by",
             "The outlook of a chain asks for a reading by a date",
             OutlookMessage::name(),
-            alert("outlook.measure_by", "measure_by", "A reading pays within 3 days"),
+            alert("outlook.measure_by", "measure_by", Reason::ReadingPays { days: 3, elongation_sd: 0.11 }),
         ),
         (
             "outlook.swap_by",
             "The outlook of a chain asks for a swap by a date",
             OutlookMessage::name(),
-            alert("outlook.swap_by", "swap_by", "The accepted risk of 20 % is reached in 14 days"),
+            alert("outlook.swap_by", "swap_by", Reason::RiskReached { days: 14, risk: 0.2 }),
         ),
         (
             "outlook.swap_now",
             "The outlook of a chain asks for a swap at once",
             OutlookMessage::name(),
-            alert("outlook.swap_now", "swap_now", "The chain is over its limit with a probability of 73 %"),
+            alert("outlook.swap_now", "swap_now", Reason::LikelyOver { probability: 0.73 }),
+        ),
+        (
+            "outlook.measure_soon",
+            "A reading is due within the workshop's lead",
+            OutlookMessage::name(),
+            alert("outlook.measure_soon", "measure_by", Reason::ReadingPays { days: 3, elongation_sd: 0.11 }),
+        ),
+        (
+            "outlook.swap_soon",
+            "A swap is due within the workshop's lead",
+            OutlookMessage::name(),
+            alert("outlook.swap_soon", "swap_by", Reason::RiskReached { days: 5, risk: 0.2 }),
+        ),
+        (
+            "outlook.check",
+            "Someone has to look at the record or at the bike",
+            OutlookMessage::name(),
+            alert("outlook.check", "hold", Reason::Contradiction),
+        ),
+        (
+            "outlook.no_longer_due",
+            "What was told of a part has been done, or holds no more",
+            OverMessage::name(),
+            over(),
+        ),
+        (
+            "cassette.worn",
+            "A new chain likely skips on a cassette: it has to go with the chain",
+            SprocketMessage::name(),
+            sprocket("cassette", "11-13-15-17-20-23-26-30 teeth", &NoticeSaid::CassetteWorn { percent: 64 }),
+        ),
+        (
+            "ring.worn",
+            "A chainring likely has to go with the chain",
+            SprocketMessage::name(),
+            sprocket("ring", "42 teeth", &NoticeSaid::RingWorn { teeth: 42, percent: 64 }),
+        ),
+        ("order.needed", "A part is to be ordered", OrderMessage::name(), order()),
+        (
+            "track_record.drifted",
+            "More or fewer readings than chance explains lie between P10 and P90",
+            DriftMessage::name(),
+            drift(),
         ),
         ("bike.retired", "A bike left the fleet", BikeMessage::name(), bike("bike.retired", json!(AT))),
         (

@@ -48,7 +48,7 @@ struct HookDocument {
     #[schema(format = "uri", example = "https://app.example/wear")]
     url: String,
     /// What it is told of.
-    #[schema(value_type = Vec<schema::HookEvent>, min_items = 1, max_items = 5)]
+    #[schema(value_type = Vec<schema::HookEvent>, min_items = 1, max_items = 15)]
     events: Vec<&'static str>,
     /// Whether it gets messages.
     enabled: bool,
@@ -143,7 +143,7 @@ struct NewHook {
     #[schema(max_length = 2_000, format = "uri")]
     url: String,
     /// What it is told of.
-    #[schema(value_type = Vec<schema::HookEvent>, min_items = 1, max_items = 5)]
+    #[schema(value_type = Vec<schema::HookEvent>, min_items = 1, max_items = 15)]
     events: Vec<String>,
 }
 
@@ -179,7 +179,7 @@ struct HookChange {
     #[schema(max_length = 2_000, format = "uri")]
     url: Option<String>,
     /// What it is told of.
-    #[schema(value_type = Option<Vec<schema::HookEvent>>, min_items = 1, max_items = 5)]
+    #[schema(value_type = Option<Vec<schema::HookEvent>>, min_items = 1, max_items = 15)]
     events: Option<Vec<String>>,
     /// Whether it gets messages. What happens while it doesn't is not sent later.
     enabled: Option<bool>,
@@ -222,7 +222,7 @@ impl SecretRotation {
 
 /// Make a hook
 ///
-/// From now on its receiver is told of each crossing once: a `POST` with a JSON body, signed as Standard Webhooks
+/// From now on its receiver is told once of each thing that it listens for: a `POST` with a JSON body, signed as Standard Webhooks
 /// has it. The section `webhooks` of this document shows the bodies. A receiver answers 2xx within 15 seconds;
 /// anything else is tried again for about a day, redirects are not followed, and 410 disables the hook. Messages
 /// come at least once: the same `webhook-id` is the same message.

@@ -12,7 +12,7 @@ use wear_core::bike::{
 };
 use wear_core::degradation::Quantiles;
 
-use crate::domain::{DateBand, Outlook, ReadingError, Taught, Timestamp, ToolId, UseSeason};
+use crate::domain::{DateBand, Outlook, ReadingError, Taught, Timestamp, ToolId, UseSeason, by_code};
 use crate::web::{schema, words};
 
 /// One chance in ten below `p10`, one in two below `p50`, nine in ten below `p90`.
@@ -551,14 +551,4 @@ impl From<Outlook> for OutlookDocument {
             explanations: explanations.into_iter().map(Into::into).collect(),
         }
     }
-}
-
-/// A reason's word and its numbers.
-fn by_code(reason: wear_core::Reason) -> (String, serde_json::Map<String, serde_json::Value>) {
-    let mut parameters = match serde_json::to_value(reason) {
-        Ok(serde_json::Value::Object(members)) => members,
-        _ => serde_json::Map::new(),
-    };
-    let code = parameters.remove("code").and_then(|code| code.as_str().map(str::to_owned));
-    (code.unwrap_or_default(), parameters)
 }

@@ -11,7 +11,7 @@ use wear_core::sentences::Parameter;
 
 use crate::domain::{
     Assumption, BiasSaid, BiasToDo, CassettesSaid, ConditionSaid, EffectSaid, Field, Form, Meaning,
-    SeasonSaid,
+    NoticeSaid, SeasonSaid,
 };
 use crate::service::Conflict;
 use crate::transfer::{TableFault, TableForm};
@@ -62,6 +62,7 @@ sentences! {
     Form = "form";
     Conflict = "conflict";
     Meaning = "meaning";
+    NoticeSaid = "notice";
     BiasSaid = "bias";
     BiasToDo = "bias-to-do";
     ConditionSaid = "condition";
