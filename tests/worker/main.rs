@@ -1,5 +1,6 @@
 //! What happens after an answer: hooks are told, and work is done whoever does it.
 
+mod announcements;
 mod crossings;
 mod hook_faults;
 mod hooks;

@@ -17,4 +17,5 @@ pub mod telemetry;
 pub mod transfer;
 pub mod web;
 pub mod webhook;
+mod words;
 pub mod worker;

@@ -12,10 +12,10 @@ use chrono::NaiveDate;
 
 use super::failure::Failure;
 use super::session::{self, PagesOpenAs, SignedIn};
-use super::words::Words;
 use crate::domain::{Language, Role, Workshop};
 use crate::service::{Actor, Services, workshops};
 use crate::web::auth::Needed;
+use crate::words::Words;
 
 /// Largest form, bytes: more than any page's.
 const LARGEST_FORM: usize = 64 * 1024;

@@ -8,7 +8,6 @@ use wear_core::units::{Limit, Probability};
 use super::care_setting::{self, CareChoice, Unset};
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Typed, Viewer};
-use super::words::parse_number;
 use super::{Answer, again, html, qr, see};
 use crate::domain::{
     BenchSettings, Costs, DefaultLimits, Label, Language, Minutes, PageRequest, PageSize, Place, Role,
@@ -16,6 +15,7 @@ use crate::domain::{
 };
 use crate::service::{Actor, ServiceError, Services, bench_days, calendar, tokens, workshops};
 use crate::web::auth::Manager;
+use crate::words::parse_number;
 
 #[derive(Template)]
 #[template(path = "settings.html")]

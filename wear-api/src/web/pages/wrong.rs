@@ -3,9 +3,9 @@
 use wear_core::bounds::Bound;
 
 use super::failure::Failure;
-use super::words::Words;
 use crate::domain::{Field, FieldErrors, Invalid};
 use crate::service::ServiceError;
+use crate::words::Words;
 
 impl Words {
     /// One value that isn't accepted, and what would be.

@@ -10,7 +10,7 @@ use wear_core::drivetrain::symptom::{Cause, Symptom};
 use super::{sentence, source, tongue, variables};
 use crate::domain::{CareKind, Instrument, Language, Place, SwapReason, Use};
 use crate::service::Conflict;
-use crate::web::pages::words::Words;
+use crate::words::Words;
 
 /// A text's key, `group.code` for a sentence by its code, and the variables in it.
 type Texts<'a> = BTreeMap<String, BTreeSet<&'a str>>;

@@ -15,10 +15,10 @@ use crate::domain::{
 };
 use crate::service::Conflict;
 use crate::transfer::{TableFault, TableForm};
-use crate::web::pages::words::Words;
+use crate::words::Words;
 
 /// A sentence with a stable code, whose `Display` is English.
-pub(in crate::web::pages) trait Sentence: Display {
+pub(crate) trait Sentence: Display {
     /// The text that holds its kind.
     fn group(&self) -> &'static str;
     /// Its code.
