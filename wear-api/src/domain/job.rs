@@ -17,6 +17,8 @@ wear_core::vocabulary! {
         TellOfFleet = "tell_of_fleet",
         /// Deliver one message to one hook.
         DeliverHook = "deliver_hook",
+        /// Send one message of a digest.
+        SendDigest = "send_digest",
         /// Compute the bench plan.
         PlanBench = "plan_bench",
     }

@@ -14,6 +14,7 @@ mod care_setting;
 mod cassettes;
 mod checklist;
 mod declared_use;
+mod digest;
 mod field;
 mod fitting;
 mod group_kilometres;
@@ -80,6 +81,10 @@ pub use care_setting::{CareInterval, CareSetting, CareState};
 pub use cassettes::{CassettesSaid, LearnedCassettes};
 pub use checklist::Checklist;
 pub use declared_use::{DaysOfUse, DeclaredUse, DistanceAWeek, UseOf};
+pub use digest::{
+    Digest, DigestDays, DigestDone, DigestDue, DigestFacts, DigestHour, DigestOutcome, DigestPeriod,
+    DigestSecret, EmailAddress, Weekday,
+};
 pub use field::{Field, Form};
 pub use fitting::Fitting;
 pub use group_kilometres::{GroupKilometres, LEARNED_OVER};
@@ -90,8 +95,8 @@ pub use hook::{
 pub use idempotency::{Fingerprint, IdempotentRequest, Reservation, StoredAnswer};
 pub use ids::{
     AuditId, BenchDayId, BenchPlanId, BikeId, BikeKindId, BookingId, CareId, DeclaredUseId, DeliveryId,
-    FittingId, ForecastId, HookId, JobId, LubricantId, MessageId, PartId, PartModelId, ReadingId, RideId,
-    SessionId, StatementId, SwapId, SymptomId, TokenId, ToolId, WorkshopId,
+    DigestId, FittingId, ForecastId, HookId, JobId, LubricantId, MessageId, PartId, PartModelId, ReadingId,
+    RideId, SessionId, StatementId, SwapId, SymptomId, TokenId, ToolId, WorkshopId,
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Backlog, Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};

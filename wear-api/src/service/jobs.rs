@@ -82,7 +82,7 @@ async fn run(services: &Services, jobs: &[ClaimedJob]) -> Result<(), ServiceErro
             Ok(())
         }
         // Claimed elsewhere.
-        JobKind::DeliverHook | JobKind::PlanBench => Ok(()),
+        JobKind::DeliverHook | JobKind::SendDigest | JobKind::PlanBench => Ok(()),
     }
 }
 

@@ -23,6 +23,7 @@ mod chain_records;
 mod connection;
 mod declared_use;
 mod deliveries;
+mod digests;
 mod error;
 mod fittings;
 mod fleet_rates;
@@ -465,6 +466,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("care", care::STATEMENTS),
         ("declared_use", declared_use::STATEMENTS),
         ("deliveries", deliveries::STATEMENTS),
+        ("digests", digests::STATEMENTS),
         ("cassette_fits", cassette_fits::STATEMENTS),
         ("chain_levels", chain_levels::STATEMENTS),
         ("chain_records", chain_records::STATEMENTS),
