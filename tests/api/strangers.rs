@@ -53,11 +53,14 @@ pub async fn one_of_each(server: &TestServer) -> Ids {
     let token = server.post("/v1/tokens", &json!({"role": "app", "label": "lent"})).await.expect(201).id();
     let hook = json!({"label": "app", "url": "https://app.example/", "events": ["outlook.swap_now"]});
     let hook = server.post("/v1/hooks", &hook).await.expect(201).id();
+    let digest = json!({"address": "yard@bikes.example", "period": "daily"});
+    let digest = server.post("/v1/digests", &digest).await.expect(201).id();
     let message =
         server.post(&format!("/v1/hooks/{hook}/test"), &serde_json::Value::Null).await.expect(202).id();
     let ids = [
         ("{hook_id}", hook),
         ("{message_id}", message),
+        ("{digest_id}", digest),
         ("{bike_id}", bike),
         ("{ride_id}", ride_id),
         ("{reading_id}", read["reading"]["id"].as_str().expect("an id").to_owned()),

@@ -5,9 +5,9 @@ use chrono::Duration;
 use reqwest::Method;
 use serde_json::{Value, json};
 use wear_api::domain::Role;
-use wear_tests::{TestServer, TestStore, WornRings, on_both_stores};
+use wear_tests::{Receiver, TestServer, TestStore, WornRings, on_both_stores};
 
-use crate::hooks::ride;
+use crate::hooks::{ride, server};
 
 on_both_stores!(
     what_is_due_soon_is_told_when_only_time_passes,
@@ -18,9 +18,9 @@ on_both_stores!(
     a_drifting_record_is_told_once_until_it_is_mended,
 );
 
-/// A hook that nothing can be delivered to: its log says what it would be told.
-async fn listening(server: &TestServer, events: &[&str]) -> String {
-    let hook = json!({"label": "app", "url": "https://app.example/hook", "events": events});
+/// A hook whose log says what it is told; its receiver takes everything, as one that fails for a day is disabled.
+async fn listening(server: &TestServer, receiver: &Receiver, events: &[&str]) -> String {
+    let hook = json!({"label": "app", "url": receiver.url("/"), "events": events});
     server.post("/v1/hooks", &hook).await.expect(201).id()
 }
 
@@ -56,10 +56,12 @@ fn days_ahead(server: &TestServer, outlook: &Value) -> Option<i64> {
 }
 
 async fn what_is_due_soon_is_told_when_only_time_passes(store: TestStore) {
-    let server = TestServer::start(store).await;
+    let (server, receiver) = (server(store).await, Receiver::start().await);
     let soon = ["outlook.measure_soon", "outlook.swap_soon"];
-    let hook = listening(&server, &soon).await;
-    let all = listening(&server, &["outlook.swap_by", "outlook.swap_soon", "outlook.no_longer_due"]).await;
+    let hook = listening(&server, &receiver, &soon).await;
+    let all =
+        listening(&server, &receiver, &["outlook.swap_by", "outlook.swap_soon", "outlook.no_longer_due"])
+            .await;
     let bike = server.bike("041").await;
     ride(&server, &bike, 30.0, 90).await;
     let declared = json!({"km_per_week": 210, "from": "2026-11-25"});
@@ -114,8 +116,8 @@ async fn what_is_due_soon_is_told_when_only_time_passes(store: TestStore) {
 }
 
 async fn a_record_in_doubt_is_told_and_taken_back(store: TestStore) {
-    let server = TestServer::start(store).await;
-    let hook = listening(&server, &["outlook.check", "outlook.no_longer_due"]).await;
+    let (server, receiver) = (server(store).await, Receiver::start().await);
+    let hook = listening(&server, &receiver, &["outlook.check", "outlook.no_longer_due"]).await;
     let bike = server.bike("041").await;
     ride(&server, &bike, 20.0, 60).await;
     read(&server, &bike, 0.10).await;
@@ -142,8 +144,8 @@ async fn a_record_in_doubt_is_told_and_taken_back(store: TestStore) {
 }
 
 async fn worn_sprockets_are_told_once_and_taken_back_with_the_part(store: TestStore) {
-    let server = TestServer::start(store).await;
-    let hook = listening(&server, &["cassette.worn", "ring.worn", "outlook.no_longer_due"]).await;
+    let (server, receiver) = (server(store).await, Receiver::start().await);
+    let hook = listening(&server, &receiver, &["cassette.worn", "ring.worn", "outlook.no_longer_due"]).await;
     let worn = WornRings::of(server, &["041"]).await;
     let server = &worn.server;
     server.settle().await;
@@ -175,7 +177,7 @@ async fn worn_sprockets_are_told_once_and_taken_back_with_the_part(store: TestSt
 }
 
 async fn bikes_of_which_nothing_is_known_are_no_news(store: TestStore) {
-    let server = TestServer::start(store).await;
+    let (server, receiver) = (server(store).await, Receiver::start().await);
     let events = [
         "outlook.measure_by",
         "outlook.swap_by",
@@ -187,7 +189,7 @@ async fn bikes_of_which_nothing_is_known_are_no_news(store: TestStore) {
         "cassette.worn",
         "ring.worn",
     ];
-    let hook = listening(&server, &events).await;
+    let hook = listening(&server, &receiver, &events).await;
     for number in 0..20 {
         let bike = json!({"label": format!("{number:03}"), "group": "town-8s", "use": "town", "drivetrain": {"speeds": 8}});
         server.post("/v1/bikes", &bike).await.check(201);
@@ -206,13 +208,14 @@ async fn a_night(server: &TestServer) {
 }
 
 async fn a_part_to_order_is_told_once_until_it_is_there(store: TestStore) {
-    let worn = WornRings::of(TestServer::start(store).await, &["041"]).await;
+    let receiver = Receiver::start().await;
+    let worn = WornRings::of(server(store).await, &["041"]).await;
     let server = &worn.server;
     // With enough on the shelf there is nothing to tell.
     worn.count(&worn.chain, 20).await;
     server.settle().await;
     a_night(server).await;
-    let hook = listening(server, &["order.needed"]).await;
+    let hook = listening(server, &receiver, &["order.needed"]).await;
     worn.count_again(&worn.chain, 0).await;
     let of_chain = async || {
         let messages = told(server, &hook).await;
@@ -239,8 +242,8 @@ async fn a_part_to_order_is_told_once_until_it_is_there(store: TestStore) {
 }
 
 async fn a_drifting_record_is_told_once_until_it_is_mended(store: TestStore) {
-    let server = TestServer::start(store).await;
-    let hook = listening(&server, &["track_record.drifted"]).await;
+    let (server, receiver) = (server(store).await, Receiver::start().await);
+    let hook = listening(&server, &receiver, &["track_record.drifted"]).await;
     let mut bikes = Vec::new();
     for number in 0..8 {
         let mut bike = wear_tests::bike(&format!("{number:03}"));

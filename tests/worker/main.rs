@@ -2,6 +2,7 @@
 
 mod announcements;
 mod crossings;
+mod digests;
 mod hook_faults;
 mod hooks;
 mod processes;

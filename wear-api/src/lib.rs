@@ -7,6 +7,7 @@ pub mod domain;
 pub mod estimate;
 pub mod icalendar;
 pub mod input;
+pub mod mail;
 pub mod metrics;
 pub mod ride_file;
 pub mod service;

@@ -1075,6 +1075,25 @@ length-bad-stay = „{ $typed }“ ist keine Länge. Millimeter eingeben, z. B. 
 ## Notifications
 
 nav-hooks = Meldungen
+digest-title = { $workshop }, { $date }
+digest-subject = { $workshop }: { $count ->
+    [one] 1 Rad fällig
+   *[other] { $count } Räder fällig
+}
+digest-subject-nothing = { $workshop }: kein Rad fällig
+digest-intro = { $count ->
+    [one] 1 Rad ist bis { $until } fällig.
+   *[other] { $count } Räder sind bis { $until } fällig.
+}
+digest-nothing = Bis { $until } ist kein Rad fällig.
+digest-more = Und { $count } weitere
+digest-caution = Beachte vor der Arbeit die Schritte auf der Seite des Rads: zuerst die Pedale, Hände weg vom drehenden Antrieb, Ritzelkanten schneiden. Eine verschlissene Kette oder Kassette kann springen und zum Sturz führen: prüfe unter Last und abseits des Verkehrs, bevor das Rad rausgeht.
+digest-because = Du bekommst diese E-Mail, weil { $workshop } diese Adresse für eine Liste fälliger Räder eingetragen hat.
+digest-unsubscribe = Diese E-Mails abbestellen
+unsubscribe-title = E-Mails abbestellen
+unsubscribe-asks = An { $address } werden keine Listen fälliger Räder mehr geschickt.
+unsubscribe-do = Abbestellen
+unsubscribe-done = Abbestellt. An diese Adresse werden keine solchen E-Mails mehr geschickt.
 hooks-title = Benachrichtigungen
 hooks-none = Noch kein Webhook
 hooks-none-text = Ein Webhook ist die Adresse eines anderen Programms. Es bekommt einmal eine signierte Nachricht, wenn etwas eintritt, das du unten auswählst.

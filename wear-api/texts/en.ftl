@@ -1353,6 +1353,33 @@ length-bad-stay = “{ $typed }” isn't a length. Type millimetres, e.g. 455.
 ## Notifications
 
 nav-hooks = Notifications
+# $workshop, $date
+digest-title = { $workshop }, { $date }
+# $count (Number), $workshop
+digest-subject = { $workshop }: { $count ->
+    [one] 1 bike due
+   *[other] { $count } bikes due
+}
+# $workshop
+digest-subject-nothing = { $workshop }: no bike due
+# $count (Number), $until
+digest-intro = { $count ->
+    [one] 1 bike needs someone by { $until }.
+   *[other] { $count } bikes need someone by { $until }.
+}
+# $until
+digest-nothing = No bike needs anyone by { $until }.
+# $count (Number)
+digest-more = And { $count } more
+digest-caution = Follow the steps on each bike's page before you work on it: pedals first, hands clear of a turning drivetrain, cog edges cut. A worn chain or cassette can skip and throw the rider: test under load, off traffic, before the bike goes out.
+# $workshop
+digest-because = You get this because { $workshop } entered this address for a list of bikes that are due.
+digest-unsubscribe = Stop these e-mails
+unsubscribe-title = Stop these e-mails
+# $address
+unsubscribe-asks = No more lists of bikes that are due will be sent to { $address }.
+unsubscribe-do = Stop these e-mails
+unsubscribe-done = Stopped. No more of these e-mails will be sent to this address.
 hooks-title = Notifications
 hooks-none = No webhook yet
 hooks-none-text = A webhook is the address of another program. It gets a signed message, once, when something happens that you choose below.

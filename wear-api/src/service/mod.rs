@@ -21,6 +21,7 @@ pub mod coming_year;
 mod days;
 pub mod declared_use;
 pub mod deliveries;
+pub mod digests;
 pub mod exports;
 mod fit_check;
 pub mod fittings;

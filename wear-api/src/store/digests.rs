@@ -37,6 +37,8 @@ statements! {
         update digests set next_at = $3, next_on = $4, tries = $5, last_error = $6
         where workshop_id = $1 and digest_id = $2 and unsubscribed_at is null
         returning digest_id";
+    NOTE_ERROR = "
+        update digests set last_error = $3 where workshop_id = $1 and digest_id = $2";
     DONE = "
         update digests set last_on = $3, last_at = $4, last_outcome = $5
         where workshop_id = $1 and digest_id = $2 and (last_on is null or last_on < $3)";
@@ -232,6 +234,15 @@ impl Tx {
             error
         )?;
         Ok(planned.is_some())
+    }
+
+    /// Notes why an attempt beside the usual messages failed, or that it didn't.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn note_digest_error(&mut self, id: DigestId, error: Option<&str>) -> Result<(), StoreError> {
+        execute!(self, NOTE_ERROR, id.uuid(), error)?;
+        Ok(())
     }
 
     /// Notes that a date's message is done with.

@@ -69,9 +69,12 @@ fn known(method: &Method) -> &str {
 /// Where the addresses of calendars begin; what follows is a secret.
 const CALENDARS: &str = "/v1/calendar/";
 
-/// The path as the log shows it: the calendar's holds a secret.
+/// Where the links begin that stop e-mails; likewise.
+const UNSUBSCRIBE: &str = "/unsubscribe/";
+
+/// The path as the log shows it: a calendar's and a link's hold secrets.
 fn shown(path: &str) -> &str {
-    if path.starts_with(CALENDARS) { CALENDARS } else { path }
+    [CALENDARS, UNSUBSCRIBE].into_iter().find(|begins| path.starts_with(begins)).unwrap_or(path)
 }
 
 fn log(method: &Method, path: &str, status: StatusCode, took: Duration, id: &str) {

@@ -48,6 +48,7 @@ use super::router;
         (name = "estimates", description = "Answers for cases that are not stored"),
         (name = "calendar", description = "The workshop's calendar for calendar programs"),
         (name = "hooks", description = "Addresses that are told what a rider or a yard must hear"),
+        (name = "digests", description = "E-mails with what is due"),
         (name = "tables", description = "CSV out and in"),
         (name = "workshop", description = "Settings and tokens of the workshop"),
         (name = "service", description = "Health of the service"),

@@ -16,6 +16,7 @@ mod coming_year;
 mod compatibility;
 mod declared_use;
 mod deliveries;
+mod digests;
 mod estimates;
 mod fittings;
 mod health;
@@ -40,6 +41,7 @@ mod transfer;
 mod voiding;
 mod workshop;
 
+pub use digests::SendsMail;
 pub(super) use hooks::messages;
 use utoipa_actix_web::service_config::ServiceConfig;
 
@@ -77,6 +79,7 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     orders::operations(config);
     calendar::operations(config);
     hooks::operations(config);
+    digests::operations(config);
     transfer::operations(config);
     workshop::operations(config);
     tokens::operations(config);

@@ -38,6 +38,7 @@ mod taught;
 mod tool_choice;
 mod tools;
 mod track;
+mod unsubscribe;
 mod work;
 mod wrong;
 
@@ -124,6 +125,8 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(tools::edit)
         .service(tools::change)
         .service(policy::page)
+        .service(unsubscribe::page)
+        .service(unsubscribe::stop)
         .service(hooks::page)
         .service(hooks::make)
         .service(hooks::test)
