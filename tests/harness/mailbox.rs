@@ -48,7 +48,10 @@ impl Mail {
     fn part(&self, kind: &str) -> String {
         let (_, part) = self.raw.split_once(&format!("Content-Type: {kind}")).expect("a part of that kind");
         let (head, rest) = part.split_once("\r\n\r\n").expect("a body");
-        let body = rest.split("\r\n--").next().expect("a body");
+        let boundary =
+            self.header("Content-Type").split("boundary=\"").nth(1).and_then(|it| it.split('"').next());
+        let end = format!("\r\n--{}", boundary.expect("a boundary"));
+        let body = rest.split(end.as_str()).next().expect("a body");
         if head.contains("quoted-printable") { unquoted(body) } else { body.to_owned() }
     }
 }

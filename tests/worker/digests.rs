@@ -74,7 +74,7 @@ async fn a_digest_comes_once_a_period(store: TestStore) {
     assert!(mail.header("Message-ID").ends_with(".2026-11-26@bikes.example>"), "{:?}", mail.headers);
     let (text, html) = (mail.text(), mail.html());
     for part in [
-        "041 \"=?utf-8?q?x?=\" <b> (town-8s): swap now",
+        "041 \"=?utf-8?q?x?=\" <b> (town-8s): already worn out",
         &format!("https://wear.example/bikes/{bike}"),
         "off traffic",
     ] {

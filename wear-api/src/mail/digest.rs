@@ -162,15 +162,22 @@ pub fn letter(
 }
 
 fn shown(words: &Words, section: &Section, today: NaiveDate, public_url: &str) -> Shown {
+    let title = words.advice(section.advice);
     let bikes = section.bikes.iter().map(|bike| {
         let to_do = words.what_to_do(section.advice, bike.swap_by, bike.measure_by, today);
         let why = words.why(section.advice, bike.reason, bike.remaining, bike.over);
         Line {
             label: bike.label.clone(),
             group: bike.group.clone(),
-            says: if why.is_empty() { to_do } else { format!("{to_do}. {why}") },
+            says: match (why.is_empty(), to_do == title) {
+                (true, _) => to_do,
+                // The heading has said so.
+                (false, true) => why,
+                (false, false) => format!("{to_do}. {why}"),
+            },
             url: format!("{public_url}/bikes/{}", bike.bike_id),
         }
     });
-    Shown { title: words.advice(section.advice), bikes: bikes.collect() }
+    let bikes = bikes.collect();
+    Shown { title, bikes }
 }
