@@ -24,6 +24,7 @@ mod fittings;
 mod hostile;
 mod killed;
 mod kind_pages;
+mod language;
 mod lubricants;
 mod mending;
 mod models;

@@ -1380,6 +1380,57 @@ unsubscribe-title = Stop these e-mails
 unsubscribe-asks = No more lists of bikes that are due will be sent to { $address }.
 unsubscribe-do = Stop these e-mails
 unsubscribe-done = Stopped. No more of these e-mails will be sent to this address.
+# $after, $by
+mend-unrecorded-swap = enter a swap of the chain between { $after } and { $by }
+# $distance, $after, $by
+mend-missing-distance = enter rides of about { $distance } between { $after } and { $by }
+# $after, $by
+mend-missing-riding = enter the rides between { $after } and { $by }
+# $by
+mend-wrong-reading = void the reading of { $by }, or measure again
+mend-as-recorded = measure again
+# $given
+wrong-is = is { $given }
+wrong-is-empty = is empty
+# $count (Number)
+wrong-has-characters = has { $count } characters
+# $count (Number)
+wrong-has-entries = has { $count } entries
+wrong-is-unreadable = is malformed
+wrong-is-missing = is missing
+# $least, $most
+wrong-from-to = { $least } to { $most }
+# $range
+wrong-allowed-characters = { $range } characters
+# $range
+wrong-allowed-entries = { $range } entries
+problem-stale = It was changed by someone else in the meantime.
+# $thing
+problem-no-such = This workshop has no such thing: { $thing }.
+# $place, $wrong, $allowed
+problem-field = { $place } { $wrong }; allowed: { $allowed }
+# $first, $count (Number)
+problem-fields = { $first } (and { $count } more)
+plan-ring-waits-for-part = a worn ring waits for its part
+plan-ring-waits-for-day = a worn ring waits for a day that is long enough for both
+# $probability
+plan-would-skip = A new chain would skip on it with a probability of { $probability }
+# $date
+plan-promised-later = it is promised { $date }, after the last day of this plan
+plan-no-chain = no chain is on record for it
+plan-being-computed = its outlook is being computed anew; plan again in a moment
+plan-promised-day-passed = the promised day has passed and its chain is still on
+plan-bench-closed = the bench no longer works on that day
+plan-bike-away = the bike is away on that day
+# $takes (Number), $has (Number)
+plan-day-too-short = it takes { $takes } minutes and the day has { $has }
+# $has (Number)
+plan-day-overfull = the day's { $has } minutes or parts no longer suffice for all that were promised it
+# $until
+plan-chain-can-stay-until = what is known since lets its chain stay until { $until }
+plan-chain-can-stay = what is known since lets its chain stay for now
+swap-shelf-empty = The shelf had no part of this model by the book; the count stays at nil. Count the shelf
+swap-shelf-last = This was the last part of its model on the shelf
 hooks-title = Notifications
 hooks-none = No webhook yet
 hooks-none-text = A webhook is the address of another program. It gets a signed message, once, when something happens that you choose below.
@@ -1627,6 +1678,7 @@ act =
     .rotate_secret = { $thing }: a new secret
     .test = { $thing }: a test sent
 thing =
+    .digest = E-mail digest
     .bench_day = Bench day
     .bench_plan = Bench plan
     .bench_settings = Bench settings

@@ -92,7 +92,7 @@ pub struct Backlog {
     pub bikes: i64,
     /// How long the first of them has waited, s.
     pub oldest_bike_seconds: f64,
-    /// Jobs that are due.
+    /// Jobs that are due; e-mails aside, which wait where no mail server is set.
     pub jobs: i64,
     /// How long the first of them has been due, s.
     pub oldest_job_seconds: f64,

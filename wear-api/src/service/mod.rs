@@ -32,6 +32,7 @@ pub mod idempotency;
 pub mod imports;
 pub mod jobs;
 pub mod known_tokens;
+pub mod known_words;
 pub mod learned;
 pub mod lubricants;
 pub mod odometer;

@@ -23,5 +23,6 @@ pub mod request_id;
 pub mod router;
 pub mod schema;
 pub mod sealed;
+pub(crate) mod speech;
 pub mod upload;
 pub mod words;

@@ -1,9 +1,12 @@
 //! How numbers, dates and money are written for the people of a workshop.
 
 mod names;
+mod negotiation;
+mod reasons;
 pub(crate) mod texts;
 
 pub(crate) use names::LEAST;
+pub(crate) use negotiation::preferred;
 
 use chrono::{Datelike as _, NaiveDate, NaiveDateTime};
 use chrono_tz::Tz;

@@ -76,7 +76,10 @@ pub async fn send_some(services: &Services, mailer: &Mailer) -> Result<usize, Se
         claimed
     };
     for job in &claimed {
-        send(services, mailer, job).await?;
+        if let Err(error) = send(services, mailer, job).await {
+            // The lease ends, and the message is tried again.
+            tracing::error!(job = %job.id, error = %error, "digest not written down");
+        }
     }
     Ok(claimed.len())
 }

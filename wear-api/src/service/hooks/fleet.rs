@@ -14,6 +14,7 @@ use crate::domain::{
     ClaimedJob, Drift, Finished, HookEvent, JobKind, Month, NewJob, NoticeSaid, ServiceLevel, Timestamp,
 };
 use crate::store::{FleetTopic, StoreError, Tx};
+use crate::words::Words;
 
 /// The job that looks at orders and at the record.
 pub(in crate::service) fn job(now: Timestamp) -> NewJob {
@@ -49,12 +50,13 @@ pub(in crate::service) async fn tell_of_fleet(
     if tx.finish_job(claimed, now).await? == Finished::Lost {
         return Ok(());
     }
+    let words = Words::for_workshop(&tx.workshop().await?, None);
     let parts = needed.parts.into_iter().filter(|part| part.reorder.quantity > 0);
-    let parts = parts.map(|part| (subject(&part.kind), order_data(&part))).collect();
+    let parts = parts.map(|part| (subject(&part.kind), order_data(&words, &part))).collect();
     tell_fresh(&mut tx, FleetTopic::Order, HookEvent::OrderNeeded, parts, now).await?;
     let drifts = record.drifts().into_iter().map(|drift| {
         let group = drift.group.as_ref().map(|group| group.as_str().to_owned()).unwrap_or_default();
-        (group, drift_data(&drift))
+        (group, drift_data(&words, &drift))
     });
     tell_fresh(&mut tx, FleetTopic::Record, HookEvent::RecordDrifted, drifts.collect(), now).await?;
     Ok(tx.commit().await?)
@@ -81,7 +83,7 @@ fn subject(kind: &PartKind) -> String {
     }
 }
 
-fn order_data(part: &PartNeeded) -> Value {
+fn order_data(words: &Words, part: &PartNeeded) -> Value {
     let (model_id, shape) = match &part.kind {
         PartKind::Model(id) => (Some(id), None),
         PartKind::Unnamed(_, shape) => (None, Some(shape)),
@@ -96,17 +98,17 @@ fn order_data(part: &PartNeeded) -> Value {
         "place": part.place.as_str(), "shape": shape, "order_quantity": reorder.quantity,
         "order_packs": reorder.packs, "on_shelf": part.on_shelf,
         "under_way_in_time": part.under_way_in_time, "lead_time_days": part.lead_time.get(),
-        "lasts_probability": reorder.lasts_probability, "reason": said.to_string(),
+        "lasts_probability": reorder.lasts_probability, "reason": words.answered(&said),
         "reason_code": said.code(), "orders": "/v1/orders-needed",
     })
 }
 
-fn drift_data(drift: &Drift) -> Value {
+fn drift_data(words: &Words, drift: &Drift) -> Value {
     let said = drift.said();
     json!({
         "group": drift.group.as_ref().map(|group| group.as_str()), "coverage": drift.record.coverage,
         "expected_from": drift.record.coverage_band.0, "expected_to": drift.record.coverage_band.1,
-        "readings": drift.readings, "reason": said.to_string(), "reason_code": said.code(),
+        "readings": drift.readings, "reason": words.answered(&said), "reason_code": said.code(),
         "track_record": "/v1/track-record",
     })
 }

@@ -10,6 +10,7 @@ use crate::domain::{
 };
 use crate::input::WrongField;
 use crate::store::{StoreError, Tx};
+use crate::words::Words;
 
 /// Most refused rides that one message lists.
 const MOST_LISTED: usize = 100;
@@ -97,6 +98,7 @@ async fn tell_news(
     news: News,
 ) -> Result<(), StoreError> {
     let now = outlook.computed_at;
+    let words = Words::for_workshop(&tx.workshop().await?, None);
     let News { standing, fallen, raised, over } = news;
     for (part_id, topic) in fallen {
         tx.remove_announced(bike.id, part_id, topic).await?;
@@ -107,26 +109,31 @@ async fn tell_news(
     for Raised { part_id, events } in raised {
         let sprocket = findings.sprockets.iter().find(|it| it.part_id == part_id);
         let data = match sprocket {
-            Some(sprocket) => sprocket_data(bike, sprocket),
-            None => chain_data(bike, findings, part_id, outlook),
+            Some(sprocket) => sprocket_data(&words, bike, sprocket),
+            None => chain_data(&words, bike, findings, (part_id, outlook)),
         };
         let first = |hook: &Hook| events.iter().copied().find(|event| hook.facts.events.contains(event));
         tell(tx, now, &data, first).await?;
     }
     for over in over {
-        let data = over_data(bike, &over, outlook);
+        let data = over_data(&words, bike, &over, outlook);
         tell(tx, now, &data, listening(HookEvent::NoLongerDue)).await?;
     }
     Ok(())
 }
 
-fn chain_data(bike: &Bike, findings: &Findings, part_id: PartId, outlook: &Outlook) -> Value {
+fn chain_data(
+    words: &Words,
+    bike: &Bike,
+    findings: &Findings,
+    (part_id, outlook): (PartId, &Outlook),
+) -> Value {
     let model_id = findings.chain.as_ref().and_then(|chain| chain.model_id);
     let (reason_code, reason_parameters) = by_code(outlook.reason);
     json!({
         "bike_id": bike.id, "label": bike.facts.label.as_str(), "group": bike.facts.group.as_str(),
         "part_id": part_id, "part_model_id": model_id,
-        "advice": outlook.advice.as_str(), "reason": outlook.reason.to_string(),
+        "advice": outlook.advice.as_str(), "reason": words.answered(&outlook.reason),
         "reason_code": reason_code, "reason_parameters": reason_parameters,
         "limit_percent": outlook.limit_percent, "swap_by": outlook.swap_by(),
         "measure_by": outlook.measure_by(), "probability_over_limit": outlook.probability_over_limit,
@@ -135,22 +142,22 @@ fn chain_data(bike: &Bike, findings: &Findings, part_id: PartId, outlook: &Outlo
     })
 }
 
-fn sprocket_data(bike: &Bike, sprocket: &SprocketFinding) -> Value {
+fn sprocket_data(words: &Words, bike: &Bike, sprocket: &SprocketFinding) -> Value {
     let SprocketFinding { part_id, model_id, topic, position, shape, probability, said, worn: _ } = sprocket;
     json!({
         "bike_id": bike.id, "label": bike.facts.label.as_str(), "group": bike.facts.group.as_str(),
         "part_id": part_id, "part_model_id": model_id, "place": topic.as_str(), "position": position.get(),
-        "shape": shape, "probability": probability, "reason": said.to_string(), "reason_code": said.code(),
+        "shape": shape, "probability": probability, "reason": words.answered(said), "reason_code": said.code(),
         "outlook": format!("/v1/bikes/{}/outlook", bike.id),
     })
 }
 
-fn over_data(bike: &Bike, over: &Over, outlook: &Outlook) -> Value {
+fn over_data(words: &Words, bike: &Bike, over: &Over, outlook: &Outlook) -> Value {
     let Over { part_id, announced, because } = over;
     let announced: Vec<&str> = announced.iter().map(|event| event.as_str()).collect();
     json!({
         "bike_id": bike.id, "label": bike.facts.label.as_str(), "group": bike.facts.group.as_str(),
-        "part_id": part_id, "announced": announced, "reason": because.to_string(),
+        "part_id": part_id, "announced": announced, "reason": words.answered(because),
         "reason_code": because.code(), "advice": outlook.advice.as_str(),
         "outlook": format!("/v1/bikes/{}/outlook", bike.id),
     })

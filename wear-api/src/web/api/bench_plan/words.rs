@@ -1,12 +1,18 @@
 //! What a bench plan's answer says in English.
 
 use crate::domain::{BenchPlan, ConstraintKind, PlanAssumption, PlanReason, PlanWindow, ShortOf, WaitsFor};
+use crate::web::speech;
 
 /// Most labels that a sentence names.
 const NAMED: usize = 12;
 
 /// Why the plan treats a bike or a part as it does.
 pub(super) fn reason(reason: PlanReason) -> String {
+    if !speech::is_english()
+        && let Some(said) = speech::words().planned(&reason)
+    {
+        return said;
+    }
     match reason {
         PlanReason::Outlook { reason, rings_wait_for } => {
             let waits = rings_wait_for.iter().map(|waits_for| match waits_for {

@@ -13,6 +13,7 @@ use wear_core::bike::{
 use wear_core::degradation::Quantiles;
 
 use crate::domain::{DateBand, Outlook, ReadingError, Taught, Timestamp, ToolId, UseSeason, by_code};
+use crate::web::speech;
 use crate::web::{schema, words};
 
 /// One chance in ten below `p10`, one in two below `p50`, nine in ten below `p90`.
@@ -531,7 +532,7 @@ impl From<Outlook> for OutlookDocument {
             part_id: part_id.map(|id| id.uuid()),
             computed_at: computed_at.datetime(),
             advice: advice.to_string(),
-            reason: reason.to_string(),
+            reason: speech::said(&reason),
             reason_code,
             reason_parameters,
             limit_percent,

@@ -26,6 +26,7 @@ use crate::web::etag::IfMatch;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
 use crate::web::query::PageQuery;
+use crate::web::speech;
 use crate::web::{answer, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
@@ -118,7 +119,7 @@ pub(super) struct RideWarningDocument {
 
 impl From<RideWarning> for RideWarningDocument {
     fn from(warning: RideWarning) -> Self {
-        Self { code: warning.code(), message: warning.to_string() }
+        Self { code: warning.code(), message: speech::said(&warning) }
     }
 }
 
