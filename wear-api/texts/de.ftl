@@ -1075,7 +1075,7 @@ length-bad-stay = „{ $typed }“ ist keine Länge. Millimeter eingeben, z. B. 
 ## Notifications
 
 nav-hooks = Meldungen
-digest-title = { $workshop }, { $date }
+digest-title = { $workshop } am { $date }
 digest-subject = { $workshop }: { $count ->
     [one] 1 Rad fällig
    *[other] { $count } Räder fällig
@@ -1112,6 +1112,24 @@ problem-stale = Jemand anderes hat es in der Zwischenzeit geändert.
 problem-no-such = Das gibt es in dieser Werkstatt nicht: { $thing }.
 problem-field = { $place } { $wrong }; erlaubt: { $allowed }
 problem-fields = { $first } (und { $count } weitere)
+plan-and-more = { $shown } und { $more } weitere
+plan-minutes-used = { $used } von { $has } Minuten sind belegt
+plan-planned = { $count ->
+    [one] 1 Rad
+   *[other] { $count } Räder
+} an { $busy } von { $days } Werkbanktagen vom { $from } bis { $to }
+plan-left-out = Nicht eingeplant: { $bikes }
+plan-rings-stay = Ein verschlissenes Kettenblatt bleibt vorerst, weil das Teil oder ein Tag fehlt, der lang genug ist: { $bikes }
+plan-minutes-over = Alle fälligen Räder brauchen { $needed } Minuten, und die Werkbank hat { $has }: { $over } zu wenig
+plan-to-measure = Zu messen, bevor sie einen Tag bekommen: { $bikes }
+plan-promises-kept = Alle { $count } zugesagten Tage werden eingehalten
+plan-promises-broken = { $broken } von { $count } zugesagten Tagen werden nicht eingehalten: { $bikes }
+plan-cheapest = Kein Plan, der dieselben Zusagen einhält, kostet weniger
+plan-gap = Ein anderer Plan könnte höchstens { $percent } der Kosten sparen
+plan-assumes-failures = Ausfälle je Kilometer über der Grenze
+plan-assumes-uncounted-parts = Teile, die niemand zählt, sind da
+plan-assumes-cassette-price = Preis von Kassetten, deren Modell keinen hat
+plan-assumes-chain-price = Preis von Ketten, deren Modell keinen hat
 plan-ring-waits-for-part = ein verschlissenes Kettenblatt wartet auf das neue Teil
 plan-ring-waits-for-day = ein verschlissenes Kettenblatt wartet auf einen Tag, der für beides reicht
 plan-would-skip = Eine neue Kette würde darauf mit einer Wahrscheinlichkeit von { $probability } springen

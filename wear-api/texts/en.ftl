@@ -1411,6 +1411,34 @@ problem-no-such = This workshop has no such thing: { $thing }.
 problem-field = { $place } { $wrong }; allowed: { $allowed }
 # $first, $count (Number)
 problem-fields = { $first } (and { $count } more)
+# $shown, $more (Number)
+plan-and-more = { $shown } and { $more } more
+# $used (Number), $has (Number)
+plan-minutes-used = { $used } of { $has } minutes are used
+# $count (Number), $busy (Number), $days (Number), $from, $to
+plan-planned = { $count ->
+    [one] 1 bike
+   *[other] { $count } bikes
+} on { $busy } of { $days } bench days from { $from } to { $to }
+# $bikes
+plan-left-out = Left out: { $bikes }
+# $bikes
+plan-rings-stay = A worn ring stays on for now, as its part or a day that is long enough is missing: { $bikes }
+# $needed (Number), $has (Number), $over (Number)
+plan-minutes-over = All bikes that are due need { $needed } minutes and the bench has { $has }: { $over } too few
+# $bikes
+plan-to-measure = To be measured before they are given a day: { $bikes }
+# $count (Number)
+plan-promises-kept = All { $count } promised days are kept
+# $broken (Number), $count (Number), $bikes
+plan-promises-broken = { $broken } of { $count } promised days aren't kept: { $bikes }
+plan-cheapest = No plan that keeps the same promises costs less
+# $percent
+plan-gap = At most { $percent } of its cost could be saved by any other plan
+plan-assumes-failures = failures per kilometre over the limit
+plan-assumes-uncounted-parts = parts that nobody keeps count of are there
+plan-assumes-cassette-price = price of cassettes whose model has none
+plan-assumes-chain-price = price of chains whose model has none
 plan-ring-waits-for-part = a worn ring waits for its part
 plan-ring-waits-for-day = a worn ring waits for a day that is long enough for both
 # $probability

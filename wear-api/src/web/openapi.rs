@@ -17,8 +17,9 @@ use utoipa_actix_web::AppExt as _;
 
 use super::api::messages::{
     BikeMessage, DriftMessage, HookDisabledMessage, OrderMessage, OutlookMessage, OverMessage,
-    RideRejectedMessage, SprocketMessage, TestMessage, webhooks,
+    RideRejectedMessage, SprocketMessage, TestMessage,
 };
+use super::api::webhooks::webhooks;
 use super::problem::{Kind, MEDIA_TYPE, ProblemDocument};
 use super::router;
 

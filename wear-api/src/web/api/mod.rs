@@ -42,7 +42,7 @@ mod voiding;
 mod workshop;
 
 pub use digests::SendsMail;
-pub(super) use hooks::messages;
+pub(super) use hooks::{messages, webhooks};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 /// Adds every operation.

@@ -2,6 +2,7 @@
 
 mod deliveries;
 pub(crate) mod messages;
+pub(crate) mod webhooks;
 
 use actix_web::http::header;
 use actix_web::{HttpResponse, delete, get, patch, post, web};
