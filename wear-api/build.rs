@@ -9,7 +9,7 @@ use std::{env, fs};
 use fluent_syntax::ast::{Entry, Message};
 use fluent_syntax::parser;
 
-#[path = "src/web/pages/texts/variables.rs"]
+#[path = "src/words/texts/variables.rs"]
 mod variables;
 
 const ENGLISH: &str = "texts/en.ftl";
@@ -17,12 +17,12 @@ const ENGLISH: &str = "texts/en.ftl";
 fn main() {
     println!("cargo::rerun-if-changed=../migrations");
     println!("cargo::rerun-if-changed=texts");
-    println!("cargo::rerun-if-changed=src/web/pages/texts/variables.rs");
+    println!("cargo::rerun-if-changed=src/words/texts/variables.rs");
     let source = fs::read_to_string(ENGLISH).expect("the English texts");
     let resource = parser::parse(source.as_str()).unwrap_or_else(|(_, errors)| {
         panic!("{ENGLISH}: {errors:?}");
     });
-    let mut methods = String::from("impl crate::web::pages::words::Words {\n");
+    let mut methods = String::from("impl crate::words::Words {\n");
     for entry in &resource.body {
         if let Entry::Message(message) = entry {
             method(message, &mut methods);
@@ -71,7 +71,7 @@ fn method(message: &Message<&str>, out: &mut String) {
     let method = id.replace('-', "_");
     writeln!(
         out,
-        "    #[doc = \"`{id}`.\"]\n    pub(in crate::web::pages) fn {method}(&self{signature}) -> String {{\n        \
+        "    #[doc = \"`{id}`.\"]\n    pub(crate) fn {method}(&self{signature}) -> String {{\n        \
          self.text(\"{id}\", [{}])\n    }}",
         values.trim_end_matches(", "),
     )

@@ -182,6 +182,11 @@ pub async fn ready_for(server: &TestServer, path: &str) -> String {
         }
         address = address.replace("{hook_id}", &hook);
     }
+    if path.contains("{digest_id}") {
+        let digest = serde_json::json!({"address": "yard@bikes.example", "period": "daily"});
+        let digest = server.post("/v1/digests", &digest).await.expect(201).id();
+        address = address.replace("{digest_id}", &digest);
+    }
     if path.contains("{part_model_id}") {
         let model = model(server).await;
         if path.starts_with("/v1/stock/") {

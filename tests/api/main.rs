@@ -28,6 +28,7 @@ mod hostile;
 mod interface;
 mod killed;
 mod kind_pages;
+mod language;
 mod linking;
 mod lubricants;
 mod mending;

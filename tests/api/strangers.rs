@@ -60,11 +60,14 @@ pub async fn one_of_each(server: &TestServer) -> Ids {
     let link = server.post("/v1/links", &link).await.expect(201).id();
     let hook = json!({"label": "app", "url": "https://app.example/", "events": ["outlook.swap_now"]});
     let hook = server.post("/v1/hooks", &hook).await.expect(201).id();
+    let digest = json!({"address": "yard@bikes.example", "period": "daily"});
+    let digest = server.post("/v1/digests", &digest).await.expect(201).id();
     let message =
         server.post(&format!("/v1/hooks/{hook}/test"), &serde_json::Value::Null).await.expect(202).id();
     let ids = [
         ("{hook_id}", hook),
         ("{message_id}", message),
+        ("{digest_id}", digest),
         ("{bike_id}", bike),
         ("{external_id}", "yard-7".to_owned()),
         ("{ride_id}", ride_id),

@@ -2,6 +2,7 @@
 
 mod broken_server;
 mod fixture;
+mod mailbox;
 mod postgres;
 mod program;
 mod receiver;
@@ -11,6 +12,7 @@ mod worn;
 
 pub use broken_server::{BrokenServer, Fault};
 pub use fixture::{Garage, at, ride};
+pub use mailbox::{Mail, Mailbox};
 pub use postgres::SUPERUSER;
 pub use program::{Served, program};
 pub use receiver::{Receiver, header};

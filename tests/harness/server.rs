@@ -110,6 +110,10 @@ impl TestServer {
             threads: Some(1),
             requests_per_minute: Some(1_000_000),
             stop_seconds: Some(1),
+            // E-mail can be asked for, and reaches nobody.
+            smtp_url: Some("smtp://127.0.0.1:9".into()),
+            mail_from: Some("wear@bikes.example".into()),
+            public_url: Some("https://wear.example".into()),
             ..SettingsArgs::default()
         };
         change(&mut settings);

@@ -38,7 +38,14 @@ impl WornRings {
     /// # Panics
     /// When the service refuses.
     pub async fn on(store: TestStore, labels: &[&str]) -> Self {
-        let server = TestServer::start(store).await;
+        Self::of(TestServer::start(store).await, labels).await
+    }
+
+    /// The same at a service that runs already.
+    ///
+    /// # Panics
+    /// When the service refuses.
+    pub async fn of(server: TestServer, labels: &[&str]) -> Self {
         let chain = json!({"name": "Chain 8-speed", "place": "chain", "sprockets": 8});
         let chain = server.post("/v1/part-models", &chain).await.expect(201).id();
         let ring = json!({"name": "Ring 42", "place": "ring", "teeth": 42});

@@ -3,8 +3,8 @@
 use serde_json::json;
 use wear_api::domain::{
     AuditEntry, AuditId, BikeFilter, BikeSort, Calibration, Costs, Cursor, DefaultLimits, Instrument, Label,
-    Language, NewToken, PageRequest, PageSize, Role, TokenId, TokenSecret, UnitsShown, Workshop, WorkshopId,
-    WorkshopName, WorkshopSettings, parse_time_zone,
+    Language, NewToken, PageRequest, PageSize, Role, SoonDays, TokenId, TokenSecret, UnitsShown, Workshop,
+    WorkshopId, WorkshopName, WorkshopSettings, parse_time_zone,
 };
 use wear_api::store::StoreError;
 use wear_core::units::{InstrumentBias, InstrumentSd, Limit, Probability};
@@ -41,6 +41,7 @@ async fn settings_read_back_as_they_were_set(store: TestStore) {
             sd: InstrumentSd::new(0.0201).unwrap(),
         }],
         care: Some("every 2 weeks".parse().unwrap()),
+        soon_days: SoonDays::new(14).unwrap(),
     };
     let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
     assert_eq!(tx.update_workshop(1, &settings).await.unwrap(), 2);

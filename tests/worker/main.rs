@@ -1,6 +1,8 @@
 //! What happens after an answer: hooks are told, and work is done whoever does it.
 
+mod announcements;
 mod crossings;
+mod digests;
 mod hook_faults;
 mod hooks;
 mod processes;

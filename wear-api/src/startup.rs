@@ -13,9 +13,11 @@ use utoipa_actix_web::AppExt as _;
 
 use crate::clock::Clock;
 use crate::domain::TokenId;
+use crate::mail::{MailFault, Mailer};
 use crate::service::Services;
 use crate::settings::Settings;
 use crate::store::{Store, StoreError};
+use crate::web::api::SendsMail;
 use crate::web::conventions::{Addresses, every_request};
 use crate::web::download::ExportPlaces;
 use crate::web::metrics_page::metrics_page;
@@ -53,6 +55,9 @@ pub enum StartupError {
     /// Hooks can't be delivered.
     #[error("hooks: {0}")]
     Courier(#[from] CourierError),
+    /// E-mail can't be sent.
+    #[error("e-mail: {0}")]
+    Mail(#[from] MailFault),
     /// The server broke off.
     #[error("the server stopped: {0}")]
     Server(std::io::Error),
@@ -78,11 +83,13 @@ impl Application {
     /// Binds the port over a store that is open and migrated.
     ///
     /// # Errors
-    /// [`StartupError::Listen`], [`StartupError::Courier`].
+    /// [`StartupError::Listen`], [`StartupError::Courier`], [`StartupError::Mail`].
     pub fn over(services: Services, settings: &Settings, open: PagesOpenAs) -> Result<Self, StartupError> {
         let address = settings.listen;
         let open = web::Data::new(open);
         let data = web::Data::new(services.clone());
+        let mailer = settings.mail.as_ref().map(Mailer::new).transpose()?;
+        let sends_mail = web::Data::new(SendsMail(mailer.is_some()));
         let courier = Courier::new(settings.hook_addresses.clone(), settings.hook_within)?;
         let hook_addresses = web::Data::new(settings.hook_addresses.clone());
         let limiter = web::Data::new(RateLimiter::<TokenId>::new(settings.requests_per_minute));
@@ -103,6 +110,7 @@ impl Application {
                 .app_data(in_flight.clone())
                 .app_data(limits.clone())
                 .app_data(places.clone())
+                .app_data(sends_mail.clone())
                 .into_utoipa_app()
                 .configure(router::operations)
                 .into_app()
@@ -141,7 +149,7 @@ impl Application {
         };
         let address = server.addrs().first().copied().unwrap_or(address);
         let (stop_worker, stopped) = watch::channel(false);
-        let worker = tokio::spawn(worker::run(services, courier, stopped));
+        let worker = tokio::spawn(worker::run(services, courier, mailer, stopped));
         Ok(Self { address, server: server.run(), metrics, worker, stop_worker })
     }
 

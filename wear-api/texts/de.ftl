@@ -1076,9 +1076,79 @@ length-bad-stay = „{ $typed }“ ist keine Länge. Millimeter eingeben, z. B. 
 ## Notifications
 
 nav-hooks = Meldungen
+digest-title = { $workshop } am { $date }
+digest-subject = { $workshop }: { $count ->
+    [one] 1 Rad fällig
+   *[other] { $count } Räder fällig
+}
+digest-subject-nothing = { $workshop }: kein Rad fällig
+digest-intro = { $count ->
+    [one] 1 Rad ist bis { $until } fällig.
+   *[other] { $count } Räder sind bis { $until } fällig.
+}
+digest-nothing = Bis { $until } ist kein Rad fällig.
+digest-more = Und { $count } weitere
+digest-caution = Beachte vor der Arbeit die Schritte auf der Seite des Rads: zuerst die Pedale, Hände weg vom drehenden Antrieb, Ritzelkanten schneiden. Eine verschlissene Kette oder Kassette kann springen und zum Sturz führen: prüfe unter Last und abseits des Verkehrs, bevor das Rad rausgeht.
+digest-because = Du bekommst diese E-Mail, weil { $workshop } diese Adresse für eine Liste fälliger Räder eingetragen hat.
+digest-unsubscribe = Diese E-Mails abbestellen
+unsubscribe-title = E-Mails abbestellen
+unsubscribe-asks = An { $address } werden keine Listen fälliger Räder mehr geschickt.
+unsubscribe-do = Abbestellen
+unsubscribe-done = Abbestellt. An diese Adresse werden keine solchen E-Mails mehr geschickt.
+mend-unrecorded-swap = einen Wechsel der Kette zwischen { $after } und { $by } eintragen
+mend-missing-distance = Fahrten von etwa { $distance } zwischen { $after } und { $by } eintragen
+mend-missing-riding = die Fahrten zwischen { $after } und { $by } eintragen
+mend-wrong-reading = die Messung vom { $by } als falsch markieren oder nochmals messen
+mend-as-recorded = nochmals messen
+wrong-is = ist { $given }
+wrong-is-empty = ist leer
+wrong-has-characters = hat { $count } Zeichen
+wrong-has-entries = hat { $count } Einträge
+wrong-is-unreadable = ist nicht lesbar
+wrong-is-missing = fehlt
+wrong-from-to = { $least } bis { $most }
+wrong-allowed-characters = { $range } Zeichen
+wrong-allowed-entries = { $range } Einträge
+problem-stale = Jemand anderes hat es in der Zwischenzeit geändert.
+problem-no-such = Das gibt es in dieser Werkstatt nicht: { $thing }.
+problem-field = { $place } { $wrong }; erlaubt: { $allowed }
+problem-fields = { $first } (und { $count } weitere)
+plan-and-more = { $shown } und { $more } weitere
+plan-minutes-used = { $used } von { $has } Minuten sind belegt
+plan-planned = { $count ->
+    [one] 1 Rad
+   *[other] { $count } Räder
+} an { $busy } von { $days } Werkbanktagen vom { $from } bis { $to }
+plan-left-out = Nicht eingeplant: { $bikes }
+plan-rings-stay = Ein verschlissenes Kettenblatt bleibt vorerst, weil das Teil oder ein Tag fehlt, der lang genug ist: { $bikes }
+plan-minutes-over = Alle fälligen Räder brauchen { $needed } Minuten, und die Werkbank hat { $has }: { $over } zu wenig
+plan-to-measure = Zu messen, bevor sie einen Tag bekommen: { $bikes }
+plan-promises-kept = Alle { $count } zugesagten Tage werden eingehalten
+plan-promises-broken = { $broken } von { $count } zugesagten Tagen werden nicht eingehalten: { $bikes }
+plan-cheapest = Kein Plan, der dieselben Zusagen einhält, kostet weniger
+plan-gap = Ein anderer Plan könnte höchstens { $percent } der Kosten sparen
+plan-assumes-failures = Ausfälle je Kilometer über der Grenze
+plan-assumes-uncounted-parts = Teile, die niemand zählt, sind da
+plan-assumes-cassette-price = Preis von Kassetten, deren Modell keinen hat
+plan-assumes-chain-price = Preis von Ketten, deren Modell keinen hat
+plan-ring-waits-for-part = ein verschlissenes Kettenblatt wartet auf das neue Teil
+plan-ring-waits-for-day = ein verschlissenes Kettenblatt wartet auf einen Tag, der für beides reicht
+plan-would-skip = Eine neue Kette würde darauf mit einer Wahrscheinlichkeit von { $probability } springen
+plan-promised-later = es ist für den { $date } zugesagt, nach dem letzten Tag dieses Plans
+plan-no-chain = keine Kette ist dafür erfasst
+plan-being-computed = seine Prognose wird gerade neu berechnet; plane gleich nochmals
+plan-promised-day-passed = der zugesagte Tag ist vorbei, und die Kette ist noch am Rad
+plan-bench-closed = an diesem Tag arbeitet die Werkbank nicht mehr
+plan-bike-away = das Rad ist an diesem Tag nicht da
+plan-day-too-short = es braucht { $takes } Minuten, und der Tag hat { $has }
+plan-day-overfull = die { $has } Minuten oder die Teile des Tages reichen nicht mehr für alles, was zugesagt war
+plan-chain-can-stay-until = nach dem, was seither bekannt ist, kann die Kette bis { $until } bleiben
+plan-chain-can-stay = nach dem, was seither bekannt ist, kann die Kette vorerst bleiben
+swap-shelf-empty = Laut Lagerbuch war kein Teil dieses Modells da; der Bestand bleibt bei null. Zähle das Lager
+swap-shelf-last = Das war das letzte Teil dieses Modells im Lager
 hooks-title = Benachrichtigungen
 hooks-none = Noch kein Webhook
-hooks-none-text = Ein Webhook ist die Adresse eines anderen Programms. Es bekommt einmal eine signierte Nachricht, wenn ein Rad zur Messung oder zum Wechsel fällig wird.
+hooks-none-text = Ein Webhook ist die Adresse eines anderen Programms. Es bekommt einmal eine signierte Nachricht, wenn etwas eintritt, das du unten auswählst.
 hooks-secret = Signaturschlüssel von { $label }. Jetzt kopieren; er wird nicht wieder gezeigt.
 hooks-label = Name des Webhooks
 hooks-url = Adresse, https://
@@ -1086,6 +1156,14 @@ hooks-events = Sendet, wenn
 hooks-event-measure-by = eine Messung ist fällig
 hooks-event-swap-by = ein Wechsel ist bis zu einem Tag fällig
 hooks-event-swap-now = ein Wechsel ist jetzt fällig
+hooks-event-measure-soon = eine Messung ist bald fällig
+hooks-event-swap-soon = ein Wechsel ist bald fällig
+hooks-event-check = ein Rad muss geprüft werden
+hooks-event-no-longer-due = etwas Gemeldetes ist erledigt oder nicht mehr fällig
+hooks-event-cassette-worn = eine Kassette sollte mit der Kette gewechselt werden
+hooks-event-ring-worn = ein Kettenblatt sollte mit der Kette gewechselt werden
+hooks-event-order-needed = ein Teil sollte bestellt werden
+hooks-event-record-drifted = Prognosen liegen weiter daneben, als der Zufall erklärt
 hooks-event-bike-retired = ein Rad aus dem Bestand genommen wurde
 hooks-event-bike-returned = ein Rad wieder im Bestand ist
 hooks-event-ride-rejected = Fahrten wurden abgelehnt
@@ -1175,6 +1253,8 @@ settings-miles = Meilen
 settings-currency = Währung, drei Buchstaben
 settings-risk = Akzeptiertes Risiko, über der Grenze zu sein, Prozent
 settings-risk-text = Eine Kette ist an dem Tag zum Wechsel fällig, an dem dieses Risiko erreicht ist. Niedriger heißt früher wechseln.
+settings-soon = Bald fällig, Tage vorher
+settings-soon-text = Webhooks und E-Mails melden eine Messung oder einen Wechsel so viele Tage vor dem Tag als bald fällig.
 settings-limits = Grenzen der Längung, Prozent
 settings-limits-text = Leer gelten die üblichen Werte: 0,5 ab 11 Ritzeln, 0,75 bis 10, 1,0 bei einem.
 settings-limit-many = 11 Ritzel und mehr
@@ -1323,6 +1403,17 @@ act =
     .test = { $thing }: Testnachricht gesendet
     .redeem = { $thing }: eingelöst
 thing =
+    .address = Adresse
+    .digest = E-Mail-Übersicht
+    .group = Gruppe
+    .kind_of_bike = Radtyp
+    .lubricant = Schmierstoff
+    .message = Nachricht
+    .odometer_statement = Kilometerstand
+    .proposed_bench_plan = Vorschlag eines Werkbankplans
+    .settings = Einstellungen
+    .stock_of_that_part_model = Lagerbestand dieses Teilemodells
+    .tool = Messmittel
     .bench_day = Werkbanktag
     .bench_plan = Werkbankplan
     .bench_settings = Einstellungen der Werkbank
@@ -1531,6 +1622,11 @@ field =
     .group = Gruppe
     .workshop_name = Name der Werkstatt
     .source = Quelle
+    .soon_days = Tage bis „bald fällig“
+    .email_address = E-Mail-Adresse
+    .hour = Stunde
+    .period_and_weekday = der Rhythmus und der Wochentag
+    .groups = Gruppen
     .source_id = Kennung bei der Quelle
     .note = Bemerkung oder Grund
     .idempotency_key = Idempotency-Key
@@ -1609,6 +1705,8 @@ field =
     .pack_size = Packungsgröße
     .lead_time_days = Lieferzeit in Tagen
 form =
+    .email_address = eine E-Mail-Adresse wie hof@raeder.example, ohne Namen davor
+    .weekday_with_weekly = ein Wochentag bei wöchentlich, keiner bei täglich
     .chain_km_as_found = Kilometer einer vorgefundenen Kette, ohne Tag des Anbringens
     .one_of_them = eines davon
     .whole_drivetrain = Blätter, Ritzel und Glieder, oder die Zahl der Gänge hinten, oder ein anderes Rad
@@ -1839,6 +1937,9 @@ cassettes =
     }.
     .not_yet = Noch nicht gelernt. Übliche Werte gelten, bis { $fewest } Kassetten gezeigt haben, was sie vertragen, und einige davon ihr Ende.
 conflict =
+    .too_many_digests = Die Werkstatt hat schon { $most } E-Mail-Übersichten; mehr sind nicht möglich.
+    .no_mail = Dieser Dienst verschickt keine E-Mails. Dafür braucht er die Einstellungen smtp-url, mail-from und public-url.
+    .digest_stopped = Der Empfänger hat sie abbestellt ({ $at }). Lege eine neue an, wenn er sie wieder möchte.
     .lubricant_named = Einen Schmierstoff mit diesem Namen gibt es schon.
     .voided_before = Das gilt schon nicht mehr.
     .counts_already = Das gilt schon, oder dasselbe wurde seither neu erfasst.
@@ -1948,3 +2049,77 @@ quantity =
     .RIDE_ENERGY = Arbeit der Fahrt
     .WHEEL_CIRCUMFERENCE = Radumfang
     .TOTAL_MASS = Gesamtgewicht
+notice =
+    .cassette_worn = Eine neue Kette springt auf dieser Kassette wahrscheinlich ({ $percent } %): plane mit der nächsten Kette eine Kassette ein. Ein Sprung kann zum Sturz führen: prüfe vor der Ausfahrt unter Last und abseits des Verkehrs, ob sie springt.
+    .ring_worn = Das Kettenblatt mit { $teeth } Zähnen ist mit der Kette wahrscheinlich verschlissen ({ $percent } %): plane mit der nächsten Kette ein Kettenblatt ein.
+    .came_off = Das Teil ist nicht mehr am Rad.
+    .not_due = Was gemeldet war, ist nicht mehr fällig.
+    .order_needed = Bestelle { $count }: der Vorrat reicht mit { $percent } % Wahrscheinlichkeit bis zur Lieferung.
+    .intervals_too_narrow = { $percent } % von { $readings } Messungen lagen zwischen P10 und P90, und der Zufall erklärt { $least } bis { $most } %: die Prognosen sind sicherer, als sie sein sollten. Plane mehr Spielraum ein.
+    .intervals_too_wide = { $percent } % von { $readings } Messungen lagen zwischen P10 und P90, und der Zufall erklärt { $least } bis { $most } %: die Prognosen sind unsicherer, als sie sein müssten.
+reason =
+    .no_chain = Für dieses Rad ist keine Kette erfasst. Montiere eine, oder trage den Wechsel ein, der sie abgenommen hat
+    .contradiction = Die Messungen widersprechen sich; jemand muss sich diese Kette ansehen
+    .doubt_unrecorded_swap = Messungen und Aufzeichnung passen nicht zusammen; am wahrscheinlichsten wurde eine neue Kette montiert und nicht eingetragen ({ $probability }), und davon hängt ab, was zu tun ist
+    .doubt_missing_riding = Messungen und Aufzeichnung passen nicht zusammen; am wahrscheinlichsten fehlen Fahrten ({ $probability }), und davon hängt ab, was zu tun ist
+    .doubt_wrong_reading = Messungen und Aufzeichnung passen nicht zusammen; am wahrscheinlichsten ist eine Messung falsch ({ $probability }), und davon hängt ab, was zu tun ist
+    .doubt_as_recorded = Messungen und Aufzeichnung passen nicht zusammen; am wahrscheinlichsten ist es Zufall ({ $probability }), und davon hängt ab, was zu tun ist
+    .likely_over = Die Kette ist mit einer Wahrscheinlichkeit von { $probability } über ihrer Grenze
+    .risk_passed = Die Wahrscheinlichkeit, über der Grenze zu sein, ist { $probability } und damit über den akzeptierten { $risk }; eine neue Messung würde wenig ändern
+    .risk_passed_unmeasured = Die Wahrscheinlichkeit, über der Grenze zu sein, ist { $probability } und damit über den akzeptierten { $risk }; eine Messung sagt, ob die Kette gewechselt werden muss
+    .risk_reached = Die Wahrscheinlichkeit, über der Grenze zu sein, erreicht { $days ->
+        [0] heute
+        [one] in 1 Tag
+       *[other] in { $days } Tagen
+    } die akzeptierten { $risk }
+    .reading_pays = Die Längung der Kette ist nur auf ±{ $sd } bekannt; { $days ->
+        [0] eine Messung heute
+        [one] eine Messung innerhalb eines Tages
+       *[other] eine Messung innerhalb von { $days } Tagen
+    } entscheidet, ob sie bleiben kann
+    .nothing_due = Das akzeptierte Risiko wird erst { $days ->
+        [one] in 1 Tag
+       *[other] in { $days } Tagen
+    } erreicht
+    .nothing_due_ever = Das akzeptierte Risiko wird in zehn Jahren Nutzung nicht erreicht
+    .age_unknown = Niemand weiß, wie verschlissen diese Kette ist: sie war schon am Rad und wurde nie gemessen
+    .riding_unknown = Seit diese Kette montiert oder zuletzt gemessen wurde, sind { $days ->
+        [one] für 1 Tag
+       *[other] für { $days } Tage
+    } keine Fahrten erfasst; niemand weiß, wie verschlissen sie ist
+    .read_at_limit = Gemessen wurden { $read }, das ist an der Grenze; die Kette liegt am wahrscheinlichsten bei { $likely }. Miss nochmals, um sicher zu sein
+    .cassette_untried = Die Kette ist neu und springt auf dieser verschlissenen Kassette wahrscheinlich ({ $probability }). Prüfe sie unter Last und abseits des Verkehrs, bevor das Rad rausgeht: ein Sprung kann zum Sturz führen. Springt sie, wechsle die Kassette
+    .cassette_skips = Die neue Kette springt laut Meldung, am wahrscheinlichsten auf einer verschlissenen Kassette ({ $probability }). Fahre sie nicht unter Last: suche nach einem steifen Glied, prüfe die Einstellung der Schaltung, dann wechsle die Kassette
+    .no_use = Keine Fahrten in letzter Zeit, daher kein Datum; die Wahrscheinlichkeit, über der Grenze zu sein, ist { $probability }
+problem =
+    .invalid-json = Der Inhalt ist kein JSON
+    .invalid-parameter = Ein Parameter oder Header ist falsch
+    .not-signed-in = Es braucht einen Zugang
+    .role-not-allowed = Die Rolle des Zugangs darf das nicht
+    .not-found = Hier ist nichts
+    .method-not-allowed = Diese Methode ist hier nicht erlaubt
+    .not-acceptable = Format nicht verfügbar
+    .conflict = Es widerspricht dem, was da ist
+    .request-in-flight = Die erste Anfrage wird noch beantwortet
+    .stale = Seit du es gelesen hast, wurde es geändert
+    .too-slow = Der Inhalt kam zu langsam
+    .body-too-large = Der Inhalt ist zu groß
+    .unsupported-media-type = Der Inhalt hat das falsche Format
+    .invalid-body = Der Inhalt hat falsche Felder
+    .invalid-ride-file = In der Datei wurde keine Fahrt gefunden
+    .invalid-table = Die Tabelle hat Fehler
+    .idempotency-key-reused = Der Idempotenz-Schlüssel wurde für etwas anderes benutzt
+    .precondition-required = Sag, welchen Stand du änderst
+    .too-many-requests = Zu viele Anfragen
+    .internal = Bei uns ist etwas schiefgegangen
+    .unavailable = Gerade nicht verfügbar
+ride-warning =
+    .energy_not_measured = Eine Arbeit von 0 kJ über eine Strecke zählt als nicht gemessen
+    .rides_overlap = { $others ->
+        [one] Eine andere Fahrt dieses Rads liegt, auch bei 60 km/h, in derselben Zeit: eine der beiden kann falsch sein
+       *[other] { $others } andere Fahrten dieses Rads liegen, auch bei 60 km/h, in derselben Zeit: einige können falsch sein
+    }
+    .before_fitting = Damals war keine Kette erfasst, die erste wurde { $at } montiert; die Fahrt zählt nicht, bis dieser Tag berichtigt ist
+    .no_chain = Damals war keine Kette erfasst; die Fahrt verschleißt keine
+    .after_retirement = Das Rad wurde { $at } aus dem Bestand genommen; die Fahrt bleibt gespeichert und zählt nur, wenn das Rad zurückkommt
+    .deleted = Die Fahrt wurde { $at } gelöscht und bleibt es; stelle sie wieder her, wenn sie zählen soll

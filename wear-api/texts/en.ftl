@@ -1354,9 +1354,115 @@ length-bad-stay = “{ $typed }” isn't a length. Type millimetres, e.g. 455.
 ## Notifications
 
 nav-hooks = Notifications
+# $workshop, $date
+digest-title = { $workshop }, { $date }
+# $count (Number), $workshop
+digest-subject = { $workshop }: { $count ->
+    [one] 1 bike due
+   *[other] { $count } bikes due
+}
+# $workshop
+digest-subject-nothing = { $workshop }: no bike due
+# $count (Number), $until
+digest-intro = { $count ->
+    [one] 1 bike needs someone by { $until }.
+   *[other] { $count } bikes need someone by { $until }.
+}
+# $until
+digest-nothing = No bike needs anyone by { $until }.
+# $count (Number)
+digest-more = And { $count } more
+digest-caution = Follow the steps on each bike's page before you work on it: pedals first, hands clear of a turning drivetrain, cog edges cut. A worn chain or cassette can skip and throw the rider: test under load, off traffic, before the bike goes out.
+# $workshop
+digest-because = You get this because { $workshop } entered this address for a list of bikes that are due.
+digest-unsubscribe = Stop these e-mails
+unsubscribe-title = Stop these e-mails
+# $address
+unsubscribe-asks = No more lists of bikes that are due will be sent to { $address }.
+unsubscribe-do = Stop these e-mails
+unsubscribe-done = Stopped. No more of these e-mails will be sent to this address.
+# $after, $by
+mend-unrecorded-swap = enter a swap of the chain between { $after } and { $by }
+# $distance, $after, $by
+mend-missing-distance = enter rides of about { $distance } between { $after } and { $by }
+# $after, $by
+mend-missing-riding = enter the rides between { $after } and { $by }
+# $by
+mend-wrong-reading = void the reading of { $by }, or measure again
+mend-as-recorded = measure again
+# $given
+wrong-is = is { $given }
+wrong-is-empty = is empty
+# $count (Number)
+wrong-has-characters = has { $count } characters
+# $count (Number)
+wrong-has-entries = has { $count } entries
+wrong-is-unreadable = is malformed
+wrong-is-missing = is missing
+# $least, $most
+wrong-from-to = { $least } to { $most }
+# $range
+wrong-allowed-characters = { $range } characters
+# $range
+wrong-allowed-entries = { $range } entries
+problem-stale = It was changed by someone else in the meantime.
+# $thing
+problem-no-such = This workshop has no such thing: { $thing }.
+# $place, $wrong, $allowed
+problem-field = { $place } { $wrong }; allowed: { $allowed }
+# $first, $count (Number)
+problem-fields = { $first } (and { $count } more)
+# $shown, $more (Number)
+plan-and-more = { $shown } and { $more } more
+# $used (Number), $has (Number)
+plan-minutes-used = { $used } of { $has } minutes are used
+# $count (Number), $busy (Number), $days (Number), $from, $to
+plan-planned = { $count ->
+    [one] 1 bike
+   *[other] { $count } bikes
+} on { $busy } of { $days } bench days from { $from } to { $to }
+# $bikes
+plan-left-out = Left out: { $bikes }
+# $bikes
+plan-rings-stay = A worn ring stays on for now, as its part or a day that is long enough is missing: { $bikes }
+# $needed (Number), $has (Number), $over (Number)
+plan-minutes-over = All bikes that are due need { $needed } minutes and the bench has { $has }: { $over } too few
+# $bikes
+plan-to-measure = To be measured before they are given a day: { $bikes }
+# $count (Number)
+plan-promises-kept = All { $count } promised days are kept
+# $broken (Number), $count (Number), $bikes
+plan-promises-broken = { $broken } of { $count } promised days aren't kept: { $bikes }
+plan-cheapest = No plan that keeps the same promises costs less
+# $percent
+plan-gap = At most { $percent } of its cost could be saved by any other plan
+plan-assumes-failures = failures per kilometre over the limit
+plan-assumes-uncounted-parts = parts that nobody keeps count of are there
+plan-assumes-cassette-price = price of cassettes whose model has none
+plan-assumes-chain-price = price of chains whose model has none
+plan-ring-waits-for-part = a worn ring waits for its part
+plan-ring-waits-for-day = a worn ring waits for a day that is long enough for both
+# $probability
+plan-would-skip = A new chain would skip on it with a probability of { $probability }
+# $date
+plan-promised-later = it is promised { $date }, after the last day of this plan
+plan-no-chain = no chain is on record for it
+plan-being-computed = its outlook is being computed anew; plan again in a moment
+plan-promised-day-passed = the promised day has passed and its chain is still on
+plan-bench-closed = the bench no longer works on that day
+plan-bike-away = the bike is away on that day
+# $takes (Number), $has (Number)
+plan-day-too-short = it takes { $takes } minutes and the day has { $has }
+# $has (Number)
+plan-day-overfull = the day's { $has } minutes or parts no longer suffice for all that were promised it
+# $until
+plan-chain-can-stay-until = what is known since lets its chain stay until { $until }
+plan-chain-can-stay = what is known since lets its chain stay for now
+swap-shelf-empty = The shelf had no part of this model by the book; the count stays at nil. Count the shelf
+swap-shelf-last = This was the last part of its model on the shelf
 hooks-title = Notifications
 hooks-none = No webhook yet
-hooks-none-text = A webhook is the address of another program. It gets a signed message, once, when a bike comes due for a reading or a swap.
+hooks-none-text = A webhook is the address of another program. It gets a signed message, once, when something happens that you choose below.
 # $label
 hooks-secret = Signing key of { $label }. Copy it now; it isn't shown again.
 hooks-label = Name
@@ -1365,6 +1471,14 @@ hooks-events = Sends when
 hooks-event-measure-by = a reading is due
 hooks-event-swap-by = a swap is due by a date
 hooks-event-swap-now = a swap is due now
+hooks-event-measure-soon = a reading is due soon
+hooks-event-swap-soon = a swap is due soon
+hooks-event-check = a bike needs checking
+hooks-event-no-longer-due = something announced is done or no longer due
+hooks-event-cassette-worn = a cassette should go with the chain
+hooks-event-ring-worn = a chainring should go with the chain
+hooks-event-order-needed = a part should be ordered
+hooks-event-record-drifted = forecasts are off more than chance explains
 hooks-event-bike-retired = a bike left the fleet
 hooks-event-bike-returned = a bike came back into the fleet
 hooks-event-ride-rejected = rides were refused
@@ -1467,6 +1581,8 @@ settings-miles = miles
 settings-currency = Currency, three letters
 settings-risk = Accepted risk of being over the limit, percent
 settings-risk-text = A chain is due for a swap on the day this risk is reached. Lower means earlier swaps.
+settings-soon = Due soon, days before
+settings-soon-text = Webhooks and e-mails announce a reading or a swap as due soon this many days before its day.
 settings-limits = Limits of elongation, percent
 settings-limits-text = Leave empty and the usual limits apply: 0.5 for 11 or more sprockets, 0.75 up to 10, 1.0 for one.
 settings-limit-many = 11 sprockets and more
@@ -1628,6 +1744,7 @@ act =
     .test = { $thing }: a test sent
     .redeem = { $thing }: redeemed
 thing =
+    .digest = E-mail digest
     .bench_day = Bench day
     .bench_plan = Bench plan
     .bench_settings = Bench settings

@@ -29,7 +29,7 @@ enum Command {
     /// Serve an invented fleet: prints the address of its pages, a token and three lines to try
     Demo(demo::Demo),
     /// Migrate the database, then serve until told to stop
-    Serve(serve::Serve),
+    Serve(Box<serve::Serve>),
     /// Answer cases as NDJSON from standard input
     Estimate(estimate::Estimate),
     /// Make a token, and its workshop if there is none of that name; print only the token

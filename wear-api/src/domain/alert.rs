@@ -61,15 +61,11 @@ impl Alert {
         }
     }
 
-    /// The most urgent of the levels above `from` and up to `to` that `listens` knows: who listens for less urgent
-    /// alerts alone is told when two levels are passed at once.
-    #[must_use]
-    pub fn event(from: i64, to: i64, listens: &[HookEvent]) -> Option<HookEvent> {
+    /// The levels above `from` and up to `to`, the most urgent first: who listens for less urgent alerts alone is told
+    /// when two levels are passed at once.
+    pub fn events(from: i64, to: i64) -> impl Iterator<Item = HookEvent> {
         let events = [(3, HookEvent::SwapNow), (2, HookEvent::SwapBy), (1, HookEvent::MeasureBy)];
-        events
-            .into_iter()
-            .find(|(level, event)| *level > from && *level <= to && listens.contains(event))
-            .map(|(_, event)| event)
+        events.into_iter().filter(move |(level, _)| *level > from && *level <= to).map(|(_, event)| event)
     }
 }
 
@@ -131,7 +127,8 @@ mod tests {
             (0, 2, &[RideRejected], None),
         ];
         for (from, to, listens, expected) in table {
-            assert_eq!(Alert::event(*from, *to, listens), *expected, "{from} {to} {listens:?}");
+            let first = Alert::events(*from, *to).find(|event| listens.contains(event));
+            assert_eq!(first, *expected, "{from} {to} {listens:?}");
         }
     }
 }

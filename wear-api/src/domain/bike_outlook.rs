@@ -153,3 +153,14 @@ impl Outlook {
         Some(DateBand { p10: date(days.p10), p50: date(days.p50), p90: date(days.p90) })
     }
 }
+
+/// A reason's stable word, with its numbers by name.
+#[must_use]
+pub fn by_code(reason: wear_core::Reason) -> (String, serde_json::Map<String, serde_json::Value>) {
+    let mut parameters = match serde_json::to_value(reason) {
+        Ok(serde_json::Value::Object(members)) => members,
+        _ => serde_json::Map::new(),
+    };
+    let code = parameters.remove("code").and_then(|code| code.as_str().map(str::to_owned));
+    (code.unwrap_or_default(), parameters)
+}

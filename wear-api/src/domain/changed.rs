@@ -55,7 +55,18 @@ impl ChangedKind {
     /// Whether an app is told of it: what it may read.
     #[must_use]
     pub const fn is_for_apps(self) -> bool {
-        matches!(self, Self::Bike | Self::Care | Self::Odometer | Self::Ride)
+        matches!(
+            self,
+            Self::Bike
+                | Self::Care
+                | Self::Fitting
+                | Self::Odometer
+                | Self::Part
+                | Self::Reading
+                | Self::Ride
+                | Self::Swap
+                | Self::Symptom
+        )
     }
 }
 

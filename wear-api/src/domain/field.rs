@@ -43,6 +43,7 @@ wear_core::sentences! {
         Currency = "currency", "currency";
         Date = "date", "date";
         Days = "days", "days";
+        EmailAddress = "email_address", "e-mail address";
         Events = "events", "events";
         Flag = "flag", "flag";
         Since = "since", "since";
@@ -52,16 +53,19 @@ wear_core::sentences! {
         HalfOfPrice = "half_of_price", "half of the price";
         HalfOfRideIdentity = "half_of_ride_identity", "half of the ride's identity";
         HalfOfVoiding = "half_of_voiding", "half of the voiding";
+        Hour = "hour", "hour";
         Interfaces = "interfaces", "interfaces";
         KmAndWeeks = "km_and_weeks", "every_km and every_weeks";
         Label = "label", "label";
         Group = "group", "group";
+        Groups = "groups", "groups";
         WorkshopName = "workshop_name", "workshop name";
         Tool = "tool", "tool";
         ToolAndInstrument = "tool_and_instrument", "the tool and the instrument";
         ReadBy = "read_by", "read by";
         Model = "model", "model";
         Lubricant = "lubricant", "lubricant";
+        SoonDays = "soon_days", "soon_days";
         Source = "source", "source";
         SourceId = "source_id", "source_id";
         ExternalId = "external_id", "external_id";
@@ -87,6 +91,7 @@ wear_core::sentences! {
         PartAndNewPart = "part_and_new_part", "part_id and what describes a new part";
         ModelAndPlace = "model_and_place", "part_model_id and place";
         ModelAndPartPlace = "model_and_part_place", "part_model_id and the part's place";
+        PeriodAndWeekday = "period_and_weekday", "the period and the weekday";
         Place = "place", "place";
         Position = "position", "position";
         Price = "price", "price";
@@ -231,6 +236,8 @@ wear_core::sentences! {
         RetirementTime = "retirement_time", "the time at which it was retired";
         Currency = "currency", "three upper-case letters, ISO 4217";
         TodayOrLater = "today_or_later", "today or later";
+        EmailAddress = "email_address", "an e-mail address such as yard@bikes.example, without a name before it";
+        WeekdayWithWeekly = "weekday_with_weekly", "weekday with weekly, and none with daily";
         Flag = "flag", "true or false";
         VoidedAndReason = "voided_and_reason", "voided_at and void_reason together";
         WholesWithHyphens = "wholes_with_hyphens", "whole numbers with hyphens in between: 50-34";

@@ -21,6 +21,22 @@ wear_core::vocabulary! {
         SwapBy = "outlook.swap_by",
         /// The outlook of a chain asks for a swap at once.
         SwapNow = "outlook.swap_now",
+        /// A reading is due within the workshop's lead.
+        MeasureSoon = "outlook.measure_soon",
+        /// A swap is due within the workshop's lead.
+        SwapSoon = "outlook.swap_soon",
+        /// Someone has to look at the record or at the bike.
+        Check = "outlook.check",
+        /// What was told of a part has been done, or holds no more.
+        NoLongerDue = "outlook.no_longer_due",
+        /// A new chain likely skips on a cassette: it has to go with the chain.
+        CassetteWorn = "cassette.worn",
+        /// A chainring likely has to go with the chain.
+        RingWorn = "ring.worn",
+        /// A part is to be ordered.
+        OrderNeeded = "order.needed",
+        /// More or fewer readings than chance explains lie between P10 and P90.
+        RecordDrifted = "track_record.drifted",
         /// A bike left the fleet.
         BikeRetired = "bike.retired",
         /// A bike came back into the fleet.

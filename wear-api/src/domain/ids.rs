@@ -103,6 +103,8 @@ ids! {
     ForecastId, "forecast id";
     /// A hook.
     HookId, "hook id";
+    /// A digest.
+    DigestId, "digest id";
     /// A message to a hook.
     MessageId, "message id";
     /// An entry of the audit list.

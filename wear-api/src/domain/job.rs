@@ -13,8 +13,12 @@ wear_core::vocabulary! {
         ScoreForecasts = "score_forecasts",
         /// Hold forecasts of kilometres, dates, swaps and skips against what came.
         KeepRecord = "keep_record",
+        /// Tell hooks of parts to order and of a record that drifts.
+        TellOfFleet = "tell_of_fleet",
         /// Deliver one message to one hook.
         DeliverHook = "deliver_hook",
+        /// Send one message of a digest.
+        SendDigest = "send_digest",
         /// Compute the bench plan.
         PlanBench = "plan_bench",
     }
@@ -88,7 +92,7 @@ pub struct Backlog {
     pub bikes: i64,
     /// How long the first of them has waited, s.
     pub oldest_bike_seconds: f64,
-    /// Jobs that are due.
+    /// Jobs that are due; e-mails aside, which wait where no mail server is set.
     pub jobs: i64,
     /// How long the first of them has been due, s.
     pub oldest_job_seconds: f64,

@@ -1,6 +1,7 @@
 //! What the service speaks of, in types that cannot be wrong. Knows the core and nothing else of ours.
 
 mod alert;
+mod announced;
 mod audit;
 mod authorization;
 mod bench;
@@ -15,6 +16,7 @@ mod cassettes;
 mod changed;
 mod checklist;
 mod declared_use;
+mod digest;
 mod field;
 mod fitting;
 mod group_kilometres;
@@ -29,6 +31,7 @@ mod lubricant;
 mod measured;
 mod money;
 mod need;
+mod notice;
 mod odometer;
 mod once;
 mod outlook;
@@ -62,6 +65,9 @@ mod wear_effects;
 mod workshop;
 
 pub use alert::{Alert, AlertChange};
+pub use announced::{
+    Announced, ChainFinding, Findings, News, Over, Raised, SoonDays, SprocketFinding, Topic, Worn,
+};
 pub use audit::{AuditEntry, NamedEntry};
 pub use authorization::{
     Authorization, AuthorizationCode, CODE_IN_FORCE, CODE_REMEMBERED, CodeChallenge, MOST_REDIRECT_URIS,
@@ -78,7 +84,7 @@ pub use bench_plan::{
 };
 pub use bike::{Bike, BikeFacts, BikeFilter, BikePatch, BikeSort, NewBike, OwnersPatch};
 pub use bike_kind::{BikeKind, BikeKindFacts, DrivetrainChoice, KindChoice, ModelsOfKind};
-pub use bike_outlook::{DateBand, Outlook, ReadingError, Taught};
+pub use bike_outlook::{DateBand, Outlook, ReadingError, Taught, by_code};
 pub use calendar::{CalendarSecret, PlannedSwap};
 pub use care::Care;
 pub use care_setting::{CareInterval, CareSetting, CareState};
@@ -86,6 +92,10 @@ pub use cassettes::{CassettesSaid, LearnedCassettes};
 pub use changed::{Changed, ChangedKind, FeedPage, FeedPlace, FeedSize, Since};
 pub use checklist::Checklist;
 pub use declared_use::{DaysOfUse, DeclaredUse, DistanceAWeek, UseOf};
+pub use digest::{
+    Digest, DigestDays, DigestDone, DigestDue, DigestFacts, DigestHour, DigestOutcome, DigestPeriod,
+    DigestSecret, EmailAddress, Weekday,
+};
 pub use field::{Field, Form};
 pub use fitting::Fitting;
 pub use group_kilometres::{GroupKilometres, LEARNED_OVER};
@@ -96,8 +106,9 @@ pub use hook::{
 pub use idempotency::{Fingerprint, IdempotentRequest, Reservation, StoredAnswer};
 pub use ids::{
     AppId, AuditId, BenchDayId, BenchPlanId, BikeId, BikeKindId, BookingId, CareId, DeclaredUseId,
-    DeliveryId, FittingId, ForecastId, HookId, JobId, LinkId, LubricantId, MessageId, PartId, PartModelId,
-    ReadingId, RideId, RiderId, SessionId, StatementId, SwapId, SymptomId, TokenId, ToolId, WorkshopId,
+    DeliveryId, DigestId, FittingId, ForecastId, HookId, JobId, LinkId, LubricantId, MessageId, PartId,
+    PartModelId, ReadingId, RideId, RiderId, SessionId, StatementId, SwapId, SymptomId, TokenId, ToolId,
+    WorkshopId,
 };
 pub use invalid::{FieldError, FieldErrors, Invalid};
 pub use job::{Backlog, Claim, ClaimedBike, ClaimedJob, Finished, JobKind, NewJob};
@@ -107,6 +118,7 @@ pub use lubricant::{Lubricant, LubricantFacts};
 pub use measured::{Entry, Measured};
 pub use money::{Currency, Money};
 pub use need::{BikeNeeds, NeededPart, SwapNeeds};
+pub use notice::NoticeSaid;
 pub use odometer::{EnteredWith, EventKind, OdometerStatement, OdometerTotal};
 pub use once::Once;
 pub use outlook::{FleetEntry, OutlookFilter, OutlookRow, OutlookSummary};

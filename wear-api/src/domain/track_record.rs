@@ -1,6 +1,6 @@
 //! What is kept of chains and forecasts so that the fleet can learn and be held to its word.
 
-use super::{Field, Form};
+use super::{Field, Form, NoticeSaid};
 use chrono::{Datelike as _, NaiveDate};
 use wear_core::bike::{Rate, RateSource};
 use wear_core::degradation::{Start, WearParameters};
@@ -250,5 +250,19 @@ impl Drift {
     #[must_use]
     pub fn is_too_narrow(&self) -> bool {
         self.record.coverage < self.record.coverage_band.0
+    }
+
+    /// That in words, with its stable code.
+    #[must_use]
+    pub fn said(&self) -> NoticeSaid {
+        let percent = |share: f64| (100.0 * share.clamp(0.0, 1.0)).round() as u32;
+        let (least, most) = self.record.coverage_band;
+        let (least, most, percent) = (percent(least), percent(most), percent(self.record.coverage));
+        let readings = u32::try_from(self.readings).unwrap_or(u32::MAX);
+        if self.is_too_narrow() {
+            NoticeSaid::RecordTooNarrow { percent, readings, least, most }
+        } else {
+            NoticeSaid::RecordTooWide { percent, readings, least, most }
+        }
     }
 }

@@ -5,7 +5,9 @@ use chrono_tz::Tz;
 use wear_core::reading::InstrumentCalibrations;
 use wear_core::units::{InstrumentBias, InstrumentSd, Limit, Probability};
 
-use super::{CareSetting, Currency, Instrument, Invalid, Money, Timestamp, WorkshopId, WorkshopName};
+use super::{
+    CareSetting, Currency, Instrument, Invalid, Money, SoonDays, Timestamp, WorkshopId, WorkshopName,
+};
 
 wear_core::vocabulary! {
     /// Unit in which people see distances. What is stored and sent stays in km.
@@ -96,6 +98,8 @@ pub struct WorkshopSettings {
     pub calibrations: Vec<Calibration>,
     /// How far care of its bikes is told, where the bike doesn't say; none when by what is entered.
     pub care: Option<CareSetting>,
+    /// Days before its day that a reading or a swap is told to be due soon.
+    pub soon_days: SoonDays,
 }
 
 impl WorkshopSettings {
@@ -118,6 +122,7 @@ impl WorkshopSettings {
             costs: Costs::default(),
             calibrations: Vec::new(),
             care: None,
+            soon_days: SoonDays::WEEK,
         })
     }
 

@@ -6,6 +6,7 @@ use crate::store::{Store, View};
 
 use super::Background;
 use super::known_tokens::KnownTokens;
+use super::known_words::KnownWords;
 
 /// Who asks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,6 +44,8 @@ pub struct Services {
     pub clock: Clock,
     /// Tokens that were looked up a moment ago.
     pub known_tokens: KnownTokens,
+    /// Words of workshops that were looked up a moment ago.
+    pub known_words: KnownWords,
     /// Threads for what nobody waits for.
     pub background: Background,
 }
@@ -51,7 +54,13 @@ impl Services {
     /// Services over a store, which know no token yet.
     #[must_use]
     pub fn new(store: Store, clock: Clock) -> Self {
-        Self { store, clock, known_tokens: KnownTokens::default(), background: Background::new() }
+        Self {
+            store,
+            clock,
+            known_tokens: KnownTokens::default(),
+            known_words: KnownWords::default(),
+            background: Background::new(),
+        }
     }
 
     /// The present.

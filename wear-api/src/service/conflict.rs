@@ -52,6 +52,11 @@ wear_core::sentences! {
             "bikes are this rider's or tokens for them are in force; take the bikes from them and revoke the tokens first";
         HookDisabled { since: String, reason: String } = "hook_disabled",
             "the hook is disabled since {since} ({reason}); enable it first";
+        TooManyDigests { most: String } = "too_many_digests",
+            "the workshop has {most} digests, the most there may be";
+        NoMail = "no_mail", "this service sends no e-mail: whoever runs it sets smtp-url, mail-from and public-url";
+        DigestStopped { at: String } = "digest_stopped",
+            "its recipient stopped it at {at}; make another one if they want it again";
         DeliveryArrived = "delivery_arrived",
             "the delivery has arrived; set arrived_on to null first when it hasn't";
         PricesBeyondReason { cause: String } = "prices_beyond_reason", "{cause}";

@@ -2,7 +2,7 @@
 
 use chrono::Duration;
 
-use super::{ServiceError, Services, calibration, record_keeping, scoring};
+use super::{ServiceError, Services, calibration, hooks, record_keeping, scoring};
 use crate::domain::{Claim, ClaimedJob, JobKind};
 
 /// What one look for work takes of a kind of job.
@@ -14,12 +14,14 @@ struct Portion {
     lease: Duration,
 }
 
-const PORTIONS: [Portion; 3] = [
+const PORTIONS: [Portion; 4] = [
     Portion { kind: JobKind::ScoreForecasts, most: 32, lease: Duration::seconds(60) },
     // A large fleet takes a minute or more.
     Portion { kind: JobKind::CalibrateFleet, most: 1, lease: Duration::minutes(20) },
     // A year that was imported into one takes many.
     Portion { kind: JobKind::KeepRecord, most: 1, lease: Duration::minutes(90) },
+    // Counting orders of a large fleet takes a second or so.
+    Portion { kind: JobKind::TellOfFleet, most: 4, lease: Duration::minutes(5) },
 ];
 
 /// A job that failed is tried again after this long, doubled each time up to an hour (A).
@@ -73,8 +75,14 @@ async fn run(services: &Services, jobs: &[ClaimedJob]) -> Result<(), ServiceErro
         JobKind::ScoreForecasts => scoring::score(services, first.workshop_id, jobs).await,
         JobKind::CalibrateFleet => calibration::learn(services, first).await,
         JobKind::KeepRecord => record_keeping::keep(services, first).await,
+        JobKind::TellOfFleet => {
+            for job in jobs {
+                hooks::fleet::tell_of_fleet(services, job).await?;
+            }
+            Ok(())
+        }
         // Claimed elsewhere.
-        JobKind::DeliverHook | JobKind::PlanBench => Ok(()),
+        JobKind::DeliverHook | JobKind::SendDigest | JobKind::PlanBench => Ok(()),
     }
 }
 

@@ -10,6 +10,10 @@ use wear_core::fleet::track_record::Tally;
 
 use super::{Actor, ServiceError, Services};
 use crate::domain::{Drift, GroupName, Made, Month, MonthlyTally, RecordTally, Sums};
+use crate::store::{StoreError, Tx};
+
+/// Months up to the present one that the record's page looks at (A).
+pub const MONTHS: i64 = 12;
 
 /// How forecasts did.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -156,6 +160,15 @@ pub async fn get(
     months: (Month, Month),
 ) -> Result<TrackRecord, ServiceError> {
     let mut tx = services.store.begin_read(actor).await?;
+    Ok(between(&mut tx, group, months).await?)
+}
+
+/// The same in a transaction that has begun.
+pub(super) async fn between(
+    tx: &mut Tx,
+    group: Option<&GroupName>,
+    months: (Month, Month),
+) -> Result<TrackRecord, StoreError> {
     let tallies = tx.tallies(group, months).await?;
     Ok(TrackRecord::of(tallies, tx.record_tallies(months).await?, group))
 }

@@ -33,5 +33,7 @@ pub async fn change(
     change.tx.mark_all_bikes(change.now).await?;
     change.record("workshop.change", "workshop".to_owned()).await?;
     let workshop = change.tx.workshop().await?;
+    let (known, id) = (services.known_words.clone(), workshop.id);
+    work.after_commit(move || known.forget(id));
     Ok(workshop)
 }

@@ -15,8 +15,8 @@ statements! {
         select
             (select count(*) from outlook_marks) as bikes,
             (select min(marked_at) from outlook_marks) as bike_since,
-            (select count(*) from jobs where due_at <= $1) as jobs,
-            (select min(due_at) from jobs where due_at <= $1) as job_since,
+            (select count(*) from jobs where due_at <= $1 and kind <> 'send_digest') as jobs,
+            (select min(due_at) from jobs where due_at <= $1 and kind <> 'send_digest') as job_since,
             (select count(*) from jobs where attempts > 0 and kind <> 'deliver_hook') as begun";
     ENQUEUE = "
         insert into jobs (workshop_id, job_id, kind, job_key, payload, sequence, due_at, attempts, created_at)

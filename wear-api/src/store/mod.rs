@@ -27,6 +27,7 @@ mod changes;
 mod connection;
 mod declared_use;
 mod deliveries;
+mod digests;
 mod error;
 mod fittings;
 mod fleet_rates;
@@ -81,6 +82,7 @@ use sqlx::{Connection as _, PgPool, SqlitePool};
 use crate::domain::{Reach, WorkshopId};
 use connection::{Connection, execute, on, row, row_if_any, rows, statements, value, value_if_any};
 
+pub use alerts::FleetTopic;
 pub use error::StoreError;
 pub use ride_log::Recorded;
 pub use stock::NewStock;
@@ -500,6 +502,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("care", care::STATEMENTS),
         ("declared_use", declared_use::STATEMENTS),
         ("deliveries", deliveries::STATEMENTS),
+        ("digests", digests::STATEMENTS),
         ("cassette_fits", cassette_fits::STATEMENTS),
         ("chain_levels", chain_levels::STATEMENTS),
         ("chain_records", chain_records::STATEMENTS),
@@ -556,7 +559,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("chain_records.SAVE", chain_records::save_statements()),
         ("chain_records.THESE", chain_records::these()),
         ("changes.INSERT", changes::insert_statements()),
-        ("alerts.THESE", alerts::these()),
+        ("alerts.OF_THESE_BIKES", alerts::of_these_bikes()),
         ("fittings.OF_THESE_BIKES", fittings::of_these_bikes()),
         ("forecasts.KEEP", forecasts::keep_statements()),
         ("forecasts.OF_THESE_PARTS", forecasts::of_these_parts()),

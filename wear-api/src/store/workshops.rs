@@ -9,8 +9,8 @@ use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::{SystemTx, Tx, on, row, statements, value_if_any};
 use crate::domain::{
-    Calibration, ChangedKind, Costs, DefaultLimits, Workshop, WorkshopId, WorkshopName, WorkshopSettings,
-    parse_time_zone,
+    Calibration, ChangedKind, Costs, DefaultLimits, SoonDays, Workshop, WorkshopId, WorkshopName,
+    WorkshopSettings, parse_time_zone,
 };
 
 const TABLE: &str = "workshops";
@@ -19,26 +19,26 @@ statements! {
     INSERT = "
         insert into workshops (workshop_id, name, name_key, time_zone, units_shown, language, currency, risk,
             limit_eleven_or_more, limit_up_to_ten, limit_single_sprocket,
-            swap_labour_minor, reading_minor, failure_minor, calibrations, created_at, care, revision)
-        values ($1, $2, $3, $4, $5, $16, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $17, 1)
+            swap_labour_minor, reading_minor, failure_minor, calibrations, created_at, care, soon_days, revision)
+        values ($1, $2, $3, $4, $5, $16, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $17, $18, 1)
         on conflict do nothing
         returning workshop_id";
     GET = "
         select workshop_id, name, time_zone, units_shown, language, currency, risk,
             limit_eleven_or_more, limit_up_to_ten, limit_single_sprocket,
-            swap_labour_minor, reading_minor, failure_minor, calibrations, care, created_at, revision
+            swap_labour_minor, reading_minor, failure_minor, calibrations, care, soon_days, created_at, revision
         from workshops where workshop_id = $1";
     FIND = "
         select workshop_id, name, time_zone, units_shown, language, currency, risk,
             limit_eleven_or_more, limit_up_to_ten, limit_single_sprocket,
-            swap_labour_minor, reading_minor, failure_minor, calibrations, care, created_at, revision
+            swap_labour_minor, reading_minor, failure_minor, calibrations, care, soon_days, created_at, revision
         from workshops where name_key = $1";
     IDS = "select workshop_id from workshops order by workshop_id";
     UPDATE = "
         update workshops set name = $3, name_key = $4, time_zone = $5, units_shown = $6, currency = $7,
             risk = $8, limit_eleven_or_more = $9, limit_up_to_ten = $10, limit_single_sprocket = $11,
             swap_labour_minor = $12, reading_minor = $13, failure_minor = $14, calibrations = $15, language = $16,
-            care = $17, revision = revision + 1
+            care = $17, soon_days = $18, revision = revision + 1
         where workshop_id = $1 and revision = $2
         returning revision";
 }
@@ -60,6 +60,7 @@ struct Row {
     failure_minor: i64,
     calibrations: Json<Vec<CalibrationDoc>>,
     care: Option<String>,
+    soon_days: i64,
     created_at: i64,
     revision: i64,
 }
@@ -111,6 +112,7 @@ impl TryFrom<Row> for Workshop {
             failure_minor,
             calibrations: Json(calibrations),
             care,
+            soon_days,
             created_at,
             revision,
         } = row;
@@ -133,6 +135,7 @@ impl TryFrom<Row> for Workshop {
                 .sound(TABLE, "failure_minor")?,
             calibrations: calibrations.into_iter().map(Calibration::try_from).collect::<Result<_, _>>()?,
             care: care.map(|care| care.parse()).transpose().sound(TABLE, "care")?,
+            soon_days: SoonDays::new(soon_days).sound(TABLE, "soon_days")?,
         };
         Ok(Self {
             id: WorkshopId::from_uuid(workshop_id),
@@ -173,6 +176,7 @@ impl SystemTx {
             .bind(workshop.created_at.micros())
             .bind(settings.language.as_str())
             .bind(settings.care.map(|care| care.to_string()))
+            .bind(i64::from(settings.soon_days.get()))
             .fetch_optional(conn)
             .await)?;
         inserted.map(|_| ()).ok_or(StoreError::Conflict)
@@ -238,7 +242,8 @@ impl Tx {
             settings.costs.failure_minor,
             docs(&settings.calibrations),
             settings.language.as_str(),
-            settings.care.map(|care| care.to_string())
+            settings.care.map(|care| care.to_string()),
+            i64::from(settings.soon_days.get())
         )?;
         updated.ok_or(StoreError::Conflict)
     }

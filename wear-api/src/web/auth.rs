@@ -17,6 +17,7 @@ use actix_web::{Error, FromRequest, HttpMessage as _, HttpRequest, web};
 
 use super::problem::{Kind, Problem};
 use super::rate::{RateLimiter, Standing};
+use super::speech;
 use crate::domain::{Role, TokenSecret};
 use crate::service::{Actor, ServiceError, Services, bikes, tokens};
 
@@ -126,6 +127,14 @@ pub async fn identify(
         Ok(sender) => sender,
         Err(problem) => return Ok(request.error_response(problem).map_into_right_body()),
     };
+    if let Sender::Known(Known { actor, .. }) = &sender
+        && let Some(services) = request.app_data::<web::Data<Services>>()
+    {
+        match services.words_of(actor.workshop_id).await {
+            Ok(words) => speech::of_workshop(words, speech::asked(request.headers())),
+            Err(error) => return Ok(request.error_response(Problem::from(error)).map_into_right_body()),
+        }
+    }
     let standing = standing(&request, &sender);
     if standing.is_some_and(|standing| standing.first) {
         note_use(&request, &sender);

@@ -5,14 +5,15 @@ use std::time::{Duration, Instant};
 
 use actix_web::body::MessageBody;
 use actix_web::dev::{ServiceRequest, ServiceResponse};
-use actix_web::http::header::{self, HeaderName, HeaderValue};
+use actix_web::http::header::{self, HeaderMap, HeaderName, HeaderValue};
 use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::Next;
 use actix_web::{Error, HttpRequest, HttpResponse, web};
 use utoipa::openapi::OpenApi;
 
-use super::problem::{Kind, Problem, allow_header};
-use super::request_id;
+use super::problem::{Kind, MEDIA_TYPE, Problem, allow_header};
+use super::{request_id, speech};
+use crate::domain::Language;
 use crate::metrics;
 
 /// Outermost middleware.
@@ -31,15 +32,20 @@ pub async fn every_request(
         request.head_mut().method = Method::GET;
     }
     let addresses = request.app_data::<web::Data<Addresses>>().cloned();
-    let answered = request_id::during(id.clone(), async {
-        match acceptable(&request) {
-            Ok(()) => {
-                let answered = next.call(request).await?;
-                Ok(answered.map_into_left_body())
-            }
-            Err(problem) => Ok::<_, Error>(request.error_response(problem).map_into_right_body()),
-        }
-    })
+    let asked = speech::asked(request.headers());
+    let is_operation = path.starts_with("/v1/");
+    let mut spoken = Language::En;
+    let answered = request_id::during(
+        id.clone(),
+        speech::during(asked, async {
+            let answered = match acceptable(&request) {
+                Ok(()) => next.call(request).await.map(ServiceResponse::map_into_left_body),
+                Err(problem) => Ok::<_, Error>(request.error_response(problem).map_into_right_body()),
+            };
+            spoken = speech::words().language;
+            answered
+        }),
+    )
     .await;
     let status = match &answered {
         Ok(response) => response.status(),
@@ -54,8 +60,17 @@ pub async fn every_request(
     if let Ok(id) = HeaderValue::from_str(&id) {
         headers.insert(HeaderName::from_static(request_id::HEADER), id);
     }
+    if is_operation && is_json(headers) {
+        speech::label(headers, spoken);
+    }
     headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
     Ok(answered)
+}
+
+/// Whether the answer may hold sentences.
+fn is_json(headers: &HeaderMap) -> bool {
+    let media = headers.get(header::CONTENT_TYPE).and_then(|value| value.to_str().ok()).unwrap_or_default();
+    media.starts_with("application/json") || media.starts_with(MEDIA_TYPE)
 }
 
 /// The method as a label: anyone can make up others.
@@ -69,9 +84,12 @@ fn known(method: &Method) -> &str {
 /// Where the addresses of calendars begin; what follows is a secret.
 const CALENDARS: &str = "/v1/calendar/";
 
-/// The path as the log shows it: the calendar's holds a secret.
+/// Where the links begin that stop e-mails; likewise.
+const UNSUBSCRIBE: &str = "/unsubscribe/";
+
+/// The path as the log shows it: a calendar's and a link's hold secrets.
 fn shown(path: &str) -> &str {
-    if path.starts_with(CALENDARS) { CALENDARS } else { path }
+    [CALENDARS, UNSUBSCRIBE].into_iter().find(|begins| path.starts_with(begins)).unwrap_or(path)
 }
 
 fn log(method: &Method, path: &str, status: StatusCode, took: Duration, id: &str) {

@@ -27,5 +27,6 @@ pub mod router;
 pub mod schema;
 pub mod sealed;
 pub mod selection;
+pub(crate) mod speech;
 pub mod upload;
 pub mod words;

@@ -11,7 +11,7 @@ use std::time::Duration;
 
 use actix_web::body::{BoxBody, MessageBody, to_bytes};
 use actix_web::dev::{Payload, ServiceRequest, ServiceResponse};
-use actix_web::http::header::{HeaderName, HeaderValue};
+use actix_web::http::header::{CONTENT_LANGUAGE, CONTENT_TYPE, HeaderName, HeaderValue};
 use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::Next;
 use actix_web::{Error, HttpRequest, HttpResponse, ResponseError as _, web};
@@ -22,7 +22,7 @@ use super::change::Loan;
 use super::conventions::Addresses;
 use super::copied::CopiedBody;
 use super::problem::{Kind, Problem};
-use super::sealed;
+use super::{sealed, speech};
 use crate::domain::{FieldErrors, IdempotencyKey, IdempotentRequest, Reservation, StoredAnswer};
 use crate::input::{Place, WrongField};
 use crate::service::{Kept, ServiceError, Services, UnitOfWork, idempotency};
@@ -289,7 +289,12 @@ async fn to_keep(
 ) -> (ServiceResponse<BoxBody>, Option<StoredAnswer>) {
     let (request, response) = answered.into_parts();
     let fingerprint = body.fingerprint(&asked(&request)).await;
-    let (response, text) = response.into_parts();
+    let (mut response, text) = response.into_parts();
+    // A repetition is answered in the language of the first request, whatever it asks for itself.
+    if response.headers().contains_key(CONTENT_TYPE) {
+        let language = HeaderValue::from_static(speech::words().language.as_str());
+        response.headers_mut().insert(CONTENT_LANGUAGE, language);
+    }
     let failed = |request, problem: Problem| (ServiceResponse::new(request, problem.error_response()), None);
     let Some(fingerprint) = fingerprint else {
         return failed(request, Problem::new(Kind::BodyTooLarge, "the body broke off or is too large"));

@@ -16,8 +16,10 @@ use utoipa::{Modify, OpenApi as _};
 use utoipa_actix_web::AppExt as _;
 
 use super::api::messages::{
-    BikeMessage, HookDisabledMessage, OutlookMessage, RideRejectedMessage, TestMessage, webhooks,
+    BikeMessage, DriftMessage, HookDisabledMessage, OrderMessage, OutlookMessage, OverMessage,
+    RideRejectedMessage, SprocketMessage, TestMessage,
 };
+use super::api::webhooks::webhooks;
 use super::problem::{Kind, MEDIA_TYPE, ProblemDocument};
 use super::{answered, router};
 
@@ -46,13 +48,14 @@ use super::{answered, router};
         (name = "decisions", description = "What is cheapest, and what goes on"),
         (name = "estimates", description = "Answers for cases that are not stored"),
         (name = "calendar", description = "The workshop's calendar for calendar programs"),
-        (name = "hooks", description = "Addresses that are told of crossings"),
+        (name = "hooks", description = "Addresses that are told what a rider or a yard must hear"),
+        (name = "digests", description = "E-mails with what is due"),
         (name = "tables", description = "CSV out and in"),
         (name = "apps", description = "Apps, riders, and how an app gets a token that sees their bikes alone"),
         (name = "workshop", description = "Settings and tokens of the workshop"),
         (name = "service", description = "Health of the service"),
     ),
-    components(schemas(OutlookMessage, BikeMessage, RideRejectedMessage, HookDisabledMessage, TestMessage, ProblemDocument, crate::input::WrongFieldDocument, crate::domain::BikeSort, crate::domain::PlanState, crate::domain::RideIdScope, crate::transfer::Separator)),
+    components(schemas(OutlookMessage, SprocketMessage, OverMessage, OrderMessage, DriftMessage, BikeMessage, RideRejectedMessage, HookDisabledMessage, TestMessage, ProblemDocument, crate::input::WrongFieldDocument, crate::domain::BikeSort, crate::domain::PlanState, crate::domain::RideIdScope, crate::transfer::Separator)),
     modifiers(&BearerTokens),
 )]
 struct Api;

@@ -8,7 +8,7 @@ use actix_web::{HttpResponse, ResponseError};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::request_id;
+use super::{request_id, speech};
 use crate::domain::FieldErrors;
 use crate::input::{Place, WrongField};
 use crate::ride_file::{Fault, RideFileError};
@@ -189,7 +189,13 @@ impl Problem {
     /// An address or id that leads nowhere.
     #[must_use]
     pub fn not_found(what: &str) -> Self {
-        Self::new(Kind::NotFound, format!("there is no such {what}"))
+        let detail = if speech::is_english() {
+            format!("there is no such {what}")
+        } else {
+            let words = speech::words();
+            words.problem_no_such(words.word("thing", &what.replace(' ', "_")))
+        };
+        Self::new(Kind::NotFound, detail)
     }
 
     /// An error of ours: `cause` goes to the log, the client gets the request id.
@@ -232,7 +238,7 @@ impl Problem {
 
 impl From<FieldErrors> for Problem {
     fn from(errors: FieldErrors) -> Self {
-        let errors: Vec<WrongField> = errors.into_vec().into_iter().map(WrongField::from).collect();
+        let errors: Vec<WrongField> = errors.into_vec().into_iter().map(speech::wrong).collect();
         if errors.iter().all(|error| matches!(error.place, Place::Query(_))) {
             Self::parameters(errors)
         } else {
@@ -246,9 +252,12 @@ impl From<ServiceError> for Problem {
         match error {
             ServiceError::NotFound { what } => Self::not_found(what),
             ServiceError::Invalid(errors) => errors.into(),
-            ServiceError::Conflict(conflict) => Self::new(Kind::Conflict, conflict.to_string()),
+            ServiceError::Conflict(conflict) => Self::new(Kind::Conflict, speech::said(&conflict)),
             ServiceError::Forgotten => Self::new(Kind::Forgotten, error.to_string()),
-            ServiceError::Stale => Self::new(Kind::Stale, error.to_string()),
+            ServiceError::Stale => match speech::is_english() {
+                true => Self::new(Kind::Stale, error.to_string()),
+                false => Self::new(Kind::Stale, speech::words().problem_stale()),
+            },
             ServiceError::Repeated => Self::new(Kind::RequestInFlight, error.to_string()).retry_after(1),
             ServiceError::Interrupted => {
                 let detail = "other changes kept coming between; nothing was changed";
@@ -268,6 +277,13 @@ impl From<ServiceError> for Problem {
 
 /// The first wrong field in words, and how many more there are.
 fn listed(errors: &[WrongField]) -> String {
+    if !speech::is_english()
+        && let [first, rest @ ..] = errors
+    {
+        let words = speech::words();
+        let said = words.problem_field(first.place.to_string(), &first.message, &first.allowed);
+        return if rest.is_empty() { said } else { words.problem_fields(said, rest.len()) };
+    }
     match errors {
         [] => "the body is not as documented".into(),
         [only] => only.to_string(),
@@ -302,7 +318,7 @@ pub(crate) struct ProblemDocument {
     kind: String,
     /// The kind in words.
     #[schema(example = "The body has wrong fields")]
-    title: &'static str,
+    title: String,
     /// The status code.
     #[schema(example = 422, minimum = 400, maximum = 599)]
     status: u16,
@@ -340,9 +356,11 @@ impl ResponseError for Problem {
         }
         response.insert_header((header::CONTENT_TYPE, HeaderValue::from_static(MEDIA_TYPE)));
         response.insert_header((header::CACHE_CONTROL, "no-store"));
+        let own = Some(speech::words()).filter(|_| !speech::is_english());
+        let title = own.and_then(|words| words.own_word("problem", self.kind.slug()));
         let document = ProblemDocument {
             kind: self.kind.uri(),
-            title: self.kind.title(),
+            title: title.unwrap_or_else(|| self.kind.title().to_owned()),
             status: self.kind.status().as_u16(),
             detail: self.detail.clone(),
             errors: self.errors.clone(),

@@ -72,6 +72,9 @@ stand_ins! {
     Constraint: "What there is too little of.", &["minutes", "length", "part", "away", "days"];
     MessageState: "Where a message stands: it will be tried, the receiver took it, or it is not tried any more.", domain::MessageState::WORDS;
     DisabledReason: "Why a hook gets no messages: a manager switched it off, its receiver answered 410, or nothing got through for about a day.", domain::DisabledReason::WORDS;
+    DigestOutcome: "What became of a digest's message: the mail server took it, nothing was due, or it was refused for good or not taken until the next one came.", domain::DigestOutcome::WORDS;
+    DigestPeriod: "How often a digest comes.", domain::DigestPeriod::WORDS;
+    Weekday: "A day of the week.", domain::Weekday::WORDS;
     Cause: "What may be behind a symptom.", symptom::Cause::WORDS;
     CogBuild: "How the cogs come off.", procedure::CogBuild::WORDS;
     FittingQuestion: "What was asked of parts that are to go together.", compatibility::Question::WORDS;

@@ -1,4 +1,4 @@
-//! What answers in JSON say in English of the library's reasons, warnings and assumptions.
+//! What answers in JSON say, in English unless asked otherwise, of the library's reasons, warnings and assumptions.
 
 use chrono::NaiveDate;
 use wear_core::Moment;
@@ -7,9 +7,13 @@ use wear_core::degradation::{ExplanationKind, Quantiles};
 use wear_core::reading::SPREAD_THAT_WARNS;
 
 use crate::domain::{Drift, Timestamp};
+use crate::web::speech;
 
 /// A warning, with dates of the calendar for the library's moments.
 pub fn warning(warning: &Warning) -> String {
+    if !speech::is_plain() {
+        return speech::words().warning(warning);
+    }
     match warning {
         Warning::UnevenChain { read_at } => format!(
             "The spots read on {} differ by more than {SPREAD_THAT_WARNS} %: look for a stiff or damaged stretch",
@@ -80,16 +84,18 @@ fn mend(
 
 /// What would mend the record if an explanation is true; none where there is nothing to mend.
 pub fn mended_by(found: &ExplanationReport) -> Option<String> {
+    if !speech::is_plain() {
+        return speech::words().mended_by(found);
+    }
     found.between.map(|between| mend(found.kind, between, found.missing_km))
-}
-
-/// A stable word for a drift of the track record.
-pub fn drift_code(drift: &Drift) -> &'static str {
-    if drift.is_too_narrow() { "intervals_too_narrow" } else { "intervals_too_wide" }
 }
 
 /// A drift of the track record.
 pub fn drift(drift: &Drift) -> String {
+    if !speech::is_english() {
+        let said = speech::said(&drift.said());
+        return drift.group.as_ref().map_or(said.clone(), |group| format!("{group}: {said}"));
+    }
     let whose = match &drift.group {
         Some(group) => format!("Group {group}"),
         None => "All groups together".to_owned(),

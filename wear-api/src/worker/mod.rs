@@ -7,6 +7,8 @@ use std::time::Duration;
 
 use tokio::sync::watch;
 
+use crate::mail::Mailer;
+use crate::service::digests::send;
 use crate::service::{ServiceError, Services, jobs, worker};
 use crate::webhook::Courier;
 
@@ -17,13 +19,20 @@ const IDLE: Duration = Duration::from_millis(400);
 const TROUBLED: Duration = Duration::from_secs(3);
 
 /// Works until `stop` says so; what is begun is finished.
-pub async fn run(services: Services, courier: Courier, stop: watch::Receiver<bool>) {
+pub async fn run(services: Services, courier: Courier, mailer: Option<Mailer>, stop: watch::Receiver<bool>) {
+    let digests = async {
+        // Without a mail server they wait.
+        if let Some(mailer) = &mailer {
+            poll("digests", stop.clone(), || send::send_some(&services, mailer)).await;
+        }
+    };
     tokio::join!(
         // In loops of their own: people wait for outlooks, and a calibration takes long.
         poll("outlooks", stop.clone(), || worker::refresh_some(&services)),
         poll("jobs", stop.clone(), || jobs::run_some(&services)),
+        digests,
         keys::run(services.clone(), stop.clone()),
-        deliveries::run(services.clone(), courier, stop)
+        deliveries::run(services.clone(), courier, stop.clone())
     );
 }
 

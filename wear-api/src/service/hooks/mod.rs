@@ -1,6 +1,7 @@
 //! Hooks: kept by managers, told in the transaction of what they are told of, delivered by the worker.
 
 pub mod deliver;
+pub(super) mod fleet;
 mod manage;
 mod tell;
 

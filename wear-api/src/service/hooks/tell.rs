@@ -2,15 +2,15 @@
 
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
-use wear_core::Reason;
 
 use super::super::{ServiceError, Services, UnitOfWork};
 use crate::domain::{
-    Alert, AlertChange, Bike, DisabledReason, Hook, HookEvent, HookId, JobKind, MessageId, NewHookMessage,
-    NewJob, Outlook, PartId, Timestamp, TokenId,
+    Bike, BikeId, DisabledReason, Findings, Hook, HookEvent, HookId, JobKind, MessageId, NewHookMessage,
+    NewJob, News, Outlook, Over, PartId, Raised, SprocketFinding, Timestamp, TokenId, by_code,
 };
 use crate::input::WrongField;
 use crate::store::{StoreError, Tx};
+use crate::words::Words;
 
 /// Most refused rides that one message lists.
 const MOST_LISTED: usize = 100;
@@ -60,7 +60,7 @@ pub(super) async fn post(
 
 /// What a message is about: who may hear of it.
 #[derive(Clone, Copy)]
-enum About<'a> {
+pub(super) enum About<'a> {
     /// A bike: the workshop, and whose token reaches it.
     Bike(&'a Bike),
     /// What a token sent: the workshop, and whoever made a hook with that token.
@@ -70,7 +70,7 @@ enum About<'a> {
 }
 
 /// Tells each hook in force that may hear of it and that listens for what `choose` says.
-async fn tell(
+pub(super) async fn tell(
     tx: &mut Tx,
     about: About<'_>,
     now: Timestamp,
@@ -90,41 +90,68 @@ async fn tell(
     Ok(())
 }
 
-/// Tells hooks where an outlook is more urgent than the one before, in the transaction that stores it. The bikes'
-/// marks are held, so that no other outlook of a part comes between.
+/// Tells hooks what outlooks change about what they were told, in the transaction that stores them. The bikes' marks are
+/// held, so that no other outlook of a bike comes between.
 pub(in crate::service) async fn outlooks_stored<'a>(
     tx: &mut Tx,
-    stored: impl Iterator<Item = (&'a Bike, &'a Outlook)> + Clone,
+    stored: impl Iterator<Item = (&'a Bike, &'a Outlook, &'a Findings)> + Clone,
 ) -> Result<(), StoreError> {
-    let parts: Vec<PartId> = stored.clone().filter_map(|(_, outlook)| outlook.part_id).collect();
-    let before = tx.alerts(&parts).await?;
-    for (bike, outlook) in stored {
-        let now = outlook.computed_at;
-        let Some(part_id) = outlook.part_id.filter(|_| bike.retired_at.is_none()) else { continue };
-        // That nothing is known of a chain is no news: whoever entered the bike knows, and lists say so.
-        if matches!(outlook.reason, Reason::AgeUnknown | Reason::RidingUnknown { .. }) {
-            continue;
-        }
-        match Alert::by(before.get(&part_id), outlook.advice, evidence(outlook), now) {
-            AlertChange::Nothing => {}
-            AlertChange::Silent(alert) => tx.save_alert(part_id, &alert).await?,
-            AlertChange::Raised { from, to } => {
-                tx.save_alert(part_id, &to).await?;
-                let data = alert_data(bike, part_id, outlook);
-                tell(tx, About::Bike(bike), now, &data, |hook| {
-                    Alert::event(from, to.level, &hook.facts.events)
-                })
-                .await?;
-            }
+    let stored = stored.filter(|(bike, ..)| bike.retired_at.is_none());
+    let bikes: Vec<BikeId> = stored.clone().map(|(bike, ..)| bike.id).collect();
+    let mut before = tx.announced(&bikes).await?;
+    for (bike, outlook, findings) in stored {
+        let told = before.remove(&bike.id).unwrap_or_default();
+        let news = News::of(&told, findings, outlook.computed_at);
+        if !news.is_empty() {
+            tell_news(tx, (bike, outlook, findings), news).await?;
         }
     }
     Ok(())
 }
 
-fn alert_data(bike: &Bike, part_id: PartId, outlook: &Outlook) -> Value {
+async fn tell_news(
+    tx: &mut Tx,
+    (bike, outlook, findings): (&Bike, &Outlook, &Findings),
+    news: News,
+) -> Result<(), StoreError> {
+    let now = outlook.computed_at;
+    let words = Words::for_workshop(&tx.workshop().await?, None);
+    let News { standing, fallen, raised, over } = news;
+    for (part_id, topic) in fallen {
+        tx.remove_announced(bike.id, part_id, topic).await?;
+    }
+    for it in &standing {
+        tx.save_announced(bike.id, it).await?;
+    }
+    for Raised { part_id, events } in raised {
+        let sprocket = findings.sprockets.iter().find(|it| it.part_id == part_id);
+        let data = match sprocket {
+            Some(sprocket) => sprocket_data(&words, bike, sprocket),
+            None => chain_data(&words, bike, findings, (part_id, outlook)),
+        };
+        let first = |hook: &Hook| events.iter().copied().find(|event| hook.facts.events.contains(event));
+        tell(tx, About::Bike(bike), now, &data, first).await?;
+    }
+    for over in over {
+        let data = over_data(&words, bike, &over, outlook);
+        tell(tx, About::Bike(bike), now, &data, listening(HookEvent::NoLongerDue)).await?;
+    }
+    Ok(())
+}
+
+fn chain_data(
+    words: &Words,
+    bike: &Bike,
+    findings: &Findings,
+    (part_id, outlook): (PartId, &Outlook),
+) -> Value {
+    let model_id = findings.chain.as_ref().and_then(|chain| chain.model_id);
+    let (reason_code, reason_parameters) = by_code(outlook.reason);
     json!({
         "bike_id": bike.id, "label": bike.facts.label.as_str(), "group": bike.facts.group.as_str(),
-        "part_id": part_id, "advice": outlook.advice.as_str(), "reason": outlook.reason.to_string(),
+        "part_id": part_id, "part_model_id": model_id,
+        "advice": outlook.advice.as_str(), "reason": words.answered(&outlook.reason),
+        "reason_code": reason_code, "reason_parameters": reason_parameters,
         "limit_percent": outlook.limit_percent, "swap_by": outlook.swap_by(),
         "measure_by": outlook.measure_by(), "probability_over_limit": outlook.probability_over_limit,
         "remaining_km": outlook.remaining_km,
@@ -132,11 +159,25 @@ fn alert_data(bike: &Bike, part_id: PartId, outlook: &Outlook) -> Value {
     })
 }
 
-/// What an advice rests on, other than the passing of time and kilometres.
-fn evidence(outlook: &Outlook) -> String {
-    let last =
-        outlook.basis.last_reading_at.map_or_else(|| "-".to_owned(), |at| outlook.time_of(at).to_string());
-    format!("{} {} {}", outlook.basis.readings_used, last, outlook.limit_percent)
+fn sprocket_data(words: &Words, bike: &Bike, sprocket: &SprocketFinding) -> Value {
+    let SprocketFinding { part_id, model_id, topic, position, shape, probability, said, worn: _ } = sprocket;
+    json!({
+        "bike_id": bike.id, "label": bike.facts.label.as_str(), "group": bike.facts.group.as_str(),
+        "part_id": part_id, "part_model_id": model_id, "place": topic.as_str(), "position": position.get(),
+        "shape": shape, "probability": probability, "reason": words.answered(said), "reason_code": said.code(),
+        "outlook": format!("/v1/bikes/{}/outlook", bike.id),
+    })
+}
+
+fn over_data(words: &Words, bike: &Bike, over: &Over, outlook: &Outlook) -> Value {
+    let Over { part_id, announced, because } = over;
+    let announced: Vec<&str> = announced.iter().map(|event| event.as_str()).collect();
+    json!({
+        "bike_id": bike.id, "label": bike.facts.label.as_str(), "group": bike.facts.group.as_str(),
+        "part_id": part_id, "announced": announced, "reason": words.answered(because),
+        "reason_code": because.code(), "advice": outlook.advice.as_str(),
+        "outlook": format!("/v1/bikes/{}/outlook", bike.id),
+    })
 }
 
 /// Tells hooks that a bike has left the fleet.
@@ -170,7 +211,7 @@ fn bike_data(bike: &Bike) -> Value {
     })
 }
 
-fn listening(event: HookEvent) -> impl Fn(&Hook) -> Option<HookEvent> {
+pub(super) fn listening(event: HookEvent) -> impl Fn(&Hook) -> Option<HookEvent> {
     move |hook| hook.facts.events.contains(&event).then_some(event)
 }
 

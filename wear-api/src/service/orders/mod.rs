@@ -10,8 +10,9 @@ use wear_core::units::Probability;
 use super::{Actor, ServiceError, Services};
 use crate::domain::{
     Advice, BikeId, BikeNeeds, GroupName, Label, LeadTimeDays, Money, PackSize, PartModel, PartModelId,
-    PartsUnderWay, Place, ServiceLevel, ShelfCount, StandIn, StockEntry,
+    PartsUnderWay, Place, ServiceLevel, ShelfCount, StandIn, StockEntry, Timestamp,
 };
+use crate::store::{StoreError, Tx};
 use count::{Shelf, Windows, probability_by};
 
 pub use count::Reorder;
@@ -22,6 +23,9 @@ pub const MOST_HORIZON_DAYS: u32 = 182;
 
 /// Most bikes named behind one number.
 pub const MOST_BIKES: usize = 1_000;
+
+/// Days that swaps are counted over unless someone says otherwise (A).
+pub const HORIZON_DAYS: u32 = 28;
 
 /// What is asked.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -154,8 +158,12 @@ struct Workplace {
 /// # Errors
 /// [`ServiceError`].
 pub async fn gather(services: &Services, actor: &Actor) -> Result<Gathered, ServiceError> {
-    let now = services.now();
     let mut tx = services.store.begin_read(actor).await?;
+    Ok(gather_in(&mut tx, services.now()).await?)
+}
+
+/// The same in a transaction that has begun.
+pub(super) async fn gather_in(tx: &mut Tx, now: Timestamp) -> Result<Gathered, StoreError> {
     let zone = tx.workshop().await?.settings.time_zone;
     let bikes = tx.needs(zone).await?;
     let place = Workplace {

@@ -166,6 +166,7 @@ impl Parts {
         let on = |fitting: &Fitting| ModelOnBike {
             place: fitting.place,
             position: fitting.position,
+            part_id: fitting.part_id,
             model: model_of.get(&fitting.part_id).copied(),
         };
         self.open.iter().map(on).collect()
@@ -444,6 +445,7 @@ fn assemble(
         others_before: parts.others_before.map(|first| first.moment_in(zone).day()),
         drivetrain,
         bike,
+        soon: workshop.settings.soon_days,
         now,
     }
 }

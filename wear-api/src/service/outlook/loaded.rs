@@ -7,8 +7,8 @@ use wear_core::forecast::UseHistory;
 use wear_core::knock_on::CassetteLife;
 
 use crate::domain::{
-    Bike, BikeId, ChainRecord, Drivetrain, KeptPassage, LubricantUse, Made, NeededPart, Outlook, PartId,
-    PartModelId, Place, Position, ReadingId, SwapNeeds, Taught, Timestamp,
+    Bike, BikeId, ChainRecord, Drivetrain, Findings, KeptPassage, LubricantUse, Made, NeededPart, Outlook,
+    PartId, PartModelId, Place, Position, ReadingId, SoonDays, SwapNeeds, Taught, Timestamp,
 };
 
 /// The part at a place on a bike.
@@ -16,6 +16,7 @@ use crate::domain::{
 pub(super) struct ModelOnBike {
     pub place: Place,
     pub position: Position,
+    pub part_id: PartId,
     pub model: Option<PartModelId>,
 }
 
@@ -35,6 +36,8 @@ pub struct LoadedBike {
     /// The day on which the first of its chains was fitted, counted since 1970-01-01, where there were others before that
     /// matter no more.
     pub(super) others_before: Option<i64>,
+    /// Days before its day that a reading or a swap is told to be due soon.
+    pub(super) soon: SoonDays,
     pub(super) now: Timestamp,
     pub(super) today: NaiveDate,
     pub(super) zone: Tz,
@@ -44,6 +47,8 @@ pub struct LoadedBike {
 pub(super) struct Assessed {
     pub outlook: Outlook,
     pub needs: SwapNeeds,
+    /// What hooks may be told of.
+    pub findings: Findings,
     pub chains: Vec<ChainRecord>,
     /// The forecast of the chain that is on, to be kept.
     pub passage: Option<KeptPassage>,
@@ -96,7 +101,8 @@ impl LoadedBike {
         let outlook = self.outlook(assessment);
         let passage = KeptPassage::of(&outlook, &needs.timing, &self.bike.facts.group, Made::Shown);
         let (others_before, zone) = (self.others_before, self.zone);
-        Assessed { outlook, needs, chains, passage, zone, used, others_before }
+        let findings = self.findings(&outlook);
+        Assessed { outlook, needs, findings, chains, passage, zone, used, others_before }
     }
 
     pub(super) fn outlook(&self, assessment: Assessment) -> Outlook {
@@ -116,25 +122,26 @@ impl LoadedBike {
     fn needs(&self, swap: &NextSwap) -> SwapNeeds {
         let drivetrain = &self.bike.facts.drivetrain;
         let models = if self.present.is_some() { self.models.as_slice() } else { &[] };
-        let parts = models.iter().filter_map(|&ModelOnBike { place, position, model: model_id }| {
-            let (shape, share) = match place {
-                Place::Chain => (format!("{} sprockets", drivetrain.cogs().len()), 1.0),
-                Place::Cassette | Place::Cog => (cogs_in_words(drivetrain), swap.cassette?),
-                Place::Ring => {
-                    // Places count from the largest ring.
-                    let from_largest = usize::from(position.get());
-                    let teeth = drivetrain.rings().iter().rev().nth(from_largest)?;
-                    (format!("{} teeth", teeth.get()), *swap.rings.get(from_largest)?)
-                }
-                Place::JockeyWheels => return None,
-            };
-            Some(NeededPart { place, position, model_id, shape, share })
-        });
+        let parts =
+            models.iter().filter_map(|&ModelOnBike { place, position, part_id: _, model: model_id }| {
+                let (shape, share) = match place {
+                    Place::Chain => (format!("{} sprockets", drivetrain.cogs().len()), 1.0),
+                    Place::Cassette | Place::Cog => (cogs_in_words(drivetrain), swap.cassette?),
+                    Place::Ring => {
+                        // Places count from the largest ring.
+                        let from_largest = usize::from(position.get());
+                        let teeth = drivetrain.rings().iter().rev().nth(from_largest)?;
+                        (format!("{} teeth", teeth.get()), *swap.rings.get(from_largest)?)
+                    }
+                    Place::JockeyWheels => return None,
+                };
+                Some(NeededPart { place, position, model_id, shape, share })
+            });
         SwapNeeds { timing: swap.timing, parts: parts.collect(), renewals: swap.renewals }
     }
 }
 
-fn cogs_in_words(drivetrain: &Drivetrain) -> String {
+pub(super) fn cogs_in_words(drivetrain: &Drivetrain) -> String {
     let cogs: Vec<String> = drivetrain.cogs().iter().map(|teeth| teeth.get().to_string()).collect();
     format!("{} teeth", cogs.join("-"))
 }

@@ -1,5 +1,6 @@
 //! Outlooks: from the events of a bike to what is known of it and what to do.
 
+mod findings;
 mod life;
 mod load;
 mod loaded;
@@ -162,7 +163,8 @@ pub async fn save(tx: &mut Tx, computed: &[Computed]) -> Result<(), StoreError> 
     tx.save_outlooks(&rows).await?;
     remember(tx, computed).await?;
     used::remember(tx, computed).await?;
-    hooks::outlooks_stored(tx, computed.iter().map(|it| (&it.bike, &it.assessed.outlook))).await
+    let stored = computed.iter().map(|it| (&it.bike, &it.assessed.outlook, &it.assessed.findings));
+    hooks::outlooks_stored(tx, stored).await
 }
 
 /// Keeps what outlooks saw of chains and what they forecast, and asks for forecasts to be scored where the readings are others

@@ -18,7 +18,7 @@ use chrono::Datelike as _;
 pub(super) use origins::Known;
 
 use super::outlook::{PastBike, past_bikes};
-use super::{ServiceError, Services, by};
+use super::{ServiceError, Services, by, hooks};
 use crate::domain::{
     Bike, ClaimedJob, JobKind, KeptPassage, Made, Month, NewJob, PartId, RecordedBike, Timestamp, Workshop,
     WorkshopId,
@@ -91,6 +91,8 @@ pub async fn keep(services: &Services, claimed: &ClaimedJob) -> Result<(), Servi
     let mut tx = services.store.begin_write(id).await?;
     if tx.finish_job(claimed, now).await? != crate::domain::Finished::Lost {
         tx.replace_record(&tallies).await?;
+        // By now the night's outlooks are there, or nearly all of them.
+        tx.enqueue(&hooks::fleet::job(now)).await?;
     }
     Ok(tx.commit().await?)
 }

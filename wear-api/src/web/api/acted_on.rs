@@ -9,6 +9,7 @@ use wear_core::fleet::skip_record::SkipTally;
 
 use crate::domain::{Meaning, Month};
 use crate::service::track_record::{ActedOn, Apart};
+use crate::web::speech;
 
 /// What a record means for the next decision.
 #[derive(Serialize, ToSchema)]
@@ -24,7 +25,7 @@ struct MeaningDocument {
 
 impl From<Meaning> for MeaningDocument {
     fn from(meaning: Meaning) -> Self {
-        Self { code: meaning.code().to_owned(), message: meaning.to_string() }
+        Self { code: meaning.code().to_owned(), message: speech::said(&meaning) }
     }
 }
 

@@ -20,6 +20,13 @@ use crate::web::auth::{As, Manager, Mechanic};
 use crate::web::change::Change;
 use crate::web::problem::Problem;
 use crate::web::schema;
+use crate::web::speech;
+use crate::words::texts::Sentence;
+
+/// A sentence with its stable word.
+fn coded(sentence: &impl Sentence) -> (String, &'static str) {
+    (speech::said(sentence), sentence.code())
+}
 
 pub fn operations(config: &mut ServiceConfig<'_>) {
     config.service(get_calibration).service(ask_calibration);
@@ -91,17 +98,30 @@ struct LearnedTool {
     /// The same in plain words.
     #[schema(example = "bench rule reads 0.07 % low, give or take 0.02")]
     said: String,
+    /// The same as a stable word.
+    said_code: &'static str,
     /// What makes it better known; null where it is known well enough.
     to_do: Option<String>,
 }
 
 impl From<ToolBias> for LearnedTool {
     fn from(learned: ToolBias) -> Self {
-        let (said, to_do) = (learned.said().to_string(), learned.to_do().map(|it| it.to_string()));
+        let to_do = learned.to_do().map(|it| speech::said(&it));
+        let (said, said_code) = coded(&learned.said());
         let ToolBias { instrument, tool, bias: LearnedBias { bias, sd, readings, spread: _ } } = learned;
         let (tool_id, name) = tool.map(|(id, name)| (id.uuid(), name.to_string())).unzip();
         let instrument = instrument.as_str();
-        Self { instrument, tool_id, name, bias_percent: bias, bias_sd_percent: sd, readings, said, to_do }
+        Self {
+            instrument,
+            tool_id,
+            name,
+            bias_percent: bias,
+            bias_sd_percent: sd,
+            readings,
+            said,
+            said_code,
+            to_do,
+        }
     }
 }
 
@@ -124,15 +144,18 @@ struct LearnedPerson {
     /// The same in plain words.
     #[schema(example = "Anna reads 0.03 % high, give or take 0.02")]
     said: String,
+    /// The same as a stable word.
+    said_code: &'static str,
     /// What makes it better known; null where it is known well enough.
     to_do: Option<String>,
 }
 
 impl From<PersonBias> for LearnedPerson {
     fn from(learned: PersonBias) -> Self {
-        let (said, to_do) = (learned.said().to_string(), learned.to_do().map(|it| it.to_string()));
+        let to_do = learned.to_do().map(|it| speech::said(&it));
+        let (said, said_code) = coded(&learned.said());
         let PersonBias { name, bias: LearnedBias { bias, sd, readings, spread } } = learned;
-        Self { name, bias_percent: bias, bias_sd_percent: sd, spread, readings, said, to_do }
+        Self { name, bias_percent: bias, bias_sd_percent: sd, spread, readings, said, said_code, to_do }
     }
 }
 
@@ -167,6 +190,8 @@ struct LearnedCassetteWear {
     used_up: i64,
     /// The same in plain words.
     said: String,
+    /// The same as a stable word.
+    said_code: &'static str,
 }
 
 impl From<Option<LearnedCassettes>> for LearnedCassetteWear {
@@ -187,7 +212,8 @@ impl From<Option<LearnedCassettes>> for LearnedCassetteWear {
             tests_held: count(|fit| fit.held),
             skips: count(|fit| fit.skipped),
             used_up: count(|fit| fit.used_up),
-            said: CassettesSaid::of(known).to_string(),
+            said: speech::said(&CassettesSaid::of(known)),
+            said_code: CassettesSaid::of(known).code(),
         }
     }
 }
@@ -233,6 +259,8 @@ struct Season {
         example = "Most is ridden in July: 1.9 times the year's mean, give or take 12 %; least in January: 0.4 times"
     )]
     said: String,
+    /// The same as a stable word.
+    said_code: &'static str,
 }
 
 /// What a model of chain is worth.
@@ -255,6 +283,8 @@ struct LearnedModel {
         example = "Coated wears 16 % slower than the fleet's chains on average (8 in 10: -23 to -10 %)"
     )]
     said: String,
+    /// The same as a stable word.
+    said_code: &'static str,
 }
 
 /// What a lubricant is worth.
@@ -278,20 +308,23 @@ struct LearnedLubricant {
         example = "Chains run on wax wear 13 % slower than the fleet's chains on average (8 in 10: -20 to -6 %)"
     )]
     said: String,
+    /// The same as a stable word.
+    said_code: &'static str,
 }
 
 impl From<LubricantEffect> for LearnedLubricant {
     fn from(learned: LubricantEffect) -> Self {
-        let said = learned.said().to_string();
+        let (said, said_code) = coded(&learned.said());
         let LubricantEffect { lubricant: (id, name), effect: LearnedEffect { ln_mean, ln_sd, chains } } =
             learned;
-        Self { lubricant_id: id.uuid(), name, ln_mean, ln_sd, chains, said }
+        Self { lubricant_id: id.uuid(), name, ln_mean, ln_sd, chains, said, said_code }
     }
 }
 
 impl Season {
     fn of(learned: GroupYear, year: i32) -> Self {
-        let (months, said) = (learned.months(year), learned.said(year).to_string());
+        let months = learned.months(year);
+        let (said, said_code) = coded(&learned.said(year));
         let GroupYear { group, year, bikes, learned_at: _ } = learned;
         let months = months.into_iter().map(|MonthShare { month, p50, p10, p90 }| MonthOfUse {
             month,
@@ -308,15 +341,16 @@ impl Season {
             drift_ln_sd: year.drift_ln_sd(),
             months: months.collect(),
             said,
+            said_code,
         }
     }
 }
 
 impl From<ModelEffect> for LearnedModel {
     fn from(learned: ModelEffect) -> Self {
-        let said = learned.said().to_string();
+        let (said, said_code) = coded(&learned.said());
         let ModelEffect { model: (id, name), effect: LearnedEffect { ln_mean, ln_sd, chains } } = learned;
-        Self { part_model_id: id.uuid(), name, ln_mean, ln_sd, chains, said }
+        Self { part_model_id: id.uuid(), name, ln_mean, ln_sd, chains, said, said_code }
     }
 }
 
@@ -332,11 +366,14 @@ struct LearnedDrift {
     /// The same in plain words.
     #[schema(example = "Chains wear 5 % faster from year to year (8 in 10: 0 to +11 %)")]
     said: String,
+    /// The same as a stable word.
+    said_code: &'static str,
 }
 
 impl From<Drift> for LearnedDrift {
     fn from(drift: Drift) -> Self {
-        Self { ln_per_year: drift.per_year, ln_sd: drift.sd, said: drift_said(drift).to_string() }
+        let (said, said_code) = coded(&drift_said(drift));
+        Self { ln_per_year: drift.per_year, ln_sd: drift.sd, said, said_code }
     }
 }
 
@@ -363,11 +400,13 @@ struct Condition {
     /// The same in plain words.
     #[schema(example = "Rain wears chains 2.4 times as fast as a dry road (8 in 10: 2.1 to 2.8)")]
     said: String,
+    /// The same as a stable word.
+    said_code: &'static str,
 }
 
 impl From<LearnedCondition> for Condition {
     fn from(learned: LearnedCondition) -> Self {
-        let said = learned.said().to_string();
+        let (said, said_code) = coded(&learned.said());
         let LearnedCondition { covariate, p50, p10, p90, chains, is_learned } = learned;
         Self {
             condition: covariate.as_str(),
@@ -377,6 +416,7 @@ impl From<LearnedCondition> for Condition {
             times_p90: p90,
             chains,
             said,
+            said_code,
         }
     }
 }

@@ -18,6 +18,7 @@ mod coming_year;
 mod compatibility;
 mod declared_use;
 mod deliveries;
+mod digests;
 mod estimates;
 mod fittings;
 mod health;
@@ -44,7 +45,8 @@ mod transfer;
 mod voiding;
 mod workshop;
 
-pub(super) use hooks::messages;
+pub use digests::SendsMail;
+pub(super) use hooks::{messages, webhooks};
 use utoipa_actix_web::service_config::ServiceConfig;
 
 /// Adds every operation.
@@ -82,6 +84,7 @@ pub fn operations(config: &mut ServiceConfig<'_>) {
     orders::operations(config);
     calendar::operations(config);
     hooks::operations(config);
+    digests::operations(config);
     transfer::operations(config);
     workshop::operations(config);
     tokens::operations(config);

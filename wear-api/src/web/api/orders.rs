@@ -11,8 +11,8 @@ use wear_core::forecast::YEARS_DIFFER;
 use crate::domain::{Field, Form, Invalid, Place, ServiceLevel, StandIn};
 use crate::service::Services;
 use crate::service::orders::{
-    self, BikeBehind, MOST_BIKES, MOST_HORIZON_DAYS, OrdersNeeded, OrdersQuery, PartKind, PartNeeded,
-    Reorder, Substitute,
+    self, BikeBehind, HORIZON_DAYS, MOST_BIKES, MOST_HORIZON_DAYS, OrdersNeeded, OrdersQuery, PartKind,
+    PartNeeded, Reorder, Substitute,
 };
 use crate::web::auth::{As, Mechanic};
 use crate::web::problem::Problem;
@@ -277,9 +277,6 @@ impl From<BikeBehind> for BikeDocument {
         }
     }
 }
-
-/// Days that are counted where nobody says (A).
-const HORIZON_DAYS: u32 = 28;
 
 /// Bikes that are named behind each number where nobody says.
 const BIKES: usize = 50;

@@ -21,6 +21,7 @@ use crate::web::change::Change;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Query};
+use crate::web::speech;
 use crate::web::{answer, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
@@ -89,8 +90,8 @@ impl From<Lead> for LeadDocument {
     fn from(Lead { cause, look, caution, probability }: Lead) -> Self {
         Self {
             cause: cause.as_str(),
-            look: look.to_string(),
-            caution: caution.map(|caution| caution.to_string()),
+            look: speech::said(&look),
+            caution: caution.map(|caution| speech::said(&caution)),
             probability,
         }
     }

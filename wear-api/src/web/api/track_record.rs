@@ -140,7 +140,7 @@ struct TrackRecordWarning {
 
 impl From<Drift> for TrackRecordWarning {
     fn from(drift: Drift) -> Self {
-        Self { code: words::drift_code(&drift).to_owned(), message: words::drift(&drift) }
+        Self { code: drift.said().code().to_owned(), message: words::drift(&drift) }
     }
 }
 

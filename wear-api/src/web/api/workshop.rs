@@ -10,7 +10,7 @@ use wear_core::units::{InstrumentBias, InstrumentSd, Limit, Probability};
 
 use crate::domain::{
     Calibration, Costs, Currency, DefaultLimits, Field, FieldErrors, Form, Instrument, Invalid, Language,
-    UnitsShown, Workshop, WorkshopName, WorkshopSettings, parse_time_zone,
+    SoonDays, UnitsShown, Workshop, WorkshopName, WorkshopSettings, parse_time_zone,
 };
 use crate::input::parse;
 use crate::service::{Services, workshops};
@@ -59,6 +59,9 @@ struct WorkshopDocument {
     /// How far care of its bikes is told, where the bike doesn't say; null when care counts as unrecorded up to a bike's
     /// first entry and as recorded from it on.
     care: Option<CareSettingDocument>,
+    /// Days before its day that a reading or a swap is told to be due soon (assumed: a week).
+    #[schema(minimum = 0, maximum = 60)]
+    soon_days: u32,
     /// When it was made.
     created_at: DateTime<Utc>,
     /// Counts the changes of its settings; the `ETag` is made of it.
@@ -177,6 +180,7 @@ impl From<Workshop> for WorkshopDocument {
             costs,
             calibrations,
             care,
+            soon_days,
         } = settings;
         let DefaultLimits { eleven_or_more, up_to_ten, single_sprocket } = limits;
         let Costs { swap_labour_minor, reading_minor, failure_minor } = costs;
@@ -203,6 +207,7 @@ impl From<Workshop> for WorkshopDocument {
                 })
                 .collect(),
             care: care.map(Into::into),
+            soon_days: soon_days.get(),
             created_at: created_at.datetime(),
             revision,
         }
@@ -241,6 +246,9 @@ struct WorkshopChange {
     #[serde(default, deserialize_with = "given")]
     #[schema(value_type = Option<CareSettingDocument>)]
     care: Option<Option<CareSettingDocument>>,
+    /// Days before its day that a reading or a swap is told to be due soon.
+    #[schema(minimum = 0, maximum = 60)]
+    soon_days: Option<i64>,
 }
 
 impl WorkshopChange {
@@ -256,6 +264,7 @@ impl WorkshopChange {
             costs,
             calibrations,
             care,
+            soon_days,
         } = self;
         let mut errors = FieldErrors::new();
         let mut changed = settings;
@@ -295,6 +304,8 @@ impl WorkshopChange {
         if let Some(care) = care {
             changed.care = CareSettingDocument::keep(care, &mut errors);
         }
+        let soon_days = soon_days.and_then(|days| errors.keep("/soon_days", SoonDays::new(days)));
+        changed.soon_days = soon_days.unwrap_or(changed.soon_days);
         if errors.is_empty() { Ok(changed) } else { Err(errors) }
     }
 }

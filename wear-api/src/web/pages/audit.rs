@@ -5,11 +5,11 @@ use askama::Template;
 use serde::Deserialize;
 
 use super::frame::{Frame, Viewer};
-use super::words::Words;
 use super::{Answer, html};
 use crate::domain::{Cursor, NamedEntry, PageRequest};
 use crate::service::{Services, audit};
 use crate::web::auth::Manager;
+use crate::words::Words;
 
 #[derive(Template)]
 #[template(path = "audit.html")]

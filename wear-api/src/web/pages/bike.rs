@@ -13,8 +13,8 @@ use super::plot::{self, Cog, Month};
 use super::riding::{self, RidingShown};
 use super::steps::left_undone;
 use super::symptom::reported;
-use super::words::{is_riding_unknown, is_unknown};
 use super::{Answer, again, html, see};
+use crate::words::{is_riding_unknown, is_unknown};
 use wear_core::bike::RateSource;
 
 use crate::domain::{

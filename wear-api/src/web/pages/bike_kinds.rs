@@ -6,11 +6,11 @@ use serde::Deserialize;
 
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
-use super::words::Words;
 use super::{Answer, again, html, kind_form, see};
 use crate::domain::{BikeKind, BikeKindId, PageRequest, PageSize, PartModel, Place};
 use crate::service::{Actor, ServiceError, Services, bike_kinds, part_models};
 use crate::web::auth::{Manager, Mechanic};
+use crate::words::Words;
 
 use kind_form::KindForm;
 

@@ -3,8 +3,8 @@
 use wear_core::bounds::CARE_INTERVAL_KM;
 
 use super::frame::Fields;
-use super::words::Words;
 use crate::domain::{CareSetting, CareState};
+use crate::words::Words;
 
 /// What the choice says where care isn't set.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

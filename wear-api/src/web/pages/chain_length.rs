@@ -9,11 +9,11 @@ use wear_core::units::Chainstay;
 
 use super::frame::{Frame, Viewer};
 use super::new_bike::numbers;
-use super::words::parse_number;
 use super::{Answer, again, html};
 use crate::domain::{Bike, BikeId, Drivetrain, DrivetrainFacts, FieldErrors, Gearing, Teeth};
 use crate::service::{Services, bikes};
 use crate::web::auth::Mechanic;
+use crate::words::parse_number;
 
 /// Any legal length: it is what is asked, and the rest of the drivetrain doesn't hang on it.
 const ANY_LINKS: u32 = 114;

@@ -16,9 +16,7 @@ use crate::service::rides::{RideIds, RideReport};
 use crate::service::swaps::EnterSwap;
 use crate::service::{Actor, Mismatch, ServiceError, Services, UnitOfWork, outlook, readings, rides, swaps};
 use crate::web::auth::Mechanic;
-
-/// Less likely explanations aren't worth a line (A).
-pub(super) const LEAST: f64 = 0.005;
+use crate::words::LEAST;
 
 /// An explanation as the page shows it.
 pub(super) struct Explained {

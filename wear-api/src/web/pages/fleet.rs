@@ -6,11 +6,11 @@ use chrono::{Days, NaiveDate};
 use serde::Deserialize;
 
 use super::frame::{Frame, Viewer};
-use super::words::Words;
 use super::{Answer, encoded, html};
 use crate::domain::{Advice, Cursor, FleetEntry, GroupName, OutlookFilter, PageRequest};
 use crate::service::{Services, bikes, outlook};
 use crate::web::auth::App;
+use crate::words::Words;
 
 /// Length of the time line: half a year.
 const AXIS_DAYS: f64 = 182.0;

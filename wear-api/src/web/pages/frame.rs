@@ -12,10 +12,11 @@ use chrono::NaiveDate;
 
 use super::failure::Failure;
 use super::session::{self, PagesOpenAs, SignedIn};
-use super::words::Words;
 use crate::domain::{Language, Role, Workshop};
 use crate::service::{Actor, Services, workshops};
 use crate::web::auth::Needed;
+use crate::web::speech;
+use crate::words::Words;
 
 /// Largest form, bytes: more than any page's.
 const LARGEST_FORM: usize = 64 * 1024;
@@ -291,8 +292,7 @@ fn chosen(request: &HttpRequest) -> Option<Language> {
     request.cookie(session::LANGUAGE_COOKIE)?.value().parse().ok()
 }
 
-/// The first language of the browser's that we have.
+/// The language of ours that the browser likes best.
 fn preferred(request: &HttpRequest) -> Option<Language> {
-    let header = request.headers().get(header::ACCEPT_LANGUAGE)?.to_str().ok()?;
-    header.split(',').find_map(|range| range.trim().get(..2)?.to_ascii_lowercase().parse().ok())
+    speech::asked(request.headers())
 }

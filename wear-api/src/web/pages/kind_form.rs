@@ -5,7 +5,6 @@ use wear_core::units::{Limit, Teeth};
 
 use super::frame::{Fields, Frame};
 use super::new_bike;
-use super::words::parse_number;
 use super::work::ACCEPT;
 use crate::domain::{
     BikeKind, BikeKindFacts, DrivetrainChoice, DrivetrainFacts, Field as What, FieldErrors, Form, GroupName,
@@ -13,6 +12,7 @@ use crate::domain::{
 };
 use crate::service::Mismatch;
 use crate::service::bike_kinds::{EnterKind, KindPatch};
+use crate::words::parse_number;
 
 /// What the form shows.
 pub(super) struct KindForm {

@@ -9,7 +9,6 @@ use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::method::Method;
 use super::tool_choice::{self, Tools};
-use super::words::{is_riding_unknown, is_unknown};
 use super::work::TWICE;
 use super::{Answer, again, html, riding, see, session};
 use crate::domain::{
@@ -18,6 +17,7 @@ use crate::domain::{
 };
 use crate::service::{Actor, ServiceError, Services, bikes, history, outlook, readings};
 use crate::web::auth::Mechanic;
+use crate::words::{is_riding_unknown, is_unknown};
 
 /// How long a saved reading can be undone.
 const UNDO: Duration = Duration::minutes(1);

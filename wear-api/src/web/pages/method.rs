@@ -4,8 +4,8 @@ use wear_core::bounds;
 use wear_core::units::{ElongationReading, GaugeMark};
 
 use super::frame::Fields;
-use super::words::{Words, parse_number};
 use crate::domain::{Entry, Instrument, Measured};
+use crate::words::{Words, parse_number};
 
 /// Millimetres of an inch.
 const INCH: f64 = 25.4;

@@ -22,7 +22,6 @@ mod linking;
 mod lives;
 mod measure;
 mod method;
-mod names;
 mod new_bike;
 mod parts;
 mod plan_shown;
@@ -38,11 +37,10 @@ mod steps;
 mod symptom;
 mod tables;
 mod taught;
-mod texts;
 mod tool_choice;
 mod tools;
 mod track;
-mod words;
+mod unsubscribe;
 mod work;
 mod wrong;
 
@@ -129,6 +127,8 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(tools::edit)
         .service(tools::change)
         .service(policy::page)
+        .service(unsubscribe::page)
+        .service(unsubscribe::stop)
         .service(hooks::page)
         .service(hooks::make)
         .service(hooks::test)

@@ -6,7 +6,6 @@ use chrono::NaiveDate;
 
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
-use super::words::{Words, parse_number};
 use super::work::ACCEPT;
 use super::{Answer, again, html, see};
 use crate::domain::{
@@ -16,6 +15,7 @@ use crate::domain::{
 use crate::service::bikes::{EnterBike, EnterStart};
 use crate::service::{Actor, Mismatch, ServiceError, Services, bike_kinds, bikes};
 use crate::web::auth::Mechanic;
+use crate::words::{Words, parse_number};
 
 struct Choice {
     value: &'static str,

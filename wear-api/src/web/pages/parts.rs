@@ -7,7 +7,6 @@ use wear_core::units::{JockeyTeeth, Teeth};
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Typed, Viewer};
 use super::plot::{self, Needed};
-use super::words::parse_number;
 use super::{Answer, again, html, see};
 use crate::domain::{
     DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, Field, FieldErrors, Form, Geometry, Invalid,
@@ -16,13 +15,11 @@ use crate::domain::{
 };
 use crate::input::parse;
 use crate::service::deliveries::DeliveryPatch;
-use crate::service::orders::{OrdersQuery, PartKind, PartNeeded};
+use crate::service::orders::{HORIZON_DAYS, OrdersQuery, PartKind, PartNeeded};
 use crate::service::stock::StockPatch;
 use crate::service::{Actor, ServiceError, Services, deliveries, orders, part_models, stock};
 use crate::web::auth::Mechanic;
-
-/// Days that the page looks ahead (A).
-const HORIZON_DAYS: u32 = 28;
+use crate::words::parse_number;
 
 /// Most parts in the plot.
 const ROWS: usize = 14;

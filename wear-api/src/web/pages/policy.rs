@@ -10,8 +10,8 @@ use super::coming_year::{self as coming_year_page, ComingYearShown};
 use super::failure::Failure;
 use super::frame::{Frame, Viewer};
 use super::plot::{self, CostAt, CostCurve};
-use super::words::{Words, parse_number};
 use super::{Answer, html};
+use crate::words::{Words, parse_number};
 use wear_core::bike::RateSource;
 
 use crate::domain::{ChainChoice, GroupName, LubricantChoice, Money, Policy, PolicyPrices, PriceWishes};

@@ -4,7 +4,6 @@ use actix_web::{post, web};
 
 use super::care_setting::{self, CareChoice, Unset};
 use super::frame::{Fields, Frame, Posted, Typed, Viewer};
-use super::words::parse_number;
 use super::{Answer, bike, see};
 use crate::domain::{
     BikeId, BikePatch, DaysOfUse, DeclaredUse, DeclaredUseId, DistanceAWeek, Note, OdometerTotal,
@@ -15,6 +14,7 @@ use crate::service::declared_use::Declare;
 use crate::service::history::BikeHistory;
 use crate::service::{ServiceError, Services, bikes, declared_use, odometer};
 use crate::web::auth::Mechanic;
+use crate::words::parse_number;
 
 /// What stands on the bike's page.
 pub(super) struct RidingShown {

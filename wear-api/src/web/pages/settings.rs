@@ -8,14 +8,14 @@ use wear_core::units::{Limit, Probability};
 use super::care_setting::{self, CareChoice, Unset};
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Typed, Viewer};
-use super::words::parse_number;
 use super::{Answer, again, html, linking, qr, see};
 use crate::domain::{
     BenchSettings, Costs, DefaultLimits, Label, Language, Minutes, PageRequest, PageSize, Place, Role,
-    TokenId, UnitsShown, WeekMinutes, Workshop, WorkshopName, WorkshopSettings, parse_time_zone,
+    SoonDays, TokenId, UnitsShown, WeekMinutes, Workshop, WorkshopName, WorkshopSettings, parse_time_zone,
 };
 use crate::service::{Actor, ServiceError, Services, bench_days, calendar, parties, tokens, workshops};
 use crate::web::auth::Manager;
+use crate::words::parse_number;
 
 #[derive(Template)]
 #[template(path = "settings.html")]
@@ -26,6 +26,7 @@ struct SettingsPage {
     zone: String,
     currency: String,
     risk: String,
+    soon: String,
     languages: Vec<Choice>,
     units: Vec<Choice>,
     limits: Vec<Number>,
@@ -107,6 +108,7 @@ async fn shown(
         zone: value("time_zone", settings.time_zone.name().to_owned()),
         currency: value("currency", settings.currency.to_string()),
         risk: value("risk", f.typed(100.0 * settings.risk.get(), 0)),
+        soon: value("soon", settings.soon_days.get().to_string()),
         languages: [(Language::En, "English"), (Language::De, "Deutsch")]
             .into_iter()
             .map(|(language, text)| Choice {
@@ -235,6 +237,11 @@ fn parse(f: &Frame, settings: &WorkshopSettings, fields: &Fields) -> Result<Work
     match parse_number(fields.get("risk")).and_then(|percent| Probability::new(percent / 100.0).ok()) {
         Some(risk) => changed.risk = risk,
         None => keep(f.settings_wrong(f.settings_risk(), "0–100")),
+    }
+    match fields.filled("soon").map(|days| days.parse().ok().and_then(|days| SoonDays::new(days).ok())) {
+        None => {}
+        Some(Some(days)) => changed.soon_days = days,
+        Some(None) => keep(f.settings_wrong(f.settings_soon(), "0–60")),
     }
     let mut limit = |name: &str, text: String| {
         let typed = fields.filled(name)?;

@@ -3,10 +3,10 @@
 use wear_core::drivetrain::procedure::{Deference, Step, SwapOf};
 
 use super::failure::Failure;
-use super::texts::Sentence;
-use super::words::Words;
 use crate::domain::{Bike, Checklist, Place};
 use crate::service::{Actor, Services, procedure};
+use crate::words::Words;
+use crate::words::texts::Sentence;
 
 /// One step.
 pub(super) struct StepShown {

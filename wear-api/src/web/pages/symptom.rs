@@ -7,13 +7,13 @@ use wear_core::drivetrain::symptom::{Cause, Lead, Symptom};
 use super::failure::Failure;
 use super::frame::{Frame, Posted, Viewer};
 use super::steps::said;
-use super::words::Words;
 use super::work::{TWICE, tapped_at};
 use super::{Answer, html, see};
 use crate::domain::{Bike, BikeId, NewReport, Note, PageRequest, PageSize, SymptomId, Teeth};
 use crate::service::symptoms::EnterReport;
 use crate::service::{ServiceError, Services, bikes, outlook, symptoms};
 use crate::web::auth::Mechanic;
+use crate::words::Words;
 
 #[derive(Template)]
 #[template(path = "symptom.html")]

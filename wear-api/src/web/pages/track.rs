@@ -9,14 +9,11 @@ use super::plot::{self, Covered};
 use super::{Answer, html};
 use crate::domain::Month;
 use crate::service::Services;
-use crate::service::track_record::{self, Held};
+use crate::service::track_record::{self, Held, MONTHS};
 use crate::web::auth::Mechanic;
 
 /// Percent of elongation that no instrument tells apart (A).
 const UNBIASED: f64 = 0.01;
-
-/// Months shown.
-const MONTHS: i64 = 12;
 
 #[derive(Template)]
 #[template(path = "track.html")]

@@ -11,7 +11,6 @@ use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::steps::{Procedure, procedure_of, swap_of};
 use super::tool_choice;
-use super::words::{Words, parse_number};
 use super::{Answer, again, html, riding, see};
 use crate::domain::{
     Bike, BikeId, CareKind, Checklist, Entry, FittingId, Instrument, Measured, Note, PageRequest, PageSize,
@@ -25,6 +24,7 @@ use crate::service::{
     tools,
 };
 use crate::web::auth::Mechanic;
+use crate::words::{Words, parse_number};
 
 /// The same work on the same bike entered again within so long is the same: someone tapped twice.
 pub(super) const TWICE: Duration = Duration::minutes(1);

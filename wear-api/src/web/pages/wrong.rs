@@ -3,9 +3,9 @@
 use wear_core::bounds::Bound;
 
 use super::failure::Failure;
-use super::words::Words;
 use crate::domain::{Field, FieldErrors, Invalid};
 use crate::service::ServiceError;
+use crate::words::Words;
 
 impl Words {
     /// One value that isn't accepted, and what would be.
@@ -81,6 +81,50 @@ impl Words {
                 self.wrong_place(self.place(*place), f64::from(*position) + 1.0, *places as f64)
             }
             Invalid::Mismatch { reason, .. } => self.wrong_mismatch(self.said(reason.as_ref())),
+        }
+    }
+
+    /// What is wrong with a field whose place says already which it is.
+    pub fn wrong_in_short(&self, cause: &Invalid) -> String {
+        match cause {
+            Invalid::OutOfRange(error) => self.wrong_is(self.plain(error.value)),
+            Invalid::WholeNumber { given, .. } => self.wrong_is(self.number(*given as f64, 0)),
+            Invalid::UnknownWord { given, .. } | Invalid::Unparsed { given, .. } => {
+                self.wrong_is(format!("{given:?}"))
+            }
+            Invalid::TextLength { length: 0, .. } | Invalid::Count { found: 0, .. } => self.wrong_is_empty(),
+            Invalid::TextLength { length, .. } => self.wrong_has_characters(length),
+            Invalid::Count { found, .. } => self.wrong_has_entries(found),
+            Invalid::Malformed { .. } => self.wrong_is_unreadable(),
+            Invalid::Missing { .. } => self.wrong_is_missing(),
+            other => self.wrong(other),
+        }
+    }
+
+    /// What would be right.
+    pub fn allowed(&self, cause: &Invalid) -> String {
+        match cause {
+            Invalid::OutOfRange(error) => {
+                let bound = error.bound;
+                let unit = self.word("unit", bound.unit);
+                let range = self.wrong_range(self.plain(bound.minimum), self.plain(bound.maximum), unit);
+                range.trim().to_owned()
+            }
+            Invalid::WholeNumber { minimum, maximum, .. } => {
+                self.wrong_from_to(self.number(*minimum as f64, 0), self.number(*maximum as f64, 0))
+            }
+            Invalid::TextLength { minimum, maximum, .. } => {
+                self.wrong_allowed_characters(self.wrong_from_to(minimum, maximum))
+            }
+            Invalid::Count { minimum, maximum, .. } => {
+                self.wrong_allowed_entries(self.wrong_from_to(minimum, maximum))
+            }
+            Invalid::UnknownWord { allowed, .. } => allowed.join(", "),
+            Invalid::Malformed { allowed, .. }
+            | Invalid::Unparsed { allowed, .. }
+            | Invalid::Missing { allowed, .. }
+            | Invalid::Together { allowed, .. } => self.said(allowed),
+            other => other.allowed(),
         }
     }
 

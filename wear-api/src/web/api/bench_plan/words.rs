@@ -1,12 +1,19 @@
 //! What a bench plan's answer says in English.
 
 use crate::domain::{BenchPlan, ConstraintKind, PlanAssumption, PlanReason, PlanWindow, ShortOf, WaitsFor};
+use crate::web::speech;
+use crate::words::Words;
 
 /// Most labels that a sentence names.
 const NAMED: usize = 12;
 
 /// Why the plan treats a bike or a part as it does.
 pub(super) fn reason(reason: PlanReason) -> String {
+    if !speech::is_english()
+        && let Some(said) = speech::words().planned(&reason)
+    {
+        return said;
+    }
     match reason {
         PlanReason::Outlook { reason, rings_wait_for } => {
             let waits = rings_wait_for.iter().map(|waits_for| match waits_for {
@@ -43,6 +50,16 @@ pub(super) fn reason(reason: PlanReason) -> String {
 
 /// What the plan assumed.
 pub(super) fn assumption(assumption: PlanAssumption) -> String {
+    if !speech::is_english() {
+        let words = speech::words();
+        return match assumption {
+            PlanAssumption::Failures => words.plan_assumes_failures(),
+            PlanAssumption::UncountedParts => words.plan_assumes_uncounted_parts(),
+            PlanAssumption::CassettePrice => words.plan_assumes_cassette_price(),
+            PlanAssumption::ChainPrice => words.plan_assumes_chain_price(),
+            PlanAssumption::Said(sentence) => sentence,
+        };
+    }
     match assumption {
         PlanAssumption::Failures => "failures per kilometre over the limit".to_owned(),
         PlanAssumption::UncountedParts => "parts that nobody keeps count of are there".to_owned(),
@@ -59,6 +76,18 @@ pub(super) fn shortage(short: &ShortOf, window: PlanWindow) -> String {
         return said.clone();
     }
     let (bikes, date) = (named(bikes), date.unwrap_or(window.to));
+    if !speech::is_english() {
+        let words = speech::words();
+        let (on, missing) = (words.medium_date(date), missing.ceil());
+        let part = part_model.clone().unwrap_or_default();
+        return match constraint {
+            ConstraintKind::Minutes => words.bench_short_minutes(on, missing, bikes),
+            ConstraintKind::Part => words.bench_short_parts(on, missing, part, bikes),
+            ConstraintKind::Length => words.bench_short_length(bikes, on, missing),
+            ConstraintKind::Away => words.bench_short_away(bikes),
+            ConstraintKind::Days => words.bench_short_days(bikes),
+        };
+    }
     match constraint {
         ConstraintKind::Minutes => {
             format!("{date} would need {missing} more minutes for {bikes}, late or left out")
@@ -87,6 +116,9 @@ pub(super) fn summary(plan: &BenchPlan) -> Vec<String> {
     let planned = visits().count();
     let busy = result.days.iter().filter(|day| !day.visits.is_empty()).count();
     let used: u32 = result.days.iter().map(|day| day.minutes_used).sum();
+    if !speech::is_english() {
+        return summary_in(&speech::words(), plan);
+    }
     let mut summary = vec![format!(
         "{planned} {} on {busy} of {} bench days from {} to {}, {used} of {} minutes",
         if planned == 1 { "bike" } else { "bikes" },
@@ -137,10 +169,61 @@ pub(super) fn summary(plan: &BenchPlan) -> Vec<String> {
     summary
 }
 
+/// The same in another language.
+fn summary_in(words: &Words, plan: &BenchPlan) -> Vec<String> {
+    let BenchPlan { window, result, .. } = plan;
+    let visits = || result.days.iter().flat_map(|day| &day.visits);
+    let busy = result.days.iter().filter(|day| !day.visits.is_empty()).count();
+    let used: u32 = result.days.iter().map(|day| day.minutes_used).sum();
+    let (from, to) = (words.medium_date(window.from), words.medium_date(window.to));
+    let load = &result.load;
+    let (planned, days) = (visits().count(), result.days.len());
+    let minutes = words.plan_minutes_used(used, load.minutes_available);
+    let mut summary = vec![words.plan_planned(planned, busy, days, from, to), minutes];
+    let labels = |labels: Vec<String>| named(&labels);
+    if !result.left_out.is_empty() {
+        let left_out = result.left_out.iter().map(|visit| visit.label.clone()).collect();
+        summary.push(words.plan_left_out(labels(left_out)));
+    }
+    let kept: Vec<String> =
+        visits().filter(|visit| !visit.waiting.is_empty()).map(|visit| visit.label.clone()).collect();
+    if !kept.is_empty() {
+        summary.push(words.plan_rings_stay(labels(kept)));
+    }
+    if load.minutes_over > 0 {
+        summary.push(words.plan_minutes_over(load.minutes_needed, load.minutes_available, load.minutes_over));
+    }
+    if !result.to_measure.is_empty() {
+        let measured = result.to_measure.iter().map(|bike| bike.label.clone()).collect();
+        summary.push(words.plan_to_measure(labels(measured)));
+    }
+    let released =
+        result.moved.iter().filter(|moved| matches!(moved.reason, PlanReason::ChainCanStay { .. })).count();
+    let promised = visits().chain(&result.left_out).filter(|visit| visit.pinned.is_some()).count() + released;
+    if promised > 0 {
+        let broken: Vec<String> = result.moved.iter().map(|moved| moved.label.clone()).collect();
+        summary.push(if broken.is_empty() {
+            words.plan_promises_kept(promised)
+        } else {
+            words.plan_promises_broken(broken.len(), promised, labels(broken))
+        });
+    }
+    summary.push(if result.is_optimal {
+        words.plan_cheapest()
+    } else {
+        let gap = (result.cost_minor - result.bound_minor) / result.cost_minor;
+        words.plan_gap(words.percent(100.0 * gap, 1))
+    });
+    summary
+}
+
 /// `041, 042 and 3 more`.
 fn named(labels: &[String]) -> String {
     let more = labels.len().saturating_sub(NAMED);
     let shown = labels[..labels.len() - more].join(", ");
+    if more > 0 && !speech::is_english() {
+        return speech::words().plan_and_more(shown, more);
+    }
     if more > 0 { format!("{shown} and {more} more") } else { shown }
 }
 

@@ -18,6 +18,7 @@ use crate::web::auth::{App, As};
 use crate::web::body::Json;
 use crate::web::problem::Problem;
 use crate::web::schema;
+use crate::web::speech;
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
     config.service(compute_chain_length).service(compare_parts);
@@ -120,9 +121,9 @@ impl From<Finding> for FindingDocument {
         Self {
             question: question.as_str(),
             verdict: verdict.as_str(),
-            reason: reason.to_string(),
+            reason: speech::said(&reason),
             source: source.as_str(),
-            caution: caution.map(|caution| caution.to_string()),
+            caution: caution.map(|caution| speech::said(&caution)),
         }
     }
 }

@@ -1,22 +1,17 @@
-//! What hooks are sent, for the document's section `webhooks`.
+//! What hooks are sent.
 
-use serde_json::{Value, json};
-use utoipa::openapi::path::{
-    HttpMethod, OperationBuilder, ParameterBuilder, ParameterIn, PathItem, Paths, PathsBuilder,
-};
-use utoipa::openapi::request_body::RequestBodyBuilder;
-use utoipa::openapi::{ContentBuilder, Ref, RefOr, Required, ResponseBuilder};
-use utoipa::{PartialSchema, ToSchema};
+use serde_json::Value;
+use utoipa::ToSchema;
 
 use crate::input::WrongFieldDocument;
 use crate::web::schema;
-use crate::webhook::signature;
 
-/// A chain has become more urgent: `outlook.measure_by`, `outlook.swap_by` or `outlook.swap_now`.
+/// A chain has become more urgent (`outlook.measure_by`, `outlook.swap_by`, `outlook.swap_now`), is due within the
+/// workshop's lead (`outlook.measure_soon`, `outlook.swap_soon`), or someone has to look at it (`outlook.check`).
 #[derive(ToSchema)]
 #[allow(dead_code)]
 pub(crate) struct OutlookMessage {
-    /// The crossing: the most urgent one that the hook listens for.
+    /// The most urgent of what is new that the hook listens for.
     #[schema(value_type = schema::HookEvent)]
     r#type: String,
     /// When it was found.
@@ -38,11 +33,18 @@ struct AlertData {
     group: String,
     /// The chain.
     part_id: uuid::Uuid,
+    /// Its model; null where nobody entered one.
+    part_model_id: Option<uuid::Uuid>,
     /// What to do.
     #[schema(value_type = schema::Advice)]
     advice: String,
     /// Why, in words and numbers.
     reason: String,
+    /// Why, as a stable word.
+    reason_code: String,
+    /// The numbers of `reason` by name; empty where it has none.
+    #[schema(value_type = Object)]
+    reason_parameters: serde_json::Map<String, Value>,
     /// Elongation at which the chain comes off.
     #[schema(schema_with = schema::limit_percent)]
     limit_percent: f64,
@@ -69,6 +71,167 @@ struct RemainingKm {
     p50: f64,
     /// Nine in ten.
     p90: f64,
+}
+
+/// A cassette or chainring has to go with the chain: `cassette.worn`, `ring.worn`.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+pub(crate) struct SprocketMessage {
+    /// `cassette.worn` or `ring.worn`.
+    r#type: String,
+    /// When it was found.
+    timestamp: chrono::DateTime<chrono::Utc>,
+    /// Which part, and how likely.
+    data: SprocketData,
+}
+
+/// A cassette or chainring that has to go with the chain.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct SprocketData {
+    /// The bike.
+    bike_id: uuid::Uuid,
+    /// What people call it.
+    label: String,
+    /// Its group.
+    group: String,
+    /// The cassette or chainring.
+    part_id: uuid::Uuid,
+    /// Its model; null where nobody entered one.
+    part_model_id: Option<uuid::Uuid>,
+    /// `cassette` or `ring`.
+    place: String,
+    /// Which chainring, from the largest, counted from 0.
+    position: u8,
+    /// Its teeth.
+    shape: String,
+    /// Probability that it has to go when the chain is ridden to its limit.
+    #[schema(minimum = 0, maximum = 1)]
+    probability: f64,
+    /// What to do, in words and numbers.
+    reason: String,
+    /// The same as a stable word.
+    reason_code: String,
+    /// Address of the whole outlook at this service.
+    outlook: String,
+}
+
+/// What was told of a part has been done or holds no more: `outlook.no_longer_due`.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+pub(crate) struct OverMessage {
+    /// Always `outlook.no_longer_due`.
+    r#type: String,
+    /// When it was found.
+    timestamp: chrono::DateTime<chrono::Utc>,
+    /// What is over.
+    data: OverData,
+}
+
+/// What was told of a part and is over.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct OverData {
+    /// The bike.
+    bike_id: uuid::Uuid,
+    /// What people call it.
+    label: String,
+    /// Its group.
+    group: String,
+    /// The part that it was told of.
+    part_id: uuid::Uuid,
+    /// What was told.
+    #[schema(value_type = Vec<schema::HookEvent>)]
+    announced: Vec<String>,
+    /// Why it is over, in words.
+    reason: String,
+    /// `came_off` when the part came off the bike, `not_due` when a reading, a void or another change says that nothing is due.
+    reason_code: String,
+    /// What to do about the bike's chain now.
+    #[schema(value_type = schema::Advice)]
+    advice: String,
+    /// Address of the whole outlook at this service.
+    outlook: String,
+}
+
+/// A part is to be ordered: `order.needed`.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+pub(crate) struct OrderMessage {
+    /// Always `order.needed`.
+    r#type: String,
+    /// When it was found: at night.
+    timestamp: chrono::DateTime<chrono::Utc>,
+    /// Which part, and how many.
+    data: OrderData,
+}
+
+/// A part that is to be ordered.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct OrderData {
+    /// The part model; null for parts whose model nobody entered.
+    part_model_id: Option<uuid::Uuid>,
+    /// What people call it.
+    name: Option<String>,
+    /// Where on a bike it sits.
+    #[schema(value_type = crate::domain::Place)]
+    place: String,
+    /// Its shape, for parts whose model nobody entered.
+    shape: Option<String>,
+    /// Parts to order now, in whole packs.
+    order_quantity: u64,
+    /// Packs to order now.
+    order_packs: u64,
+    /// Parts on the shelf; null where nobody keeps count.
+    on_shelf: Option<u32>,
+    /// Parts in deliveries that are expected within the lead time.
+    under_way_in_time: u32,
+    /// Days from an order to its arrival.
+    lead_time_days: u32,
+    /// Probability that what there is lasts through the lead time without the order.
+    #[schema(minimum = 0, maximum = 1)]
+    lasts_probability: f64,
+    /// What to do, in words and numbers.
+    reason: String,
+    /// The same as a stable word.
+    reason_code: String,
+    /// Address of what to order at this service.
+    orders: String,
+}
+
+/// More or fewer readings than chance explains lie between P10 and P90: `track_record.drifted`.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+pub(crate) struct DriftMessage {
+    /// Always `track_record.drifted`.
+    r#type: String,
+    /// When it was found: at night.
+    timestamp: chrono::DateTime<chrono::Utc>,
+    /// Whose forecasts, and by how much.
+    data: DriftData,
+}
+
+/// Forecasts whose coverage has left the band that chance explains.
+#[derive(ToSchema)]
+#[allow(dead_code)]
+struct DriftData {
+    /// Of which group; null for all groups together.
+    group: Option<String>,
+    /// Share of readings between P10 and P90, over the last twelve months.
+    coverage: f64,
+    /// Lowest share that chance explains.
+    expected_from: f64,
+    /// Highest share that chance explains.
+    expected_to: f64,
+    /// Readings that were forecast.
+    readings: u64,
+    /// What that means, in words and numbers.
+    reason: String,
+    /// `intervals_too_narrow` or `intervals_too_wide`.
+    reason_code: String,
+    /// Address of the track record at this service.
+    track_record: String,
 }
 
 /// A bike left the fleet or came back: `bike.retired`, `bike.returned`.
@@ -191,135 +354,4 @@ struct TestData {
     hook_id: uuid::Uuid,
     /// What people call it.
     label: String,
-}
-
-const AT: &str = "2026-11-25T12:00:00Z";
-const BIKE: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a10";
-const PART: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a11";
-const HOOK: &str = "019abf3e-6a34-7d6e-9a51-0d3c5e1f2a12";
-
-fn alert(event: &str, advice: &str, reason: &str) -> Value {
-    json!({"type": event, "timestamp": AT, "data": {
-        "bike_id": BIKE, "label": "041", "group": "town-8s", "part_id": PART, "advice": advice,
-        "reason": reason, "limit_percent": 0.75, "swap_by": "2026-12-09", "measure_by": "2026-11-28",
-        "probability_over_limit": 0.08, "remaining_km": {"p10": 120.0, "p50": 310.0, "p90": 560.0},
-        "outlook": format!("/v1/bikes/{BIKE}/outlook"),
-    }})
-}
-
-fn bike(event: &str, retired_at: Value) -> Value {
-    json!({"type": event, "timestamp": AT, "data": {
-        "bike_id": BIKE, "label": "041", "group": "town-8s", "retired_at": retired_at,
-        "bike": format!("/v1/bikes/{BIKE}"),
-    }})
-}
-
-/// The messages by event.
-pub(crate) fn webhooks() -> Paths {
-    let messages = [
-        (
-            "outlook.measure_by",
-            "The outlook of a chain asks for a reading by a date",
-            OutlookMessage::name(),
-            alert("outlook.measure_by", "measure_by", "A reading pays within 3 days"),
-        ),
-        (
-            "outlook.swap_by",
-            "The outlook of a chain asks for a swap by a date",
-            OutlookMessage::name(),
-            alert("outlook.swap_by", "swap_by", "The accepted risk of 20 % is reached in 14 days"),
-        ),
-        (
-            "outlook.swap_now",
-            "The outlook of a chain asks for a swap at once",
-            OutlookMessage::name(),
-            alert("outlook.swap_now", "swap_now", "The chain is over its limit with a probability of 73 %"),
-        ),
-        ("bike.retired", "A bike left the fleet", BikeMessage::name(), bike("bike.retired", json!(AT))),
-        (
-            "bike.returned",
-            "A bike came back into the fleet",
-            BikeMessage::name(),
-            bike("bike.returned", Value::Null),
-        ),
-        (
-            "ride.rejected",
-            "Rides that one request sent were refused",
-            RideRejectedMessage::name(),
-            json!({"type": "ride.rejected", "timestamp": AT, "data": {"count": 1, "rejected": [{
-                "index": 3, "bike_id": BIKE, "source": "log", "source_id": "r17",
-                "errors": [{"pointer": "/distance_km", "message": "is -1", "allowed": "0 to 2000 km"}]}]}}),
-        ),
-        (
-            "hook.disabled",
-            "Another hook was disabled",
-            HookDisabledMessage::name(),
-            json!({"type": "hook.disabled", "timestamp": AT, "data": {
-                "hook_id": HOOK, "label": "ride app", "reason": "failing", "disabled_at": AT}}),
-        ),
-        (
-            "hook.test",
-            "A manager asked for a test",
-            TestMessage::name(),
-            json!({"type": "hook.test", "timestamp": AT, "data": {"hook_id": HOOK, "label": "ride app"}}),
-        ),
-    ];
-    messages
-        .into_iter()
-        .fold(PathsBuilder::new(), |paths, (event, summary, schema, example)| {
-            paths.path(event, PathItem::new(HttpMethod::Post, operation(event, summary, &schema, example)))
-        })
-        .build()
-}
-
-fn operation(event: &str, summary: &str, schema: &str, example: Value) -> OperationBuilder {
-    let header = |name: &str, description: &str, example: &str| {
-        ParameterBuilder::new()
-            .name(name)
-            .parameter_in(ParameterIn::Header)
-            .required(Required::True)
-            .description(Some(description))
-            .schema(Some(<String as PartialSchema>::schema()))
-            .example(Some(json!(example)))
-    };
-    let body = ContentBuilder::new()
-        .schema(Some(RefOr::Ref(Ref::from_schema_name(schema))))
-        .example(Some(example))
-        .build();
-    let answer = |text: &str| ResponseBuilder::new().description(text).build();
-    OperationBuilder::new()
-        .operation_id(Some(format!("receive_{}", event.replace('.', "_"))))
-        .tag("hooks")
-        .summary(Some(summary))
-        .description(Some(
-            "Sent to each hook that listens for it; signed as Standard Webhooks 1.0.0 has it. Check the signature over \
-             `webhook-id.webhook-timestamp.body`, refuse timestamps that are more than five minutes off, and take the \
-             same `webhook-id` once.",
-        ))
-        .security(utoipa::openapi::security::SecurityRequirement::default())
-        .parameter(header(
-            signature::ID,
-            "Names the message; the same on every attempt.",
-            "msg_019abf3e6a347d6e9a510d3c5e1f2a10",
-        ))
-        .parameter(header(
-            signature::TIMESTAMP,
-            "When this attempt was signed, seconds since 1970-01-01T00:00:00Z.",
-            "1764072000",
-        ))
-        .parameter(header(
-            signature::SIGNATURE,
-            "`v1,` and base64 of HMAC-SHA-256, once for each secret in force, separated by spaces.",
-            "v1,g0hM9SsE+OTPJTGt/tmIKtSyZlE3uFJELVlNIOLJ1OE=",
-        ))
-        .request_body(Some(
-            RequestBodyBuilder::new()
-                .content("application/json", body)
-                .required(Some(Required::True))
-                .build(),
-        ))
-        .response("2XX", answer("The message is taken."))
-        .response("410", answer("The receiver wants no more: the hook is disabled."))
-        .response("4XX", answer("The message is tried again for about a day; `Retry-After` is kept to."))
-        .response("5XX", answer("The message is tried again for about a day; `Retry-After` is kept to."))
 }

@@ -2,6 +2,7 @@
 
 mod deliveries;
 pub(crate) mod messages;
+pub(crate) mod webhooks;
 
 use actix_web::http::header;
 use actix_web::{HttpResponse, delete, get, patch, post, web};
@@ -48,7 +49,7 @@ struct HookDocument {
     #[schema(format = "uri", example = "https://app.example/wear")]
     url: String,
     /// What it is told of.
-    #[schema(value_type = Vec<schema::HookEvent>, min_items = 1, max_items = 5)]
+    #[schema(value_type = Vec<schema::HookEvent>, min_items = 1, max_items = 15)]
     events: Vec<&'static str>,
     /// Whether it gets messages.
     enabled: bool,
@@ -147,7 +148,7 @@ struct NewHook {
     #[schema(max_length = 2_000, format = "uri")]
     url: String,
     /// What it is told of.
-    #[schema(value_type = Vec<schema::HookEvent>, min_items = 1, max_items = 5)]
+    #[schema(value_type = Vec<schema::HookEvent>, min_items = 1, max_items = 15)]
     events: Vec<String>,
 }
 
@@ -183,7 +184,7 @@ struct HookChange {
     #[schema(max_length = 2_000, format = "uri")]
     url: Option<String>,
     /// What it is told of.
-    #[schema(value_type = Option<Vec<schema::HookEvent>>, min_items = 1, max_items = 5)]
+    #[schema(value_type = Option<Vec<schema::HookEvent>>, min_items = 1, max_items = 15)]
     events: Option<Vec<String>>,
     /// Whether it gets messages. What happens while it doesn't is not sent later.
     enabled: Option<bool>,
@@ -226,7 +227,7 @@ impl SecretRotation {
 
 /// Make a hook
 ///
-/// From now on its receiver is told of each crossing once: a `POST` with a JSON body, signed as Standard Webhooks
+/// From now on its receiver is told once of each thing that it listens for: a `POST` with a JSON body, signed as Standard Webhooks
 /// has it. The section `webhooks` of this document shows the bodies. A receiver answers 2xx within 15 seconds;
 /// anything else is tried again for about a day, redirects are not followed, and 410 disables the hook. Messages
 /// come at least once: the same `webhook-id` is the same message.

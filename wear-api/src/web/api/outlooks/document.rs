@@ -12,7 +12,8 @@ use wear_core::bike::{
 };
 use wear_core::degradation::Quantiles;
 
-use crate::domain::{DateBand, Outlook, ReadingError, Taught, Timestamp, ToolId, UseSeason};
+use crate::domain::{DateBand, Outlook, ReadingError, Taught, Timestamp, ToolId, UseSeason, by_code};
+use crate::web::speech;
 use crate::web::{schema, words};
 
 /// One chance in ten below `p10`, one in two below `p50`, nine in ten below `p90`.
@@ -531,7 +532,7 @@ impl From<Outlook> for OutlookDocument {
             part_id: part_id.map(|id| id.uuid()),
             computed_at: computed_at.datetime(),
             advice: advice.to_string(),
-            reason: reason.to_string(),
+            reason: speech::said(&reason),
             reason_code,
             reason_parameters,
             limit_percent,
@@ -551,14 +552,4 @@ impl From<Outlook> for OutlookDocument {
             explanations: explanations.into_iter().map(Into::into).collect(),
         }
     }
-}
-
-/// A reason's word and its numbers.
-fn by_code(reason: wear_core::Reason) -> (String, serde_json::Map<String, serde_json::Value>) {
-    let mut parameters = match serde_json::to_value(reason) {
-        Ok(serde_json::Value::Object(members)) => members,
-        _ => serde_json::Map::new(),
-    };
-    let code = parameters.remove("code").and_then(|code| code.as_str().map(str::to_owned));
-    (code.unwrap_or_default(), parameters)
 }

@@ -26,6 +26,7 @@ use crate::web::etag::IfMatch;
 use crate::web::pagination::{self, Listing};
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Parameters, Query};
+use crate::web::speech;
 use crate::web::{answer, schema};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
@@ -134,7 +135,7 @@ pub(super) struct RideWarningDocument {
 impl From<RideWarning> for RideWarningDocument {
     fn from(warning: RideWarning) -> Self {
         let ride_id = warning.ride().map(RideId::uuid);
-        Self { code: warning.code(), message: warning.to_string(), ride_id }
+        Self { code: warning.code(), message: speech::said(&warning), ride_id }
     }
 }
 

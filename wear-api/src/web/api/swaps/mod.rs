@@ -25,6 +25,7 @@ use crate::web::change::Change;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Query};
+use crate::web::speech;
 use crate::web::{answer, schema, words};
 
 pub(super) fn operations(config: &mut ServiceConfig<'_>) {
@@ -134,16 +135,11 @@ struct EnteredDocument {
 impl EnteredDocument {
     fn of(swap: Swap, shelf: Taken, notices: &[Warning]) -> Self {
         let warning = match shelf {
-            Taken::Empty => Some((
-                "shelf_empty",
-                "The shelf had no part of this model by the book; the count stays at nil. Count the shelf",
-            )),
-            Taken::One { left: 0 } => {
-                Some(("shelf_last", "This was the last part of its model on the shelf"))
-            }
+            Taken::Empty => Some(("shelf_empty", speech::words().swap_shelf_empty())),
+            Taken::One { left: 0 } => Some(("shelf_last", speech::words().swap_shelf_last())),
             Taken::One { .. } | Taken::NotCounted => None,
         };
-        let of_shelf = warning.map(|(code, message)| WarningDocument { code, message: message.to_owned() });
+        let of_shelf = warning.map(|(code, message)| WarningDocument { code, message });
         let of_odometer = notices
             .iter()
             .map(|notice| WarningDocument { code: notice.code(), message: words::warning(notice) });

@@ -9,6 +9,7 @@ use crate::web::auth::{As, Mechanic};
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
 use crate::web::schema;
+use crate::web::speech;
 
 /// Which swap.
 #[derive(Deserialize, IntoParams)]
@@ -82,9 +83,9 @@ impl From<Step> for StepDocument {
         Self {
             id,
             what: what.to_string(),
-            caution: caution.map(|caution| caution.to_string()),
-            tools: tools.iter().map(ToString::to_string).collect(),
-            torque: torque.map(|torque| torque.to_string()),
+            caution: caution.map(|caution| speech::said(&caution)),
+            tools: tools.iter().map(speech::said).collect(),
+            torque: torque.map(|torque| speech::said(&torque)),
             check,
         }
     }
@@ -92,7 +93,7 @@ impl From<Step> for StepDocument {
 
 fn document(place: SwapOf, bike: BikeAtHand, steps: Vec<Step>) -> ProcedureDocument {
     let mut tools: Vec<String> = Vec::new();
-    for tool in steps.iter().flat_map(|step| step.tools).map(ToString::to_string) {
+    for tool in steps.iter().flat_map(|step| step.tools).map(speech::said) {
         if !tools.contains(&tool) {
             tools.push(tool);
         }
@@ -106,7 +107,7 @@ fn document(place: SwapOf, bike: BikeAtHand, steps: Vec<Step>) -> ProcedureDocum
             shifting: shifting.map(Shifting::as_str),
             motor,
         },
-        defers_to: Deference::MakersAndRules.to_string(),
+        defers_to: speech::said(&Deference::MakersAndRules),
         source: "common practice",
         tools,
         steps: steps.into_iter().map(StepDocument::from).collect(),

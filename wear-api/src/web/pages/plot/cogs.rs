@@ -1,7 +1,7 @@
 //! Sprockets side by side as the stack looks from behind, each filled as far as it is used up.
 
 use super::{Anchor, Svg};
-use crate::web::pages::words::Words;
+use crate::words::Words;
 
 /// A sprocket or ring to draw.
 #[derive(Debug, Clone, Copy)]

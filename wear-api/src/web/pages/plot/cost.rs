@@ -1,7 +1,7 @@
 //! What it costs to take chains off at each limit.
 
 use super::{Anchor, Scale, Svg, ticks};
-use crate::web::pages::words::Words;
+use crate::words::Words;
 
 /// Cost at one limit, in whole units of money for the distance that is talked of.
 #[derive(Debug, Clone, Copy)]

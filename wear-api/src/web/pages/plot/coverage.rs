@@ -1,7 +1,7 @@
 //! How often forecasts held, month by month, against what chance explains.
 
 use super::{Anchor, Scale, Svg};
-use crate::web::pages::words::Words;
+use crate::words::Words;
 
 /// One month.
 #[derive(Debug, Clone)]

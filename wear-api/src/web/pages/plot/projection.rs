@@ -7,7 +7,7 @@ use crate::domain::{Advice, Instrument};
 use wear_core::bike::PathPoint;
 
 use crate::service::outlook::{Picture, PlottedReading};
-use crate::web::pages::words::Words;
+use crate::words::Words;
 
 const WIDTH: f64 = 720.0;
 const HEIGHT: f64 = 330.0;

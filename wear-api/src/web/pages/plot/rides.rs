@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 
 use super::{Anchor, Scale, Svg, ticks};
-use crate::web::pages::words::Words;
+use crate::words::Words;
 
 /// One month's riding.
 #[derive(Debug, Clone, Copy)]

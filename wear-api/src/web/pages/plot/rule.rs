@@ -1,7 +1,7 @@
 //! The chain along a twelve-inch rule: whole at the top, its end under a glass below.
 
 use super::{Anchor, Scale, Svg};
-use crate::web::pages::words::Words;
+use crate::words::Words;
 use wear_core::degradation::Quantiles;
 
 /// Millimetres of an inch.

@@ -2,7 +2,7 @@
 
 use super::{Anchor, Scale, Svg, ticks};
 use crate::domain::MonthShare;
-use crate::web::pages::words::Words;
+use crate::words::Words;
 
 const WIDTH: f64 = 720.0;
 const LEFT: f64 = 58.0;

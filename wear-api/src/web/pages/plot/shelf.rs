@@ -1,7 +1,7 @@
 //! What lies on the shelf and is under way, against what will be needed.
 
 use super::{Anchor, Scale, Svg, ticks};
-use crate::web::pages::words::Words;
+use crate::words::Words;
 
 /// One part.
 #[derive(Debug, Clone)]

@@ -1,7 +1,7 @@
 //! How full a bench day is.
 
 use super::{Anchor, Scale, Svg};
-use crate::web::pages::words::Words;
+use crate::words::Words;
 
 /// Draws minutes used of the minutes there are; `index` makes the drawing's name its own.
 pub fn used(words: &Words, index: usize, day: &str, used: u32, minutes: u32) -> String {

@@ -10,7 +10,9 @@ use wear_core::drivetrain::symptom::{Cause, Symptom};
 use super::{sentence, source, tongue, variables};
 use crate::domain::{CareKind, Instrument, Language, Place, SwapReason, Use};
 use crate::service::Conflict;
-use crate::web::pages::words::Words;
+use crate::web::problem::Kind;
+use crate::words::Words;
+use crate::words::reasons;
 
 /// A text's key, `group.code` for a sentence by its code, and the variables in it.
 type Texts<'a> = BTreeMap<String, BTreeSet<&'a str>>;
@@ -77,7 +79,10 @@ fn every_sentence_and_word_has_its_text() {
             .flat_map(|(group, codes)| codes.iter().map(move |code| format!("{group}.{code}")))
             .collect()
     };
-    let (words, sentences) = (keys(&words), keys(sentence::ALL));
+    let (words, mut sentences) = (keys(&words), keys(sentence::ALL));
+    sentences.extend(keys(&[("reason", reasons::REASONS), ("ride-warning", reasons::RIDE_WARNINGS)]));
+    let problems: Vec<&str> = Kind::ALL.iter().map(|kind| kind.slug()).collect();
+    sentences.extend(keys(&[("problem", &problems)]));
     for &language in Language::ALL {
         let (_, by_code) = texts(language);
         let found: BTreeSet<String> = by_code.into_keys().collect();

@@ -6,11 +6,13 @@ use wear_core::exposure::Driver;
 use wear_core::reading::Content;
 use wear_core::{Moment, Reason};
 
-use super::doubt;
-use super::words::Words;
+use super::Words;
 use crate::domain::{
     CareKind, Entry, Gearing, Instrument, Measured, Outlook, Place, SwapReason, Timestamp, Use,
 };
+
+/// Less likely explanations aren't worth a line (A).
+pub(crate) const LEAST: f64 = 0.005;
 
 impl Words {
     /// A place on a bike.
@@ -101,7 +103,7 @@ impl Words {
 
     /// The probability of an explanation; nothing is ever sure.
     pub fn likely(&self, probability: f64) -> String {
-        if probability > 1.0 - doubt::LEAST {
+        if probability > 1.0 - LEAST {
             self.doubt_nearly_sure()
         } else {
             self.percent(100.0 * probability, 0)

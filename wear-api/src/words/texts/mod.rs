@@ -21,9 +21,9 @@ use icu_locale_core::Locale;
 use intl_memoizer::concurrent::IntlLangMemoizer;
 use unic_langid::LanguageIdentifier;
 
-pub(in crate::web::pages) use sentence::Sentence;
+pub(crate) use sentence::Sentence;
 
-use super::words::Words;
+use super::Words;
 use crate::domain::Language;
 
 include!(concat!(env!("OUT_DIR"), "/texts.rs"));
@@ -31,17 +31,17 @@ include!(concat!(env!("OUT_DIR"), "/texts.rs"));
 /// The texts of a language.
 const fn source(language: Language) -> &'static str {
     match language {
-        Language::En => include_str!("../../../../texts/en.ftl"),
-        Language::De => include_str!("../../../../texts/de.ftl"),
+        Language::En => include_str!("../../../texts/en.ftl"),
+        Language::De => include_str!("../../../texts/de.ftl"),
     }
 }
 
 /// A language as the pages write it.
-pub(in crate::web::pages) struct Tongue {
+pub(crate) struct Tongue {
     texts: FluentBundle<FluentResource>,
     numbers: DecimalFormatter,
     /// Names of months and weekdays.
-    pub(in crate::web::pages) calendar: chrono::Locale,
+    pub(crate) calendar: chrono::Locale,
 }
 
 /// One a language, in the order of [`Language::ALL`]; built once.
@@ -49,7 +49,7 @@ static TONGUES: LazyLock<Vec<Tongue>> =
     LazyLock::new(|| Language::ALL.iter().map(|&language| Tongue::of(language)).collect());
 
 /// How a language is written.
-pub(in crate::web::pages) fn tongue(language: Language) -> &'static Tongue {
+pub(crate) fn tongue(language: Language) -> &'static Tongue {
     &TONGUES[language as usize]
 }
 
@@ -86,7 +86,7 @@ impl Tongue {
     }
 
     /// A number that was written with a point, with this language's marks.
-    pub(in crate::web::pages) fn grouped(&self, plain: &str) -> String {
+    pub(crate) fn grouped(&self, plain: &str) -> String {
         Decimal::try_from_str(plain)
             .map_or_else(|_| plain.to_owned(), |it| self.numbers.format(&it).to_string())
     }
@@ -112,7 +112,7 @@ fn grouped(value: &FluentValue<'_>, memoizer: &IntlLangMemoizer) -> Option<Strin
 }
 
 /// What plural rules can go by.
-pub(in crate::web::pages) trait Quantity {
+pub(crate) trait Quantity {
     /// It as a number.
     fn quantity(&self) -> f64;
 }
@@ -152,24 +152,24 @@ impl Words {
 
     /// A sentence that the library or the service declares; in English as it stands there, unless a page says it
     /// otherwise.
-    pub(in crate::web::pages) fn said(&self, sentence: &impl Sentence) -> String {
+    pub(crate) fn said(&self, sentence: &impl Sentence) -> String {
         let arguments = FluentArgs::from_iter(sentence.values(self));
         let own = tongue(self.language).sentence(sentence.group(), sentence.code(), &arguments);
         own.unwrap_or_else(|| sentence.to_string())
     }
 
     /// A word of a vocabulary as people call it; the word itself where nobody wrote one.
-    pub(in crate::web::pages) fn word(&self, group: &str, word: &str) -> String {
+    pub(crate) fn word(&self, group: &str, word: &str) -> String {
         self.own_word(group, word).unwrap_or_else(|| word.replace('_', " "))
     }
 
     /// The same; none where nobody wrote one.
-    pub(in crate::web::pages) fn own_word(&self, group: &str, word: &str) -> Option<String> {
+    pub(crate) fn own_word(&self, group: &str, word: &str) -> Option<String> {
         tongue(self.language).sentence(group, word, &FluentArgs::new())
     }
 
     /// What was done with a thing, by the word of the act; none where nobody wrote one.
-    pub(in crate::web::pages) fn act(&self, act: &str, thing: &str) -> Option<String> {
+    pub(crate) fn act(&self, act: &str, thing: &str) -> Option<String> {
         tongue(self.language).sentence("act", act, &FluentArgs::from_iter([("thing", Self::shown(thing))]))
     }
 }

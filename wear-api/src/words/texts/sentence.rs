@@ -11,14 +11,14 @@ use wear_core::sentences::Parameter;
 
 use crate::domain::{
     Assumption, BiasSaid, BiasToDo, CassettesSaid, ConditionSaid, EffectSaid, Field, Form, Meaning,
-    SeasonSaid,
+    NoticeSaid, SeasonSaid,
 };
 use crate::service::Conflict;
 use crate::transfer::{TableFault, TableForm};
-use crate::web::pages::words::Words;
+use crate::words::Words;
 
 /// A sentence with a stable code, whose `Display` is English.
-pub(in crate::web::pages) trait Sentence: Display {
+pub(crate) trait Sentence: Display {
     /// The text that holds its kind.
     fn group(&self) -> &'static str;
     /// Its code.
@@ -62,6 +62,7 @@ sentences! {
     Form = "form";
     Conflict = "conflict";
     Meaning = "meaning";
+    NoticeSaid = "notice";
     BiasSaid = "bias";
     BiasToDo = "bias-to-do";
     ConditionSaid = "condition";

@@ -1,5 +1,13 @@
 //! How numbers, dates and money are written for the people of a workshop.
 
+mod names;
+mod negotiation;
+mod reasons;
+pub(crate) mod texts;
+
+pub(crate) use names::LEAST;
+pub(crate) use negotiation::preferred;
+
 use chrono::{Datelike as _, NaiveDate, NaiveDateTime};
 use chrono_tz::Tz;
 
@@ -7,8 +15,8 @@ use wear_core::Reason;
 use wear_core::bike::KilometresFrom;
 use wear_core::degradation::Quantiles;
 
-use super::texts::tongue;
 use crate::domain::{Advice, Currency, Language, Outlook, Timestamp, UnitsShown, Workshop};
+use texts::tongue;
 
 /// Kilometres of a mile (the international mile of 1959).
 const KM_PER_MILE: f64 = 1.609_344;
