@@ -19,7 +19,7 @@ on_both_stores!(
     a_code_is_made_on_a_page,
 );
 
-const REDEMPTION: &str = "/v1/links/redemption";
+const REDEMPTION: &str = "/v1/link-redemptions";
 
 async fn redeem(server: &TestServer, code: &str) -> Answer {
     server.send(server.request(Method::POST, REDEMPTION).json(&json!({"code": code}))).await

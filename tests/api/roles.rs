@@ -26,7 +26,7 @@ async fn roles_are_those_of_the_document(store: TestStore) {
             .map(|roles| roles.iter().filter_map(Value::as_str).collect())
             .unwrap_or_default();
         let feed = path.ends_with(".ics");
-        let redemption = path == "/v1/links/redemption";
+        let redemption = path == "/v1/link-redemptions";
         let open = path.starts_with("/health/") || feed || redemption;
         assert_eq!(roles.is_empty(), open, "{method} {path}");
         let address = address_of_nobodys(&path);

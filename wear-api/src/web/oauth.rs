@@ -7,11 +7,13 @@ use actix_web::http::{StatusCode, header};
 use actix_web::web::{self, Form, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse, get, post};
 use serde_json::json;
+use thiserror::Error;
 
 use super::problem::Problem;
 use crate::domain::{AppId, AuthorizationCode, TokenSecret};
+use crate::service::Services;
+use crate::service::authorizations::{self, GivenBack};
 use crate::service::links::Redeemed;
-use crate::service::{Services, authorizations};
 
 /// The addresses.
 pub fn routes(config: &mut ServiceConfig) {
@@ -46,9 +48,39 @@ async fn metadata(request: HttpRequest) -> HttpResponse {
 
 type Fields = Result<Form<Vec<(String, String)>>, actix_web::Error>;
 
-/// An error of RFC 6749, 5.2.
-fn refused(error: &str, about: &str) -> HttpResponse {
-    answer(StatusCode::BAD_REQUEST, &json!({"error": error, "error_description": about}))
+/// Why an app gets nothing, in the words of RFC 6749, 5.2.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
+enum Refused {
+    #[error("the body is application/x-www-form-urlencoded")]
+    NoForm,
+    #[error("{0} is missing")]
+    Missing(&'static str),
+    #[error("{0} is there twice")]
+    Twice(&'static str),
+    #[error("grant_type is authorization_code")]
+    OtherGrant,
+    #[error(
+        "the code is unknown, used or out of date, or it wasn't given to this app with this redirect_uri and code_challenge"
+    )]
+    NoGrant,
+    #[error("only tokens that are bound to an app or a rider are revoked here")]
+    NotAnApps,
+}
+
+impl Refused {
+    const fn code(self) -> &'static str {
+        match self {
+            Self::NoForm | Self::Missing(_) | Self::Twice(_) => "invalid_request",
+            Self::OtherGrant => "unsupported_grant_type",
+            Self::NoGrant => "invalid_grant",
+            Self::NotAnApps => "unsupported_token_type",
+        }
+    }
+
+    fn answer(self) -> HttpResponse {
+        let body = json!({"error": self.code(), "error_description": self.to_string()});
+        answer(StatusCode::BAD_REQUEST, &body)
+    }
 }
 
 fn answer(status: StatusCode, body: &serde_json::Value) -> HttpResponse {
@@ -59,32 +91,44 @@ fn answer(status: StatusCode, body: &serde_json::Value) -> HttpResponse {
 }
 
 /// The one value of a parameter; an empty one counts as none (RFC 6749, 3.1).
-fn one<'a>(fields: &'a [(String, String)], name: &str) -> Result<&'a str, HttpResponse> {
+fn one<'a>(fields: &'a [(String, String)], name: &'static str) -> Result<&'a str, Refused> {
     let mut values = fields.iter().filter(|(known, value)| known == name && !value.is_empty());
     match (values.next(), values.next()) {
         (Some((_, value)), None) => Ok(value),
-        (None, _) => Err(refused("invalid_request", &format!("{name} is missing"))),
-        (Some(_), Some(_)) => Err(refused("invalid_request", &format!("{name} is there twice"))),
+        (None, _) => Err(Refused::Missing(name)),
+        (Some(_), Some(_)) => Err(Refused::Twice(name)),
+    }
+}
+
+/// What an app exchanges.
+struct Exchange<'a> {
+    code: &'a str,
+    app: &'a str,
+    redirect_uri: &'a str,
+    verifier: &'a str,
+}
+
+impl<'a> Exchange<'a> {
+    fn of(fields: &'a [(String, String)]) -> Result<Self, Refused> {
+        if one(fields, "grant_type")? != "authorization_code" {
+            return Err(Refused::OtherGrant);
+        }
+        Ok(Self {
+            code: one(fields, "code")?,
+            app: one(fields, "client_id")?,
+            redirect_uri: one(fields, "redirect_uri")?,
+            verifier: one(fields, "code_verifier")?,
+        })
     }
 }
 
 /// Exchanges an authorization code for a token.
 #[post("/oauth/token")]
 async fn token(services: web::Data<Services>, fields: Fields) -> Result<HttpResponse, Problem> {
-    let Ok(Form(fields)) = fields else {
-        return Ok(refused("invalid_request", "the body is application/x-www-form-urlencoded"));
-    };
-    let read = (|| {
-        if one(&fields, "grant_type")? != "authorization_code" {
-            return Err(refused("unsupported_grant_type", "grant_type is authorization_code"));
-        }
-        let [code, app, redirect_uri, verifier] =
-            ["code", "client_id", "redirect_uri", "code_verifier"].map(|name| one(&fields, name));
-        Ok((code?, app?, redirect_uri?, verifier?))
-    })();
-    let (code, app, redirect_uri, verifier) = match read {
-        Ok(read) => read,
-        Err(refused) => return Ok(refused),
+    let Ok(Form(fields)) = fields else { return Ok(Refused::NoForm.answer()) };
+    let Exchange { code, app, redirect_uri, verifier } = match Exchange::of(&fields) {
+        Ok(exchange) => exchange,
+        Err(refused) => return Ok(refused.answer()),
     };
     let exchanged = match (code.parse::<AuthorizationCode>(), app.parse::<AppId>()) {
         (Ok(code), Ok(app)) => {
@@ -93,9 +137,7 @@ async fn token(services: web::Data<Services>, fields: Fields) -> Result<HttpResp
         _ => None,
     };
     let Some(Redeemed { secret, grant, label, workshop }) = exchanged else {
-        let about = "the code is unknown, used or out of date, or it wasn't given to this app with this \
-            redirect_uri and code_challenge";
-        return Ok(refused("invalid_grant", about));
+        return Ok(Refused::NoGrant.answer());
     };
     let reach = grant.reach();
     Ok(answer(
@@ -111,22 +153,17 @@ async fn token(services: web::Data<Services>, fields: Fields) -> Result<HttpResp
 /// Revokes a token at the app's own wish; one that is unknown or was revoked is as good (RFC 7009, 2.2).
 #[post("/oauth/revoke")]
 async fn revoke(services: web::Data<Services>, fields: Fields) -> Result<HttpResponse, Problem> {
-    let Ok(Form(fields)) = fields else {
-        return Ok(refused("invalid_request", "the body is application/x-www-form-urlencoded"));
+    let Ok(Form(fields)) = fields else { return Ok(Refused::NoForm.answer()) };
+    let given = match one(&fields, "token") {
+        Ok(given) => given,
+        Err(refused) => return Ok(refused.answer()),
     };
-    let secret = match one(&fields, "token") {
-        Ok(given) => given.parse::<TokenSecret>(),
-        Err(refused) => return Ok(refused),
-    };
-    let given_back = match secret {
+    let given_back = match given.parse::<TokenSecret>() {
         Ok(secret) => authorizations::give_back(&services, &secret).await?,
-        Err(_) => authorizations::GivenBack::Gone,
+        Err(_) => GivenBack::Gone,
     };
     Ok(match given_back {
-        authorizations::GivenBack::Gone => HttpResponse::Ok().finish(),
-        authorizations::GivenBack::NotAnApps => refused(
-            "unsupported_token_type",
-            "only tokens that are bound to an app or a rider are revoked here",
-        ),
+        GivenBack::Gone => HttpResponse::Ok().finish(),
+        GivenBack::NotAnApps => Refused::NotAnApps.answer(),
     })
 }

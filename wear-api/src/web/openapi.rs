@@ -64,7 +64,7 @@ struct BearerTokens;
 
 /// The addresses under `/v1/` that ask for no token: what is sent there is the key.
 const CALENDAR_FEED: &str = "/v1/calendar/{secret}.ics";
-const REDEMPTION: &str = "/v1/links/redemption";
+const REDEMPTION: &str = "/v1/link-redemptions";
 
 /// Name of the security scheme that operations refer to.
 pub const BEARER: &str = "bearer";

@@ -107,9 +107,9 @@ fn parse(
 
 /// Enter an app
 ///
-/// Its tokens are bound to it: they see the bikes that they enter, and those that a manager gives to the app or whose
-/// riders linked it. A link gives the app its token; so does OAuth 2.0, with the app's id as `client_id`
-/// (`/.well-known/oauth-authorization-server` says where).
+/// A token that is bound to it sees the bikes that the app enters, and those that a manager gives to the app; one that is
+/// bound to a rider too sees this rider's. A link gives the app its token; so does OAuth 2.0, with the app's id as
+/// `client_id` (`/.well-known/oauth-authorization-server` says where).
 #[utoipa::path(
     operation_id = "create_app",
     tag = "apps",

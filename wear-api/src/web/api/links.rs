@@ -248,7 +248,7 @@ async fn delete_link(
     request_body(content = Redemption, example = json!({"code": "7K3M-9QXT-2B4D"})),
     responses((status = 201, description = "The token", body = RedeemedLink))
 )]
-#[post("/v1/links/redemption")]
+#[post("/v1/link-redemptions")]
 async fn redeem_link(
     request: HttpRequest,
     services: web::Data<Services>,

@@ -15,7 +15,7 @@ use crate::service::{Actor, ServiceError, Services, links};
 use crate::web::auth::{Manager, Mechanic};
 
 /// Where an app brings a code, which stands in the part of the address that no browser sends on.
-const REDEMPTION: &str = "/v1/links/redemption#";
+const REDEMPTION: &str = "/v1/link-redemptions#";
 
 #[derive(Template)]
 #[template(path = "links.html")]
