@@ -30,11 +30,21 @@ async fn a_change_names_the_state_it_changes(store: TestStore) {
         "precondition-required"
     );
     assert_eq!(change(&server, Method::PATCH, &path, Some("\"99\"")).await.expect(412).problem(), "stale");
-    assert_eq!(change(&server, Method::PATCH, &path, Some("*")).await.expect(412).problem(), "stale");
+    assert_eq!(
+        change(&server, Method::PATCH, &path, Some("\"7\", \"9\"")).await.expect(412).problem(),
+        "stale"
+    );
+    assert_eq!(change(&server, Method::PATCH, &path, Some("W/\"1\"")).await.expect(412).problem(), "stale");
     let changed = change(&server, Method::PATCH, &path, Some(&tag)).await.expect(200);
     assert_eq!(changed.body["label"], "042");
     assert_ne!(changed.header("etag"), tag);
     assert_eq!(change(&server, Method::DELETE, &path, Some(&tag)).await.expect(412).problem(), "stale");
+    // One of several, and whichever there is.
+    let listed = format!("{tag}, {}", changed.header("etag"));
+    change(&server, Method::PATCH, &path, Some(&listed)).await.check(200);
+    change(&server, Method::DELETE, &path, Some("*")).await.check(204);
+    let nobodys = format!("/v1/bikes/{}", crate::document::NOBODYS);
+    change(&server, Method::DELETE, &nobodys, Some("*")).await.check(404);
 }
 
 async fn a_retired_bike_leaves_the_lists(store: TestStore) {

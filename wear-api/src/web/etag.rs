@@ -6,10 +6,38 @@ use actix_web::http::header::{self, HeaderValue};
 use actix_web::{FromRequest, HttpRequest, dev};
 
 use super::problem::{Kind, Problem};
+use crate::service::ServiceError;
 
-/// The revision that a sender has seen, from `If-Match`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct IfMatch(pub i64);
+/// The revisions that a sender takes a change for, from `If-Match`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum IfMatch {
+    /// This one.
+    Only(i64),
+    /// One of these.
+    OneOf(Vec<i64>),
+    /// Whichever there is.
+    Any,
+}
+
+impl IfMatch {
+    /// The revision that the change is of, which is asked for where more than one would do.
+    ///
+    /// # Errors
+    /// [`Kind::Stale`] where the present one isn't among them; those of `present`.
+    pub async fn revision(
+        &self,
+        present: impl AsyncFnOnce() -> Result<i64, ServiceError>,
+    ) -> Result<i64, Problem> {
+        match self {
+            Self::Only(revision) => Ok(*revision),
+            Self::Any => Ok(present().await?),
+            Self::OneOf(revisions) => {
+                let present = present().await?;
+                if revisions.contains(&present) { Ok(present) } else { Err(ServiceError::Stale.into()) }
+            }
+        }
+    }
+}
 
 /// The `ETag` of a revision.
 #[must_use]
@@ -26,16 +54,30 @@ impl FromRequest for IfMatch {
             None => {
                 Err(Problem::new(Kind::PreconditionRequired, "send If-Match with the ETag of what you read"))
             }
-            Some(value) => revision(value).map(Self).ok_or_else(|| {
-                Problem::new(Kind::Stale, format!("If-Match is {value:?}, which is no ETag of this resource"))
-            }),
+            Some(_) => seen(request.headers().get_all(header::IF_MATCH))
+                .ok_or_else(|| Problem::new(Kind::Stale, "If-Match holds no ETag of this resource")),
         })
     }
 }
 
+/// What the headers say; tags that can't be ours are none.
+fn seen<'a>(values: impl Iterator<Item = &'a HeaderValue>) -> Option<IfMatch> {
+    let texts: Vec<&str> = values.filter_map(|value| value.to_str().ok()).collect();
+    let tags: Vec<&str> = texts.iter().flat_map(|text| text.split(',')).map(str::trim).collect();
+    if tags == ["*"] {
+        return Some(IfMatch::Any);
+    }
+    let revisions: Vec<i64> = tags.into_iter().filter_map(revision).collect();
+    match revisions[..] {
+        [] => None,
+        [only] => Some(IfMatch::Only(only)),
+        _ => Some(IfMatch::OneOf(revisions)),
+    }
+}
+
 /// The revision of a tag: `"17"`, or `"17-…"` as it was read.
-fn revision(value: &HeaderValue) -> Option<i64> {
-    let tag = value.to_str().ok()?.trim().strip_prefix('"')?.strip_suffix('"')?;
+fn revision(tag: &str) -> Option<i64> {
+    let tag = tag.strip_prefix('"')?.strip_suffix('"')?;
     tag.split_once('-').map_or(tag, |(revision, _)| revision).parse().ok()
 }
 
@@ -46,10 +88,12 @@ mod tests {
     #[test]
     fn a_tag_reads_back_and_nothing_else_does() {
         let (_, tag) = etag(17);
-        let read = |text: &str| revision(&HeaderValue::from_str(text).expect("a header"));
-        assert_eq!(read(&tag), Some(17));
-        assert_eq!(read("\"17-0a1b2c3d4e5f6071\""), Some(17));
-        for other in ["17", "*", "W/\"17\"", "\"\"", "\"x\"", "\"1\", \"2\""] {
+        let read = |text: &str| seen([&HeaderValue::from_str(text).expect("a header")].into_iter());
+        assert_eq!(read(&tag), Some(IfMatch::Only(17)));
+        assert_eq!(read("\"17-0a1b2c3d4e5f6071\""), Some(IfMatch::Only(17)));
+        assert_eq!(read("*"), Some(IfMatch::Any));
+        assert_eq!(read("\"1\", \"x\", \"2-ab\""), Some(IfMatch::OneOf(vec![1, 2])));
+        for other in ["17", "W/\"17\"", "\"\"", "\"x\"", "\"1\" *"] {
             assert_eq!(read(other), None, "{other}");
         }
     }

@@ -187,7 +187,9 @@ async fn change_app(
 ) -> Result<HttpResponse, Problem> {
     let AppChange { name, redirect_uris } = body.0;
     let wanted = parse(name.as_deref(), redirect_uris.as_deref())?;
-    let app = parties::change_app(&services, &mut change, *app_id, seen.0, wanted).await?;
+    let revision =
+        seen.revision(async || Ok(parties::app(&services, change.actor(), *app_id).await?.revision)).await?;
+    let app = parties::change_app(&services, &mut change, *app_id, revision, wanted).await?;
     Ok(answer::current(app.revision, AppDocument::from(app)))
 }
 
@@ -209,6 +211,8 @@ async fn delete_app(
     app_id: web::Path<AppId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    parties::delete_app(&services, &mut change, *app_id, seen.0).await?;
+    let revision =
+        seen.revision(async || Ok(parties::app(&services, change.actor(), *app_id).await?.revision)).await?;
+    parties::delete_app(&services, &mut change, *app_id, revision).await?;
     Ok(HttpResponse::NoContent().finish())
 }

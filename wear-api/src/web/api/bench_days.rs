@@ -230,7 +230,10 @@ async fn change_bench_day(
     body: Json<BenchDayChange>,
 ) -> Result<HttpResponse, Problem> {
     let apply = |facts| body.0.apply(facts);
-    let day = bench_days::change(&services, &mut change, *bench_day_id, seen.0, apply).await?;
+    let revision = seen
+        .revision(async || Ok(bench_days::get(&services, change.actor(), *bench_day_id).await?.revision))
+        .await?;
+    let day = bench_days::change(&services, &mut change, *bench_day_id, revision, apply).await?;
     Ok(answer::current(day.revision, BenchDayDocument::from(day)))
 }
 
@@ -252,6 +255,9 @@ async fn remove_bench_day(
     bench_day_id: web::Path<BenchDayId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    bench_days::remove(&services, &mut change, *bench_day_id, seen.0).await?;
+    let revision = seen
+        .revision(async || Ok(bench_days::get(&services, change.actor(), *bench_day_id).await?.revision))
+        .await?;
+    bench_days::remove(&services, &mut change, *bench_day_id, revision).await?;
     Ok(HttpResponse::NoContent().finish())
 }

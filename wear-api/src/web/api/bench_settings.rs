@@ -130,6 +130,8 @@ async fn change_bench_settings(
     body: Json<BenchSettingsChange>,
 ) -> Result<HttpResponse, Problem> {
     let apply = |settings| body.0.apply(settings);
-    let (settings, revision) = bench_days::change_settings(&services, &mut change, seen.0, apply).await?;
+    let revision =
+        seen.revision(async || Ok(bench_days::settings(&services, change.actor()).await?.1)).await?;
+    let (settings, revision) = bench_days::change_settings(&services, &mut change, revision, apply).await?;
     Ok(answer::current(revision, SettingsDocument::of(settings, revision)))
 }

@@ -334,7 +334,10 @@ async fn change_bike_kind(
     body: Json<BikeKindChange>,
 ) -> Result<HttpResponse, Problem> {
     let patch = body.0.parse()?;
-    let kind = bike_kinds::change(&services, &mut change, *kind_id, seen.0, patch).await?;
+    let revision = seen
+        .revision(async || Ok(bike_kinds::get(&services, change.actor(), *kind_id).await?.revision))
+        .await?;
+    let kind = bike_kinds::change(&services, &mut change, *kind_id, revision, patch).await?;
     Ok(answer::current(kind.revision, BikeKindDocument::from(kind)))
 }
 
@@ -356,6 +359,9 @@ async fn delete_bike_kind(
     kind_id: web::Path<BikeKindId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    bike_kinds::delete(&services, &mut change, *kind_id, seen.0).await?;
+    let revision = seen
+        .revision(async || Ok(bike_kinds::get(&services, change.actor(), *kind_id).await?.revision))
+        .await?;
+    bike_kinds::delete(&services, &mut change, *kind_id, revision).await?;
     Ok(HttpResponse::NoContent().finish())
 }

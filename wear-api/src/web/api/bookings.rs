@@ -246,7 +246,10 @@ async fn change_booking(
     body: Json<BookingChange>,
 ) -> Result<HttpResponse, Problem> {
     let patch = body.0.parse()?;
-    let booking = bookings::change(&services, &mut change, *booking_id, seen.0, patch).await?;
+    let revision = seen
+        .revision(async || Ok(bookings::get(&services, change.actor(), *booking_id).await?.revision))
+        .await?;
+    let booking = bookings::change(&services, &mut change, *booking_id, revision, patch).await?;
     Ok(answer::current(booking.revision, BookingDocument::from(booking)))
 }
 
@@ -266,6 +269,9 @@ async fn remove_booking(
     booking_id: web::Path<BookingId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    bookings::remove(&services, &mut change, *booking_id, seen.0).await?;
+    let revision = seen
+        .revision(async || Ok(bookings::get(&services, change.actor(), *booking_id).await?.revision))
+        .await?;
+    bookings::remove(&services, &mut change, *booking_id, revision).await?;
     Ok(HttpResponse::NoContent().finish())
 }

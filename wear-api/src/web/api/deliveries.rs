@@ -300,7 +300,10 @@ async fn change_delivery(
     seen: IfMatch,
     body: Json<DeliveryChange>,
 ) -> Result<HttpResponse, Problem> {
-    let booked = deliveries::change(&services, &mut change, *delivery_id, seen.0, body.0.parse()?).await?;
+    let revision = seen
+        .revision(async || Ok(deliveries::get(&services, change.actor(), *delivery_id).await?.revision))
+        .await?;
+    let booked = deliveries::change(&services, &mut change, *delivery_id, revision, body.0.parse()?).await?;
     Ok(answer::current(booked.delivery.revision, ChangedDocument::from(booked)))
 }
 
@@ -322,6 +325,9 @@ async fn delete_delivery(
     delivery_id: web::Path<DeliveryId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    deliveries::delete(&services, &mut change, *delivery_id, seen.0).await?;
+    let revision = seen
+        .revision(async || Ok(deliveries::get(&services, change.actor(), *delivery_id).await?.revision))
+        .await?;
+    deliveries::delete(&services, &mut change, *delivery_id, revision).await?;
     Ok(HttpResponse::NoContent().finish())
 }

@@ -348,7 +348,10 @@ async fn change_digest(
     seen: IfMatch,
     body: Json<DigestChange>,
 ) -> Result<HttpResponse, Problem> {
-    let digest = digests::change(&services, &mut change, *digest_id, seen.0, body.0.parse()?).await?;
+    let revision = seen
+        .revision(async || Ok(digests::get(&services, change.actor(), *digest_id).await?.revision))
+        .await?;
+    let digest = digests::change(&services, &mut change, *digest_id, revision, body.0.parse()?).await?;
     Ok(answer::current(digest.revision, DigestDocument::from(digest)))
 }
 
@@ -368,7 +371,10 @@ async fn delete_digest(
     digest_id: web::Path<DigestId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    digests::delete(&services, &mut change, *digest_id, seen.0).await?;
+    let revision = seen
+        .revision(async || Ok(digests::get(&services, change.actor(), *digest_id).await?.revision))
+        .await?;
+    digests::delete(&services, &mut change, *digest_id, revision).await?;
     Ok(HttpResponse::NoContent().finish())
 }
 

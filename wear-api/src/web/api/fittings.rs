@@ -315,7 +315,9 @@ async fn change_fitting(
 ) -> Result<HttpResponse, Problem> {
     let wanted = body.0.parse()?;
     let (bike_id, id) = path.into_inner();
-    let corrected = fittings::correct(&services, &mut change, bike_id, id, seen.0, wanted).await?;
+    let revision =
+        seen.revision(async || Ok(fittings::get(&services, change.actor(), bike_id, id).await?.1)).await?;
+    let corrected = fittings::correct(&services, &mut change, bike_id, id, revision, wanted).await?;
     Ok(answer::current(corrected.revision, FittingAnswer::from(corrected)))
 }
 
@@ -367,6 +369,8 @@ async fn void_fitting(
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, id) = path.into_inner();
     let reason = voiding::reason(&query.0.reason)?;
-    let outlook = fittings::void(&services, &mut change, bike_id, id, seen.0, reason).await?;
+    let revision =
+        seen.revision(async || Ok(fittings::get(&services, change.actor(), bike_id, id).await?.1)).await?;
+    let outlook = fittings::void(&services, &mut change, bike_id, id, revision, reason).await?;
     Ok(HttpResponse::Ok().json(OutlookDocument::from(outlook)))
 }

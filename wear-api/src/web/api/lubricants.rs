@@ -253,7 +253,10 @@ async fn change_lubricant(
 ) -> Result<HttpResponse, Problem> {
     let retired_at = body.0.retired_at()?;
     let apply = |facts| body.0.apply(facts);
-    let (id, revision) = (*lubricant_id, seen.0);
+    let revision = seen
+        .revision(async || Ok(lubricants::get(&services, change.actor(), *lubricant_id).await?.revision))
+        .await?;
+    let (id, revision) = (*lubricant_id, revision);
     let lubricant = lubricants::change(&services, &mut change, id, revision, apply, retired_at).await?;
     Ok(answer::current(lubricant.revision, LubricantDocument::from(lubricant)))
 }

@@ -393,6 +393,9 @@ async fn change_part_model(
     body: Json<PartModelChange>,
 ) -> Result<HttpResponse, Problem> {
     let apply = |facts| body.0.apply(facts);
-    let model = part_models::change(&services, &mut change, *part_model_id, seen.0, apply).await?;
+    let revision = seen
+        .revision(async || Ok(part_models::get(&services, change.actor(), *part_model_id).await?.revision))
+        .await?;
+    let model = part_models::change(&services, &mut change, *part_model_id, revision, apply).await?;
     Ok(answer::current(model.revision, PartModelDocument::from(model)))
 }

@@ -274,6 +274,9 @@ async fn change_part(
     body: Json<PartChange>,
 ) -> Result<HttpResponse, Problem> {
     let patch = body.0.parse()?;
-    let part = parts::change(&services, &mut change, *part_id, seen.0, patch).await?;
+    let revision = seen
+        .revision(async || Ok(parts::get(&services, change.actor(), *part_id).await?.part.revision))
+        .await?;
+    let part = parts::change(&services, &mut change, *part_id, revision, patch).await?;
     Ok(answer::current(part.part.revision, PartDocument::from(part)))
 }

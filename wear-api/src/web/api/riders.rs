@@ -155,7 +155,10 @@ async fn change_rider(
     body: Json<RiderChange>,
 ) -> Result<HttpResponse, Problem> {
     let name = body.0.name.as_deref().map(name).transpose()?;
-    let rider = parties::rename_rider(&services, &mut change, *rider_id, seen.0, name).await?;
+    let revision = seen
+        .revision(async || Ok(parties::rider(&services, change.actor(), *rider_id).await?.revision))
+        .await?;
+    let rider = parties::rename_rider(&services, &mut change, *rider_id, revision, name).await?;
     Ok(answer::current(rider.revision, RiderDocument::from(rider)))
 }
 
@@ -178,6 +181,9 @@ async fn delete_rider(
     rider_id: web::Path<RiderId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    parties::delete_rider(&services, &mut change, *rider_id, seen.0).await?;
+    let revision = seen
+        .revision(async || Ok(parties::rider(&services, change.actor(), *rider_id).await?.revision))
+        .await?;
+    parties::delete_rider(&services, &mut change, *rider_id, revision).await?;
     Ok(HttpResponse::NoContent().finish())
 }

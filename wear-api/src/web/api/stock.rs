@@ -287,7 +287,10 @@ async fn change_stock(
     seen: IfMatch,
     body: Json<StockChange>,
 ) -> Result<HttpResponse, Problem> {
-    let entry = stock::change(&services, &mut change, *part_model_id, seen.0, body.0.parse()?).await?;
+    let revision = seen
+        .revision(async || Ok(stock::get(&services, change.actor(), *part_model_id).await?.revision))
+        .await?;
+    let entry = stock::change(&services, &mut change, *part_model_id, revision, body.0.parse()?).await?;
     Ok(answer::current(entry.revision, StockDocument::from(entry)))
 }
 
@@ -307,6 +310,9 @@ async fn delete_stock(
     part_model_id: web::Path<PartModelId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    stock::delete(&services, &mut change, *part_model_id, seen.0).await?;
+    let revision = seen
+        .revision(async || Ok(stock::get(&services, change.actor(), *part_model_id).await?.revision))
+        .await?;
+    stock::delete(&services, &mut change, *part_model_id, revision).await?;
     Ok(HttpResponse::NoContent().finish())
 }

@@ -190,6 +190,8 @@ async fn change_tool(
     body: Json<ToolChange>,
 ) -> Result<HttpResponse, Problem> {
     let patch = body.0.parse()?;
-    let tool = tools::change(&services, &mut change, *tool_id, seen.0, patch).await?;
+    let revision =
+        seen.revision(async || Ok(tools::get(&services, change.actor(), *tool_id).await?.revision)).await?;
+    let tool = tools::change(&services, &mut change, *tool_id, revision, patch).await?;
     Ok(answer::current(tool.revision, ToolDocument::from(tool)))
 }

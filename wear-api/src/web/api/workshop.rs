@@ -362,6 +362,8 @@ async fn change_workshop(
     body: Json<WorkshopChange>,
 ) -> Result<HttpResponse, Problem> {
     let apply = |settings| body.0.apply(settings);
-    let workshop = workshops::change(&services, &mut change, seen.0, apply).await?;
+    let revision =
+        seen.revision(async || Ok(workshops::get(&services, change.actor()).await?.revision)).await?;
+    let workshop = workshops::change(&services, &mut change, revision, apply).await?;
     Ok(answer::current(workshop.revision, WorkshopDocument::from(workshop)))
 }

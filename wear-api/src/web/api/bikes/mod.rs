@@ -458,8 +458,11 @@ async fn change_bike(
         let detail = "rider_id and app_id are a manager's to set";
         return Err(Problem::new(Kind::RoleNotAllowed, detail));
     }
+    let revision = seen
+        .revision(async || Ok(bikes::get_with_start(&services, change.actor(), *bike_id).await?.0.revision))
+        .await?;
     let bikes::ChangedBike { bike, start, outside } =
-        bikes::patch(&services, &mut change, *bike_id, seen.0, patch).await?;
+        bikes::patch(&services, &mut change, *bike_id, revision, patch).await?;
     let revision = bike.revision;
     let outside =
         Some(&outside).filter(|outside| !outside.is_empty()).map(|outside| RidesOutside::of(outside));
@@ -486,6 +489,9 @@ async fn retire_bike(
     bike_id: web::Path<BikeId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    bikes::retire(&services, &mut change, *bike_id, seen.0).await?;
+    let revision = seen
+        .revision(async || Ok(bikes::get_with_start(&services, change.actor(), *bike_id).await?.0.revision))
+        .await?;
+    bikes::retire(&services, &mut change, *bike_id, revision).await?;
     Ok(HttpResponse::NoContent().finish())
 }

@@ -317,7 +317,9 @@ async fn change_hook(
     seen: IfMatch,
     body: Json<HookChange>,
 ) -> Result<HttpResponse, Problem> {
-    let hook = hooks::change(&services, &mut change, *hook_id, seen.0, body.0.parse(&policy)?).await?;
+    let revision =
+        seen.revision(async || Ok(hooks::get(&services, change.actor(), *hook_id).await?.revision)).await?;
+    let hook = hooks::change(&services, &mut change, *hook_id, revision, body.0.parse(&policy)?).await?;
     Ok(answer::current(hook.revision, HookDocument::from(hook)))
 }
 
@@ -339,7 +341,9 @@ async fn delete_hook(
     hook_id: web::Path<HookId>,
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
-    hooks::delete(&services, &mut change, *hook_id, seen.0).await?;
+    let revision =
+        seen.revision(async || Ok(hooks::get(&services, change.actor(), *hook_id).await?.revision)).await?;
+    hooks::delete(&services, &mut change, *hook_id, revision).await?;
     Ok(HttpResponse::NoContent().finish())
 }
 

@@ -513,7 +513,10 @@ async fn change_ride(
     body: Json<RideChange>,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, ride_id) = path.into_inner();
-    let ride = rides::change(&services, &mut change, bike_id, ride_id, seen.0, body.0.parse()?).await?;
+    let revision = seen
+        .revision(async || Ok(rides::get(&services, change.actor(), bike_id, ride_id).await?.revision))
+        .await?;
+    let ride = rides::change(&services, &mut change, bike_id, ride_id, revision, body.0.parse()?).await?;
     Ok(answer::current(ride.revision, RideDocument::from(ride)))
 }
 
@@ -537,7 +540,10 @@ async fn delete_ride(
     seen: IfMatch,
 ) -> Result<HttpResponse, Problem> {
     let (bike_id, ride_id) = path.into_inner();
-    rides::delete(&services, &mut change, bike_id, ride_id, seen.0).await?;
+    let revision = seen
+        .revision(async || Ok(rides::get(&services, change.actor(), bike_id, ride_id).await?.revision))
+        .await?;
+    rides::delete(&services, &mut change, bike_id, ride_id, revision).await?;
     Ok(HttpResponse::NoContent().finish())
 }
 
