@@ -64,6 +64,20 @@ async fn sentences_follow_the_reader_and_else_the_workshop(store: TestStore) {
         assert_eq!(answer.header("content-language"), expected, "{accepts:?}");
         assert_eq!(answer.body["reason"] == json!(says), expected == "en", "{}", answer.body["reason"]);
     }
+    // A plan as it is computed, and what the fleet has learned.
+    let plan = server
+        .post("/v1/bench-plan", &json!({"from": "2026-11-26", "to": "2026-12-04"}))
+        .await
+        .expect(201)
+        .body;
+    let says = plan["summary"].to_string();
+    assert!(says.contains("Werkbanktagen") && !says.contains("bench"), "{says}");
+    let english = get(&server, "/v1/bench-plan", Some("en")).await.expect(200).body;
+    assert!(english["summary"].to_string().contains("bench days"), "{english}");
+    let known = get(&server, "/v1/calibration", None).await.expect(200).body;
+    let known_in_english = get(&server, "/v1/calibration", Some("en")).await.expect(200).body;
+    assert_eq!(known["cassettes"]["said_code"], known_in_english["cassettes"]["said_code"]);
+    assert_ne!(known["cassettes"]["said"], known_in_english["cassettes"]["said"], "{known}");
     // The steps of a swap, with their cautions.
     let steps = format!("{}/swap-procedure?place=chain", path.trim_end_matches("/outlook"));
     let (german, english) =
