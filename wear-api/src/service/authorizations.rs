@@ -100,8 +100,7 @@ pub async fn exchange(
     Ok(Some(Redeemed { secret, grant, label, workshop }))
 }
 
-/// Revokes the token of an app that is bound, at the app's own wish. Whether there is one in force that isn't of that kind:
-/// people's tokens are a manager's to revoke.
+/// Revokes a bound token at the app's own wish. People's tokens are a manager's to revoke, and stay.
 ///
 /// # Errors
 /// [`ServiceError::Unavailable`].
