@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use reqwest::{Method, RequestBuilder};
 use serde_json::{Value, json};
 use wear_api::domain::Role;
-use wear_tests::{TestServer, TestStore, on_both_stores};
+use wear_tests::{TestServer, TestStore, bike, on_both_stores};
 
 use crate::document::{examples, operations, served, with_body};
 
@@ -16,10 +16,9 @@ pub type Ids = BTreeMap<&'static str, String>;
 
 /// One of each thing in the workshop `Harbour`.
 pub async fn one_of_each(server: &TestServer) -> Ids {
-    let bike = server.bike("041").await;
-    let called = server.request(Method::PATCH, &format!("/v1/bikes/{bike}"));
-    let called = called.bearer_auth(server.token_of(Role::Manager)).header("if-match", "\"1\"");
-    server.send(called.json(&json!({"external_id": "yard-7"}))).await.check(200);
+    let mut called = bike("041");
+    called["external_id"] = json!("yard-7");
+    let bike = server.post("/v1/bikes", &called).await.expect(201).id();
     let rides = format!("/v1/bikes/{bike}/rides");
     let ride =
         json!({"started_at": "2026-03-01T08:00:00Z", "distance_km": 10, "source": "log", "source_id": "r1"});

@@ -316,41 +316,55 @@ impl Tx {
         &mut self,
         rides: &[NewRide],
     ) -> Result<(Vec<RideOutcome>, Vec<ChangedRide>), StoreError> {
-        let moves = || rides.iter().filter_map(|ride| Some((ride, ride.moved_from?)));
-        let moved_to: BTreeSet<Key<'_>> = moves().map(|(ride, _)| (&ride.identity, ride.bike_id)).collect();
-        let mut first: BTreeMap<Key<'_>, Ride> = BTreeMap::new();
+        let moved_to: BTreeSet<Key<'_>> = rides
+            .iter()
+            .filter(|ride| ride.moved_from.is_some())
+            .map(|ride| (&ride.identity, ride.bike_id))
+            .collect();
+        let mut first: BTreeMap<Key<'_>, &NewRide> = BTreeMap::new();
         for ride in rides {
             let key = (&ride.identity, ride.bike_id);
-            if !moved_to.contains(&key) {
-                first.entry(key).or_insert_with(|| begin(ride, RideId::generate(), 1));
+            if moved_to.is_empty() || !moved_to.contains(&key) {
+                first.entry(key).or_insert(ride);
             }
         }
         // In order of identity, so that two batches that meet wait for each other in one direction.
-        let candidates: Vec<Ride> = first.into_values().collect();
+        let candidates: Vec<Ride> = first.values().map(|ride| begin(ride, RideId::generate(), 1)).collect();
         let inserted = self.write_rides(&INSERT, &candidates).await?;
-        let mut states: BTreeMap<(RideIdentity, BikeId), State> = BTreeMap::new();
-        let mut known: Vec<(BikeId, &RideIdentity)> =
-            moves().map(|(ride, from)| (from, &ride.identity)).collect();
-        for ride in &candidates {
+        let moves = rides.iter().filter_map(|ride| Some((ride.moved_from?, &ride.identity)));
+        let mut known: Vec<(BikeId, &RideIdentity)> = moves.collect();
+        let mut states: Vec<Option<State>> = Vec::with_capacity(candidates.len() + 2 * moved_to.len());
+        let mut slots: BTreeMap<Key<'_>, usize> = BTreeMap::new();
+        for (key, ride) in first.into_keys().zip(candidates) {
+            slots.insert(key, states.len());
             if inserted.binary_search(&ride.id).is_ok() {
-                states.insert((ride.identity.clone(), ride.bike_id), State::stored(ride.clone()));
+                states.push(Some(State::stored(ride)));
             } else {
-                known.push((ride.bike_id, &ride.identity));
+                known.push((key.1, key.0));
+                states.push(None);
             }
         }
+        for key in known.iter().map(|(bike, identity)| (*identity, *bike)).chain(moved_to) {
+            slots.entry(key).or_insert_with(|| {
+                states.push(None);
+                states.len() - 1
+            });
+        }
+        let slot = |key: Key<'_>| slots.get(&key).copied();
         for ride in self.find_rides(&known).await? {
-            states.insert((ride.identity.clone(), ride.bike_id), State::stored(ride));
+            if let Some(slot) = slot((&ride.identity, ride.bike_id)) {
+                states[slot] = Some(State::stored(ride));
+            }
         }
         let mut outcomes = Vec::with_capacity(rides.len());
         let mut seen_new = inserted.iter().map(|id| (*id, false)).collect::<BTreeMap<_, _>>();
         for new in rides {
-            let key = (new.identity.clone(), new.bike_id);
-            if let Some(from) = new.moved_from {
-                let moved = states.remove(&(new.identity.clone(), from)).ok_or(StoreError::Interrupted)?;
-                states.insert(key.clone(), moved);
+            let here = slot((&new.identity, new.bike_id)).ok_or(StoreError::Interrupted)?;
+            if let Some(there) = new.moved_from.and_then(|from| slot((&new.identity, from))) {
+                states[here] = states[there].take();
             }
             // A ride that was there when we inserted and is gone now was moved by another transaction.
-            let state = states.get_mut(&key).ok_or(StoreError::Interrupted)?;
+            let state = states[here].as_mut().ok_or(StoreError::Interrupted)?;
             match seen_new.get_mut(&state.ride.id) {
                 Some(seen) if !*seen => {
                     *seen = true;
@@ -359,7 +373,7 @@ impl Tx {
                 _ => outcomes.push(state.take(new)),
             }
         }
-        let changed = states.into_values().filter(|state| state.changed);
+        let changed = states.into_iter().flatten().filter(|state| state.changed);
         let changed = changed.map(|State { ride, stored_on, .. }| ChangedRide { ride, stored_on }).collect();
         Ok((outcomes, changed))
     }
