@@ -148,7 +148,8 @@ async fn requests(
         rides.push(wrong);
     }
     std::array::from_fn(|_| {
-        let request = server.request(method.clone(), &address).bearer_auth(server.token_of(Role::Manager));
+        let request =
+            server.request_of_people(method.clone(), &address).bearer_auth(server.token_of(Role::Manager));
         let request = if *method == Method::PATCH { request.header("if-match", "\"1\"") } else { request };
         with_body(request, &example)
     })

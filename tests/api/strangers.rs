@@ -107,7 +107,7 @@ pub fn ask(server: &TestServer, ids: &Ids, path: &str, method: &Method, operatio
     }
     address = address.replace("{secret}", &"5".repeat(64));
     assert!(!address.contains('{'), "{address}");
-    let mut request = server.request(method.clone(), &address);
+    let mut request = server.request_of_people(method.clone(), &address);
     if *method == Method::PATCH || *method == Method::DELETE {
         request = request.header("if-match", "\"1\"");
     }

@@ -206,8 +206,13 @@ impl TestServer {
         &self.url
     }
 
-    /// A request without a token.
+    /// A request without a token, for numbers that can be compared.
     pub fn request(&self, method: Method, path: &str) -> RequestBuilder {
+        self.request_of_people(method, path).header("Prefer", "numbers=exact")
+    }
+
+    /// A request without a token, for numbers as people read them.
+    pub fn request_of_people(&self, method: Method, path: &str) -> RequestBuilder {
         self.client.request(method, format!("{}{path}", self.url))
     }
 

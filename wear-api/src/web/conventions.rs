@@ -12,7 +12,7 @@ use actix_web::{Error, HttpRequest, HttpResponse, web};
 use utoipa::openapi::OpenApi;
 
 use super::problem::{Kind, MEDIA_TYPE, Problem, allow_header};
-use super::{request_id, speech};
+use super::{figures, request_id, speech};
 use crate::domain::Language;
 use crate::metrics;
 
@@ -33,18 +33,22 @@ pub async fn every_request(
     }
     let addresses = request.app_data::<web::Data<Addresses>>().cloned();
     let asked = speech::asked(request.headers());
+    let are_exact = figures::asked(request.headers());
     let is_operation = path.starts_with("/v1/");
     let mut spoken = Language::En;
     let answered = request_id::during(
         id.clone(),
-        speech::during(asked, async {
-            let answered = match acceptable(&request) {
-                Ok(()) => next.call(request).await.map(ServiceResponse::map_into_left_body),
-                Err(problem) => Ok::<_, Error>(request.error_response(problem).map_into_right_body()),
-            };
-            spoken = speech::words().language;
-            answered
-        }),
+        figures::during(
+            are_exact,
+            speech::during(asked, async {
+                let answered = match acceptable(&request) {
+                    Ok(()) => next.call(request).await.map(ServiceResponse::map_into_left_body),
+                    Err(problem) => Ok::<_, Error>(request.error_response(problem).map_into_right_body()),
+                };
+                spoken = speech::words().language;
+                answered
+            }),
+        ),
     )
     .await;
     let status = match &answered {
@@ -62,6 +66,7 @@ pub async fn every_request(
     }
     if is_operation && is_json(headers) {
         speech::label(headers, spoken);
+        figures::label(headers, are_exact);
     }
     headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
     Ok(answered)

@@ -10,6 +10,7 @@ pub mod conventions;
 pub mod copied;
 pub mod download;
 pub mod etag;
+pub mod figures;
 pub mod fresh;
 pub mod metrics_page;
 pub mod oauth;

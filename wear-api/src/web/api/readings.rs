@@ -18,6 +18,7 @@ use crate::web::api::voiding;
 use crate::web::auth::{App, As};
 use crate::web::body::Json;
 use crate::web::change::Change;
+use crate::web::figures;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
 use crate::web::query::{PageQuery, Query};
@@ -65,6 +66,7 @@ struct ReadingDocument {
     /// Who read it: the token's label where nobody was named; null where that isn't known.
     read_by: Option<String>,
     /// Elongation that the reading comes to, the mean of several places; null for a gauge.
+    #[serde(serialize_with = "figures::told_if_any")]
     elongation_percent: Option<f64>,
     /// That it doesn't count; null when it does.
     voided: Option<VoidingDocument>,

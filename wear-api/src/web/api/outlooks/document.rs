@@ -14,17 +14,20 @@ use wear_core::degradation::Quantiles;
 
 use crate::domain::{DateBand, Outlook, ReadingError, Taught, Timestamp, ToolId, UseSeason, by_code};
 use crate::web::speech;
-use crate::web::{schema, words};
+use crate::web::{figures, schema, words};
 
 /// One chance in ten below `p10`, one in two below `p50`, nine in ten below `p90`.
 #[derive(Serialize, ToSchema)]
 #[schema(as = Band)]
 pub(in crate::web::api) struct BandDocument {
     /// Tenth percentile.
+    #[serde(serialize_with = "figures::told")]
     p10: f64,
     /// Median.
+    #[serde(serialize_with = "figures::told")]
     p50: f64,
     /// Ninetieth percentile.
+    #[serde(serialize_with = "figures::told")]
     p90: f64,
 }
 
@@ -62,6 +65,7 @@ pub(in crate::web::api) struct DriverShareDocument {
     #[schema(value_type = String)]
     driver: &'static str,
     /// Its share of the exposure, percent; negative where it spared the chain. Shares sum to 100.
+    #[serde(serialize_with = "figures::told")]
     share_percent: f64,
 }
 
@@ -79,8 +83,10 @@ pub(in crate::web::api) struct SprocketDamageDocument {
     /// Its teeth.
     teeth: u32,
     /// Damage, as a share of what a typical sprocket bears before it skips with a new chain; 1 is typical.
+    #[serde(serialize_with = "figures::told")]
     damage: f64,
     /// Probability that it would skip under a new chain.
+    #[serde(serialize_with = "figures::told")]
     probability_skips: f64,
 }
 
@@ -98,16 +104,20 @@ pub(in crate::web::api) struct CassetteReportDocument {
     /// Damage by sprocket, fewest teeth first.
     sprockets: Vec<SprocketDamageDocument>,
     /// Probability that a new chain would skip on any of them.
+    #[serde(serialize_with = "figures::told")]
     probability_skips: f64,
     /// The same once the chain that is on has been ridden to its limit: for the next chain.
+    #[serde(serialize_with = "figures::told")]
     probability_skips_at_limit: f64,
     /// What the cassette will do under the next chain, in one sentence.
     said: String,
     /// New chains that it still takes before one skips.
     chains_to_come: BandDocument,
     /// Share of a cassette that one more kilometre uses up now.
+    #[serde(serialize_with = "figures::told")]
     share_per_km_now: f64,
     /// The same with the chain at its limit.
+    #[serde(serialize_with = "figures::told")]
     share_per_km_at_limit: f64,
     /// That money, minor units per 1,000 km, where the cassette's price is known.
     cost_per_1000_km_now_minor: Option<i64>,
@@ -150,10 +160,13 @@ pub(in crate::web::api) struct RingReportDocument {
     /// Its teeth.
     teeth: u32,
     /// Damage, as a share of what a typical ring bears.
+    #[serde(serialize_with = "figures::told")]
     damage: f64,
     /// Probability that it is worn out.
+    #[serde(serialize_with = "figures::told")]
     probability_worn: f64,
     /// The same once the chain that is on has been ridden to its limit.
+    #[serde(serialize_with = "figures::told")]
     probability_worn_at_limit: f64,
 }
 
@@ -191,14 +204,18 @@ pub(in crate::web::api) struct BasisDocument {
     /// When the chain was first fitted.
     fitted_at: Option<DateTime<Utc>>,
     /// Distance on this chain, km.
+    #[serde(serialize_with = "figures::summed")]
     distance_km: f64,
     /// Exposure of this chain, reference km.
+    #[serde(serialize_with = "figures::summed")]
     reference_km: f64,
     /// Exposure by where its energy came from, percent.
     energy_source_percent: EnergySourcePercentDocument,
     /// Exposure per day that dates rest on, reference km; none when the bike isn't used.
+    #[serde(serialize_with = "figures::told_if_any")]
     reference_km_per_day: Option<f64>,
     /// Kilometres per reference kilometre that `remaining_km` is told in; null without a chain.
+    #[serde(serialize_with = "figures::told_if_any")]
     km_per_reference_km: Option<f64>,
     /// Whose kilometres those are: the `bike`'s own, its `group`'s, or those usual for its `use`; null without a chain.
     #[schema(value_type = Option<String>, example = "bike")]
@@ -208,6 +225,7 @@ pub(in crate::web::api) struct BasisDocument {
     #[schema(value_type = Option<String>, example = "new")]
     starts: Option<&'static str>,
     /// Distance on this chain that no ride accounts for, km: counted by the odometer, or declared.
+    #[serde(serialize_with = "figures::summed")]
     unlogged_km: f64,
     /// Where the wear rate comes from: `default`, or the group it was learned from.
     wear_rate_from: String,
@@ -229,11 +247,14 @@ pub(in crate::web::api) struct BasisDocument {
     #[schema(value_type = Option<String>, example = "group")]
     use_season: Option<&'static str>,
     /// What the chain's model makes of its group's wear, as a factor; null where nothing was learned of it.
+    #[serde(serialize_with = "figures::told_if_any")]
     model_factor: Option<f64>,
     /// What the lubricant that it is run on now makes of its group's wear, as a factor; null where it isn't known which that
     /// is, or nothing was learned of it.
+    #[serde(serialize_with = "figures::told_if_any")]
     lubricant_factor: Option<f64>,
     /// What a year makes of the fleet's wear, as a factor; null where nothing was learned of that.
+    #[serde(serialize_with = "figures::told_if_any")]
     yearly_factor: Option<f64>,
     /// What of rain, gravel, mud, trainers and neglect counts as the fleet has learned it; the rest is assumed.
     #[schema(value_type = Vec<schema::Covariate>)]
@@ -282,9 +303,11 @@ pub(in crate::web::api) struct ReadingErrorDocument {
     read_by: Option<String>,
     /// Read minus true, percent; of a gauge, by how much it drops in early.
     #[schema(example = -0.07)]
+    #[serde(serialize_with = "figures::told")]
     bias_percent: f64,
     /// Standard deviation of what isn't known of that, percent.
     #[schema(example = 0.02, minimum = 0)]
+    #[serde(serialize_with = "figures::told")]
     bias_sd_percent: f64,
 }
 
@@ -363,10 +386,13 @@ impl BasisDocument {
 #[schema(as = EnergySourcePercent)]
 pub(in crate::web::api) struct EnergySourcePercentDocument {
     /// Measured power.
+    #[serde(serialize_with = "figures::told")]
     measured: f64,
     /// Estimated from distance and climb.
+    #[serde(serialize_with = "figures::told")]
     distance_and_climb: f64,
     /// Estimated from distance alone.
+    #[serde(serialize_with = "figures::told")]
     distance: f64,
 }
 
@@ -382,8 +408,10 @@ impl From<EnergySourcePercent> for EnergySourcePercentDocument {
 #[schema(as = CurvePoint)]
 pub(in crate::web::api) struct CurvePointDocument {
     /// Distance from now, km.
+    #[serde(serialize_with = "figures::told")]
     ahead_km: f64,
     /// Probability that the chain is over its limit by then.
+    #[serde(serialize_with = "figures::told")]
     probability_over_limit: f64,
 }
 
@@ -403,6 +431,7 @@ pub(in crate::web::api) struct ExplanationDocument {
     code: &'static str,
     /// Its probability; those of one outlook sum to 1.
     #[schema(minimum = 0, maximum = 1)]
+    #[serde(serialize_with = "figures::told")]
     probability: f64,
     /// It happened after this day; null for chance.
     after: Option<NaiveDate>,
@@ -478,6 +507,7 @@ pub(in crate::web::api) struct OutlookDocument {
     /// Distance to the limit, reference km.
     remaining_reference_km: Option<BandDocument>,
     /// Probability that the chain is over its limit now.
+    #[serde(serialize_with = "figures::told_if_any")]
     probability_over_limit: Option<f64>,
     /// When the limit is reached; none without use.
     limit_on: Option<DateBandDocument>,

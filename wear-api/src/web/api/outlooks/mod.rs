@@ -15,6 +15,7 @@ use crate::domain::{BikeId, FleetEntry, OutlookFilter, OutlookSummary};
 use crate::input::parse;
 use crate::service::{Services, outlook};
 use crate::web::auth::{App, As};
+use crate::web::figures;
 use crate::web::pagination;
 use crate::web::problem::Problem;
 use crate::web::query::{Parameters, Query};
@@ -82,6 +83,7 @@ struct SummaryDocument {
     /// By when a reading pays.
     measure_by: Option<NaiveDate>,
     /// Probability that the chain is over its limit; null when nothing is known of it.
+    #[serde(serialize_with = "figures::told_if_any")]
     probability_over_limit: Option<f64>,
     /// Distance to the limit; null when the bike's use is unknown.
     remaining_km: Option<BandDocument>,
