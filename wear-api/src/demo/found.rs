@@ -17,10 +17,11 @@ use crate::domain::{
 use crate::service::bike_kinds::EnterKind;
 use crate::service::bikes::{EnterBike, EnterStart};
 use crate::service::declared_use::Declare;
-use crate::service::rides::{BatchRide, RideIds, RideReport};
+use crate::service::ride_batches::BatchRide;
+use crate::service::rides::{RideIds, RideReport};
 use crate::service::{
     Actor, Mismatch, ServiceError, Services, UnitOfWork, bike_kinds, bikes, declared_use, odometer, readings,
-    rides,
+    ride_batches,
 };
 
 /// The bikes' group.
@@ -250,7 +251,7 @@ async fn tell(
         Ridden { days_ago, km } => {
             let ride = ride(bike, days_before(now, days_ago).map_err(field)?, km).map_err(field)?;
             let ride = BatchRide::new(0, ride);
-            let post = async |work: &mut UnitOfWork| rides::post_batch(services, work, vec![ride]).await;
+            let post = async |work: &mut UnitOfWork| ride_batches::post(services, work, vec![ride]).await;
             services.change(actor, post).await?;
         }
     }

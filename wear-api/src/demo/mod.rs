@@ -15,10 +15,10 @@ use crate::domain::{
     WorkshopName, WorkshopSettings,
 };
 use crate::service::bikes::{EnterBike, EnterStart};
-use crate::service::rides::BatchRide;
+use crate::service::ride_batches::BatchRide;
 use crate::service::{
-    Actor, Mismatch, ServiceError, Services, bikes, calibration, care, jobs, readings, rides, swaps, tokens,
-    worker, workshops,
+    Actor, Mismatch, ServiceError, Services, bikes, calibration, care, jobs, readings, ride_batches, swaps,
+    tokens, worker, workshops,
 };
 
 /// The invented yard.
@@ -112,7 +112,7 @@ async fn enter(
             .change(actor, async |work| {
                 let batch = batch.iter().cloned().enumerate();
                 let batch = batch.map(|(index, ride)| BatchRide::new(index, ride)).collect();
-                rides::post_batch(services, work, batch).await
+                ride_batches::post(services, work, batch).await
             })
             .await?;
     }

@@ -51,6 +51,7 @@ mod prices;
 pub mod procedure;
 pub mod readings;
 mod record_keeping;
+pub mod ride_batches;
 pub mod ride_files;
 pub mod rides;
 pub mod scoring;

@@ -10,7 +10,8 @@ use crate::domain::{
     BikeId, ExternalId, Field, FieldErrors, Form, Invalid, RideIdScope, RideOutcome, RideWarning,
 };
 use crate::input::{WrongField, WrongFieldDocument, parse, parse_value};
-use crate::service::rides::{self, NamedBike, RideSaid};
+use crate::service::ride_batches::{self, NamedBike};
+use crate::service::rides::RideSaid;
 use crate::service::{Services, hooks};
 use crate::web::auth::App;
 use crate::web::body::Json;
@@ -267,13 +268,13 @@ pub(super) async fn create_rides(
         match ride(value, scope) {
             Ok((bike, said, warnings)) => {
                 odd.extend(warnings.into_iter().map(|warning| (index, warning)));
-                reports.push(rides::BatchRide { index, bike, said });
+                reports.push(ride_batches::BatchRide { index, bike, said });
             }
             Err(errors) => failed.push(FailedRide { index, errors }),
         }
     }
-    let outcome = rides::post_batch(&services, &mut change, reports).await?;
-    let rides::BatchOutcome { taken, failed: refused, warnings } = outcome;
+    let outcome = ride_batches::post(&services, &mut change, reports).await?;
+    let ride_batches::BatchOutcome { taken, failed: refused, warnings } = outcome;
     failed.extend(refused.into_iter().map(|(index, errors)| FailedRide { index, errors: in_words(errors) }));
     failed.sort_by_key(|ride| ride.index);
     let rejected = failed.iter().map(|ride| {
