@@ -1946,6 +1946,7 @@ conflict =
     .taken_off_by_swap = Ein Tausch hat das Teil am { $at } abgenommen. Diesen Tausch zurücknehmen und mit seiner Zeit neu erfassen.
     .last_manager = Das ist der letzte gültige Zugang mit Leitungsrecht. Erst einen anderen anlegen.
     .bike_labelled = Ein Rad im Bestand heißt schon { $label }. Ein anderes Etikett nehmen oder jenes Rad erst aus dem Bestand nehmen.
+    .external_id_taken = Ein anderes Rad hat diese external_id. Bitte eine andere nehmen.
     .bike_labelled_now = Ein anderes Rad im Bestand hat inzwischen dieses Etikett. Bitte ein anderes nehmen.
     .bike_external_id = Ein anderes Rad hat schon die external_id { $external_id }.
     .ride_elsewhere = Diese Fahrt ist schon bei einem anderen Rad ({ $bike }) erfasst.

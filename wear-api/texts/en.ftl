@@ -1873,6 +1873,7 @@ conflict =
     .taken_off_by_swap = A swap took the part off on { $at }. Undo that swap and enter it with its own time.
     .last_manager = This is the last manager's token in force. Make another one first.
     .bike_labelled = A bike of the fleet has the label { $label } already. Use another, or retire that bike first.
+    .external_id_taken = Another bike has this external_id. Use another.
     .bike_labelled_now = Another bike of the fleet has this label now. Use another.
     .bike_retired = The bike left the fleet at { $at }; bring it back first.
     .tool_named = There is a tool in use with this name already.

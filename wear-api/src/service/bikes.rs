@@ -136,7 +136,9 @@ async fn label_free(tx: &mut Tx, label: &Label, own: Option<BikeId>) -> Result<(
 /// Whether no bike of the workshop is called so, in the fleet or not.
 async fn external_id_free(tx: &mut Tx, external_id: Option<&ExternalId>) -> Result<(), ServiceError> {
     let Some(external_id) = external_id else { return Ok(()) };
-    match tx.bikes_by_external_id(std::slice::from_ref(external_id)).await?.remove(external_id) {
+    match tx.bikes_called(std::slice::from_ref(external_id)).await?.remove(external_id) {
+        // A bike beyond reach isn't named.
+        Some(bike) if tx.bikes_by_id(&[bike]).await?.is_empty() => Err(Conflict::ExternalIdTaken.into()),
         Some(bike) => {
             let (external_id, bike) = (external_id.to_string(), bike.to_string());
             Err(Conflict::BikeExternalId { external_id, bike }.into())

@@ -456,7 +456,7 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn bikes_by_external_id(
+    pub async fn bikes_called(
         &mut self,
         ids: &[ExternalId],
     ) -> Result<HashMap<ExternalId, BikeId>, StoreError> {
@@ -474,6 +474,18 @@ impl Tx {
                 let _new = bikes.insert(id, BikeId::from_uuid(bike));
             }
         }
+        Ok(bikes)
+    }
+
+    /// The same, of those within this transaction's reach.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn bikes_by_external_id(
+        &mut self,
+        ids: &[ExternalId],
+    ) -> Result<HashMap<ExternalId, BikeId>, StoreError> {
+        let mut bikes = self.bikes_called(ids).await?;
         if self.reach.is_bound() {
             let ids: Vec<BikeId> = bikes.values().copied().collect();
             let seen = self.bikes_by_id(&ids).await?;

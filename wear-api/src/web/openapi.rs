@@ -349,6 +349,9 @@ fn add_problems(path: &str, operation: &mut Operation, can_conflict: bool) -> Ve
             kinds.push(Kind::InvalidRideFile);
         }
     }
+    if parameter(ParameterIn::Query, Some("since")) {
+        kinds.push(Kind::Forgotten);
+    }
     if can_conflict {
         kinds.push(Kind::Conflict);
     }

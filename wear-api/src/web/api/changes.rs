@@ -77,9 +77,7 @@ struct ChangesDocument {
     security(("bearer" = ["app", "mechanic", "manager"])),
     params(ChangesQuery),
     responses(
-        (status = 200, description = "Changes, in order", body = ChangesDocument),
-        (status = 410, description = "Changes after `since` are kept no longer", body = crate::web::problem::ProblemDocument,
-            content_type = "application/problem+json")
+        (status = 200, description = "Changes, in order", body = ChangesDocument)
     )
 )]
 #[get("/v1/changes")]

@@ -8,7 +8,7 @@ use crate::service::bikes::EnterBike;
 use crate::service::external_ids::{self, PutBike};
 use crate::service::{ServiceError, Services};
 use crate::web::answer;
-use crate::web::auth::{App, As, Mechanic};
+use crate::web::auth::{App, As};
 use crate::web::body::Json;
 use crate::web::change::Change;
 use crate::web::problem::Problem;
@@ -41,7 +41,7 @@ pub(super) async fn get_bike_by_external_id(
 #[utoipa::path(
     operation_id = "put_bike_by_external_id",
     tag = "bikes",
-    security(("bearer" = ["mechanic", "manager"])),
+    security(("bearer" = ["app", "mechanic", "manager"])),
     params(("external_id" = String, Path, description = "What you call the bike", min_length = 1, max_length = 128)),
     request_body(content = NewBike, example = json!({
         "label": "H12", "group": "town-8s", "use": "town", "drivetrain": {"speeds": 8}
@@ -55,7 +55,7 @@ pub(super) async fn get_bike_by_external_id(
 #[put("/v1/bikes/by-external-id/{external_id}")]
 pub(super) async fn put_bike_by_external_id(
     services: web::Data<Services>,
-    mut change: Change<Mechanic>,
+    mut change: Change<App>,
     external_id: web::Path<String>,
     body: Json<NewBike>,
 ) -> Result<HttpResponse, Problem> {
