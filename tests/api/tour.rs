@@ -154,7 +154,7 @@ async fn estimates_need_no_store(store: TestStore) {
 }
 
 /// What differs each time that the tour is gone through.
-const EACH_TIME: [&str; 4] = ["id", "bike_id", "created_at", "since"];
+const EACH_TIME: [&str; 5] = ["id", "bike_id", "created_at", "since", "request_id"];
 
 /// Whether all that `said` says is in `answer`; numbers to a thousandth.
 fn assert_said(said: &Value, answer: &Value, at: &str) {
@@ -164,6 +164,10 @@ fn assert_said(said: &Value, answer: &Value, at: &str) {
                 assert_said(value, &answer[key], &format!("{at}/{key}"));
             }
         }
+        (Value::Array(said), Value::Array(items)) => {
+            assert_eq!(said.len(), items.len(), "{at}");
+            said.iter().zip(items).for_each(|(said, item)| assert_said(said, item, at));
+        }
         (Value::Number(said), Value::Number(number)) => {
             let (said, number) = (said.as_f64().expect("a number"), number.as_f64().expect("a number"));
             assert!((said - number).abs() <= 1e-3 * said.abs(), "{at}: {said} in the README, {number} here");
@@ -172,58 +176,59 @@ fn assert_said(said: &Value, answer: &Value, at: &str) {
     }
 }
 
-/// The path and the body, if any, of a call in a block of the README.
-fn call(block: &str) -> Option<(&str, Option<&str>)> {
-    let after = block.split_once("api http://127.0.0.1:8080")?.1;
-    let Some((path, body)) = after.split_once(" -d '") else { return Some((after.trim(), None)) };
-    Some((path, Some(body.split_once('\'')?.0)))
-}
-
-async fn the_readme_prints_what_the_service_answers(store: TestStore) {
+/// The tour's blocks of shell, each with the answers that the README shows of it.
+fn blocks() -> Vec<(&'static str, Vec<Value>)> {
     let readme = include_str!("../../README.md");
     let (_, tour) = readme.split_once("### A first day").expect("its heading");
     let (tour, _) = tour.split_once("## Import and export").expect("the next heading");
-    let server = TestServer::start(store).await;
-    // The instant at which the README's answers were taken, which their dates depend on.
-    let taken = "2026-11-27T07:40:23Z".parse::<wear_api::domain::Timestamp>().expect("a time");
-    server.wait(Duration::microseconds(taken.micros() - server.now().micros()));
-
-    let (mut bike, mut answer, mut compared) = (String::new(), None, 0);
+    let mut blocks: Vec<(&str, Vec<Value>)> = Vec::new();
     for fenced in tour.split("```").skip(1).step_by(2) {
         let (language, text) = fenced.split_once('\n').expect("a first line");
-        if language == "json" {
-            let Some(answer) = answer.take() else { continue };
-            assert_said(&serde_json::from_str(text).expect("JSON"), &answer, "");
-            compared += 1;
-            continue;
+        match (language, blocks.last_mut()) {
+            ("json", Some((_, shown))) => shown.push(serde_json::from_str(text).expect("JSON")),
+            ("sh", _) => blocks.push((text, Vec::new())),
+            _ => panic!("{language}"),
         }
-        let Some((path, body)) = call(text) else { continue };
-        let path = path.replace("$BIKE", &bike);
-        let Some(body) = body else {
-            answer = Some(server.get(&path).await.expect(200).body);
-            continue;
-        };
-        let body: Value = serde_json::from_str(body).expect("JSON");
-        let answered = server.post(&path, &body).await.expect(201).body;
-        if path == "/v1/bikes" {
-            bike = answered["id"].as_str().expect("an id").to_owned();
-        }
-        if body["source_id"] == "r1" {
-            more_rides(&server, &path, &body).await;
-        }
-        answer = Some(answered);
     }
-    assert_eq!(compared, 8);
+    blocks
 }
 
-/// "171 such rides, one a day, every sixth in the rain", the first of which is there.
-async fn more_rides(server: &TestServer, path: &str, first: &Value) {
-    let began: chrono::NaiveDate = "2026-06-02".parse().expect("a date");
-    for (ride, day) in (1..171).zip(began.iter_days().skip(1)) {
-        let mut body = first.clone();
-        body["started_at"] = json!(format!("{day}T08:00:00Z"));
-        body["wet"] = json!(ride % 6 == 5);
-        body["source_id"] = json!(format!("r{}", ride + 1));
-        let _new = server.post(path, &body).await.expect(201);
+/// The functions that the README has one define, for another address and token.
+fn functions(server: &TestServer) -> String {
+    let readme = include_str!("../../README.md");
+    let defined = readme.lines().filter(|line| line.starts_with("api() ") || line.starts_with("id() "));
+    let (url, token) = (server.url(), server.token_of(wear_api::domain::Role::Manager));
+    format!("URL={url}\nTOKEN={token}\n{}\n", defined.collect::<Vec<_>>().join("\n"))
+}
+
+/// As it would be pasted: all blocks in one shell, where what one sets the next one has.
+async fn the_readme_prints_what_the_service_answers(store: TestStore) {
+    const NEXT: &str = "=== next block";
+    let server = TestServer::start(store).await;
+    // The instant at which the README's answers were taken, which their dates depend on.
+    let taken = "2026-11-27T20:47:50Z".parse::<wear_api::domain::Timestamp>().expect("a time");
+    server.wait(Duration::microseconds(taken.micros() - server.now().micros()));
+    let blocks = blocks();
+    let mut script = functions(&server);
+    for (text, _) in &blocks {
+        script = format!("{script}\n{text}\necho; echo '{NEXT}'\n");
     }
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut shell = std::process::Command::new("bash");
+    let _with = shell.arg("-c").arg(script).current_dir(folder.path());
+    let ran = tokio::task::spawn_blocking(move || shell.output()).await.expect("it ends").expect("bash");
+    let printed = String::from_utf8(ran.stdout).expect("text");
+    let mut compared = 0;
+    for ((text, shown), printed) in blocks.iter().zip(printed.split(NEXT)) {
+        let answers: Vec<Value> = serde_json::Deserializer::from_str(printed)
+            .into_iter()
+            .collect::<Result<_, _>>()
+            .unwrap_or_else(|error| panic!("{error} after {text}: {printed}"));
+        assert!(answers.len() >= shown.len(), "{text}: {printed}");
+        for (shown, answer) in shown.iter().zip(&answers) {
+            assert_said(shown, answer, text);
+            compared += 1;
+        }
+    }
+    assert_eq!(compared, 10, "{}", String::from_utf8_lossy(&ran.stderr));
 }
