@@ -92,7 +92,7 @@ pub struct SettingsArgs {
     #[arg(long, env = "WEAR_MAIL_FROM", value_name = "ADDRESS")]
     pub mail_from: Option<String>,
 
-    /// Where people reach the service, for links in e-mails: https://wear.bikes.example
+    /// Where people reach the service, for links in e-mails: `https://wear.bikes.example`
     #[arg(long, env = "WEAR_PUBLIC_URL", value_name = "URL")]
     pub public_url: Option<String>,
 

@@ -1,7 +1,7 @@
 //! In which words workshops are answered, looked up a moment ago.
 //!
 //! Nearly every answer may hold a sentence, and none should cost a look-up for it: language and units of a workshop are looked up
-//! once in [`KEPT_FOR`] by each process. What changes them in this process is followed at once, in another one after that.
+//! once in `KEPT_FOR` by each process. What changes them in this process is followed at once, in another one after that.
 
 use std::collections::HashMap;
 use std::fmt;
