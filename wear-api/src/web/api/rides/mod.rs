@@ -127,7 +127,7 @@ pub(super) struct RideWarningDocument {
     code: &'static str,
     /// In words.
     message: String,
-    /// The other ride that it is about, with `counted_with` and `counts_for`.
+    /// The other ride that it is about, with `counted_with` and `counts_for`; left out of others.
     #[serde(skip_serializing_if = "Option::is_none")]
     ride_id: Option<Uuid>,
 }
