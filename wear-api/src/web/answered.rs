@@ -49,15 +49,17 @@ fn require(document: &mut Value) {
     }
 }
 
+/// Whether a property's description says so, or that of what it is, where it may be null as well.
+fn may_be_left_out(property: &Value) -> bool {
+    let says = property["description"].as_str().is_some_and(|about| about.contains(LEFT_OUT));
+    let choices = ["oneOf", "allOf"].into_iter().filter_map(|of| property[of].as_array());
+    says || choices.flatten().any(may_be_left_out)
+}
+
 fn require_properties(schema: &mut Value) {
     let Some(properties) = schema["properties"].as_object() else { return };
-    let may_lack = |property: &Value| {
-        property["description"]
-            .as_str()
-            .is_some_and(|about| about.contains(LEFT_OUT) || about.contains("Left out"))
-    };
     let always: Vec<&String> =
-        properties.iter().filter(|(_, property)| !may_lack(property)).map(|(name, _)| name).collect();
+        properties.iter().filter(|(_, property)| !may_be_left_out(property)).map(|(name, _)| name).collect();
     schema["required"] = json!(always);
 }
 
