@@ -42,6 +42,11 @@ fn seeds() -> std::ops::Range<u64> {
     first..first + number("SEASON_SEEDS").unwrap_or(3)
 }
 
+/// How many yards live a year on the service's word.
+fn yards_asked() -> usize {
+    std::env::var("SEASON_YARDS").ok().and_then(|yards| yards.parse().ok()).unwrap_or(2)
+}
+
 /// How many of the six days are asked from.
 fn days() -> usize {
     std::env::var("SEASON_DAYS").ok().and_then(|days| days.parse().ok()).unwrap_or(ORIGINS.len())
@@ -512,7 +517,7 @@ async fn half_a_year_on_its_word() {
 async fn a_year_by_month_against_what_came() {
     println!("| yard, seed | month | chains told (P10 to P90) | came |\n|---|---|---|---|");
     let (mut inside, mut months_asked) = (0, 0);
-    for yard in yards().into_iter().take(2) {
+    for yard in yards().into_iter().take(yards_asked()) {
         for seed in seeds() {
             let mut world = looked_after(&yard, seed, HISTORY).await;
             world.night().await;
