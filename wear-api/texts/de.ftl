@@ -1109,6 +1109,7 @@ wrong-is-missing = fehlt
 wrong-from-to = { $least } bis { $most }
 wrong-allowed-characters = { $range } Zeichen
 wrong-allowed-entries = { $range } Einträge
+problem-changes-forgotten = Änderungen nach dieser Stelle sind nicht mehr gespeichert. Lies die Listen neu und folge von dort an.
 problem-stale = Jemand anderes hat es in der Zwischenzeit geändert.
 problem-no-such = Das gibt es in dieser Werkstatt nicht: { $thing }.
 problem-field = { $place } { $wrong }; erlaubt: { $allowed }
@@ -2100,6 +2101,7 @@ problem =
     .not-found = Hier ist nichts
     .method-not-allowed = Diese Methode ist hier nicht erlaubt
     .not-acceptable = Format nicht verfügbar
+    .changes-forgotten = Diese Änderungen sind nicht mehr gespeichert
     .conflict = Es widerspricht dem, was da ist
     .request-in-flight = Die erste Anfrage wird noch beantwortet
     .stale = Seit du es gelesen hast, wurde es geändert
@@ -2120,6 +2122,8 @@ ride-warning =
         [one] Eine andere Fahrt dieses Rads liegt, auch bei 60 km/h, in derselben Zeit: eine der beiden kann falsch sein
        *[other] { $others } andere Fahrten dieses Rads liegen, auch bei 60 km/h, in derselben Zeit: einige können falsch sein
     }
+    .counted_with = Eine andere Quelle hat dieselbe Fahrt gesendet, und jene zählt: { $ride }; sind es zwei Fahrten, setze separate: true
+    .counts_for = Eine andere Quelle hat dieselbe Fahrt gesendet, die neben dieser nicht zählt: { $ride }; sind es zwei Fahrten, setze separate: true
     .before_fitting = Damals war keine Kette erfasst, die erste wurde { $at } montiert; die Fahrt zählt nicht, bis dieser Tag berichtigt ist
     .no_chain = Damals war keine Kette erfasst; die Fahrt verschleißt keine
     .after_retirement = Das Rad wurde { $at } aus dem Bestand genommen; die Fahrt bleibt gespeichert und zählt nur, wenn das Rad zurückkommt

@@ -1405,6 +1405,7 @@ wrong-from-to = { $least } to { $most }
 wrong-allowed-characters = { $range } characters
 # $range
 wrong-allowed-entries = { $range } entries
+problem-changes-forgotten = Changes after this place are kept no longer. Read the lists anew and follow from now on.
 problem-stale = It was changed by someone else in the meantime.
 # $thing
 problem-no-such = This workshop has no such thing: { $thing }.

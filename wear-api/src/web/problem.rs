@@ -253,7 +253,10 @@ impl From<ServiceError> for Problem {
             ServiceError::NotFound { what } => Self::not_found(what),
             ServiceError::Invalid(errors) => errors.into(),
             ServiceError::Conflict(conflict) => Self::new(Kind::Conflict, speech::said(&conflict)),
-            ServiceError::Forgotten => Self::new(Kind::Forgotten, error.to_string()),
+            ServiceError::Forgotten => match speech::is_english() {
+                true => Self::new(Kind::Forgotten, error.to_string()),
+                false => Self::new(Kind::Forgotten, speech::words().problem_changes_forgotten()),
+            },
             ServiceError::Stale => match speech::is_english() {
                 true => Self::new(Kind::Stale, error.to_string()),
                 false => Self::new(Kind::Stale, speech::words().problem_stale()),

@@ -83,6 +83,7 @@ impl Sentence for RideWarning {
             | Self::AfterRetirement { retired_at: at }
             | Self::Deleted { deleted_at: at } => vec![("at", words.instant(at).into())],
             Self::Overlaps { others } => vec![("others", (others as f64).into())],
+            Self::CountedWith { ride } | Self::CountsFor { ride } => vec![("ride", ride.to_string().into())],
             _ => Vec::new(),
         }
     }
@@ -90,8 +91,16 @@ impl Sentence for RideWarning {
 
 /// The same of what is odd about rides.
 #[cfg(test)]
-pub(super) const RIDE_WARNINGS: &[&str] =
-    &["energy_not_measured", "rides_overlap", "before_fitting", "no_chain", "after_retirement", "deleted"];
+pub(super) const RIDE_WARNINGS: &[&str] = &[
+    "energy_not_measured",
+    "rides_overlap",
+    "counted_with",
+    "counts_for",
+    "before_fitting",
+    "no_chain",
+    "after_retirement",
+    "deleted",
+];
 
 /// The codes of reasons as the texts have them.
 #[cfg(test)]
