@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use super::WaitsFor;
+use super::{WaitsFor, by_code};
 
 /// Why a part is swapped, or a bike is moved, measured first or not planned.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -57,6 +57,31 @@ pub enum PlanReason {
     /// A sentence, as plans of an earlier version were stored with.
     #[serde(untagged)]
     Said(String),
+}
+
+impl PlanReason {
+    /// A stable word, with its numbers by name; `said` for a sentence of an earlier version.
+    #[must_use]
+    pub fn by_code(&self) -> (String, serde_json::Map<String, serde_json::Value>) {
+        match self {
+            Self::Outlook { reason, rings_wait_for } => {
+                let (code, mut parameters) = by_code(*reason);
+                if !rings_wait_for.is_empty() {
+                    parameters.insert("rings_wait_for".to_owned(), serde_json::json!(rings_wait_for));
+                }
+                (code, parameters)
+            }
+            Self::Said(_) => ("said".to_owned(), serde_json::Map::new()),
+            other => match serde_json::to_value(other) {
+                Ok(serde_json::Value::String(code)) => (code, serde_json::Map::new()),
+                Ok(serde_json::Value::Object(tagged)) => match tagged.into_iter().next() {
+                    Some((code, serde_json::Value::Object(parameters))) => (code, parameters),
+                    _ => Default::default(),
+                },
+                _ => Default::default(),
+            },
+        }
+    }
 }
 
 impl From<wear_core::Reason> for PlanReason {

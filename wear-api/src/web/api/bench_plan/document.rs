@@ -101,6 +101,27 @@ struct VisitDocument {
     cost_minor: i64,
 }
 
+/// Why the plan treats a bike or a part as it does.
+#[derive(Serialize, ToSchema)]
+#[schema(as = PlanReason)]
+struct WhyDocument {
+    /// In words and numbers.
+    reason: String,
+    /// As a stable word for programs: one of an outlook's, or the plan's own; `said` in plans of an earlier version.
+    #[schema(example = "day_too_short")]
+    reason_code: String,
+    /// The numbers of `reason` by name; empty where it has none.
+    #[schema(value_type = Object)]
+    reason_parameters: serde_json::Map<String, serde_json::Value>,
+}
+
+impl From<domain::PlanReason> for WhyDocument {
+    fn from(given: domain::PlanReason) -> Self {
+        let (reason_code, reason_parameters) = given.by_code();
+        Self { reason: words::reason(given), reason_code, reason_parameters }
+    }
+}
+
 /// One part to be swapped.
 #[derive(Serialize, ToSchema)]
 #[schema(as = VisitTask)]
@@ -117,8 +138,8 @@ struct TaskDocument {
     part_model_id: Option<Uuid>,
     /// What people call the model.
     part_model: Option<String>,
-    /// Why, in words and numbers.
-    reason: String,
+    #[serde(flatten)]
+    why: WhyDocument,
 }
 
 /// A worn part that a visit leaves on.
@@ -163,8 +184,8 @@ struct MovedDocument {
     from: NaiveDate,
     /// The new day; null when it is left out.
     to: Option<NaiveDate>,
-    /// Why, in words.
-    reason: String,
+    #[serde(flatten)]
+    why: WhyDocument,
 }
 
 /// A bike that is not planned, and why.
@@ -175,8 +196,8 @@ struct NotPlannedDocument {
     bike_id: Uuid,
     /// What people call it.
     label: String,
-    /// Why, in words.
-    reason: String,
+    #[serde(flatten)]
+    why: WhyDocument,
 }
 
 /// A bike that is measured before it is given a day.
@@ -189,8 +210,8 @@ struct MeasureFirstDocument {
     label: String,
     /// By when the reading pays.
     by: NaiveDate,
-    /// Why, in words.
-    reason: String,
+    #[serde(flatten)]
+    why: WhyDocument,
 }
 
 /// Minutes asked for against minutes there are.
@@ -209,8 +230,7 @@ impl From<VisitTask> for TaskDocument {
     fn from(task: VisitTask) -> Self {
         let VisitTask { place, position, part_id, part_model_id, part_model, reason } = task;
         let part_model_id = part_model_id.map(domain::PartModelId::uuid);
-        let reason = words::reason(reason);
-        Self { place, position, part_id: part_id.uuid(), part_model_id, part_model, reason }
+        Self { place, position, part_id: part_id.uuid(), part_model_id, part_model, why: reason.into() }
     }
 }
 
@@ -331,7 +351,7 @@ impl From<BenchPlan> for BenchPlanDocument {
                     label,
                     from,
                     to,
-                    reason: words::reason(reason),
+                    why: reason.into(),
                 })
                 .collect(),
             not_planned: not_planned
@@ -339,7 +359,7 @@ impl From<BenchPlan> for BenchPlanDocument {
                 .map(|domain::NotPlanned { bike_id, label, reason }| NotPlannedDocument {
                     bike_id: bike_id.uuid(),
                     label,
-                    reason: words::reason(reason),
+                    why: reason.into(),
                 })
                 .collect(),
             to_measure: to_measure
@@ -348,7 +368,7 @@ impl From<BenchPlan> for BenchPlanDocument {
                     bike_id: bike_id.uuid(),
                     label,
                     by,
-                    reason: words::reason(reason),
+                    why: reason.into(),
                 })
                 .collect(),
             load: LoadDocument { minutes_needed, minutes_available, minutes_over },
