@@ -153,8 +153,9 @@ fn show_answers(document: &mut OpenApi) {
     type Answers = BTreeMap<String, BTreeMap<String, serde_json::Value>>;
     let answers: Answers = serde_json::from_str(ANSWERS).unwrap_or_default();
     for item in document.paths.paths.values_mut() {
-        let operations =
-            [&mut item.get, &mut item.post, &mut item.patch, &mut item.delete].into_iter().flatten();
+        let operations = [&mut item.get, &mut item.post, &mut item.put, &mut item.patch, &mut item.delete]
+            .into_iter()
+            .flatten();
         for operation in operations {
             let answered = operation.operation_id.as_ref().and_then(|id| answers.get(id));
             for (status, answer) in answered.into_iter().flatten() {
@@ -176,7 +177,8 @@ fn show_answers(document: &mut OpenApi) {
 fn add_headers(document: &mut OpenApi) {
     let schemas = document.components.as_ref().map(|components| &components.schemas);
     for item in document.paths.paths.values_mut() {
-        for operation in [&mut item.get, &mut item.post, &mut item.patch].into_iter().flatten() {
+        for operation in [&mut item.get, &mut item.post, &mut item.put, &mut item.patch].into_iter().flatten()
+        {
             let takes_key = has_parameter(operation, ParameterIn::Header, "Idempotency-Key");
             let is_paged = has_parameter(operation, ParameterIn::Query, "after");
             for (status, response) in &mut operation.responses.responses {
