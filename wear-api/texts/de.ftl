@@ -2128,3 +2128,9 @@ ride-warning =
     .no_chain = Damals war keine Kette erfasst; die Fahrt verschleißt keine
     .after_retirement = Das Rad wurde { $at } aus dem Bestand genommen; die Fahrt bleibt gespeichert und zählt nur, wenn das Rad zurückkommt
     .deleted = Die Fahrt wurde { $at } gelöscht und bleibt es; stelle sie wieder her, wenn sie zählen soll
+
+choice =
+    .in_use = { $who } ist im Einsatz
+    .told = { $who } ist mit einer Wahrscheinlichkeit von { $percent } % günstiger als { $in_use }
+    .more_would_tell = { $who } ist mit einer Wahrscheinlichkeit von { $percent } % günstiger als { $in_use }; etwa { $chains } Ketten mehr würden es zeigen
+    .too_close = { $who } ist mit einer Wahrscheinlichkeit von { $percent } % günstiger als { $in_use }; die beiden liegen so nah beieinander, dass auch mehr Ketten es nicht zeigen würden

@@ -10,8 +10,8 @@ use wear_core::drivetrain::symptom::Inspection;
 use wear_core::sentences::Parameter;
 
 use crate::domain::{
-    Assumption, BiasSaid, BiasToDo, CassettesSaid, ConditionSaid, EffectSaid, Field, Form, Meaning,
-    NoticeSaid, SeasonSaid,
+    Assumption, BiasSaid, BiasToDo, CassettesSaid, ChoiceSaid, ConditionSaid, EffectSaid, Field, Form,
+    Meaning, NoticeSaid, SeasonSaid,
 };
 use crate::service::Conflict;
 use crate::transfer::{TableFault, TableForm};
@@ -69,6 +69,7 @@ sentences! {
     EffectSaid = "effect";
     SeasonSaid = "season";
     CassettesSaid = "cassettes";
+    ChoiceSaid = "choice";
     TableFault = "table_fault";
     TableForm = "table_form";
 }

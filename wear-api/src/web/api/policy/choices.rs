@@ -7,6 +7,7 @@ use uuid::Uuid;
 use super::PerKm;
 use crate::domain::{ChainChoice, LubricantChoice};
 use crate::web::api::outlooks::BandDocument;
+use crate::web::speech;
 
 /// A model of chain, against the one that most bikes of the group have.
 #[derive(Serialize, ToSchema)]
@@ -38,6 +39,9 @@ pub(super) struct ChainModelDocument {
         example = "Coated is cheaper than Bare with a probability of 87 %; about 120 more chains would tell"
     )]
     said: String,
+    /// The same as a stable word for programs.
+    #[schema(value_type = String, example = "more_would_tell")]
+    said_code: &'static str,
 }
 
 /// A lubricant, against the one that most bikes of the group are run on.
@@ -74,6 +78,9 @@ pub(super) struct LubricantDocument {
         example = "wax is cheaper than oil with a probability of 80 %; about 240 more chains would tell"
     )]
     said: String,
+    /// The same as a stable word for programs.
+    #[schema(value_type = String, example = "more_would_tell")]
+    said_code: &'static str,
 }
 
 impl PerKm {
@@ -89,12 +96,13 @@ impl PerKm {
             more_than_in_use_minor: self.band(cost.more_than_in_use),
             cheaper_probability: cost.cheaper_probability,
             chains_to_tell: cost.chains_to_tell,
-            said: choice.said().to_string(),
+            said: speech::said(&choice.said()),
+            said_code: choice.said().code(),
         }
     }
 
     pub(super) fn lubricant(self, choice: &LubricantChoice) -> LubricantDocument {
-        let said = choice.said().to_string();
+        let (said, said_code) = (speech::said(&choice.said()), choice.said().code());
         let LubricantChoice {
             lubricant: (id, name),
             in_use: _,
@@ -115,6 +123,7 @@ impl PerKm {
             cheaper_probability: cost.cheaper_probability,
             chains_to_tell: cost.chains_to_tell,
             said,
+            said_code,
         }
     }
 }
