@@ -113,7 +113,7 @@ pub async fn create(
     check_fit(change.tx, &facts, is_said, mismatch).await?;
     let kind = BikeKind { id: BikeKindId::generate(), facts, created_at: change.now, revision: 1 };
     change.tx.insert_bike_kind(&kind).await.map_err(ServiceError::or_conflict(Conflict::KindNamed))?;
-    change.record("bike_kind.create", format!("bike-kinds/{}", kind.id)).await?;
+    change.record_with("bike_kind.create", format!("bike-kinds/{}", kind.id), mismatch.detail()).await?;
     Ok(kind)
 }
 
@@ -276,7 +276,7 @@ pub async fn change(
         .update_bike_kind(id, revision, &new)
         .await
         .map_err(ServiceError::or_conflict(Conflict::KindNamed))?;
-    change.record("bike_kind.change", format!("bike-kinds/{id}")).await?;
+    change.record_with("bike_kind.change", format!("bike-kinds/{id}"), mismatch.detail()).await?;
     Ok(change.tx.bike_kind(id).await?)
 }
 

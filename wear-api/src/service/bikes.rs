@@ -99,6 +99,7 @@ pub async fn create(
     };
     label_free(change.tx, &enter.label, None).await?;
     external_id_free(change.tx, enter.external_id.as_ref()).await?;
+    let mismatch = enter.mismatch;
     let facts = facts_of(change.tx, enter, kind.as_ref()).await?;
     let kind = kind.map(|kind| kind.facts);
     let bike = NewBike { id: BikeId::generate(), facts, created_at: change.now };
@@ -114,7 +115,7 @@ pub async fn create(
     let bike = change.tx.bike(bike.id).await?;
     outlook::refresh(change.tx, &workshop, &bike, change.now).await?;
     let start = starts::of_bikes(change.tx, &workshop, &[bike.id]).await?.remove(&bike.id);
-    change.record("bike.create", format!("bikes/{}", bike.id)).await?;
+    change.record_with("bike.create", format!("bikes/{}", bike.id), mismatch.detail()).await?;
     Ok((bike, start))
 }
 
@@ -284,6 +285,7 @@ pub async fn patch(
     if let Some(drivetrain) = &patch.drivetrain {
         fit_check::links_go(drivetrain, Mismatch::of(patch.accept_mismatch))?;
     }
+    let mismatch = Mismatch::of(patch.accept_mismatch);
     let facts = patch.apply(before.clone());
     if change.bike.revision != revision {
         return Err(ServiceError::Stale);
@@ -315,6 +317,9 @@ pub async fn patch(
             (detail[side]["app_id"], detail[side]["rider_id"]) =
                 (serde_json::json!(app), serde_json::json!(rider));
         }
+    }
+    if mismatch == Mismatch::Accepted {
+        detail["accept_mismatch"] = true.into();
     }
     change.end_with("bike.change", "", detail).await?;
     let start = starts::of_bikes(change.tx, &workshop, &[id]).await?.remove(&id);
