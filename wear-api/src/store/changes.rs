@@ -101,7 +101,10 @@ impl Changes {
             }
             place.1 += 1;
             match rows.get_mut(place.0) {
-                Some(row) => row.ids = format!("{} {id}", row.ids),
+                Some(row) => {
+                    row.ids.push(' ');
+                    row.ids.push_str(&id.to_string());
+                }
                 None => rows.push(Noted { kind: *kind, bike_id: *bike_id, gone: *gone, ids: id.to_string() }),
             }
         }
