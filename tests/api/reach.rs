@@ -242,7 +242,13 @@ async fn another_riders_bike_is_not_there(store: TestStore) {
             let status = answer.status.as_u16();
             // A bike isn't there, whatever is asked of it; the workshop's own things are not an app's to ask for.
             let apps_may = roles.contains(&json!("app"));
-            let expected = if path.contains("{bike_id}") || apps_may { 404 } else { 403 };
+            // What another's bike is called can't be given to a second one, and isn't said to be whose.
+            let expected = match &path {
+                _ if method == Method::PUT => 409,
+                path if path.contains("{bike_id}") || apps_may => 404,
+                _ => 403,
+            };
+            assert!(!answer.body.to_string().contains(ids["{bike_id}"].as_str()), "{}", answer.body);
             assert_eq!(status, expected, "{method} {path} {}", answer.body);
             *tally.entry(status).or_default() += 1;
         }
@@ -301,7 +307,7 @@ async fn nothing_of_others_is_in_a_list(store: TestStore) {
         assert!(!text.contains("041"), "{path}: {text}");
         let_in.push(path);
     }
-    assert_eq!(let_in, ["/v1/bikes", "/v1/hooks", "/v1/outlooks", "/v1/parts"]);
+    assert_eq!(let_in, ["/v1/bikes", "/v1/changes", "/v1/hooks", "/v1/outlooks", "/v1/parts", "/v1/rides"]);
     assert!(refused > 20, "{refused}");
     let parts = holder.get("/v1/parts").await.expect(200).body["items"].as_array().map(Vec::len);
     // Chain, cassette and ring of the own bike.
@@ -387,20 +393,37 @@ async fn a_ride_is_not_taken_away_from_another_riders_bike(store: TestStore) {
         json!({"started_at": "2026-03-01T08:00:00Z", "distance_km": 10, "source": "log", "source_id": "r1"});
     let rides = format!("/v1/bikes/{her}/rides");
     let first = annas.post(&rides, &ride).await.expect(201).id();
-    let refused = bens.post(&format!("/v1/bikes/{his}/rides"), &ride).await.expect(422);
-    assert_eq!(refused.pointers(), ["/source_id"]);
+    // Another's ride isn't there to be moved: the same name is a ride of his own.
+    let mut asked = ride.clone();
+    (asked["id_scope"], asked["move"]) = (json!("workshop"), json!(true));
+    let own = bens.post(&format!("/v1/bikes/{his}/rides"), &asked).await.expect(201).id();
+    assert_ne!(own, first);
     let mut other = ride.clone();
-    other["bike_id"] = json!(his);
-    let mut fresh = other.clone();
-    fresh["source_id"] = json!("r2");
-    let report = bens.post("/v1/rides", &json!({"rides": [other, fresh]})).await.expect(200).body;
-    assert_eq!((&report["accepted"], &report["replaced"]), (&json!(1), &json!(0)), "{report}");
-    assert_eq!(report["failed"][0]["errors"][0]["pointer"], "/source_id");
+    (other["bike_id"], other["source_id"], other["move"]) = (json!(his), json!("r2"), json!(true));
+    annas
+        .post(&rides, &{
+            let mut second = ride.clone();
+            second["source_id"] = json!("r2");
+            second
+        })
+        .await
+        .check(201);
+    let batch = json!({"id_scope": "workshop", "rides": [other]});
+    let report = bens.post("/v1/rides", &batch).await.expect(200).body;
+    assert_eq!((&report["accepted"], &report["failed"]), (&json!(1), &json!([])), "{report}");
     let kept = annas.get(&rides).await.expect(200).body;
-    assert_eq!((&kept["items"][0]["id"], &kept["items"][0]["distance_km"]), (&json!(first), &json!(10.0)));
-    // Whoever reaches both moves it, as ever.
-    let moved = server.post(&format!("/v1/bikes/{his}/rides"), &ride).await.expect(200).body;
-    assert_eq!((&moved["id"], &moved["bike_id"]), (&json!(first), &json!(his)));
+    assert_eq!(kept["items"].as_array().map(Vec::len), Some(2), "{kept}");
+    assert_eq!(kept["items"][1]["distance_km"], 10.0);
+    // Whoever reaches both moves a ride that only one of them has.
+    let third = |source_id: &str| {
+        let mut ride = ride.clone();
+        (ride["source_id"], ride["id_scope"], ride["move"]) =
+            (json!(source_id), json!("workshop"), json!(true));
+        ride
+    };
+    let hers = annas.post(&rides, &third("r3")).await.expect(201).id();
+    let moved = server.post(&format!("/v1/bikes/{his}/rides"), &third("r3")).await.expect(200).body;
+    assert_eq!((&moved["id"], &moved["bike_id"]), (&json!(hers), &json!(his)));
 }
 
 /// Requests, and hooks, with what waits to be delivered.
