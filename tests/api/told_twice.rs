@@ -66,7 +66,8 @@ async fn a_ride_told_twice_counts_once_and_says_so(store: TestStore) {
     assert_eq!(codes(&measured.body), [("counts_for", phone.id().as_str())]);
     assert!((km(&server, &bike).await - 18.9).abs() < 1e-9);
     let first = server.get(&format!("{rides}/{}", phone.id())).await.expect(200);
-    assert_eq!((&first.body["same_as"], first.header("etag")), (&json!(again.id()), "\"2\""));
+    assert_eq!(first.body["same_as"], json!(again.id()));
+    assert!(first.header("etag").starts_with("\"2-"), "{}", first.header("etag"));
     let listed = server.get(&rides).await.expect(200).body;
     let counts: Vec<&Value> =
         listed["items"].as_array().expect("rides").iter().map(|ride| &ride["counts"]).collect();
