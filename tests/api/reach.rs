@@ -254,6 +254,13 @@ async fn another_riders_bike_is_not_there(store: TestStore) {
         }
         // Named in a body or a query, it isn't there either.
         let bike_id = &ids["{bike_id}"];
+        let taken =
+            json!({"label": server.get(&format!("/v1/bikes/{bike_id}")).await.expect(200).body["label"]});
+        let put = server.request(Method::PUT, "/v1/bikes/by-external-id/new").bearer_auth(&holder.token);
+        for refused in [holder.post("/v1/bikes", &taken).await, server.send(put.json(&taken)).await] {
+            let detail = refused.expect(409).body["detail"].to_string();
+            assert!(detail.contains("has this label; use another"), "{detail}");
+        }
         let batch =
             json!({"rides": [{"bike_id": bike_id, "started_at": "2026-03-01T08:00:00Z", "distance_km": 9}]});
         let report = holder.post("/v1/rides", &batch).await.expect(200).body;

@@ -1949,6 +1949,7 @@ conflict =
     .bike_labelled = Ein Rad im Bestand heißt schon { $label }. Ein anderes Etikett nehmen oder jenes Rad erst aus dem Bestand nehmen.
     .external_id_taken = Ein anderes Rad hat diese external_id. Bitte eine andere nehmen.
     .bike_labelled_now = Ein anderes Rad im Bestand hat inzwischen dieses Etikett. Bitte ein anderes nehmen.
+    .label_taken = Ein anderes Rad im Bestand hat schon dieses Etikett. Bitte ein anderes nehmen.
     .bike_external_id = Ein anderes Rad hat schon die external_id { $external_id }.
     .ride_elsewhere = Diese Fahrt ist schon bei einem anderen Rad ({ $bike }) erfasst.
     .ride_there = Beim anderen Rad gibt es schon eine Fahrt derselben Quelle mit derselben Kennung.

@@ -1876,6 +1876,7 @@ conflict =
     .bike_labelled = A bike of the fleet has the label { $label } already. Use another, or retire that bike first.
     .external_id_taken = Another bike has this external_id. Use another.
     .bike_labelled_now = Another bike of the fleet has this label now. Use another.
+    .label_taken = Another bike of the fleet has this label. Use another.
     .bike_retired = The bike left the fleet at { $at }; bring it back first.
     .tool_named = There is a tool in use with this name already.
     .kind_named = There is a kind of bike with this name already.

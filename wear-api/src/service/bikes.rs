@@ -123,9 +123,7 @@ pub async fn create(
 async fn label_free(tx: &mut Tx, label: &Label, own: Option<BikeId>) -> Result<(), ServiceError> {
     match tx.bike_labelled(label).await?.filter(|found| Some(*found) != own) {
         // A bike beyond reach isn't named.
-        Some(bike) if tx.bikes_by_id(&[bike]).await?.is_empty() => {
-            Err(ServiceError::Conflict(Conflict::BikeLabelledNow))
-        }
+        Some(bike) if tx.bikes_by_id(&[bike]).await?.is_empty() => Err(Conflict::LabelTaken.into()),
         Some(bike) => {
             let (label, bike) = (label.to_string(), bike.to_string());
             Err(ServiceError::Conflict(Conflict::BikeLabelled { label, bike }))

@@ -7,6 +7,7 @@ wear_core::sentences! {
         BikeLabelled { label: String, bike: String } = "bike_labelled",
             "bike {bike} of the fleet has the label {label} already; use another, or retire that bike first";
         BikeLabelledNow = "bike_labelled_now", "another bike of the fleet has this label now; use another";
+        LabelTaken = "label_taken", "another bike of the fleet has this label; use another";
         ExternalIdTaken = "external_id_taken", "another bike has this external_id; use another";
         BikeExternalId { external_id: String, bike: String } = "bike_external_id",
             "bike {bike} has the external_id {external_id} already";
