@@ -3,11 +3,11 @@
 
 use serde_json::json;
 
-use super::links::Redeemed;
-use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, parties, record_with};
+use super::links::{Redeemed, give_token};
+use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, parties, tokens};
 use crate::domain::{
-    AppId, Authorization, AuthorizationCode, CODE_IN_FORCE, CODE_REMEMBERED, CodeChallenge, Grant,
-    LinkedReach, NewToken, RedirectUri, RiderId, TokenId, TokenSecret, WorkshopId,
+    AppId, Authorization, AuthorizationCode, CODE_IN_FORCE, CODE_REMEMBERED, CodeChallenge, LinkedReach,
+    RedirectUri, RiderId, TokenId, TokenSecret, WorkshopId,
 };
 use crate::store::Tx;
 
@@ -86,18 +86,10 @@ pub async fn exchange(
         tx.commit().await?;
         return Ok(None);
     }
-    let secret = TokenSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
-    let grant = Grant::app(reach.get());
-    let id = TokenId::generate();
-    tx.insert_token(&NewToken { id, hash: secret.hash(), grant, label: label.clone(), created_at: now })
-        .await?;
-    tx.note_token_given(&hash, id).await?;
-    let actor = Actor { token_id: Some(id), ..Actor::program(workshop_id) };
-    let detail = json!({"app_id": app_id, "rider_id": reach.get().rider()});
-    record_with(&mut tx, &actor, now, "link.redeem", format!("apps/{app_id}"), detail).await?;
-    let workshop = tx.workshop().await?.settings.name;
+    let (token, redeemed) = give_token(&mut tx, now, reach, label, format!("apps/{app_id}")).await?;
+    tx.note_token_given(&hash, token).await?;
     tx.commit().await?;
-    Ok(Some(Redeemed { secret, grant, label, workshop }))
+    Ok(Some(redeemed))
 }
 
 /// Revokes a bound token at the app's own wish. People's tokens are a manager's to revoke, and stay.
@@ -129,12 +121,8 @@ async fn revoke(
     workshop_id: WorkshopId,
     token: TokenId,
 ) -> Result<(), ServiceError> {
-    let now = services.now();
-    tx.revoke_token(token, now).await?;
-    tx.disable_hooks_of(token, now).await?;
     let actor = Actor { token_id: Some(token), ..Actor::program(workshop_id) };
-    record_with(&mut tx, &actor, now, "token.revoke", format!("tokens/{token}"), serde_json::Value::Null)
-        .await?;
+    tokens::cut_off(&mut tx, &actor, services.now(), token).await?;
     tx.commit().await?;
     services.known_tokens.forget(token);
     Ok(())

@@ -5,8 +5,9 @@ use serde_json::json;
 use super::{Actor, ServiceError, Services, UnitOfWork, WorkshopChange, parties, record_with};
 use crate::domain::{
     Field, Form, Grant, Invalid, LINK_IN_FORCE, Label, Link, LinkCode, LinkId, LinkedReach, NewToken, Page,
-    PageRequest, TokenId, TokenSecret, WorkshopName,
+    PageRequest, Timestamp, TokenId, TokenSecret, WorkshopName,
 };
+use crate::store::Tx;
 
 /// Makes a code, which is in this answer and nowhere else. The token is called as the label says, else as its app.
 ///
@@ -84,22 +85,31 @@ pub async fn redeem(services: &Services, code: &LinkCode) -> Result<Option<Redee
     let now = services.now();
     let mut tx = services.store.begin_system_write().await?;
     let found = tx.take_link(&code.hash()).await?.filter(|(_, link)| now < link.expires_at);
-    let Some((workshop_id, Link { id: link_id, reach, label, .. })) = found else { return Ok(None) };
+    let Some((workshop_id, Link { id, reach, label, .. })) = found else { return Ok(None) };
     let mut tx = tx.enter(workshop_id).await?;
-    let secret = TokenSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
-    let grant = Grant::app(reach.get());
-    let token = NewToken {
-        id: TokenId::generate(),
-        hash: secret.hash(),
-        grant,
-        label: label.clone(),
-        created_at: now,
-    };
-    tx.insert_token(&token).await?;
-    let actor = Actor { token_id: Some(token.id), ..Actor::program(workshop_id) };
-    let detail = json!({"app_id": grant.reach().app(), "rider_id": grant.reach().rider()});
-    record_with(&mut tx, &actor, now, "link.redeem", format!("links/{link_id}"), detail).await?;
-    let workshop = tx.workshop().await?.settings.name;
+    let (_, redeemed) = give_token(&mut tx, now, reach, label, format!("links/{id}")).await?;
     tx.commit().await?;
-    Ok(Some(Redeemed { secret, grant, label, workshop }))
+    Ok(Some(redeemed))
+}
+
+/// Gives out an app's token. `subject` is the address of what it is exchanged for, below `/v1/`.
+///
+/// # Errors
+/// [`ServiceError::NoRandomness`], [`ServiceError::Unavailable`].
+pub(super) async fn give_token(
+    tx: &mut Tx,
+    now: Timestamp,
+    reach: LinkedReach,
+    label: Label,
+    subject: String,
+) -> Result<(TokenId, Redeemed), ServiceError> {
+    let secret = TokenSecret::generate().map_err(|_| ServiceError::NoRandomness)?;
+    let (id, grant, reach) = (TokenId::generate(), Grant::app(reach.get()), reach.get());
+    tx.insert_token(&NewToken { id, hash: secret.hash(), grant, label: label.clone(), created_at: now })
+        .await?;
+    let workshop = tx.workshop().await?;
+    let actor = Actor { token_id: Some(id), ..Actor::program(workshop.id) };
+    let detail = json!({"app_id": reach.app(), "rider_id": reach.rider()});
+    record_with(tx, &actor, now, "link.redeem", subject, detail).await?;
+    Ok((id, Redeemed { secret, grant, label, workshop: workshop.settings.name }))
 }

@@ -2,12 +2,14 @@
 
 use std::time::Instant;
 
-use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange, calibration, parties};
-use crate::domain::{
-    Grant, Label, NewToken, Page, PageRequest, Token, TokenHash, TokenId, TokenSecret, Workshop, WorkshopId,
-    WorkshopName, WorkshopSettings,
+use super::{
+    Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange, calibration, parties, record,
 };
-use crate::store::StoreError;
+use crate::domain::{
+    Grant, Label, NewToken, Page, PageRequest, Timestamp, Token, TokenHash, TokenId, TokenSecret, Workshop,
+    WorkshopId, WorkshopName, WorkshopSettings,
+};
+use crate::store::{StoreError, Tx};
 
 /// Who holds a token; nobody when it is unknown or revoked. A token that was looked up within the last second is taken
 /// as known ([`super::known_tokens`]).
@@ -88,16 +90,29 @@ pub async fn list(
 /// # Errors
 /// [`ServiceError::NotFound`] when there is no such token; [`ServiceError::Conflict`] for the last manager's in force.
 pub async fn revoke(services: &Services, work: &mut UnitOfWork, id: TokenId) -> Result<(), ServiceError> {
-    let mut change = WorkshopChange::begin(services, work).await?;
+    let change = WorkshopChange::begin(services, work).await?;
     if change.tx.managers_locked().await? == [id] {
         return Err(ServiceError::Conflict(Conflict::LastManager));
     }
-    change.tx.revoke_token(id, change.now).await.map_err(ServiceError::or_not_found("token"))?;
-    change.tx.disable_hooks_of(id, change.now).await?;
-    change.record("token.revoke", format!("tokens/{id}")).await?;
+    cut_off(change.tx, change.actor, change.now, id).await?;
     let known = services.known_tokens.clone();
     work.after_commit(move || known.forget(id));
     Ok(())
+}
+
+/// Revokes a token, and has its hooks get nothing more. This process is to forget the token once that lasts.
+///
+/// # Errors
+/// [`ServiceError::NotFound`] when there is no such token.
+pub(super) async fn cut_off(
+    tx: &mut Tx,
+    actor: &Actor,
+    now: Timestamp,
+    id: TokenId,
+) -> Result<(), ServiceError> {
+    tx.revoke_token(id, now).await.map_err(ServiceError::or_not_found("token"))?;
+    tx.disable_hooks_of(id, now).await?;
+    Ok(record(tx, actor, now, "token.revoke", format!("tokens/{id}")).await?)
 }
 
 /// The workshop of that name, if there is one.
