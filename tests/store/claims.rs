@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use chrono::Duration;
-use serde_json::json;
+use serde_json::{Value, json};
 use wear_api::domain::{BikeId, Claim, ClaimedBike, ClaimedJob, Finished, JobId, JobKind, NewJob, Timestamp};
 use wear_api::store::Store;
 use wear_tests::{Garage, TestStore, at, on_both_stores};
@@ -184,7 +184,7 @@ async fn many_workers_claim_each_bike_once(store: TestStore) {
     assert!(times.values().all(|times| *times == 1), "{times:?}");
 }
 
-async fn enqueue(garage: &Garage, job: NewJob) -> JobId {
+async fn enqueue(garage: &Garage, job: NewJob<Value>) -> JobId {
     let mut tx = garage.store.begin_write(garage.workshop).await.unwrap();
     let id = tx.enqueue(&job).await.unwrap();
     tx.commit().await.unwrap();

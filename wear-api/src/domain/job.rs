@@ -26,13 +26,13 @@ wear_core::vocabulary! {
 
 /// A job to be done. One that waits already with the same kind and key takes on the new payload.
 #[derive(Debug, Clone, PartialEq)]
-pub struct NewJob {
+pub struct NewJob<P = ()> {
     /// What there is to do.
     pub kind: JobKind,
     /// Jobs of one workshop with the same kind and key are one job.
     pub key: String,
     /// What the job needs to know.
-    pub payload: serde_json::Value,
+    pub payload: P,
     /// Not before.
     pub due_at: Timestamp,
     /// When it is asked for.

@@ -147,13 +147,7 @@ pub async fn every_night(tx: &mut Tx, workshop: &Workshop, now: Timestamp) -> Re
 }
 
 fn job(key: &str, due_at: Timestamp, created_at: Timestamp) -> NewJob {
-    NewJob {
-        kind: JobKind::CalibrateFleet,
-        key: key.to_owned(),
-        payload: serde_json::Value::Null,
-        due_at,
-        created_at,
-    }
+    NewJob { kind: JobKind::CalibrateFleet, key: key.to_owned(), payload: (), due_at, created_at }
 }
 
 /// When a workshop learns next by itself: between one and two o'clock where it is, workshops spread over the hour.

@@ -19,13 +19,7 @@ use crate::store::StoreError;
 
 /// The job that keeps a forecast of a chain and scores its readings.
 pub(super) fn job(part: PartId, now: Timestamp) -> NewJob {
-    NewJob {
-        kind: JobKind::ScoreForecasts,
-        key: part.to_string(),
-        payload: serde_json::Value::Null,
-        due_at: now,
-        created_at: now,
-    }
+    NewJob { kind: JobKind::ScoreForecasts, key: part.to_string(), payload: (), due_at: now, created_at: now }
 }
 
 /// Keeps a forecast of each chain, where there is none yet that rests on its present readings, and scores each reading by

@@ -1,5 +1,6 @@
 //! Jobs of the worker.
 
+use serde::Serialize;
 use sqlx::types::Json;
 use uuid::Uuid;
 
@@ -85,7 +86,7 @@ impl Tx {
     ///
     /// # Errors
     /// [`StoreError::Unavailable`].
-    pub async fn enqueue(&mut self, job: &NewJob) -> Result<JobId, StoreError> {
+    pub async fn enqueue<P: Serialize + Sync>(&mut self, job: &NewJob<P>) -> Result<JobId, StoreError> {
         let NewJob { kind, key, payload, due_at, created_at } = job;
         let id: Uuid = value!(
             self,

@@ -44,16 +44,11 @@ impl DigestJob {
 
     /// Asks for the job in the caller's transaction.
     pub(super) async fn enqueue(self, tx: &mut Tx, now: Timestamp) -> Result<(), StoreError> {
-        let payload = serde_json::to_value(self).map_err(|error| StoreError::Corrupt {
-            table: "jobs",
-            column: "payload",
-            reason: error.to_string(),
-        })?;
         let test = if self.test { "/test" } else { "" };
         let job = NewJob {
             kind: JobKind::SendDigest,
             key: format!("{}/{}{test}", self.digest_id, self.due.micros()),
-            payload,
+            payload: self,
             due_at: self.due,
             created_at: now,
         };

@@ -18,13 +18,7 @@ use crate::words::Words;
 
 /// The job that looks at orders and at the record.
 pub(in crate::service) fn job(now: Timestamp) -> NewJob {
-    NewJob {
-        kind: JobKind::TellOfFleet,
-        key: "all".to_owned(),
-        payload: Value::Null,
-        due_at: now,
-        created_at: now,
-    }
+    NewJob { kind: JobKind::TellOfFleet, key: "all".to_owned(), payload: (), due_at: now, created_at: now }
 }
 
 /// Tells hooks of parts to order and of groups whose forecasts drift, of which they weren't told yet.
@@ -91,7 +85,7 @@ fn order_data(words: &Words, part: &PartNeeded) -> Value {
     let reorder = &part.reorder;
     let said = NoticeSaid::OrderNeeded {
         count: u32::try_from(reorder.quantity).unwrap_or(u32::MAX),
-        percent: (100.0 * reorder.lasts_probability.clamp(0.0, 1.0)).round() as u32,
+        percent: NoticeSaid::percent(reorder.lasts_probability),
     };
     json!({
         "part_model_id": model_id, "name": part.name.as_ref().map(|name| name.as_str()),

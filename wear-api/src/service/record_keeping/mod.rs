@@ -36,13 +36,7 @@ const PIECE: usize = 50;
 
 /// The job that keeps the record.
 pub(super) fn job(now: Timestamp) -> NewJob {
-    NewJob {
-        kind: JobKind::KeepRecord,
-        key: "all".to_owned(),
-        payload: serde_json::Value::Null,
-        due_at: now,
-        created_at: now,
-    }
+    NewJob { kind: JobKind::KeepRecord, key: "all".to_owned(), payload: (), due_at: now, created_at: now }
 }
 
 /// Makes the forecasts of past months that aren't made yet or rest on a past that has changed, and holds all forecasts
