@@ -17,3 +17,11 @@ wear_core::sentences! {
             "{percent} % of {readings} readings lay between P10 and P90, and chance explains {least} to {most} %: the forecasts are less sure than they could be.";
     }
 }
+
+impl NoticeSaid {
+    /// A probability or share in whole percent, as sentences say it.
+    #[must_use]
+    pub fn percent(share: f64) -> u32 {
+        (100.0 * share.clamp(0.0, 1.0)).round() as u32
+    }
+}

@@ -255,7 +255,7 @@ impl Drift {
     /// That in words, with its stable code.
     #[must_use]
     pub fn said(&self) -> NoticeSaid {
-        let percent = |share: f64| (100.0 * share.clamp(0.0, 1.0)).round() as u32;
+        let percent = NoticeSaid::percent;
         let (least, most) = self.record.coverage_band;
         let (least, most, percent) = (percent(least), percent(most), percent(self.record.coverage));
         let readings = u32::try_from(self.readings).unwrap_or(u32::MAX);

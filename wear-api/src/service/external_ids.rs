@@ -3,8 +3,8 @@
 use super::bikes::{self, EnterBike, EnterStart};
 use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, bike_kinds, starts};
 use crate::domain::{
-    Bike, BikePatch, BikeStart, Drivetrain, DrivetrainChoice, ExternalId, FittingStart, KindChoice,
-    OwnersPatch, StartPatch, Use,
+    Bike, BikePatch, BikeStart, Drivetrain, DrivetrainChoice, ExternalId, KindChoice, OwnersPatch,
+    StartPatch, Use,
 };
 use crate::store::Tx;
 
@@ -155,7 +155,7 @@ fn start_of(said: EnterStart, is: Option<BikeStart>) -> StartPatch {
 
 fn start_km(start: Option<BikeStart>) -> Option<crate::domain::KmBefore> {
     match start? {
-        BikeStart::New { .. } => FittingStart::New.ridden(),
+        BikeStart::New { .. } => None,
         BikeStart::AsFound { ridden, .. } => ridden,
     }
 }

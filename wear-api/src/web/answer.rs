@@ -20,6 +20,11 @@ pub fn created(address: String, revision: i64, document: impl Serialize) -> Http
         .json(document)
 }
 
+/// A thing that is new and holds a secret, which is shown this once: nobody on the way keeps the answer.
+pub fn shown_once(document: impl Serialize) -> HttpResponse {
+    HttpResponse::Created().insert_header((header::CACHE_CONTROL, "no-store")).json(document)
+}
+
 /// An event that counts once: `201` when it is new, `200` when it was there.
 pub fn entered<T, D: Serialize>(event: Once<T>, document: impl FnOnce(T) -> D) -> HttpResponse {
     let status = if event.is_new() { StatusCode::CREATED } else { StatusCode::OK };

@@ -23,11 +23,13 @@ pub async fn fresh(
     request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
-    let asked = *request.method() == Method::GET && request.path().starts_with("/v1/");
+    if *request.method() != Method::GET || !request.path().starts_with("/v1/") {
+        return Ok(next.call(request).await?.map_into_boxed_body());
+    }
     let seen = request.headers().get_all(header::IF_NONE_MATCH).cloned().collect::<Vec<_>>();
     let answer = next.call(request).await?.map_into_boxed_body();
     let is_whole = matches!(answer.response().body().size(), BodySize::Sized(_));
-    if !asked || answer.status() != StatusCode::OK || !is_whole {
+    if answer.status() != StatusCode::OK || !is_whole {
         return Ok(answer);
     }
     let (request, response) = answer.into_parts();

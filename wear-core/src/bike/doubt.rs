@@ -62,6 +62,7 @@ pub(super) struct DaysAhead {
 }
 
 impl Advising<'_> {
+    /// The days that advice needs, along the curve.
     pub fn days(&self, curve: &LifeCurve) -> DaysAhead {
         // A reading pays where the probability of being late reaches what an inspection is worth; never after the swap.
         let levels = [self.risk, self.risk.min(self.due), 0.1, 0.5, 0.9];

@@ -58,7 +58,7 @@ impl LoadedBike {
             shape: cogs_in_words(&self.bike.facts.drivetrain),
             worn,
             probability,
-            said: NoticeSaid::CassetteWorn { percent: percent(probability) },
+            said: NoticeSaid::CassetteWorn { percent: NoticeSaid::percent(probability) },
         })
     }
 
@@ -78,13 +78,9 @@ impl LoadedBike {
             shape: format!("{teeth} teeth"),
             worn,
             probability,
-            said: NoticeSaid::RingWorn { teeth, percent: percent(probability) },
+            said: NoticeSaid::RingWorn { teeth, percent: NoticeSaid::percent(probability) },
         })
     }
-}
-
-fn percent(probability: f64) -> u32 {
-    (100.0 * probability.clamp(0.0, 1.0)).round() as u32
 }
 
 /// What an advice rests on, other than the passing of time and kilometres.

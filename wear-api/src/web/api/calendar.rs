@@ -10,6 +10,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use crate::domain::CalendarSecret;
 use crate::icalendar;
 use crate::service::{Services, calendar};
+use crate::web::answer;
 use crate::web::auth::{As, Manager};
 use crate::web::change::Change;
 use crate::web::problem::{Problem, ProblemDocument};
@@ -55,7 +56,7 @@ async fn renew_calendar(
     mut change: Change<Manager>,
 ) -> Result<HttpResponse, Problem> {
     let (secret, at) = calendar::renew(&services, &mut change).await?;
-    Ok(HttpResponse::Created().insert_header((header::CACHE_CONTROL, "no-store")).json(CalendarAddress {
+    Ok(answer::shown_once(CalendarAddress {
         address: format!("/v1/calendar/{}.ics", secret.reveal()),
         created_at: at.datetime(),
     }))

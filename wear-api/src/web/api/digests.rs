@@ -1,6 +1,5 @@
 //! Digests: e-mails with what is due.
 
-use actix_web::http::header;
 use actix_web::{HttpResponse, delete, get, patch, post, web};
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
@@ -18,7 +17,7 @@ use crate::service::{Conflict, ServiceError, Services};
 use crate::web::auth::{As, Manager};
 use crate::web::body::Json;
 use crate::web::change::Change;
-use crate::web::etag::{IfMatch, etag};
+use crate::web::etag::IfMatch;
 use crate::web::pagination::Listing;
 use crate::web::problem::Problem;
 use crate::web::query::PageQuery;
@@ -286,10 +285,7 @@ async fn create_digest(
     let facts = body.0.parse()?;
     mail.check()?;
     let digest = digests::create(&services, &mut change, facts).await?;
-    Ok(HttpResponse::Created()
-        .insert_header((header::LOCATION, format!("/v1/digests/{}", digest.id)))
-        .insert_header(etag(digest.revision))
-        .json(DigestDocument::from(digest)))
+    Ok(answer::created(format!("/v1/digests/{}", digest.id), digest.revision, DigestDocument::from(digest)))
 }
 
 /// List digests

@@ -2,7 +2,6 @@
 
 use std::time::Instant;
 
-use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, delete, get, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -14,6 +13,7 @@ use crate::domain::{AppId, FieldErrors, Label, Link, LinkCode, LinkId, LinkedRea
 use crate::input::{Place, WrongField};
 use crate::service::links::{self, Redeemed};
 use crate::service::{Actor, Services};
+use crate::web::answer;
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
 use crate::web::change::Change;
@@ -190,9 +190,7 @@ async fn create_link(
     let (reach, label) = body.0.parse()?;
     may_link(change.actor(), reach)?;
     let (link, code) = links::create(&services, &mut change, reach, label).await?;
-    Ok(HttpResponse::Created()
-        .insert_header((header::CACHE_CONTROL, "no-store"))
-        .json(MadeLink { link: link.into(), code: code.reveal() }))
+    Ok(answer::shown_once(MadeLink { link: link.into(), code: code.reveal() }))
 }
 
 /// List links
@@ -265,9 +263,7 @@ async fn redeem_link(
         Err(_) => None,
     };
     match redeemed {
-        Some(redeemed) => Ok(HttpResponse::Created()
-            .insert_header((header::CACHE_CONTROL, "no-store"))
-            .json(RedeemedLink::from(redeemed))),
+        Some(redeemed) => Ok(answer::shown_once(RedeemedLink::from(redeemed))),
         None => {
             if let Some(from) = from {
                 guesses.wrong(from, now);

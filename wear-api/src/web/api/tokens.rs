@@ -1,6 +1,5 @@
 //! Tokens of the workshop.
 
-use actix_web::http::header;
 use actix_web::{HttpResponse, delete, get, post, web};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
@@ -11,6 +10,7 @@ use uuid::Uuid;
 use crate::domain::{AppId, FieldErrors, Grant, Label, Reach, RiderId, Role, Token, TokenId};
 use crate::input::parse;
 use crate::service::{Services, tokens};
+use crate::web::answer;
 use crate::web::auth::{As, Manager};
 use crate::web::body::Json;
 use crate::web::change::Change;
@@ -129,9 +129,7 @@ async fn create_token(
 ) -> Result<HttpResponse, Problem> {
     let (grant, label) = body.0.parse()?;
     let (token, secret) = tokens::create(&services, &mut change, grant, label).await?;
-    Ok(HttpResponse::Created()
-        .insert_header((header::CACHE_CONTROL, "no-store"))
-        .json(MadeToken { token: token.into(), secret: secret.reveal() }))
+    Ok(answer::shown_once(MadeToken { token: token.into(), secret: secret.reveal() }))
 }
 
 /// List tokens
