@@ -18,7 +18,7 @@ use crate::service::bike_kinds::EnterKind;
 use crate::service::bikes::{EnterBike, EnterStart};
 use crate::service::declared_use::Declare;
 use crate::service::ride_batches::BatchRide;
-use crate::service::rides::{RideIds, RideReport};
+use crate::service::rides::{RideIds, RideSaid};
 use crate::service::{
     Actor, Mismatch, ServiceError, Services, UnitOfWork, bike_kinds, bikes, declared_use, odometer, readings,
     ride_batches,
@@ -250,7 +250,7 @@ async fn tell(
         }
         Ridden { days_ago, km } => {
             let ride = ride(bike, days_before(now, days_ago).map_err(field)?, km).map_err(field)?;
-            let ride = BatchRide::new(0, ride);
+            let ride = BatchRide::new(0, bike.id, ride);
             let post = async |work: &mut UnitOfWork| ride_batches::post(services, work, vec![ride]).await;
             services.change(actor, post).await?;
         }
@@ -268,10 +268,9 @@ fn by_rule(percent: f64) -> Result<Measured, Invalid> {
     Measured::new(Entry::Percent { instrument: Instrument::Rule, percent })
 }
 
-fn ride(bike: &Bike, started_at: Timestamp, km: f64) -> Result<RideReport, Invalid> {
+fn ride(bike: &Bike, started_at: Timestamp, km: f64) -> Result<RideSaid, Invalid> {
     let source_id = format!("{}-{}", bike.facts.label.as_str(), started_at.utc_date());
-    Ok(RideReport {
-        bike_id: bike.id,
+    Ok(RideSaid {
         identity: RideIdentity { source: Source::new("yard-log")?, source_id: SourceId::new(&source_id)? },
         ids: RideIds::OfBike,
         started_at,

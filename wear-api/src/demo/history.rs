@@ -16,7 +16,7 @@ use crate::domain::{
     Timestamp,
 };
 use crate::service::care::EnterCare;
-use crate::service::rides::{RideIds, RideReport, with_load};
+use crate::service::rides::{RideIds, RideSaid, with_load};
 use crate::service::swaps::EnterSwap;
 use crate::service::{Mismatch, ServiceError};
 
@@ -35,7 +35,7 @@ pub enum Event {
 #[derive(Debug, Clone, Default)]
 pub struct History {
     /// Its rides, in order.
-    pub rides: Vec<RideReport>,
+    pub rides: Vec<RideSaid>,
     /// What the workshop did, in order.
     pub events: Vec<Event>,
 }
@@ -197,14 +197,13 @@ fn ride(
         .then(|| RideEnergy::new((km * random.random_range(17.0..25.0)).round()));
     let facts = RideFacts::new(RideDistance::new(km)?, climb.transpose()?, energy.transpose()?, surface, wet);
     let source_id = format!("{}-{day}", bike.facts.label.as_str());
-    let report = RideReport {
-        bike_id: bike.id,
+    let said = RideSaid {
         identity: RideIdentity { source: Source::new("yard-log")?, source_id: SourceId::new(&source_id)? },
         ids: RideIds::OfBike,
         started_at: at(day, 9, random.random_range(0..60))?,
         facts,
     };
-    let base = with_load(report.clone(), bike).load.base_reference_mm as f64 / 1e6;
+    let base = with_load(said.clone(), bike).load.base_reference_mm as f64 / 1e6;
     let context = Context::of(surface, wet);
     let before_care = base * ContextMultipliers::default().get(context).median;
     let segment = if context.is_wet() {
@@ -215,7 +214,7 @@ fn ride(
     let (reference_km, after) = CareModel::default().accrue(chain.care, segment);
     chain.care = after;
     chain.ride(reference_km, random);
-    history.rides.push(report);
+    history.rides.push(said);
     Ok(())
 }
 

@@ -111,7 +111,7 @@ async fn enter(
         services
             .change(actor, async |work| {
                 let batch = batch.iter().cloned().enumerate();
-                let batch = batch.map(|(index, ride)| BatchRide::new(index, ride)).collect();
+                let batch = batch.map(|(index, said)| BatchRide::new(index, bike.id, said)).collect();
                 ride_batches::post(services, work, batch).await
             })
             .await?;

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
-use super::rides::{RideIds, RideReport, RideSaid, audit_moves, counted, with_load};
+use super::rides::{RideIds, RideSaid, audit_moves, counted, with_load};
 use super::{ServiceError, Services, UnitOfWork, starts};
 use crate::domain::{
     Bike, BikeId, ExternalId, Field, FieldError, FieldErrors, Invalid, NewRide, Ride, RideId, RideIdentity,
@@ -33,9 +33,8 @@ pub struct BatchRide {
 impl BatchRide {
     /// A ride of a bike that is known by its id.
     #[must_use]
-    pub fn new(index: usize, report: RideReport) -> Self {
-        let RideReport { bike_id, identity, ids, started_at, facts } = report;
-        Self { index, bike: NamedBike::Id(bike_id), said: RideSaid { identity, ids, started_at, facts } }
+    pub const fn new(index: usize, bike_id: BikeId, said: RideSaid) -> Self {
+        Self { index, bike: NamedBike::Id(bike_id), said }
     }
 }
 
@@ -75,7 +74,7 @@ pub async fn post(
             Ok(bike) if errors.is_empty() => {
                 places.push(index);
                 let ids = said.ids;
-                rides.push((with_load(said.of_bike(bike.id), bike), ids));
+                rides.push((with_load(said, bike), ids));
             }
             Ok(_) => {}
             Err(error) => errors.push(error),

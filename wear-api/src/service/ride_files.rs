@@ -8,7 +8,7 @@ use wear_core::exposure::track::{RoadSettings, TrackSettings, TrackSummary};
 use wear_core::exposure::{EnergySource, Surface};
 use wear_core::units::{RideAscent, RideDistance, RideEnergy};
 
-use super::rides::{self, RideIds, RideReport};
+use super::rides::{self, RideIds, RideSaid};
 use super::{ServiceError, Services, UnitOfWork};
 use crate::domain::{
     BikeId, Field, Form, Invalid, RideFacts, RideIdentity, RideOutcome, Source, SourceId, Timestamp, Use,
@@ -118,8 +118,8 @@ pub async fn post(
     drop(tx);
     let usage = bike.facts.usage;
     let digested = tokio::task::spawn_blocking(move || digest(&file, &workshop, usage, now));
-    let (report, read) = digested.await.map_err(|_| ServiceError::BrokenOff)??;
-    Ok((rides::post(services, work, report).await?, read))
+    let (said, read) = digested.await.map_err(|_| ServiceError::BrokenOff)??;
+    Ok((rides::post(services, work, bike_id, said).await?, read))
 }
 
 fn digest(
@@ -127,7 +127,7 @@ fn digest(
     workshop: &Workshop,
     usage: Use,
     now: Timestamp,
-) -> Result<(RideReport, FileReport), ServiceError> {
+) -> Result<(RideSaid, FileReport), ServiceError> {
     let bytes = ride_file::unpack(&file.bytes)?;
     let recorded = ride_file::read(&bytes, now)?;
     let started_at = started_at(file.ridden_on, recorded.started_at, workshop, now)?;
@@ -143,8 +143,8 @@ fn digest(
         source: Source::new(SOURCE).map_err(named)?,
         source_id: SourceId::new(&hash).map_err(named)?,
     };
-    let report = RideReport { bike_id: file.bike_id, identity, ids: RideIds::OfBike, started_at, facts };
-    Ok((report, FileReport { format, summary, notes, unknown }))
+    let said = RideSaid { identity, ids: RideIds::OfBike, started_at, facts };
+    Ok((said, FileReport { format, summary, notes, unknown }))
 }
 
 /// When the ride began: by the file, or with the day that was named.

@@ -17,21 +17,6 @@ use crate::domain::{
 };
 use crate::store::{Recorded, StoreError, Tx};
 
-/// A ride as someone reports it.
-#[derive(Debug, Clone, PartialEq)]
-pub struct RideReport {
-    /// The bike.
-    pub bike_id: BikeId,
-    /// Who logged it: the same twice on a bike is one ride.
-    pub identity: RideIdentity,
-    /// Whose the source's ids are.
-    pub ids: RideIds,
-    /// When it began.
-    pub started_at: Timestamp,
-    /// What is known of it.
-    pub facts: RideFacts,
-}
-
 /// Whose the ids of a source are, and what follows where another bike has the ride.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum RideIds {
@@ -48,7 +33,7 @@ pub enum RideIds {
 /// What is said of a ride, whichever bike it was on.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RideSaid {
-    /// Who logged it.
+    /// Who logged it: the same twice on a bike is one ride.
     pub identity: RideIdentity,
     /// Whose the source's ids are.
     pub ids: RideIds,
@@ -56,15 +41,6 @@ pub struct RideSaid {
     pub started_at: Timestamp,
     /// What is known of it.
     pub facts: RideFacts,
-}
-
-impl RideSaid {
-    /// The same of a bike.
-    #[must_use]
-    pub fn of_bike(self, bike_id: BikeId) -> RideReport {
-        let Self { identity, ids, started_at, facts } = self;
-        RideReport { bike_id, identity, ids, started_at, facts }
-    }
 }
 
 /// Stores one ride.
@@ -75,18 +51,19 @@ impl RideSaid {
 pub async fn post(
     services: &Services,
     work: &mut UnitOfWork,
-    report: RideReport,
+    bike_id: BikeId,
+    said: RideSaid,
 ) -> Result<RideOutcome, ServiceError> {
     let now = services.now();
-    report.started_at.not_after(now).map_err(|cause| ServiceError::field("/started_at", cause))?;
-    report.facts.check().map_err(ServiceError::Invalid)?;
+    said.started_at.not_after(now).map_err(|cause| ServiceError::field("/started_at", cause))?;
+    said.facts.check().map_err(ServiceError::Invalid)?;
     let (tx, actor) = work.begin().await?;
-    let bike = tx.bike(report.bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
-    let moved_from = match report.ids {
+    let bike = tx.bike(bike_id).await.map_err(ServiceError::or_not_found("bike"))?;
+    let moved_from = match said.ids {
         RideIds::OfBike => None,
         RideIds::OfWorkshop { moves } => {
             tx.mark_bikes(&[bike.id], now).await?;
-            let found = tx.find_rides_anywhere(&[&report.identity]).await?;
+            let found = tx.find_rides_anywhere(&[&said.identity]).await?;
             let is_here = found.iter().any(|ride| ride.bike_id == bike.id);
             match (found.first(), found.len()) {
                 (Some(there), 1) if !is_here && moves => Some(there.bike_id),
@@ -95,7 +72,7 @@ pub async fn post(
             }
         }
     };
-    let ride = NewRide { moved_from, ..with_load(report, &bike) };
+    let ride = NewRide { moved_from, ..with_load(said, &bike) };
     let stored = tx.record_rides(std::slice::from_ref(&ride), now).await?;
     audit_moves(tx, actor, now, std::slice::from_ref(&ride), &stored).await?;
     starts::after_rides(tx, &HashMap::new(), &stored.outcomes).await?;
@@ -282,9 +259,8 @@ pub async fn change(
         wanted.apply(ride.started_at, &ride.facts).map_err(|cause| ServiceError::field("", cause))?;
     started_at.not_after(change.now).map_err(|cause| ServiceError::field("/started_at", cause))?;
     facts.check().map_err(ServiceError::Invalid)?;
-    let ids = RideIds::OfBike;
-    let report = RideReport { bike_id: target, identity: ride.identity, ids, started_at, facts };
-    let new = NewRide { moved_from, ..with_load(report, &bike) };
+    let said = RideSaid { identity: ride.identity, ids: RideIds::OfBike, started_at, facts };
+    let new = NewRide { moved_from, ..with_load(said, &bike) };
     change.tx.record_rides(&[new], change.now).await?;
     if let Some(is_separate) = wanted.is_separate {
         change.tx.separate_ride(target, id, is_separate).await?;
@@ -356,9 +332,9 @@ pub async fn restore(
 
 /// The ride with what it is worth on the bike.
 #[must_use]
-pub fn with_load(report: RideReport, bike: &Bike) -> NewRide {
-    let RideReport { bike_id, identity, ids: _, started_at, facts } = report;
-    NewRide { bike_id, identity, started_at, facts, load: load_of(&facts, bike), moved_from: None }
+pub fn with_load(said: RideSaid, bike: &Bike) -> NewRide {
+    let RideSaid { identity, ids: _, started_at, facts } = said;
+    NewRide { bike_id: bike.id, identity, started_at, facts, load: load_of(&facts, bike), moved_from: None }
 }
 
 fn load_of(facts: &RideFacts, bike: &Bike) -> RideLoad {

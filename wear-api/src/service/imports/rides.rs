@@ -2,7 +2,7 @@
 
 use wear_core::units::{RideAscent, RideDistance, RideEnergy};
 
-use super::super::rides::{RideIds, RideReport, with_load};
+use super::super::rides::{RideIds, RideSaid, with_load};
 use super::super::starts;
 use super::{Importer, MOST_WARNINGS, ServiceError};
 use crate::domain::{
@@ -90,8 +90,8 @@ impl Importer<'_> {
             return None;
         }
         let (bike_id, started_at) = (bike_id?, started_at?);
-        let report = RideReport { bike_id, identity: identity?, ids: RideIds::OfBike, started_at, facts };
-        Some(with_load(report, self.bikes.by_id.get(&bike_id)?))
+        let said = RideSaid { identity: identity?, ids: RideIds::OfBike, started_at, facts };
+        Some(with_load(said, self.bikes.by_id.get(&bike_id)?))
     }
 }
 

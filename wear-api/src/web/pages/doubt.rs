@@ -12,7 +12,7 @@ use crate::domain::{
     BikeId, Note, Outlook, Place, Position, RideFacts, RideId, RideIdentity, Source, SourceId, Surface,
     Timestamp,
 };
-use crate::service::rides::{RideIds, RideReport};
+use crate::service::rides::{RideIds, RideSaid};
 use crate::service::swaps::EnterSwap;
 use crate::service::{Actor, Mismatch, ServiceError, Services, UnitOfWork, outlook, readings, rides, swaps};
 use crate::web::auth::Mechanic;
@@ -169,14 +169,13 @@ async fn enter_ride(
             source_id: SourceId::new(&RideId::generate().to_string())
                 .map_err(|cause| ServiceError::field("/source_id", cause))?,
         };
-        let report = RideReport {
-            bike_id,
+        let said = RideSaid {
             identity,
             ids: RideIds::OfBike,
             started_at: at,
             facts: RideFacts::new(distance, None, None, Surface::Paved, false),
         };
-        rides::post(services, work, report).await?;
+        rides::post(services, work, bike_id, said).await?;
     }
     Ok(())
 }

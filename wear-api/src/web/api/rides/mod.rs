@@ -358,7 +358,7 @@ async fn create_ride(
     let names = RideNames::new(*bike_id, source.as_deref(), source_id.as_deref());
     let outcome = match body.0.parse() {
         Ok((said, warnings)) => {
-            let posted = rides::post(&services, &mut change, said.of_bike(*bike_id)).await;
+            let posted = rides::post(&services, &mut change, *bike_id, said).await;
             posted.map(|outcome| (outcome, warnings)).map_err(Problem::from)
         }
         Err(errors) => Err(errors.into()),
