@@ -33,6 +33,7 @@ mod linking;
 mod lubricants;
 mod mending;
 mod models;
+mod neighbours;
 mod once;
 mod operating;
 mod orders;

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use chrono::Duration;
 use serde_json::{Value, json};
 use wear_api::domain::{BikeId, Claim, ClaimedBike, ClaimedJob, Finished, JobId, JobKind, NewJob, Timestamp};
-use wear_api::store::Store;
+use wear_api::store::{Store, Turn};
 use wear_tests::{Garage, TestStore, at, on_both_stores};
 
 on_both_stores![
@@ -18,6 +18,8 @@ on_both_stores![
     a_pause_holds_a_bike_back,
     many_workers_claim_each_bike_once,
     jobs_are_claimed_and_coalesced_alike,
+    workshops_take_turns_and_what_was_told_goes_first,
+    jobs_are_taken_in_turns,
 ];
 
 const NOON: &str = "2026-03-01T12:00:00Z";
@@ -30,7 +32,10 @@ async fn mark(garage: &Garage, bikes: &[BikeId], now: Timestamp) {
 
 async fn claim(store: &Store, now: Timestamp, most: i64) -> Vec<ClaimedBike> {
     let mut system = store.begin_system_write().await.unwrap();
-    let claimed = system.claim_bikes(&Claim { now, lease: Duration::minutes(1), most }).await.unwrap();
+    let claimed = system
+        .claim_bikes(&Claim { now, lease: Duration::minutes(1), most }, &mut Turn::default())
+        .await
+        .unwrap();
     system.commit().await.unwrap();
     claimed
 }
@@ -194,7 +199,7 @@ async fn enqueue(garage: &Garage, job: NewJob<Value>) -> JobId {
 async fn claim_calibration(store: &Store, now: Timestamp) -> Vec<ClaimedJob> {
     let mut system = store.begin_system_write().await.unwrap();
     let claim = Claim { now, lease: Duration::minutes(1), most: 10 };
-    let claimed = system.claim_jobs(JobKind::CalibrateFleet, &claim).await.unwrap();
+    let claimed = system.claim_jobs(JobKind::CalibrateFleet, &claim, &mut Turn::default()).await.unwrap();
     system.commit().await.unwrap();
     claimed
 }
@@ -229,4 +234,65 @@ async fn jobs_are_claimed_and_coalesced_alike(store: TestStore) {
     let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
     assert_eq!(tx.finish_job(&second[0], now).await.unwrap(), Finished::Lost);
     assert_eq!(tx.finish_job(&third[0], now).await.unwrap(), Finished::Cleared);
+}
+
+async fn workshops_take_turns_and_what_was_told_goes_first(store: TestStore) {
+    let large = Garage::open(&store.store, "Harbour").await;
+    let small = Garage::open(&store.store, "Hilltop").await;
+    let now = at(NOON);
+    let mut bikes = Vec::new();
+    for number in 0..12 {
+        bikes.push(large.bike(&format!("{number:03}"), "town-8s").await);
+    }
+    // A setting was changed, and only then somebody rode.
+    let mut tx = large.store.begin_write(large.workshop).await.unwrap();
+    tx.mark_all_bikes(now).await.unwrap();
+    tx.commit().await.unwrap();
+    let later = now.plus(Duration::seconds(5));
+    let ridden = bikes[7];
+    mark(&large, &[ridden], later).await;
+    let other = small.bike("041", "town-8s").await;
+    mark(&small, &[other], later).await;
+    let of = |claimed: &[ClaimedBike]| -> BTreeMap<bool, Vec<BikeId>> {
+        let mut by_size: BTreeMap<bool, Vec<BikeId>> = BTreeMap::new();
+        for bike in claimed {
+            by_size.entry(bike.workshop_id == large.workshop).or_default().push(bike.bike_id);
+        }
+        by_size
+    };
+    let first = of(&claim(&store.store, later, 4).await);
+    assert_eq!(first[&false], [other]);
+    assert!(first[&true].contains(&ridden) && first[&true].len() >= 2, "{first:?}");
+    // With nobody else waiting the large one has all of the next round.
+    assert_eq!(of(&claim(&store.store, later, 4).await)[&true].len(), 4);
+}
+
+async fn jobs_are_taken_in_turns(store: TestStore) {
+    let large = Garage::open(&store.store, "Harbour").await;
+    let small = Garage::open(&store.store, "Hilltop").await;
+    let now = at(NOON);
+    for (garage, count) in [(&large, 6), (&small, 2)] {
+        let mut tx = garage.store.begin_write(garage.workshop).await.unwrap();
+        for number in 0..count {
+            let key = number.to_string();
+            let kind = JobKind::ScoreForecasts;
+            tx.enqueue(&NewJob { kind, key, payload: Value::Null, due_at: now, created_at: now })
+                .await
+                .unwrap();
+        }
+        tx.commit().await.unwrap();
+    }
+    let (mut turn, mut of_small) = (Turn::default(), Vec::new());
+    for _ in 0..8 {
+        let mut system = store.store.begin_system_write().await.unwrap();
+        let claim = Claim { now, lease: Duration::minutes(1), most: 1 };
+        let claimed = system.claim_jobs(JobKind::ScoreForecasts, &claim, &mut turn).await.unwrap();
+        system.commit().await.unwrap();
+        assert_eq!(claimed.len(), 1);
+        of_small.push(claimed[0].workshop_id == small.workshop);
+    }
+    assert_eq!(of_small.iter().take(4).filter(|is_small| **is_small).count(), 2, "{of_small:?}");
+    let mut system = store.store.begin_system_write().await.unwrap();
+    let claim = Claim { now, lease: Duration::minutes(1), most: 1 };
+    assert_eq!(system.claim_jobs(JobKind::ScoreForecasts, &claim, &mut turn).await.unwrap(), []);
 }

@@ -13,7 +13,8 @@ use serde::Deserialize;
 use thiserror::Error;
 
 use crate::mail::{MailFault, MailSettings};
-use crate::store::DEFAULT_CONNECTIONS;
+use crate::service::DEFAULT_MEMORY_MIB;
+use crate::store::{DEFAULT_CONNECTIONS, Patience, share_of};
 use crate::telemetry::LogFormat;
 use crate::webhook::AddressPolicy;
 
@@ -33,6 +34,18 @@ pub struct SettingsArgs {
     /// Most connections to Postgres that this process holds [default: 16]
     #[arg(long, env = "WEAR_CONNECTIONS", value_name = "COUNT")]
     pub connections: Option<u32>,
+
+    /// Of these, most that one workshop's requests hold at once [default: three eighths, 6 of 16]
+    #[arg(long, env = "WEAR_WORKSHOP_CONNECTIONS", value_name = "COUNT")]
+    pub workshop_connections: Option<u32>,
+
+    /// Seconds that a request waits for what another change holds [default: 2]
+    #[arg(long, env = "WEAR_LOCK_SECONDS", value_name = "SECONDS")]
+    pub lock_seconds: Option<u64>,
+
+    /// Seconds that one statement of a request may take [default: 10]
+    #[arg(long, env = "WEAR_STATEMENT_SECONDS", value_name = "SECONDS")]
+    pub statement_seconds: Option<u64>,
 
     /// Address to listen on; port 0 takes a free one [default: 127.0.0.1:8080]
     #[arg(long, env = "WEAR_LISTEN", value_name = "HOST:PORT")]
@@ -57,6 +70,10 @@ pub struct SettingsArgs {
     /// Requests that one token may send in a minute [default: 6000]
     #[arg(long, env = "WEAR_REQUESTS_PER_MINUTE", value_name = "COUNT")]
     pub requests_per_minute: Option<u32>,
+
+    /// Memory for large bodies and counts that are worked on at once, in MiB; half of it for one workshop [default: 256]
+    #[arg(long, env = "WEAR_MEMORY_MIB", value_name = "MIB")]
+    pub memory_mib: Option<u32>,
 
     /// Largest table that can be imported over HTTP, in MiB [default: 512]
     #[arg(long, env = "WEAR_IMPORT_MIB", value_name = "MIB")]
@@ -152,6 +169,10 @@ pub struct Settings {
     pub database_url: DatabaseUrl,
     /// Most connections to Postgres that this process holds.
     pub connections: u32,
+    /// Of these, most that one workshop's requests hold at once.
+    pub workshop_connections: u32,
+    /// How long requests wait for what others hold.
+    pub patience: Patience,
     /// Address to listen on.
     pub listen: SocketAddr,
     /// Address of the metrics.
@@ -164,6 +185,8 @@ pub struct Settings {
     pub threads: Option<usize>,
     /// Requests that one token may send in a minute.
     pub requests_per_minute: u32,
+    /// Memory for what large requests need, MiB.
+    pub memory_mib: u32,
     /// Largest table that can be imported over HTTP, bytes.
     pub import_bytes: u64,
     /// Time in which each 256 KiB of a table have to come.
@@ -249,12 +272,16 @@ impl SettingsArgs {
             file: self.file,
             database_url: self.database_url.or(from_file.database_url),
             connections: self.connections.or(from_file.connections),
+            workshop_connections: self.workshop_connections.or(from_file.workshop_connections),
+            lock_seconds: self.lock_seconds.or(from_file.lock_seconds),
+            statement_seconds: self.statement_seconds.or(from_file.statement_seconds),
             listen: self.listen.or(from_file.listen),
             metrics_listen: self.metrics_listen.or(from_file.metrics_listen),
             log_format: self.log_format.or(from_file.log_format),
             log_filter: self.log_filter.or(from_file.log_filter),
             threads: self.threads.or(from_file.threads),
             requests_per_minute: self.requests_per_minute.or(from_file.requests_per_minute),
+            memory_mib: self.memory_mib.or(from_file.memory_mib),
             import_mib: self.import_mib.or(from_file.import_mib),
             import_seconds: self.import_seconds.or(from_file.import_seconds),
             allow_origins: if self.allow_origins.is_empty() {
@@ -340,10 +367,19 @@ impl SettingsArgs {
         whole("requests-per-minute", requests_per_minute.into(), 1..=10_000_000);
         let connections = args.connections.unwrap_or(DEFAULT_CONNECTIONS);
         whole("connections", connections.into(), 1..=1_000);
+        let workshop_connections = args.workshop_connections.unwrap_or_else(|| share_of(connections));
+        whole("workshop-connections", workshop_connections.into(), 1..=1_000);
+        let lock_seconds = args.lock_seconds.unwrap_or_else(|| Patience::OF_REQUESTS.lock.as_secs());
+        whole("lock-seconds", lock_seconds, 1..=600);
+        let statement_seconds =
+            args.statement_seconds.unwrap_or_else(|| Patience::OF_REQUESTS.statement.as_secs());
+        whole("statement-seconds", statement_seconds, 1..=3_600);
         let hook_seconds = args.hook_seconds.unwrap_or(15);
         whole("hook-seconds", hook_seconds, 1..=60);
         let stop_seconds = args.stop_seconds.unwrap_or(20);
         whole("stop-seconds", stop_seconds, 0..=3_600);
+        let memory_mib = args.memory_mib.unwrap_or(DEFAULT_MEMORY_MIB);
+        whole("memory-mib", memory_mib.into(), 16..=1_048_576);
         let import_mib = args.import_mib.unwrap_or(512);
         whole("import-mib", import_mib, 1..=65_536);
         let import_seconds = args.import_seconds.unwrap_or(60);
@@ -383,12 +419,18 @@ impl SettingsArgs {
             (Some(database_url), Ok(listen)) if problems.is_empty() => Ok(Settings {
                 database_url,
                 connections,
+                workshop_connections,
+                patience: Patience {
+                    lock: Duration::from_secs(lock_seconds),
+                    statement: Duration::from_secs(statement_seconds),
+                },
                 listen,
                 metrics_listen,
                 log_format: args.log_format.unwrap_or_default(),
                 log_filter,
                 threads: args.threads,
                 requests_per_minute,
+                memory_mib,
                 import_bytes: import_mib << 20,
                 import_piece_within: Duration::from_secs(import_seconds),
                 allow_origins: args.allow_origins,

@@ -2,6 +2,7 @@
 
 use std::error::Error as _;
 use std::net::SocketAddr;
+use std::time::Duration;
 
 use actix_web::dev::{Server, ServerHandle};
 use actix_web::middleware::{Compress, Condition, from_fn};
@@ -14,7 +15,7 @@ use utoipa_actix_web::AppExt as _;
 use crate::clock::Clock;
 use crate::domain::TokenId;
 use crate::mail::{MailFault, Mailer};
-use crate::service::Services;
+use crate::service::{Memory, Services};
 use crate::settings::Settings;
 use crate::store::{Store, StoreError};
 use crate::web::api::SendsMail;
@@ -24,6 +25,7 @@ use crate::web::metrics_page::metrics_page;
 use crate::web::pages::{self, PagesOpenAs};
 use crate::web::rate::{Guesses, RateLimiter};
 use crate::web::upload::UploadLimits;
+use crate::web::waiting::Bodies;
 use crate::web::{auth, fresh, once, openapi, origins, router};
 use crate::webhook::{Courier, CourierError};
 use crate::worker;
@@ -63,6 +65,33 @@ pub enum StartupError {
     Server(std::io::Error),
 }
 
+/// How long the head of a request may take (A).
+const HEAD_WITHIN: Duration = Duration::from_secs(3);
+
+/// How long what comes after the answer to a refused body is read, so that its sender gets to see the answer (A).
+const LINGERS: Duration = Duration::from_millis(200);
+
+/// Descriptors that clients don't get, beside those of the store (A).
+const KEPT_DESCRIPTORS: usize = 128;
+
+/// Most connections of a thread, however many descriptors there are.
+const MOST_EACH: usize = 25_000;
+
+/// Most descriptors of this process: as many as it is allowed to ask for.
+fn descriptors() -> usize {
+    use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
+    /// Where the system names no limit.
+    const PLENTY: u64 = 65_536;
+    let Rlimit { current, maximum } = getrlimit(Resource::Nofile);
+    let most = maximum.unwrap_or(PLENTY).min(1 << 20);
+    let granted = if setrlimit(Resource::Nofile, Rlimit { current: Some(most), maximum }).is_ok() {
+        most
+    } else {
+        current.unwrap_or(PLENTY)
+    };
+    usize::try_from(granted).unwrap_or(usize::MAX)
+}
+
 impl Application {
     /// Opens the store, migrates it and binds the port. Requests are taken from [`Self::run_until_stopped`] on.
     ///
@@ -70,6 +99,7 @@ impl Application {
     /// [`StartupError`].
     pub async fn build(settings: Settings, clock: Clock) -> Result<Self, StartupError> {
         let store = Store::connect(settings.database_url.expose(), settings.connections).await?;
+        let store = store.with_patience(settings.patience).with_share(settings.workshop_connections);
         store.migrate().await?;
         if !store.is_walled().await? {
             tracing::warn!(
@@ -77,7 +107,8 @@ impl Application {
                  workshops is down; connect as a role without these rights"
             );
         }
-        Self::over(Services::new(store, clock), &settings, PagesOpenAs::default())
+        let services = Services::new(store, clock).with_memory(Memory::of(settings.memory_mib));
+        Self::over(services, &settings, PagesOpenAs::default())
     }
 
     /// Binds the port over a store that is open and migrated.
@@ -97,6 +128,8 @@ impl Application {
         let in_flight = web::Data::new(once::InFlight::default());
         let limits = web::Data::new(UploadLimits::of(settings));
         let places = web::Data::new(ExportPlaces::among(settings.connections));
+        let descriptors = descriptors();
+        let bodies = web::Data::new(Bodies::at_most(descriptors / 4));
         let document = openapi::document();
         let addresses = web::Data::new(Addresses::of(&document));
         let allowed_origins = settings.allow_origins.clone();
@@ -110,6 +143,7 @@ impl Application {
                 .app_data(in_flight.clone())
                 .app_data(limits.clone())
                 .app_data(places.clone())
+                .app_data(bodies.clone())
                 .app_data(sends_mail.clone())
                 .into_utoipa_app()
                 .configure(router::operations)
@@ -125,12 +159,16 @@ impl Application {
                 .wrap(from_fn(every_request))
         })
         .shutdown_timeout(settings.stop_within.as_secs())
+        .client_request_timeout(HEAD_WITHIN)
+        .client_disconnect_timeout(LINGERS)
         // An answer in pieces doesn't wait for the other side's acknowledgement of the first, which takes 40 ms.
         .tcp_nodelay(true);
-        let server = match settings.threads {
-            Some(threads) => server.workers(threads),
-            None => server,
-        };
+        let threads =
+            settings.threads.unwrap_or_else(|| std::thread::available_parallelism().map_or(2, usize::from));
+        // The rest of the descriptors are for the store, hooks and files: a service that can't open any does nothing.
+        let kept = (settings.connections as usize + KEPT_DESCRIPTORS).min(descriptors / 2);
+        let each = ((descriptors - kept) / threads).clamp(1, MOST_EACH);
+        let server = server.workers(threads).max_connections(each);
         let listen = |address| move |cause| StartupError::Listen { address, cause };
         let server = server.bind(address).map_err(listen(address))?;
         let metrics = match settings.metrics_listen {
@@ -149,7 +187,7 @@ impl Application {
         };
         let address = server.addrs().first().copied().unwrap_or(address);
         let (stop_worker, stopped) = watch::channel(false);
-        let worker = tokio::spawn(worker::run(services, courier, mailer, stopped));
+        let worker = tokio::spawn(worker::run(services.in_background(), courier, mailer, stopped));
         Ok(Self { address, server: server.run(), metrics, worker, stop_worker })
     }
 

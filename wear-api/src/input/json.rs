@@ -124,12 +124,18 @@ pub fn parse_value<T: DeserializeOwned>(value: serde_json::Value) -> Result<T, W
     }
 }
 
+/// Largest text of which all values are read to explain what is wrong with it, bytes: they take many times its size.
+const LARGEST_EXPLAINED: usize = 256 * 1024;
+
 fn explain<T: DeserializeOwned>(
     error: serde_path_to_error::Error<serde_json::Error>,
     text: &[u8],
 ) -> JsonError {
     if error.inner().classify() == Category::Data {
         return JsonError::Shape(shape(&error));
+    }
+    if text.len() > LARGEST_EXPLAINED {
+        return JsonError::Syntax(syntax(pointer(error.path()), error.inner(), text));
     }
     // The reader of text calls a number where a word is meant bad syntax; the reader of values doesn't.
     match serde_json::from_slice::<serde_json::Value>(&whole_numbers(text))

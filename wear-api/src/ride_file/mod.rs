@@ -15,7 +15,7 @@ use wear_core::bounds::Bound;
 use wear_core::exposure::track::{Track, TrackError, TrackPoint};
 
 pub use error::{Fault, RideFileError};
-pub use unpack::{MOST_UNPACKED, unpack};
+pub use unpack::{MOST_UNPACKED, unpack, unpacked_size};
 
 use crate::domain::Timestamp;
 

@@ -4,9 +4,9 @@ use crate::clock::Clock;
 use crate::domain::{Reach, Role, Timestamp, TokenId, WorkshopId};
 use crate::store::{Store, View};
 
-use super::Background;
 use super::known_tokens::KnownTokens;
 use super::known_words::KnownWords;
+use super::{Background, Memory, Turns};
 
 /// Who asks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -48,6 +48,10 @@ pub struct Services {
     pub known_words: KnownWords,
     /// Threads for what nobody waits for.
     pub background: Background,
+    /// Memory for what large requests need.
+    pub memory: Memory,
+    /// Whose turn it was last at what the worker does.
+    pub turns: Turns,
 }
 
 impl Services {
@@ -60,7 +64,21 @@ impl Services {
             known_tokens: KnownTokens::default(),
             known_words: KnownWords::default(),
             background: Background::new(),
+            memory: Memory::default(),
+            turns: Turns::default(),
         }
+    }
+
+    /// The same with so much memory for what large requests need.
+    #[must_use]
+    pub fn with_memory(self, memory: Memory) -> Self {
+        Self { memory, ..self }
+    }
+
+    /// The same for what nobody waits for.
+    #[must_use]
+    pub fn in_background(&self) -> Self {
+        Self { store: self.store.in_background(), ..self.clone() }
     }
 
     /// The present.

@@ -5,7 +5,7 @@ use thiserror::Error;
 use super::Conflict;
 use crate::domain::{Field, FieldError, FieldErrors, Invalid};
 use crate::ride_file::RideFileError;
-use crate::store::StoreError;
+use crate::store::{Busy, StoreError};
 
 /// What can go wrong in a use case. The web layer alone turns it into a status.
 #[derive(Debug, Error)]
@@ -41,6 +41,12 @@ pub enum ServiceError {
     /// The store can't be reached, or is too busy.
     #[error("the store is unavailable")]
     Unavailable(#[source] StoreError),
+    /// Others hold what it needs. Nothing was changed.
+    #[error("{0}")]
+    Busy(Busy),
+    /// As much as fits into memory is worked on. Nothing was changed.
+    #[error("as many large requests as fit into memory are being worked on; nothing was changed")]
+    Crowded,
     /// Changes are asked for from a place on after which some are kept no longer.
     #[error("changes after this place are kept no longer; read the lists anew and follow from now on")]
     Forgotten,
@@ -132,6 +138,7 @@ impl From<StoreError> for ServiceError {
             StoreError::Conflict => Self::Conflict(Conflict::Stored),
             StoreError::Cursor(cause) => Self::field("/after", cause),
             StoreError::Interrupted => Self::Interrupted,
+            StoreError::Busy(busy) => Self::Busy(busy),
             StoreError::Unavailable(_) => Self::Unavailable(error),
             other => Self::Internal(other),
         }

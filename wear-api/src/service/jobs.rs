@@ -35,16 +35,43 @@ pub async fn run_some(services: &Services) -> Result<usize, ServiceError> {
     run_some_but(services, None).await
 }
 
+/// Runs some of the jobs that take a second or so; how many there were.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`] when the store can't be reached.
+pub async fn run_short(services: &Services) -> Result<usize, ServiceError> {
+    run_those(services, |portion| portion.is_short()).await
+}
+
+/// Runs one of each kind of job that takes minutes; how many there were.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`] when the store can't be reached.
+pub async fn run_long(services: &Services) -> Result<usize, ServiceError> {
+    run_those(services, |portion| !portion.is_short()).await
+}
+
+impl Portion {
+    /// Whether a worker that does others of the kind is soon back.
+    const fn is_short(&self) -> bool {
+        matches!(self.kind, JobKind::ScoreForecasts | JobKind::TellOfFleet)
+    }
+}
+
 async fn run_some_but(services: &Services, left: Option<JobKind>) -> Result<usize, ServiceError> {
+    run_those(services, |portion| left != Some(portion.kind)).await
+}
+
+async fn run_those(services: &Services, these: impl Fn(&Portion) -> bool) -> Result<usize, ServiceError> {
     let mut done = 0;
-    for Portion { kind, most, lease } in PORTIONS {
-        if left == Some(kind) {
-            continue;
-        }
+    for Portion { kind, most, lease } in PORTIONS.into_iter().filter(these) {
         let mut claimed = {
+            let mut turn = services.turns.last(kind.as_str());
             let mut tx = services.store.begin_system_write().await?;
-            let claimed = tx.claim_jobs(kind, &Claim { now: services.now(), lease, most }).await?;
+            let claim = Claim { now: services.now(), lease, most };
+            let claimed = tx.claim_jobs(kind, &claim, &mut turn).await?;
             tx.commit().await?;
+            services.turns.go_on(kind.as_str(), turn);
             claimed
         };
         done += claimed.len();

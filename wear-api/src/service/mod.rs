@@ -39,6 +39,7 @@ pub mod known_words;
 pub mod learned;
 pub mod links;
 pub mod lubricants;
+mod memory;
 pub mod odometer;
 pub mod orders;
 pub mod outlook;
@@ -64,16 +65,20 @@ pub mod symptoms;
 pub mod tokens;
 pub mod tools;
 pub mod track_record;
+mod turns;
 mod unit_of_work;
 mod usual_years;
 pub mod worker;
 pub mod workshops;
 
+pub use crate::store::Busy;
 pub use actor::{Actor, Services};
 pub use background::Background;
 pub use conflict::Conflict;
 pub use error::ServiceError;
 pub use fit_check::Mismatch;
+pub use memory::{Admitted, DEFAULT_MIB as DEFAULT_MEMORY_MIB, Memory};
+pub use turns::Turns;
 pub use unit_of_work::{Kept, UnitOfWork};
 
 use std::collections::HashMap;

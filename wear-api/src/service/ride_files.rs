@@ -19,6 +19,9 @@ use crate::ride_file::{self, Fault, Format, Note, RecordedRide, RideFileError};
 /// Source of rides that came as a file.
 const SOURCE: &str = "file";
 
+/// What the points of a file and what is worked out of each take at most, bytes: measured of 300,000 (A).
+const MOST_OF_POINTS: usize = 64 << 20;
+
 /// A file for a bike, and what the file doesn't know.
 #[derive(Debug, Clone)]
 pub struct RideFile {
@@ -117,8 +120,19 @@ pub async fn post(
     let workshop = tx.workshop().await?;
     drop(tx);
     let usage = bike.facts.usage;
-    let digested = tokio::task::spawn_blocking(move || digest(&file, &workshop, usage, now));
-    let (said, read) = digested.await.map_err(|_| ServiceError::BrokenOff)??;
+    // On threads that give way: a file takes as long as thousands of other requests.
+    let background = &services.background;
+    let (file, size) = background
+        .compute(move || {
+            let size = ride_file::unpacked_size(&file.bytes);
+            (file, size)
+        })
+        .await?;
+    // Its text and its points, each at most so large.
+    let weight = size + (size * 3).min(MOST_OF_POINTS);
+    let admitted = services.memory.admit(workshop.id, weight).await?;
+    let (said, read) = background.compute(move || digest(&file, &workshop, usage, now)).await??;
+    drop(admitted);
     Ok((rides::post(services, work, bike_id, said).await?, read))
 }
 

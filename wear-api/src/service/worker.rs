@@ -15,6 +15,9 @@ const LEASE: Duration = Duration::seconds(30);
 /// A bike whose outlook could not be computed is tried again after this long, doubled each time (A).
 const FIRST_PAUSE: Duration = Duration::seconds(2);
 
+/// What workshops take turns at.
+const OUTLOOKS: &str = "outlooks";
+
 /// Bikes taken at once.
 const HANDFUL: i64 = 400;
 
@@ -32,20 +35,26 @@ pub async fn refresh_some(services: &Services) -> Result<usize, ServiceError> {
     let mut claimed = {
         let mut tx = services.store.begin_system_write().await?;
         let claim = Claim { now: services.now(), lease: LEASE, most: HANDFUL };
-        let claimed = tx.claim_bikes(&claim).await?;
+        let mut turn = services.turns.last(OUTLOOKS);
+        let claimed = tx.claim_bikes(&claim, &mut turn).await?;
         tx.commit().await?;
+        services.turns.go_on(OUTLOOKS, turn);
         claimed
     };
     let count = claimed.len();
     // In the order in which everyone locks bikes.
     claimed.sort_unstable_by_key(|bike| (bike.workshop_id, bike.bike_id));
     let of_workshops = claimed.chunk_by(|a, b| a.workshop_id == b.workshop_id);
-    let groups: Vec<Vec<ClaimedBike>> =
-        of_workshops.flat_map(|bikes| bikes.chunks(STORED_TOGETHER)).map(<[_]>::to_vec).collect();
+    // Each workshop's first group before any one's second.
+    let mut groups: Vec<(usize, Vec<ClaimedBike>)> =
+        of_workshops.flat_map(|bikes| bikes.chunks(STORED_TOGETHER).map(<[_]>::to_vec).enumerate()).collect();
+    groups.sort_by_key(|(place, _)| *place);
     // While one group waits for the store another one computes.
     let at_once = 2 * std::thread::available_parallelism().map_or(1, usize::from);
+    // Requests find connections too.
+    let at_once = at_once.min(services.store.connections().most.div_ceil(2) as usize);
     let mut ends = stream::iter(groups)
-        .map(|group| {
+        .map(|(_, group)| {
             let services = services.clone();
             tokio::spawn(async move { refresh_group(&services, group[0].workshop_id, &group).await })
         })
@@ -72,8 +81,13 @@ async fn refresh_group(
         Err(error) => Err(error),
     };
     if let Err(error) = stored {
-        // Nothing of the group is stored; one by one, only the bike that it was has to wait.
+        // Nothing of the group is stored; one by one, only the bike that it was has to wait. What others hold, or a store
+        // that doesn't answer, is no bike's fault: the group's leases end by themselves.
         match group {
+            _ if matches!(error, ServiceError::Busy(_)) => {
+                tracing::debug!(%error, "outlooks of a group wait");
+            }
+            _ if matches!(error, ServiceError::Unavailable(_)) => return Err(error),
             [claimed] => pause(services, claimed, &error).await?,
             _ => {
                 for claimed in group {

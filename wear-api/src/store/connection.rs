@@ -2,34 +2,57 @@
 
 use sqlx::{Postgres, Sqlite, Transaction};
 
+use std::time::Duration;
+
 use super::Engine;
 use super::error::StoreError;
+use super::patience::{Silence, Turn, UNDONE_WITHIN};
 
 pub(super) enum Connection {
-    Postgres(Transaction<'static, Postgres>),
-    Sqlite(Transaction<'static, Sqlite>),
+    Postgres(Transaction<'static, Postgres>, Limit),
+    /// With its turn as the one writer, when it writes.
+    Sqlite(Transaction<'static, Sqlite>, Option<Turn>),
+}
+
+/// How long this side waits for an answer of Postgres.
+#[derive(Debug, Clone)]
+pub(super) struct Limit {
+    pub(super) within: Duration,
+    pub(super) silence: Silence,
+}
+
+impl Limit {
+    /// What Postgres answers in time.
+    pub(super) async fn on<T>(
+        &self,
+        answer: impl Future<Output = Result<T, sqlx::Error>>,
+    ) -> Result<T, sqlx::Error> {
+        self.silence.broken_within(self.within, answer).await
+    }
 }
 
 impl Connection {
     pub(super) const fn engine(&self) -> Engine {
         match self {
-            Self::Postgres(_) => Engine::Postgres,
-            Self::Sqlite(_) => Engine::Sqlite,
+            Self::Postgres(..) => Engine::Postgres,
+            Self::Sqlite(..) => Engine::Sqlite,
         }
     }
 
     pub(super) async fn commit(self) -> Result<(), StoreError> {
         match self {
-            Self::Postgres(transaction) => transaction.commit().await?,
-            Self::Sqlite(transaction) => transaction.commit().await?,
+            Self::Postgres(transaction, limit) => limit.on(transaction.commit()).await?,
+            Self::Sqlite(transaction, _turn) => transaction.commit().await?,
         }
         Ok(())
     }
 
     pub(super) async fn rollback(self) -> Result<(), StoreError> {
         match self {
-            Self::Postgres(transaction) => transaction.rollback().await?,
-            Self::Sqlite(transaction) => transaction.rollback().await?,
+            Self::Postgres(transaction, limit) => {
+                limit.silence.broken_within(UNDONE_WITHIN, transaction.rollback()).await?;
+            }
+            Self::Sqlite(transaction, _turn) => transaction.rollback().await?,
         }
         Ok(())
     }
@@ -39,11 +62,11 @@ impl Connection {
 macro_rules! on {
     ($connection:expr, |$conn:ident| $body:expr) => {
         match &mut $connection {
-            $crate::store::connection::Connection::Postgres(transaction) => {
+            $crate::store::connection::Connection::Postgres(transaction, limit) => {
                 let $conn = &mut **transaction;
-                $body
+                limit.on(async { $body }).await
             }
-            $crate::store::connection::Connection::Sqlite(transaction) => {
+            $crate::store::connection::Connection::Sqlite(transaction, _) => {
                 let $conn = &mut **transaction;
                 $body
             }

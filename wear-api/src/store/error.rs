@@ -21,6 +21,9 @@ pub enum StoreError {
     /// from its beginning.
     #[error("another transaction came between")]
     Interrupted,
+    /// Others hold what it needs. Nothing was changed; it may be tried again later.
+    #[error("{0}")]
+    Busy(Busy),
     /// The cursor is another list's.
     #[error("{0}")]
     Cursor(Invalid),
@@ -45,6 +48,23 @@ pub enum StoreError {
     Migration(#[source] sqlx::migrate::MigrateError),
 }
 
+/// Who holds what a transaction waited for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
+pub enum Busy {
+    /// Another transaction has changed the same things and hasn't ended: an import of a table, most likely.
+    #[error("something else is changing the same things, such as the import of a table; nothing was changed")]
+    Locked,
+    /// The workshop's own other requests hold as many connections as one workshop may.
+    #[error("too many requests of this workshop are waiting for the database; nothing was changed")]
+    Share,
+    /// SQLite's one writer is at work for somebody else.
+    #[error("a long change is being written, such as the import of a table; nothing was changed")]
+    Writer {
+        /// Since when.
+        for_so_long: std::time::Duration,
+    },
+}
+
 impl From<sqlx::Error> for StoreError {
     fn from(error: sqlx::Error) -> Self {
         match &error {
@@ -54,6 +74,7 @@ impl From<sqlx::Error> for StoreError {
                 ErrorKind::ForeignKeyViolation => Self::NotFound,
                 _ => match severity(cause.as_ref()) {
                     Severity::Interrupted => Self::Interrupted,
+                    Severity::Locked => Self::Busy(Busy::Locked),
                     Severity::Unavailable => Self::Unavailable(error),
                     Severity::Defect => Self::Defect(error),
                 },
@@ -90,6 +111,7 @@ impl From<Invalid> for StoreError {
 
 enum Severity {
     Interrupted,
+    Locked,
     Unavailable,
     Defect,
 }
@@ -101,7 +123,8 @@ fn severity(error: &dyn DatabaseError) -> Severity {
     if let Some(postgres) = error.try_downcast_ref::<sqlx::postgres::PgDatabaseError>() {
         return match postgres.code() {
             "40001" | "40P01" => Severity::Interrupted,
-            code if ["08", "53", "57", "58", "55P03"].iter().any(|class| code.starts_with(class)) => {
+            "55P03" => Severity::Locked,
+            code if ["08", "53", "57", "58"].iter().any(|class| code.starts_with(class)) => {
                 Severity::Unavailable
             }
             _ => Severity::Defect,

@@ -19,7 +19,8 @@ impl Tx {
         page: &PageRequest,
         id_of: impl Fn(&T) -> Uuid,
     ) -> Result<Page<T>, StoreError> {
-        let rows: Vec<R> = rows!(self, sql, page.after_id(edge)?, page.rows())?;
+        let after = page.after_id(edge)?;
+        let rows: Vec<R> = rows!(self, sql, after, page.rows())?;
         page_of(rows, page, |thing| Cursor::Id(id_of(thing)))
     }
 }

@@ -60,9 +60,9 @@ async fn is_primary(host: &PgConnectOptions) -> bool {
     matches!(tokio::time::timeout(PATIENCE, ask).await, Ok(Ok(true)))
 }
 
-/// Leads new connections to whichever host is the primary, until the pool is closed.
-pub(super) async fn follow(pool: PgPool, hosts: Vec<PgConnectOptions>, mut present: usize) {
-    while !pool.is_closed() {
+/// Leads new connections of these pools to whichever host is the primary, until one of them is closed.
+pub(super) async fn follow(pools: Vec<PgPool>, hosts: Vec<PgConnectOptions>, mut present: usize) {
+    while !pools.iter().any(PgPool::is_closed) {
         tokio::time::sleep(LOOK_EVERY).await;
         if is_primary(&hosts[present]).await {
             continue;
@@ -71,7 +71,7 @@ pub(super) async fn follow(pool: PgPool, hosts: Vec<PgConnectOptions>, mut prese
             Some(place) if place != present => {
                 tracing::warn!(host = hosts[place].get_host(), "the database's primary has moved");
                 present = place;
-                pool.set_connect_options(hosts[place].clone());
+                pools.iter().for_each(|pool| pool.set_connect_options(hosts[place].clone()));
             }
             _ => {}
         }

@@ -90,9 +90,9 @@ impl Tx {
         expired_before: Timestamp,
     ) -> Result<Reservation, StoreError> {
         let IdempotentRequest { token_id, operation, key, at } = request;
-        if let Connection::Postgres(transaction) = &mut self.connection {
-            let free: bool =
-                sqlx::query_scalar(TRY_LOCK).bind(lock(request)).fetch_one(&mut **transaction).await?;
+        if let Connection::Postgres(transaction, limit) = &mut self.connection {
+            let asked = sqlx::query_scalar(TRY_LOCK).bind(lock(request));
+            let free: bool = limit.on(asked.fetch_one(&mut **transaction)).await?;
             if !free {
                 return Ok(Reservation::InFlight);
             }

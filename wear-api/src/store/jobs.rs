@@ -6,6 +6,7 @@ use uuid::Uuid;
 
 use super::connection::Connection;
 use super::error::{Sound, StoreError};
+use super::turns::{Turn, Waiting};
 use super::{SystemTx, Tx, execute, on, statements, value, value_if_any};
 use crate::domain::{Backlog, Claim, ClaimedJob, Finished, JobId, JobKind, NewJob, Timestamp, WorkshopId};
 
@@ -32,6 +33,17 @@ statements! {
         update jobs set due_at = $4, attempts = 0, last_error = null
         where workshop_id = $1 and job_id = $2 and attempts = $3
         returning job_id";
+    WAITING = "
+        with recursive turns (workshop_id, place) as (
+            select workshop_id, place from (
+                select workshop_id, 1 as place from jobs
+                where kind = $4 and workshop_id > $1 and due_at <= $2 order by workshop_id limit 1) begun
+            union all
+            select (select j.workshop_id from jobs j
+                where j.kind = $4 and j.workshop_id > turns.workshop_id and j.due_at <= $2
+                order by j.workshop_id limit 1), place + 1
+            from turns where turns.workshop_id is not null and place < $3)
+        select workshop_id from turns where workshop_id is not null";
     PAUSE = "
         update jobs set due_at = $4, last_error = $5
         where workshop_id = $1 and job_id = $2 and attempts = $3";
@@ -41,7 +53,7 @@ statements! {
 pub(super) const CLAIM_POSTGRES: &str = "
     with due as (
         select workshop_id, job_id from jobs
-        where kind = $1 and due_at <= $2 order by due_at limit $3 for update skip locked)
+        where kind = $1 and workshop_id = $5 and due_at <= $2 order by due_at limit $3 for update skip locked)
     update jobs j set due_at = $4, attempts = j.attempts + 1
     from due where j.workshop_id = due.workshop_id and j.job_id = due.job_id
     returning j.workshop_id, j.job_id, j.kind, j.job_key, j.payload, j.attempts, j.sequence";
@@ -49,7 +61,8 @@ pub(super) const CLAIM_POSTGRES: &str = "
 pub(super) const CLAIM_SQLITE: &str = "
     update jobs set due_at = $4, attempts = attempts + 1
     where (workshop_id, job_id) in (
-        select workshop_id, job_id from jobs where kind = $1 and due_at <= $2 order by due_at limit $3)
+        select workshop_id, job_id from jobs
+        where kind = $1 and workshop_id = $5 and due_at <= $2 order by due_at limit $3)
     returning workshop_id, job_id, kind, job_key, payload, attempts, sequence";
 
 #[derive(sqlx::FromRow)]
@@ -151,22 +164,62 @@ impl SystemTx {
         })
     }
 
-    /// Claims jobs of one kind that are due, of any workshop; commit before working on them.
+    /// Claims jobs of one kind that are due: workshops take turns, beginning after the one whose turn was last. Commit before
+    /// working on them.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn claim_jobs(&mut self, kind: JobKind, claim: &Claim) -> Result<Vec<ClaimedJob>, StoreError> {
+    pub async fn claim_jobs(
+        &mut self,
+        kind: JobKind,
+        claim: &Claim,
+        turn: &mut Turn,
+    ) -> Result<Vec<ClaimedJob>, StoreError> {
         let sql = match &self.connection {
-            Connection::Postgres(_) => CLAIM_POSTGRES,
-            Connection::Sqlite(_) => CLAIM_SQLITE,
+            Connection::Postgres(..) => CLAIM_POSTGRES,
+            Connection::Sqlite(..) => CLAIM_SQLITE,
         };
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(sql)
-            .bind(kind.as_str())
-            .bind(claim.now.micros())
-            .bind(claim.most)
-            .bind(claim.now.plus(claim.lease).micros())
-            .fetch_all(conn)
-            .await)?;
-        rows.into_iter().map(ClaimedJob::try_from).collect()
+        let most = usize::try_from(claim.most).unwrap_or(0);
+        let mut claimed: Vec<ClaimedJob> = Vec::new();
+        let mut waiting = self.waiting_jobs(kind, turn, claim).await?;
+        while let Some(workshop) = waiting.next() {
+            if claimed.len() >= most {
+                break;
+            }
+            let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(sql)
+                .bind(kind.as_str())
+                .bind(claim.now.micros())
+                .bind(waiting.share(claim.most, claimed.len()))
+                .bind(claim.now.plus(claim.lease).micros())
+                .bind(workshop)
+                .fetch_all(conn)
+                .await)?;
+            *turn = Turn::of(workshop);
+            for row in rows {
+                claimed.push(row.try_into()?);
+            }
+        }
+        Ok(claimed)
+    }
+
+    /// Workshops with jobs of a kind that are due, from the turn on and, where it was the last one's, from the beginning.
+    async fn waiting_jobs(
+        &mut self,
+        kind: JobKind,
+        turn: &mut Turn,
+        claim: &Claim,
+    ) -> Result<Waiting, StoreError> {
+        loop {
+            let found: Vec<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(WAITING)
+                .bind(turn.after())
+                .bind(claim.now.micros())
+                .bind(Turn::AT_ONCE)
+                .bind(kind.as_str())
+                .fetch_all(conn)
+                .await)?;
+            if let Some(waiting) = turn.taken_by(found) {
+                return Ok(waiting);
+            }
+        }
     }
 }

@@ -8,6 +8,7 @@ use super::connection::Connection;
 use super::error::StoreError;
 use super::instant::instant;
 use super::many::Many;
+use super::turns::{Turn, Waiting};
 use super::{SystemTx, Tx, execute, on, statements, value, value_if_any};
 use crate::domain::{BikeId, Claim, ClaimedBike, Finished, GroupName, Timestamp, WorkshopId};
 
@@ -27,19 +28,29 @@ statements! {
         where workshop_id = $1 and bike_id = $2 and attempts = $3 and marked_at = $4";
     HOLD = "update outlook_marks set sequence = sequence where workshop_id = $1 and bike_id = $2";
     MARK_ALL = "
-        insert into outlook_marks (workshop_id, bike_id, sequence, marked_at, due_at, attempts)
-        select workshop_id, bike_id, cast($2 as bigint), cast($2 as bigint), cast($2 as bigint), 0
+        insert into outlook_marks (workshop_id, bike_id, sequence, marked_at, due_at, attempts, rank)
+        select workshop_id, bike_id, cast($2 as bigint), cast($2 as bigint), cast($2 as bigint), 0, 1
         from bikes where workshop_id = $1 and retired_at is null order by bike_id
         on conflict (workshop_id, bike_id) do update set sequence = outlook_marks.sequence + 1";
     MARK_GROUP = "
-        insert into outlook_marks (workshop_id, bike_id, sequence, marked_at, due_at, attempts)
-        select workshop_id, bike_id, cast($2 as bigint), cast($2 as bigint), cast($2 as bigint), 0
+        insert into outlook_marks (workshop_id, bike_id, sequence, marked_at, due_at, attempts, rank)
+        select workshop_id, bike_id, cast($2 as bigint), cast($2 as bigint), cast($2 as bigint), 0, 1
         from bikes where workshop_id = $1 and bike_group = $3 and retired_at is null order by bike_id
         on conflict (workshop_id, bike_id) do update set sequence = outlook_marks.sequence + 1";
     CLEAR_ANY = "delete from outlook_marks where workshop_id = $1 and bike_id = $2";
     IS_MARKED = "
         select cast(count(*) as bigint) from outlook_marks where workshop_id = $1 and bike_id = $2";
     BACKLOG = "select cast(count(*) as bigint), min(marked_at) from outlook_marks";
+    WAITING = "
+        with recursive turns (workshop_id, place) as (
+            select workshop_id, place from (
+                select workshop_id, 1 as place from outlook_marks
+                where workshop_id > $1 and due_at <= $2 order by workshop_id limit 1) begun
+            union all
+            select (select m.workshop_id from outlook_marks m
+                where m.workshop_id > turns.workshop_id and m.due_at <= $2 order by m.workshop_id limit 1), place + 1
+            from turns where turns.workshop_id is not null and place < $3)
+        select workshop_id from turns where workshop_id is not null";
 }
 
 /// The sequence begins at the present in microseconds, so that a mark made after another was cleared is
@@ -49,7 +60,7 @@ static MARK: LazyLock<Many> = LazyLock::new(|| {
         "insert into outlook_marks (workshop_id, bike_id, sequence, marked_at, due_at, attempts) values ",
         "($1, ?, ?, ?, ?, ?)",
         1,
-        " on conflict (workshop_id, bike_id) do update set sequence = outlook_marks.sequence + 1",
+        " on conflict (workshop_id, bike_id) do update set sequence = outlook_marks.sequence + 1, rank = 0",
     )
 });
 
@@ -58,7 +69,7 @@ static MARK: LazyLock<Many> = LazyLock::new(|| {
 pub(super) const CLAIM_POSTGRES: &str = "
     with due as (
         select workshop_id, bike_id from outlook_marks
-        where due_at <= $1 order by due_at limit $2 for update skip locked)
+        where workshop_id = $4 and due_at <= $1 order by rank, due_at limit $2 for update skip locked)
     update outlook_marks m set due_at = $3, attempts = m.attempts + 1
     from due where m.workshop_id = due.workshop_id and m.bike_id = due.bike_id
     returning m.workshop_id, m.bike_id, m.sequence, m.attempts, m.marked_at";
@@ -66,7 +77,8 @@ pub(super) const CLAIM_POSTGRES: &str = "
 pub(super) const CLAIM_SQLITE: &str = "
     update outlook_marks set due_at = $3, attempts = attempts + 1
     where (workshop_id, bike_id) in (
-        select workshop_id, bike_id from outlook_marks where due_at <= $1 order by due_at limit $2)
+        select workshop_id, bike_id from outlook_marks
+        where workshop_id = $4 and due_at <= $1 order by rank, due_at limit $2)
     returning workshop_id, bike_id, sequence, attempts, marked_at";
 
 pub(super) fn mark_statements() -> &'static [&'static str] {
@@ -127,7 +139,7 @@ impl Tx {
         Ok(())
     }
 
-    /// The same for every bike of the workshop that is in the fleet.
+    /// The same for every bike of the workshop that is in the fleet. Those of which something was told go first.
     ///
     /// # Errors
     /// [`StoreError::Unavailable`].
@@ -218,22 +230,50 @@ impl Tx {
 }
 
 impl SystemTx {
-    /// Claims bikes that wait, of any workshop, the longest waiting first; commit before computing.
+    /// Claims bikes that wait: workshops take turns, beginning after the one whose turn was last, and of each those go first of
+    /// which something was told. Commit before computing.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
-    pub async fn claim_bikes(&mut self, claim: &Claim) -> Result<Vec<ClaimedBike>, StoreError> {
+    pub async fn claim_bikes(
+        &mut self,
+        claim: &Claim,
+        turn: &mut Turn,
+    ) -> Result<Vec<ClaimedBike>, StoreError> {
         let sql = match &self.connection {
-            Connection::Postgres(_) => CLAIM_POSTGRES,
-            Connection::Sqlite(_) => CLAIM_SQLITE,
+            Connection::Postgres(..) => CLAIM_POSTGRES,
+            Connection::Sqlite(..) => CLAIM_SQLITE,
         };
-        let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(sql)
-            .bind(claim.now.micros())
-            .bind(claim.most)
-            .bind(claim.now.plus(claim.lease).micros())
-            .fetch_all(conn)
-            .await)?;
-        rows.into_iter().map(ClaimedBike::try_from).collect()
+        let mut claimed = Vec::new();
+        let mut waiting = self.waiting_bikes(turn, claim).await?;
+        while let Some(workshop) = waiting.next() {
+            let rows: Vec<Row> = on!(self.connection, |conn| sqlx::query_as(sql)
+                .bind(claim.now.micros())
+                .bind(waiting.share(claim.most, claimed.len()))
+                .bind(claim.now.plus(claim.lease).micros())
+                .bind(workshop)
+                .fetch_all(conn)
+                .await)?;
+            for row in rows {
+                claimed.push(row.try_into()?);
+            }
+        }
+        Ok(claimed)
+    }
+
+    /// Workshops with bikes that wait, from the turn on and, where it was the last one's, from the beginning.
+    async fn waiting_bikes(&mut self, turn: &mut Turn, claim: &Claim) -> Result<Waiting, StoreError> {
+        loop {
+            let found: Vec<Uuid> = on!(self.connection, |conn| sqlx::query_scalar(WAITING)
+                .bind(turn.after())
+                .bind(claim.now.micros())
+                .bind(Turn::AT_ONCE)
+                .fetch_all(conn)
+                .await)?;
+            if let Some(waiting) = turn.taken_by(found) {
+                return Ok(waiting);
+            }
+        }
     }
 
     /// How many bikes wait, and since when the first of them does.

@@ -51,6 +51,7 @@ mod outlooks;
 mod part_models;
 mod parts;
 mod passage_forecasts;
+mod patience;
 mod policy;
 mod reading_errors;
 mod readings;
@@ -66,6 +67,7 @@ mod swaps;
 mod symptoms;
 mod tokens;
 mod tools;
+mod turns;
 mod use_histories;
 mod usual_years;
 mod wear_effects;
@@ -80,12 +82,15 @@ use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, S
 use sqlx::{Connection as _, PgPool, SqlitePool};
 
 use crate::domain::{Reach, WorkshopId};
-use connection::{Connection, execute, on, row, row_if_any, rows, statements, value, value_if_any};
+use connection::{Connection, Limit, execute, on, row, row_if_any, rows, statements, value, value_if_any};
+use patience::{ACQUIRED_WITHIN, Share, Shares, Silence, Writing};
 
 pub use alerts::FleetTopic;
-pub use error::StoreError;
+pub use error::{Busy, StoreError};
+pub use patience::Patience;
 pub use ride_log::Recorded;
 pub use stock::NewStock;
+pub use turns::Turn;
 
 static POSTGRES: Migrator = sqlx::migrate!("../migrations/postgres");
 static SQLITE: Migrator = sqlx::migrate!("../migrations/sqlite");
@@ -93,8 +98,8 @@ static SQLITE: Migrator = sqlx::migrate!("../migrations/sqlite");
 /// Connections of one process to Postgres, where none are given.
 pub const DEFAULT_CONNECTIONS: u32 = 16;
 
-/// How long a request waits for a connection or for SQLite's one writer.
-const PATIENCE: Duration = Duration::from_secs(10);
+/// How long the store may take to say that it is ready (A).
+const READY_WITHIN: Duration = Duration::from_secs(3);
 
 /// Prepared statements kept by each connection: more than there are.
 const STATEMENTS_KEPT: usize = 512;
@@ -103,16 +108,20 @@ const BEGIN_WRITE: &str = "begin";
 const BEGIN_READ: &str = "begin isolation level repeatable read read only";
 const BEGIN_WRITE_SQLITE: &str = "begin immediate";
 
-const SEE_WORKSHOP: &str = "select set_config('wear.workshop', $1, true)";
+/// Whose data a transaction sees, and how many milliseconds it waits for locks and for a statement.
+const SEE_WORKSHOP: &str = "select set_config('wear.workshop', $1, true),
+    set_config('lock_timeout', $2, true), set_config('statement_timeout', $3, true)";
 /// What writes, and what loads the same of bike after bike, goes by keys: each connection plans it once, as planning look-ups
 /// of many rows anew took half of Postgres' time. A plan made while a table was empty has to hold when it is full, so
 /// none may read a table from end to end where there is an index (the test `plans` sees to it that there is one); costs
 /// are then out of proportion, and would ask for compilation. Lists with filters are left to be planned for what is
 /// asked.
 const SEE_WORKSHOP_BY_KEY: &str = "select set_config('wear.workshop', $1, true),
+    set_config('lock_timeout', $2, true), set_config('statement_timeout', $3, true),
     set_config('plan_cache_mode', 'force_generic_plan', true), set_config('enable_seqscan', 'off', true),
     set_config('jit', 'off', true)";
-const SEE_ALL: &str = "select set_config('wear.scope', 'all', true)";
+const SEE_ALL: &str = "select set_config('wear.scope', 'all', true),
+    set_config('lock_timeout', $1, true), set_config('statement_timeout', $2, true)";
 const SEE_ONE: &str = "select set_config('wear.scope', 'one', true), set_config('wear.workshop', $1, true)";
 const VERSION: &str = "select cast(max(version) as bigint) from _sqlx_migrations where success";
 
@@ -123,17 +132,17 @@ const WALLED: &str =
 #[derive(Debug, Clone)]
 pub struct Store {
     pools: Pools,
+    patience: Patience,
+    shares: Shares,
 }
 
 #[derive(Debug, Clone)]
 enum Pools {
-    Postgres(PgPool),
+    /// Health has a connection of its own: it answers also while all others wait.
+    Postgres { pool: PgPool, health: PgPool, silence: Silence },
     /// SQLite has one writer at a time: one connection writes, the others read. In memory there is one
-    /// connection for both.
-    Sqlite {
-        writer: SqlitePool,
-        reader: SqlitePool,
-    },
+    /// connection for all.
+    Sqlite { writer: SqlitePool, reader: SqlitePool, health: SqlitePool, writing: Writing },
 }
 
 /// Connections that a process holds to the store.
@@ -172,24 +181,52 @@ impl Store {
             })?;
             let several = named.len() > 1;
             let present = if several { hosts::primary(&named).await.unwrap_or(0) } else { 0 };
-            let pool = PgPoolOptions::new()
-                .max_connections(connections.max(1))
-                .acquire_timeout(PATIENCE)
-                .connect_with(named[present].clone())
-                .await?;
+            let silence = Silence::default();
+            let options = |most: u32, within| {
+                let silence = silence.clone();
+                PgPoolOptions::new().max_connections(most).acquire_timeout(within).after_release(
+                    move |connection, _| {
+                        let silence = silence.clone();
+                        Box::pin(async move { silence.trusts(connection).await })
+                    },
+                )
+            };
+            let pool =
+                options(connections.max(1), ACQUIRED_WITHIN).connect_with(named[present].clone()).await?;
+            let health = options(1, READY_WITHIN).connect_lazy_with(named[present].clone());
             if several {
-                tokio::spawn(hosts::follow(pool.clone(), named, present));
+                tokio::spawn(hosts::follow(vec![pool.clone(), health.clone()], named, present));
             }
-            Pools::Postgres(pool)
+            Pools::Postgres { pool, health, silence }
         };
-        Ok(Self { pools })
+        let shares = Shares::of(share_of(connections));
+        Ok(Self { pools, patience: Patience::OF_REQUESTS, shares })
+    }
+
+    /// The same store for those who wait longer or shorter for others.
+    #[must_use]
+    pub fn with_patience(self, patience: Patience) -> Self {
+        Self { patience, ..self }
+    }
+
+    /// The same store, of which a workshop holds at most so many connections at once.
+    #[must_use]
+    pub fn with_share(self, connections: u32) -> Self {
+        Self { shares: Shares::of(connections), ..self }
+    }
+
+    /// The same store for what nobody waits for: more patient, and with shares that take nothing from those of requests.
+    #[must_use]
+    pub fn in_background(&self) -> Self {
+        let pools = self.pools.clone();
+        Self { pools, patience: Patience::OF_BACKGROUND, shares: self.shares.apart() }
     }
 
     /// Which engine this store runs on.
     #[must_use]
     pub const fn engine(&self) -> Engine {
         match self.pools {
-            Pools::Postgres(_) => Engine::Postgres,
+            Pools::Postgres { .. } => Engine::Postgres,
             Pools::Sqlite { .. } => Engine::Sqlite,
         }
     }
@@ -200,7 +237,7 @@ impl Store {
     /// [`StoreError::Migration`], [`StoreError::Unavailable`].
     pub async fn migrate(&self) -> Result<(), StoreError> {
         match &self.pools {
-            Pools::Postgres(pool) => POSTGRES.run(pool).await?,
+            Pools::Postgres { pool, .. } => POSTGRES.run(pool).await?,
             Pools::Sqlite { writer, .. } => {
                 let mut transaction = writer.begin_with(BEGIN_WRITE_SQLITE).await?;
                 SQLITE.run(&mut *transaction).await?;
@@ -216,7 +253,7 @@ impl Store {
     /// [`StoreError::Unavailable`].
     pub async fn is_walled(&self) -> Result<bool, StoreError> {
         match &self.pools {
-            Pools::Postgres(pool) => Ok(sqlx::query_scalar(WALLED).fetch_one(pool).await?),
+            Pools::Postgres { pool, .. } => Ok(sqlx::query_scalar(WALLED).fetch_one(pool).await?),
             Pools::Sqlite { .. } => Ok(true),
         }
     }
@@ -227,8 +264,11 @@ impl Store {
     /// [`StoreError::Unavailable`]; [`StoreError::Defect`] when there are no tables at all.
     pub async fn is_ready(&self) -> Result<bool, StoreError> {
         let (version, newest): (Option<i64>, _) = match &self.pools {
-            Pools::Postgres(pool) => (sqlx::query_scalar(VERSION).fetch_one(pool).await?, &POSTGRES),
-            Pools::Sqlite { reader, .. } => (sqlx::query_scalar(VERSION).fetch_one(reader).await?, &SQLITE),
+            Pools::Postgres { health, silence, .. } => {
+                let asked = sqlx::query_scalar(VERSION).fetch_one(health);
+                (silence.broken_within(READY_WITHIN, asked).await?, &POSTGRES)
+            }
+            Pools::Sqlite { health, .. } => (sqlx::query_scalar(VERSION).fetch_one(health).await?, &SQLITE),
         };
         Ok(version == newest.iter().map(|migration| migration.version).max())
     }
@@ -238,10 +278,7 @@ impl Store {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn begin_read(&self, view: impl Into<View>) -> Result<Tx, StoreError> {
-        let View { workshop, reach } = view.into();
-        let mut connection = self.read().await?;
-        see(&mut connection, SEE_WORKSHOP, workshop).await?;
-        Ok(Tx { connection, workshop, reach, changes: changes::Changes::default() })
+        self.begin(Work::Read, SEE_WORKSHOP, view.into()).await
     }
 
     /// Begins to read one workshop's data by keys, all as of one instant: for what loads the same of bike after bike.
@@ -249,7 +286,7 @@ impl Store {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn begin_read_by_key(&self, view: impl Into<View>) -> Result<Tx, StoreError> {
-        Tx::over(self.read().await?, view.into()).await
+        self.begin(Work::Read, SEE_WORKSHOP_BY_KEY, view.into()).await
     }
 
     /// Begins to change one workshop's data. What isn't committed is undone.
@@ -257,7 +294,7 @@ impl Store {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn begin_write(&self, view: impl Into<View>) -> Result<Tx, StoreError> {
-        Tx::over(self.write().await?, view.into()).await
+        self.begin(Work::Write, SEE_WORKSHOP_BY_KEY, view.into()).await
     }
 
     /// Begins to read across workshops.
@@ -265,7 +302,7 @@ impl Store {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn begin_system_read(&self) -> Result<SystemTx, StoreError> {
-        SystemTx::over(self.read().await?).await
+        self.begin_system(Work::Read).await
     }
 
     /// Begins to change things across workshops.
@@ -273,7 +310,7 @@ impl Store {
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn begin_system_write(&self) -> Result<SystemTx, StoreError> {
-        SystemTx::over(self.write().await?).await
+        self.begin_system(Work::Write).await
     }
 
     /// How many connections this process holds.
@@ -285,8 +322,10 @@ impl Store {
             most,
         };
         match &self.pools {
-            Pools::Postgres(pool) => of(pool.size(), pool.num_idle(), pool.options().get_max_connections()),
-            Pools::Sqlite { writer, reader } => of(
+            Pools::Postgres { pool, .. } => {
+                of(pool.size(), pool.num_idle(), pool.options().get_max_connections())
+            }
+            Pools::Sqlite { writer, reader, .. } => of(
                 writer.size() + reader.size(),
                 writer.num_idle() + reader.num_idle(),
                 writer.options().get_max_connections() + reader.options().get_max_connections(),
@@ -297,27 +336,69 @@ impl Store {
     /// Closes the connections, once transactions under way have ended.
     pub async fn close(&self) {
         match &self.pools {
-            Pools::Postgres(pool) => pool.close().await,
-            Pools::Sqlite { writer, reader } => {
+            Pools::Postgres { pool, health, .. } => {
+                health.close().await;
+                pool.close().await;
+            }
+            Pools::Sqlite { writer, reader, health, .. } => {
+                health.close().await;
                 reader.close().await;
                 writer.close().await;
             }
         }
     }
 
-    async fn read(&self) -> Result<Connection, StoreError> {
-        Ok(match &self.pools {
-            Pools::Postgres(pool) => Connection::Postgres(pool.begin_with(BEGIN_READ).await?),
-            Pools::Sqlite { reader, .. } => Connection::Sqlite(reader.begin().await?),
-        })
+    async fn begin(&self, work: Work, see: &'static str, view: View) -> Result<Tx, StoreError> {
+        let View { workshop, reach } = view;
+        let share = self.shares.take(workshop).await?;
+        let mut connection = self.connection(work).await?;
+        if let Connection::Postgres(transaction, limit) = &mut connection {
+            let (lock, statement) = self.patience.in_milliseconds();
+            let asked = sqlx::query(see).bind(workshop.to_string()).bind(lock).bind(statement);
+            limit.on(asked.execute(&mut **transaction)).await?;
+        }
+        Ok(Tx { connection, workshop, reach, changes: changes::Changes::default(), _share: Some(share) })
     }
 
-    async fn write(&self) -> Result<Connection, StoreError> {
-        Ok(match &self.pools {
-            Pools::Postgres(pool) => Connection::Postgres(pool.begin_with(BEGIN_WRITE).await?),
-            Pools::Sqlite { writer, .. } => Connection::Sqlite(writer.begin_with(BEGIN_WRITE_SQLITE).await?),
+    async fn begin_system(&self, work: Work) -> Result<SystemTx, StoreError> {
+        let mut connection = self.connection(work).await?;
+        if let Connection::Postgres(transaction, limit) = &mut connection {
+            let (lock, statement) = self.patience.in_milliseconds();
+            let asked = sqlx::query(SEE_ALL).bind(lock).bind(statement);
+            limit.on(asked.execute(&mut **transaction)).await?;
+        }
+        Ok(SystemTx { connection })
+    }
+
+    async fn connection(&self, work: Work) -> Result<Connection, StoreError> {
+        Ok(match (&self.pools, work) {
+            (Pools::Postgres { pool, silence, .. }, work) => {
+                let limit = Limit { within: self.patience.of_this_side(), silence: silence.clone() };
+                let begin = if work == Work::Read { BEGIN_READ } else { BEGIN_WRITE };
+                Connection::Postgres(limit.on(pool.begin_with(begin)).await?, limit)
+            }
+            (Pools::Sqlite { reader, .. }, Work::Read) => Connection::Sqlite(reader.begin().await?, None),
+            (Pools::Sqlite { writer, writing, .. }, Work::Write) => {
+                let begun = writer.begin_with(BEGIN_WRITE_SQLITE).await;
+                let begun = begun.map_err(|error| writing.taken(error))?;
+                Connection::Sqlite(begun, Some(writing.begin()))
+            }
         })
     }
+}
+
+/// What a transaction is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Work {
+    Read,
+    Write,
+}
+
+/// Of so many connections those that one workshop may hold: others always find some (A).
+#[must_use]
+pub const fn share_of(connections: u32) -> u32 {
+    let share = connections * 3 / 8;
+    if share < 2 { 2 } else { share }
 }
 
 /// Page cache of SQLite's writer, KiB below nought: what a batch of rides touches has room (A).
@@ -333,7 +414,7 @@ async fn connect_sqlite(url: &str) -> Result<Pools, StoreError> {
         // What was acknowledged outlives a power cut.
         .synchronous(SqliteSynchronous::Full)
         .foreign_keys(true)
-        .busy_timeout(PATIENCE)
+        .busy_timeout(ACQUIRED_WITHIN)
         .statement_cache_capacity(STATEMENTS_KEPT);
     // On a full disk SQLite ends a transaction by itself. The connection's own count of transactions doesn't learn of
     // it, and it could begin none ever after: such a one is given up for another.
@@ -341,34 +422,28 @@ async fn connect_sqlite(url: &str) -> Result<Pools, StoreError> {
         .max_connections(1)
         .idle_timeout(None)
         .max_lifetime(None)
-        .acquire_timeout(PATIENCE)
+        .acquire_timeout(ACQUIRED_WITHIN)
         .before_acquire(|connection, _| Box::pin(std::future::ready(Ok(!connection.is_in_transaction()))))
         .connect_with(
             options.clone().pragma("cache_size", WRITER_CACHE).pragma("wal_autocheckpoint", LOG_PAGES),
         )
         .await?;
-    let reader = if url.contains(":memory:") {
-        writer.clone()
-    } else {
-        SqlitePoolOptions::new()
-            .max_connections(std::thread::available_parallelism().map_or(4, |n| n.get() as u32).max(4))
-            .acquire_timeout(PATIENCE)
-            .connect_with(options.pragma("query_only", "on"))
-            .await?
-    };
-    Ok(Pools::Sqlite { writer, reader })
-}
-
-/// Names the workshop that row-level security lets this transaction see. SQLite has no such thing.
-async fn see(
-    connection: &mut Connection,
-    statement: &'static str,
-    workshop: WorkshopId,
-) -> Result<(), StoreError> {
-    if let Connection::Postgres(transaction) = connection {
-        sqlx::query(statement).bind(workshop.to_string()).execute(&mut **transaction).await?;
+    let writing = Writing::default();
+    if url.contains(":memory:") {
+        let (reader, health) = (writer.clone(), writer.clone());
+        return Ok(Pools::Sqlite { writer, reader, health, writing });
     }
-    Ok(())
+    let options = options.pragma("query_only", "on");
+    let health = SqlitePoolOptions::new()
+        .max_connections(1)
+        .acquire_timeout(READY_WITHIN)
+        .connect_lazy_with(options.clone());
+    let reader = SqlitePoolOptions::new()
+        .max_connections(std::thread::available_parallelism().map_or(4, |n| n.get() as u32).max(4))
+        .acquire_timeout(ACQUIRED_WITHIN)
+        .connect_with(options)
+        .await?;
+    Ok(Pools::Sqlite { writer, reader, health, writing })
 }
 
 /// What a transaction sees: one workshop, and of its bikes those within a reach.
@@ -399,6 +474,8 @@ pub struct Tx {
     workshop: WorkshopId,
     reach: Reach,
     changes: changes::Changes,
+    /// Of the workshop's connections; none where the transaction began across workshops.
+    _share: Option<Share>,
 }
 
 /// A transaction across workshops. Dropped without [`SystemTx::commit`], it changes nothing.
@@ -407,11 +484,6 @@ pub struct SystemTx {
 }
 
 impl Tx {
-    async fn over(mut connection: Connection, View { workshop, reach }: View) -> Result<Self, StoreError> {
-        see(&mut connection, SEE_WORKSHOP_BY_KEY, workshop).await?;
-        Ok(Self { connection, workshop, reach, changes: changes::Changes::default() })
-    }
-
     /// The workshop whose data it sees.
     #[must_use]
     pub const fn workshop_id(&self) -> WorkshopId {
@@ -442,21 +514,18 @@ impl Tx {
 }
 
 impl SystemTx {
-    async fn over(mut connection: Connection) -> Result<Self, StoreError> {
-        if let Connection::Postgres(transaction) = &mut connection {
-            sqlx::query(SEE_ALL).execute(&mut **transaction).await?;
-        }
-        Ok(Self { connection })
-    }
-
     /// Goes on with one workshop's data in the same transaction.
     ///
     /// # Errors
     /// [`StoreError::Unavailable`].
     pub async fn enter(self, workshop: WorkshopId) -> Result<Tx, StoreError> {
         let mut connection = self.connection;
-        see(&mut connection, SEE_ONE, workshop).await?;
-        Ok(Tx { connection, workshop, reach: Reach::Workshop, changes: changes::Changes::default() })
+        if let Connection::Postgres(transaction, limit) = &mut connection {
+            let asked = sqlx::query(SEE_ONE).bind(workshop.to_string());
+            limit.on(asked.execute(&mut **transaction)).await?;
+        }
+        let (reach, changes) = (Reach::Workshop, changes::Changes::default());
+        Ok(Tx { connection, workshop, reach, changes, _share: None })
     }
 
     /// Makes the changes last.

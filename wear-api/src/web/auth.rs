@@ -18,7 +18,7 @@ use actix_web::{Error, FromRequest, HttpMessage as _, HttpRequest, web};
 use super::problem::{Kind, Problem};
 use super::rate::{RateLimiter, Standing};
 use super::speech;
-use crate::domain::{Role, TokenSecret};
+use crate::domain::{Role, TokenSecret, WorkshopId};
 use crate::service::{Actor, ServiceError, Services, bikes, tokens};
 
 /// The least role that an operation needs.
@@ -204,6 +204,14 @@ fn standing(request: &ServiceRequest, sender: &Sender) -> Option<Standing> {
 pub fn known(request: &ServiceRequest) -> Option<Known> {
     match request.extensions().get::<Sender>() {
         Some(Sender::Known(known)) => Some(known.clone()),
+        _ => None,
+    }
+}
+
+/// The workshop of whoever is asking, if they are known.
+pub(super) fn workshop_of(request: &HttpRequest) -> Option<WorkshopId> {
+    match request.extensions().get::<Sender>() {
+        Some(Sender::Known(known)) => Some(known.actor.workshop_id),
         _ => None,
     }
 }

@@ -3,30 +3,36 @@
 use std::future::Future;
 use std::io::Read as _;
 use std::pin::Pin;
-use std::time::Duration;
 
 use actix_web::http::header;
 use actix_web::web::BytesMut;
-use actix_web::{FromRequest, HttpRequest, dev};
+use actix_web::{FromRequest, HttpMessage as _, HttpRequest, dev, web};
 use flate2::read::GzDecoder;
 use futures_util::StreamExt as _;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Deserializer};
 
+use super::auth;
 use super::problem::{Kind, Problem};
+use super::waiting::{Bodies, GivenUp, READ_WITHIN};
+use crate::domain::WorkshopId;
 use crate::input::{JsonError, parse_json};
+use crate::service::{Admitted, Services};
 
 /// Largest body that most addresses take, bytes.
 pub const DEFAULT_LIMIT: usize = 256 * 1024;
 
-/// How long a body may take: a sender that drips holds a place as long as it likes otherwise (A).
-const READ_WITHIN: Duration = Duration::from_secs(60);
+/// Bodies up to this size need no admission and are read where they come, bytes (A).
+const SMALL: usize = 64 * 1024;
+
+/// What a body of JSON takes while it is read, in its own size: as sent, unpacked, in one piece, and what is made of it (A).
+const TIMES: usize = 4;
 
 /// A JSON body of at most `LIMIT` bytes.
 #[derive(Debug)]
 pub struct Json<T, const LIMIT: usize = DEFAULT_LIMIT>(pub T);
 
-impl<T: DeserializeOwned + 'static, const LIMIT: usize> FromRequest for Json<T, LIMIT> {
+impl<T: DeserializeOwned + Send + 'static, const LIMIT: usize> FromRequest for Json<T, LIMIT> {
     type Error = Problem;
     type Future = Pin<Box<dyn Future<Output = Result<Self, Problem>>>>;
 
@@ -36,9 +42,23 @@ impl<T: DeserializeOwned + 'static, const LIMIT: usize> FromRequest for Json<T, 
         Box::pin(async move {
             require_json(&request)?;
             let packed = encoding(&request, &[GZIP])?;
-            let bytes = in_time(read(&request, payload, LIMIT)).await?;
-            let bytes = if packed.is_some() { unpacked(&bytes, LIMIT)? } else { bytes.to_vec() };
-            parse_json(&bytes).map(Self).map_err(|error| match error {
+            let announced = announced(&request);
+            fits(announced, LIMIT)?;
+            // A request that is tried again has what it was admitted to before.
+            drop(request.extensions_mut().remove::<Held>());
+            let most = match (announced, packed.is_some()) {
+                (Some(length), true) => length.saturating_mul(MOST_PACKED).min(LIMIT),
+                (Some(length), false) => length.min(LIMIT),
+                (None, _) => LIMIT,
+            };
+            let admitted = admit(&request, most, TIMES).await?;
+            let bytes = in_time(&request, read(&request, payload, LIMIT)).await?;
+            let parsing = move || parsed(&bytes, packed.is_some(), LIMIT);
+            let parsed =
+                if most <= SMALL { parsing()? } else { on_threads_that_give_way(&request, parsing).await? };
+            // Until the request is answered.
+            request.extensions_mut().insert(Held(admitted));
+            parsed.map(Self).map_err(|error| match error {
                 JsonError::Syntax(field) => Problem::json(field),
                 JsonError::Shape(field) => Problem::fields(vec![field]),
             })
@@ -46,12 +66,74 @@ impl<T: DeserializeOwned + 'static, const LIMIT: usize> FromRequest for Json<T, 
     }
 }
 
+/// What was admitted for a request, for as long as there is the request.
+struct Held(#[allow(dead_code)] Admitted);
+
+/// As much as a byte of gzip may become (RFC 1951: 258 bytes of two bits).
+const MOST_PACKED: usize = 1032;
+
+/// What a body says, unpacked first where it is packed.
+fn parsed<T: DeserializeOwned>(
+    bytes: &[u8],
+    is_packed: bool,
+    limit: usize,
+) -> Result<Result<T, JsonError>, Problem> {
+    if is_packed { Ok(parse_json(&unpacked(bytes, limit)?)) } else { Ok(parse_json(bytes)) }
+}
+
+/// A large body takes as long to be understood as thousands of small requests: these go first.
+async fn on_threads_that_give_way<T: Send + 'static>(
+    request: &HttpRequest,
+    work: impl FnOnce() -> Result<T, Problem> + Send + 'static,
+) -> Result<T, Problem> {
+    match request.app_data::<web::Data<Services>>() {
+        Some(services) => services.background.compute(work).await?,
+        None => work(),
+    }
+}
+
+/// Waits until there is memory for a body of at most so many bytes, so many times. All of it before any of it is read: bodies
+/// that each had a part would wait for each other.
+async fn admit(request: &HttpRequest, most: usize, times: usize) -> Result<Admitted, Problem> {
+    let Some(services) = request.app_data::<web::Data<Services>>().filter(|_| most > SMALL) else {
+        return Ok(Admitted::default());
+    };
+    // Whoever isn't known may send nothing large.
+    let workshop = auth::workshop_of(request).unwrap_or(WorkshopId::from_uuid(uuid::Uuid::nil()));
+    Ok(services.memory.admit(workshop, times.saturating_mul(most)).await?)
+}
+
+/// How large the body says it is.
+fn announced(request: &HttpRequest) -> Option<usize> {
+    request.headers().get(header::CONTENT_LENGTH)?.to_str().ok()?.parse().ok()
+}
+
 /// What was read, when it was here in time.
-async fn in_time<T>(reading: impl Future<Output = Result<T, Problem>>) -> Result<T, Problem> {
-    tokio::time::timeout(READ_WITHIN, reading).await.map_err(|_| {
-        let seconds = READ_WITHIN.as_secs();
-        Problem::new(Kind::TooSlow, format!("the body was not here after {seconds} s"))
-    })?
+async fn in_time<T>(
+    request: &HttpRequest,
+    reading: impl Future<Output = Result<T, Problem>>,
+) -> Result<T, Problem> {
+    let read = match request.app_data::<web::Data<Bodies>>() {
+        Some(bodies) => bodies.read(READ_WITHIN, reading).await,
+        None => tokio::time::timeout(READ_WITHIN, reading).await.map_err(|_| GivenUp::TooSlow),
+    };
+    read.map_err(Problem::from)?
+}
+
+impl From<GivenUp> for Problem {
+    fn from(why: GivenUp) -> Self {
+        match why {
+            GivenUp::TooSlow => {
+                let seconds = READ_WITHIN.as_secs();
+                Self::new(Kind::TooSlow, format!("the body was not here after {seconds} s"))
+            }
+            GivenUp::Crowded => Self::new(
+                Kind::Unavailable,
+                "too many bodies are coming at once, and this one is the slowest",
+            )
+            .retry_after(5),
+        }
+    }
 }
 
 /// A body that is a file, of at most `LIMIT` bytes, plain or gzipped.
@@ -77,7 +159,12 @@ impl<const LIMIT: usize> FromRequest for File<LIMIT> {
         let payload = payload.take();
         Box::pin(async move {
             require_file(&request)?;
-            Ok(Self(in_time(read(&request, payload, LIMIT)).await?.to_vec()))
+            // Whoever reads the file asks for what that takes, the file counted.
+            let announced = announced(&request);
+            fits(announced, LIMIT)?;
+            let _while_it_comes = admit(&request, announced.unwrap_or(LIMIT), 1).await?;
+            let bytes = in_time(&request, read(&request, payload, LIMIT)).await?;
+            Ok(Self(bytes.into()))
         })
     }
 }
@@ -158,38 +245,29 @@ fn unpacked(bytes: &[u8], limit: usize) -> Result<Vec<u8>, Problem> {
     Ok(unpacked)
 }
 
+/// Refuses a body that says it is larger than allowed, before any of it is read.
+fn fits(announced: Option<usize>, limit: usize) -> Result<(), Problem> {
+    if announced.is_some_and(|length| length > limit) { Err(too_large(limit)) } else { Ok(()) }
+}
+
+fn too_large(limit: usize) -> Problem {
+    Problem::new(Kind::BodyTooLarge, format!("the body is larger than {limit} bytes, the most allowed here"))
+}
+
+/// Reads a body that fits. One that turns out larger isn't read on.
 async fn read(request: &HttpRequest, mut payload: dev::Payload, limit: usize) -> Result<BytesMut, Problem> {
-    let too_large = || {
-        Problem::new(
-            Kind::BodyTooLarge,
-            format!("the body is larger than {limit} bytes, the most allowed here"),
-        )
-    };
-    let announced = request
-        .headers()
-        .get(header::CONTENT_LENGTH)
-        .and_then(|value| value.to_str().ok())
-        .and_then(|value| value.parse::<usize>().ok());
-    let mut body = BytesMut::with_capacity(announced.unwrap_or(1024).min(limit));
-    let mut excess = announced.is_some_and(|length| length > limit);
-    let mut read = 0_usize;
+    let announced = announced(request);
+    let mut body = BytesMut::with_capacity(announced.unwrap_or(1024).min(SMALL));
     while let Some(chunk) = payload.next().await {
         let chunk =
             chunk.map_err(|cause| Problem::new(Kind::InvalidJson, format!("the body broke off: {cause}")))?;
-        read = read.saturating_add(chunk.len());
-        excess |= read > limit;
-        if !excess {
-            body.extend_from_slice(&chunk);
-        } else if read > limit.saturating_mul(DRAINED) {
-            break;
+        if body.len() + chunk.len() > limit {
+            return Err(too_large(limit));
         }
+        body.extend_from_slice(&chunk);
     }
-    if excess { Err(too_large()) } else { Ok(body) }
+    Ok(body)
 }
-
-/// How many times the limit is read and dropped so that a sender who writes first and reads later sees the
-/// answer. Past that the connection is closed.
-const DRAINED: usize = 8;
 
 /// Tells `null` from a field that isn't there, with `#[serde(default, deserialize_with = "given")]`.
 ///

@@ -12,6 +12,7 @@ use actix_web::{Error, HttpRequest, HttpResponse, web};
 use utoipa::openapi::OpenApi;
 
 use super::problem::{Kind, MEDIA_TYPE, Problem, allow_header};
+use super::unread::{Answering, Unread};
 use super::{figures, request_id, speech};
 use crate::domain::Language;
 use crate::metrics;
@@ -31,6 +32,7 @@ pub async fn every_request(
     if method == Method::HEAD {
         request.head_mut().method = Method::GET;
     }
+    let unread = Unread::of(&mut request);
     let addresses = request.app_data::<web::Data<Addresses>>().cloned();
     let asked = speech::asked(request.headers());
     let are_exact = figures::asked(request.headers());
@@ -69,7 +71,7 @@ pub async fn every_request(
         figures::label(headers, are_exact);
     }
     headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
-    Ok(answered)
+    Ok(answered.map_body(|_, body| Answering::new(body, unread)))
 }
 
 /// Whether the answer may hold sentences.

@@ -11,11 +11,13 @@ use actix_web::web::Bytes;
 use futures_util::stream::{self, Stream, StreamExt as _};
 use sha2::{Digest as _, Sha256};
 
+use super::waiting::READ_WITHIN;
+
 /// Largest body that is kept for another reading, bytes: a batch of rides fits, an import doesn't.
 const KEPT: usize = 8 * 1024 * 1024;
 
 /// Largest rest that is read though the handler didn't, bytes.
-const DRAINED: usize = 64 * 1024 * 1024;
+const DRAINED: usize = 8 * 1024 * 1024;
 
 /// A body that handlers read through a copy. Clones are the same one.
 #[derive(Clone)]
@@ -46,17 +48,21 @@ impl CopiedBody {
         Some(Payload::Stream { payload: Box::pin(whole) })
     }
 
-    /// Reads what nobody read, then tells the SHA-256 of `before` and the body; `None` when the body broke off
-    /// or is too large.
+    /// Reads what nobody read, then tells the SHA-256 of `before` and the body; `None` when the body broke off,
+    /// is too large or too slow.
     pub async fn fingerprint(&self, before: &str) -> Option<[u8; 32]> {
         let mut rest = Rest(self.clone());
-        let mut drained = 0_usize;
-        while let Some(chunk) = rest.next().await {
-            drained = drained.saturating_add(chunk.ok()?.len());
-            if drained > DRAINED {
-                return None;
+        let reading = async {
+            let mut drained = 0_usize;
+            while let Some(chunk) = rest.next().await {
+                drained = drained.saturating_add(chunk.ok()?.len());
+                if drained > DRAINED {
+                    return None;
+                }
             }
-        }
+            Some(())
+        };
+        tokio::time::timeout(READ_WITHIN, reading).await.ok()??;
         let body = self.0.borrow().hash.clone().finalize();
         Some(Sha256::new().chain_update(before).chain_update([0]).chain_update(body).finalize().into())
     }

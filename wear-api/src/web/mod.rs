@@ -29,5 +29,7 @@ pub mod schema;
 pub mod sealed;
 pub mod selection;
 pub(crate) mod speech;
+pub mod unread;
 pub mod upload;
+pub mod waiting;
 pub mod words;

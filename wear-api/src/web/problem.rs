@@ -12,7 +12,7 @@ use super::{request_id, speech};
 use crate::domain::FieldErrors;
 use crate::input::{Place, WrongField};
 use crate::ride_file::{Fault, RideFileError};
-use crate::service::ServiceError;
+use crate::service::{Busy, ServiceError};
 use crate::transfer::TableMistake;
 
 macro_rules! kinds {
@@ -267,6 +267,10 @@ impl From<ServiceError> for Problem {
                 Self { interrupted: true, ..Self::new(Kind::Unavailable, detail).retry_after(1) }
             }
             ServiceError::Unavailable(_) => Self::unavailable(&error),
+            ServiceError::Busy(busy) => {
+                Self::new(Kind::Unavailable, busy.to_string()).retry_after(seconds_until_free(busy))
+            }
+            ServiceError::Crowded => Self::new(Kind::Unavailable, error.to_string()).retry_after(CROWDED),
             ServiceError::RideFile(error) => Self::ride_file(&error),
             ServiceError::NoRandomness
             | ServiceError::Unplanned { .. }
@@ -275,6 +279,18 @@ impl From<ServiceError> for Problem {
             | ServiceError::NotLent
             | ServiceError::Internal(_) => Self::internal(&error),
         }
+    }
+}
+
+/// When to come back with what needs much memory, seconds.
+const CROWDED: u64 = 5;
+
+/// When to come back to what others hold. What has been written for a while likely goes on for as long again.
+fn seconds_until_free(busy: Busy) -> u64 {
+    match busy {
+        Busy::Share => 1,
+        Busy::Locked => 5,
+        Busy::Writer { for_so_long } => for_so_long.as_secs().clamp(2, 120),
     }
 }
 

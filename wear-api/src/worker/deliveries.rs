@@ -7,7 +7,7 @@ use tokio::sync::watch;
 use tokio::task::JoinSet;
 
 use super::{IDLE, TROUBLED, stopped_within};
-use crate::domain::HookId;
+use crate::domain::{HookId, WorkshopId};
 use crate::metrics;
 use crate::service::Services;
 use crate::service::hooks::deliver::{self, ClaimedDelivery};
@@ -22,19 +22,22 @@ const MOST: usize = 32;
 /// Of these to one hook, so that one slow receiver doesn't hold up all others (A).
 const MOST_TO_ONE: usize = 4;
 
-/// How long a message waits when its hook has the most under way (A).
+/// Of these of one workshop, so that many slow receivers of one don't hold up the others' (A).
+const MOST_OF_ONE: usize = MOST / 2;
+
+/// How long a message waits when its hook or workshop has the most under way (A).
 const PUT_BACK: chrono::Duration = chrono::Duration::seconds(1);
 
 /// Between forgetting what has long been done with (A).
 const PRUNE_EVERY: Duration = Duration::from_secs(3_600);
 
 pub(super) async fn run(services: Services, courier: Courier, mut stop: watch::Receiver<bool>) {
-    let mut under_way: JoinSet<Option<HookId>> = JoinSet::new();
-    let mut by_hook: BTreeMap<Option<HookId>, usize> = BTreeMap::new();
+    let mut under_way: JoinSet<Party> = JoinSet::new();
+    let mut busy = Busy::default();
     let mut pruned: Option<Instant> = None;
     loop {
         while let Some(ended) = under_way.try_join_next() {
-            count_down(&mut by_hook, ended);
+            busy.count_down(ended);
         }
         if pruned.is_none_or(|at| at.elapsed() > PRUNE_EVERY) {
             pruned = Some(Instant::now());
@@ -42,7 +45,7 @@ pub(super) async fn run(services: Services, courier: Courier, mut stop: watch::R
                 tracing::error!(error = %error, "old deliveries are not forgotten");
             }
         }
-        let pause = match take(&services, &courier, &mut under_way, &mut by_hook).await {
+        let pause = match take(&services, &courier, &mut under_way, &mut busy).await {
             Ok(0) => IDLE,
             Ok(_) => BUSY,
             Err(error) => {
@@ -62,8 +65,8 @@ pub(super) async fn run(services: Services, courier: Courier, mut stop: watch::R
 async fn take(
     services: &Services,
     courier: &Courier,
-    under_way: &mut JoinSet<Option<HookId>>,
-    by_hook: &mut BTreeMap<Option<HookId>, usize>,
+    under_way: &mut JoinSet<Party>,
+    busy: &mut Busy,
 ) -> Result<usize, crate::service::ServiceError> {
     let room = MOST.saturating_sub(under_way.len());
     if room == 0 {
@@ -72,12 +75,11 @@ async fn take(
     let claimed = deliver::claim(services, courier, room as i64).await?;
     let count = claimed.len();
     for ClaimedDelivery { job, hook_id } in claimed {
-        let busy = by_hook.entry(hook_id).or_default();
-        if *busy >= MOST_TO_ONE {
+        let party = Party { workshop_id: job.workshop_id, hook_id };
+        if !busy.count_up(party) {
             deliver::put_back(services, &job, PUT_BACK).await?;
             continue;
         }
-        *busy += 1;
         let (services, courier) = (services.clone(), courier.clone());
         under_way.spawn(async move {
             match deliver::deliver(&services, &courier, &job).await {
@@ -99,29 +101,79 @@ async fn take(
                     "delivery not written down"
                 ),
             }
-            hook_id
+            party
         });
     }
     Ok(count)
 }
 
-fn count_down(
-    by_hook: &mut BTreeMap<Option<HookId>, usize>,
-    ended: Result<Option<HookId>, tokio::task::JoinError>,
-) {
-    match ended {
-        Ok(hook_id) => {
-            if let Some(busy) = by_hook.get_mut(&hook_id) {
-                *busy -= 1;
-                if *busy == 0 {
-                    by_hook.remove(&hook_id);
-                }
+/// Whose delivery it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Party {
+    workshop_id: WorkshopId,
+    hook_id: Option<HookId>,
+}
+
+/// How many deliveries are under way.
+#[derive(Debug, Default)]
+struct Busy {
+    hooks: BTreeMap<Option<HookId>, usize>,
+    workshops: BTreeMap<WorkshopId, usize>,
+}
+
+impl Busy {
+    /// Counts another one, where there is room for it.
+    fn count_up(&mut self, party: Party) -> bool {
+        let of_hook = self.hooks.get(&party.hook_id).copied().unwrap_or(0);
+        let of_workshop = self.workshops.get(&party.workshop_id).copied().unwrap_or(0);
+        let room = of_hook < MOST_TO_ONE && of_workshop < MOST_OF_ONE;
+        if room {
+            self.hooks.insert(party.hook_id, of_hook + 1);
+            self.workshops.insert(party.workshop_id, of_workshop + 1);
+        }
+        room
+    }
+
+    fn count_down(&mut self, ended: Result<Party, tokio::task::JoinError>) {
+        match ended {
+            Ok(Party { workshop_id, hook_id }) => {
+                down(&mut self.hooks, hook_id);
+                down(&mut self.workshops, workshop_id);
+            }
+            // A panic is a defect; whose delivery it was is lost with it, so counting starts afresh.
+            Err(error) => {
+                tracing::error!(error = %error, "a delivery broke off");
+                *self = Self::default();
             }
         }
-        // A panic is a defect; which hook it was is lost with it, so counting starts afresh.
-        Err(error) => {
-            tracing::error!(error = %error, "a delivery broke off");
-            by_hook.clear();
+    }
+}
+
+fn down<K: Ord>(counts: &mut BTreeMap<K, usize>, of: K) {
+    if let Some(count) = counts.get_mut(&of) {
+        *count -= 1;
+        if *count == 0 {
+            counts.remove(&of);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn slow_receivers_of_one_workshop_leave_room_for_anothers() {
+        let (one, other) = (WorkshopId::generate(), WorkshopId::generate());
+        let mut busy = Busy::default();
+        let taken = (0..12).flat_map(|_| {
+            let hook_id = Some(HookId::generate());
+            std::iter::repeat_n(Party { workshop_id: one, hook_id }, 2 * MOST_TO_ONE)
+        });
+        let taken: Vec<Party> = taken.filter(|party| busy.count_up(*party)).collect();
+        assert_eq!(taken.len(), MOST_OF_ONE);
+        assert!(busy.count_up(Party { workshop_id: other, hook_id: Some(HookId::generate()) }));
+        busy.count_down(Ok(taken[0]));
+        assert!(busy.count_up(Party { workshop_id: one, hook_id: Some(HookId::generate()) }));
     }
 }

@@ -27,9 +27,10 @@ pub async fn run(services: Services, courier: Courier, mailer: Option<Mailer>, s
         }
     };
     tokio::join!(
-        // In loops of their own: people wait for outlooks, and a calibration takes long.
+        // In loops of their own: people wait for outlooks, scores don't wait for a calibration, which takes long.
         poll("outlooks", stop.clone(), || worker::refresh_some(&services)),
-        poll("jobs", stop.clone(), || jobs::run_some(&services)),
+        poll("short jobs", stop.clone(), || jobs::run_short(&services)),
+        poll("long jobs", stop.clone(), || jobs::run_long(&services)),
         digests,
         keys::run(services.clone(), stop.clone()),
         deliveries::run(services.clone(), courier, stop.clone())

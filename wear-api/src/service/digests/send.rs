@@ -66,8 +66,11 @@ pub async fn send_some(services: &Services, mailer: &Mailer) -> Result<usize, Se
         // One after the other, each may take its longest.
         let lease = LONGEST * i32::try_from(MOST).unwrap_or(1) + LEASE_BEYOND;
         let claim = Claim { now: services.now(), lease, most: MOST };
-        let claimed = tx.claim_jobs(JobKind::SendDigest, &claim).await?;
+        let kind = JobKind::SendDigest;
+        let mut turn = services.turns.last(kind.as_str());
+        let claimed = tx.claim_jobs(kind, &claim, &mut turn).await?;
         tx.commit().await?;
+        services.turns.go_on(kind.as_str(), turn);
         claimed
     };
     for job in &claimed {

@@ -42,8 +42,11 @@ pub async fn claim(
 ) -> Result<Vec<ClaimedDelivery>, ServiceError> {
     let lease = courier.longest() + LEASE_BEYOND;
     let mut tx = services.store.begin_system_write().await?;
-    let claimed = tx.claim_jobs(JobKind::DeliverHook, &Claim { now: services.now(), lease, most }).await?;
+    let kind = JobKind::DeliverHook;
+    let mut turn = services.turns.last(kind.as_str());
+    let claimed = tx.claim_jobs(kind, &Claim { now: services.now(), lease, most }, &mut turn).await?;
     tx.commit().await?;
+    services.turns.go_on(kind.as_str(), turn);
     let hook_of = |job: &ClaimedJob| read(job).ok().map(|job| job.hook_id);
     Ok(claimed.into_iter().map(|job| ClaimedDelivery { hook_id: hook_of(&job), job }).collect())
 }

@@ -40,16 +40,17 @@ impl Importer<'_> {
         let membership = named.as_ref().map(|kind| kind.id);
         let kind = named.filter(|_| !is_exported);
         let label: Option<Label> = row.required_word("label");
-        let labelled = label.as_ref().map_or(&[][..], |label| self.bikes.labelled(&label.folded()));
+        let labelled = label.as_ref().map_or(&[][..], |label| self.known.bikes.labelled(&label.folded()));
         if id.is_none() && row.raw("external_id").is_none() && labelled.len() > 1 {
             let given = label.as_ref().map(Label::as_str).unwrap_or_default();
             row.refuse("label", Invalid::unparsed(Field::Label, given, Form::LabelOfOneBike));
             return Ok(None);
         }
         let external_id: Option<ExternalId> = row.word("external_id");
-        let called = external_id.as_ref().and_then(|called| self.bikes.by_external_id.get(called)).copied();
+        let called =
+            external_id.as_ref().and_then(|called| self.known.bikes.by_external_id.get(called)).copied();
         let named = id.or(called).or_else(|| labelled.first().copied());
-        let known = named.and_then(|id| self.bikes.by_id.get(&id)).cloned();
+        let known = named.and_then(|id| self.known.bikes.by_id.get(&id)).cloned();
         if called.is_some() && called != known.as_ref().map(|bike| bike.id) {
             let what = Field::LineAndStored;
             row.refuse("external_id", Invalid::Together { what, allowed: Form::ExternalIdNotInUse });
@@ -72,7 +73,7 @@ impl Importer<'_> {
         // A label that stays as it is may be there twice in a store from earlier.
         let own = known.as_ref().map(|bike| bike.id);
         let is_new = known.as_ref().is_none_or(|bike| bike.facts.label.folded() != facts.label.folded());
-        let others = self.bikes.labelled(&facts.label.folded()).iter().any(|other| Some(*other) != own);
+        let others = self.known.bikes.labelled(&facts.label.folded()).iter().any(|other| Some(*other) != own);
         if is_new && others && retired_at.is_none() {
             let (given, allowed) = (facts.label.as_str(), Form::LabelNotInUse);
             row.refuse("label", Invalid::unparsed(Field::Label, given, allowed));
@@ -96,10 +97,10 @@ impl Importer<'_> {
     ) -> Result<Option<BikeKind>, ServiceError> {
         let Some(name) = row.word::<Label>("kind") else { return Ok(None) };
         let folded = name.folded();
-        if self.kinds.is_none() {
-            self.kinds = Some(self.tx.all_bike_kinds().await?);
+        if self.known.kinds.is_none() {
+            self.known.kinds = Some(self.tx.all_bike_kinds().await?);
         }
-        let kinds = self.kinds.iter().flatten();
+        let kinds = self.known.kinds.iter().flatten();
         let found = kinds.into_iter().find(|kind| kind.facts.name.folded() == folded).cloned();
         if found.is_none() && !is_exported {
             row.refuse("kind", Invalid::unparsed(Field::BikeKind, name.as_str(), Form::NameOfKind));
@@ -127,10 +128,10 @@ impl Importer<'_> {
             .await?;
         }
         if retired_at.is_none() {
-            self.new_bikes.push(new.id);
+            self.known.new_bikes.push(new.id);
         }
         let NewBike { id, facts, created_at } = new;
-        self.bikes.put(Bike {
+        self.known.bikes.put(Bike {
             id,
             facts,
             app: None,
@@ -174,7 +175,7 @@ impl Importer<'_> {
             bike.retired_at = Some(at);
             hooks::bike_left(self.tx, &bike, self.now).await?;
         }
-        self.bikes.put(bike);
+        self.known.bikes.put(bike);
         Ok(Some(did))
     }
 }

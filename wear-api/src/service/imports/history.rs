@@ -56,7 +56,7 @@ impl Importer<'_> {
     /// The lubricant by its name; what is wrong with it is the row's.
     fn lubricant(&self, row: &mut Row<'_>, care: Option<(CareKind, Timestamp)>) -> Option<LubricantId> {
         let name: Label = row.word("lubricant")?;
-        let named = self.lubricants.iter().filter(|it| it.facts.name.folded() == name.folded());
+        let named = self.known.lubricants.iter().filter(|it| it.facts.name.folded() == name.folded());
         // Of several of a name one is in use, and those that were retired before came first.
         let fits = |it: &Lubricant| match care {
             Some((kind, done_at)) => it.fits(kind, done_at),
@@ -126,7 +126,7 @@ impl Importer<'_> {
         let name: Option<Label> = row.word("tool");
         let read_by: Option<Label> = row.word("read_by");
         let tool = name.and_then(|name| {
-            let named = self.tools.iter().filter(|tool| tool.name.folded() == name.folded());
+            let named = self.known.tools.iter().filter(|tool| tool.name.folded() == name.folded());
             // Of several of a name one is in use, and those that were retired before came first.
             let fits = |tool: &Tool| match (measured, taken_at) {
                 (Some(measured), Some(at)) => tools::fits(tool, measured.measurement().instrument(), at),
@@ -212,7 +212,7 @@ impl Importer<'_> {
                 } = line;
                 let reading = None;
                 if odometer.is_some() {
-                    self.counted.insert(bike_id);
+                    self.known.counted.insert(bike_id);
                 }
                 let enter = EnterSwap {
                     swapped_at,

@@ -16,7 +16,7 @@ use std::io::BufRead;
 
 use wear_core::bike::Warning;
 
-use super::{Actor, ServiceError, Services, UnitOfWork, odometer};
+use super::{ServiceError, Services, UnitOfWork, odometer};
 use crate::domain::{
     Bike, BikeId, BikeKind, ExternalId, Field, Form, Invalid, Label, Lubricant, PartModel, PartModelId,
     Place, RideWarning, Timestamp, Tool,
@@ -68,6 +68,9 @@ const BATCH: usize = 1_000;
 
 /// Imports a table. A table with mistakes changes nothing, and with `dry_run` none does: the unit of work is undone.
 ///
+/// A dry run doesn't lock the workshop's bikes. Of rides it tries a thousand at a time and undoes them before it goes on, so
+/// that it keeps nobody waiting for longer than these take.
+///
 /// # Errors
 /// [`ServiceError`] when the store fails; what is wrong with the table is no error but [`Ended::Refused`].
 pub async fn import(
@@ -85,9 +88,20 @@ pub async fn import(
     };
     let header = table.header();
     let now = services.now();
-    let mut importer = Importer::begin(work, kind, now).await?;
+    let gives_way = dry_run && kind == TableKind::Rides;
+    let mut known = {
+        let (tx, _) = work.begin().await?;
+        if !dry_run {
+            // The marks are the bikes' locks, taken in one order before anything is changed.
+            tx.mark_all_bikes(now).await?;
+        }
+        Known::of(tx, gives_way).await?
+    };
     let mut findings = Findings::default();
-    while !importer.is_stopped {
+    while !known.is_stopped {
+        if gives_way {
+            work.undo().await;
+        }
         let lines;
         (table, lines) = blocking(move || {
             let lines = table.next_lines(BATCH);
@@ -97,13 +111,17 @@ pub async fn import(
         if lines.is_empty() {
             break;
         }
+        let (tx, _) = work.begin().await?;
+        let mut importer = Importer { tx, kind, now, known };
         importer.take(&header, lines, &mut findings).await?;
+        known = importer.known;
     }
     if findings.found() > 0 {
         work.undo().await;
         return Ok(Ended::Refused(findings));
     }
-    let Importer { tx, actor, mut done, new_bikes, counted, bikes, .. } = importer;
+    let Known { mut done, new_bikes, counted, bikes, .. } = known;
+    let (tx, actor) = work.begin().await?;
     let counted: Vec<&Bike> = counted.iter().filter_map(|id| bikes.by_id.get(id)).collect();
     if !counted.is_empty() {
         let label = |id: BikeId| bikes.by_id.get(&id).map(|bike| bike.facts.label.clone());
@@ -129,9 +147,13 @@ async fn blocking<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) 
 /// A running import.
 struct Importer<'a> {
     tx: &'a mut Tx,
-    actor: &'a Actor,
     kind: TableKind,
     now: Timestamp,
+    known: Known,
+}
+
+/// What an import knows of the workshop and of the lines so far.
+struct Known {
     notation: Notation,
     done: Imported,
     bikes: Bikes,
@@ -144,42 +166,36 @@ struct Importer<'a> {
     counted: BTreeSet<BikeId>,
     /// After the store refused a line its transaction is of no more use.
     is_stopped: bool,
+    /// Rides of lines before, where the store doesn't keep them.
+    told: Option<rides::Told>,
 }
 
-impl<'a> Importer<'a> {
-    async fn begin(work: &'a mut UnitOfWork, kind: TableKind, now: Timestamp) -> Result<Self, ServiceError> {
-        let (tx, actor) = work.begin().await?;
-        // The marks are the bikes' locks, taken in one order before anything is changed.
-        tx.mark_all_bikes(now).await?;
-        let bikes = Bikes::of(tx.all_bikes().await?);
-        let models = Models(tx.all_part_models().await?);
-        let tools = tx.all_tools().await?;
-        let lubricants = tx.all_lubricants().await?;
+impl Known {
+    async fn of(tx: &mut Tx, gives_way: bool) -> Result<Self, StoreError> {
         Ok(Self {
-            tx,
-            actor,
-            kind,
-            now,
             notation: Notation::default(),
             done: Imported::default(),
-            bikes,
-            models,
-            tools,
-            lubricants,
+            bikes: Bikes::of(tx.all_bikes().await?),
+            models: Models(tx.all_part_models().await?),
+            tools: tx.all_tools().await?,
+            lubricants: tx.all_lubricants().await?,
             kinds: None,
             new_bikes: Vec::new(),
             counted: BTreeSet::new(),
             is_stopped: false,
+            told: gives_way.then(rides::Told::default),
         })
     }
+}
 
+impl Importer<'_> {
     async fn take(
         &mut self,
         header: &Header,
         lines: Vec<Result<Line, TableMistake>>,
         findings: &mut Findings,
     ) -> Result<(), ServiceError> {
-        self.done.lines += lines.len() as u64;
+        self.known.done.lines += lines.len() as u64;
         if self.kind == TableKind::Rides {
             return self.rides(header, lines, findings).await;
         }
@@ -191,7 +207,7 @@ impl<'a> Importer<'a> {
                     continue;
                 }
             };
-            let mut notation = std::mem::take(&mut self.notation);
+            let mut notation = std::mem::take(&mut self.known.notation);
             let mut row = Row::new(header, &line, &mut notation, findings);
             let did = match self.kind {
                 TableKind::PartModels => self.part_model(&mut row).await,
@@ -204,24 +220,24 @@ impl<'a> Importer<'a> {
                 TableKind::Rides => Ok(None),
             };
             match did {
-                Ok(Some(Did::New)) => self.done.accepted += 1,
-                Ok(Some(Did::Changed)) => self.done.replaced += 1,
-                Ok(Some(Did::Nothing)) => self.done.unchanged += 1,
+                Ok(Some(Did::New)) => self.known.done.accepted += 1,
+                Ok(Some(Did::Changed)) => self.known.done.replaced += 1,
+                Ok(Some(Did::Nothing)) => self.known.done.unchanged += 1,
                 Ok(None) => {}
                 Err(ServiceError::Invalid(errors)) => row.refuse_all(errors),
                 Err(ServiceError::Conflict(_)) => {
                     let what = Field::LineAndStored;
                     row.refuse("", Invalid::Together { what, allowed: Form::LineWithoutContradiction });
-                    self.is_stopped = true;
+                    self.known.is_stopped = true;
                 }
                 Err(ServiceError::NotFound { what }) => {
                     row.refuse("", Invalid::NoSuch { what: Field::Named { name: what } });
-                    self.is_stopped = true;
+                    self.known.is_stopped = true;
                 }
                 Err(other) => return Err(other),
             }
-            self.notation = notation;
-            if self.is_stopped {
+            self.known.notation = notation;
+            if self.known.is_stopped {
                 break;
             }
         }
@@ -232,17 +248,17 @@ impl<'a> Importer<'a> {
     fn bike_of(&self, row: &mut Row<'_>) -> Option<BikeId> {
         if row.raw("bike_id").is_some() {
             let id: BikeId = row.word("bike_id")?;
-            if self.bikes.by_id.contains_key(&id) {
+            if self.known.bikes.by_id.contains_key(&id) {
                 return Some(id);
             }
             row.refuse("bike_id", Invalid::NoSuch { what: Field::Bike });
             return None;
         }
         let label: crate::domain::Label = row.required_word("bike")?;
-        match self.bikes.labelled(&label.folded()) {
+        match self.known.bikes.labelled(&label.folded()) {
             [only] => Some(*only),
             [] => {
-                let id = label.as_str().parse().ok().filter(|id| self.bikes.by_id.contains_key(id));
+                let id = label.as_str().parse().ok().filter(|id| self.known.bikes.by_id.contains_key(id));
                 if id.is_some() {
                     return id;
                 }
@@ -262,10 +278,10 @@ impl<'a> Importer<'a> {
     fn model_of(&self, row: &mut Row<'_>, place: Place) -> Option<PartModelId> {
         let (column, found) = if row.raw("part_model_id").is_some() {
             let id: PartModelId = row.word("part_model_id")?;
-            ("part_model_id", self.models.0.iter().filter(|model| model.id == id).collect::<Vec<_>>())
+            ("part_model_id", self.known.models.0.iter().filter(|model| model.id == id).collect::<Vec<_>>())
         } else {
             let name: crate::domain::Label = row.word("part_model")?;
-            ("part_model", self.models.named(place, &name.folded()))
+            ("part_model", self.known.models.named(place, &name.folded()))
         };
         match found.as_slice() {
             [only] if only.facts.geometry.place() == place => Some(only.id),
@@ -290,7 +306,7 @@ impl<'a> Importer<'a> {
 
     /// Whether the bike was still in the fleet then; refused otherwise, as of one event alone.
     fn in_fleet(&self, row: &mut Row<'_>, bike_id: BikeId, column: &'static str, at: Timestamp) -> bool {
-        let retired_at = self.bikes.by_id.get(&bike_id).and_then(|bike| bike.retired_at);
+        let retired_at = self.known.bikes.by_id.get(&bike_id).and_then(|bike| bike.retired_at);
         match retired_at.filter(|retired_at| *retired_at < at) {
             Some(retired_at) => {
                 row.refuse(column, Invalid::AfterRetirement { given: at, retired_at });

@@ -37,7 +37,7 @@ impl Importer<'_> {
         did: Did,
     ) -> Result<Did, ServiceError> {
         let Some(total) = total else { return Ok(did) };
-        self.counted.insert(bike_id);
+        self.known.counted.insert(bike_id);
         let stored = odometer::save_with(self.tx, bike_id, with, total, self.now).await?;
         Ok(if did == Did::Nothing && stored.is_new() { Did::Changed } else { did })
     }
@@ -65,7 +65,7 @@ impl Importer<'_> {
         if voided.is_none() && !self.in_fleet(row, bike_id, "read_at", read_at) {
             return Ok(None);
         }
-        self.counted.insert(bike_id);
+        self.known.counted.insert(bike_id);
         let statement = OdometerStatement {
             id: id.unwrap_or_else(StatementId::generate),
             bike_id,

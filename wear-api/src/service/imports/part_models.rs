@@ -16,9 +16,9 @@ impl Importer<'_> {
         let created_at = self.maybe_past(row, "created_at").unwrap_or(self.now);
         let Some(facts) = facts(row) else { return Ok(None) };
         let place = facts.geometry.place();
-        let named = self.models.named(place, &facts.name.folded());
+        let named = self.known.models.named(place, &facts.name.folded());
         let known = match id {
-            Some(id) => self.models.0.iter().find(|model| model.id == id).cloned(),
+            Some(id) => self.known.models.0.iter().find(|model| model.id == id).cloned(),
             None => named.first().map(|model| (*model).clone()),
         };
         if id.is_none() && named.len() > 1 {
@@ -36,7 +36,7 @@ impl Importer<'_> {
             let id = id.unwrap_or_else(PartModelId::generate);
             let model = PartModel { id, facts, created_at, revision: 1 };
             self.tx.insert_part_model(&model).await?;
-            self.models.0.push(model);
+            self.known.models.0.push(model);
             return Ok(Some(Did::New));
         };
         if known.facts == facts {
@@ -44,8 +44,8 @@ impl Importer<'_> {
         }
         let revision = self.tx.update_part_model(known.id, known.revision, &facts).await?;
         let changed = PartModel { facts, revision, ..known };
-        self.models.0.retain(|model| model.id != changed.id);
-        self.models.0.push(changed);
+        self.known.models.0.retain(|model| model.id != changed.id);
+        self.known.models.0.push(changed);
         Ok(Some(Did::Changed))
     }
 }

@@ -76,7 +76,7 @@ impl Importer<'_> {
     fn place_of_part(&self, row: &mut Row<'_>) -> Option<Place> {
         if row.raw("place").is_none() && row.raw("part_model_id").is_some() {
             let id: PartModelId = row.word("part_model_id")?;
-            let model = self.models.0.iter().find(|model| model.id == id);
+            let model = self.known.models.0.iter().find(|model| model.id == id);
             let place = model.map(|model| model.facts.geometry.place());
             return row.keep("part_model_id", place.ok_or(Invalid::NoSuch { what: Field::PartModel }));
         }
@@ -133,7 +133,8 @@ impl Importer<'_> {
         stay: &Fitting,
         model: Option<PartModelId>,
     ) -> Result<(), ServiceError> {
-        let Some(bike) = self.bikes.by_id.get(&stay.bike_id).filter(|_| row.raw("fitting_id").is_none())
+        let Some(bike) =
+            self.known.bikes.by_id.get(&stay.bike_id).filter(|_| row.raw("fitting_id").is_none())
         else {
             return Ok(());
         };

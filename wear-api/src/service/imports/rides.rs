@@ -1,15 +1,36 @@
 //! Lines of rides, a thousand at a time.
 
+use std::collections::HashMap;
+use std::hash::{BuildHasher as _, RandomState};
+
 use wear_core::units::{RideAscent, RideDistance, RideEnergy};
 
 use super::super::rides::{RideIds, RideSaid, with_load};
 use super::super::starts;
-use super::{Importer, MOST_WARNINGS, ServiceError};
+use super::{Did, Importer, MOST_WARNINGS, ServiceError};
 use crate::domain::{
     BikeId, Field, Form, Invalid, NewRide, RideFacts, RideIdentity, RideOutcome, Source, SourceId, Surface,
     Telling, Timestamp,
 };
 use crate::transfer::{Findings, Header, Line, Row, TableMistake};
+
+/// Rides of a table that is only tried: what lines before said of them, though the store doesn't know any more. Fingerprints, as
+/// a table may be long.
+#[derive(Default)]
+pub(super) struct Told {
+    hasher: RandomState,
+    said: HashMap<u64, u64>,
+}
+
+impl Told {
+    /// Whether a line before said the same of this ride; none where there was no such line.
+    fn before(&mut self, ride: &NewRide) -> Option<bool> {
+        let RideIdentity { source, source_id } = &ride.identity;
+        let which = self.hasher.hash_one((ride.bike_id, source.as_str(), source_id.as_str()));
+        let said = self.hasher.hash_one(format!("{:?} {:?}", ride.started_at, ride.facts));
+        self.said.insert(which, said).map(|before| before == said)
+    }
+}
 
 /// Source of rides that came without one. A bike begins one ride at a time, so bike and time tell such rides apart.
 const NO_SOURCE: &str = "table";
@@ -21,7 +42,7 @@ impl Importer<'_> {
         lines: Vec<Result<Line, TableMistake>>,
         findings: &mut Findings,
     ) -> Result<(), ServiceError> {
-        let mut notation = std::mem::take(&mut self.notation);
+        let mut notation = std::mem::take(&mut self.known.notation);
         let mut rides = Vec::with_capacity(lines.len());
         let mut places = Vec::with_capacity(lines.len());
         let mut separate = Vec::with_capacity(lines.len());
@@ -39,17 +60,17 @@ impl Importer<'_> {
                 Err(mistake) => findings.push(mistake),
             }
         }
-        self.notation = notation;
+        self.known.notation = notation;
         // After a mistake nothing will be kept: the rest is read for further ones.
         if findings.found() > 0 {
             return Ok(());
         }
         let outcomes = self.tx.record_rides(&rides, self.now).await?.outcomes;
-        let said = starts::after_rides(self.tx, &self.bikes.by_id, &outcomes).await?;
+        let said = starts::after_rides(self.tx, &self.known.bikes.by_id, &outcomes).await?;
         for (line, warnings) in places.into_iter().zip(said).filter(|(_, said)| !said.is_empty()) {
-            self.done.odd += 1;
-            let room = MOST_WARNINGS.saturating_sub(self.done.warnings.len());
-            self.done.warnings.extend(warnings.into_iter().map(|warning| (line, warning)).take(room));
+            self.known.done.odd += 1;
+            let room = MOST_WARNINGS.saturating_sub(self.known.done.warnings.len());
+            self.known.done.warnings.extend(warnings.into_iter().map(|warning| (line, warning)).take(room));
         }
         for (outcome, _) in outcomes.iter().zip(separate).filter(|(_, is_separate)| *is_separate) {
             let ride = outcome.ride();
@@ -57,11 +78,17 @@ impl Importer<'_> {
                 self.tx.separate_ride(ride.bike_id, ride.id, true).await?;
             }
         }
-        for outcome in outcomes {
-            match outcome {
-                RideOutcome::Inserted(_) => self.done.accepted += 1,
-                RideOutcome::Replaced { .. } => self.done.replaced += 1,
-                RideOutcome::Unchanged(_) | RideOutcome::Deleted(_) => self.done.unchanged += 1,
+        for (ride, outcome) in rides.iter().zip(outcomes) {
+            let did = match outcome {
+                RideOutcome::Inserted(_) => Did::New,
+                RideOutcome::Replaced { .. } => Did::Changed,
+                RideOutcome::Unchanged(_) | RideOutcome::Deleted(_) => Did::Nothing,
+            };
+            let before = self.known.told.as_mut().and_then(|told| told.before(ride));
+            match (before, did) {
+                (Some(true), _) | (None, Did::Nothing) => self.known.done.unchanged += 1,
+                (Some(false), _) | (None, Did::Changed) => self.known.done.replaced += 1,
+                (None, Did::New) => self.known.done.accepted += 1,
             }
         }
         Ok(())
@@ -91,7 +118,7 @@ impl Importer<'_> {
         }
         let (bike_id, started_at) = (bike_id?, started_at?);
         let said = RideSaid { identity: identity?, ids: RideIds::OfBike, started_at, facts };
-        Some(with_load(said, self.bikes.by_id.get(&bike_id)?))
+        Some(with_load(said, self.known.bikes.by_id.get(&bike_id)?))
     }
 }
 

@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, HashMap};
 use chrono::{Days, NaiveDate};
 use wear_core::units::Probability;
 
-use super::{Actor, ServiceError, Services};
+use super::{Actor, Admitted, ServiceError, Services};
 use crate::domain::{
     Advice, BikeId, BikeNeeds, GroupName, Label, LeadTimeDays, Money, PackSize, PartModel, PartModelId,
     PartsUnderWay, Place, ServiceLevel, ShelfCount, StandIn, StockEntry, Timestamp,
@@ -26,6 +26,9 @@ pub const MOST_BIKES: usize = 1_000;
 
 /// Days that swaps are counted over unless someone says otherwise (A).
 pub const HORIZON_DAYS: u32 = 28;
+
+/// What one count takes at 200,000 bikes is about twice as much (A): of a workshop two at once.
+const WEIGHT: usize = 64 << 20;
 
 /// What is asked.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -142,6 +145,8 @@ pub struct BikeBehind {
 pub struct Gathered {
     bikes: Vec<BikeNeeds>,
     place: Workplace,
+    /// The memory that it takes, where somebody asked; the night's own count asks for none.
+    admitted: Admitted,
 }
 
 /// What the workshop has and knows.
@@ -158,8 +163,9 @@ struct Workplace {
 /// # Errors
 /// [`ServiceError`].
 pub async fn gather(services: &Services, actor: &Actor) -> Result<Gathered, ServiceError> {
+    let admitted = services.memory.admit(actor.workshop_id, WEIGHT).await?;
     let mut tx = services.store.begin_read(actor).await?;
-    Ok(gather_in(&mut tx, services.now()).await?)
+    Ok(Gathered { admitted, ..gather_in(&mut tx, services.now()).await? })
 }
 
 /// The same in a transaction that has begun.
@@ -172,13 +178,14 @@ pub(super) async fn gather_in(tx: &mut Tx, now: Timestamp) -> Result<Gathered, S
         under_way: tx.parts_under_way().await?,
         today: now.date_in(zone),
     };
-    Ok(Gathered { bikes, place })
+    Ok(Gathered { bikes, place, admitted: Admitted::default() })
 }
 
 impl Gathered {
     /// What to order. A fleet of 20,000 takes a second or so of counting: not for a thread that serves requests.
     #[must_use]
     pub fn count(&self, query: OrdersQuery) -> OrdersNeeded {
+        let _while_it_counts = &self.admitted;
         count_all(&self.bikes, &self.place, query)
     }
 }

@@ -186,7 +186,9 @@ pub(super) async fn decide(
         .await;
     match allowed {
         Ok(code) => Ok(asking.answer(&request, "code", &code.reveal())),
-        Err(ServiceError::Unavailable(_)) => Ok(asking.answer(&request, "error", "temporarily_unavailable")),
+        Err(ServiceError::Unavailable(_) | ServiceError::Busy(_)) => {
+            Ok(asking.answer(&request, "error", "temporarily_unavailable"))
+        }
         Err(other) => Err(other.into()),
     }
 }

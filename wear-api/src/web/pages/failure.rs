@@ -44,6 +44,9 @@ pub enum Failure {
     /// Values that can't be, on a page that has no place to show them at.
     #[error("{0}")]
     Invalid(FieldErrors),
+    /// The form came too slowly.
+    #[error("too slow")]
+    TooSlow,
     /// The store can't answer now.
     #[error("unavailable")]
     Unavailable,
@@ -52,6 +55,9 @@ pub enum Failure {
     Internal,
 }
 
+/// When to ask again for a page that can't be had now, seconds.
+const COME_BACK: u64 = 5;
+
 impl From<ServiceError> for Failure {
     fn from(error: ServiceError) -> Self {
         match error {
@@ -59,7 +65,7 @@ impl From<ServiceError> for Failure {
             ServiceError::Invalid(errors) => Self::Invalid(errors),
             ServiceError::Conflict(conflict) => Self::Conflict(conflict),
             ServiceError::Stale => Self::Stale,
-            ServiceError::Interrupted => Self::Unavailable,
+            ServiceError::Interrupted | ServiceError::Busy(_) | ServiceError::Crowded => Self::Unavailable,
             ServiceError::Unavailable(cause) => {
                 tracing::warn!(%cause, "a page met an unavailable store");
                 Self::Unavailable
@@ -88,6 +94,7 @@ impl ResponseError for Failure {
             Self::NotFound(_) => StatusCode::NOT_FOUND,
             Self::Stale | Self::Conflict(_) => StatusCode::CONFLICT,
             Self::Invalid(_) => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::TooSlow => StatusCode::REQUEST_TIMEOUT,
             Self::Unavailable => StatusCode::SERVICE_UNAVAILABLE,
             Self::Internal => StatusCode::INTERNAL_SERVER_ERROR,
         }
@@ -99,6 +106,9 @@ impl ResponseError for Failure {
             Self::NotSignedIn { back } => HttpResponse::SeeOther()
                 .insert_header((header::LOCATION, format!("/sign-in?back={}", encoded(back))))
                 .finish(),
+            Self::Unavailable => {
+                HttpResponse::ServiceUnavailable().insert_header((header::RETRY_AFTER, COME_BACK)).finish()
+            }
             other => HttpResponse::new(other.status_code()),
         }
     }
@@ -122,6 +132,7 @@ impl FailurePage {
             Failure::Stale => (f.failure_stale(), f.failure_stale_text()),
             Failure::Conflict(_) => (f.failure_conflict(), f.failure_conflict_text()),
             Failure::Invalid(_) | Failure::Garbled => (f.failure_invalid(), f.failure_invalid_text()),
+            Failure::TooSlow => (f.failure_too_slow(), f.failure_too_slow_text()),
             Failure::Unavailable => (f.failure_unavailable(), f.failure_unavailable_text()),
             Failure::Internal | Failure::NotSignedIn { .. } => {
                 (f.failure_internal(), f.failure_internal_text())

@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 use std::pin::Pin;
+use std::time::Duration;
 
 use actix_multipart::Multipart;
 use actix_web::dev::Payload;
@@ -18,6 +19,9 @@ pub const LARGEST_FILE: usize = 4 << 20;
 
 /// Largest form with such a file, also as text (base64 makes three bytes four), and its other fields.
 const LARGEST_FORM: usize = LARGEST_FILE / 3 * 4 + 16 * 1024;
+
+/// How long the largest form may take (A).
+const LONGEST: Duration = Duration::from_secs(300);
 
 /// A form with files from one of our own pages, from someone whose role covers `R`.
 pub struct PostedFile<R> {
@@ -54,10 +58,10 @@ impl<R: Needed + 'static> FromRequest for PostedFile<R> {
             let viewer = Viewer::<R>::of(&request).await?;
             own_site(&request)?;
             let limits = request.app_data::<web::Data<UploadLimits>>().ok_or(Failure::Internal)?;
-            // As slow as a table may come, for as many pieces as the largest form has.
-            let within = limits.piece_within.saturating_mul(24);
+            // As slow as a table may come, for as many pieces as the largest form has; five minutes at most.
+            let within = limits.piece_within.saturating_mul(24).min(LONGEST);
             let read = tokio::time::timeout(within, read(form, &viewer.frame.csrf)).await;
-            Ok(Self { viewer, parts: read.map_err(|_| Failure::Garbled)?? })
+            Ok(Self { viewer, parts: read.map_err(|_| Failure::TooSlow)?? })
         })
     }
 }
@@ -75,7 +79,7 @@ async fn read(mut form: Multipart, csrf: &str) -> Result<Option<Parts>, Failure>
             size += chunk.len();
             if size <= LARGEST_FORM {
                 bytes.extend_from_slice(&chunk);
-            } else if size > 8 * LARGEST_FORM {
+            } else if size > 2 * LARGEST_FORM {
                 return Err(Failure::Garbled);
             }
         }

@@ -16,6 +16,7 @@ use crate::domain::{Language, Role, Workshop};
 use crate::service::{Actor, Services, workshops};
 use crate::web::auth::Needed;
 use crate::web::speech;
+use crate::web::waiting::{Bodies, GivenUp, READ_WITHIN};
 use crate::words::Words;
 
 /// Largest form, bytes: more than any page's.
@@ -262,7 +263,18 @@ fn form(
 ) -> impl Future<Output = Result<Fields, Failure>> + use<> {
     let encoded =
         actix_web::dev::UrlEncoded::<Vec<(String, String)>>::new(request, payload).limit(LARGEST_FORM);
-    async move { encoded.await.map(Fields::of).map_err(|_| Failure::Garbled) }
+    let bodies = request.app_data::<web::Data<Bodies>>().cloned();
+    async move {
+        let read = match bodies {
+            Some(bodies) => bodies.read(READ_WITHIN, encoded).await,
+            None => Ok(encoded.await),
+        };
+        let read = read.map_err(|why| match why {
+            GivenUp::TooSlow => Failure::TooSlow,
+            GivenUp::Crowded => Failure::Unavailable,
+        })?;
+        read.map(Fields::of).map_err(|_| Failure::Garbled)
+    }
 }
 
 /// A browser says where a form was; another site's is refused. Who says nothing is no browser of today, and has the

@@ -4,6 +4,7 @@ use serde_json::Value;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use super::listed::Listed;
 use super::refused::RideNames;
 use super::{NewRide, RideWarningDocument};
 use crate::domain::{
@@ -20,7 +21,7 @@ use crate::web::problem::Problem;
 use crate::web::schema;
 
 /// Most rides of one batch.
-const MOST_RIDES: usize = 10_000;
+pub(super) const MOST_RIDES: usize = 10_000;
 
 /// Largest body of a batch: 10,000 rides of 800 bytes.
 const LIMIT: usize = 8_000_000;
@@ -35,7 +36,7 @@ pub(super) struct RideBatch {
     id_scope: Option<String>,
     /// The rides. Each is checked by itself: one that is wrong doesn't keep the others out.
     #[schema(value_type = Vec<BatchRide>, max_items = 10_000)]
-    rides: Vec<Value>,
+    rides: Listed,
 }
 
 /// A ride of a batch: a ride to be entered, and its bike.
@@ -254,9 +255,9 @@ pub(super) async fn create_rides(
         Ok(scope) => scope.unwrap_or(RideIdScope::Bike),
         Err(cause) => return Err(FieldErrors::from(cause.at("/id_scope")).into()),
     };
-    if rides.len() > MOST_RIDES {
-        let cause =
-            Invalid::Count { what: Field::Rides, found: rides.len(), minimum: 0, maximum: MOST_RIDES };
+    let Listed { rides, found } = rides;
+    if found > MOST_RIDES {
+        let cause = Invalid::Count { what: Field::Rides, found, minimum: 0, maximum: MOST_RIDES };
         return Err(FieldErrors::from(cause.at("/rides")).into());
     }
     let mut failed = Vec::new();

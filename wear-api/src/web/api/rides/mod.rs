@@ -1,6 +1,7 @@
 //! What was ridden.
 
 mod batch;
+mod listed;
 mod refused;
 
 use actix_web::{HttpRequest, HttpResponse, delete, get, patch, post, web};
