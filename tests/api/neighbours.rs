@@ -87,17 +87,23 @@ async fn during_an_import(
     let services = server.services.clone();
     let name = WorkshopName::new("Harbour").expect("a name");
     let workshop_id = tokens::workshop_named(&services, name).await.expect("a workshop");
-    let importing = tokio::spawn(async move {
+    let importing = async {
         let program = Actor::program(workshop_id);
         let import = services.change(&program, async |work| {
             imports::import(&services, work, TableKind::Rides, Box::new(source), dry_run).await
         });
         import.await.expect("an import")
-    });
-    tokio::task::spawn_blocking(move || is_reached.recv()).await.expect("no panic").expect("most is read");
-    meanwhile().await;
-    go.send(()).expect("the import waits");
-    match importing.await.expect("no panic") {
+    };
+    let asking = async {
+        tokio::task::spawn_blocking(move || is_reached.recv())
+            .await
+            .expect("no panic")
+            .expect("most is read");
+        meanwhile().await;
+        go.send(()).expect("the import waits");
+    };
+    let (ended, ()) = tokio::join!(importing, asking);
+    match ended {
         Ended::Done(done) => done,
         Ended::Refused(findings) => panic!("{findings:?}"),
     }

@@ -23,6 +23,7 @@ const KEPT: usize = 1_000;
 #[derive(Debug, Clone)]
 pub struct Memory {
     kib: u32,
+    within: Duration,
     all: Arc<Semaphore>,
     workshops: Arc<Mutex<HashMap<WorkshopId, Arc<Semaphore>>>>,
 }
@@ -38,7 +39,8 @@ impl Memory {
     #[must_use]
     pub fn of(mib: u32) -> Self {
         let kib = mib.clamp(1, 1 << 20) << 10;
-        Self { kib, all: Arc::new(Semaphore::new(kib as usize)), workshops: Arc::default() }
+        let all = Arc::new(Semaphore::new(kib as usize));
+        Self { kib, within: ADMITTED_WITHIN, all, workshops: Arc::default() }
     }
 
     /// Waits until so many bytes are free. What weighs more than a workshop's half waits for all of the half.
@@ -61,7 +63,7 @@ impl Memory {
             let of_all = Arc::clone(&self.all).acquire_many_owned(weight).await?;
             Ok::<_, tokio::sync::AcquireError>(vec![own, of_all])
         };
-        match tokio::time::timeout(ADMITTED_WITHIN, both).await {
+        match tokio::time::timeout(self.within, both).await {
             Ok(Ok(places)) => Ok(Admitted { _places: places }),
             _ => Err(ServiceError::Crowded),
         }
@@ -80,9 +82,9 @@ mod tests {
 
     const MIB: usize = 1 << 20;
 
-    #[tokio::test(start_paused = true)]
+    #[tokio::test]
     async fn a_workshop_fills_half_and_the_rest_is_told_to_come_back() {
-        let memory = Memory::of(8);
+        let memory = Memory { within: Duration::from_millis(5), ..Memory::of(8) };
         let [one, two, three] = [(); 3].map(|()| WorkshopId::generate());
         let first = memory.admit(one, 3 * MIB).await.expect("room");
         assert!(matches!(memory.admit(one, 2 * MIB).await, Err(ServiceError::Crowded)));

@@ -104,6 +104,21 @@ impl UnitOfWork {
         }
     }
 
+    /// Undoes what was [tried](Tx::begin_trying), or everything so far where the store can't do less, and lets others have what
+    /// it held.
+    ///
+    /// # Errors
+    /// [`ServiceError::Unavailable`].
+    pub async fn give_way(&mut self) -> Result<(), ServiceError> {
+        if let State::Open(tx) = &mut self.state
+            && tx.undo_tried().await?
+        {
+            return Ok(());
+        }
+        self.undo().await;
+        Ok(())
+    }
+
     /// Makes the changes last.
     ///
     /// # Errors

@@ -18,8 +18,8 @@ const FIRST_PAUSE: Duration = Duration::seconds(2);
 /// What workshops take turns at.
 const OUTLOOKS: &str = "outlooks";
 
-/// Bikes taken at once.
-const HANDFUL: i64 = 400;
+/// Bikes taken at once: what is told meanwhile waits until these are done (A).
+const HANDFUL: i64 = 100;
 
 /// Bikes whose outlooks are stored in one transaction, by one statement: they are locked while it lasts (A).
 const STORED_TOGETHER: usize = 20;

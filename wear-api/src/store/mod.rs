@@ -106,6 +106,8 @@ const STATEMENTS_KEPT: usize = 512;
 
 const BEGIN_WRITE: &str = "begin";
 const BEGIN_READ: &str = "begin isolation level repeatable read read only";
+const TRY: &str = "savepoint tried";
+const UNDO_TRIED: &str = "rollback to savepoint tried";
 const BEGIN_WRITE_SQLITE: &str = "begin immediate";
 
 /// Whose data a transaction sees, and how many milliseconds it waits for locks and for a statement.
@@ -501,6 +503,28 @@ impl Tx {
     pub async fn commit(mut self) -> Result<(), StoreError> {
         self.write_changes().await?;
         self.connection.commit().await
+    }
+
+    /// From here on changes can be undone by themselves. Not on SQLite, whose one writer is kept in any case.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn begin_trying(&mut self) -> Result<(), StoreError> {
+        if let Connection::Postgres(transaction, limit) = &mut self.connection {
+            limit.on(sqlx::query(TRY).execute(&mut **transaction)).await?;
+        }
+        Ok(())
+    }
+
+    /// Undoes what was tried, and lets others have what it held; whether it could.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn undo_tried(&mut self) -> Result<bool, StoreError> {
+        let Connection::Postgres(transaction, limit) = &mut self.connection else { return Ok(false) };
+        limit.on(sqlx::query(UNDO_TRIED).execute(&mut **transaction)).await?;
+        self.changes = changes::Changes::default();
+        Ok(true)
     }
 
     /// Undoes the changes, and waits until they are: keys and rows are free for the next transaction. One that is

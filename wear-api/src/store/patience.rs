@@ -41,6 +41,9 @@ impl Patience {
 /// How long a request waits for a connection or for SQLite's one writer (A).
 pub(super) const ACQUIRED_WITHIN: Duration = Duration::from_secs(5);
 
+/// How long a request waits for one of its workshop's connections (A).
+const SHARED_WITHIN: Duration = Duration::from_secs(3);
+
 /// What this side waits longer than the server does (A).
 const BEYOND: Duration = Duration::from_secs(2);
 
@@ -97,6 +100,7 @@ const KEPT: usize = 1_000;
 #[derive(Debug, Clone)]
 pub(super) struct Shares {
     most: u32,
+    within: Duration,
     held: Arc<Mutex<HashMap<WorkshopId, Arc<Semaphore>>>>,
 }
 
@@ -109,12 +113,12 @@ pub(super) struct Share {
 impl Shares {
     /// So many connections for each workshop.
     pub(super) fn of(most: u32) -> Self {
-        Self { most: most.max(1), held: Arc::default() }
+        Self { most: most.max(1), within: SHARED_WITHIN, held: Arc::default() }
     }
 
     /// The same for others, who hold nothing yet.
     pub(super) fn apart(&self) -> Self {
-        Self::of(self.most)
+        Self { held: Arc::default(), ..self.clone() }
     }
 
     /// Waits for one that the workshop has free.
@@ -130,7 +134,7 @@ impl Shares {
             let whole = || Arc::new(Semaphore::new(self.most as usize));
             Arc::clone(held.entry(workshop).or_insert_with(whole))
         };
-        match tokio::time::timeout(ACQUIRED_WITHIN, places.acquire_owned()).await {
+        match tokio::time::timeout(self.within, places.acquire_owned()).await {
             Ok(Ok(place)) => Ok(Share { _place: place }),
             _ => Err(StoreError::Busy(Busy::Share)),
         }
@@ -173,9 +177,11 @@ impl Drop for Turn {
 mod tests {
     use super::*;
 
-    #[tokio::test(start_paused = true)]
+    const AT_ONCE: Duration = Duration::from_millis(5);
+
+    #[tokio::test]
     async fn a_workshop_takes_no_more_than_its_share_and_leaves_others_theirs() {
-        let shares = Shares::of(2);
+        let shares = Shares { within: AT_ONCE, ..Shares::of(2) };
         let (one, other) = (WorkshopId::generate(), WorkshopId::generate());
         let first = shares.take(one).await.expect("free");
         let _second = shares.take(one).await.expect("free");
@@ -186,11 +192,11 @@ mod tests {
         let _again = shares.take(one).await.expect("given back");
     }
 
-    #[tokio::test(start_paused = true)]
+    #[tokio::test]
     async fn an_answer_that_doesn_t_come_is_an_error() {
         let silence = Silence::default();
         let never = std::future::pending::<Result<(), sqlx::Error>>();
-        let error = silence.broken_within(Duration::from_secs(12), never).await.expect_err("no answer");
+        let error = silence.broken_within(AT_ONCE, never).await.expect_err("no answer");
         assert!(matches!(StoreError::from(error), StoreError::Unavailable(_)));
     }
 }

@@ -82,12 +82,12 @@ mod tests {
 
     use super::*;
 
-    #[tokio::test(start_paused = true)]
+    #[tokio::test]
     async fn the_slowest_makes_room_and_each_has_its_time() {
         let bodies = Bodies::at_most(2);
         let slow = |bodies: &Bodies| {
             let bodies = bodies.clone();
-            tokio::spawn(async move { bodies.read(READ_WITHIN, pending::<()>()).await })
+            tokio::spawn(async move { bodies.read(Duration::from_millis(200), pending::<()>()).await })
         };
         let first = slow(&bodies);
         tokio::task::yield_now().await;

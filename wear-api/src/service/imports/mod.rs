@@ -66,9 +66,12 @@ enum Did {
 /// Lines that are read, checked and stored together.
 const BATCH: usize = 1_000;
 
+/// The same of a dry run of rides: its bikes are locked while it tries them (A).
+const TRIED: usize = 200;
+
 /// Imports a table. A table with mistakes changes nothing, and with `dry_run` none does: the unit of work is undone.
 ///
-/// A dry run doesn't lock the workshop's bikes. Of rides it tries a thousand at a time and undoes them before it goes on, so
+/// A dry run doesn't lock the workshop's bikes. Of rides it tries two hundred at a time and undoes them before it goes on, so
 /// that it keeps nobody waiting for longer than these take.
 ///
 /// # Errors
@@ -95,16 +98,20 @@ pub async fn import(
             // The marks are the bikes' locks, taken in one order before anything is changed.
             tx.mark_all_bikes(now).await?;
         }
-        Known::of(tx, gives_way).await?
+        let known = Known::of(tx, gives_way).await?;
+        if gives_way {
+            tx.begin_trying().await?;
+        }
+        known
     };
     let mut findings = Findings::default();
     while !known.is_stopped {
         if gives_way {
-            work.undo().await;
+            work.give_way().await?;
         }
         let lines;
         (table, lines) = blocking(move || {
-            let lines = table.next_lines(BATCH);
+            let lines = table.next_lines(if gives_way { TRIED } else { BATCH });
             (table, lines)
         })
         .await?;
