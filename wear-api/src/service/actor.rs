@@ -5,6 +5,7 @@ use crate::domain::{Reach, Role, Timestamp, TokenId, WorkshopId};
 use crate::store::{Store, View};
 
 use super::Background;
+use super::erasing::Keeping;
 use super::known_tokens::KnownTokens;
 use super::known_words::KnownWords;
 
@@ -46,6 +47,8 @@ pub struct Services {
     pub known_tokens: KnownTokens,
     /// Words of workshops that were looked up a moment ago.
     pub known_words: KnownWords,
+    /// How long things are kept.
+    pub keeping: Keeping,
     /// Threads for what nobody waits for.
     pub background: Background,
 }
@@ -59,6 +62,7 @@ impl Services {
             clock,
             known_tokens: KnownTokens::default(),
             known_words: KnownWords::default(),
+            keeping: Keeping::default(),
             background: Background::new(),
         }
     }

@@ -32,6 +32,7 @@ statements! {
         update jobs set due_at = $4, attempts = 0, last_error = null
         where workshop_id = $1 and job_id = $2 and attempts = $3
         returning job_id";
+    PULL = "update jobs set due_at = $2 where kind = $1 and due_at > $3";
     PAUSE = "
         update jobs set due_at = $4, last_error = $5
         where workshop_id = $1 and job_id = $2 and attempts = $3";
@@ -149,6 +150,25 @@ impl SystemTx {
             oldest_job_seconds: seconds(job_since),
             begun,
         })
+    }
+
+    /// Makes jobs of a kind due at `now` that are due later than `furthest`; how many.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`], [`StoreError::Interrupted`].
+    pub async fn pull_jobs(
+        &mut self,
+        kind: JobKind,
+        now: Timestamp,
+        furthest: Timestamp,
+    ) -> Result<u64, StoreError> {
+        Ok(on!(self.connection, |conn| sqlx::query(PULL)
+            .bind(kind.as_str())
+            .bind(now.micros())
+            .bind(furthest.micros())
+            .execute(conn)
+            .await
+            .map(|done| done.rows_affected()))?)
     }
 
     /// Claims jobs of one kind that are due, of any workshop; commit before working on them.
