@@ -58,6 +58,7 @@ mod seasons_through_the_service;
 mod shelf;
 mod short_tables;
 mod shown;
+mod small_holes;
 mod starts;
 mod strangers;
 mod strictness;

@@ -13,7 +13,7 @@ mod worn;
 pub use broken_server::{BrokenServer, Fault};
 pub use fixture::{Garage, at, ride};
 pub use mailbox::{Mail, Mailbox};
-pub use postgres::SUPERUSER;
+pub use postgres::{SUPERUSER, TlsServer};
 pub use program::{Served, program};
 pub use receiver::{Receiver, header};
 pub use server::{Answer, TestServer, bike};

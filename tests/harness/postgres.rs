@@ -266,3 +266,103 @@ fn start(base: &Path, binaries: &Path, uid: u32) {
         .expect("the watcher runs");
     assert!(watched.success(), "the watcher: {watched}");
 }
+
+/// A Postgres of one test's own that speaks TLS on this machine, with a certificate that its own authority signed.
+pub struct TlsServer {
+    folder: tempfile::TempDir,
+    port: u16,
+    binaries: PathBuf,
+}
+
+impl TlsServer {
+    /// Starts it. Blocks.
+    ///
+    /// # Panics
+    /// When it doesn't start.
+    #[must_use]
+    pub fn start() -> Self {
+        let folder = tempfile::tempdir().expect("a folder");
+        let owned = |path: &Path, mode: u32| {
+            let mode = std::os::unix::fs::PermissionsExt::from_mode(mode);
+            fs::set_permissions(path, mode).expect("rights");
+            let uid = fs::metadata("/proc/self").expect("this process").uid();
+            if let Some((uid, gid)) = server_user(uid) {
+                chown(path, Some(uid), Some(gid)).expect("the server owns it");
+            }
+        };
+        owned(folder.path(), 0o755);
+        let [root, certificate, key] = certificates();
+        for (name, text, mode) in
+            [("root.pem", root, 0o644), ("server.pem", certificate, 0o644), ("key.pem", key, 0o600)]
+        {
+            let path = folder.path().join(name);
+            fs::write(&path, text).expect("written");
+            owned(&path, mode);
+        }
+        let port = std::net::TcpListener::bind("127.0.0.1:0").and_then(|it| it.local_addr());
+        let server = Self { binaries: binaries(), folder, port: port.expect("a port").port() };
+        let made = server
+            .command("initdb")
+            .args(["--auth=trust", "--no-sync", "--encoding=UTF8", "--locale=C.UTF-8"])
+            .args(["--username", SUPERUSER])
+            .status()
+            .expect("initdb runs");
+        assert!(made.success(), "initdb: {made}");
+        let (path, port) = (server.folder.path().display(), server.port);
+        let settings = format!(
+            "-k {path} -p {port} -c listen_addresses=localhost -c fsync=off -c ssl=on \
+             -c ssl_cert_file={path}/server.pem -c ssl_key_file={path}/key.pem"
+        );
+        let started = server
+            .command("pg_ctl")
+            .args(["start", "--wait", "--timeout=60", "--options", &settings, "--log"])
+            .arg(server.folder.path().join("data/log"))
+            .status()
+            .expect("pg_ctl runs");
+        assert!(started.success(), "pg_ctl start: {started}");
+        server
+    }
+
+    fn command(&self, program: &str) -> Command {
+        let uid = fs::metadata("/proc/self").expect("this process").uid();
+        let mut command = Command::new(self.binaries.join(program));
+        command.current_dir("/").stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
+        command.arg("--pgdata").arg(self.folder.path().join("data"));
+        if let Some((uid, gid)) = server_user(uid) {
+            command.uid(uid).gid(gid);
+        }
+        command
+    }
+
+    /// Its address by name, with what is to be added behind the `?`.
+    #[must_use]
+    pub fn url(&self, more: &str) -> String {
+        format!("postgres://{SUPERUSER}@localhost:{}/postgres?{more}", self.port)
+    }
+
+    /// Where the certificate of its authority is.
+    #[must_use]
+    pub fn root(&self) -> PathBuf {
+        self.folder.path().join("root.pem")
+    }
+}
+
+impl Drop for TlsServer {
+    fn drop(&mut self) {
+        // The folder goes whether or not it stops.
+        let _stopped = self.command("pg_ctl").args(["stop", "--mode=immediate"]).status();
+    }
+}
+
+/// An authority's certificate, one that it signed for `localhost`, and the key of the second.
+fn certificates() -> [String; 3] {
+    let authority_key = rcgen::KeyPair::generate().expect("a key");
+    let mut authority = rcgen::CertificateParams::new(Vec::new()).expect("parameters");
+    authority.is_ca = rcgen::IsCa::Ca(rcgen::BasicConstraints::Unconstrained);
+    let root = authority.self_signed(&authority_key).expect("an authority");
+    let issuer = rcgen::Issuer::new(authority, authority_key);
+    let key = rcgen::KeyPair::generate().expect("a key");
+    let named = rcgen::CertificateParams::new(vec!["localhost".to_owned()]).expect("parameters");
+    let certificate = named.signed_by(&key, &issuer).expect("a certificate");
+    [root.pem(), certificate.pem(), key.serialize_pem()]
+}

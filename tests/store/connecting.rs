@@ -90,3 +90,56 @@ async fn sqlite_writes_ahead() {
         .unwrap();
     assert_eq!(mode, "wal");
 }
+
+/// What the version before can't work beside: it reads and writes by the names and types it knows.
+const BREAKING: [&str; 8] = [
+    "drop table",
+    "drop column",
+    "rename to",
+    "rename column",
+    "set not null",
+    " type ",
+    "drop policy",
+    "drop default",
+];
+
+/// The last migration that came before migrations said whether they break the version before.
+const LAST_WITHOUT_WORD: &str = "0031";
+
+/// What a migration does, comments aside, in small letters.
+fn statements_of(text: &str) -> String {
+    let lines = text.lines().map(|line| line.split("--").next().unwrap_or_default());
+    lines.collect::<Vec<_>>().join(" ").to_lowercase()
+}
+
+#[test]
+fn a_migration_that_takes_away_says_that_it_breaks() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap().join("migrations");
+    let mut seen = 0;
+    for engine in ["postgres", "sqlite"] {
+        for file in std::fs::read_dir(folder.join(engine)).unwrap() {
+            let file = file.unwrap();
+            let name = file.file_name().into_string().unwrap();
+            seen += 1;
+            if name.as_str() < LAST_WITHOUT_WORD
+                || name.starts_with(LAST_WITHOUT_WORD)
+                || name.contains("_breaks_")
+            {
+                continue;
+            }
+            let text = statements_of(&std::fs::read_to_string(file.path()).unwrap());
+            let found: Vec<_> = BREAKING.iter().filter(|word| text.contains(*word)).collect();
+            assert!(found.is_empty(), "{engine}/{name} has {found:?}: name it …_breaks_…, or only add");
+            let adds_without_default = text.split(';').any(|statement| {
+                statement.contains("add column")
+                    && statement.contains("not null")
+                    && !statement.contains("default")
+            });
+            assert!(!adds_without_default, "{engine}/{name} adds what the version before doesn't fill");
+        }
+    }
+    assert!(seen > 50, "{seen} migrations");
+    // What it looks for is there to be found.
+    assert!(statements_of("-- drop table a\nALTER TABLE a DROP COLUMN b;").contains("drop column"));
+    assert!(!statements_of("-- drop table a").contains("drop table"));
+}

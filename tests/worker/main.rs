@@ -1,6 +1,7 @@
 //! What happens after an answer: hooks are told, and work is done whoever does it.
 
 mod announcements;
+mod clock_steps;
 mod crossings;
 mod digests;
 mod hook_faults;

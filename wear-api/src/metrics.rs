@@ -20,7 +20,11 @@ use crate::store::Connections;
 pub const MEDIA_TYPE: &str = "application/openmetrics-text; version=1.0.0; charset=utf-8";
 
 /// Upper bounds of the classes of request times, seconds (A: around the 50 ms and 2 s that are promised).
-const REQUEST_SECONDS: [f64; 11] = [0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 2.0, 10.0];
+const REQUEST_SECONDS: [f64; 15] =
+    [0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 1.5, 2.0, 3.0, 5.0, 10.0];
+
+/// Upper bounds of the classes of waits for the store, seconds (A: up to the ten after which it is given up).
+const STORE_WAIT_SECONDS: [f64; 10] = [0.001, 0.002, 0.005, 0.02, 0.1, 0.5, 1.0, 2.0, 5.0, 10.0];
 
 /// Upper bounds of the classes of outlook delays, seconds (A: around the 2 s that are promised).
 const OUTLOOK_SECONDS: [f64; 10] = [0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 15.0, 60.0, 600.0];
@@ -49,6 +53,13 @@ struct Metrics {
     request_seconds: Family<Route, Histogram>,
     outlook_seconds: Histogram,
     hooks: Family<Delivery, Counter>,
+    store_wait: Family<Access, Histogram>,
+    sign_ins_refused: Counter,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Hash, EncodeLabelSet)]
+struct Access {
+    access: &'static str,
 }
 
 static METRICS: LazyLock<Metrics> = LazyLock::new(|| {
@@ -69,7 +80,21 @@ static METRICS: LazyLock<Metrics> = LazyLock::new(|| {
         drop(hooks.get_or_create(&Delivery { outcome: outcome.as_str() }));
     }
     registry.register("hook_deliveries", "Attempts to deliver a hook, by outcome", hooks.clone());
-    Metrics { registry, requests, request_seconds, outlook_seconds, hooks }
+    let store_wait = Family::<Access, Histogram>::new_with_constructor(|| {
+        Histogram::new(STORE_WAIT_SECONDS.iter().copied())
+    });
+    registry.register(
+        "store_wait_seconds",
+        "Time until a transaction had a connection and had begun, to read or to write",
+        store_wait.clone(),
+    );
+    let sign_ins_refused = Counter::default();
+    registry.register(
+        "sign_ins_refused",
+        "Sign-ins to the pages with a token that opens nothing",
+        sign_ins_refused.clone(),
+    );
+    Metrics { registry, requests, request_seconds, outlook_seconds, hooks, store_wait, sign_ins_refused }
 });
 
 /// Counts a request. `route` is the documented pattern, so that ids don't make labels.
@@ -90,6 +115,41 @@ pub fn outlook_made(delay: Duration) {
 /// Counts an attempt to deliver a hook.
 pub fn hook_delivery(outcome: AttemptOutcome) {
     METRICS.hooks.get_or_create(&Delivery { outcome: outcome.as_str() }).inc();
+}
+
+/// Counts how long a transaction waited for its connection; `access` is `read` or `write`.
+pub fn store_wait(access: &'static str, waited: Duration) {
+    METRICS.store_wait.get_or_create(&Access { access }).observe(waited.as_secs_f64());
+}
+
+/// Counts a sign-in that was refused.
+pub fn sign_in_refused() {
+    METRICS.sign_ins_refused.inc();
+}
+
+/// What the process takes, as far as the system tells.
+fn process(mut state: impl FnMut(&str, &str, f64)) {
+    let cpu = rustix::time::clock_gettime(rustix::time::ClockId::ProcessCPUTime);
+    let seconds = cpu.tv_sec as f64 + cpu.tv_nsec as f64 / 1e9;
+    state("process_cpu_seconds", "Processor time that the process has taken", seconds);
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let of_status = |name: &str| {
+        let line = status.lines().find_map(|line| line.strip_prefix(name)?.strip_prefix(':'))?;
+        line.split_whitespace().next()?.parse::<f64>().ok()
+    };
+    if let Some(kib) = of_status("VmRSS") {
+        state("process_resident_bytes", "Memory that the process holds", kib * 1_024.0);
+    }
+    if let Some(threads) = of_status("Threads") {
+        state("process_threads", "Threads of the process", threads);
+    }
+    if let Ok(open) = std::fs::read_dir("/proc/self/fd") {
+        state("process_open_files", "Files and sockets that the process has open", open.count() as f64);
+    }
+    let limit = rustix::process::getrlimit(rustix::process::Resource::Nofile).current;
+    if let Some(limit) = limit {
+        state("process_most_open_files", "Files and sockets that the process may have open", limit as f64);
+    }
 }
 
 /// Everything in the OpenMetrics text format. `backlog` is missing when the store doesn't answer.
@@ -115,6 +175,7 @@ pub fn text(backlog: Option<&Backlog>, connections: &Connections) -> Result<Stri
     state("store_connections_open", "Connections to the store", f64::from(*open));
     state("store_connections_idle", "Of these, idle", f64::from(*idle));
     state("store_connections_most", "Most connections that this process opens", f64::from(*most));
+    process(state);
     let mut text = String::new();
     encode(&mut text, &METRICS.registry)?;
     // Each registry ends its text; one end is enough.

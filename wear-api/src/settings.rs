@@ -14,6 +14,7 @@ use thiserror::Error;
 
 use crate::mail::{MailFault, MailSettings};
 use crate::service::DEFAULT_MEMORY_MIB;
+use crate::service::erasing::Keeping;
 use crate::store::{DEFAULT_CONNECTIONS, Patience, share_of};
 use crate::telemetry::LogFormat;
 use crate::webhook::AddressPolicy;
@@ -46,6 +47,14 @@ pub struct SettingsArgs {
     /// Seconds that one statement of a request may take [default: 10]
     #[arg(long, env = "WEAR_STATEMENT_SECONDS", value_name = "SECONDS")]
     pub statement_seconds: Option<u64>,
+
+    /// Don't bring the tables up to date at the start; with tables that are behind, end at once [default: false]
+    #[arg(long, env = "WEAR_NO_MIGRATE", num_args = 0..=1, default_missing_value = "true", value_name = "BOOL")]
+    pub no_migrate: Option<bool>,
+
+    /// Look through an SQLite file for damage before serving it, which takes a second a GB or so [default: false]
+    #[arg(long, env = "WEAR_CHECK_STORE", num_args = 0..=1, default_missing_value = "true", value_name = "BOOL")]
+    pub check_store: Option<bool>,
 
     /// Address to listen on; port 0 takes a free one [default: 127.0.0.1:8080]
     #[arg(long, env = "WEAR_LISTEN", value_name = "HOST:PORT")]
@@ -93,6 +102,16 @@ pub struct SettingsArgs {
     #[serde(default)]
     pub hook_networks: Vec<String>,
 
+    /// Networks of proxies whose X-Forwarded-For says from where a request comes; repeat for more [default: none]
+    #[arg(
+        long = "trusted-proxy",
+        env = "WEAR_TRUSTED_PROXIES",
+        value_delimiter = ',',
+        value_name = "NETWORK"
+    )]
+    #[serde(default)]
+    pub trusted_proxies: Vec<String>,
+
     /// Whether hooks may have http:// addresses, which anyone on the way can read [default: false]
     #[arg(long, env = "WEAR_HOOK_PLAIN_HTTP", num_args = 0..=1, default_missing_value = "true", value_name = "BOOL")]
     pub hook_plain_http: Option<bool>,
@@ -112,6 +131,18 @@ pub struct SettingsArgs {
     /// Where people reach the service, for links in e-mails: `https://wear.bikes.example`
     #[arg(long, env = "WEAR_PUBLIC_URL", value_name = "URL")]
     pub public_url: Option<String>,
+
+    /// Days that entries of the audit list are kept [default: for ever]
+    #[arg(long, env = "WEAR_KEEP_AUDIT_DAYS", value_name = "DAYS")]
+    pub keep_audit_days: Option<u64>,
+
+    /// Days that forecasts are kept, of which the track record looks at those of two years [default: for ever]
+    #[arg(long, env = "WEAR_KEEP_FORECAST_DAYS", value_name = "DAYS")]
+    pub keep_forecast_days: Option<u64>,
+
+    /// Days that bench plans are kept which promise nothing any more [default: for ever]
+    #[arg(long, env = "WEAR_KEEP_PLAN_DAYS", value_name = "DAYS")]
+    pub keep_plan_days: Option<u64>,
 
     /// Seconds that open requests get to finish when the service stops [default: 20]
     #[arg(long, env = "WEAR_STOP_SECONDS", value_name = "SECONDS")]
@@ -173,6 +204,10 @@ pub struct Settings {
     pub workshop_connections: u32,
     /// How long requests wait for what others hold.
     pub patience: Patience,
+    /// Whether the tables are brought up to date at the start.
+    pub migrate: bool,
+    /// Whether an SQLite file is looked through for damage at the start.
+    pub check_store: bool,
     /// Address to listen on.
     pub listen: SocketAddr,
     /// Address of the metrics.
@@ -193,12 +228,16 @@ pub struct Settings {
     pub import_piece_within: Duration,
     /// Origins whose web pages may call the service.
     pub allow_origins: Vec<String>,
+    /// Networks of proxies that are believed.
+    pub trusted_proxies: Vec<IpNet>,
     /// What hooks may reach.
     pub hook_addresses: AddressPolicy,
     /// Time that a hook's receiver gets to answer.
     pub hook_within: Duration,
     /// How e-mail is sent; none when it isn't.
     pub mail: Option<MailSettings>,
+    /// How long things are kept.
+    pub keeping: Keeping,
     /// Time that open requests get to finish when the service stops.
     pub stop_within: Duration,
 }
@@ -227,6 +266,14 @@ pub enum SettingsError {
         /// Why.
         cause: std::io::Error,
     },
+    /// Variables of the environment that look like settings and are none.
+    #[error("the environment has {} that no setting has; allowed: {allowed}", .named.join(", "))]
+    UnknownVariables {
+        /// Their names.
+        named: Vec<String>,
+        /// Those of the settings.
+        allowed: String,
+    },
     /// The settings file isn't TOML with known names.
     #[error("settings file {file}: {cause}", file = .file.display())]
     Malformed {
@@ -238,6 +285,36 @@ pub enum SettingsError {
     /// Some settings are wrong: all of them are listed.
     #[error("settings:{}", .0.iter().map(|problem| format!("\n  {problem}")).collect::<String>())]
     Illegal(Vec<SettingProblem>),
+}
+
+/// The track record looks at the forecasts of 24 months, and at what came in the month after the last of them.
+const FEWEST_FORECAST_DAYS: u64 = 760;
+
+/// A hundred years: more is for ever.
+const MOST_DAYS: u64 = 36_500;
+
+/// Where the variables of all settings begin.
+const VARIABLES: &str = "WEAR_";
+
+/// Names the program to scripts and tests that run it.
+const PROGRAM_VARIABLE: &str = "WEAR_API_PROGRAM";
+
+/// Refuses variables that begin as a setting's does and are no setting's: a slip in one would go unnoticed.
+///
+/// # Errors
+/// [`SettingsError::UnknownVariables`].
+pub fn know_all_variables(given: impl Iterator<Item = String>) -> Result<(), SettingsError> {
+    let command = SettingsArgs::augment_args(clap::Command::new("settings"));
+    let known: Vec<&str> =
+        command.get_arguments().filter_map(|setting| setting.get_env()?.to_str()).collect();
+    let is_known = |name: &str| name == PROGRAM_VARIABLE || known.contains(&name);
+    let mut named: Vec<String> =
+        given.filter(|name| name.starts_with(VARIABLES) && !is_known(name)).collect();
+    if named.is_empty() {
+        return Ok(());
+    }
+    named.sort();
+    Err(SettingsError::UnknownVariables { named, allowed: known.join(", ") })
 }
 
 impl SettingsArgs {
@@ -275,6 +352,8 @@ impl SettingsArgs {
             workshop_connections: self.workshop_connections.or(from_file.workshop_connections),
             lock_seconds: self.lock_seconds.or(from_file.lock_seconds),
             statement_seconds: self.statement_seconds.or(from_file.statement_seconds),
+            no_migrate: self.no_migrate.or(from_file.no_migrate),
+            check_store: self.check_store.or(from_file.check_store),
             listen: self.listen.or(from_file.listen),
             metrics_listen: self.metrics_listen.or(from_file.metrics_listen),
             log_format: self.log_format.or(from_file.log_format),
@@ -294,11 +373,19 @@ impl SettingsArgs {
             } else {
                 self.hook_networks
             },
+            trusted_proxies: if self.trusted_proxies.is_empty() {
+                from_file.trusted_proxies
+            } else {
+                self.trusted_proxies
+            },
             hook_plain_http: self.hook_plain_http.or(from_file.hook_plain_http),
             hook_seconds: self.hook_seconds.or(from_file.hook_seconds),
             smtp_url: self.smtp_url.or(from_file.smtp_url),
             mail_from: self.mail_from.or(from_file.mail_from),
             public_url: self.public_url.or(from_file.public_url),
+            keep_audit_days: self.keep_audit_days.or(from_file.keep_audit_days),
+            keep_forecast_days: self.keep_forecast_days.or(from_file.keep_forecast_days),
+            keep_plan_days: self.keep_plan_days.or(from_file.keep_plan_days),
             stop_seconds: self.stop_seconds.or(from_file.stop_seconds),
         })
     }
@@ -384,6 +471,15 @@ impl SettingsArgs {
         whole("import-mib", import_mib, 1..=65_536);
         let import_seconds = args.import_seconds.unwrap_or(60);
         whole("import-seconds", import_seconds, 1..=3_600);
+        let mut days = |name, days: Option<u64>, fewest| {
+            days.inspect(|days| whole(name, *days, fewest..=MOST_DAYS))
+                .and_then(|days| chrono::Duration::try_days(i64::try_from(days).ok()?))
+        };
+        let keeping = Keeping {
+            audit: days("keep-audit-days", args.keep_audit_days, 1),
+            forecasts: days("keep-forecast-days", args.keep_forecast_days, FEWEST_FORECAST_DAYS),
+            plans: days("keep-plan-days", args.keep_plan_days, 1),
+        };
         for origin in &args.allow_origins {
             let bare = origin.strip_prefix("https://").or_else(|| origin.strip_prefix("http://"));
             if bare.is_none_or(|host| host.is_empty() || host.contains(['/', '*', ' '])) {
@@ -394,17 +490,22 @@ impl SettingsArgs {
                 });
             }
         }
-        let mut networks = Vec::new();
-        for network in &args.hook_networks {
-            match network.parse::<IpNet>() {
-                Ok(network) => networks.push(network),
-                Err(_) => problems.push(SettingProblem {
-                    name: "hook-network",
-                    message: format!("is {network:?}"),
-                    allowed: "an address and a prefix, such as 10.1.0.0/16 or fd00::/8".into(),
-                }),
+        let mut networks_of = |name, given: &[String]| {
+            let mut networks = Vec::new();
+            for network in given {
+                match network.parse::<IpNet>() {
+                    Ok(network) => networks.push(network),
+                    Err(_) => problems.push(SettingProblem {
+                        name,
+                        message: format!("is {network:?}"),
+                        allowed: "an address and a prefix, such as 10.1.0.0/16 or fd00::/8".into(),
+                    }),
+                }
             }
-        }
+            networks
+        };
+        let networks = networks_of("hook-network", &args.hook_networks);
+        let trusted_proxies = networks_of("trusted-proxy", &args.trusted_proxies);
         let mail = match (&args.smtp_url, &args.mail_from, &args.public_url) {
             (None, ..) => None,
             (Some(smtp_url), from, public_url) => {
@@ -424,6 +525,8 @@ impl SettingsArgs {
                     lock: Duration::from_secs(lock_seconds),
                     statement: Duration::from_secs(statement_seconds),
                 },
+                migrate: !args.no_migrate.unwrap_or(false),
+                check_store: args.check_store.unwrap_or(false),
                 listen,
                 metrics_listen,
                 log_format: args.log_format.unwrap_or_default(),
@@ -434,9 +537,11 @@ impl SettingsArgs {
                 import_bytes: import_mib << 20,
                 import_piece_within: Duration::from_secs(import_seconds),
                 allow_origins: args.allow_origins,
+                trusted_proxies,
                 hook_addresses: AddressPolicy { plain_http: args.hook_plain_http.unwrap_or(false), networks },
                 hook_within: Duration::from_secs(hook_seconds),
                 mail,
+                keeping,
                 stop_within: Duration::from_secs(stop_seconds),
             }),
             _ => Err(SettingsError::Illegal(problems)),
@@ -514,6 +619,16 @@ mod tests {
             let error = args(smtp_url, public_url).check().expect_err(name).to_string();
             assert!(error.contains(&format!("\n  {name} ")) && !error.contains("hunter2"), "{error}");
         }
+    }
+
+    #[test]
+    fn a_variable_that_no_setting_has_is_refused() {
+        let given = |names: &[&str]| know_all_variables(names.iter().map(|name| (*name).to_owned()));
+        assert!(given(&["WEAR_LISTEN", "WEAR_SETTINGS", "WEAR_API_PROGRAM", "HOME", "WEARY"]).is_ok());
+        let wrong =
+            given(&["WEAR_LISTENS", "WEAR_LISTEN", "WEAR_DATABASE"]).expect_err("two slips").to_string();
+        assert!(wrong.starts_with("the environment has WEAR_DATABASE, WEAR_LISTENS that"), "{wrong}");
+        assert!(wrong.contains("WEAR_DATABASE_URL, "), "{wrong}");
     }
 
     #[test]

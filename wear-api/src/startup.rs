@@ -1,6 +1,5 @@
 //! Puts the service together and runs it until it is told to stop.
 
-use std::error::Error as _;
 use std::net::SocketAddr;
 use std::time::Duration;
 
@@ -17,8 +16,9 @@ use crate::domain::TokenId;
 use crate::mail::{MailFault, Mailer};
 use crate::service::{Memory, Services};
 use crate::settings::Settings;
-use crate::store::{Store, StoreError};
+use crate::store::{Standing, Store, StoreError};
 use crate::web::api::SendsMail;
+use crate::web::client::TrustedProxies;
 use crate::web::conventions::{Addresses, every_request};
 use crate::web::download::ExportPlaces;
 use crate::web::metrics_page::metrics_page;
@@ -44,8 +44,14 @@ pub struct Application {
 #[non_exhaustive]
 pub enum StartupError {
     /// The store can't be opened or its tables can't be brought up to date.
-    #[error("database: {0}{cause}", cause = .0.source().map(|cause| format!(": {cause}")).unwrap_or_default())]
+    #[error("database: {0}")]
     Store(#[from] StoreError),
+    /// The tables are older than this program, and it was told to leave them.
+    #[error("database: its tables are behind this program; `wear-api migrate` brings them up to date")]
+    NotMigrated,
+    /// The database's file is damaged.
+    #[error("database: its file is damaged, as the log says; restore a backup")]
+    Damaged,
     /// The address can't be listened on.
     #[error("cannot listen on {address}: {cause}")]
     Listen {
@@ -100,14 +106,28 @@ impl Application {
     pub async fn build(settings: Settings, clock: Clock) -> Result<Self, StartupError> {
         let store = Store::connect(settings.database_url.expose(), settings.connections).await?;
         let store = store.with_patience(settings.patience).with_share(settings.workshop_connections);
-        store.migrate().await?;
+        if settings.check_store && !store.is_sound().await? {
+            return Err(StartupError::Damaged);
+        }
+        if settings.migrate {
+            store.migrate().await?;
+        } else {
+            match store.standing().await {
+                Ok(Standing::Fit) => {}
+                Ok(Standing::Ahead) => return Err(StoreError::NewerTables.into()),
+                // Where there are no tables at all, the store knows none to look at.
+                Ok(Standing::Behind) | Err(StoreError::Defect(_)) => return Err(StartupError::NotMigrated),
+                Err(other) => return Err(other.into()),
+            }
+        }
         if !store.is_walled().await? {
             tracing::warn!(
                 "the database role is a superuser or may bypass row-level security: the second wall between \
                  workshops is down; connect as a role without these rights"
             );
         }
-        let services = Services::new(store, clock).with_memory(Memory::of(settings.memory_mib));
+        let services = Services { keeping: settings.keeping, ..Services::new(store, clock) };
+        let services = services.with_memory(Memory::of(settings.memory_mib));
         Self::over(services, &settings, PagesOpenAs::default())
     }
 
@@ -125,6 +145,7 @@ impl Application {
         let hook_addresses = web::Data::new(settings.hook_addresses.clone());
         let limiter = web::Data::new(RateLimiter::<TokenId>::new(settings.requests_per_minute));
         let guesses = web::Data::new(Guesses::default());
+        let proxies = web::Data::new(TrustedProxies::of(settings.trusted_proxies.clone()));
         let in_flight = web::Data::new(once::InFlight::default());
         let limits = web::Data::new(UploadLimits::of(settings));
         let places = web::Data::new(ExportPlaces::among(settings.connections));
@@ -140,6 +161,7 @@ impl Application {
                 .app_data(limiter.clone())
                 .app_data(open.clone())
                 .app_data(guesses.clone())
+                .app_data(proxies.clone())
                 .app_data(in_flight.clone())
                 .app_data(limits.clone())
                 .app_data(places.clone())

@@ -17,6 +17,21 @@ pub enum LogFormat {
     Json,
 }
 
+/// An error and what brought it about, as the log tells it: each cause that isn't told yet after a colon.
+#[must_use]
+pub fn with_causes(error: &dyn std::error::Error) -> String {
+    let mut told = error.to_string();
+    let mut cause = error.source();
+    while let Some(deeper) = cause {
+        let text = deeper.to_string();
+        if !told.contains(&text) {
+            told = format!("{told}: {text}");
+        }
+        cause = deeper.source();
+    }
+    told
+}
+
 /// Starts logging for the process. A second call changes nothing.
 ///
 /// # Errors

@@ -2,6 +2,7 @@
 
 mod database;
 mod demo;
+mod erase;
 mod estimate;
 mod export;
 mod import;
@@ -15,6 +16,8 @@ mod token;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+
+use crate::telemetry::with_causes;
 
 /// Tells people who keep bicycle drivetrains running when each chain has to come off.
 #[derive(Debug, Parser)]
@@ -40,6 +43,8 @@ enum Command {
     Import(import::Import),
     /// Bring the database's tables up to date
     Migrate(migrate::Migrate),
+    /// Erase a workshop, or the rides of one of its riders, for good
+    Erase(erase::Erase),
     /// Plan a bench: a problem as JSON from standard input, a plan as JSON to standard output
     Plan,
     /// Ask the service on this machine whether it is ready; 0 when it is
@@ -61,6 +66,7 @@ impl CommandLine {
             Command::Import(command) => command.run(),
             Command::Migrate(command) => command.run(),
             Command::Ready(command) => command.run(),
+            Command::Erase(command) => command.run(),
             Command::Plan => match plan::run(std::io::stdin().lock(), std::io::stdout().lock()) {
                 Ok(()) => Ok(ExitCode::SUCCESS),
                 Err(error) => {
@@ -71,7 +77,7 @@ impl CommandLine {
             Command::Openapi => openapi::run(),
         };
         ended.unwrap_or_else(|error| {
-            eprintln!("{error}");
+            eprintln!("{}", with_causes(error.as_ref()));
             ExitCode::FAILURE
         })
     }

@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::Ended;
 use crate::clock::Clock;
-use crate::settings::SettingsArgs;
+use crate::settings::{SettingsArgs, know_all_variables};
 use crate::startup::Application;
 use crate::telemetry;
 
@@ -18,6 +18,8 @@ pub(super) struct Serve {
 
 impl Serve {
     pub(super) fn run(self) -> Ended {
+        let names = std::env::vars_os().filter_map(|(name, _)| name.into_string().ok());
+        know_all_variables(names)?;
         let settings = self.settings.check()?;
         telemetry::start(settings.log_format, &settings.log_filter)?;
         actix_web::rt::System::new().block_on(async {

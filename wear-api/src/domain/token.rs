@@ -42,11 +42,10 @@ impl TokenSecret {
         self.0.iter().fold(PREFIX.to_owned(), |text, byte| text + &format!("{byte:02x}"))
     }
 
-    /// Another secret made of this one for a purpose: whoever knows it can't find this one. 64 hexadecimal digits.
+    /// Another secret made of this one for a purpose: whoever knows it can't find this one.
     #[must_use]
-    pub fn derived(&self, purpose: &str) -> String {
-        let digest = Sha256::new().chain_update(self.0).chain_update(purpose.as_bytes()).finalize();
-        digest.iter().fold(String::new(), |text, byte| text + &format!("{byte:02x}"))
+    pub fn derived(&self, purpose: &str) -> [u8; 32] {
+        Sha256::new().chain_update(self.0).chain_update(purpose.as_bytes()).finalize().into()
     }
 
     /// What is kept of it.

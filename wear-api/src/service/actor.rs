@@ -4,6 +4,7 @@ use crate::clock::Clock;
 use crate::domain::{Reach, Role, Timestamp, TokenId, WorkshopId};
 use crate::store::{Store, View};
 
+use super::erasing::Keeping;
 use super::known_tokens::KnownTokens;
 use super::known_words::KnownWords;
 use super::{Background, Memory, Turns};
@@ -46,6 +47,8 @@ pub struct Services {
     pub known_tokens: KnownTokens,
     /// Words of workshops that were looked up a moment ago.
     pub known_words: KnownWords,
+    /// How long things are kept.
+    pub keeping: Keeping,
     /// Threads for what nobody waits for.
     pub background: Background,
     /// Memory for what large requests need.
@@ -63,6 +66,7 @@ impl Services {
             clock,
             known_tokens: KnownTokens::default(),
             known_words: KnownWords::default(),
+            keeping: Keeping::default(),
             background: Background::new(),
             memory: Memory::default(),
             turns: Turns::default(),

@@ -11,8 +11,8 @@ use wear_core::fleet::multipliers::{ContextExposure, MultiplierFit};
 use wear_core::fleet::{Days as ReadOn, Drift, LearnedTools, ReadWith};
 
 use super::{
-    Actor, ServiceError, Services, UnitOfWork, WorkshopChange, cassettes_learned, changes, record_keeping,
-    usual_years,
+    Actor, ServiceError, Services, UnitOfWork, WorkshopChange, cassettes_learned, changes, erasing,
+    record_keeping, usual_years,
 };
 use crate::domain::{
     ChainLevel, ClaimedJob, Finished, FleetRate, GroupKilometres, GroupName, GroupYear, JobKind,
@@ -211,7 +211,8 @@ pub async fn learn(services: &Services, claimed: &ClaimedJob) -> Result<(), Serv
     tx.mark_all_bikes(now).await?;
     tx.enqueue(&record_keeping::job(now)).await?;
     tx.commit().await?;
-    changes::purge(services, claimed.workshop_id, now).await
+    changes::purge(services, claimed.workshop_id, now).await?;
+    erasing::old(services, claimed.workshop_id, now).await
 }
 
 /// What a night taught.

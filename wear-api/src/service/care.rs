@@ -1,11 +1,12 @@
 //! Care of drivetrains.
 
+use serde_json::Value;
 use wear_core::bike::Warning;
 
 use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, lubricants, odometer, read_of_bike};
 use crate::domain::{
     BikeId, Care, CareId, CareKind, EnteredWith, LubricantId, Note, OdometerTotal, Once, Outlook, Page,
-    PageRequest, Timestamp, Voiding,
+    PageRequest, StatementId, Timestamp, Voiding,
 };
 use crate::store::{StoreError, Tx};
 
@@ -43,13 +44,31 @@ pub async fn post(
         lubricants::check(change.tx, id, (enter.kind, enter.done_at)).await?;
     }
     let (done_at, shown) = (enter.done_at, enter.odometer.is_some());
-    let stored = save(change.tx, bike_id, enter, change.now).await?;
+    let Saved { care: stored, statement, lubricant_named } =
+        save(change.tx, bike_id, enter, change.now).await?;
+    if lubricant_named {
+        let (Once::New(care) | Once::Again(care)) = &stored;
+        let subject = format!("/care/{}", care.id);
+        change.record("care.name_lubricant", &subject).await?;
+    }
     if stored.is_new() {
         change.tx.reach_back(bike_id, done_at).await?;
     }
-    let outlook = change.end("care.create", "").await?;
+    let entered = (stored.is_new(), statement);
+    let outlook = change.end_entered(entered, "care.create", "", Value::Null).await?;
     let notices = if shown { odometer::notices(&outlook, done_at) } else { Vec::new() };
     Ok((stored, notices))
+}
+
+/// Care that was stored, and what came with it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Saved {
+    /// The care.
+    pub care: Once<Care>,
+    /// The odometer statement that came with it.
+    pub statement: Option<Once<StatementId>>,
+    /// Whether care that was there already got another lubricant.
+    pub lubricant_named: bool,
 }
 
 /// Stores care in the caller's transaction, with what the odometer showed.
@@ -61,24 +80,25 @@ pub async fn save(
     bike_id: BikeId,
     enter: EnterCare,
     now: Timestamp,
-) -> Result<Once<Care>, StoreError> {
+) -> Result<Saved, StoreError> {
     let EnterCare { kind, done_at, note, odometer, lubricant_id } = enter;
     let care = Care { id: CareId::generate(), bike_id, kind, done_at, note, voided: None, lubricant_id };
+    let mut lubricant_named = false;
     let stored = match tx.insert_care(&care).await? {
         Once::New(_) => Once::New(care),
         // It may have been voided since: sent again, it stays so.
         Once::Again(id) => {
             if let Some(lubricant) = lubricant_id {
-                tx.name_lubricant(bike_id, id, lubricant).await?;
+                lubricant_named = tx.name_lubricant(bike_id, id, lubricant).await?;
             }
             Once::Again(tx.care_event(bike_id, id).await?)
         }
     };
     let (Once::New(care) | Once::Again(care)) = &stored;
-    if let Some(total) = odometer.filter(|_| care.voided.is_none()) {
-        odometer::save_with(tx, bike_id, (EnteredWith::Care(care.id), done_at), total, now).await?;
-    }
-    Ok(stored)
+    let with = (EnteredWith::Care(care.id), done_at);
+    let shown = odometer.filter(|_| care.voided.is_none());
+    let statement = odometer::save_shown(tx, bike_id, with, shown, now).await?;
+    Ok(Saved { care: stored, statement, lubricant_named })
 }
 
 /// A page of a bike's care, newest first.

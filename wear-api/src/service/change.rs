@@ -1,7 +1,7 @@
 //! A change of a workshop's records or of a bike's history, as every use case that makes one begins and ends it.
 
 use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, lock_bike, outlook, record, record_with};
-use crate::domain::{Bike, BikeId, Invalid, Outlook, Timestamp, TokenId, Workshop};
+use crate::domain::{Bike, BikeId, Invalid, Once, Outlook, StatementId, Timestamp, TokenId, Workshop};
 use crate::store::Tx;
 
 /// A change of a workshop's records, in the caller's unit of work.
@@ -122,7 +122,28 @@ impl<'work> BikeChange<'work> {
         self.end_with(action, subject, serde_json::Value::Null).await
     }
 
-    /// The same, with more to say of the change.
+    /// Ends the entering of an event. One that was there already isn't written down a second time; what else came with
+    /// it is, where it is new.
+    ///
+    /// # Errors
+    /// [`ServiceError::Unavailable`], [`ServiceError::Interrupted`].
+    pub async fn end_entered(
+        &mut self,
+        (is_new, statement): (bool, Option<Once<StatementId>>),
+        action: &'static str,
+        subject: &str,
+        detail: serde_json::Value,
+    ) -> Result<Outlook, ServiceError> {
+        if is_new {
+            return self.end_with(action, subject, detail).await;
+        }
+        if let Some(Once::New(id)) = statement {
+            self.record("odometer.create", &format!("/odometer/{id}")).await?;
+        }
+        Ok(outlook::refresh(self.tx, &self.workshop, &self.bike, self.now).await?)
+    }
+
+    /// The same as [`Self::end`], with more to say of the change.
     ///
     /// # Errors
     /// [`ServiceError::Unavailable`], [`ServiceError::Interrupted`].

@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use super::{Actor, ServiceError, Services};
+use super::{Actor, ServiceError, Services, record};
 use crate::domain::{
     Bike, BikeId, BikeKindId, Care, Currency, Entry, Fitting, Geometry, Label, LubricantId, Money,
     OdometerStatement, Part, PartModel, PartModelId, ReadWith, Reading, Ride, Swap, Telling, ToolId, Voiding,
@@ -52,6 +52,10 @@ impl Exporter {
         kind: TableKind,
         separator: Separator,
     ) -> Result<Self, ServiceError> {
+        // Who takes a whole table out is written down before any of it goes.
+        let mut written = services.store.begin_write(actor).await?;
+        record(&mut written, actor, services.now(), "export", format!("exports/{kind}")).await?;
+        written.commit().await?;
         let mut tx = services.store.begin_read(actor).await?;
         let names_bike = kind.names_bike() || kind == TableKind::Parts;
         let bikes = if names_bike { tx.all_bikes().await? } else { Vec::new() };

@@ -4,6 +4,7 @@ use chrono::Duration;
 
 use super::{ServiceError, Services, calibration, hooks, record_keeping, scoring};
 use crate::domain::{Claim, ClaimedJob, JobKind};
+use crate::telemetry::with_causes;
 
 /// What one look for work takes of a kind of job.
 struct Portion {
@@ -83,7 +84,7 @@ async fn run_those(services: &Services, these: impl Fn(&Portion) -> bool) -> Res
             // One by one, only the job that it was has to wait.
             for job in together {
                 let Err(error) = run(services, std::slice::from_ref(job)).await else { continue };
-                tracing::error!(job = %job.id, kind = job.kind.as_str(), attempts = job.attempts, error = %error, "job failed");
+                tracing::error!(job = %job.id, kind = job.kind.as_str(), attempts = job.attempts, error = with_causes(&error), "job failed");
                 let doubled = 1_i32 << u32::try_from(job.attempts.clamp(1, 10) - 1).unwrap_or(0);
                 let pause = (FIRST_PAUSE * doubled).min(Duration::hours(1));
                 let mut tx = services.store.begin_write(job.workshop_id).await?;

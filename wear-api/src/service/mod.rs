@@ -4,7 +4,6 @@
 mod actor;
 mod background;
 mod change;
-pub mod changes;
 mod conflict;
 mod error;
 
@@ -19,11 +18,14 @@ pub mod calendar;
 pub mod calibration;
 pub mod care;
 mod cassettes_learned;
+pub mod changes;
+pub mod clock_steps;
 pub mod coming_year;
 mod days;
 pub mod declared_use;
 pub mod deliveries;
 pub mod digests;
+pub mod erasing;
 pub mod exports;
 pub mod external_ids;
 mod fit_check;

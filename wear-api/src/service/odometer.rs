@@ -1,5 +1,6 @@
 //! What bikes' counters showed.
 
+use serde_json::Value;
 use wear_core::Moment;
 use wear_core::bike::Warning;
 
@@ -42,7 +43,8 @@ pub async fn post(
         Once::New(statement) | Once::Again(statement) => statement.id,
     };
     change.tx.reach_back(bike_id, read_at).await?;
-    let outlook = change.end("odometer.create", &format!("/odometer/{id}")).await?;
+    let (is_new, subject) = (stored.is_new(), format!("/odometer/{id}"));
+    let outlook = change.end_entered((is_new, None), "odometer.create", &subject, Value::Null).await?;
     Ok((stored, outlook))
 }
 
@@ -67,6 +69,23 @@ pub(super) async fn save_with(
         voided: None,
     };
     tx.insert_statement(&statement).await
+}
+
+/// The same where the counter may not have been looked at.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when there is no such bike.
+pub(super) async fn save_shown(
+    tx: &mut Tx,
+    bike_id: BikeId,
+    with: (EnteredWith, Timestamp),
+    shown: Option<OdometerTotal>,
+    now: Timestamp,
+) -> Result<Option<Once<StatementId>>, StoreError> {
+    match shown {
+        Some(total) => save_with(tx, bike_id, with, total, now).await.map(Some),
+        None => Ok(None),
+    }
 }
 
 /// What doesn't fit about the counter as it was read at `at`: it was a new one, or rides exceed it.

@@ -1,5 +1,7 @@
 //! Readings.
 
+use serde_json::Value;
+
 use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, odometer, read_of_bike};
 use crate::domain::{
     BikeId, EnteredWith, Field, Fitting, Invalid, Measured, NewReading, Note, OdometerTotal, Once, Outlook,
@@ -27,11 +29,10 @@ pub async fn post(
     let read = (measured.measurement().instrument(), taken_at);
     let with = change.read_with(read, with, "/tool_id").await?;
     let stored = save(change.tx, bike_id, taken_at, (measured, with)).await?;
-    if let Some(total) = shown {
-        let with = EnteredWith::Reading(id_of(&stored));
-        odometer::save_with(change.tx, bike_id, (with, taken_at), total, change.now).await?;
-    }
-    let outlook = change.end("reading.create", &format!("/readings/{}", id_of(&stored))).await?;
+    let with = (EnteredWith::Reading(id_of(&stored)), taken_at);
+    let statement = odometer::save_shown(change.tx, bike_id, with, shown, change.now).await?;
+    let (entered, subject) = ((stored.is_new(), statement), format!("/readings/{}", id_of(&stored)));
+    let outlook = change.end_entered(entered, "reading.create", &subject, Value::Null).await?;
     Ok((stored, outlook))
 }
 

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use super::rides::{RideIds, RideSaid, audit_moves, counted, with_load};
-use super::{ServiceError, Services, UnitOfWork, starts};
+use super::{Actor, ServiceError, Services, UnitOfWork, record_with, starts};
 use crate::domain::{
     Bike, BikeId, ExternalId, Field, FieldError, FieldErrors, Invalid, NewRide, Ride, RideId, RideIdentity,
     RideOutcome, RideSpan, RideWarning, Timestamp,
@@ -95,12 +95,35 @@ pub async fn post(
         told_again.extend(stored.told_again);
         outcome.taken.extend(places.into_iter().zip(stored.outcomes));
     }
+    audit(tx, actor, now, &outcome).await?;
     outcome.taken.sort_by_key(|(place, _)| *place);
     outcome.failed.sort_by_key(|(place, _)| *place);
     outcome.warnings.extend(told_twice(&outcome.taken, told_again));
     outcome.warnings.extend(overlaps(&outcome.taken));
     outcome.warnings.sort_by_key(|(place, _)| *place);
     Ok(outcome)
+}
+
+/// Writes down that rides were sent, and what became of them; a batch that changed nothing isn't told.
+async fn audit(
+    tx: &mut Tx,
+    actor: &Actor,
+    now: Timestamp,
+    outcome: &BatchOutcome,
+) -> Result<(), ServiceError> {
+    let count = |is: fn(&RideOutcome) -> bool| outcome.taken.iter().filter(|(_, taken)| is(taken)).count();
+    let new = count(|taken| matches!(taken, RideOutcome::Inserted(_)));
+    let replaced = count(|taken| matches!(taken, RideOutcome::Replaced { .. }));
+    if new + replaced > 0 {
+        let detail = serde_json::json!({
+            "new": new,
+            "replaced": replaced,
+            "unchanged": outcome.taken.len() - new - replaced,
+            "failed": outcome.failed.len(),
+        });
+        record_with(tx, actor, now, "ride.batch", "rides".to_owned(), detail).await?;
+    }
+    Ok(())
 }
 
 /// The bikes that a batch names.

@@ -75,6 +75,17 @@ pub async fn post(
     let ride = NewRide { moved_from, ..with_load(said, &bike) };
     let stored = tx.record_rides(std::slice::from_ref(&ride), now).await?;
     audit_moves(tx, actor, now, std::slice::from_ref(&ride), &stored).await?;
+    let written = match &stored.outcomes[..] {
+        [RideOutcome::Inserted(new)] => Some(("ride.create", new, serde_json::Value::Null)),
+        [RideOutcome::Replaced { old, new }] => {
+            Some(("ride.replace", new, serde_json::json!({"from": told(old), "to": told(new)})))
+        }
+        _ => None,
+    };
+    if let Some((action, ride, detail)) = written {
+        let subject = format!("bikes/{}/rides/{}", ride.bike_id, ride.id);
+        record_with(tx, actor, now, action, subject, detail).await?;
+    }
     starts::after_rides(tx, &HashMap::new(), &stored.outcomes).await?;
     stored.outcomes.into_iter().next().ok_or_else(|| {
         ServiceError::Internal(StoreError::Corrupt {

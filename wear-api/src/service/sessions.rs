@@ -1,8 +1,9 @@
 //! Sessions of the pages: signed in with a token, over after a time, ended by signing out.
 
 use chrono::Duration;
+use serde_json::json;
 
-use super::{Actor, ServiceError, Services, record};
+use super::{Actor, ServiceError, Services, clock_steps, record, record_with};
 use crate::domain::{NewSession, Session, SessionId, Timestamp, TokenSecret};
 
 /// How long a session lasts without being used (A): a working day.
@@ -14,7 +15,8 @@ const LONGEST: Duration = Duration::days(14);
 /// A session in steady use costs one write in so long.
 const USE_NOTED_EVERY: Duration = Duration::minutes(5);
 
-fn over(now: Timestamp) -> (Timestamp, Timestamp) {
+/// Sessions that began by the first instant, or were last used by the second, are over.
+pub(super) fn over(now: Timestamp) -> (Timestamp, Timestamp) {
     (now.plus(-LONGEST), now.plus(-IDLE))
 }
 
@@ -39,6 +41,35 @@ pub async fn begin(services: &Services, actor: &Actor) -> Result<TokenSecret, Se
     Ok(secret)
 }
 
+/// Writes down that a token was shown which doesn't open the pages: one that is bound, whose holder is `bound`, or one that
+/// was revoked. A token that no workshop ever had is nobody's to hear of.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn refuse(
+    services: &Services,
+    secret: Option<&TokenSecret>,
+    bound: Option<&Actor>,
+) -> Result<(), ServiceError> {
+    let (actor, why) = match (bound, secret) {
+        (Some(actor), _) => (*actor, "bound"),
+        (None, Some(secret)) => {
+            let found = {
+                let mut tx = services.store.begin_system_read().await?;
+                tx.find_revoked_token(&secret.hash()).await?
+            };
+            let Some((workshop_id, token_id)) = found else { return Ok(()) };
+            (Actor { token_id: Some(token_id), ..Actor::program(workshop_id) }, "revoked")
+        }
+        (None, None) => return Ok(()),
+    };
+    let Some(token_id) = actor.token_id else { return Ok(()) };
+    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let (subject, detail) = (format!("tokens/{token_id}"), json!({"why": why}));
+    record_with(&mut tx, &actor, services.now(), "session.refuse", subject, detail).await?;
+    Ok(tx.commit().await?)
+}
+
 /// The session that a secret opens, while it lasts.
 ///
 /// # Errors
@@ -48,7 +79,7 @@ pub async fn find(services: &Services, secret: &TokenSecret) -> Result<Option<Se
     let (begun, seen) = over(now);
     let found = {
         let mut tx = services.store.begin_system_read().await?;
-        tx.find_session(&secret.hash(), begun, seen).await?
+        tx.find_session(&secret.hash(), begun, seen, clock_steps::credible(now)).await?
     };
     let Some(session) = found else { return Ok(None) };
     if session.last_seen_at < now.plus(-USE_NOTED_EVERY) {

@@ -9,7 +9,7 @@ use super::{
 use crate::domain::{
     BikeId, Checklist, EnteredWith, Field, Fitting, FittingStart, Form, Invalid, Measured, NewReading,
     NewSwap, Note, OdometerTotal, Once, Page, PageRequest, PartModelId, Place, Position, ReadWith, ReadingId,
-    Swap, SwapId, SwapReason, Taken, Timestamp,
+    StatementId, Swap, SwapId, SwapReason, Taken, Timestamp,
 };
 use crate::store::Tx;
 
@@ -47,6 +47,8 @@ pub struct Entered {
     pub shelf: Taken,
     /// What doesn't fit about the odometer.
     pub notices: Vec<Warning>,
+    /// The odometer statement that came with it.
+    pub statement: Option<Once<StatementId>>,
 }
 
 /// Enters a swap and takes its part off the shelf. The same place at the same instant is the same swap.
@@ -72,7 +74,9 @@ pub async fn post(
     let id = match &entered.swap {
         Once::New(swap) | Once::Again(swap) => swap.facts.id,
     };
-    let outlook = change.end_with("swap.create", &format!("/swaps/{id}"), mismatch.detail()).await?;
+    let stored = (entered.swap.is_new(), entered.statement);
+    let outlook =
+        change.end_entered(stored, "swap.create", &format!("/swaps/{id}"), mismatch.detail()).await?;
     if shown {
         entered.notices = odometer::notices(&outlook, swapped_at);
     }
@@ -111,11 +115,10 @@ pub async fn save(
         return Err(ServiceError::field("/reason", cause));
     }
     if let Some(swap) = tx.swap_at(bike_id, place, position, swapped_at).await? {
-        if let Some(total) = odometer {
-            odometer::save_with(tx, bike_id, (EnteredWith::Swap(swap.facts.id), swapped_at), total, now)
-                .await?;
-        }
-        return Ok(Entered { swap: Once::Again(swap), shelf: Taken::NotCounted, notices: Vec::new() });
+        let with = (EnteredWith::Swap(swap.facts.id), swapped_at);
+        let statement = odometer::save_shown(tx, bike_id, with, odometer, now).await?;
+        let (swap, shelf) = (Once::Again(swap), Taken::NotCounted);
+        return Ok(Entered { swap, shelf, notices: Vec::new(), statement });
     }
     if let Some(model_id) = model_id
         && stock::place_of(tx, model_id, "/part_model_id").await? != place
@@ -200,10 +203,9 @@ pub async fn save(
     let id = match tx.insert_swap(&swap).await? {
         Once::New(id) | Once::Again(id) => id,
     };
-    if let Some(total) = odometer {
-        odometer::save_with(tx, bike_id, (EnteredWith::Swap(id), swapped_at), total, now).await?;
-    }
-    Ok(Entered { swap: Once::New(tx.swap(bike_id, id).await?), shelf, notices: Vec::new() })
+    let with = (EnteredWith::Swap(id), swapped_at);
+    let statement = odometer::save_shown(tx, bike_id, with, odometer, now).await?;
+    Ok(Entered { swap: Once::New(tx.swap(bike_id, id).await?), shelf, notices: Vec::new(), statement })
 }
 
 /// Whether it matters why a part came off that place.

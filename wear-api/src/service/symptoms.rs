@@ -1,5 +1,6 @@
 //! What riders report: evidence where the model has a likelihood, and where to look for the cause.
 
+use serde_json::Value;
 use wear_core::drivetrain::symptom::{KnownOfBike, Lead, Symptom, leads};
 
 use super::{Actor, BikeChange, ServiceError, Services, UnitOfWork, read_of_bike};
@@ -67,7 +68,8 @@ pub async fn post(
         Once::New(id) | Once::Again(id) => *id,
     };
     let report = change.tx.report(bike_id, id).await?;
-    let outlook = change.end("symptom.create", &format!("/symptoms/{id}")).await?;
+    let (is_new, subject) = (stored.is_new(), format!("/symptoms/{id}"));
+    let outlook = change.end_entered((is_new, None), "symptom.create", &subject, Value::Null).await?;
     Ok(Heard {
         is_evidence: is_evidence(&report.facts),
         report: if stored.is_new() { Once::New(report) } else { Once::Again(report) },

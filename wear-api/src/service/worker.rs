@@ -8,6 +8,7 @@ use super::{ServiceError, Services, days};
 use crate::domain::{Bike, Claim, ClaimedBike, Finished, Timestamp, Workshop, WorkshopId};
 use crate::metrics;
 use crate::store::{StoreError, Tx};
+use crate::telemetry::with_causes;
 
 /// After this long another worker may take a bike over (A).
 const LEASE: Duration = Duration::seconds(30);
@@ -63,7 +64,7 @@ pub async fn refresh_some(services: &Services) -> Result<usize, ServiceError> {
         match end {
             Ok(ended) => ended?,
             // A defect; the group's leases end.
-            Err(error) => tracing::error!(error = %error, "outlooks of a group broke off"),
+            Err(error) => tracing::error!(error = with_causes(&error), "outlooks of a group broke off"),
         }
     }
     Ok(count)
@@ -159,7 +160,7 @@ async fn store(
 
 /// Lets a bike wait whose outlook was not computed or not stored.
 async fn pause(services: &Services, claimed: &ClaimedBike, error: &ServiceError) -> Result<(), ServiceError> {
-    tracing::error!(bike = %claimed.bike_id, attempts = claimed.attempts, error = %error, "outlook not refreshed");
+    tracing::error!(bike = %claimed.bike_id, attempts = claimed.attempts, error = with_causes(&error), "outlook not refreshed");
     let doubled = 1_i32 << u32::try_from(claimed.attempts.clamp(0, 10)).unwrap_or(0);
     let mut tx = services.store.begin_write(claimed.workshop_id).await?;
     tx.pause_bike(claimed, services.now().plus(FIRST_PAUSE * doubled)).await?;

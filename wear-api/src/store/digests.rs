@@ -41,7 +41,7 @@ statements! {
         update digests set last_error = $3 where workshop_id = $1 and digest_id = $2";
     DONE = "
         update digests set last_on = $3, last_at = $4, last_outcome = $5
-        where workshop_id = $1 and digest_id = $2 and (last_on is null or last_on < $3)";
+        where workshop_id = $1 and digest_id = $2 and (last_on is null or last_on < $3 or last_at > $4)";
     UNSUBSCRIBE = "
         update digests set unsubscribed_at = $3, next_at = null, next_on = null, revision = revision + 1
         where workshop_id = $1 and digest_id = $2 and unsubscribed_at is null
@@ -50,6 +50,7 @@ statements! {
         delete from digests where workshop_id = $1 and digest_id = $2 and revision = $3
         returning digest_id";
     FIND = "select workshop_id, digest_id from digests where secret = $1";
+    LATER = "select workshop_id, digest_id from digests where next_at > $1";
 }
 
 #[derive(sqlx::FromRow)]
@@ -275,6 +276,17 @@ impl Tx {
 }
 
 impl SystemTx {
+    /// Digests of any workshop whose next message is planned later than an instant.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn digests_after(&mut self, at: Timestamp) -> Result<Vec<(WorkshopId, DigestId)>, StoreError> {
+        let found: Vec<(Uuid, Uuid)> =
+            on!(self.connection, |conn| sqlx::query_as(LATER).bind(at.micros()).fetch_all(conn).await)?;
+        let known = |(workshop, digest)| (WorkshopId::from_uuid(workshop), DigestId::from_uuid(digest));
+        Ok(found.into_iter().map(known).collect())
+    }
+
     /// The digest that a link stops; none when it opens nothing.
     ///
     /// # Errors

@@ -43,6 +43,18 @@ pub enum StoreError {
     /// The store refused a statement of ours: a fault in this program.
     #[error("the store refused a statement")]
     Defect(#[source] sqlx::Error),
+    /// The address leaves it to a server on another machine whether the connection is encrypted.
+    #[error(
+        "the connection to {host} may travel in plain: leave sslmode out for verify-full, or say verify-ca, require or \
+         disable"
+    )]
+    MaybePlain {
+        /// The server.
+        host: String,
+    },
+    /// The tables belong to a newer program, and one of its migrations broke what this one needs.
+    #[error("the tables belong to a newer version of this program, beside which it can't work")]
+    NewerTables,
     /// The tables can't be brought up to date.
     #[error("the tables can't be brought up to date")]
     Migration(#[source] sqlx::migrate::MigrateError),

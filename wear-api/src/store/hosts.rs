@@ -10,6 +10,7 @@ use sqlx::postgres::PgConnectOptions;
 use sqlx::{ConnectOptions, Connection, PgPool};
 
 use super::StoreError;
+use super::secured::secured;
 
 /// Between looks at where the primary is (A).
 const LOOK_EVERY: Duration = Duration::from_millis(500);
@@ -22,12 +23,12 @@ pub(super) const IS_REPLICA: &str = "select pg_is_in_recovery()";
 /// How to connect to each host that an address names, in its order.
 ///
 /// # Errors
-/// [`StoreError::Defect`] when one is no address.
+/// [`StoreError::Defect`] when one is no address, [`StoreError::MaybePlain`] when one may be connected to in plain.
 pub(super) fn hosts_of(
     url: &str,
     prepare: impl Fn(PgConnectOptions) -> PgConnectOptions,
 ) -> Result<Vec<PgConnectOptions>, StoreError> {
-    addresses(url).iter().map(|one| Ok(prepare(PgConnectOptions::from_str(one)?))).collect()
+    addresses(url).iter().map(|one| Ok(prepare(secured(one, PgConnectOptions::from_str(one)?)?))).collect()
 }
 
 /// One address for each host.

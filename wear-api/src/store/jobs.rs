@@ -44,6 +44,7 @@ statements! {
                 order by j.workshop_id limit 1), place + 1
             from turns where turns.workshop_id is not null and place < $3)
         select workshop_id from turns where workshop_id is not null";
+    PULL = "update jobs set due_at = $2 where kind = $1 and due_at > $3";
     PAUSE = "
         update jobs set due_at = $4, last_error = $5
         where workshop_id = $1 and job_id = $2 and attempts = $3";
@@ -162,6 +163,25 @@ impl SystemTx {
             oldest_job_seconds: seconds(job_since),
             begun,
         })
+    }
+
+    /// Makes jobs of a kind due at `now` that are due later than `furthest`; how many.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`], [`StoreError::Interrupted`].
+    pub async fn pull_jobs(
+        &mut self,
+        kind: JobKind,
+        now: Timestamp,
+        furthest: Timestamp,
+    ) -> Result<u64, StoreError> {
+        Ok(on!(self.connection, |conn| sqlx::query(PULL)
+            .bind(kind.as_str())
+            .bind(now.micros())
+            .bind(furthest.micros())
+            .execute(conn)
+            .await
+            .map(|done| done.rows_affected()))?)
     }
 
     /// Claims jobs of one kind that are due: workshops take turns, beginning after the one whose turn was last. Commit before

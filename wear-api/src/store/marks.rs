@@ -40,6 +40,10 @@ statements! {
     CLEAR_ANY = "delete from outlook_marks where workshop_id = $1 and bike_id = $2";
     IS_MARKED = "
         select cast(count(*) as bigint) from outlook_marks where workshop_id = $1 and bike_id = $2";
+    PULL = "
+        update outlook_marks set
+            due_at = $1, marked_at = case when marked_at > $2 then cast($1 as bigint) else marked_at end
+        where due_at > $2 and (attempts = 0 or due_at > $3)";
     BACKLOG = "select cast(count(*) as bigint), min(marked_at) from outlook_marks";
     WAITING = "
         with recursive turns (workshop_id, place) as (
@@ -274,6 +278,26 @@ impl SystemTx {
                 return Ok(waiting);
             }
         }
+    }
+
+    /// Makes bikes due at `now` that were marked later than `credible`, or are to be tried again later than `furthest`; how
+    /// many.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`], [`StoreError::Interrupted`].
+    pub async fn pull_marks(
+        &mut self,
+        now: Timestamp,
+        credible: Timestamp,
+        furthest: Timestamp,
+    ) -> Result<u64, StoreError> {
+        Ok(on!(self.connection, |conn| sqlx::query(PULL)
+            .bind(now.micros())
+            .bind(credible.micros())
+            .bind(furthest.micros())
+            .execute(conn)
+            .await
+            .map(|done| done.rows_affected()))?)
     }
 
     /// How many bikes wait, and since when the first of them does.

@@ -28,6 +28,7 @@ mod connection;
 mod declared_use;
 mod deliveries;
 mod digests;
+mod erasing;
 mod error;
 mod fittings;
 mod fleet_rates;
@@ -44,6 +45,7 @@ mod links;
 mod lubricants;
 mod many;
 mod marks;
+mod migrating;
 mod needs;
 mod odometer;
 mod on_bike;
@@ -60,7 +62,9 @@ mod ride_log;
 mod ride_tellings;
 mod riders;
 mod rides;
+mod secured;
 mod sessions;
+mod sqlite_file;
 mod starts;
 mod stock;
 mod swaps;
@@ -74,26 +78,25 @@ mod wear_effects;
 mod workshops;
 
 use std::str::FromStr;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
-use sqlx::migrate::Migrator;
 use sqlx::postgres::PgPoolOptions;
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
 use sqlx::{Connection as _, PgPool, SqlitePool};
 
 use crate::domain::{Reach, WorkshopId};
+use crate::metrics;
 use connection::{Connection, Limit, execute, on, row, row_if_any, rows, statements, value, value_if_any};
 use patience::{ACQUIRED_WITHIN, Share, Shares, Silence, Writing};
 
 pub use alerts::FleetTopic;
+pub use erasing::Before;
 pub use error::{Busy, StoreError};
+pub use migrating::Standing;
 pub use patience::Patience;
 pub use ride_log::Recorded;
 pub use stock::NewStock;
 pub use turns::Turn;
-
-static POSTGRES: Migrator = sqlx::migrate!("../migrations/postgres");
-static SQLITE: Migrator = sqlx::migrate!("../migrations/sqlite");
 
 /// Connections of one process to Postgres, where none are given.
 pub const DEFAULT_CONNECTIONS: u32 = 16;
@@ -125,7 +128,6 @@ const SEE_WORKSHOP_BY_KEY: &str = "select set_config('wear.workshop', $1, true),
 const SEE_ALL: &str = "select set_config('wear.scope', 'all', true),
     set_config('lock_timeout', $1, true), set_config('statement_timeout', $2, true)";
 const SEE_ONE: &str = "select set_config('wear.scope', 'one', true), set_config('wear.workshop', $1, true)";
-const VERSION: &str = "select cast(max(version) as bigint) from _sqlx_migrations where success";
 
 const WALLED: &str =
     "select not (rolsuper or rolbypassrls) from pg_catalog.pg_roles where rolname = current_user";
@@ -233,22 +235,6 @@ impl Store {
         }
     }
 
-    /// Brings the tables up to date, under a lock: of several processes one does it and the others wait.
-    ///
-    /// # Errors
-    /// [`StoreError::Migration`], [`StoreError::Unavailable`].
-    pub async fn migrate(&self) -> Result<(), StoreError> {
-        match &self.pools {
-            Pools::Postgres { pool, .. } => POSTGRES.run(pool).await?,
-            Pools::Sqlite { writer, .. } => {
-                let mut transaction = writer.begin_with(BEGIN_WRITE_SQLITE).await?;
-                SQLITE.run(&mut *transaction).await?;
-                transaction.commit().await?;
-            }
-        }
-        Ok(())
-    }
-
     /// Whether row-level security binds the role that this process connects as; SQLite has no roles.
     ///
     /// # Errors
@@ -258,21 +244,6 @@ impl Store {
             Pools::Postgres { pool, .. } => Ok(sqlx::query_scalar(WALLED).fetch_one(pool).await?),
             Pools::Sqlite { .. } => Ok(true),
         }
-    }
-
-    /// Whether the store answers and its tables are up to date.
-    ///
-    /// # Errors
-    /// [`StoreError::Unavailable`]; [`StoreError::Defect`] when there are no tables at all.
-    pub async fn is_ready(&self) -> Result<bool, StoreError> {
-        let (version, newest): (Option<i64>, _) = match &self.pools {
-            Pools::Postgres { health, silence, .. } => {
-                let asked = sqlx::query_scalar(VERSION).fetch_one(health);
-                (silence.broken_within(READY_WITHIN, asked).await?, &POSTGRES)
-            }
-            Pools::Sqlite { health, .. } => (sqlx::query_scalar(VERSION).fetch_one(health).await?, &SQLITE),
-        };
-        Ok(version == newest.iter().map(|migration| migration.version).max())
     }
 
     /// Begins to read one workshop's data, all as of one instant.
@@ -373,6 +344,13 @@ impl Store {
     }
 
     async fn connection(&self, work: Work) -> Result<Connection, StoreError> {
+        let began = Instant::now();
+        let connection = self.connection_once_there_is_room(work).await;
+        metrics::store_wait(if work == Work::Read { "read" } else { "write" }, began.elapsed());
+        connection
+    }
+
+    async fn connection_once_there_is_room(&self, work: Work) -> Result<Connection, StoreError> {
         Ok(match (&self.pools, work) {
             (Pools::Postgres { pool, silence, .. }, work) => {
                 let limit = Limit { within: self.patience.of_this_side(), silence: silence.clone() };
@@ -409,8 +387,18 @@ const WRITER_CACHE: &str = "-16384";
 /// Pages that SQLite's log grows by before they are copied home: a batch of rides fits (A).
 const LOG_PAGES: &str = "4000";
 
+/// Size to which SQLite's log is cut after it was copied home, bytes: what a large import left doesn't stay (A).
+const LOG_BYTES: &str = "67108864";
+
+/// Rows of an index that SQLite looks at to choose its plans (as its manual suggests for `optimize`).
+const ROWS_LOOKED_AT: u32 = 400;
+
 async fn connect_sqlite(url: &str) -> Result<Pools, StoreError> {
-    let options = SqliteConnectOptions::from_str(url)?
+    let options = SqliteConnectOptions::from_str(url)?;
+    if ![":memory:", "mode="].iter().any(|other| url.contains(other)) {
+        sqlite_file::keep_from_others(options.get_filename());
+    }
+    let options = options
         .create_if_missing(true)
         .journal_mode(SqliteJournalMode::Wal)
         // What was acknowledged outlives a power cut.
@@ -427,7 +415,12 @@ async fn connect_sqlite(url: &str) -> Result<Pools, StoreError> {
         .acquire_timeout(ACQUIRED_WITHIN)
         .before_acquire(|connection, _| Box::pin(std::future::ready(Ok(!connection.is_in_transaction()))))
         .connect_with(
-            options.clone().pragma("cache_size", WRITER_CACHE).pragma("wal_autocheckpoint", LOG_PAGES),
+            options
+                .clone()
+                .pragma("cache_size", WRITER_CACHE)
+                .pragma("wal_autocheckpoint", LOG_PAGES)
+                .pragma("journal_size_limit", LOG_BYTES)
+                .optimize_on_close(true, ROWS_LOOKED_AT),
         )
         .await?;
     let writing = Writing::default();
@@ -600,6 +593,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("chain_levels", chain_levels::STATEMENTS),
         ("chain_records", chain_records::STATEMENTS),
         ("changes", changes::STATEMENTS),
+        ("erasing", erasing::STATEMENTS),
         ("fittings", fittings::STATEMENTS),
         ("fleet_rates", fleet_rates::STATEMENTS),
         ("group_kilometres", group_kilometres::STATEMENTS),
@@ -693,8 +687,16 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("store.SEE_ONE", SEE_ONE, Engine::Postgres),
         ("store.WALLED", WALLED, Engine::Postgres),
         ("hosts.IS_REPLICA", hosts::IS_REPLICA, Engine::Postgres),
+        ("migrating.LOCK", migrating::LOCK, Engine::Postgres),
+        ("migrating.DATABASE", migrating::DATABASE, Engine::Postgres),
+        ("migrating.HAS_TABLES", migrating::HAS_TABLES, Engine::Postgres),
+        ("migrating.IS_READ_ONLY", migrating::IS_READ_ONLY, Engine::Postgres),
+        ("sqlite_file.QUICK_CHECK", sqlite_file::QUICK_CHECK, Engine::Sqlite),
+        ("sqlite_file.OPTIMIZE", sqlite_file::OPTIMIZE, Engine::Sqlite),
+        ("sqlite_file.COPY_LOG_HOME", sqlite_file::COPY_LOG_HOME, Engine::Sqlite),
+        ("migrating.HAS_TABLES_SQLITE", migrating::HAS_TABLES_SQLITE, Engine::Sqlite),
     ];
-    let mut all = vec![("store.VERSION".to_owned(), VERSION, None)];
+    let mut all = vec![("migrating.VERSION".to_owned(), migrating::VERSION, None)];
     for (aggregate, listed) in shared {
         all.extend(listed.iter().map(|(name, sql)| (format!("{aggregate}.{name}"), *sql, None)));
     }

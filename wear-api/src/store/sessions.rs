@@ -16,7 +16,8 @@ statements! {
     FIND = "
         select s.workshop_id, s.session_id, s.token_id, t.role, s.created_at, s.last_seen_at
         from page_sessions s join tokens t on t.workshop_id = s.workshop_id and t.token_id = s.token_id
-        where s.hash = $1 and t.revoked_at is null and s.created_at > $2 and s.last_seen_at > $3";
+        where s.hash = $1 and t.revoked_at is null and s.created_at > $2 and s.last_seen_at > $3
+            and s.created_at <= $4 and s.last_seen_at <= $4";
     TOUCH = "
         update page_sessions set last_seen_at = $3
         where workshop_id = $1 and session_id = $2 and last_seen_at < $3";
@@ -52,8 +53,8 @@ impl TryFrom<Row> for Session {
 }
 
 impl SystemTx {
-    /// The session with this hash, of whatever workshop; none when it began by `begun`, was last used by `seen`, or
-    /// its token was revoked.
+    /// The session with this hash, of whatever workshop; none when it began by `begun`, was last used by `seen`, either
+    /// was later than `credible`, or its token was revoked.
     ///
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
@@ -62,11 +63,13 @@ impl SystemTx {
         hash: &TokenHash,
         begun: Timestamp,
         seen: Timestamp,
+        credible: Timestamp,
     ) -> Result<Option<Session>, StoreError> {
         let row: Option<Row> = on!(self.connection, |conn| sqlx::query_as(FIND)
             .bind(hash.as_bytes().as_slice())
             .bind(begun.micros())
             .bind(seen.micros())
+            .bind(credible.micros())
             .fetch_optional(conn)
             .await)?;
         row.map(Session::try_from).transpose()

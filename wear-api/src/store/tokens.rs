@@ -23,6 +23,7 @@ statements! {
     FIND = "
         select workshop_id, token_id, role, app_id, rider_id, label, created_at, last_used_at, revoked_at
         from tokens where hash = $1 and revoked_at is null";
+    FIND_REVOKED = "select workshop_id, token_id from tokens where hash = $1 and revoked_at is not null";
     LIST = "
         select workshop_id, token_id, role, app_id, rider_id, label, created_at, last_used_at, revoked_at
         from tokens where workshop_id = $1 and token_id > $2
@@ -86,6 +87,21 @@ impl TryFrom<Row> for Token {
 }
 
 impl SystemTx {
+    /// The token with this hash, of whatever workshop, when it was revoked.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn find_revoked_token(
+        &mut self,
+        hash: &TokenHash,
+    ) -> Result<Option<(WorkshopId, TokenId)>, StoreError> {
+        let found: Option<(Uuid, Uuid)> = on!(self.connection, |conn| sqlx::query_as(FIND_REVOKED)
+            .bind(hash.as_bytes().as_slice())
+            .fetch_optional(conn)
+            .await)?;
+        Ok(found.map(|(workshop, token)| (WorkshopId::from_uuid(workshop), TokenId::from_uuid(token))))
+    }
+
     /// The token with this hash, of whatever workshop; none when it was revoked.
     ///
     /// # Errors

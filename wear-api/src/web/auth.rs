@@ -69,6 +69,10 @@ pub struct Known {
     pub secret: TokenSecret,
 }
 
+/// Who a request turned out to come from, by token or by session, for the log.
+#[derive(Debug, Clone, Copy)]
+pub struct Acting(pub Actor);
+
 /// What the middleware found out about the sender.
 #[derive(Clone)]
 enum Sender {
@@ -138,6 +142,9 @@ pub async fn identify(
     let standing = standing(&request, &sender);
     if standing.is_some_and(|standing| standing.first) {
         note_use(&request, &sender);
+    }
+    if let Sender::Known(Known { actor, .. }) = &sender {
+        request.extensions_mut().insert(Acting(*actor));
     }
     request.extensions_mut().insert(sender);
     let mut answered = match standing {

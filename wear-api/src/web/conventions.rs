@@ -8,12 +8,13 @@ use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::http::header::{self, HeaderMap, HeaderName, HeaderValue};
 use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::Next;
-use actix_web::{Error, HttpRequest, HttpResponse, web};
+use actix_web::{Error, HttpMessage as _, HttpRequest, HttpResponse, web};
 use utoipa::openapi::OpenApi;
 
+use super::auth::Acting;
 use super::problem::{Kind, MEDIA_TYPE, Problem, allow_header};
 use super::unread::{Answering, Unread};
-use super::{figures, request_id, speech};
+use super::{client, figures, request_id, speech};
 use crate::domain::Language;
 use crate::metrics;
 
@@ -58,9 +59,12 @@ pub async fn every_request(
         Err(error) => error.as_response_error().status_code(),
     };
     let took = began.elapsed();
-    let route = addresses.as_ref().and_then(|addresses| addresses.pattern(&path));
-    metrics::request(known(&method), route.unwrap_or("other"), status.as_u16(), took);
-    log(&method, shown(&path), status, took, &id);
+    let route = addresses.as_ref().and_then(|addresses| addresses.pattern(&path)).map(str::to_owned);
+    // A page's address isn't documented, and has a pattern all the same.
+    let of_page = || answered.as_ref().ok().and_then(|answered| answered.request().match_pattern());
+    let route = route.or_else(of_page);
+    metrics::request(known(&method), route.as_deref().unwrap_or("other"), status.as_u16(), took);
+    log(&method, shown(&path), status, took, &id, answered.as_ref().ok().map(ServiceResponse::request));
     let mut answered = answered?;
     let headers = answered.headers_mut();
     if let Ok(id) = HeaderValue::from_str(&id) {
@@ -71,13 +75,23 @@ pub async fn every_request(
         figures::label(headers, are_exact);
     }
     headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
+    if !headers.contains_key(header::CONTENT_SECURITY_POLICY) && starts_as(headers, "text/html") {
+        let policy = if path.starts_with(DOCS) { DOCS_POLICY } else { NOTHING };
+        headers.insert(header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(policy));
+        headers.insert(header::X_FRAME_OPTIONS, HeaderValue::from_static("DENY"));
+        headers.insert(header::REFERRER_POLICY, HeaderValue::from_static("same-origin"));
+    }
     Ok(answered.map_body(|_, body| Answering::new(body, unread)))
 }
 
 /// Whether the answer may hold sentences.
 fn is_json(headers: &HeaderMap) -> bool {
-    let media = headers.get(header::CONTENT_TYPE).and_then(|value| value.to_str().ok()).unwrap_or_default();
-    media.starts_with("application/json") || media.starts_with(MEDIA_TYPE)
+    starts_as(headers, "application/json") || starts_as(headers, MEDIA_TYPE)
+}
+
+fn starts_as(headers: &HeaderMap, media: &str) -> bool {
+    let given = headers.get(header::CONTENT_TYPE).and_then(|value| value.to_str().ok());
+    given.is_some_and(|given| given.starts_with(media))
 }
 
 /// The method as a label: anyone can make up others.
@@ -87,6 +101,13 @@ fn known(method: &Method) -> &str {
         _ => "other",
     }
 }
+
+/// Where the interface's document is shown, by scripts of its own that set styles and hold their pictures.
+const DOCS: &str = "/docs/";
+const DOCS_POLICY: &str = "default-src 'none'; style-src 'self' 'unsafe-inline'; script-src 'self'; connect-src 'self'; img-src 'self' data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
+
+/// For what is no page of ours and says nothing itself.
+const NOTHING: &str = "default-src 'none'; frame-ancestors 'none'";
 
 /// Where the addresses of calendars begin; what follows is a secret.
 const CALENDARS: &str = "/v1/calendar/";
@@ -99,10 +120,21 @@ fn shown(path: &str) -> &str {
     [CALENDARS, UNSUBSCRIBE].into_iter().find(|begins| path.starts_with(begins)).unwrap_or(path)
 }
 
-fn log(method: &Method, path: &str, status: StatusCode, took: Duration, id: &str) {
+fn log(
+    method: &Method,
+    path: &str,
+    status: StatusCode,
+    took: Duration,
+    id: &str,
+    request: Option<&HttpRequest>,
+) {
     let milliseconds = took.as_secs_f64() * 1e3;
     let status = status.as_u16();
-    tracing::info!(%method, path, status, milliseconds, request_id = id, "request");
+    let client = request.and_then(client::address).map(tracing::field::display);
+    let acting = request.and_then(|request| request.extensions().get::<Acting>().copied());
+    let workshop = acting.map(|Acting(actor)| tracing::field::display(actor.workshop_id));
+    let token = acting.and_then(|Acting(actor)| actor.token_id).map(tracing::field::display);
+    tracing::info!(%method, path, status, milliseconds, request_id = id, client, workshop, token, "request");
 }
 
 /// Whether the sender takes JSON, where the address answers in JSON.

@@ -6,6 +6,7 @@ pub mod api;
 pub mod auth;
 pub mod body;
 pub mod change;
+pub mod client;
 pub mod conventions;
 pub mod copied;
 pub mod download;

@@ -13,6 +13,7 @@ use crate::domain::FieldErrors;
 use crate::input::{Place, WrongField};
 use crate::ride_file::{Fault, RideFileError};
 use crate::service::{Busy, ServiceError};
+use crate::telemetry::with_causes;
 use crate::transfer::TableMistake;
 
 macro_rules! kinds {
@@ -198,13 +199,13 @@ impl Problem {
 
     /// An error of ours: `cause` goes to the log, the client gets the request id.
     pub fn internal(cause: &dyn std::error::Error) -> Self {
-        tracing::error!(error = %chain(cause), request_id = request_id::current(), "request failed");
+        tracing::error!(error = %with_causes(cause), request_id = request_id::current(), "request failed");
         Self::new(Kind::Internal, "the request failed; quote the request id when you report it")
     }
 
     /// A store that doesn't answer: `cause` goes to the log.
     pub fn unavailable(cause: &dyn std::error::Error) -> Self {
-        tracing::error!(error = %chain(cause), request_id = request_id::current(), "store unavailable");
+        tracing::error!(error = %with_causes(cause), request_id = request_id::current(), "store unavailable");
         Self::new(Kind::Unavailable, "the database can't answer now").retry_after(5)
     }
 
@@ -310,17 +311,6 @@ fn listed(errors: &[WrongField]) -> String {
 /// A wrong field in the language of the answer, other than English.
 fn in_words(WrongField { place, message, allowed }: &WrongField) -> String {
     speech::words().problem_field(speech::place(place), message, allowed)
-}
-
-fn chain(error: &dyn std::error::Error) -> String {
-    let mut text = error.to_string();
-    let mut cause = error.source();
-    while let Some(deeper) = cause {
-        text.push_str(": ");
-        text.push_str(&deeper.to_string());
-        cause = deeper.source();
-    }
-    text
 }
 
 impl fmt::Display for Problem {

@@ -11,6 +11,7 @@ use crate::domain::{HookId, WorkshopId};
 use crate::metrics;
 use crate::service::Services;
 use crate::service::hooks::deliver::{self, ClaimedDelivery};
+use crate::telemetry::with_causes;
 use crate::webhook::Courier;
 
 /// Between looking again when there was some (A).
@@ -42,14 +43,14 @@ pub(super) async fn run(services: Services, courier: Courier, mut stop: watch::R
         if pruned.is_none_or(|at| at.elapsed() > PRUNE_EVERY) {
             pruned = Some(Instant::now());
             if let Err(error) = deliver::prune(&services).await {
-                tracing::error!(error = %error, "old deliveries are not forgotten");
+                tracing::error!(error = with_causes(&error), "old deliveries are not forgotten");
             }
         }
         let pause = match take(&services, &courier, &mut under_way, &mut busy).await {
             Ok(0) => IDLE,
             Ok(_) => BUSY,
             Err(error) => {
-                tracing::error!(error = %error, "deliveries can't be taken from the store");
+                tracing::error!(error = with_causes(&error), "deliveries can't be taken from the store");
                 TROUBLED
             }
         };
@@ -97,7 +98,7 @@ async fn take(
                 // The lease ends, and the message is tried again.
                 Err(error) => tracing::error!(
                     hook = hook_id.map(tracing::field::display),
-                    error = %error,
+                    error = with_causes(&error),
                     "delivery not written down"
                 ),
             }
@@ -142,7 +143,7 @@ impl Busy {
             }
             // A panic is a defect; whose delivery it was is lost with it, so counting starts afresh.
             Err(error) => {
-                tracing::error!(error = %error, "a delivery broke off");
+                tracing::error!(error = with_causes(&error), "a delivery broke off");
                 *self = Self::default();
             }
         }

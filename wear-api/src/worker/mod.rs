@@ -1,5 +1,6 @@
 //! The loops around the worker's use cases: trivial on purpose, as tests call the use cases.
 
+mod clock_steps;
 mod deliveries;
 mod keys;
 
@@ -10,6 +11,7 @@ use tokio::sync::watch;
 use crate::mail::Mailer;
 use crate::service::digests::send;
 use crate::service::{ServiceError, Services, jobs, worker};
+use crate::telemetry::with_causes;
 use crate::webhook::Courier;
 
 /// Between looking for work when there was none (A).
@@ -32,6 +34,7 @@ pub async fn run(services: Services, courier: Courier, mailer: Option<Mailer>, s
         poll("short jobs", stop.clone(), || jobs::run_short(&services)),
         poll("long jobs", stop.clone(), || jobs::run_long(&services)),
         digests,
+        clock_steps::run(services.clone(), stop.clone()),
         keys::run(services.clone(), stop.clone()),
         deliveries::run(services.clone(), courier, stop.clone())
     );
@@ -48,7 +51,7 @@ async fn poll<Round: Future<Output = Result<usize, ServiceError>>>(
             Ok(0) => IDLE,
             Ok(_) => Duration::ZERO,
             Err(error) => {
-                tracing::error!(what, error = %error, "the worker could not reach the store");
+                tracing::error!(what, error = with_causes(&error), "the worker could not reach the store");
                 TROUBLED
             }
         };

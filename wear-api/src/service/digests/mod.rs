@@ -8,9 +8,9 @@ use chrono_tz::Tz;
 use super::{Actor, Conflict, ServiceError, Services, UnitOfWork, WorkshopChange};
 use crate::domain::{
     Digest, DigestDays, DigestDue, DigestFacts, DigestHour, DigestId, DigestSecret, EmailAddress, GroupName,
-    Language, Page, PageRequest,
+    Language, Page, PageRequest, WorkshopId,
 };
-use crate::store::Tx;
+use crate::store::{StoreError, Tx};
 use send::DigestJob;
 
 /// Most digests of a workshop (A).
@@ -135,6 +135,32 @@ pub async fn change(
     change.record("digest.change", format!("digests/{id}")).await?;
     digest.revision += 1;
     Ok(digest)
+}
+
+/// Plans a digest's next message as of now, where it was planned by a clock that was ahead; whether it was.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub(super) async fn plan_anew(
+    services: &Services,
+    workshop_id: WorkshopId,
+    id: DigestId,
+) -> Result<bool, ServiceError> {
+    let now = services.now();
+    let mut tx = services.store.begin_write(workshop_id).await?;
+    let digest = match tx.digest(id).await {
+        Ok(digest) => digest,
+        Err(StoreError::NotFound) => return Ok(false),
+        Err(other) => return Err(other.into()),
+    };
+    let zone = tx.workshop().await?.settings.time_zone;
+    let Some(next) = digest.facts.next(now, zone) else { return Ok(false) };
+    let planned = tx.plan_digest(id, Some(next), 0, digest.last_error.as_deref()).await?;
+    if planned {
+        DigestJob::of(id, next).enqueue(&mut tx, now).await?;
+    }
+    tx.commit().await?;
+    Ok(planned)
 }
 
 /// The first message whose date isn't done with: a later hour of the same day brings no second one.

@@ -16,6 +16,7 @@ use crate::domain::{
 use crate::mail::digest::letter;
 use crate::mail::{LONGEST, Letter, Mailer, NotTaken};
 use crate::store::{StoreError, Tx};
+use crate::telemetry::with_causes;
 use crate::webhook::schedule;
 
 /// What a lease lasts beyond the longest attempt (A).
@@ -76,7 +77,7 @@ pub async fn send_some(services: &Services, mailer: &Mailer) -> Result<usize, Se
     for job in &claimed {
         if let Err(error) = send(services, mailer, job).await {
             // The lease ends, and the message is tried again.
-            tracing::error!(job = %job.id, error = %error, "digest not written down");
+            tracing::error!(job = %job.id, error = with_causes(&error), "digest not written down");
         }
     }
     Ok(claimed.len())
@@ -95,7 +96,7 @@ async fn send(services: &Services, mailer: &Mailer, job: &ClaimedJob) -> Result<
     let plan = match serde_json::from_value::<DigestJob>(job.payload.clone()) {
         Ok(known) => plan(services, mailer, job, &known).await?.map_or(Plan::Overtaken, |plan| plan),
         Err(error) => {
-            tracing::error!(job = %job.id, error = %error, "a digest's job can't be read");
+            tracing::error!(job = %job.id, error = with_causes(&error), "a digest's job can't be read");
             Plan::Overtaken
         }
     };

@@ -5,7 +5,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use crate::service::{Services, health};
+use crate::service::Services;
+use crate::service::health::{self, Readiness};
 use crate::web::problem::{Kind, Problem};
 
 /// Adds the operations.
@@ -45,19 +46,20 @@ async fn live() -> HttpResponse {
 
 /// Tell whether the service can answer
 ///
-/// Asks the database. Load balancers send requests only to services that are ready.
+/// Asks the database, and whether it takes changes. Load balancers send requests only to services that are ready.
 #[utoipa::path(
     operation_id = "get_ready",
     tag = "service",
     security(()),
-    responses((status = 200, description = "The database answers", body = Ready))
+    responses((status = 200, description = "The database answers and takes changes", body = Ready))
 )]
 #[get("/health/ready")]
 async fn ready(services: web::Data<Services>) -> Result<HttpResponse, Problem> {
-    if !health::is_ready(&services).await? {
-        return Err(
-            Problem::new(Kind::Unavailable, "the database's tables are not up to date").retry_after(5)
-        );
-    }
-    Ok(HttpResponse::Ok().json(Ready { status: "ready" }))
+    let why = match health::readiness(&services).await? {
+        Readiness::Ready => return Ok(HttpResponse::Ok().json(Ready { status: "ready" })),
+        Readiness::TablesBehind => "the database's tables are not up to date",
+        Readiness::TablesAhead => "the database's tables belong to a newer version of the service",
+        Readiness::ReadOnly => "the database takes no changes",
+    };
+    Err(Problem::new(Kind::Unavailable, why).retry_after(5))
 }

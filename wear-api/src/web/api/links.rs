@@ -17,6 +17,7 @@ use crate::web::answer;
 use crate::web::auth::{As, Mechanic};
 use crate::web::body::Json;
 use crate::web::change::Change;
+use crate::web::client;
 use crate::web::pagination::Listing;
 use crate::web::problem::{Kind, Problem};
 use crate::web::query::PageQuery;
@@ -253,7 +254,7 @@ async fn redeem_link(
     guesses: web::Data<Guesses>,
     body: Json<Redemption>,
 ) -> Result<HttpResponse, Problem> {
-    let (from, now) = (request.peer_addr().map(|peer| peer.ip()), Instant::now());
+    let (from, now) = (client::address(&request), Instant::now());
     if let Some(seconds) = from.and_then(|from| guesses.closed_for(from, now)) {
         let detail = "too many codes that aren't in force came from this address";
         return Err(Problem::new(Kind::TooManyRequests, detail).retry_after(seconds));

@@ -12,7 +12,9 @@ use super::frame::{Frame, Viewer};
 use super::{encoded, mannered};
 use crate::domain::FieldErrors;
 use crate::service::{Conflict, ServiceError};
+use crate::telemetry::with_causes;
 use crate::web::auth::App;
+use crate::web::request_id;
 
 /// Why a page can't be shown or a form not taken.
 #[derive(Debug, ThisError)]
@@ -66,12 +68,14 @@ impl From<ServiceError> for Failure {
             ServiceError::Conflict(conflict) => Self::Conflict(conflict),
             ServiceError::Stale => Self::Stale,
             ServiceError::Interrupted | ServiceError::Busy(_) | ServiceError::Crowded => Self::Unavailable,
-            ServiceError::Unavailable(cause) => {
-                tracing::warn!(%cause, "a page met an unavailable store");
+            ServiceError::Unavailable(_) => {
+                let (error, request_id) = (with_causes(&error), request_id::current());
+                tracing::error!(error, request_id, "store unavailable");
                 Self::Unavailable
             }
             other => {
-                tracing::error!(cause = ?other, "a page met a fault");
+                let (error, request_id) = (with_causes(&other), request_id::current());
+                tracing::error!(error, request_id, "request failed");
                 Self::Internal
             }
         }

@@ -60,14 +60,14 @@ impl<R: Needed + 'static> FromRequest for PostedFile<R> {
             let limits = request.app_data::<web::Data<UploadLimits>>().ok_or(Failure::Internal)?;
             // As slow as a table may come, for as many pieces as the largest form has; five minutes at most.
             let within = limits.piece_within.saturating_mul(24).min(LONGEST);
-            let read = tokio::time::timeout(within, read(form, &viewer.frame.csrf)).await;
+            let read = tokio::time::timeout(within, read(form, |given| viewer.proves(given))).await;
             Ok(Self { viewer, parts: read.map_err(|_| Failure::TooSlow)?? })
         })
     }
 }
 
 /// Reads the form. Its proof comes first: without it nothing else is read.
-async fn read(mut form: Multipart, csrf: &str) -> Result<Option<Parts>, Failure> {
+async fn read(mut form: Multipart, proves: impl Fn(&str) -> bool) -> Result<Option<Parts>, Failure> {
     let mut parts = Parts::default();
     let mut size = 0;
     while let Some(field) = form.next().await {
@@ -83,7 +83,7 @@ async fn read(mut form: Multipart, csrf: &str) -> Result<Option<Parts>, Failure>
                 return Err(Failure::Garbled);
             }
         }
-        if parts.0.is_empty() && (name != "csrf" || bytes != csrf.as_bytes()) {
+        if parts.0.is_empty() && (name != "csrf" || !std::str::from_utf8(&bytes).is_ok_and(&proves)) {
             return Err(Failure::Forged);
         }
         parts.0.insert(name, bytes);

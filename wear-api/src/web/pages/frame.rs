@@ -11,10 +11,11 @@ use actix_web::{FromRequest, HttpMessage as _, HttpRequest, web};
 use chrono::NaiveDate;
 
 use super::failure::Failure;
+use super::proof::Proof;
 use super::session::{self, PagesOpenAs, SignedIn};
 use crate::domain::{Language, Role, Workshop};
 use crate::service::{Actor, Services, workshops};
-use crate::web::auth::Needed;
+use crate::web::auth::{Acting, Needed};
 use crate::web::speech;
 use crate::web::waiting::{Bodies, GivenUp, READ_WITHIN};
 use crate::words::Words;
@@ -32,7 +33,7 @@ pub struct Frame {
     pub today: NaiveDate,
     /// Whether there is a session to be ended.
     pub signed_in: bool,
-    /// Proof that a form came from one of our pages.
+    /// Proof that a form came from one of our pages, under this page's mask; empty where there is none.
     pub csrf: String,
     /// What the viewer may do; none before signing in.
     pub role: Option<Role>,
@@ -57,7 +58,7 @@ impl Frame {
             workshop: String::new(),
             today: now.map(crate::domain::Timestamp::utc_date).unwrap_or_default(),
             signed_in: false,
-            csrf: session::open_csrf(request),
+            csrf: shown(session::open_proof(request).as_ref()),
             role: None,
             here: here(request),
         }
@@ -104,6 +105,7 @@ pub struct Viewer<R> {
     pub frame: Frame,
     /// The session, unless the pages are open.
     pub session: Option<crate::domain::Session>,
+    proof: Option<Proof>,
     role: PhantomData<R>,
 }
 
@@ -115,10 +117,11 @@ impl<R: Needed> Viewer<R> {
             None => {
                 let open = request.app_data::<web::Data<PagesOpenAs>>().and_then(|open| open.0);
                 let actor = open.ok_or_else(|| Failure::NotSignedIn { back: here(request) })?;
-                SignedIn { actor, session: None, csrf: session::open_csrf(request) }
+                SignedIn { actor, session: None, proof: session::open_proof(request) }
             }
         };
-        let SignedIn { actor, session, csrf } = seen;
+        let SignedIn { actor, session, proof } = seen;
+        request.extensions_mut().insert(Acting(actor));
         let workshop = workshops::get(services, &actor).await?;
         let words = Words::for_workshop(&workshop, chosen(request));
         let frame = Frame {
@@ -126,7 +129,7 @@ impl<R: Needed> Viewer<R> {
             workshop: workshop.settings.name.as_str().to_owned(),
             today: services.now().date_in(workshop.settings.time_zone),
             signed_in: session.is_some(),
-            csrf,
+            csrf: shown(proof.as_ref()),
             role: Some(actor.role),
             here: here(request),
         };
@@ -134,8 +137,17 @@ impl<R: Needed> Viewer<R> {
         if !actor.role.covers(R::ROLE) {
             return Err(Failure::NotAllowed);
         }
-        Ok(Self { actor, workshop, frame, session, role: PhantomData })
+        Ok(Self { actor, workshop, frame, session, proof, role: PhantomData })
     }
+
+    /// Whether a form from this viewer came from one of our pages.
+    pub(super) fn proves(&self, given: &str) -> bool {
+        self.proof.as_ref().is_some_and(|proof| proof.is(given))
+    }
+}
+
+fn shown(proof: Option<&Proof>) -> String {
+    proof.map(Proof::shown).unwrap_or_default()
 }
 
 impl<R: Needed + 'static> FromRequest for Viewer<R> {
@@ -232,7 +244,7 @@ impl<R: Needed + 'static> FromRequest for Posted<R> {
             let viewer = Viewer::<R>::of(&request).await?;
             let fields = form.await?;
             own_site(&request)?;
-            if fields.get("csrf") != viewer.frame.csrf {
+            if !viewer.proves(fields.get("csrf")) {
                 return Err(Failure::Forged);
             }
             Ok(Self { viewer, fields })

@@ -27,6 +27,7 @@ mod parts;
 mod plan_shown;
 mod plot;
 mod policy;
+mod proof;
 mod qr;
 mod riding;
 mod session;

@@ -7,6 +7,7 @@ use actix_web::cookie::time::Duration;
 use actix_web::cookie::{Cookie, SameSite};
 use actix_web::{HttpRequest, web};
 
+use super::proof::Proof;
 use crate::domain::{Language, Session, TokenSecret};
 use crate::service::{Actor, ServiceError, Services, sessions};
 
@@ -33,11 +34,8 @@ const CHOICE_KEPT: Duration = Duration::days(365);
 
 /// Proof of forms for those who need no session: only the demonstration's pages. Another one each time the program
 /// starts.
-static OPEN: LazyLock<String> = LazyLock::new(|| {
-    TokenSecret::generate()
-        .map(|secret| secret.derived(FORMS))
-        .unwrap_or_else(|_| uuid::Uuid::now_v7().to_string())
-});
+static OPEN: LazyLock<Option<Proof>> =
+    LazyLock::new(|| TokenSecret::generate().map(|secret| Proof::of(secret.derived(FORMS))).ok());
 
 /// Whose data the pages show to someone who hasn't signed in: only the demonstration has any.
 #[derive(Debug, Clone, Copy, Default)]
@@ -47,7 +45,7 @@ pub struct PagesOpenAs(pub Option<Actor>);
 pub(super) struct SignedIn {
     pub(super) actor: Actor,
     pub(super) session: Option<Session>,
-    pub(super) csrf: String,
+    pub(super) proof: Option<Proof>,
 }
 
 /// The session that the request's cookie opens.
@@ -61,14 +59,14 @@ pub(super) async fn seen(
     Ok(found.map(|session| SignedIn {
         actor: sessions::actor(&session),
         session: Some(session),
-        csrf: secret.derived(FORMS),
+        proof: Some(Proof::of(secret.derived(FORMS))),
     }))
 }
 
-/// Proof of forms where there is no session.
-pub(super) fn open_csrf(request: &HttpRequest) -> String {
+/// Proof of forms where there is no session; none where forms need one.
+pub(super) fn open_proof(request: &HttpRequest) -> Option<Proof> {
     let open = request.app_data::<web::Data<PagesOpenAs>>().is_some_and(|open| open.0.is_some());
-    if open { OPEN.clone() } else { String::new() }
+    OPEN.clone().filter(|_| open)
 }
 
 /// Whether the browser reached us encrypted.

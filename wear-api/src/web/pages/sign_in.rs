@@ -8,8 +8,10 @@ use super::failure::Failure;
 use super::frame::{Frame, Posted, PostedOutside};
 use super::{Answer, again, html, see, session};
 use crate::domain::{Language, TokenSecret};
-use crate::service::{Actor, Services, sessions, tokens};
+use crate::metrics;
+use crate::service::{Services, sessions, tokens};
 use crate::web::auth::App;
+use crate::web::client;
 
 #[derive(Template)]
 #[template(path = "sign_in.html")]
@@ -24,9 +26,12 @@ struct Query {
     back: Option<String>,
 }
 
-/// A path of our own to come back to; another site's address leads to the fleet.
+/// A path of our own to come back to; another site's address leads to the fleet. Browsers drop tabs and line breaks from
+/// addresses wherever they stand, and take a backslash for a slash.
 fn own_path(given: &str) -> String {
-    let own = given.starts_with('/') && !given.starts_with("//") && !given.contains(['\\', '\n', '\r']);
+    let own = given.starts_with('/')
+        && !given.starts_with("//")
+        && !given.contains(|c: char| c == '\\' || c.is_control() || c.is_whitespace());
     if own && !given.starts_with("/sign-") { given.to_owned() } else { "/fleet".to_owned() }
 }
 
@@ -43,22 +48,30 @@ pub(super) async fn sign_in(
     form: PostedOutside,
 ) -> Answer {
     let back = own_path(form.0.get("back"));
-    let holder = holder(&services, form.0.get("token")).await?;
+    let before = session::seen(&request, &services).await?.and_then(|seen| seen.session);
+    let secret = form.0.get("token").parse::<TokenSecret>().ok();
+    let holder = match &secret {
+        Some(secret) => tokens::authenticate(&services, &secret.hash()).await?,
+        None => None,
+    };
     // The pages show the whole workshop.
     let Some(actor) = holder.filter(|actor| !actor.reach.is_bound()) else {
+        metrics::sign_in_refused();
+        let (client, is_bound) = (client::address(&request).map(tracing::field::display), holder.is_some());
+        tracing::warn!(client, is_bound, "sign-in refused");
+        sessions::refuse(&services, secret.as_ref(), holder.as_ref()).await?;
         let f = Frame::outside(&request);
         let why = if holder.is_some() { f.sign_in_bound() } else { f.sign_in_refused() };
         return again(&SignIn { refused: Some(why), f, back });
     };
     let secret = sessions::begin(&services, &actor).await?;
+    // Its cookie is about to be overwritten: nobody could end it afterwards.
+    if let Some(before) = before {
+        sessions::end(&services, &before).await?;
+    }
     let mut answer = see(back);
     answer.add_cookie(&session::cookie(&request, &secret)).map_err(|_| Failure::Internal)?;
     Ok(answer)
-}
-
-async fn holder(services: &Services, token: &str) -> Result<Option<Actor>, Failure> {
-    let Ok(secret) = token.parse::<TokenSecret>() else { return Ok(None) };
-    Ok(tokens::authenticate(services, &secret.hash()).await?)
 }
 
 #[post("/sign-out")]
@@ -93,6 +106,11 @@ mod tests {
             ("https://else.example/", "/fleet"),
             ("//else.example/", "/fleet"),
             ("/\\else.example/", "/fleet"),
+            ("/\t/else.example/", "/fleet"),
+            ("/\n/else.example/", "/fleet"),
+            ("/\u{b}/else.example/", "/fleet"),
+            ("/ /else.example/", "/fleet"),
+            ("/bikes/1?x=a%09b", "/bikes/1?x=a%09b"),
             ("/sign-out", "/fleet"),
             ("", "/fleet"),
         ] {

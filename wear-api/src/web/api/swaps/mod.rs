@@ -318,7 +318,8 @@ async fn create_swap(
     body: Json<SwapBody>,
 ) -> Result<HttpResponse, Problem> {
     let enter = body.0.parse(services.now())?;
-    let Entered { swap, shelf, notices } = swaps::post(&services, &mut change, *bike_id, enter).await?;
+    let Entered { swap, shelf, notices, statement: _ } =
+        swaps::post(&services, &mut change, *bike_id, enter).await?;
     Ok(answer::entered(swap, |swap| EnteredDocument::of(swap, shelf, &notices)))
 }
 
