@@ -141,7 +141,9 @@ impl Words {
             (Some(Quantiles { p10, p50, .. }), on) if p50 >= 1.0 => {
                 let (left, least) = (self.about(p50), self.about(p10.max(0.0)));
                 match on.map(|on| on.p50) {
-                    Some(Some(day)) if p10 < 1.0 => self.bike_sentence_soon(left, self.date(day)),
+                    Some(Some(day)) if p10 < 1.0 => {
+                        self.bike_sentence_soon(left, self.date(day), self.chance(over))
+                    }
                     Some(Some(day)) => self.bike_sentence(left, self.date(day), least),
                     Some(None) => self.bike_sentence_far(left, least),
                     None if is_riding_unknown(outlook) => match outlook.basis.kilometres_from {
@@ -156,6 +158,27 @@ impl Words {
             }
             (None, _) if outlook.part_id.is_none() => self.bike_sentence_none(),
             (None, _) => self.bike_sentence_unridden(self.chance(over)),
+        }
+    }
+
+    /// Whether the sentence says how likely the chain is worn out already, so that nothing else has to.
+    pub fn says_over(outlook: &Outlook) -> bool {
+        match (outlook.reason, outlook.remaining_km) {
+            (
+                Reason::RecordInDoubt { .. }
+                | Reason::Contradiction
+                | Reason::CassetteUntried { .. }
+                | Reason::CassetteSkips { .. }
+                | Reason::AgeUnknown
+                | Reason::RidingUnknown { .. }
+                | Reason::ReadAtLimit { .. },
+                _,
+            ) => false,
+            (_, Some(Quantiles { p10, p50, .. })) if p50 >= 1.0 => {
+                p10 < 1.0 && outlook.limit_on().is_some_and(|on| on.p50.is_some())
+            }
+            (_, Some(_)) => true,
+            (_, None) => outlook.part_id.is_some(),
         }
     }
 

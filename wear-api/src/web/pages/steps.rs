@@ -1,5 +1,7 @@
 //! The steps of a safe swap as the pages show them.
 
+use std::collections::BTreeSet;
+
 use wear_core::drivetrain::procedure::{Deference, Step, SwapOf};
 
 use super::failure::Failure;
@@ -45,6 +47,28 @@ pub(super) async fn procedure_of(
         defer: said(words, &Deference::MakersAndRules),
         steps: steps.iter().map(|step| shown(words, step)).collect(),
     })
+}
+
+/// Steps that another kind of swap asks for besides those that are known by now, which it adds to.
+pub(super) async fn further_steps(
+    services: &Services,
+    actor: &Actor,
+    words: &Words,
+    (bike, swap): (&Bike, SwapOf),
+    known: &mut BTreeSet<&'static str>,
+) -> Result<Vec<StepShown>, Failure> {
+    let mut steps = procedure_of(services, actor, words, bike, swap).await?.steps;
+    steps.retain(|step| known.insert(step.id));
+    Ok(steps)
+}
+
+/// What a kind of swap is called.
+pub(super) fn kind_name(words: &Words, kind: SwapOf) -> String {
+    match kind {
+        SwapOf::Chain => words.steps_chain(),
+        SwapOf::Cassette => words.steps_cassette(),
+        SwapOf::Ring => words.steps_ring(),
+    }
 }
 
 /// Checks that nobody ticked.
