@@ -117,15 +117,10 @@ async fn a_plan_that_no_longer_fits_says_so_at_once(store: TestStore) {
     let fits = mechanic.get("/bench").await.1;
     assert!(!fits.contains("no longer fit"), "{fits}");
     // A chain less on the shelf.
-    let stock = server.get(&format!("/v1/stock/{}", worn.chain)).await.expect(200);
-    let tag = stock.header("etag").to_owned();
-    let path = format!("/v1/stock/{}", worn.chain);
-    let _counted = with_tag(server, Method::PATCH, &path, &tag, Some(json!({"count": 1}))).await.expect(200);
+    worn.count_again(&worn.chain, 1).await;
     let page = mechanic.get("/bench").await.1;
     assert!(page.contains("1 job no longer fits") && page.contains("No part for it by then: chain: Chain 8-speed."), "{page}");
-    let stock = server.get(&format!("/v1/stock/{}", worn.chain)).await.expect(200);
-    let tag = stock.header("etag").to_owned();
-    let _counted = with_tag(server, Method::PATCH, &path, &tag, Some(json!({"count": 2}))).await.expect(200);
+    worn.count_again(&worn.chain, 2).await;
     // One bike is away, the other's day is closed.
     let (label, date) = &days[0];
     let away = id_of(server, label).await;
@@ -139,6 +134,7 @@ async fn a_plan_that_no_longer_fits_says_so_at_once(store: TestStore) {
     assert!(page.contains("the day has 30"), "{page}");
     // A week later nothing of it was done.
     server.wait(Duration::days(8));
+    let mechanic = Visitor::of(server, Role::Mechanic, "en").await;
     let page = mechanic.get("/bench").await.1;
     assert!(page.contains("2 jobs no longer fit") && page.contains("Its day has passed and it isn"), "{page}");
 }

@@ -302,6 +302,7 @@ driver-wet = Nässe
 driver-care = Fahren ohne Pflege
 driver-spared = hat geschont
 bike-cassette = Kassette
+bike-cog = Ritzel
 bike-cassette-text = Sie verträgt noch etwa { $p50 ->
         [one] eine neue Kette
        *[other] { $p50 } neue Ketten
@@ -707,6 +708,7 @@ bench-takes = { $minutes ->
     }
 bench-done-on = erledigt { $when }
 bench-recorded = Eingetragen für Rad { $label }: { $parts } ersetzt.
+bench-stays-in = Das Rad bis dahin nicht ausgeben.
 bench-checks = Prüfungen vor der Ausgabe
 trouble-day-passed = Sein Tag ist vorbei, erledigt ist er nicht.
 trouble-bench-closed = Die Werkbank ist an seinem Tag geschlossen.

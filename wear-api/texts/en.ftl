@@ -389,6 +389,7 @@ driver-wet = wet
 driver-care = riding without care
 driver-spared = spared it
 bike-cassette = Cassette
+bike-cog = Cog
 # $p50 (Number), $p10, $p90
 bike-cassette-text = It will take about { $p50 ->
         [one] 1 more chain
@@ -900,6 +901,7 @@ bench-takes = { $minutes ->
 bench-done-on = done { $when }
 # $label, $parts
 bench-recorded = Recorded for bike { $label }: { $parts } replaced.
+bench-stays-in = Keep the bike in until it is done.
 bench-checks = Checks before it goes out
 trouble-day-passed = Its day has passed and it isn't done.
 trouble-bench-closed = The bench is closed on its day.

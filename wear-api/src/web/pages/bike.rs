@@ -56,6 +56,7 @@ struct BikePage {
     path: Option<String>,
     drivers: Vec<Driver>,
     driven: Option<String>,
+    single_cog: bool,
     cassette: Option<CassetteShown>,
     rings: Option<String>,
     warnings: Vec<String>,
@@ -225,6 +226,7 @@ async fn shown(
         driven: outlook.basis.fitted_at.filter(|_| outlook.basis.distance_km > 0.0).map(|_| {
             f.bike_drivers_text(f.ridden(outlook.basis.distance_km), f.ridden(outlook.basis.reference_km))
         }),
+        single_cog: bike.facts.drivetrain.cogs().len() == 1,
         cassette: cassette(&f, outlook),
         rings: rings(&f, outlook),
         warnings: f.warnings(outlook, !outlook.explanations.is_empty()),

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
+use wear_core::Reason;
 
 use super::frame::Frame;
 use super::plot;
@@ -69,6 +70,8 @@ pub(super) struct VisitShown {
     pub(super) done: Option<String>,
     /// Why it no longer fits.
     pub(super) troubles: Vec<String>,
+    /// Whether it may not be ridden until it is done.
+    pub(super) stays_in: bool,
     /// Why it has no day.
     pub(super) why: Vec<String>,
 }
@@ -97,7 +100,7 @@ pub(super) fn plan_shown(
                 0 => f.bench_nothing_due(),
                 bikes => f.bench_nothing_known(bikes),
             }
-        } else if result.is_optimal {
+        } else if result.is_optimal || money(result.cost_minor) == money(result.bound_minor) {
             f.bench_optimal(money(result.cost_minor))
         } else {
             f.bench_gap(money(result.cost_minor), money(result.bound_minor))
@@ -330,6 +333,15 @@ fn trouble(f: &Frame, trouble: &Trouble) -> String {
     }
 }
 
+/// Whether its chain is likely over the limit: it isn't ridden before it is swapped.
+fn is_over(visit: &Visit) -> bool {
+    let reason = visit.tasks.first().map(|task| &task.reason);
+    matches!(
+        reason,
+        Some(PlanReason::Outlook { reason: Reason::LikelyOver { .. } | Reason::RiskPassed { .. }, .. })
+    )
+}
+
 fn visit_shown(f: &Frame, visit: &Visit, standing: &Standing) -> VisitShown {
     let work: Vec<String> = visit.tasks.iter().map(|task| work_of(f, task)).collect();
     let (done, troubles) = match standing.jobs.get(&visit.bike_id).filter(|_| visit.date.is_some()) {
@@ -346,6 +358,8 @@ fn visit_shown(f: &Frame, visit: &Visit, standing: &Standing) -> VisitShown {
         due: f.medium_date(visit.due),
         promised: visit.pinned.is_some() && visit.pinned == visit.date,
         by_hand: visit.by_hand,
+        // Done, it may go out again once it is checked.
+        stays_in: done.is_none() && is_over(visit),
         done,
         troubles,
         why: Vec::new(),
