@@ -71,7 +71,12 @@ async fn a_job_is_moved_and_held_on_its_day(store: TestStore) {
     let made = plan(server, &worn.today.to_string(), &(worn.today + chrono::Days::new(9)).to_string()).await;
     let id = made["id"].as_str().expect("an id").to_owned();
     let was = planned(&made).into_iter().find(|(label, _)| label == "042").expect("planned").1;
-    let open: Vec<String> = made["days"].as_array().expect("days").iter().filter_map(|day| day["date"].as_str().map(str::to_owned)).collect();
+    let open: Vec<String> = made["days"]
+        .as_array()
+        .expect("days")
+        .iter()
+        .filter_map(|day| day["date"].as_str().map(str::to_owned))
+        .collect();
     let to = open.iter().rev().find(|day| **day != was).expect("another day").clone();
     let mechanic = Visitor::of(server, Role::Mechanic, "en").await;
     let page = mechanic.get(&format!("/bench/jobs/{bike}?plan={id}")).await.1;
@@ -79,7 +84,8 @@ async fn a_job_is_moved_and_held_on_its_day(store: TestStore) {
     let path = format!("/bench/jobs/{bike}");
     let (status, back) = mechanic.send_on(&path, &[("plan", &id), ("date", &to)]).await;
     assert_eq!((status.as_u16(), back), (303, format!("/bench?state=proposed#job-{bike}")));
-    let on = async |plan: &Value| planned(plan).into_iter().find(|(label, _)| label == "042").expect("planned").1;
+    let on =
+        async |plan: &Value| planned(plan).into_iter().find(|(label, _)| label == "042").expect("planned").1;
     let stored = server.get("/v1/bench-plan?state=proposed").await.expect(200).body;
     assert_eq!(on(&stored).await, to);
     assert!(mechanic.get("/bench?state=proposed").await.1.contains("held on this day"));
@@ -89,7 +95,11 @@ async fn a_job_is_moved_and_held_on_its_day(store: TestStore) {
     let _kept = server.post("/v1/bench-plan/accept", &json!({"id": again["id"]})).await.expect(200);
     let third = plan(server, &worn.today.to_string(), &(worn.today + chrono::Days::new(9)).to_string()).await;
     assert_eq!(on(&third).await, to);
-    let visits = third["days"].as_array().expect("days").iter().flat_map(|day| day["visits"].as_array().expect("visits"));
+    let visits = third["days"]
+        .as_array()
+        .expect("days")
+        .iter()
+        .flat_map(|day| day["visits"].as_array().expect("visits"));
     let held: Vec<_> = visits.filter(|visit| visit["by_hand"] == true).map(|visit| &visit["label"]).collect();
     assert_eq!(held, ["042"]);
     let page = mechanic.get("/bench").await.1;
@@ -119,7 +129,11 @@ async fn a_plan_that_no_longer_fits_says_so_at_once(store: TestStore) {
     // A chain less on the shelf.
     worn.count_again(&worn.chain, 1).await;
     let page = mechanic.get("/bench").await.1;
-    assert!(page.contains("1 job no longer fits") && page.contains("No part for it by then: chain: Chain 8-speed."), "{page}");
+    assert!(
+        page.contains("1 job no longer fits")
+            && page.contains("No part for it by then: chain: Chain 8-speed."),
+        "{page}"
+    );
     worn.count_again(&worn.chain, 2).await;
     // One bike is away, the other's day is closed.
     let (label, date) = &days[0];
@@ -136,7 +150,10 @@ async fn a_plan_that_no_longer_fits_says_so_at_once(store: TestStore) {
     server.wait(Duration::days(8));
     let mechanic = Visitor::of(server, Role::Mechanic, "en").await;
     let page = mechanic.get("/bench").await.1;
-    assert!(page.contains("2 jobs no longer fit") && page.contains("Its day has passed and it isn"), "{page}");
+    assert!(
+        page.contains("2 jobs no longer fit") && page.contains("Its day has passed and it isn"),
+        "{page}"
+    );
 }
 
 async fn what_is_left_of_today_is_all_that_is_planned(store: TestStore) {
@@ -163,7 +180,8 @@ async fn what_is_left_of_today_is_all_that_is_planned(store: TestStore) {
     assert_eq!(made["days"][0]["minutes"], json!(60), "{made}");
     server.wait(Duration::minutes(90));
     let made = plan(server, &today, &(worn.today + chrono::Days::new(1)).to_string()).await;
-    let dates: Vec<_> = made["days"].as_array().expect("days").iter().map(|day| day["date"].clone()).collect();
+    let dates: Vec<_> =
+        made["days"].as_array().expect("days").iter().map(|day| day["date"].clone()).collect();
     assert_eq!(dates, [json!((worn.today + chrono::Days::new(1)).to_string())], "{made}");
 }
 
@@ -182,7 +200,10 @@ async fn every_bike_without_a_day_says_why(store: TestStore) {
     assert!(page.contains("Never measured: nobody knows how worn it is."), "{page}");
     // It can be given a day by hand all the same, and the page says at once that its chain isn't there.
     let left = made["left_out"][0]["bike_id"].as_str().expect("an id").to_owned();
-    let date = made["days"].as_array().expect("days").last().expect("a day")["date"].as_str().expect("a date").to_owned();
+    let date = made["days"].as_array().expect("days").last().expect("a day")["date"]
+        .as_str()
+        .expect("a date")
+        .to_owned();
     let form = [("plan", made["id"].as_str().expect("an id")), ("date", date.as_str())];
     assert_eq!(mechanic.send_on(&format!("/bench/jobs/{left}"), &form).await.0, 303);
     let page = mechanic.get("/bench?state=proposed").await.1;
@@ -200,10 +221,16 @@ async fn bench_card_and_parts_say_the_same(store: TestStore) {
     let bike = id_of(server, "041").await;
     let mechanic = Visitor::of(server, Role::Mechanic, "en").await;
     let card = mechanic.get(&format!("/bikes/{bike}/card")).await.1;
-    for part in ["Chain 8-speed", "cassette – worn as well", "ring 42: Ring 42 – worn as well", "On the bench: "] {
+    for part in
+        ["Chain 8-speed", "cassette – worn as well", "ring 42: Ring 42 – worn as well", "On the bench: "]
+    {
         assert!(card.contains(part), "{part}: {card}");
     }
-    assert!(card.contains("Further steps: Cassette or cog") && card.contains("Further steps: Ring"), "{card}");
+    let at = |text: &str| card.find(text).unwrap_or_else(|| panic!("{text}: {card}"));
+    assert!(
+        at("Loosen pedals") < at("Open the connecting link")
+            && at("Put the wheel back") < at("Thread the chain")
+    );
     let parts = mechanic.get("/parts").await.1;
     let planned = "data-name=\"For the bench plan\">1<";
     assert_eq!(parts.matches(planned).count(), 2, "one chain, one ring: {parts}");

@@ -148,7 +148,11 @@ async fn what_was_recorded_is_undone_at_once(store: TestStore) {
     assert_eq!(stock["items"][0]["count"], json!(2), "{stock}");
     // What was undone by mistake is entered again from the history, filled in.
     let page = mechanic.get(&format!("/bikes/{bike}")).await.1;
-    assert!(page.contains("Record it again") && page.contains("of=ring&#38;with=ring%200") || page.contains("of=ring&amp;with=ring%200"), "{page}");
+    assert!(
+        page.contains("Record it again") && page.contains("of=ring&#38;with=ring%200")
+            || page.contains("of=ring&amp;with=ring%200"),
+        "{page}"
+    );
 }
 
 async fn what_was_marked_as_wrong_counts_again(store: TestStore) {
@@ -208,7 +212,11 @@ async fn a_bike_is_corrected_on_its_page(store: TestStore) {
     assert_eq!(mechanic.send_on(&path, &rings).await.0, 303);
     let stored = server.get(&format!("/v1/bikes/{bike}")).await.expect(200).body;
     assert_eq!(stored["drivetrain"]["rings"], json!([46]), "{stored}");
-    assert_eq!(stored["drivetrain"]["limit_percent"].as_f64().or(stored["limit_percent"].as_f64()), Some(0.6), "{stored}");
+    assert_eq!(
+        stored["drivetrain"]["limit_percent"].as_f64().or(stored["limit_percent"].as_f64()),
+        Some(0.6),
+        "{stored}"
+    );
     // Somebody else was there in between; a wrong value keeps what was typed; another's label is refused.
     assert_eq!(mechanic.send(&path, &with("label", "A8", "2")).await.0, 409);
     let (status, page) = mechanic.send(&path, &with("cogs", "none", "3")).await;

@@ -197,6 +197,10 @@ advice-hold = needs checking
 advice-swap-by-some-day = swap soon
 advice-measure-by-some-day = measure soon
 advice-ride-on = ride on
+# $advice, $parts
+advice-with = { $advice }: { $parts }
+# $first, $last
+list-and = { $first } and { $last }
 # $date
 advice-swap-by = swap by { $date }
 # $date
@@ -712,8 +716,6 @@ care-lubricant-unnamed = not said
 care-save = Record the care
 care-caution = Keep solvents and lubricants away from brake discs, pads and rims, and off the skin; follow the maker's safety sheet. Turn the crank by hand only, fingers clear of chain and sprockets.
 steps-heading = Steps
-# $part
-steps-besides = Further steps: { $part }
 steps-of = What is being swapped
 steps-chain = Chain
 steps-cassette = Cassette or cog
@@ -890,6 +892,7 @@ bench-job-nowhere = It has no day.
 bench-job-choose = Choose its day
 bench-job-held = The job then stays on that day in every plan, as long as the bench is open and the parts are there.
 bench-job-hold = tap to hold it here
+bench-job-details = Record it with models, reading and checks
 bench-job-release = Let the planner choose again
 bench-by-hand = held on this day
 # $minutes (Number)

@@ -50,9 +50,11 @@ impl ClosingTime {
     /// [`Invalid::WholeNumber`].
     pub fn new(minutes: i64) -> Result<Self, Invalid> {
         let maximum = i64::from(Self::MIDNIGHT);
-        u32::try_from(minutes).ok().filter(|minutes| *minutes <= Self::MIDNIGHT).map(Self).ok_or(
-            Invalid::WholeNumber { what: Field::ClosesAt, given: minutes, minimum: 0, maximum },
-        )
+        u32::try_from(minutes)
+            .ok()
+            .filter(|minutes| *minutes <= Self::MIDNIGHT)
+            .map(Self)
+            .ok_or(Invalid::WholeNumber { what: Field::ClosesAt, given: minutes, minimum: 0, maximum })
     }
 
     /// Minutes after midnight.

@@ -7,6 +7,7 @@ use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 
 use wear_core::Moment;
+use wear_core::bike::{CassetteReport, RingReport};
 
 use super::{
     BikeId, FleetRate, PartId, PartModelId, Place, Position, Timestamp, ToolId, UseSeason, WearEffects,
@@ -159,6 +160,16 @@ impl Outlook {
 /// A cassette, cog or ring goes when the chain goes, once a new chain would skip on it with this probability (A): so say
 /// plan, card, swap and outlook alike.
 pub const GOES_WITH_CHAIN: f64 = 0.5;
+
+/// What goes on together with the next chain, by what is reported of the sprockets.
+#[must_use]
+pub fn with_chain(cassette: Option<&CassetteReport>, rings: &[RingReport]) -> Vec<Place> {
+    let cassette = cassette.filter(|report| report.probability_skips >= GOES_WITH_CHAIN);
+    let cassette =
+        cassette.map(|report| if report.sprockets.len() == 1 { Place::Cog } else { Place::Cassette });
+    let ring = rings.iter().any(|ring| ring.probability_worn >= GOES_WITH_CHAIN).then_some(Place::Ring);
+    cassette.into_iter().chain(ring).collect()
+}
 
 impl Outlook {
     /// Probability that the part at a place is worn out: of cassette and cogs that a new chain would skip on them. None for

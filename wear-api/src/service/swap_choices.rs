@@ -6,7 +6,8 @@ use wear_core::drivetrain::compatibility::Finding;
 
 use super::{Actor, ServiceError, Services, fit_check, outlook};
 use crate::domain::{
-    Bike, BikeId, Fitting, GOES_WITH_CHAIN, Geometry, Label, Outlook, PartModel, PartModelId, Place, Position, Teeth,
+    Bike, BikeId, Fitting, GOES_WITH_CHAIN, Geometry, Label, Outlook, PartModel, PartModelId, Place,
+    Position, Teeth,
 };
 
 /// What can be swapped on one bike.
@@ -145,7 +146,9 @@ fn models_for(
         })
         .collect();
     found.sort_by(|a, b| {
-        let key = |it: &SwapModel| (it.doesnt_go.is_some(), !it.same_teeth, it.model.facts.name.as_str().to_lowercase());
+        let key = |it: &SwapModel| {
+            (it.doesnt_go.is_some(), !it.same_teeth, it.model.facts.name.as_str().to_lowercase())
+        };
         key(a).cmp(&key(b))
     });
     found

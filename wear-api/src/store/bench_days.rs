@@ -10,8 +10,8 @@ use super::guarded::{guarded, page_of};
 use super::instant::{date, day_number, day_numbers, instant};
 use super::{Tx, row, row_if_any, rows, statements, value_if_any};
 use crate::domain::{
-    BenchDay, BenchDayFacts, BenchDayId, BenchSettings, ChangedKind, ClosingTime, Cursor, DateRange, Minutes, Note, Page,
-    PageRequest, WeekMinutes,
+    BenchDay, BenchDayFacts, BenchDayId, BenchSettings, ChangedKind, ClosingTime, Cursor, DateRange, Minutes,
+    Note, Page, PageRequest, WeekMinutes,
 };
 
 const TABLE: &str = "bench_days";

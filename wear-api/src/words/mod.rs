@@ -15,7 +15,7 @@ use wear_core::Reason;
 use wear_core::bike::KilometresFrom;
 use wear_core::degradation::Quantiles;
 
-use crate::domain::{Advice, Currency, Language, Outlook, Timestamp, UnitsShown, Workshop};
+use crate::domain::{Advice, Currency, Language, Outlook, Place, Timestamp, UnitsShown, Workshop};
 use texts::tongue;
 
 /// Kilometres of a mile (the international mile of 1959).
@@ -293,6 +293,19 @@ impl Words {
             (Advice::MeasureBy, _, Some(day)) => self.advice_measure_by(self.near_date(day, today)),
             (other, ..) => self.advice(other),
         }
+    }
+
+    /// What to do, with what goes on together with the chain where it comes off.
+    pub fn with_chain(&self, to_do: String, advice: Advice, with: &[Place]) -> String {
+        if with.is_empty() || !matches!(advice, Advice::SwapNow | Advice::SwapBy) {
+            return to_do;
+        }
+        let mut parts: Vec<String> = std::iter::once(Place::Chain)
+            .chain(with.iter().copied())
+            .map(|place| self.place(place))
+            .collect();
+        let last = parts.pop().unwrap_or_default();
+        self.advice_with(to_do, self.list_and(parts.join(", "), last))
     }
 
     /// A date without its year when the year is this one.

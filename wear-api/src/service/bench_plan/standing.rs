@@ -7,8 +7,8 @@ use chrono::NaiveDate;
 use super::gather::{self, DueBike, Gathered};
 use super::visits;
 use crate::domain::{
-    Advice, BenchPlan, BikeId, ClosingTime, PartId, PartModelId, PlanReason, PlanWindow, PlannedDay, Timestamp, Visit,
-    VisitTask,
+    Advice, BenchPlan, BikeId, ClosingTime, PartId, PartModelId, PlanReason, PlanWindow, PlannedDay,
+    Timestamp, Visit, VisitTask,
 };
 use crate::service::{Actor, ServiceError, Services};
 
@@ -118,11 +118,7 @@ impl Standing {
 ///
 /// # Errors
 /// [`ServiceError`].
-pub async fn of_plan(
-    services: &Services,
-    actor: &Actor,
-    plan: &BenchPlan,
-) -> Result<Standing, ServiceError> {
+pub async fn of_plan(services: &Services, actor: &Actor, plan: &BenchPlan) -> Result<Standing, ServiceError> {
     let now = services.now();
     let mut tx = services.store.begin_read(actor).await?;
     let workshop = tx.workshop().await?;

@@ -7,8 +7,8 @@ use wear_core::bench::{SwapCosts, SwapEconomics};
 
 use super::gather::{DueBike, Gathered};
 use crate::domain::{
-    Advice, Currency, FittedPart, GOES_WITH_CHAIN, Outlook, PartModelId, Place, PlanAssumption, PlanReason, Visit, VisitTask,
-    WaitingPart, WaitsFor,
+    Advice, Currency, FittedPart, GOES_WITH_CHAIN, Outlook, PartModelId, Place, PlanAssumption, PlanReason,
+    Visit, VisitTask, WaitingPart, WaitsFor,
 };
 
 /// Prices where a workshop has none, minor units (A).

@@ -82,7 +82,8 @@ struct BenchSettingsChange {
 
 impl BenchSettingsChange {
     fn apply(self, settings: BenchSettings) -> Result<BenchSettings, FieldErrors> {
-        let Self { week_minutes, chain_minutes, cassette_minutes, ring_minutes, setup_minutes, closes_at } = self;
+        let Self { week_minutes, chain_minutes, cassette_minutes, ring_minutes, setup_minutes, closes_at } =
+            self;
         let mut errors = FieldErrors::new();
         let mut changed = settings;
         for (day, given) in week_minutes.into_iter().flatten().enumerate() {

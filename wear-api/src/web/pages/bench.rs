@@ -9,10 +9,10 @@ use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Typed, Viewer};
 use super::plan_shown::{PlanShown, on_weekday, plan_shown, work_of};
 use super::steps::left_undone;
-use super::{Answer, again, html, see};
+use super::{Answer, again, encoded, html, see};
 use crate::domain::{
-    BenchDayFacts, BenchDayId, BenchPlan, BenchPlanId, BikeFilter, BikeId, BikeSort, BookingFacts, BookingFilter,
-    BookingId, DateRange, Minutes, PageRequest, PageSize, PlanState, PlanWindow, SwapId,
+    BenchDayFacts, BenchDayId, BenchPlan, BenchPlanId, BikeFilter, BikeId, BikeSort, BookingFacts,
+    BookingFilter, BookingId, DateRange, Minutes, PageRequest, PageSize, PlanState, PlanWindow, SwapId,
 };
 use crate::input::parse;
 use crate::service::bench_plan::{jobs, standing};
@@ -59,6 +59,8 @@ struct JobPage {
     due: String,
     now: Option<String>,
     by_hand: bool,
+    /// What the swap's form ticks besides the chain.
+    with: String,
     days: Vec<DayChoice>,
 }
 
@@ -283,8 +285,7 @@ pub(super) async fn job_done(posted: Posted<Mechanic>, services: web::Data<Servi
     let Posted { viewer: Viewer { actor, .. }, fields } = posted;
     let plan: BenchPlanId = fields.get("plan").parse().map_err(|_| Failure::Garbled)?;
     let bike_id: BikeId = fields.get("bike").parse().map_err(|_| Failure::Garbled)?;
-    let ids =
-        services.change(&actor, async |work| jobs::done(&services, work, plan, bike_id).await).await?;
+    let ids = services.change(&actor, async |work| jobs::done(&services, work, plan, bike_id).await).await?;
     let ids: Vec<String> = ids.iter().map(ToString::to_string).collect();
     Ok(see(format!("{}bike={bike_id}&swaps={}", back(&services, &actor, plan).await?, ids.join(","))))
 }
@@ -322,6 +323,14 @@ pub(super) async fn job(
         due: f.medium_date(visit.due),
         now: visit.date.map(|date| on_weekday(&f, date)),
         by_hand: visit.by_hand,
+        with: encoded(
+            &visit
+                .tasks
+                .iter()
+                .map(|task| format!("{} {}", task.place, task.position))
+                .collect::<Vec<_>>()
+                .join(","),
+        ),
         days: ahead
             .map(|day| DayChoice {
                 value: day.date.to_string(),
@@ -350,9 +359,8 @@ pub(super) async fn move_job(
     let to = back(&services, &viewer.actor, plan).await?;
     let result = async {
         if fields.get("date") == "release" {
-            let change = services.change(&viewer.actor, async |work| {
-                jobs::release(&services, work, plan, bike_id).await
-            });
+            let change = services
+                .change(&viewer.actor, async |work| jobs::release(&services, work, plan, bike_id).await);
             return change.await;
         }
         let date = day_of(&fields, "date")?;

@@ -19,8 +19,8 @@ use crate::words::{Words, is_riding_unknown, is_unknown};
 use wear_core::bike::RateSource;
 
 use crate::domain::{
-    Advice, Bike, BikeId, BikePatch, BikeStart, Care, CareId, FieldErrors, GOES_WITH_CHAIN, KmBefore, NewSwap, Note, Outlook, Place,
-    ReadingId, StartPatch, Swap, SwapId, Timestamp,
+    Advice, Bike, BikeId, BikePatch, BikeStart, Care, CareId, FieldErrors, GOES_WITH_CHAIN, KmBefore,
+    NewSwap, Note, Outlook, Place, ReadingId, StartPatch, Swap, SwapId, Timestamp,
 };
 use crate::input::parse;
 use crate::service::bikes::EnterStart;
@@ -349,13 +349,12 @@ fn chances(f: &Frame, outlook: &Outlook) -> String {
 
 /// What is on the bike, is worn and goes with the chain.
 fn goes_with(f: &Frame, bike: &Bike, outlook: &Outlook, history: &BikeHistory) -> Option<String> {
-    let is_worn = |place, position| outlook.worn_out(place, position).is_some_and(|worn| worn >= GOES_WITH_CHAIN);
+    let is_worn =
+        |place, position| outlook.worn_out(place, position).is_some_and(|worn| worn >= GOES_WITH_CHAIN);
     let open = history.fittings.iter().filter(|fitting| fitting.removed_at.is_none());
     let worn: Vec<String> = open
         .filter(|fitting| is_worn(fitting.place, fitting.position))
-        .map(|fitting| {
-            f.place_with_teeth(fitting.place, teeth_at(bike, fitting.place, fitting.position))
-        })
+        .map(|fitting| f.place_with_teeth(fitting.place, teeth_at(bike, fitting.place, fitting.position)))
         .collect();
     (!worn.is_empty()).then(|| f.bike_goes_with(worn.join(", ")))
 }
@@ -619,26 +618,24 @@ pub(super) async fn restore(
     let (bike_id, what, id) = path.into_inner();
     let nothing = || ServiceError::NotFound { what: "entry" };
     services
-        .change(&posted.viewer.actor, async |work| {
-            match what.as_str() {
-                "readings" => {
-                    let id = id.parse().map_err(|_| nothing())?;
-                    readings::restore(&services, work, bike_id, id).await.map(|_| ())
-                }
-                "care" => {
-                    let id = id.parse().map_err(|_| nothing())?;
-                    care::restore(&services, work, bike_id, id).await.map(|_| ())
-                }
-                "odometer" => {
-                    let id = id.parse().map_err(|_| nothing())?;
-                    odometer::restore(&services, work, bike_id, id).await.map(|_| ())
-                }
-                "symptoms" => {
-                    let id = id.parse().map_err(|_| nothing())?;
-                    symptoms::restore(&services, work, bike_id, id).await.map(|_| ())
-                }
-                _ => Err(nothing()),
+        .change(&posted.viewer.actor, async |work| match what.as_str() {
+            "readings" => {
+                let id = id.parse().map_err(|_| nothing())?;
+                readings::restore(&services, work, bike_id, id).await.map(|_| ())
             }
+            "care" => {
+                let id = id.parse().map_err(|_| nothing())?;
+                care::restore(&services, work, bike_id, id).await.map(|_| ())
+            }
+            "odometer" => {
+                let id = id.parse().map_err(|_| nothing())?;
+                odometer::restore(&services, work, bike_id, id).await.map(|_| ())
+            }
+            "symptoms" => {
+                let id = id.parse().map_err(|_| nothing())?;
+                symptoms::restore(&services, work, bike_id, id).await.map(|_| ())
+            }
+            _ => Err(nothing()),
         })
         .await?;
     Ok(see(format!("/bikes/{bike_id}#history")))

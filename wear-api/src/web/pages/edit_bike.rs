@@ -68,8 +68,10 @@ async fn form(
     typed: Option<&Fields>,
     (errors, mismatch): (Vec<String>, bool),
 ) -> Result<EditPage, Failure> {
-    let value = |name: &str| typed.map_or_else(|| stored(&f, bike, name), |fields| fields.get(name).to_owned());
-    let choice = |name: &str, word: String, text: String| Choice { chosen: value(name) == word, value: word, text };
+    let value =
+        |name: &str| typed.map_or_else(|| stored(&f, bike, name), |fields| fields.get(name).to_owned());
+    let choice =
+        |name: &str, word: String, text: String| Choice { chosen: value(name) == word, value: word, text };
     let kinds = bike_kinds::all(services, actor).await?;
     let groups = bikes::group_names(services, actor).await?;
     Ok(EditPage {
@@ -140,7 +142,10 @@ fn changes(f: &Frame, bike: &Bike, fields: &Fields) -> Result<BikePatch, FieldEr
             cogs: numbers(fields.get("cogs")),
             links: fields.get("links").parse().unwrap_or_default(),
             // Where only teeth were changed, they say what drives the wheel.
-            gearing: fields.filled("gearing").filter(|_| is_new("gearing")).and_then(|word| word.parse().ok()),
+            gearing: fields
+                .filled("gearing")
+                .filter(|_| is_new("gearing"))
+                .and_then(|word| word.parse().ok()),
             wheel_circumference_mm: Some(old.wheel().get().round() as u32),
             jockey_teeth: old.jockey().map(|jockey| u32::from(jockey.get())),
             light_metal_cogs: old.has_light_metal_cogs(),
@@ -165,9 +170,8 @@ pub(super) async fn save(
     let revision = fields.get("revision").parse().unwrap_or_default();
     let saved = match changes(&frame, &bike, &fields) {
         Ok(patch) => {
-            let change = services.change(&actor, async |work| {
-                bikes::patch(&services, work, bike.id, revision, patch).await
-            });
+            let change = services
+                .change(&actor, async |work| bikes::patch(&services, work, bike.id, revision, patch).await);
             change.await.map(|_| ())
         }
         Err(errors) => Err(ServiceError::Invalid(errors)),

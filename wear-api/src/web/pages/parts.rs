@@ -10,9 +10,9 @@ use super::frame::{Fields, Frame, Posted, Typed, Viewer};
 use super::plot::{self, Needed};
 use super::{Answer, again, html, see};
 use crate::domain::{
-    BenchPlan, ConstraintKind, DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, Field, FieldErrors, Form, Geometry, Invalid,
-    Label, LeadTimeDays, Money, PackSize, PageRequest, PageSize, PartModel, PartModelFacts, PartModelId,
-    Place, PlanState, ServiceLevel, ShelfCount, StockFacts, Workshop,
+    BenchPlan, ConstraintKind, DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, Field, FieldErrors,
+    Form, Geometry, Invalid, Label, LeadTimeDays, Money, PackSize, PageRequest, PageSize, PartModel,
+    PartModelFacts, PartModelId, Place, PlanState, ServiceLevel, ShelfCount, StockFacts, Workshop,
 };
 use crate::input::parse;
 use crate::service::bench_plan::standing::{self, Standing};

@@ -126,7 +126,10 @@ pub(super) fn plan_shown(
         left_out: result
             .left_out
             .iter()
-            .map(|visit| VisitShown { why: why_left_out(f, result, visit), ..visit_shown(f, visit, standing) })
+            .map(|visit| VisitShown {
+                why: why_left_out(f, result, visit),
+                ..visit_shown(f, visit, standing)
+            })
             .collect(),
         short: result
             .short_of
@@ -242,11 +245,16 @@ fn why_left_out(f: &Frame, result: &PlanResult, visit: &Visit) -> Vec<String> {
 fn served(f: &Frame, result: &PlanResult, short: &ShortOf) -> Option<String> {
     let model: PartModelId = short.part_model_id?;
     let needs = |visit: &&Visit| visit.tasks.iter().any(|task| task.part_model_id == Some(model));
-    let waiting: Vec<&Visit> =
-        visits_of(result).chain(&result.left_out).filter(needs).filter(|it| short.bikes.contains(&it.label)).collect();
+    let waiting: Vec<&Visit> = visits_of(result)
+        .chain(&result.left_out)
+        .filter(needs)
+        .filter(|it| short.bikes.contains(&it.label))
+        .collect();
     let has: Vec<&Visit> = visits_of(result)
         .filter(needs)
-        .filter(|it| !short.bikes.contains(&it.label) && it.date.is_some_and(|on| short.date.is_none_or(|by| on <= by)))
+        .filter(|it| {
+            !short.bikes.contains(&it.label) && it.date.is_some_and(|on| short.date.is_none_or(|by| on <= by))
+        })
         .collect();
     if has.is_empty() {
         return None;

@@ -1,7 +1,5 @@
 //! What is made to be printed: labels, the card of one job, the week's list.
 
-use std::collections::BTreeSet;
-
 use actix_web::{HttpRequest, get, web};
 use askama::Template;
 use serde::Deserialize;
@@ -11,7 +9,7 @@ use super::bench;
 use super::failure::Failure;
 use super::frame::{Frame, Viewer};
 use super::plan_shown::{PlanShown, on_weekday, plan_shown, stays};
-use super::steps::{Procedure, StepShown, further_steps, kind_name, procedure_of, swap_of};
+use super::steps::{Procedure, procedure_together, swap_of};
 use super::{Answer, html, qr};
 use crate::domain::{
     BikeFilter, BikeId, BikeSort, Cursor, GroupName, PageRequest, PageSize, Place, PlanState,
@@ -49,8 +47,6 @@ struct Card {
     planned: Option<String>,
     parts: Vec<String>,
     procedure: Procedure,
-    /// Steps for what is worn besides.
-    besides: Vec<(String, Vec<StepShown>)>,
     code: Option<String>,
     overdue: bool,
 }
@@ -131,15 +127,10 @@ pub(super) async fn card(
         let name = model(place).map_or_else(|| name.clone(), |model| format!("{name}: {model}"));
         parts.push(f.card_part_worn(name, f.chance(place.worn_out.unwrap_or_default())));
     }
-    let procedure = procedure_of(&services, &actor, f.words(), bike, SwapOf::Chain).await?;
-    let mut known: BTreeSet<&'static str> = procedure.steps.iter().map(|step| step.id).collect();
-    let mut besides = Vec::new();
-    for kind in [SwapOf::Cassette, SwapOf::Ring] {
-        if worn.iter().any(|it| swap_of(it.place) == Some(kind)) {
-            let steps = further_steps(&services, &actor, f.words(), (bike, kind), &mut known).await?;
-            besides.push((f.steps_besides(kind_name(f.words(), kind)), steps));
-        }
-    }
+    let kinds = [SwapOf::Cassette, SwapOf::Ring];
+    let goes = |kind: &SwapOf| worn.iter().any(|it| swap_of(it.place) == Some(*kind));
+    let swaps: Vec<SwapOf> = std::iter::once(SwapOf::Chain).chain(kinds.into_iter().filter(goes)).collect();
+    let procedure = procedure_together(&services, &actor, f.words(), (bike, &swaps)).await?;
     let label = bike.facts.label.as_str().to_owned();
     let address = qr::address(&request, &format!("/bikes/{bike_id}/measure"));
     html(&Card {
@@ -150,7 +141,6 @@ pub(super) async fn card(
         planned: planned(&services, &actor, &f, bike_id).await?,
         parts,
         procedure,
-        besides,
         code: qr::code(&address, &f.qr_title(&label)),
         overdue: outlook.advice == crate::domain::Advice::SwapNow,
         label,

@@ -1,7 +1,5 @@
 //! The steps of a safe swap as the pages show them.
 
-use std::collections::BTreeSet;
-
 use wear_core::drivetrain::procedure::{Deference, Step, SwapOf};
 
 use super::failure::Failure;
@@ -24,6 +22,8 @@ pub(super) struct StepShown {
     pub(super) check: bool,
     /// Whether it is ticked.
     pub(super) ticked: bool,
+    /// For which part alone it is, in a list of several.
+    pub(super) only: Option<String>,
 }
 
 /// The steps of one kind of swap, with what goes before them.
@@ -49,17 +49,26 @@ pub(super) async fn procedure_of(
     })
 }
 
-/// Steps that another kind of swap asks for besides those that are known by now, which it adds to.
-pub(super) async fn further_steps(
+/// The steps of several swaps in one visit, the first one's with those of the others in between.
+pub(super) async fn procedure_together(
     services: &Services,
     actor: &Actor,
     words: &Words,
-    (bike, swap): (&Bike, SwapOf),
-    known: &mut BTreeSet<&'static str>,
-) -> Result<Vec<StepShown>, Failure> {
-    let mut steps = procedure_of(services, actor, words, bike, swap).await?.steps;
-    steps.retain(|step| known.insert(step.id));
-    Ok(steps)
+    (bike, swaps): (&Bike, &[SwapOf]),
+) -> Result<Procedure, Failure> {
+    let at_hand = procedure::at_hand(services, actor, bike.id, None).await?;
+    let steps = procedure::together(swaps, at_hand);
+    let only = |askers: &[SwapOf]| match (askers, swaps) {
+        ([one], [_, _, ..]) => Some(kind_name(words, *one)),
+        _ => None,
+    };
+    Ok(Procedure {
+        defer: said(words, &Deference::MakersAndRules),
+        steps: steps
+            .iter()
+            .map(|(step, askers)| StepShown { only: only(askers), ..shown(words, step) })
+            .collect(),
+    })
 }
 
 /// What a kind of swap is called.
@@ -119,5 +128,6 @@ fn shown(words: &Words, step: &Step) -> StepShown {
         with: with.join(" "),
         check,
         ticked: false,
+        only: None,
     }
 }

@@ -10,7 +10,7 @@ use wear_core::units::ElongationReading;
 
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
-use super::steps::{Procedure, StepShown, further_steps, kind_name, procedure_of, swap_of};
+use super::steps::{Procedure, kind_name, procedure_together, swap_of};
 use super::tool_choice;
 use super::work::{ACCEPT, Choice, TWICE, note_of, time_of};
 use super::{Answer, again, html, riding, see};
@@ -52,8 +52,6 @@ struct SwapPage {
     kinds: Vec<(&'static str, String)>,
     of: &'static str,
     procedure: Procedure,
-    /// Steps that other parts ask for besides, each part with its name.
-    besides: Vec<Besides>,
     links: String,
     /// Whether the form asks if a part that doesn't go with the bike is meant so.
     mismatch: bool,
@@ -71,12 +69,6 @@ struct PlaceShown {
     fits: Vec<Choice>,
     other_teeth: Vec<Choice>,
     doesnt_go: Vec<Choice>,
-}
-
-struct Besides {
-    name: String,
-    open: bool,
-    steps: Vec<StepShown>,
 }
 
 /// What is being swapped.
@@ -124,27 +116,17 @@ async fn swap_form(
     (errors, mismatch): (Vec<String>, bool),
 ) -> Result<SwapPage, Failure> {
     let (kind, bike, outlook) = (query.swap(), &choices.bike, &choices.outlook);
-    let mut procedure = procedure_of(services, actor, f.words(), bike, kind).await?;
-    let ticked = |steps: &mut Vec<StepShown>| {
-        for step in steps {
-            step.ticked = fields.all("done").any(|word| word == step.id);
-        }
-    };
-    ticked(&mut procedure.steps);
     let places = places_shown(&f, choices, query, fields);
-    let mut besides: Vec<Besides> = Vec::new();
-    let mut known: BTreeSet<&'static str> = procedure.steps.iter().map(|step| step.id).collect();
-    for other in SwapOf::ALL.iter().copied().filter(|other| *other != kind) {
+    // In one visit what is worn goes as well, in an order that suits all of it.
+    let goes = |other: SwapOf| {
         let of_kind = |it: &&PlaceShown| swap_of(place_in(&it.value).0) == Some(other);
-        if !places.iter().any(|it| of_kind(&it)) {
-            continue;
-        }
-        let mut steps = further_steps(services, actor, f.words(), (bike, other), &mut known).await?;
-        ticked(&mut steps);
-        if !steps.is_empty() {
-            let open = places.iter().filter(of_kind).any(|it| it.chosen || it.worn);
-            besides.push(Besides { name: kind_name(f.words(), other), open, steps });
-        }
+        places.iter().filter(of_kind).any(|it| it.chosen || it.worn)
+    };
+    let others = SwapOf::ALL.iter().copied().filter(|&other| other != kind && goes(other));
+    let swaps: Vec<SwapOf> = std::iter::once(kind).chain(others).collect();
+    let mut procedure = procedure_together(services, actor, f.words(), (bike, &swaps)).await?;
+    for step in &mut procedure.steps {
+        step.ticked = fields.all("done").any(|word| word == step.id);
     }
     let instruments = read_with(&f, &tools::in_use(services, actor).await?, fields.get("instrument"));
     Ok(SwapPage {
@@ -177,7 +159,6 @@ async fn swap_form(
         kinds: SwapOf::ALL.iter().map(|&kind| (kind.as_str(), kind_name(f.words(), kind))).collect(),
         of: kind.as_str(),
         procedure,
-        besides,
         mismatch: mismatch || fields.filled(ACCEPT).is_some(),
         links: match kind {
             SwapOf::Chain => f.steps_links(bike.facts.drivetrain.links().get()),
@@ -205,7 +186,8 @@ fn places_shown(f: &Frame, choices: &SwapChoices, query: &Query, fields: &Fields
             text: model_name(f, it),
             chosen: named == Some(it.model.id.to_string().as_str()),
         };
-        let group = |wanted: fn(&SwapModel) -> bool| it.models.iter().filter(|it| wanted(it)).map(choice).collect();
+        let group =
+            |wanted: fn(&SwapModel) -> bool| it.models.iter().filter(|it| wanted(it)).map(choice).collect();
         PlaceShown {
             chosen: match typed.is_empty() {
                 true => first.as_ref() == Some(&value) || with.contains(&value),
@@ -413,7 +395,8 @@ pub(super) async fn enter_all(
     let mut of_now = Vec::new();
     for mut enter in entered {
         if enter.swapped_at == now
-            && let Some(same) = swapped_just_now(services, actor, bike_id, &enter).await.map_err(|e| (None, e))?
+            && let Some(same) =
+                swapped_just_now(services, actor, bike_id, &enter).await.map_err(|e| (None, e))?
         {
             // With an odometer that the first time came without it is the same swap still.
             enter.swapped_at = same;
