@@ -547,7 +547,7 @@ swap-when = Wann
 swap-when-hint = leer lassen für jetzt
 swap-note = Bemerkung
 swap-save = Wechsel eintragen
-swap-why = Warum das alte Teil gewechselt wurde
+swap-why = Warum Kassette oder Kettenblatt gewechselt wurde
 swap-why-hint = zeigt, was solche Teile aushalten
 swap-why-unsaid = keine Angabe
 swap-reading = Was die alte Kette zeigte, Prozent, falls gemessen
@@ -702,7 +702,7 @@ bench-job-held = Der Auftrag bleibt dann in jedem Plan an diesem Tag, solange di
 bench-job-hold = antippen, um ihn hier festzuhalten
 bench-job-details = Mit Modellen, Messung und Prüfungen eintragen
 bench-job-release = Wieder den Plan entscheiden lassen
-bench-by-hand = auf diesem Tag festgehalten
+bench-by-hand = an diesem Tag festgehalten
 bench-takes = { $minutes ->
         [one] Dauert 1 Minute.
        *[other] Dauert { $minutes } Minuten.
