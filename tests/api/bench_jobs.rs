@@ -11,6 +11,7 @@ use crate::visitor::Visitor;
 
 on_both_stores!(
     a_job_done_records_its_swaps_and_can_be_undone,
+    what_was_to_go_with_the_chain_and_stayed_is_marked,
     a_job_is_moved_and_held_on_its_day,
     a_plan_that_no_longer_fits_says_so_at_once,
     what_is_left_of_today_is_all_that_is_planned,
@@ -62,6 +63,26 @@ async fn a_job_done_records_its_swaps_and_can_be_undone(store: TestStore) {
     assert_eq!((status.as_u16(), to.as_str()), (303, "/bench?done=undone"));
     let page = mechanic.get(&to).await.1;
     assert!(page.contains("Undone.") && !page.contains("job done."), "{page}");
+}
+
+async fn what_was_to_go_with_the_chain_and_stayed_is_marked(store: TestStore) {
+    let worn = WornRings::on(store, &["041"]).await;
+    let server = &worn.server;
+    let bike = id_of(server, "041").await;
+    let made = accepted(server, worn.today).await;
+    let swap = json!({"swapped_at": server.now().to_string(), "place": "chain"});
+    let _swapped = server.post(&format!("/v1/bikes/{bike}/swaps"), &swap).await.expect(201);
+    let mechanic = Visitor::of(server, Role::Mechanic, "en").await;
+    let page = mechanic.get("/bench").await.1;
+    assert!(page.contains("The chain is done, this is still on: cassette."), "{page}");
+    assert!(!page.contains("1 of 1 job done."), "{page}");
+    // Done does what is left, and no second chain.
+    let form = [("plan", made["id"].as_str().expect("an id")), ("bike", bike.as_str())];
+    server.wait(Duration::minutes(5));
+    let (_, to) = mechanic.send_on("/bench/jobs/done", &form).await;
+    let page = mechanic.get(&to).await.1;
+    assert!(page.contains("Recorded for bike 041: cassette, ring replaced."), "{page}");
+    assert!(page.contains("1 of 1 job done."), "{page}");
 }
 
 async fn a_job_is_moved_and_held_on_its_day(store: TestStore) {

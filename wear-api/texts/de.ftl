@@ -720,6 +720,7 @@ trouble-day-overfull = Passt nicht mehr hinein: die Aufträge des Tages dauern {
     }, der Tag hat { $has }.
 trouble-bike-away = Das Rad ist an seinem Tag nicht da.
 trouble-part-missing = Bis dahin ist kein Teil da: { $part }.
+trouble-still-on = Die Kette ist gewechselt, das ist noch dran: { $part }. Eine neue Kette kann darauf springen, und wer fährt, kann stürzen.
 trouble-left-fleet = Das Rad ist nicht mehr in der Flotte.
 trouble-can-stay-until = Nach heutigem Stand kann die Kette bis { $date } bleiben.
 trouble-can-stay = Nach heutigem Stand kann die Kette bleiben.

@@ -917,6 +917,8 @@ trouble-day-overfull = Doesn't fit any more: the jobs of the day take { $takes -
 trouble-bike-away = The bike is away on its day.
 # $part
 trouble-part-missing = No part for it by then: { $part }.
+# $part
+trouble-still-on = The chain is done, this is still on: { $part }. A new chain can skip on it and throw the rider.
 trouble-left-fleet = The bike left the fleet.
 # $date
 trouble-can-stay-until = By what is known now its chain can stay until { $date }.

@@ -30,6 +30,11 @@ pub enum Trouble {
     },
     /// The bike is away on its day.
     BikeAway,
+    /// The chain is done, and something that was to go with it is still on.
+    StillOn {
+        /// What.
+        task: VisitTask,
+    },
     /// A part isn't there by its day.
     PartMissing {
         /// The job that lacks it.
@@ -163,7 +168,15 @@ fn standing(
         let chain = visit.tasks.first().map(|task| task.part_id);
         let removed = chain.and_then(|part| off.get(&part).copied().flatten());
         if let Some(at) = removed {
-            jobs.insert(visit.bike_id, JobState::Done { at });
+            let is_on = |task: &&VisitTask| matches!(off.get(&task.part_id), Some(None));
+            let left: Vec<Trouble> = visit
+                .tasks
+                .iter()
+                .filter(is_on)
+                .map(|task| Trouble::StillOn { task: task.clone() })
+                .collect();
+            let state = if left.is_empty() { JobState::Done { at } } else { JobState::Troubled(left) };
+            jobs.insert(visit.bike_id, state);
             continue;
         }
         let found = if retired.contains(&visit.bike_id) {

@@ -331,6 +331,7 @@ fn trouble(f: &Frame, trouble: &Trouble) -> String {
         Trouble::DayOverfull { has, takes } => f.trouble_day_overfull(takes, has),
         Trouble::BikeAway => f.trouble_bike_away(),
         Trouble::PartMissing { task } => f.trouble_part_missing(work_of(f, task)),
+        Trouble::StillOn { task } => f.trouble_still_on(work_of(f, task)),
         Trouble::LeftFleet => f.trouble_left_fleet(),
         Trouble::ChainCanStay { until: Some(day) } => f.trouble_can_stay_until(f.medium_date(*day)),
         Trouble::ChainCanStay { until: None } => f.trouble_can_stay(),
