@@ -3,6 +3,7 @@
 
 mod json;
 mod measurement;
+mod objects;
 pub mod parse;
 mod wrong_field;
 
