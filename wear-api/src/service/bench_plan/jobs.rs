@@ -96,7 +96,7 @@ pub async fn place(
     }
     put(&mut plan.result, placed);
     tx.change_bench_plan(plan.id, &plan.result).await?;
-    record(tx, actor, now, "bench_plan.move", format!("bikes/{bike_id}")).await?;
+    record(tx, actor, now, "bench_job.move", format!("bikes/{bike_id}")).await?;
     Ok(())
 }
 
@@ -124,7 +124,7 @@ pub async fn release(
     }
     put(&mut plan.result, Visit { pinned: promised, by_hand: false, ..visit });
     tx.change_bench_plan(plan.id, &plan.result).await?;
-    record(tx, actor, now, "bench_plan.release", format!("bikes/{bike_id}")).await?;
+    record(tx, actor, now, "bench_job.release", format!("bikes/{bike_id}")).await?;
     Ok(())
 }
 
