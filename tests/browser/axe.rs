@@ -24,6 +24,7 @@ pub fn pages(yard: &Yard) -> Vec<String> {
         format!("/bike-kinds/{kind}"),
         format!("/bikes/{ridden}/swap"),
         format!("/bikes/{ridden}/swap?of=cassette"),
+        format!("/bikes/{ridden}/edit"),
         format!("/bikes/{ridden}/symptom"),
         format!("/bikes/{ridden}/care"),
         format!("/bikes/{ridden}/card"),
@@ -101,6 +102,12 @@ async fn axe_finds_nothing_on_any_page() {
             }
         }
     }
+    // The days that a job could have.
+    browser.open("/bench?state=proposed").await;
+    browser.tap(".job-acts a[href*='/bench/jobs/']").await;
+    browser.arrives(|path| path.contains("/bench/jobs/")).await;
+    looked += 1;
+    all.extend(violations(&browser, &axe).await);
     println!("axe-core looked at {looked} pages and found {} violations", all.len());
     assert!(all.is_empty(), "{}", all.join("\n"));
 }

@@ -151,6 +151,8 @@ advice-hold = muss geprüft werden
 advice-swap-by-some-day = bald wechseln
 advice-measure-by-some-day = bald messen
 advice-ride-on = weiterfahren
+advice-with = { $advice }: { $parts }
+list-and = { $first } und { $last }
 advice-swap-by = bis { $date } wechseln
 advice-measure-by = bis { $date } messen
 advice-measure-now = jetzt messen
@@ -256,14 +258,21 @@ doubt-mended-note = Nachgetragen, wie es die Messungen nahelegen
 doubt-gone = Messungen und Aufzeichnung passen inzwischen zusammen; nichts wurde geändert.
 bike-left = Dieses Rad ist seit { $at } nicht mehr im Bestand. Es steht in keiner Liste, Bestellung oder Planung, und was seither gefahren wird, zählt nicht.
 bike-bring-back = Wieder in den Bestand nehmen
+edit-title = Rad { $label } bearbeiten
+edit-text = Was du berichtigst, gilt von Anfang an; der Verlauf bleibt.
+edit-assumed = Dieser Antrieb ist angenommen, weil niemand gesagt hat, welcher es ist.
+edit-drivetrain-text = Ein anderer Antrieb ändert, was jede Fahrt gezählt hat.
+edit-done = Die Änderung ist gespeichert.
+bike-edit = Rad bearbeiten
 bike-take-out = Dieses Rad aus dem Bestand nehmen…
 bike-take-out-text = Seine Geschichte bleibt. Es lässt sich jederzeit zurückholen.
 bike-take-out-button = Aus dem Bestand nehmen
+bike-goes-with = Auch verschlissen, zusammen mit der Kette ersetzen: { $parts }
 bike-title = Rad { $label }
 bike-of-group = Gruppe { $group }
 bike-basis-learned = { $whose }, gemessene Ketten: { $count }
 bike-of-fleet = der ganzen Flotte
-bike-sentence-soon = Wahrscheinlich noch { $left }, etwa bis { $date }; in 1 von 10 Fällen gar nichts mehr.
+bike-sentence-soon = Wahrscheinlich noch { $left }, etwa bis { $date }. Schon jetzt verschlissen: { $chance }.
 bike-sentence = Wahrscheinlich noch { $left }, etwa bis { $date }; in 1 von 10 Fällen weniger als { $least }.
 bike-sentence-no-date = Wahrscheinlich noch { $left }; in 1 von 10 Fällen weniger als { $least }. Das Rad wird nicht gefahren, darum gibt es kein Datum.
 bike-sentence-by-use = Wahrscheinlich noch { $left }, nach der Nutzung des Rads geschätzt; in 1 von 10 Fällen weniger als { $least }. Niemand hat angegeben, wie weit es fährt, darum gibt es kein Datum.
@@ -277,6 +286,7 @@ bike-measure = Messen
 bike-swap = Wechsel eintragen
 bike-care = Pflege eintragen
 bike-chances = Heute über der Grenze: { $over }. Messen bis { $measure }.
+bike-measure-by = Messen bis { $measure }.
 bike-chance-over = Heute über der Grenze: { $over }.
 bike-overdue-caution = Eine so verschlissene Kette kann unter Last springen oder reißen, und wer fährt, kann stürzen. Das Rad bleibt hier, bis die Kette gewechselt oder gemessen ist.
 bike-where = Verschleiß jetzt
@@ -296,6 +306,7 @@ driver-wet = Nässe
 driver-care = Fahren ohne Pflege
 driver-spared = hat geschont
 bike-cassette = Kassette
+bike-cog = Ritzel
 bike-cassette-text = Sie verträgt noch etwa { $p50 ->
         [one] eine neue Kette
        *[other] { $p50 } neue Ketten
@@ -333,6 +344,8 @@ event-odometer = Kilometerstand
 event-swap = Wechsel
 event-voided = als falsch markiert: { $reason }
 event-void = Als falsch markieren …
+event-restore = Wieder zählen
+event-again = Noch einmal eintragen
 event-void-reason = Warum es falsch ist
 event-none = Noch nichts. Fahrten, Messungen, Pflege und Wechsel werden hier stehen.
 event-all = Alle zeigen
@@ -499,14 +512,44 @@ result-bike = Seite dieses Rades
 ## Swaps and care
 
 swap-title = Wechsel an Rad { $label } eintragen
-swap-what = Was gewechselt wurde
-swap-model = Was angebracht wurde
+swap-what = Was ersetzt wurde
+swap-worn-too = Außer der Kette verschlissen.
+swap-worn-text = Beim selben Termin ersetzen: Eine neue Kette kann auf verschlissenen Zähnen springen, und wer fährt, kann stürzen.
+# $part, $chance
+swap-worn = { $part }: verschlissen, { $chance }
+# $chance
+swap-cassette-worn = Zusammen mit der Kette ersetzen. Eine neue Kette würde darauf springen: { $chance }.
+# $chance
+swap-cassette-may = Eine neue Kette springt darauf vielleicht: { $chance }. Vor der Ausgabe des Rads prüfen, ob sie springt.
+# $chance
+swap-cassette-stays = Kann bleiben. Eine neue Kette würde darauf springen: { $chance }.
+# $chance
+swap-ring-worn = Zusammen mit der Kette ersetzen. Verschlissen: { $chance }.
+# $chance
+swap-ring-may = Vielleicht verschlissen: { $chance }. Bei abgenommener Kette ansehen.
+# $chance
+swap-ring-stays = Kann bleiben. Verschlissen: { $chance }.
+swap-model = Neues Modell
+# $name, $count (Number)
+swap-model-on-shelf = { $name } – { $count ->
+        [0] keines im Lager
+       *[other] { $count } im Lager
+    }
+swap-other-teeth = Andere Zähnezahl als verzeichnet
+swap-doesnt-go = Passt nicht zu diesem Rad: es wird nachgefragt
+swap-nothing-chosen = Ankreuzen, was ersetzt wurde. Nichts wurde eingetragen.
+swap-reading-without-chain = Eine Messung der alten Kette gehört zu einer neuen Kette: die Kette ankreuzen oder die Messung leer lassen.
+# $place, $text
+swap-part-refused = { $place }: { $text } Nichts wurde eingetragen.
+swap-undone-reason = gleich nach dem Eintragen zurückgenommen
+swap-undo = Zurücknehmen
+swap-undone = Zurückgenommen. Was abkam, gilt als noch am Rad, und das Lager hat seine Teile zurück.
 swap-same-model = dasselbe wie zuvor
 swap-when = Wann
 swap-when-hint = leer lassen für jetzt
 swap-note = Bemerkung
 swap-save = Wechsel eintragen
-swap-why = Warum das alte Teil gewechselt wurde
+swap-why = Warum Kassette oder Kettenblatt gewechselt wurde
 swap-why-hint = zeigt, was solche Teile aushalten
 swap-why-unsaid = keine Angabe
 swap-reading = Was die alte Kette zeigte, Prozent, falls gemessen
@@ -520,7 +563,7 @@ care-lubricant = Schmierstoff
 care-lubricant-unnamed = keine Angabe
 care-save = Pflege eintragen
 care-caution = Lösungsmittel und Schmierstoffe gehören nicht auf Bremsscheiben, Beläge und Felgen und nicht auf die Haut; das Sicherheitsblatt des Herstellers beachten. Kurbel nur von Hand drehen, Finger weg von Kette und Ritzeln.
-steps-title = Die Kette sicher wechseln
+steps-heading = Schritte
 steps-of = Was gewechselt wird
 steps-chain = Kette
 steps-cassette = Kassette oder Ritzel
@@ -532,7 +575,7 @@ steps-torque = Drehmoment vom Hersteller.
 steps-check = Prüfung
 steps-links = Für dieses Rad verzeichnet: { $links } Kettenglieder.
 swap-enter = Wechsel eintragen
-swap-done = Der Wechsel ist eingetragen.
+swap-done = Eingetragen: { $parts } ersetzt.
 swap-unticked = Diese Prüfungen sind nicht abgehakt. Vor der Ausgabe des Rads nachholen:
 swap-ticked = { $count ->
         [one] 1 Schritt abgehakt
@@ -632,7 +675,77 @@ bench-moved-out = { $label }: vom { $from }, jetzt nicht geplant
 bench-moved-stays = { $label }: nicht mehr am { $from }, die Kette kann drauf bleiben
 bench-measure-first = Erst messen
 bench-measure-lead = Ihre Ketten müssen vielleicht in diesen Tagen herunter. Eine Messung entscheidet: erst messen, dann neu planen.
-bench-measure-by = { $label }, bis { $date }
+bench-measure-by = bis { $date }
+bench-progress = { $done } von { $jobs ->
+        [one] 1 Auftrag
+       *[other] { $jobs } Aufträgen
+    } erledigt.
+bench-left-today = Heute hat die Werkbank noch { $minutes ->
+        [0] keine Minute
+        [one] 1 Minute
+       *[other] { $minutes } Minuten
+    }; Feierabend ist um { $closes }.
+bench-troubled = { $count ->
+        [one] 1 Auftrag passt nicht mehr
+       *[other] { $count } Aufträge passen nicht mehr
+    }
+bench-troubled-text = Verschiebe die Aufträge oder mach einen neuen Plan: er hält jeden bestätigten Tag, der sich halten lässt.
+bench-newly = Seit diesem Plan fällig geworden
+bench-newly-due = { $label }: fällig am { $due }, nicht in diesem Plan
+bench-job = Auftrag
+bench-job-done = Erledigt
+bench-job-move = Verschieben …
+bench-job-place = Tag geben …
+bench-job-title = Werkbankauftrag: Rad { $label }
+bench-job-now = Geplant für { $day }.
+bench-job-nowhere = Noch ohne Tag.
+bench-job-choose = Tag wählen
+bench-job-held = Der Auftrag bleibt dann in jedem Plan an diesem Tag, solange die Werkbank offen ist und die Teile da sind.
+bench-job-hold = antippen, um ihn hier festzuhalten
+bench-job-details = Mit Modellen, Messung und Prüfungen eintragen
+bench-job-release = Wieder den Plan entscheiden lassen
+bench-by-hand = an diesem Tag festgehalten
+bench-takes = { $minutes ->
+        [one] Dauert 1 Minute.
+       *[other] Dauert { $minutes } Minuten.
+    }
+bench-done-on = erledigt { $when }
+bench-recorded = Eingetragen für Rad { $label }: { $parts } ersetzt.
+bench-stays-in = Das Rad bis dahin nicht ausgeben.
+bench-checks = Prüfungen vor der Ausgabe
+trouble-day-passed = Sein Tag ist vorbei, erledigt ist er nicht.
+trouble-bench-closed = Die Werkbank ist an seinem Tag geschlossen.
+trouble-today-is-over = Die Werkbank ist für heute geschlossen.
+trouble-day-overfull = Passt nicht mehr hinein: die Aufträge des Tages dauern { $takes ->
+        [one] 1 Minute
+       *[other] { $takes } Minuten
+    }, der Tag hat { $has }.
+trouble-bike-away = Das Rad ist an seinem Tag nicht da.
+trouble-part-missing = Bis dahin ist kein Teil da: { $part }.
+trouble-still-on = Die Kette ist gewechselt, das ist noch dran: { $part }. Eine neue Kette kann darauf springen, und wer fährt, kann stürzen.
+trouble-left-fleet = Das Rad ist nicht mehr in der Flotte.
+trouble-can-stay-until = Nach heutigem Stand kann die Kette bis { $date } bleiben.
+trouble-can-stay = Nach heutigem Stand kann die Kette bleiben.
+trouble-measure-first = Erst messen: es ist jetzt zu wenig bekannt.
+trouble-needs-checking = Muss erst geprüft werden.
+trouble-due-earlier = Inzwischen früher fällig: { $date }.
+trouble-also-worn = Inzwischen auch verschlissen: { $part }.
+bench-no-day-minutes = Der Werkbank { $missing ->
+        [one] fehlt 1 Minute
+       *[other] fehlen { $missing } Minuten
+    }; Räder mit höherem Risiko gehen vor.
+bench-no-day-length = Kein Tag ist lang genug: es dauert { $minutes ->
+        [one] 1 Minute
+       *[other] { $minutes } Minuten
+    }.
+bench-no-day-part = In diesen Tagen ist kein Teil da: { $part }.
+bench-no-day-away = Es ist an keinem Werkbanktag da.
+bench-no-day-closed = Die Werkbank ist an keinem Tag offen.
+bench-no-day-others = Warten kostet weniger als jeder Tag, der frei ist; Räder mit höherem Risiko gehen vor.
+bench-served-by-risk = Zuerst bedient, weil Warten bei ihnen mehr kostet (mindestens { $least } am Tag gegenüber { $most }): { $labels }.
+bench-served-by-hand = Zuerst bedient, weil jemand ihren Tag gewählt hat: { $labels }.
+bench-served-by-promise = Zuerst bedient, weil ihr Tag bestätigt war: { $labels }.
+bench-served-by-fit = Zuerst bedient, weil sie in die freien Tage passen: { $labels }.
 bench-look-first = Muss erst geprüft werden
 bench-days = Ausnahmen
 bench-days-text = Die üblichen Minuten stehen in den Einstellungen; hier Feiertage oder lange Samstage eintragen.
@@ -651,7 +764,8 @@ list-done = Erledigt
 card-title = Arbeitskarte: Rad { $label }
 card-parts = Teile
 card-part-chain = Kette, { $links } Teilungen, und ein passendes Verbindungsglied
-card-part-cassette = Kassette, wahrscheinlich: eine neue Kette würde auf dieser wohl springen
+card-part-worn = { $part } – auch verschlissen: { $chance }
+card-planned = Auf der Werkbank: { $day }.
 card-steps = Schritte
 card-read = Gemessen, bevor sie abkam: ______ %
 card-by = Erledigt von: ____________  Datum: ____________
@@ -671,6 +785,9 @@ parts-none-text = Erst ein Teilemodell eintragen, dann wie viele im Lager liegen
 parts-part = Teil
 parts-on-shelf = Im Lager
 parts-under-way = Bestellt
+parts-planned = Für den Werkbankplan
+parts-bench-lacking = Dem Werkbankplan fehlen
+parts-bench-lacks = { $missing } × { $name } bis { $date }, für { $bikes }
 parts-lead-time = Lieferzeit, Tage
 parts-count = Anzahl
 parts-counted = gezählt { $date }
@@ -1274,6 +1391,7 @@ settings-cost-failure = ein Ausfall unterwegs
 settings-bench = Werkbank
 settings-bench-week = Minuten nach Wochentag
 settings-bench-minutes = Minuten für den Wechsel: { $place }
+settings-bench-closes = Feierabend, Stunden:Minuten
 settings-bench-setup = davon zum Einrichten, einmal je Rad
 settings-tokens = Zugänge
 settings-tokens-text = Ein Zugangsschlüssel meldet jemanden an oder lässt ein Programm herein. Er wird einmal gezeigt.
@@ -1403,6 +1521,9 @@ act =
     .close = { $thing }: Adresse weggenommen
     .accept = { $thing }: bestätigt
     .compute = { $thing }: berechnet
+    .move = { $thing }: auf einen anderen Tag gelegt
+    .release = { $thing }: nicht mehr auf seinem Tag festgehalten
+    .restore = { $thing }: zählt wieder
     .ask = { $thing }: angefordert
     .import = { $thing }: importiert
     .redeliver = { $thing }: nochmals gesendet
@@ -1421,6 +1542,7 @@ thing =
     .settings = Einstellungen
     .stock_of_that_part_model = Lagerbestand dieses Teilemodells
     .tool = Messmittel
+    .bench_job = Werkbankauftrag
     .bench_day = Werkbanktag
     .bench_plan = Werkbankplan
     .bench_settings = Einstellungen der Werkbank
@@ -1676,6 +1798,7 @@ field =
     .secret_bytes = Bytes des Signaturschlüssels
     .service_level = Lieferbereitschaft
     .setup_and_swap_minutes = die Minuten zum Einrichten und die eines Wechsels
+    .closes_at = Feierabend
     .several_readings = mehrere von Prozent, Stellen und Länge
     .spots = gemessene Stellen
     .step_of_swap = Schritt eines Wechsels
@@ -1733,6 +1856,8 @@ form =
     .month = JJJJ-MM
     .uuid = eine UUID
     .date = ein Datum als JJJJ-MM-TT, 1970 bis 9999
+    .time_of_day = eine Uhrzeit als HH:MM, 00:00 bis 24:00
+    .bench_day_of_plan = ein Tag des Plans, an dem die Werkbank besetzt ist, heute oder später
     .not_after_today = ein Tag, der nicht nach heute liegt
     .decimal_number = eine Dezimalzahl
     .decimal_point = ein Dezimalpunkt oder Strichpunkte zwischen den Zellen

@@ -199,6 +199,10 @@ advice-hold = needs checking
 advice-swap-by-some-day = swap soon
 advice-measure-by-some-day = measure soon
 advice-ride-on = ride on
+# $advice, $parts
+advice-with = { $advice }: { $parts }
+# $first, $last
+list-and = { $first } and { $last }
 # $date
 advice-swap-by = swap by { $date }
 # $date
@@ -326,9 +330,18 @@ doubt-gone = Readings and record agree by now; nothing was changed.
 # $at
 bike-left = This bike left the fleet on { $at }. It is in no list, order or plan, and what is ridden since doesn't count.
 bike-bring-back = Bring it back into the fleet
+# $label
+edit-title = Edit bike { $label }
+edit-text = What you correct counts as if it had been so from the start; the history stays.
+edit-assumed = This drivetrain was assumed, as nobody said what it is.
+edit-drivetrain-text = Another drivetrain changes what every ride was worth.
+edit-done = The change is saved.
+bike-edit = Edit the bike
 bike-take-out = Take this bike out of the fleet…
 bike-take-out-text = Its history stays. You can bring it back at any time.
 bike-take-out-button = Take it out
+# $parts
+bike-goes-with = Worn as well, replace together with the chain: { $parts }
 # $label
 bike-title = Bike { $label }
 # $group
@@ -336,8 +349,8 @@ bike-of-group = Group { $group }
 # $whose, $count
 bike-basis-learned = { $whose }, chains read: { $count }
 bike-of-fleet = the whole fleet
-# $left, $date
-bike-sentence-soon = Most likely { $left } left, until about { $date }; 1 chance in 10 that nothing is left.
+# $left, $date, $chance
+bike-sentence-soon = Most likely { $left } left, until about { $date }. Worn out already: { $chance }.
 # $left, $date, $least
 bike-sentence = Most likely { $left } left, until about { $date }; 1 chance in 10 that it is less than { $least }.
 # $left, $least
@@ -359,6 +372,8 @@ bike-swap = Record a swap
 bike-care = Record care
 # $measure, $over
 bike-chances = Over the limit today: { $over }. Measure by { $measure }.
+# $measure
+bike-measure-by = Measure by { $measure }.
 # $over
 bike-chance-over = Over the limit today: { $over }.
 bike-overdue-caution = A chain this worn can slip or break under load, and a rider can fall. Keep the bike in until the chain has been changed or measured.
@@ -380,6 +395,7 @@ driver-wet = wet
 driver-care = riding without care
 driver-spared = spared it
 bike-cassette = Cassette
+bike-cog = Cog
 # $p50 (Number), $p10, $p90
 bike-cassette-text = It will take about { $p50 ->
         [one] 1 more chain
@@ -427,6 +443,8 @@ event-swap = swap
 # $reason
 event-voided = marked as wrong: { $reason }
 event-void = Mark as wrong…
+event-restore = Count it again
+event-again = Record it again
 event-void-reason = Why it is wrong
 event-none = Nothing yet. Rides, readings, care and swaps will stand here.
 event-all = Show all
@@ -645,14 +663,44 @@ result-bike = This bike's page
 
 # $label
 swap-title = Record a swap on bike { $label }
-swap-what = What was swapped
-swap-model = What went on
+swap-what = What was replaced
+swap-worn-too = Worn besides the chain.
+swap-worn-text = Replace it in the same visit: a new chain can skip on worn teeth and throw the rider.
+# $part, $chance
+swap-worn = { $part }: worn out, { $chance }
+# $chance
+swap-cassette-worn = Replace it together with the chain. A new chain would skip on it: { $chance }.
+# $chance
+swap-cassette-may = A new chain may skip on it: { $chance }. Test for skipping before the bike goes out.
+# $chance
+swap-cassette-stays = Can stay. A new chain would skip on it: { $chance }.
+# $chance
+swap-ring-worn = Replace it together with the chain. Worn out: { $chance }.
+# $chance
+swap-ring-may = May be worn out: { $chance }. Look at it with the chain off.
+# $chance
+swap-ring-stays = Can stay. Worn out: { $chance }.
+swap-model = Model that went on
+# $name, $count (Number)
+swap-model-on-shelf = { $name } – { $count ->
+        [0] none on the shelf
+       *[other] { $count } on the shelf
+    }
+swap-other-teeth = Other teeth than on record
+swap-doesnt-go = Doesn't go with this bike: you will be asked
+swap-nothing-chosen = Tick what was replaced. Nothing was recorded.
+swap-reading-without-chain = A reading of the old chain goes with a new chain: tick the chain, or leave the reading empty.
+# $place, $text
+swap-part-refused = { $place }: { $text } Nothing was recorded.
+swap-undone-reason = undone right after it was recorded
+swap-undo = Undo
+swap-undone = Undone. What came off counts as still on the bike, and stock has its parts back.
 swap-same-model = the same as before
 swap-when = When
 swap-when-hint = leave empty for now
 swap-note = Remark
 swap-save = Record the swap
-swap-why = Why the old part came off
+swap-why = Why the old cassette or ring came off
 swap-why-hint = shows how much wear such parts stand
 swap-why-unsaid = not said
 swap-reading = What the old chain read, percent, if it was measured
@@ -669,7 +717,7 @@ care-lubricant = Lubricant
 care-lubricant-unnamed = not said
 care-save = Record the care
 care-caution = Keep solvents and lubricants away from brake discs, pads and rims, and off the skin; follow the maker's safety sheet. Turn the crank by hand only, fingers clear of chain and sprockets.
-steps-title = Swapping the chain safely
+steps-heading = Steps
 steps-of = What is being swapped
 steps-chain = Chain
 steps-cassette = Cassette or cog
@@ -683,7 +731,8 @@ steps-check = check
 # $links
 steps-links = On record for this bike: { $links } links.
 swap-enter = Enter the swap
-swap-done = The swap is recorded.
+# $parts
+swap-done = Recorded: { $parts } replaced.
 swap-unticked = These checks weren't ticked. Do them before the bike goes out:
 # $count (Number)
 swap-ticked = { $count ->
@@ -811,8 +860,100 @@ bench-moved-out = { $label }: from { $from }, now not planned
 bench-moved-stays = { $label }: no longer on { $from }, its chain can stay
 bench-measure-first = Measure first
 bench-measure-lead = Their chains may have to come off in these days. A reading decides: measure them, then plan again.
-# $label, $date
-bench-measure-by = { $label }, by { $date }
+# $date
+bench-measure-by = by { $date }
+# $done (Number), $jobs (Number)
+bench-progress = { $done } of { $jobs ->
+        [one] 1 job
+       *[other] { $jobs } jobs
+    } done.
+# $minutes (Number), $closes
+bench-left-today = Today the bench has { $minutes ->
+        [0] no minute
+        [one] 1 minute
+       *[other] { $minutes } minutes
+    } left; it closes at { $closes }.
+# $count (Number)
+bench-troubled = { $count ->
+        [one] 1 job no longer fits
+       *[other] { $count } jobs no longer fit
+    }
+bench-troubled-text = Move the jobs, or make a new plan: it keeps every confirmed day that it can.
+bench-newly = Due since this plan was made
+# $label, $due
+bench-newly-due = { $label }: due { $due }, not in this plan
+bench-job = Job
+bench-job-done = Done
+bench-job-move = Move…
+bench-job-place = Give it a day…
+# $label
+bench-job-title = Bench job: bike { $label }
+# $day
+bench-job-now = Planned for { $day }.
+bench-job-nowhere = It has no day.
+bench-job-choose = Choose its day
+bench-job-held = The job then stays on that day in every plan, as long as the bench is open and the parts are there.
+bench-job-hold = tap to hold it here
+bench-job-details = Record it with models, reading and checks
+bench-job-release = Let the planner choose again
+bench-by-hand = held on this day
+# $minutes (Number)
+bench-takes = { $minutes ->
+        [one] Takes 1 minute.
+       *[other] Takes { $minutes } minutes.
+    }
+# $when
+bench-done-on = done { $when }
+# $label, $parts
+bench-recorded = Recorded for bike { $label }: { $parts } replaced.
+bench-stays-in = Keep the bike in until it is done.
+bench-checks = Checks before it goes out
+trouble-day-passed = Its day has passed and it isn't done.
+trouble-bench-closed = The bench is closed on its day.
+trouble-today-is-over = The bench is closed for today.
+# $takes (Number), $has (Number)
+trouble-day-overfull = Doesn't fit any more: the jobs of the day take { $takes ->
+        [one] 1 minute
+       *[other] { $takes } minutes
+    }, the day has { $has }.
+trouble-bike-away = The bike is away on its day.
+# $part
+trouble-part-missing = No part for it by then: { $part }.
+# $part
+trouble-still-on = The chain is done, this is still on: { $part }. A new chain can skip on it and throw the rider.
+trouble-left-fleet = The bike left the fleet.
+# $date
+trouble-can-stay-until = By what is known now its chain can stay until { $date }.
+trouble-can-stay = By what is known now its chain can stay.
+trouble-measure-first = Measure it first: too little is known now.
+trouble-needs-checking = Needs checking first.
+# $date
+trouble-due-earlier = Due earlier by now: { $date }.
+# $part
+trouble-also-worn = Also worn by now: { $part }.
+# $missing (Number)
+bench-no-day-minutes = The bench lacks { $missing ->
+        [one] 1 minute
+       *[other] { $missing } minutes
+    }; bikes with more at risk go first.
+# $minutes (Number)
+bench-no-day-length = No day is long enough: it takes { $minutes ->
+        [one] 1 minute
+       *[other] { $minutes } minutes
+    }.
+# $part
+bench-no-day-part = No part for it in these days: { $part }.
+bench-no-day-away = It is away on every bench day.
+bench-no-day-closed = The bench is open on no day.
+bench-no-day-others = Waiting costs less than any day that is left; bikes with more at risk go first.
+# $labels, $least, $most
+bench-served-by-risk = Served first, as waiting costs more with them (at least { $least } a day, against { $most }): { $labels }.
+# $labels
+bench-served-by-hand = Served first, as somebody chose their day: { $labels }.
+# $labels
+bench-served-by-promise = Served first, as their day was confirmed: { $labels }.
+# $labels
+bench-served-by-fit = Served first, as they fit the days that are left: { $labels }.
 bench-look-first = Needs checking first
 bench-days = Exceptions
 bench-days-text = The usual minutes are in the settings; enter a holiday or a long Saturday here.
@@ -837,7 +978,10 @@ card-title = Bench card: bike { $label }
 card-parts = Parts
 # $links
 card-part-chain = chain, { $links } pitches, and a connecting link that fits it
-card-part-cassette = cassette, likely: a new chain would probably skip on this one
+# $part, $chance
+card-part-worn = { $part } – worn as well: { $chance }
+# $day
+card-planned = On the bench: { $day }.
 card-steps = Steps
 card-read = Read before it came off: ______ %
 card-by = Done by: ____________  Date: ____________
@@ -858,6 +1002,10 @@ parts-none-text = Enter a part model first, then how many are on the shelf. Swap
 parts-part = Part
 parts-on-shelf = On the shelf
 parts-under-way = On order
+parts-planned = For the bench plan
+parts-bench-lacking = The bench plan lacks
+# $missing (Number), $name, $date, $bikes
+parts-bench-lacks = { $missing } × { $name } by { $date }, for { $bikes }
 parts-lead-time = Delivery time, days
 parts-count = Count
 # $date
@@ -1607,6 +1755,7 @@ settings-bench = Bench
 settings-bench-week = Minutes by weekday
 # $place
 settings-bench-minutes = Minutes to swap: { $place }
+settings-bench-closes = Closing time, hours:minutes
 settings-bench-setup = of which for setting up, once a bike
 settings-tokens = Access tokens
 settings-tokens-text = A token signs a person in or lets a program in. It is shown once.
@@ -1747,6 +1896,9 @@ act =
     .close = { $thing }: address removed
     .accept = { $thing }: accepted
     .compute = { $thing }: computed
+    .move = { $thing }: given another day
+    .release = { $thing }: no longer held on its day
+    .restore = { $thing }: counts again
     .ask = { $thing }: asked for
     .import = { $thing }: imported
     .redeliver = { $thing }: sent again
@@ -1756,6 +1908,7 @@ act =
 thing =
     .digest = E-mail digest
     .bench_day = Bench day
+    .bench_job = Bench job
     .bench_plan = Bench plan
     .bench_settings = Bench settings
     .bike = Bike

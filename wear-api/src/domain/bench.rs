@@ -36,6 +36,58 @@ impl Minutes {
     }
 }
 
+/// When the bench closes for the day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct ClosingTime(u32);
+
+impl ClosingTime {
+    /// Midnight, minutes after the one before.
+    const MIDNIGHT: u32 = 24 * 60;
+
+    /// Minutes after midnight, up to 1,440: the next midnight.
+    ///
+    /// # Errors
+    /// [`Invalid::WholeNumber`].
+    pub fn new(minutes: i64) -> Result<Self, Invalid> {
+        let maximum = i64::from(Self::MIDNIGHT);
+        u32::try_from(minutes)
+            .ok()
+            .filter(|minutes| *minutes <= Self::MIDNIGHT)
+            .map(Self)
+            .ok_or(Invalid::WholeNumber { what: Field::ClosesAt, given: minutes, minimum: 0, maximum })
+    }
+
+    /// Minutes after midnight.
+    #[must_use]
+    pub const fn minutes(self) -> u32 {
+        self.0
+    }
+}
+
+/// `18:00`; `24:00` is midnight.
+impl std::str::FromStr for ClosingTime {
+    type Err = Invalid;
+
+    fn from_str(text: &str) -> Result<Self, Invalid> {
+        let wrong = || Invalid::unparsed(Field::ClosesAt, text, Form::TimeOfDay);
+        let (hours, minutes) = text.split_once(':').ok_or_else(wrong)?;
+        let is_two = |digits: &str| digits.len() == 2 && digits.bytes().all(|byte| byte.is_ascii_digit());
+        if !is_two(hours) || !is_two(minutes) {
+            return Err(wrong());
+        }
+        let (hours, minutes): (u32, u32) =
+            (hours.parse().map_err(|_| wrong())?, minutes.parse().map_err(|_| wrong())?);
+        let at = 60 * hours + minutes;
+        if minutes < 60 && at <= Self::MIDNIGHT { Ok(Self(at)) } else { Err(wrong()) }
+    }
+}
+
+impl std::fmt::Display for ClosingTime {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{:02}:{:02}", self.0 / 60, self.0 % 60)
+    }
+}
+
 /// What can be set of a bench day.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct BenchDayFacts {
@@ -131,11 +183,16 @@ pub struct BenchSettings {
     /// Minutes of each of these that go to setting up: washed, on the stand, tested. Work on one bike on one day
     /// sets up once.
     pub setup: Minutes,
+    /// When it closes: what is left of a day ends then.
+    pub closes_at: ClosingTime,
 }
+
+/// Minutes that one pair of hands works in a day (A): a bench of more has more hands.
+const MINUTES_OF_HANDS: u32 = 480;
 
 impl Default for BenchSettings {
     /// Four hours from Monday to Friday; 20 minutes for a chain, 25 for a cassette, 30 for a ring, 10 of each of
-    /// them for setting up (all A).
+    /// them for setting up; closed at six in the evening (all A).
     fn default() -> Self {
         let [open, closed] = [Minutes(240), Minutes(0)];
         Self {
@@ -144,6 +201,7 @@ impl Default for BenchSettings {
             cassette: Minutes(25),
             ring: Minutes(30),
             setup: Minutes(10),
+            closes_at: ClosingTime(18 * 60),
         }
     }
 }
@@ -157,6 +215,23 @@ impl BenchSettings {
             Place::Cassette | Place::Cog | Place::JockeyWheels => self.cassette,
             Place::Ring => self.ring,
         }
+    }
+
+    /// What is left of a day's minutes at a minute after midnight, with so many used: no more than fits in before closing.
+    #[must_use]
+    pub fn left_of(&self, day: Minutes, minute: u32, used: u32) -> Minutes {
+        let hands = day.0.div_ceil(MINUTES_OF_HANDS).max(1);
+        let until_closing = self.closes_at.minutes().saturating_sub(minute).saturating_mul(hands);
+        Minutes(day.0.saturating_sub(used).min(until_closing))
+    }
+
+    /// Minutes on the bench of so many jobs on one bike, setting up once.
+    #[must_use]
+    pub fn minutes_of_all(&self, places: impl IntoIterator<Item = Place>) -> u32 {
+        let (jobs, minutes) = places.into_iter().fold((0_u32, 0_u32), |(jobs, minutes), place| {
+            (jobs + 1, minutes.saturating_add(self.minutes_of(place).get()))
+        });
+        minutes.saturating_sub(self.setup.get().saturating_mul(jobs.saturating_sub(1)))
     }
 
     /// The settings, when setting up takes no longer than any of the work that it is part of.
@@ -183,6 +258,39 @@ mod tests {
         assert_eq!((on("2026-11-27"), on("2026-11-28"), on("2026-11-30")), (240, 0, 240));
         let setup = Minutes::new(21).unwrap();
         assert!(BenchSettings { setup, ..settings }.check().is_err());
+    }
+
+    #[test]
+    fn what_is_left_of_a_day_ends_at_closing() {
+        let settings = BenchSettings::default();
+        let left = |minutes: i64, at: &str, used| {
+            let at: ClosingTime = at.parse().unwrap();
+            settings.left_of(Minutes::new(minutes).unwrap(), at.minutes(), used).get()
+        };
+        assert_eq!(settings.closes_at.to_string(), "18:00");
+        let table = [
+            (240, "09:00", 0, 240),
+            (240, "09:00", 100, 140),
+            (240, "15:00", 0, 180),
+            (240, "15:00", 100, 140),
+            (240, "17:30", 100, 30),
+            (240, "18:00", 0, 0),
+            (240, "23:00", 0, 0),
+            (240, "10:00", 300, 0),
+            // Five pairs of hands, not one.
+            (2_400, "10:00", 0, 2_400),
+            (2_400, "14:00", 0, 1_200),
+        ];
+        for (minutes, at, used, expected) in table {
+            assert_eq!(left(minutes, at, used), expected, "{minutes} at {at}, {used} used");
+        }
+        for wrong in ["25:00", "24:01", "18", "18:60", "6:00", "+6:00", ""] {
+            assert!(wrong.parse::<ClosingTime>().is_err(), "{wrong}");
+        }
+        assert!(ClosingTime::new(1_441).is_err());
+        let places = [Place::Chain, Place::Cassette, Place::Ring];
+        assert_eq!(settings.minutes_of_all(places), 20 + 25 + 30 - 2 * 10);
+        assert_eq!(settings.minutes_of_all([]), 0);
     }
 
     #[test]

@@ -75,6 +75,9 @@ pub struct Visit {
     pub date: Option<NaiveDate>,
     /// The day that an accepted plan promised.
     pub pinned: Option<NaiveDate>,
+    /// Whether somebody chose its day; else a plan did.
+    #[serde(default)]
+    pub by_hand: bool,
     /// Life thrown away for each day before `due`, minor units.
     pub cost_early_per_day_minor: f64,
     /// Risk and knock-on for each day after `due`, minor units.
@@ -242,6 +245,8 @@ pub struct BenchPin {
     pub bike_id: BikeId,
     /// The day.
     pub date: NaiveDate,
+    /// Whether somebody chose it; else a plan did.
+    pub by_hand: bool,
 }
 
 wear_core::vocabulary! {

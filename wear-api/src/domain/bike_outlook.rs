@@ -7,8 +7,11 @@ use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 
 use wear_core::Moment;
+use wear_core::bike::{CassetteReport, RingReport};
 
-use super::{BikeId, FleetRate, PartId, PartModelId, Timestamp, ToolId, UseSeason, WearEffects};
+use super::{
+    BikeId, FleetRate, PartId, PartModelId, Place, Position, Timestamp, ToolId, UseSeason, WearEffects,
+};
 
 /// What outlooks were told in that an earlier version wrote.
 const fn utc() -> Tz {
@@ -151,6 +154,39 @@ impl Outlook {
         let date = |days: Option<u32>| days.and_then(|days| self.date(days));
         let days = self.known.limit_in_days?;
         Some(DateBand { p10: date(days.p10), p50: date(days.p50), p90: date(days.p90) })
+    }
+}
+
+/// A cassette, cog or ring goes when the chain goes, once a new chain would skip on it with this probability (A): so say
+/// plan, card, swap and outlook alike.
+pub const GOES_WITH_CHAIN: f64 = 0.5;
+
+/// What goes on together with the next chain, by what is reported of the sprockets.
+#[must_use]
+pub fn with_chain(cassette: Option<&CassetteReport>, rings: &[RingReport]) -> Vec<Place> {
+    let cassette = cassette.filter(|report| report.probability_skips >= GOES_WITH_CHAIN);
+    let cassette =
+        cassette.map(|report| if report.sprockets.len() == 1 { Place::Cog } else { Place::Cassette });
+    let ring = rings.iter().any(|ring| ring.probability_worn >= GOES_WITH_CHAIN).then_some(Place::Ring);
+    cassette.into_iter().chain(ring).collect()
+}
+
+impl Outlook {
+    /// Probability that the part at a place is worn out: of cassette and cogs that a new chain would skip on them. None for
+    /// chains, and where nothing is known of the place.
+    #[must_use]
+    pub fn worn_out(&self, place: Place, position: Position) -> Option<f64> {
+        let position = usize::from(position.get());
+        match place {
+            Place::Cassette => self.known.cassette.as_ref().map(|report| report.probability_skips),
+            // Cogs are counted from the fewest teeth, as they are reported; rings from the most, the other way round.
+            Place::Cog => {
+                let cog = self.known.cassette.as_ref()?.sprockets.get(position)?;
+                Some(cog.probability_skips)
+            }
+            Place::Ring => self.known.rings.iter().rev().nth(position).map(|report| report.probability_worn),
+            Place::Chain | Place::JockeyWheels => None,
+        }
     }
 }
 

@@ -40,6 +40,7 @@ wear_core::sentences! {
         ChainOnThisBike = "chain_on_this_bike", "chain on this bike";
         CogOnThisBike = "cog_on_this_bike", "cog on this bike";
         Cogs = "cogs", "cogs";
+        ClosesAt = "closes_at", "closing time";
         Currency = "currency", "currency";
         Date = "date", "date";
         Days = "days", "days";
@@ -170,6 +171,8 @@ wear_core::sentences! {
         Month = "month", "YYYY-MM";
         Uuid = "uuid", "a UUID";
         Date = "date", "a date as YYYY-MM-DD, 1970 to 9999";
+        TimeOfDay = "time_of_day", "a time as HH:MM, 00:00 to 24:00";
+        BenchDayOfPlan = "bench_day_of_plan", "a day of the plan on which the bench works, today or later";
         NotAfterToday = "not_after_today", "a date that isn't after today";
         DecimalNumber = "decimal_number", "a decimal number";
         DecimalPoint = "decimal_point", "a decimal point, or semicolons between the cells";

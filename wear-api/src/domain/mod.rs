@@ -74,8 +74,8 @@ pub use authorization::{
     NotThirtyTwoBytes, RedirectUri,
 };
 pub use bench::{
-    BenchDay, BenchDayFacts, BenchSettings, Booking, BookingFacts, BookingFilter, DateRange, Minutes,
-    WeekMinutes,
+    BenchDay, BenchDayFacts, BenchSettings, Booking, BookingFacts, BookingFilter, ClosingTime, DateRange,
+    Minutes, WeekMinutes,
 };
 pub use bench_plan::{
     BenchLoad, BenchPin, BenchPlan, ConstraintKind, DueOutlook, FittedPart, MeasureFirst, MovedVisit,
@@ -84,7 +84,7 @@ pub use bench_plan::{
 };
 pub use bike::{Bike, BikeFacts, BikeFilter, BikePatch, BikeSort, NewBike, OwnersPatch};
 pub use bike_kind::{BikeKind, BikeKindFacts, DrivetrainChoice, KindChoice, ModelsOfKind};
-pub use bike_outlook::{DateBand, Outlook, ReadingError, Taught, by_code};
+pub use bike_outlook::{DateBand, GOES_WITH_CHAIN, Outlook, ReadingError, Taught, by_code, with_chain};
 pub use calendar::{CalendarSecret, PlannedSwap};
 pub use care::Care;
 pub use care_setting::{CareInterval, CareSetting, CareState};

@@ -5,7 +5,7 @@ use wear_core::Reason;
 use wear_core::degradation::Quantiles;
 use wear_core::units::Probability;
 
-use super::{Advice, BikeId, GroupName, Label, PartId, Timestamp, Use};
+use super::{Advice, BikeId, GroupName, Label, PartId, Place, Timestamp, Use};
 
 /// What lists need of a bike's outlook.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,6 +52,8 @@ pub struct FleetEntry {
     pub outlook: OutlookSummary,
     /// Why its advice is what it is; none until an outlook of an earlier version is computed anew.
     pub reason: Option<Reason>,
+    /// What goes on together with the next chain.
+    pub with_chain: Vec<Place>,
 }
 
 /// Which bikes the fleet's list holds.

@@ -131,7 +131,12 @@ pub(super) fn links_go(drivetrain: &Drivetrain, mismatch: Mismatch) -> Result<()
     }
 }
 
-fn what_doesnt_go(drivetrain: &Drivetrain, model: &Geometry, position: Position) -> Option<Finding> {
+/// Why a model doesn't go with a drivetrain; none where nothing speaks against it.
+pub(super) fn what_doesnt_go(
+    drivetrain: &Drivetrain,
+    model: &Geometry,
+    position: Position,
+) -> Option<Finding> {
     let count = |number: usize| SprocketCount::new(u32::try_from(number).ok()?).ok();
     let cogs = drivetrain.cogs();
     let cassette = |cogs: &[Teeth]| CassettePart { cogs: cogs.to_vec(), width: None, interface: None };

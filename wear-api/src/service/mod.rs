@@ -61,6 +61,7 @@ pub mod scoring;
 pub mod sessions;
 mod starts;
 pub mod stock;
+pub mod swap_choices;
 pub mod swap_voiding;
 pub mod swaps;
 pub mod symptoms;

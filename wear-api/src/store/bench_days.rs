@@ -10,8 +10,8 @@ use super::guarded::{guarded, page_of};
 use super::instant::{date, day_number, day_numbers, instant};
 use super::{Tx, row, row_if_any, rows, statements, value_if_any};
 use crate::domain::{
-    BenchDay, BenchDayFacts, BenchDayId, BenchSettings, ChangedKind, Cursor, DateRange, Minutes, Note, Page,
-    PageRequest, WeekMinutes,
+    BenchDay, BenchDayFacts, BenchDayId, BenchSettings, ChangedKind, ClosingTime, Cursor, DateRange, Minutes,
+    Note, Page, PageRequest, WeekMinutes,
 };
 
 const TABLE: &str = "bench_days";
@@ -89,17 +89,21 @@ struct SettingsDoc {
     cassette: u32,
     ring: u32,
     setup: u32,
+    /// Minutes after midnight; none in settings of an earlier version.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    closes_at: Option<u32>,
 }
 
 impl From<&BenchSettings> for SettingsDoc {
     fn from(settings: &BenchSettings) -> Self {
-        let BenchSettings { week: WeekMinutes(week), chain, cassette, ring, setup } = settings;
+        let BenchSettings { week: WeekMinutes(week), chain, cassette, ring, setup, closes_at } = settings;
         Self {
             week: week.map(Minutes::get),
             chain: chain.get(),
             cassette: cassette.get(),
             ring: ring.get(),
             setup: setup.get(),
+            closes_at: Some(closes_at.minutes()),
         }
     }
 }
@@ -108,7 +112,7 @@ impl TryFrom<SettingsDoc> for BenchSettings {
     type Error = StoreError;
 
     fn try_from(doc: SettingsDoc) -> Result<Self, StoreError> {
-        let SettingsDoc { week, chain, cassette, ring, setup } = doc;
+        let SettingsDoc { week, chain, cassette, ring, setup, closes_at } = doc;
         let minutes = |given: u32| Minutes::new(i64::from(given)).sound(SETTINGS, "settings");
         let mut days = [Minutes::default(); 7];
         for (day, given) in days.iter_mut().zip(week) {
@@ -120,6 +124,10 @@ impl TryFrom<SettingsDoc> for BenchSettings {
             cassette: minutes(cassette)?,
             ring: minutes(ring)?,
             setup: minutes(setup)?,
+            closes_at: match closes_at {
+                Some(minutes) => ClosingTime::new(i64::from(minutes)).sound(SETTINGS, "settings")?,
+                None => Self::default().closes_at,
+            },
         }
         .check()
         .sound(SETTINGS, "settings")

@@ -18,7 +18,14 @@ statements! {
     INSERT = "
         insert into bench_plans (workshop_id, bench_plan_id, from_day, to_day, payload, computed_at)
         values ($1, $2, $3, $4, $5, $6)";
-    FORGET_PROPOSALS = "delete from bench_plans where workshop_id = $1 and accepted_at is null";
+    // What somebody chose outlives the proposal in which they chose it.
+    ADOPT_PINS = "
+        update bench_pins set bench_plan_id = $2
+        where workshop_id = $1 and bench_plan_id in (
+            select p.bench_plan_id from bench_plans p where p.workshop_id = $1 and p.accepted_at is null)";
+    FORGET_PROPOSALS = "
+        delete from bench_plans where workshop_id = $1 and accepted_at is null and bench_plan_id <> $2";
+    CHANGE = "update bench_plans set payload = $3 where workshop_id = $1 and bench_plan_id = $2";
     PROPOSED = "
         select bench_plan_id, from_day, to_day, payload, computed_at, accepted_at
         from bench_plans where workshop_id = $1 and accepted_at is null
@@ -31,13 +38,15 @@ statements! {
         update bench_plans set accepted_at = $3
         where workshop_id = $1 and bench_plan_id = $2 and accepted_at is null
         returning bench_plan_id";
-    PINS = "select part_id, bike_id, day from bench_pins where workshop_id = $1 order by day, part_id";
+    PINS = "select part_id, bike_id, day, by_hand from bench_pins where workshop_id = $1 order by day, part_id";
     UNPIN = "delete from bench_pins where workshop_id = $1 and day <= $2";
+    UNPIN_BIKE = "delete from bench_pins where workshop_id = $1 and bike_id = $2";
     PIN = "
-        insert into bench_pins (workshop_id, part_id, bike_id, day, bench_plan_id)
-        values ($1, $2, $3, $4, $5)
+        insert into bench_pins (workshop_id, part_id, bike_id, day, bench_plan_id, by_hand)
+        values ($1, $2, $3, $4, $5, $6)
         on conflict (workshop_id, part_id) do update set
-            bike_id = excluded.bike_id, day = excluded.day, bench_plan_id = excluded.bench_plan_id";
+            bike_id = excluded.bike_id, day = excluded.day, bench_plan_id = excluded.bench_plan_id,
+            by_hand = excluded.by_hand";
     SEEN = "
         select o.bike_id, b.label, o.advice, o.payload
         from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
@@ -89,6 +98,7 @@ struct PinRow {
     part_id: Uuid,
     bike_id: Uuid,
     day: i64,
+    by_hand: bool,
 }
 
 #[derive(sqlx::FromRow)]
@@ -143,7 +153,6 @@ impl Tx {
     /// [`StoreError::Unavailable`].
     pub async fn propose_bench_plan(&mut self, plan: &BenchPlan) -> Result<(), StoreError> {
         let BenchPlan { id, window, computed_at, accepted_at: _, result } = plan;
-        execute!(self, FORGET_PROPOSALS)?;
         execute!(
             self,
             INSERT,
@@ -153,6 +162,45 @@ impl Tx {
             Json(result),
             computed_at.micros()
         )?;
+        execute!(self, ADOPT_PINS, id.uuid())?;
+        execute!(self, FORGET_PROPOSALS, id.uuid())?;
+        Ok(())
+    }
+
+    /// Puts another result in place of a plan's.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn change_bench_plan(
+        &mut self,
+        id: BenchPlanId,
+        result: &PlanResult,
+    ) -> Result<(), StoreError> {
+        execute!(self, CHANGE, id.uuid(), Json(result))?;
+        Ok(())
+    }
+
+    /// Promises one bike a day, in place of what it was promised.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`] when part or bike isn't there.
+    pub async fn pin_on_bench(&mut self, plan: BenchPlanId, pin: &BenchPin) -> Result<(), StoreError> {
+        self.unpin_from_bench(pin.bike_id).await?;
+        self.pin(plan, pin).await
+    }
+
+    /// Takes a bike's promise back.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    pub async fn unpin_from_bench(&mut self, bike: BikeId) -> Result<(), StoreError> {
+        execute!(self, UNPIN_BIKE, bike.uuid())?;
+        Ok(())
+    }
+
+    async fn pin(&mut self, plan: BenchPlanId, pin: &BenchPin) -> Result<(), StoreError> {
+        let BenchPin { part_id, bike_id, date, by_hand } = *pin;
+        execute!(self, PIN, part_id.uuid(), bike_id.uuid(), day_number(date), plan.uuid(), by_hand)?;
         Ok(())
     }
 
@@ -185,11 +233,12 @@ impl Tx {
     pub async fn bench_pins(&mut self) -> Result<Vec<BenchPin>, StoreError> {
         let rows: Vec<PinRow> = rows!(self, PINS)?;
         rows.into_iter()
-            .map(|PinRow { part_id, bike_id, day }| {
+            .map(|PinRow { part_id, bike_id, day, by_hand }| {
                 Ok(BenchPin {
                     part_id: PartId::from_uuid(part_id),
                     bike_id: BikeId::from_uuid(bike_id),
                     date: date(day, "bench_pins", "day")?,
+                    by_hand,
                 })
             })
             .collect()
@@ -206,8 +255,8 @@ impl Tx {
         pins: &[BenchPin],
     ) -> Result<(), StoreError> {
         execute!(self, UNPIN, day_number(until))?;
-        for BenchPin { part_id, bike_id, date } in pins {
-            execute!(self, PIN, part_id.uuid(), bike_id.uuid(), day_number(*date), plan.uuid())?;
+        for pin in pins {
+            self.pin(plan, pin).await?;
         }
         Ok(())
     }

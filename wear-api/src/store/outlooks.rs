@@ -4,6 +4,7 @@ use std::sync::LazyLock;
 
 use sqlx::types::Json;
 use uuid::Uuid;
+use wear_core::bike::{CassetteReport, RingReport};
 use wear_core::degradation::Quantiles;
 use wear_core::units::{Kilometres, Probability};
 
@@ -15,7 +16,7 @@ use super::needs::NeedsDoc;
 use super::{Tx, execute, on, pattern, row_if_any, rows, statements};
 use crate::domain::{
     Advice, BikeId, Cursor, FleetEntry, GroupName, Label, OutlookFilter, OutlookRow, OutlookSummary, Page,
-    PageRequest, PartId, Reach, SwapNeeds,
+    PageRequest, PartId, Reach, SwapNeeds, with_chain,
 };
 
 const TABLE: &str = "outlooks";
@@ -30,7 +31,11 @@ macro_rules! list {
         concat!(
             "
         select page.*, (select it.payload ->> 'reason' from outlooks it
-            where it.workshop_id = $1 and it.bike_id = page.bike_id) as reason
+            where it.workshop_id = $1 and it.bike_id = page.bike_id) as reason,
+            (select it.payload ->> 'cassette' from outlooks it
+            where it.workshop_id = $1 and it.bike_id = page.bike_id) as cassette,
+            (select it.payload ->> 'rings' from outlooks it
+            where it.workshop_id = $1 and it.bike_id = page.bike_id) as rings
         from (select o.bike_id, o.part_id, o.advice, o.attention_on, o.swap_by, o.measure_by, o.probability_over,
                 o.remaining_km_p10, o.remaining_km_p50, o.remaining_km_p90, o.computed_at,
                 b.label, b.bike_group, b.usage
@@ -126,6 +131,8 @@ struct EntryRow {
     usage: String,
     /// As JSON.
     reason: Option<String>,
+    cassette: Option<String>,
+    rings: Option<String>,
 }
 
 impl TryFrom<SummaryRow> for OutlookSummary {
@@ -172,7 +179,11 @@ impl TryFrom<EntryRow> for FleetEntry {
     type Error = StoreError;
 
     fn try_from(row: EntryRow) -> Result<Self, StoreError> {
-        let EntryRow { summary, label, bike_group, usage, reason } = row;
+        let EntryRow { summary, label, bike_group, usage, reason, cassette, rings } = row;
+        let cassette: Option<CassetteReport> =
+            cassette.and_then(|report| serde_json::from_str(&report).ok()).flatten();
+        let rings: Vec<RingReport> =
+            rings.and_then(|reports| serde_json::from_str(&reports).ok()).unwrap_or_default();
         Ok(Self {
             label: Label::new(&label).sound("bikes", "label")?,
             group: GroupName::new(&bike_group).sound("bikes", "bike_group")?,
@@ -180,6 +191,7 @@ impl TryFrom<EntryRow> for FleetEntry {
             outlook: summary.try_into()?,
             // An outlook that an earlier version wrote is computed anew by the worker before long.
             reason: reason.and_then(|reason| serde_json::from_str(&reason).ok()),
+            with_chain: with_chain(cassette.as_ref(), &rings),
         })
     }
 }

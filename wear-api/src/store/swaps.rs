@@ -9,7 +9,7 @@ use super::error::{Sound, StoreError};
 use super::instant::instant;
 use super::many::Many;
 use super::readings::voiding;
-use super::{Tx, execute, row_if_any, statements, value_if_any};
+use super::{Tx, execute, row_if_any, rows, statements, value_if_any};
 use crate::domain::{
     BikeId, ChangedKind, Checklist, NewSwap, Note, Once, Page, PageRequest, PartId, PartModelId, Place,
     Position, ReadingId, Swap, SwapId, SwapReason, Timestamp, Voiding,
@@ -44,6 +44,10 @@ statements! {
             note, from_shelf, checklist, reason, voided_at, void_reason
         from swaps where workshop_id = $1 and bike_id = $2 and (swapped_at, swap_id) < ($3, $4)
         order by swapped_at desc, swap_id desc limit $5";
+    BETWEEN = "
+        select bike_id, place, swapped_at from swaps
+        where workshop_id = $1 and swapped_at >= $2 and swapped_at <= $3 and voided_at is null
+        order by swapped_at";
     CAME_OFF = "
         update swaps set off_part_id = $4
         where workshop_id = $1 and bike_id = $2 and off_part_id = $3 and voided_at is null";
@@ -276,6 +280,27 @@ impl Tx {
     ) -> Result<(), StoreError> {
         execute!(self, CAME_OFF, bike.uuid(), thought.uuid(), was.map(PartId::uuid))?;
         Ok(())
+    }
+
+    /// What was swapped between two instants, both included: bike, place, and when.
+    ///
+    /// # Errors
+    /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn swaps_between(
+        &mut self,
+        from: Timestamp,
+        to: Timestamp,
+    ) -> Result<Vec<(BikeId, Place, Timestamp)>, StoreError> {
+        let rows: Vec<(Uuid, String, i64)> = rows!(self, BETWEEN, from.micros(), to.micros())?;
+        rows.into_iter()
+            .map(|(bike, place, at)| {
+                Ok((
+                    BikeId::from_uuid(bike),
+                    place.parse().sound(TABLE, "place")?,
+                    instant(at, TABLE, "swapped_at")?,
+                ))
+            })
+            .collect()
     }
 
     /// Voids a swap; the caller moves the fittings back.

@@ -15,7 +15,7 @@ use wear_core::Reason;
 use wear_core::bike::KilometresFrom;
 use wear_core::degradation::Quantiles;
 
-use crate::domain::{Advice, Currency, Language, Outlook, Timestamp, UnitsShown, Workshop};
+use crate::domain::{Advice, Currency, Language, Outlook, Place, Timestamp, UnitsShown, Workshop};
 use texts::tongue;
 
 /// Kilometres of a mile (the international mile of 1959).
@@ -141,7 +141,9 @@ impl Words {
             (Some(Quantiles { p10, p50, .. }), on) if p50 >= 1.0 => {
                 let (left, least) = (self.about(p50), self.about(p10.max(0.0)));
                 match on.map(|on| on.p50) {
-                    Some(Some(day)) if p10 < 1.0 => self.bike_sentence_soon(left, self.date(day)),
+                    Some(Some(day)) if p10 < 1.0 => {
+                        self.bike_sentence_soon(left, self.date(day), self.chance(over))
+                    }
                     Some(Some(day)) => self.bike_sentence(left, self.date(day), least),
                     Some(None) => self.bike_sentence_far(left, least),
                     None if is_riding_unknown(outlook) => match outlook.basis.kilometres_from {
@@ -156,6 +158,27 @@ impl Words {
             }
             (None, _) if outlook.part_id.is_none() => self.bike_sentence_none(),
             (None, _) => self.bike_sentence_unridden(self.chance(over)),
+        }
+    }
+
+    /// Whether the sentence says how likely the chain is worn out already, so that nothing else has to.
+    pub fn says_over(outlook: &Outlook) -> bool {
+        match (outlook.reason, outlook.remaining_km) {
+            (
+                Reason::RecordInDoubt { .. }
+                | Reason::Contradiction
+                | Reason::CassetteUntried { .. }
+                | Reason::CassetteSkips { .. }
+                | Reason::AgeUnknown
+                | Reason::RidingUnknown { .. }
+                | Reason::ReadAtLimit { .. },
+                _,
+            ) => false,
+            (_, Some(Quantiles { p10, p50, .. })) if p50 >= 1.0 => {
+                p10 < 1.0 && outlook.limit_on().is_some_and(|on| on.p50.is_some())
+            }
+            (_, Some(_)) => true,
+            (_, None) => outlook.part_id.is_some(),
         }
     }
 
@@ -270,6 +293,19 @@ impl Words {
             (Advice::MeasureBy, _, Some(day)) => self.advice_measure_by(self.near_date(day, today)),
             (other, ..) => self.advice(other),
         }
+    }
+
+    /// What to do, with what goes on together with the chain where it comes off.
+    pub fn with_chain(&self, to_do: String, advice: Advice, with: &[Place]) -> String {
+        if with.is_empty() || !matches!(advice, Advice::SwapNow | Advice::SwapBy) {
+            return to_do;
+        }
+        let mut parts: Vec<String> = std::iter::once(Place::Chain)
+            .chain(with.iter().copied())
+            .map(|place| self.place(place))
+            .collect();
+        let last = parts.pop().unwrap_or_default();
+        self.advice_with(to_do, self.list_and(parts.join(", "), last))
     }
 
     /// A date without its year when the year is this one.

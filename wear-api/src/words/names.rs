@@ -8,7 +8,7 @@ use wear_core::{Moment, Reason};
 
 use super::Words;
 use crate::domain::{
-    CareKind, Entry, Gearing, Instrument, Measured, Outlook, Place, SwapReason, Timestamp, Use,
+    CareKind, Entry, Gearing, Instrument, Measured, Outlook, Place, SwapReason, Teeth, Timestamp, Use,
 };
 
 /// Less likely explanations aren't worth a line (A).
@@ -18,6 +18,14 @@ impl Words {
     /// A place on a bike.
     pub fn place(&self, place: Place) -> String {
         self.word("place", place.as_str())
+    }
+
+    /// A place on a bike, with the teeth of what is there where it has some of its own.
+    pub fn place_with_teeth(&self, place: Place, teeth: Option<Teeth>) -> String {
+        match teeth {
+            Some(teeth) => format!("{} {}", self.place(place), teeth.get()),
+            None => self.place(place),
+        }
     }
 
     /// An instrument.

@@ -2,12 +2,13 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use chrono::{Days, NaiveDate};
+use chrono::{Days, Duration, NaiveDate, Timelike as _};
+use chrono_tz::Tz;
 use wear_core::Reason;
 
 use crate::domain::{
     Advice, BenchPin, BenchSettings, BikeId, FittedPart, Label, MeasureFirst, Minutes, MovedVisit, Outlook,
-    PartModelId, PlanReason, PlanWindow, Workshop,
+    PartModelId, Place, PlanReason, PlanWindow, Timestamp, Workshop,
 };
 use crate::store::{StoreError, Tx};
 
@@ -20,6 +21,8 @@ pub(super) struct DueBike {
     pub parts: Vec<FittedPart>,
     pub away: Vec<(NaiveDate, NaiveDate)>,
     pub pinned: Option<NaiveDate>,
+    /// Whether somebody chose that day.
+    pub by_hand: bool,
 }
 
 /// What a plan rests on.
@@ -28,7 +31,7 @@ pub(super) struct Gathered {
     pub workshop: Workshop,
     pub window: PlanWindow,
     pub settings: BenchSettings,
-    /// The dates of the window with the bench's minutes.
+    /// The dates of the window with the bench's minutes; of today, what is left.
     pub days: Vec<(NaiveDate, Minutes)>,
     pub bikes: Vec<DueBike>,
     /// Parts of the models that someone keeps count of, by the date from which they are there.
@@ -67,6 +70,24 @@ fn can_stay(outlook: &Outlook, promised: NaiveDate, window: PlanWindow) -> bool 
     matches!(outlook.advice, Advice::RideOn | Advice::MeasureBy) && outlook.swap_by().is_none_or(is_late)
 }
 
+/// Minutes of the bench that went into what was recorded as swapped today.
+async fn minutes_done(
+    tx: &mut Tx,
+    settings: &BenchSettings,
+    today: NaiveDate,
+    now: Timestamp,
+    zone: Tz,
+) -> Result<u32, StoreError> {
+    let mut done: BTreeMap<BikeId, Vec<Place>> = BTreeMap::new();
+    // A day of the year that clocks are set has at most 25 hours.
+    for (bike_id, place, at) in tx.swaps_between(now.plus(-Duration::hours(25)), now).await? {
+        if at.date_in(zone) == today {
+            done.entry(bike_id).or_default().push(place);
+        }
+    }
+    Ok(done.into_values().fold(0, |sum, places| sum.saturating_add(settings.minutes_of_all(places))))
+}
+
 /// Reads what a plan of the window rests on.
 ///
 /// # Errors
@@ -75,6 +96,7 @@ pub(super) async fn gather(
     tx: &mut Tx,
     workshop: Workshop,
     window: PlanWindow,
+    now: Timestamp,
 ) -> Result<Gathered, StoreError> {
     let (settings, _) = tx.bench_settings().await?;
     let own: HashMap<NaiveDate, Minutes> = tx
@@ -83,11 +105,23 @@ pub(super) async fn gather(
         .into_iter()
         .map(|day| (day.facts.date, day.facts.minutes))
         .collect();
+    let zone = workshop.settings.time_zone;
+    let today = now.date_in(zone);
+    let used = match window.from <= today {
+        true => minutes_done(tx, &settings, today, now, zone).await?,
+        false => 0,
+    };
+    let minute = now.datetime().with_timezone(&zone).time().num_seconds_from_midnight() / 60;
+    let left = |(date, minutes): (NaiveDate, Minutes)| match date == today {
+        true => (date, settings.left_of(minutes, minute, used)),
+        false => (date, minutes),
+    };
     let days: Vec<(NaiveDate, Minutes)> = window
         .from
         .iter_days()
         .take_while(|date| *date <= window.to)
         .map(|date| (date, own.get(&date).copied().unwrap_or_else(|| settings.week.on(date))))
+        .map(left)
         .filter(|(_, minutes)| minutes.get() > 0)
         .collect();
     let mut parts: HashMap<BikeId, Vec<FittedPart>> = HashMap::new();
@@ -120,9 +154,11 @@ pub(super) async fn gather(
         let parts = parts.remove(&seen.bike_id).unwrap_or_default();
         let pin = pins.get(&seen.bike_id);
         // A promise is kept when its chain is off.
-        let pinned =
-            pin.filter(|pin| parts.iter().any(|part| part.part_id == pin.part_id)).map(|pin| pin.date);
-        if let Some(from) = pinned.filter(|promised| can_stay(&outlook, *promised, window)) {
+        let pin = pin.filter(|pin| parts.iter().any(|part| part.part_id == pin.part_id));
+        let (pinned, by_hand) = (pin.map(|pin| pin.date), pin.is_some_and(|pin| pin.by_hand));
+        // What somebody chose stays until somebody chooses otherwise.
+        let may_go = pinned.filter(|promised| !by_hand && can_stay(&outlook, *promised, window));
+        if let Some(from) = may_go {
             let reason = PlanReason::ChainCanStay { until: outlook.swap_by() };
             let label = seen.label.to_string();
             released.push(MovedVisit { bike_id: seen.bike_id, label, from, to: None, reason });
@@ -152,6 +188,7 @@ pub(super) async fn gather(
             parts,
             away: away.remove(&seen.bike_id).unwrap_or_default(),
             pinned,
+            by_hand,
         });
     }
     let mut supply: BTreeMap<PartModelId, Vec<(NaiveDate, u32)>> = tx

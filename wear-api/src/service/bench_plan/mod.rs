@@ -6,14 +6,16 @@
 
 mod answer;
 mod gather;
+pub mod jobs;
 mod rings;
+pub mod standing;
 mod visits;
 
 use crate::service::Conflict;
 use chrono::Days;
 
 use super::{Actor, ServiceError, Services, UnitOfWork, record};
-use crate::domain::{BenchPin, BenchPlan, BenchPlanId, Field, Form, Invalid, PlanState, PlanWindow};
+use crate::domain::{BenchPin, BenchPlan, BenchPlanId, Field, Form, Invalid, PlanState, PlanWindow, Visit};
 
 /// Most days of one plan.
 pub const LONGEST_WINDOW: u64 = 92;
@@ -34,7 +36,7 @@ pub async fn compute(
     let mut tx = services.store.begin_read(work.actor()).await?;
     let workshop = tx.workshop().await?;
     check(window, now.date_in(workshop.settings.time_zone))?;
-    let gathered = gather::gather(&mut tx, workshop, window).await?;
+    let gathered = gather::gather(&mut tx, workshop, window, now).await?;
     drop(tx);
     // The core may think for seconds; other requests are answered meanwhile.
     let result = tokio::task::spawn_blocking(move || answer::plan(&gathered))
@@ -114,7 +116,8 @@ pub async fn accept(
             let Some(chain) = visit.tasks.first() else { continue };
             let open = tx.open_fittings(visit.bike_id).await?;
             if open.iter().any(|fitting| fitting.part_id == chain.part_id) {
-                pins.push(BenchPin { part_id: chain.part_id, bike_id: visit.bike_id, date: day.date });
+                let Visit { bike_id, by_hand, .. } = *visit;
+                pins.push(BenchPin { part_id: chain.part_id, bike_id, date: day.date, by_hand });
             }
         }
     }

@@ -7,16 +7,13 @@ use wear_core::bench::{SwapCosts, SwapEconomics};
 
 use super::gather::{DueBike, Gathered};
 use crate::domain::{
-    Advice, Currency, FittedPart, Outlook, PartModelId, Place, PlanAssumption, PlanReason, Visit, VisitTask,
-    WaitingPart, WaitsFor,
+    Advice, Currency, FittedPart, GOES_WITH_CHAIN, Outlook, PartModelId, Place, PlanAssumption, PlanReason,
+    Visit, VisitTask, WaitingPart, WaitsFor,
 };
 
 /// Prices where a workshop has none, minor units (A).
 const CHAIN_PRICE: f64 = 2_000.0;
 const CASSETTE_PRICE: f64 = 3_500.0;
-
-/// A cassette or ring goes when the chain goes, once a new chain would skip on it with this probability (A).
-const WORN_OUT: f64 = 0.5;
 
 /// A bike left out of a plan waits for about this long beyond its last day (A).
 const WAIT_AFTER_WINDOW: f64 = 14.0;
@@ -44,7 +41,7 @@ pub(super) fn visit(
     let more = |part: &FittedPart| settings.minutes_of(part.place).get().saturating_sub(settings.setup.get());
     let cassette = bike.parts.iter().find(|part| matches!(part.place, Place::Cassette | Place::Cog));
     if let Some((part, report)) = cassette.zip(outlook.cassette.as_ref())
-        && report.probability_skips >= WORN_OUT
+        && report.probability_skips >= GOES_WITH_CHAIN
     {
         minutes += more(part);
         tasks.push(worn(part, report.probability_skips));
@@ -55,7 +52,7 @@ pub(super) fn visit(
     let rings = bike.parts.iter().filter(|part| part.place == Place::Ring);
     let (mut waiting, mut wait_for) = (Vec::new(), Vec::new());
     for (part, report) in rings.zip(outlook.rings.iter().rev()) {
-        if report.probability_worn < WORN_OUT {
+        if report.probability_worn < GOES_WITH_CHAIN {
             continue;
         }
         let task = worn(part, report.probability_worn);
@@ -92,6 +89,7 @@ pub(super) fn visit(
         due,
         date: None,
         pinned: bike.pinned,
+        by_hand: bike.by_hand,
         cost_early_per_day_minor: costs.early_per_day,
         cost_late_per_day_minor: late_per_day,
         cost_left_out_minor: late_per_day * waits,

@@ -63,7 +63,7 @@ pub(super) async fn list(
 }
 
 fn listed(entry: FleetEntry) -> ListedBike {
-    let FleetEntry { label, group, usage: _, outlook, reason } = entry;
+    let FleetEntry { label, group, usage: _, outlook, reason, with_chain: _ } = entry;
     let OutlookSummary { bike_id, swap_by, measure_by, remaining, probability_over, .. } = outlook;
     ListedBike {
         bike_id,

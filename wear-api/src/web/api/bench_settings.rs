@@ -33,6 +33,9 @@ struct SettingsDocument {
     ring_minutes: u32,
     /// Minutes of each of these that go to setting up; work on one bike on one day sets up once.
     setup_minutes: u32,
+    /// When the bench closes, by the clock where the workshop is: a plan that begins today plans no more than fits in before.
+    #[schema(example = "18:00", pattern = "^([01][0-9]|2[0-3]):[0-5][0-9]$|^24:00$")]
+    closes_at: String,
     /// Counts the changes; the `ETag` is made of it.
     #[schema(minimum = 1)]
     revision: i64,
@@ -40,13 +43,14 @@ struct SettingsDocument {
 
 impl SettingsDocument {
     fn of(settings: BenchSettings, revision: i64) -> Self {
-        let BenchSettings { week: WeekMinutes(week), chain, cassette, ring, setup } = settings;
+        let BenchSettings { week: WeekMinutes(week), chain, cassette, ring, setup, closes_at } = settings;
         Self {
             week_minutes: week.iter().map(|minutes| minutes.get()).collect(),
             chain_minutes: chain.get(),
             cassette_minutes: cassette.get(),
             ring_minutes: ring.get(),
             setup_minutes: setup.get(),
+            closes_at: closes_at.to_string(),
             revision,
         }
     }
@@ -71,11 +75,15 @@ struct BenchSettingsChange {
     /// Minutes of each of these that go to setting up; no more than the shortest of them.
     #[schema(minimum = 0, maximum = 1_000_000)]
     setup_minutes: Option<i64>,
+    /// When the bench closes, by the clock where the workshop is.
+    #[schema(example = "18:00", pattern = "^([01][0-9]|2[0-3]):[0-5][0-9]$|^24:00$")]
+    closes_at: Option<String>,
 }
 
 impl BenchSettingsChange {
     fn apply(self, settings: BenchSettings) -> Result<BenchSettings, FieldErrors> {
-        let Self { week_minutes, chain_minutes, cassette_minutes, ring_minutes, setup_minutes } = self;
+        let Self { week_minutes, chain_minutes, cassette_minutes, ring_minutes, setup_minutes, closes_at } =
+            self;
         let mut errors = FieldErrors::new();
         let mut changed = settings;
         for (day, given) in week_minutes.into_iter().flatten().enumerate() {
@@ -90,6 +98,9 @@ impl BenchSettingsChange {
         changed.cassette = keep("/cassette_minutes", cassette_minutes, settings.cassette);
         changed.ring = keep("/ring_minutes", ring_minutes, settings.ring);
         changed.setup = keep("/setup_minutes", setup_minutes, settings.setup);
+        if let Some(closes_at) = closes_at.and_then(|text| errors.keep("/closes_at", text.parse())) {
+            changed.closes_at = closes_at;
+        }
         let checked = errors.keep("/setup_minutes", changed.check());
         checked.filter(|_| errors.is_empty()).ok_or(errors)
     }

@@ -1,4 +1,4 @@
-//! The bench: its plan, days that differ, bikes that are away.
+//! The bench: its plan, its jobs, days that differ, bikes that are away.
 
 use actix_web::{get, post, web};
 use askama::Template;
@@ -7,14 +7,16 @@ use serde::Deserialize;
 
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Typed, Viewer};
-use super::plan_shown::{PlanShown, plan_shown};
-use super::{Answer, again, html, see};
+use super::plan_shown::{PlanShown, on_weekday, plan_shown, work_of};
+use super::steps::left_undone;
+use super::{Answer, again, encoded, html, see};
 use crate::domain::{
-    BenchDayFacts, BenchDayId, BenchPlan, BikeFilter, BikeId, BikeSort, BookingFacts, BookingFilter,
-    BookingId, DateRange, Minutes, PageRequest, PageSize, PlanState, PlanWindow,
+    BenchDayFacts, BenchDayId, BenchPlan, BenchPlanId, BikeFilter, BikeId, BikeSort, BookingFacts,
+    BookingFilter, BookingId, DateRange, Minutes, PageRequest, PageSize, PlanState, PlanWindow, SwapId,
 };
 use crate::input::parse;
-use crate::service::{Actor, ServiceError, Services, bench_days, bench_plan, bikes, bookings};
+use crate::service::bench_plan::{jobs, standing};
+use crate::service::{Actor, ServiceError, Services, bench_days, bench_plan, bikes, bookings, swaps};
 use crate::web::auth::Mechanic;
 
 /// Days of a plan until somebody says otherwise (A).
@@ -31,6 +33,42 @@ struct BenchPage {
     away: Vec<Listed>,
     typed: Typed,
     errors: Vec<String>,
+    /// What was recorded a moment ago, with its swaps to undo.
+    recorded: Option<Recorded>,
+    undone: bool,
+}
+
+struct Recorded {
+    bike_id: String,
+    says: String,
+    swaps: Vec<String>,
+    /// Checks before the bike goes out.
+    checks: Vec<String>,
+}
+
+/// One job, and the days that it could have.
+#[derive(Template)]
+#[template(path = "bench_job.html")]
+struct JobPage {
+    f: Frame,
+    plan: String,
+    bike_id: String,
+    label: String,
+    work: String,
+    minutes: String,
+    due: String,
+    now: Option<String>,
+    by_hand: bool,
+    /// What the swap's form ticks besides the chain.
+    with: String,
+    days: Vec<DayChoice>,
+}
+
+struct DayChoice {
+    value: String,
+    text: String,
+    used: String,
+    is_present: bool,
 }
 
 struct Listed {
@@ -39,9 +77,13 @@ struct Listed {
     revision: i64,
 }
 
-#[derive(Deserialize)]
+#[derive(Default, Deserialize)]
 struct Query {
     state: Option<String>,
+    /// A bike whose job was recorded, and its swaps.
+    bike: Option<String>,
+    swaps: Option<String>,
+    done: Option<String>,
 }
 
 /// The plan in a state, or none.
@@ -64,17 +106,52 @@ pub(super) async fn page(
     query: web::Query<Query>,
 ) -> Answer {
     let Viewer { actor, frame, .. } = viewer;
-    let proposed = query.state.as_deref() == Some(PlanState::Proposed.as_str());
-    html(&shown(&services, &actor, frame, proposed, (Typed::default(), Vec::new())).await?)
+    html(&shown(&services, &actor, frame, &query, (Typed::default(), Vec::new())).await?)
+}
+
+/// What was recorded a moment ago.
+async fn recorded(
+    services: &Services,
+    actor: &Actor,
+    f: &Frame,
+    query: &Query,
+) -> Result<Option<Recorded>, Failure> {
+    let bike_id = query.bike.as_deref().and_then(|id| id.parse::<BikeId>().ok());
+    let (Some(bike_id), Some(ids)) = (bike_id, query.swaps.as_deref()) else { return Ok(None) };
+    let ids: Vec<SwapId> = ids.split(',').filter_map(|id| id.parse().ok()).collect();
+    let latest = swaps::list(services, actor, bike_id, &PageRequest::default()).await?.items;
+    let counts: Vec<_> =
+        latest.iter().filter(|swap| ids.contains(&swap.facts.id) && swap.voided.is_none()).collect();
+    if counts.is_empty() {
+        return Ok(None);
+    }
+    let bike = bikes::get(services, actor, bike_id).await?;
+    let mut checks: Vec<String> = Vec::new();
+    for swap in &counts {
+        let ticked = swap.facts.checklist.clone().unwrap_or_default();
+        for check in left_undone(services, actor, f.words(), &bike, swap.facts.place, &ticked).await? {
+            if !checks.contains(&check) {
+                checks.push(check);
+            }
+        }
+    }
+    let parts: Vec<String> = counts.iter().rev().map(|swap| f.place(swap.facts.place)).collect();
+    Ok(Some(Recorded {
+        bike_id: bike_id.to_string(),
+        says: f.bench_recorded(bike.facts.label.as_str(), parts.join(", ")),
+        swaps: ids.iter().map(ToString::to_string).collect(),
+        checks,
+    }))
 }
 
 async fn shown(
     services: &Services,
     actor: &Actor,
     f: Frame,
-    proposed: bool,
+    query: &Query,
     (typed, errors): (Typed, Vec<String>),
 ) -> Result<BenchPage, Failure> {
+    let proposed = query.state.as_deref() == Some(PlanState::Proposed.as_str());
     let accepted = plan_in(services, actor, PlanState::Accepted).await?;
     let proposal = plan_in(services, actor, PlanState::Proposed).await?;
     let newer = match (&accepted, &proposal) {
@@ -110,11 +187,26 @@ async fn shown(
             revision: booking.revision,
         });
     }
-    let last = f.today.checked_add_days(Days::new(TWO_WEEKS)).unwrap_or(f.today);
+    // Days stay as they were chosen, as long as they lie ahead.
+    let two_weeks = f.today.checked_add_days(Days::new(TWO_WEEKS)).unwrap_or(f.today);
+    let chosen = plan.as_ref().map(|plan| plan.window).filter(|window| window.to >= f.today);
+    let (from, to) = match chosen {
+        Some(window) => (window.from.max(f.today), window.to),
+        None => (f.today, two_weeks),
+    };
+    let shown = match &plan {
+        Some(plan) => {
+            let standing = standing::of_plan(services, actor, plan).await?;
+            Some(plan_shown(&f, plan, is_proposal, other, &standing))
+        }
+        None => None,
+    };
     Ok(BenchPage {
-        plan: plan.map(|plan| plan_shown(&f, &plan, is_proposal, other)),
-        from: typed.or("plan", "from", f.today.to_string()),
-        to: typed.or("plan", "to", last.to_string()),
+        recorded: recorded(services, actor, &f, query).await?,
+        undone: query.done.as_deref() == Some("undone"),
+        plan: shown,
+        from: typed.or("plan", "from", from.to_string()),
+        to: typed.or("plan", "to", to.to_string()),
         days: entered
             .into_iter()
             .map(|day| Listed {
@@ -153,7 +245,7 @@ async fn done(
         Ok(()) => Ok(see(to)),
         Err(error) => {
             let errors = frame.refused(error)?;
-            again(&shown(services, &actor, frame, false, (typed, errors)).await?)
+            again(&shown(services, &actor, frame, &Query::default(), (typed, errors)).await?)
         }
     }
 }
@@ -178,6 +270,107 @@ pub(super) async fn accept(posted: Posted<Mechanic>, services: web::Data<Service
     let id = fields.get("id").parse().map_err(|_| Failure::Garbled)?;
     services.change(&viewer.actor, async |work| bench_plan::accept(&services, work, Some(id)).await).await?;
     Ok(see("/bench"))
+}
+
+/// Where one goes after a job was changed: back to the plan that it is of.
+async fn back(services: &Services, actor: &Actor, plan: BenchPlanId) -> Result<String, Failure> {
+    let accepted = plan_in(services, actor, PlanState::Accepted).await?;
+    let is_accepted = accepted.is_some_and(|accepted| accepted.id == plan);
+    Ok(if is_accepted { "/bench?" } else { "/bench?state=proposed&" }.to_owned())
+}
+
+/// Records what a job does, as swaps of this moment.
+#[post("/bench/jobs/done")]
+pub(super) async fn job_done(posted: Posted<Mechanic>, services: web::Data<Services>) -> Answer {
+    let Posted { viewer: Viewer { actor, .. }, fields } = posted;
+    let plan: BenchPlanId = fields.get("plan").parse().map_err(|_| Failure::Garbled)?;
+    let bike_id: BikeId = fields.get("bike").parse().map_err(|_| Failure::Garbled)?;
+    let ids = services.change(&actor, async |work| jobs::done(&services, work, plan, bike_id).await).await?;
+    let ids: Vec<String> = ids.iter().map(ToString::to_string).collect();
+    Ok(see(format!("{}bike={bike_id}&swaps={}", back(&services, &actor, plan).await?, ids.join(","))))
+}
+
+#[derive(Deserialize)]
+struct JobQuery {
+    plan: BenchPlanId,
+}
+
+#[get("/bench/jobs/{bike_id}")]
+pub(super) async fn job(
+    viewer: Viewer<Mechanic>,
+    services: web::Data<Services>,
+    bike_id: web::Path<BikeId>,
+    query: web::Query<JobQuery>,
+) -> Answer {
+    let Viewer { actor, frame: f, .. } = viewer;
+    let mut plan = None;
+    for state in [PlanState::Accepted, PlanState::Proposed] {
+        plan = plan.or(plan_in(&services, &actor, state).await?.filter(|plan| plan.id == query.plan));
+    }
+    let Some(plan) = plan else { return Ok(see("/bench")) };
+    let planned = plan.result.days.iter().flat_map(|day| &day.visits);
+    let visit = planned.chain(&plan.result.left_out).find(|visit| visit.bike_id == *bike_id);
+    let Some(visit) = visit else { return Ok(see("/bench")) };
+    let standing = standing::of_plan(&services, &actor, &plan).await?;
+    let ahead = plan.result.days.iter().filter(|day| day.date >= f.today);
+    let work: Vec<String> = visit.tasks.iter().map(|task| work_of(&f, task)).collect();
+    html(&JobPage {
+        plan: plan.id.to_string(),
+        bike_id: bike_id.to_string(),
+        label: visit.label.clone(),
+        work: work.join(", "),
+        minutes: f.bench_takes(visit.minutes),
+        due: f.medium_date(visit.due),
+        now: visit.date.map(|date| on_weekday(&f, date)),
+        by_hand: visit.by_hand,
+        with: encoded(
+            &visit
+                .tasks
+                .iter()
+                .map(|task| format!("{} {}", task.place, task.position))
+                .collect::<Vec<_>>()
+                .join(","),
+        ),
+        days: ahead
+            .map(|day| DayChoice {
+                value: day.date.to_string(),
+                text: on_weekday(&f, day.date),
+                used: f.bench_minutes_used(
+                    day.minutes_used,
+                    standing.minutes.get(&day.date).copied().unwrap_or(0),
+                ),
+                is_present: visit.date == Some(day.date),
+            })
+            .collect(),
+        f,
+    })
+}
+
+/// Gives a job another day, holds it on its own, or lets go of it.
+#[post("/bench/jobs/{bike_id}")]
+pub(super) async fn move_job(
+    posted: Posted<Mechanic>,
+    services: web::Data<Services>,
+    bike_id: web::Path<BikeId>,
+) -> Answer {
+    let Posted { viewer, fields } = posted;
+    let bike_id = *bike_id;
+    let plan: BenchPlanId = fields.get("plan").parse().map_err(|_| Failure::Garbled)?;
+    let to = back(&services, &viewer.actor, plan).await?;
+    let result = async {
+        if fields.get("date") == "release" {
+            let change = services
+                .change(&viewer.actor, async |work| jobs::release(&services, work, plan, bike_id).await);
+            return change.await;
+        }
+        let date = day_of(&fields, "date")?;
+        services
+            .change(&viewer.actor, async |work| jobs::place(&services, work, plan, bike_id, date).await)
+            .await
+    };
+    let result = result.await;
+    let to = format!("{to}#job-{bike_id}").replace("?#", "#").replace("&#", "#");
+    done(&services, viewer, Typed::default(), (&to, result)).await
 }
 
 #[post("/bench/days")]
@@ -217,7 +410,7 @@ pub(super) async fn book(posted: Posted<Mechanic>, services: web::Data<Services>
         let Viewer { actor, frame, .. } = viewer;
         let error = frame.bench_no_such(label);
         let typed = Typed::into("bookings", fields);
-        return again(&shown(&services, &actor, frame, false, (typed, vec![error])).await?);
+        return again(&shown(&services, &actor, frame, &Query::default(), (typed, vec![error])).await?);
     };
     let result = async {
         let (from, to) = (day_of(&fields, "from")?, day_of(&fields, "to")?);

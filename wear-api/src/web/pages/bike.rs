@@ -11,21 +11,25 @@ use super::frame::{Fields, Frame, Posted, Typed, Viewer};
 use super::new_bike::km_before;
 use super::plot::{self, Cog, Month};
 use super::riding::{self, RidingShown};
-use super::steps::left_undone;
+use super::steps::{left_undone, swap_of};
+use super::swap::value_of;
 use super::symptom::reported;
-use super::{Answer, again, html, see};
-use crate::words::{is_riding_unknown, is_unknown};
+use super::{Answer, again, encoded, html, see};
+use crate::words::{Words, is_riding_unknown, is_unknown};
 use wear_core::bike::RateSource;
 
 use crate::domain::{
-    Advice, BikeId, BikePatch, BikeStart, Care, CareId, FieldErrors, KmBefore, NewSwap, Note, Outlook, Place,
-    ReadingId, StartPatch, SwapId, Timestamp,
+    Advice, Bike, BikeId, BikePatch, BikeStart, Care, CareId, FieldErrors, GOES_WITH_CHAIN, KmBefore,
+    NewSwap, Note, Outlook, Place, ReadingId, StartPatch, Swap, SwapId, Timestamp,
 };
 use crate::input::parse;
 use crate::service::bikes::EnterStart;
 use crate::service::history::BikeHistory;
 use crate::service::outlook::Picture;
-use crate::service::{Actor, ServiceError, Services, bikes, care, history, outlook, readings, swap_voiding};
+use crate::service::swap_choices::teeth_at;
+use crate::service::{
+    Actor, ServiceError, Services, bikes, care, history, odometer, outlook, readings, swap_voiding, symptoms,
+};
 use crate::web::auth::{App, Mechanic};
 
 /// Entries of the history shown at first.
@@ -52,16 +56,25 @@ struct BikePage {
     path: Option<String>,
     drivers: Vec<Driver>,
     driven: Option<String>,
+    single_cog: bool,
     cassette: Option<CassetteShown>,
     rings: Option<String>,
     warnings: Vec<String>,
     explained: Vec<Explained>,
     mended: Option<String>,
+    /// Of how many readings the outlook is.
+    basis_first: String,
     basis: Vec<String>,
+    /// What is worn besides the chain.
+    goes_with: Option<String>,
     rides: Option<String>,
     events: Vec<Event>,
     more_events: bool,
-    swapped: bool,
+    /// What was recorded a moment ago.
+    swapped: Option<String>,
+    undo: Undo,
+    taken_back: bool,
+    edited: bool,
     cared: bool,
     undone: Vec<String>,
     fittings: Vec<FittingShown>,
@@ -94,6 +107,11 @@ struct CassetteShown {
     cost: Option<String>,
 }
 
+/// Swaps that were recorded a moment ago.
+struct Undo {
+    swaps: Vec<String>,
+}
+
 struct Event {
     at: Timestamp,
     when: String,
@@ -103,6 +121,10 @@ struct Event {
     /// What can be voided: `readings/` and its id.
     voidable: Option<String>,
     is_swap: bool,
+    /// What can count again: `readings/` and its id.
+    restorable: Option<String>,
+    /// Where a swap that was undone is entered again, filled in.
+    again: Option<String>,
 }
 
 struct FittingShown {
@@ -115,6 +137,8 @@ struct FittingShown {
 struct Query {
     all: Option<u8>,
     done: Option<String>,
+    /// Swaps that were recorded a moment ago, with commas between them.
+    swaps: Option<String>,
 }
 
 #[get("/bikes/{bike_id}")]
@@ -157,14 +181,28 @@ async fn shown(
     }
     let Picture { bike, outlook, .. } = &picture;
     let (present, earlier) = fittings(&f, &history);
+    let mut basis = basis(&f, outlook);
     let swapped = query.done.as_deref() == Some("swap");
-    let undone = match history.swaps.first().filter(|swap| swapped && swap.voided.is_none()) {
-        Some(swap) => {
-            let ticked = swap.facts.checklist.clone().unwrap_or_default();
-            left_undone(services, actor, f.words(), bike, swap.facts.place, &ticked).await?
-        }
-        None => Vec::new(),
+    let ids = query.swaps.as_deref().unwrap_or_default();
+    let ids: Vec<SwapId> = ids.split(',').filter_map(|id| id.parse().ok()).collect();
+    let newest = history.swaps.first().filter(|_| ids.is_empty()).map(|swap| swap.facts.id);
+    let is_recorded = |swap: &&Swap| {
+        let id = swap.facts.id;
+        swapped && swap.voided.is_none() && (ids.contains(&id) || newest == Some(id))
     };
+    let recorded: Vec<&Swap> = history.swaps.iter().filter(is_recorded).collect();
+    let mut undone: Vec<String> = Vec::new();
+    for swap in &recorded {
+        let ticked = swap.facts.checklist.clone().unwrap_or_default();
+        for check in left_undone(services, actor, f.words(), bike, swap.facts.place, &ticked).await? {
+            if !undone.contains(&check) {
+                undone.push(check);
+            }
+        }
+    }
+    // Undone from the last to the first, as they were recorded in that order.
+    let undo = Undo { swaps: ids.iter().map(ToString::to_string).collect() };
+    let parts = recorded.iter().rev().map(|swap| f.place(swap.facts.place)).collect::<Vec<_>>();
     Ok(BikePage {
         start: start_shown(&f, start, &typed, &errors),
         id: bike_id.to_string(),
@@ -188,6 +226,7 @@ async fn shown(
         driven: outlook.basis.fitted_at.filter(|_| outlook.basis.distance_km > 0.0).map(|_| {
             f.bike_drivers_text(f.ridden(outlook.basis.distance_km), f.ridden(outlook.basis.reference_km))
         }),
+        single_cog: bike.facts.drivetrain.cogs().len() == 1,
         cassette: cassette(&f, outlook),
         rings: rings(&f, outlook),
         warnings: f.warnings(outlook, !outlook.explanations.is_empty()),
@@ -197,11 +236,16 @@ async fn shown(
             Some("agree") => Some(f.doubt_gone()),
             _ => None,
         },
-        basis: basis(&f, outlook),
+        basis_first: basis.remove(0),
+        basis,
+        goes_with: goes_with(&f, bike, outlook, &history),
         rides: plot::rides(f.words(), &months(&history)),
         events,
         more_events,
-        swapped,
+        swapped: (!recorded.is_empty()).then(|| f.swap_done(parts.join(", "))),
+        undo,
+        taken_back: query.done.as_deref() == Some("undone"),
+        edited: query.done.as_deref() == Some("edited"),
         cared: query.done.as_deref() == Some("care"),
         undone,
         fittings: present,
@@ -294,10 +338,25 @@ fn start_patch(f: &Frame, fields: &Fields) -> Result<StartPatch, FieldErrors> {
 fn chances(f: &Frame, outlook: &Outlook) -> String {
     let over = outlook.probability_over_limit.filter(|_| !is_unknown(outlook.advice, outlook.reason));
     let Some(over) = over else { return String::new() };
-    match outlook.measure_by() {
-        Some(day) if outlook.advice != Advice::SwapNow => f.bike_chances(f.date(day), f.chance(over)),
-        _ => f.bike_chance_over(f.chance(over)),
+    let by = outlook.measure_by().filter(|_| !matches!(outlook.advice, Advice::SwapNow | Advice::MeasureBy));
+    match (by, Words::says_over(outlook)) {
+        (Some(day), false) => f.bike_chances(f.date(day), f.chance(over)),
+        (Some(day), true) => f.bike_measure_by(f.date(day)),
+        (None, false) => f.bike_chance_over(f.chance(over)),
+        (None, true) => String::new(),
     }
+}
+
+/// What is on the bike, is worn and goes with the chain.
+fn goes_with(f: &Frame, bike: &Bike, outlook: &Outlook, history: &BikeHistory) -> Option<String> {
+    let is_worn =
+        |place, position| outlook.worn_out(place, position).is_some_and(|worn| worn >= GOES_WITH_CHAIN);
+    let open = history.fittings.iter().filter(|fitting| fitting.removed_at.is_none());
+    let worn: Vec<String> = open
+        .filter(|fitting| is_worn(fitting.place, fitting.position))
+        .map(|fitting| f.place_with_teeth(fitting.place, teeth_at(bike, fitting.place, fitting.position)))
+        .collect();
+    (!worn.is_empty()).then(|| f.bike_goes_with(worn.join(", ")))
 }
 
 fn drivers(f: &Frame, outlook: &Outlook) -> Vec<Driver> {
@@ -420,6 +479,8 @@ fn events(f: &Frame, history: &BikeHistory) -> Vec<Event> {
             voided: reading.voided.as_ref().map(|voided| f.event_voided(voided.reason.as_str())),
             voidable: reading.voided.is_none().then(|| format!("readings/{}", reading.id)),
             is_swap: false,
+            restorable: reading.voided.is_some().then(|| format!("readings/{}", reading.id)),
+            again: None,
         })
         .collect();
     events.extend(history.care.iter().map(|care| Event {
@@ -430,6 +491,8 @@ fn events(f: &Frame, history: &BikeHistory) -> Vec<Event> {
         voided: care.voided.as_ref().map(|voided| f.event_voided(voided.reason.as_str())),
         voidable: care.voided.is_none().then(|| format!("care/{}", care.id)),
         is_swap: false,
+        restorable: care.voided.is_some().then(|| format!("care/{}", care.id)),
+        again: None,
     }));
     events.extend(history.odometer.iter().map(|statement| Event {
         at: statement.read_at,
@@ -439,6 +502,8 @@ fn events(f: &Frame, history: &BikeHistory) -> Vec<Event> {
         voided: statement.voided.as_ref().map(|voided| f.event_voided(voided.reason.as_str())),
         voidable: statement.voided.is_none().then(|| format!("odometer/{}", statement.id)),
         is_swap: false,
+        restorable: statement.voided.is_some().then(|| format!("odometer/{}", statement.id)),
+        again: None,
     }));
     events.extend(history.symptoms.iter().map(|report| Event {
         at: report.facts.reported_at,
@@ -448,6 +513,8 @@ fn events(f: &Frame, history: &BikeHistory) -> Vec<Event> {
         voided: report.voided.as_ref().map(|voided| f.event_voided(voided.reason.as_str())),
         voidable: report.voided.is_none().then(|| format!("symptoms/{}", report.facts.id)),
         is_swap: false,
+        restorable: report.voided.is_some().then(|| format!("symptoms/{}", report.facts.id)),
+        again: None,
     }));
     events.extend(history.swaps.iter().map(|swap| Event {
         at: swap.facts.swapped_at,
@@ -457,6 +524,13 @@ fn events(f: &Frame, history: &BikeHistory) -> Vec<Event> {
         voided: swap.voided.as_ref().map(|voided| f.event_voided(voided.reason.as_str())),
         voidable: swap.voided.is_none().then(|| format!("swaps/{}", swap.facts.id)),
         is_swap: true,
+        restorable: None,
+        again: swap.voided.is_some().then(|| {
+            let of = swap_of(swap.facts.place).map_or("chain", |kind| kind.as_str());
+            let place = encoded(&value_of(swap.facts.place, swap.facts.position));
+            let at = swap.facts.swapped_at.datetime().with_timezone(&f.zone).format("%Y-%m-%dT%H:%M");
+            format!("of={of}&with={place}&at={}", encoded(&at.to_string()))
+        }),
     }));
     events.sort_by_key(|event| std::cmp::Reverse(event.at));
     events
@@ -485,15 +559,9 @@ fn noted(text: String, note: Option<&Note>) -> String {
 
 fn fittings(f: &Frame, history: &BikeHistory) -> (Vec<FittingShown>, Vec<FittingShown>) {
     let (mut present, mut earlier) = (Vec::new(), Vec::new());
-    let rings = history.bike.facts.drivetrain.rings();
     for fitting in &history.fittings {
-        let mut part = f.place(fitting.place);
-        // Rings are counted from the largest, and listed from the smallest.
-        if fitting.place == Place::Ring
-            && let Some(teeth) = rings.iter().rev().nth(usize::from(fitting.position.get()))
-        {
-            part = format!("{part} {}", teeth.get());
-        }
+        let teeth = teeth_at(&history.bike, fitting.place, fitting.position);
+        let mut part = f.place_with_teeth(fitting.place, teeth);
         if let Some(model) = history.models.get(&fitting.part_id) {
             part = format!("{part}: {}", model.as_str());
         }
@@ -536,6 +604,39 @@ pub(super) async fn void_care(
     let reason = reason(&fields)?;
     services
         .change(&viewer.actor, async |work| care::void(&services, work, bike_id, care_id, reason).await)
+        .await?;
+    Ok(see(format!("/bikes/{bike_id}#history")))
+}
+
+/// Takes back that something was marked as wrong.
+#[post("/bikes/{bike_id}/{what}/{id}/restore")]
+pub(super) async fn restore(
+    posted: Posted<Mechanic>,
+    services: web::Data<Services>,
+    path: web::Path<(BikeId, String, String)>,
+) -> Answer {
+    let (bike_id, what, id) = path.into_inner();
+    let nothing = || ServiceError::NotFound { what: "entry" };
+    services
+        .change(&posted.viewer.actor, async |work| match what.as_str() {
+            "readings" => {
+                let id = id.parse().map_err(|_| nothing())?;
+                readings::restore(&services, work, bike_id, id).await.map(|_| ())
+            }
+            "care" => {
+                let id = id.parse().map_err(|_| nothing())?;
+                care::restore(&services, work, bike_id, id).await.map(|_| ())
+            }
+            "odometer" => {
+                let id = id.parse().map_err(|_| nothing())?;
+                odometer::restore(&services, work, bike_id, id).await.map(|_| ())
+            }
+            "symptoms" => {
+                let id = id.parse().map_err(|_| nothing())?;
+                symptoms::restore(&services, work, bike_id, id).await.map(|_| ())
+            }
+            _ => Err(nothing()),
+        })
         .await?;
     Ok(see(format!("/bikes/{bike_id}#history")))
 }

@@ -198,7 +198,7 @@ fn ticks(words: &Words) -> Vec<Tick> {
 }
 
 fn row(entry: &FleetEntry, today: NaiveDate, words: &Words) -> Row {
-    let FleetEntry { label, group, usage: _, outlook, reason } = entry;
+    let FleetEntry { label, group, usage: _, outlook, reason, with_chain } = entry;
     let ahead = |day: NaiveDate| (day - today).num_days().max(0);
     let bar = outlook.swap_by.map(|swap_by| {
         let from = outlook.measure_by.map_or(0, ahead);
@@ -217,7 +217,11 @@ fn row(entry: &FleetEntry, today: NaiveDate, words: &Words) -> Row {
         label: label.as_str().to_owned(),
         group: GroupName::as_str(group).to_owned(),
         word: outlook.advice.as_str(),
-        words: words.what_to_do(outlook.advice, outlook.swap_by, outlook.measure_by, today),
+        words: words.with_chain(
+            words.what_to_do(outlook.advice, outlook.swap_by, outlook.measure_by, today),
+            outlook.advice,
+            with_chain,
+        ),
         reason: words.why(
             outlook.advice,
             *reason,

@@ -159,7 +159,8 @@ fn drivetrain(
     Some(DrivetrainChoice::Usual(Some(speeds)))
 }
 
-fn limit(fields: &Fields, errors: &mut FieldErrors) -> Option<Limit> {
+/// The limit that was typed; none where the field is empty.
+pub(super) fn limit(fields: &Fields, errors: &mut FieldErrors) -> Option<Limit> {
     let typed = fields.filled("limit")?;
     let Some(percent) = parse_number(typed) else {
         errors.push(Invalid::unparsed(What::Number, typed, Form::Number).at("/limit_percent"));

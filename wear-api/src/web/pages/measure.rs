@@ -17,7 +17,7 @@ use crate::domain::{
 };
 use crate::service::{Actor, ServiceError, Services, bikes, history, outlook, readings};
 use crate::web::auth::Mechanic;
-use crate::words::{is_riding_unknown, is_unknown};
+use crate::words::{Words, is_riding_unknown, is_unknown};
 
 /// How long a saved reading can be undone.
 const UNDO: Duration = Duration::minutes(1);
@@ -350,7 +350,7 @@ pub(super) async fn result(
         ridden_unknown: is_riding_unknown(&outlook) && !voided,
         over: outlook
             .probability_over_limit
-            .filter(|_| !is_unknown(outlook.advice, outlook.reason))
+            .filter(|_| !is_unknown(outlook.advice, outlook.reason) && !Words::says_over(&outlook))
             .map(|over| f.bike_chance_over(f.chance(over))),
         overdue: outlook.advice == Advice::SwapNow,
         warnings: f.warnings(&outlook, false),

@@ -11,6 +11,7 @@ mod care_setting;
 mod chain_length;
 mod coming_year;
 mod doubt;
+mod edit_bike;
 mod failure;
 mod file_form;
 mod fleet;
@@ -35,6 +36,7 @@ mod settings;
 mod sheets;
 mod sign_in;
 mod steps;
+mod swap;
 mod symptom;
 mod tables;
 mod taught;
@@ -76,7 +78,10 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(bike_kinds::change)
         .service(bike_kinds::delete)
         .service(bike::page)
+        .service(edit_bike::page)
+        .service(edit_bike::save)
         .service(bike::correct_start)
+        .service(bike::restore)
         .service(bike::fleet)
         .service(bike::void)
         .service(bike::void_care)
@@ -99,8 +104,9 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(measure::save)
         .service(measure::result)
         .service(measure::undo)
-        .service(work::swap_page)
-        .service(work::swap)
+        .service(swap::undo)
+        .service(swap::page)
+        .service(swap::save)
         .service(work::care_page)
         .service(work::care)
         .service(work::fit)
@@ -108,6 +114,9 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(bench::page)
         .service(bench::compute)
         .service(bench::accept)
+        .service(bench::job_done)
+        .service(bench::job)
+        .service(bench::move_job)
         .service(bench::add_day)
         .service(bench::remove_day)
         .service(bench::book)

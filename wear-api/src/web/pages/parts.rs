@@ -4,16 +4,18 @@ use actix_web::{get, post, web};
 use askama::Template;
 use wear_core::units::{JockeyTeeth, Teeth};
 
+use super::bench;
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Typed, Viewer};
 use super::plot::{self, Needed};
 use super::{Answer, again, html, see};
 use crate::domain::{
-    DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, Field, FieldErrors, Form, Geometry, Invalid,
-    Label, LeadTimeDays, Money, PackSize, PageRequest, PageSize, PartModel, PartModelFacts, PartModelId,
-    Place, ServiceLevel, ShelfCount, StockFacts, Workshop,
+    BenchPlan, ConstraintKind, DeliveryCount, DeliveryFacts, DeliveryFilter, DeliveryId, Field, FieldErrors,
+    Form, Geometry, Invalid, Label, LeadTimeDays, Money, PackSize, PageRequest, PageSize, PartModel,
+    PartModelFacts, PartModelId, Place, PlanState, ServiceLevel, ShelfCount, StockFacts, Workshop,
 };
 use crate::input::parse;
+use crate::service::bench_plan::standing::{self, Standing};
 use crate::service::deliveries::DeliveryPatch;
 use crate::service::orders::{HORIZON_DAYS, OrdersQuery, PartKind, PartNeeded};
 use crate::service::stock::StockPatch;
@@ -46,6 +48,8 @@ struct OrdersShown {
     now: Vec<OrderShown>,
     counted: String,
     waiting: Option<String>,
+    /// What the bench plan lacks.
+    lacking: Vec<String>,
 }
 
 struct OrderShown {
@@ -61,6 +65,8 @@ struct ShelfRow {
     count: u32,
     since: String,
     under_way: u32,
+    /// How many the bench plan takes; none while there is no plan.
+    planned: Option<String>,
     lead_time: u32,
     revision: i64,
 }
@@ -121,8 +127,39 @@ async fn orders_shown(services: &Services, actor: &Actor, f: &Frame) -> Result<O
         plot: plot::shelf(f.words(), &rows, HORIZON_DAYS),
         now,
         counted: f.orders_counted(needed.bikes_counted),
+        lacking: Vec::new(),
         waiting: (needed.bikes_waiting > 0).then(|| f.orders_waiting(needed.bikes_waiting)),
     })
+}
+
+/// The plan that stands, as the bench's page shows it, with how it stands now.
+async fn bench_plan_now(
+    services: &Services,
+    actor: &Actor,
+) -> Result<Option<(BenchPlan, Standing)>, Failure> {
+    let plan = match bench::plan_in(services, actor, PlanState::Accepted).await? {
+        Some(plan) => Some(plan),
+        None => bench::plan_in(services, actor, PlanState::Proposed).await?,
+    };
+    Ok(match plan.filter(|plan| plan.window.to >= services.now().utc_date()) {
+        Some(plan) => {
+            let standing = standing::of_plan(services, actor, &plan).await?;
+            Some((plan, standing))
+        }
+        None => None,
+    })
+}
+
+/// Parts that the plan would have used and that weren't to be had.
+fn lacking(f: &Frame, plan: &BenchPlan) -> Vec<String> {
+    let parts = plan.result.short_of.iter().filter(|short| short.constraint == ConstraintKind::Part);
+    parts
+        .filter_map(|short| {
+            let name = short.part_model.as_deref()?;
+            let by = short.date.unwrap_or(plan.window.to);
+            Some(f.parts_bench_lacks(short.missing.ceil(), name, f.medium_date(by), short.bikes.join(", ")))
+        })
+        .collect()
 }
 
 async fn shown(
@@ -147,9 +184,14 @@ async fn shown(
         value: model.id.to_string(),
         text: format!("{}: {}", f.place(model.facts.geometry.place()), model.facts.name.as_str()),
     };
+    let plan = bench_plan_now(services, actor).await?;
+    let mut orders = orders_shown(services, actor, &f).await?;
+    if let Some((plan, _)) = &plan {
+        orders.lacking = lacking(&f, plan);
+    }
     let is_uncounted = |model: &&PartModel| !shelf.iter().any(|entry| entry.part_model_id == model.id);
     Ok(PartsPage {
-        orders: orders_shown(services, actor, &f).await?,
+        orders,
         uncounted: models.iter().filter(is_uncounted).map(choice).collect(),
         deliveries: coming
             .iter()
@@ -186,6 +228,10 @@ async fn shown(
                 count: entry.facts.count.get(),
                 since: f.parts_counted(f.medium_date(f.day_of(entry.counted_at))),
                 under_way: entry.under_way,
+                planned: plan.as_ref().map(|(_, standing)| {
+                    let taken = standing.taken.get(&entry.part_model_id).copied().unwrap_or(0);
+                    f.number(f64::from(taken), 0)
+                }),
                 lead_time: entry.facts.lead_time.get(),
                 revision: entry.revision,
             })

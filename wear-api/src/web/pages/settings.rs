@@ -34,6 +34,7 @@ struct SettingsPage {
     costs_title: String,
     care: CareChoice,
     bench_revision: i64,
+    closes_at: String,
     week: Vec<Number>,
     jobs: Vec<Number>,
     tokens: Vec<TokenShown>,
@@ -142,6 +143,7 @@ async fn shown(
         } else {
             CareChoice::of(f.words(), Unset::ByEntries, settings.care)
         },
+        closes_at: typed.or("bench", "closes_at", bench.closes_at.to_string()),
         bench_revision,
         week: monday
             .iter_days()
@@ -315,6 +317,10 @@ fn parse_bench(fields: &Fields) -> Result<BenchSettings, ServiceError> {
         cassette: minutes(JOBS[1])?,
         ring: minutes(JOBS[2])?,
         setup: minutes(JOBS[3])?,
+        closes_at: fields
+            .get("closes_at")
+            .parse()
+            .map_err(|cause| ServiceError::field("/closes_at", cause))?,
     };
     settings.check().map_err(|cause| ServiceError::field("/setup", cause))
 }

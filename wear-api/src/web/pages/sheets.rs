@@ -8,17 +8,16 @@ use wear_core::drivetrain::procedure::SwapOf;
 use super::bench;
 use super::failure::Failure;
 use super::frame::{Frame, Viewer};
-use super::plan_shown::{PlanShown, plan_shown};
-use super::steps::{Procedure, procedure_of};
+use super::plan_shown::{PlanShown, on_weekday, plan_shown, stays};
+use super::steps::{Procedure, procedure_together, swap_of};
 use super::{Answer, html, qr};
 use crate::domain::{
     BikeFilter, BikeId, BikeSort, Cursor, GroupName, PageRequest, PageSize, Place, PlanState,
 };
-use crate::service::{Services, bikes, fittings, outlook};
+use crate::service::bench_plan::standing;
+use crate::service::swap_choices::{self, SwapPlace};
+use crate::service::{Actor, Services, bikes, fittings};
 use crate::web::auth::{App, Mechanic};
-
-/// Probability of a new chain skipping from which the card says to lay out a cassette (A).
-const CASSETTE_LIKELY: f64 = 0.5;
 
 #[derive(Template)]
 #[template(path = "labels.html")]
@@ -44,6 +43,8 @@ struct Card {
     word: &'static str,
     to_do: String,
     sentence: String,
+    /// When the bench has it.
+    planned: Option<String>,
     parts: Vec<String>,
     procedure: Procedure,
     code: Option<String>,
@@ -110,32 +111,65 @@ pub(super) async fn card(
 ) -> Answer {
     let Viewer { actor, frame: f, .. } = viewer;
     let bike_id = *bike_id;
-    let bike = bikes::get(&services, &actor, bike_id).await?;
-    let outlook = outlook::of_bike(&services, &actor, bike_id).await?;
+    let choices = swap_choices::of_bike(&services, &actor, bike_id).await?;
+    let (bike, outlook) = (&choices.bike, &choices.outlook);
     let links = bike.facts.drivetrain.links().get();
-    let mut parts = vec![f.card_part_chain(links)];
-    let has_cassette = fittings::list(&services, &actor, bike_id)
-        .await?
-        .iter()
-        .any(|fitting| fitting.removed_at.is_none() && fitting.place == Place::Cassette);
-    let skips = outlook.cassette.as_ref().map_or(0.0, |cassette| cassette.probability_skips);
-    if has_cassette && skips >= CASSETTE_LIKELY {
-        parts.push(f.card_part_cassette());
+    let model = |place: &SwapPlace| place.on.as_ref().map(|(_, name)| name.as_str().to_owned());
+    let chain = choices.places.iter().find(|it| it.place == Place::Chain).and_then(model);
+    let mut parts = vec![match chain {
+        Some(name) => format!("{} ({name})", f.card_part_chain(links)),
+        None => f.card_part_chain(links),
+    }];
+    // The same parts as the bench plan lays out.
+    let worn: Vec<&SwapPlace> = choices.places.iter().filter(|it| it.goes_with_chain()).collect();
+    for place in &worn {
+        let name = f.place_with_teeth(place.place, place.teeth);
+        let name = model(place).map_or_else(|| name.clone(), |model| format!("{name}: {model}"));
+        parts.push(f.card_part_worn(name, f.chance(place.worn_out.unwrap_or_default())));
     }
+    let kinds = [SwapOf::Cassette, SwapOf::Ring];
+    let goes = |kind: &SwapOf| worn.iter().any(|it| swap_of(it.place) == Some(*kind));
+    let swaps: Vec<SwapOf> = std::iter::once(SwapOf::Chain).chain(kinds.into_iter().filter(goes)).collect();
+    let procedure = procedure_together(&services, &actor, f.words(), (bike, &swaps)).await?;
     let label = bike.facts.label.as_str().to_owned();
     let address = qr::address(&request, &format!("/bikes/{bike_id}/measure"));
     html(&Card {
         group: bike.facts.group.as_str().to_owned(),
         word: outlook.advice.as_str(),
         to_do: f.what_to_do(outlook.advice, outlook.swap_by(), outlook.measure_by(), f.today),
-        sentence: f.sentence(&outlook),
+        sentence: f.sentence(outlook),
+        planned: planned(&services, &actor, &f, bike_id).await?,
         parts,
-        procedure: procedure_of(&services, &actor, f.words(), &bike, SwapOf::Chain).await?,
+        procedure,
         code: qr::code(&address, &f.qr_title(&label)),
         overdue: outlook.advice == crate::domain::Advice::SwapNow,
         label,
         f,
     })
+}
+
+/// When the confirmed plan has the bike on the bench, and what it leaves on; nothing once it is done.
+async fn planned(
+    services: &Services,
+    actor: &Actor,
+    f: &Frame,
+    bike_id: BikeId,
+) -> Result<Option<String>, Failure> {
+    if !f.may_work() {
+        return Ok(None);
+    }
+    let Some(plan) = bench::plan_in(services, actor, PlanState::Accepted).await? else { return Ok(None) };
+    let visits = plan.result.days.iter().flat_map(|day| &day.visits);
+    let Some(visit) = visits.into_iter().find(|visit| visit.bike_id == bike_id) else { return Ok(None) };
+    let open = fittings::list(services, actor, bike_id).await?;
+    let chain = visit.tasks.first().map(|task| task.part_id);
+    let is_on = open.iter().any(|fitting| Some(fitting.part_id) == chain && fitting.removed_at.is_none());
+    let Some(date) = visit.date.filter(|_| is_on) else { return Ok(None) };
+    let mut said = f.card_planned(on_weekday(f, date));
+    for waiting in &visit.waiting {
+        said = format!("{said} {}", stays(f, waiting));
+    }
+    Ok(Some(said))
 }
 
 #[get("/bench/list")]
@@ -150,5 +184,12 @@ pub(super) async fn list(viewer: Viewer<Mechanic>, services: web::Data<Services>
         Some(plan) => f.list_title(f.date(plan.window.from), f.date(plan.window.to)),
         None => f.bench_none(),
     };
-    html(&List { title, plan: plan.map(|plan| plan_shown(&f, &plan, plan.accepted_at.is_none(), None)), f })
+    let plan = match &plan {
+        Some(plan) => {
+            let standing = standing::of_plan(&services, &actor, plan).await?;
+            Some(plan_shown(&f, plan, plan.accepted_at.is_none(), None, &standing))
+        }
+        None => None,
+    };
+    html(&List { title, plan, f })
 }

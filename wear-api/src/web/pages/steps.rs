@@ -22,6 +22,8 @@ pub(super) struct StepShown {
     pub(super) check: bool,
     /// Whether it is ticked.
     pub(super) ticked: bool,
+    /// For which part alone it is, in a list of several.
+    pub(super) only: Option<String>,
 }
 
 /// The steps of one kind of swap, with what goes before them.
@@ -45,6 +47,37 @@ pub(super) async fn procedure_of(
         defer: said(words, &Deference::MakersAndRules),
         steps: steps.iter().map(|step| shown(words, step)).collect(),
     })
+}
+
+/// The steps of several swaps in one visit, the first one's with those of the others in between.
+pub(super) async fn procedure_together(
+    services: &Services,
+    actor: &Actor,
+    words: &Words,
+    (bike, swaps): (&Bike, &[SwapOf]),
+) -> Result<Procedure, Failure> {
+    let at_hand = procedure::at_hand(services, actor, bike.id, None).await?;
+    let steps = procedure::together(swaps, at_hand);
+    let only = |askers: &[SwapOf]| match (askers, swaps) {
+        ([one], [_, _, ..]) => Some(kind_name(words, *one)),
+        _ => None,
+    };
+    Ok(Procedure {
+        defer: said(words, &Deference::MakersAndRules),
+        steps: steps
+            .iter()
+            .map(|(step, askers)| StepShown { only: only(askers), ..shown(words, step) })
+            .collect(),
+    })
+}
+
+/// What a kind of swap is called.
+pub(super) fn kind_name(words: &Words, kind: SwapOf) -> String {
+    match kind {
+        SwapOf::Chain => words.steps_chain(),
+        SwapOf::Cassette => words.steps_cassette(),
+        SwapOf::Ring => words.steps_ring(),
+    }
 }
 
 /// Checks that nobody ticked.
@@ -95,5 +128,6 @@ fn shown(words: &Words, step: &Step) -> StepShown {
         with: with.join(" "),
         check,
         ticked: false,
+        only: None,
     }
 }

@@ -91,6 +91,8 @@ struct VisitDocument {
     date: Option<NaiveDate>,
     /// The day that an accepted plan promised; null when none did.
     pinned: Option<NaiveDate>,
+    /// Whether somebody chose the day on the bench's page; else a plan did.
+    by_hand: bool,
     /// Life thrown away for each day before `due`, minor units and fractions of them.
     cost_early_per_day_minor: f64,
     /// Risk and knock-on for each day after `due`, minor units and fractions of them.
@@ -256,6 +258,7 @@ impl From<Visit> for VisitDocument {
             due,
             date,
             pinned,
+            by_hand,
             cost_early_per_day_minor,
             cost_late_per_day_minor,
             cost_left_out_minor,
@@ -271,6 +274,7 @@ impl From<Visit> for VisitDocument {
             due,
             date,
             pinned,
+            by_hand,
             cost_early_per_day_minor,
             cost_late_per_day_minor,
             cost_left_out_minor: cost_left_out_minor.round() as i64,

@@ -92,7 +92,7 @@ struct SummaryDocument {
 }
 
 impl From<FleetEntry> for SummaryDocument {
-    fn from(FleetEntry { label, group, usage, outlook, reason: _ }: FleetEntry) -> Self {
+    fn from(FleetEntry { label, group, usage, outlook, reason: _, with_chain: _ }: FleetEntry) -> Self {
         let OutlookSummary {
             bike_id,
             part_id: _,

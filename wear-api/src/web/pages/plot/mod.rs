@@ -113,6 +113,32 @@ impl Svg {
         self.write(format_args!(r#"<circle class="{class}" cx="{x:.1}" cy="{y:.1}" r="{radius:.1}"/>"#));
     }
 
+    /// A ring of so many teeth, by the radius and height of their middle.
+    pub fn teeth(&mut self, class: &str, (x, y): (f64, f64), radius: f64, height: f64, teeth: u32) {
+        self.write(format_args!(
+            r#"<circle class="{class}" cx="{x:.1}" cy="{y:.1}" r="{radius:.1}" stroke-width="{height:.1}" pathLength="{}" stroke-dasharray="1 1"/>"#,
+            2 * teeth
+        ));
+    }
+
+    /// A disc filled with a hatch from its bottom up to a share of its height.
+    pub fn filled_disc(&mut self, hatch: &str, (x, y): (f64, f64), radius: f64, share: f64) {
+        if share >= 1.0 {
+            self.write(format_args!(
+                r#"<circle fill="url(#{hatch})" cx="{x:.1}" cy="{y:.1}" r="{radius:.1}"/>"#
+            ));
+            return;
+        }
+        let level = y + radius - 2.0 * radius * share.max(0.0);
+        let half = (radius * radius - (level - y).powi(2)).max(0.0).sqrt();
+        let large = u8::from(share > 0.5);
+        self.write(format_args!(
+            r#"<path fill="url(#{hatch})" d="M{:.1} {level:.1}A{radius:.1} {radius:.1} 0 {large} 0 {:.1} {level:.1}Z"/>"#,
+            x - half,
+            x + half
+        ));
+    }
+
     /// A line through points.
     pub fn polyline(&mut self, class: &str, points: &[(f64, f64)]) {
         self.shape("polyline", class, points);
