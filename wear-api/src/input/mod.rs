@@ -3,6 +3,7 @@
 
 mod json;
 mod measurement;
+pub mod moment;
 pub mod parse;
 mod wrong_field;
 

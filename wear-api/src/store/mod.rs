@@ -30,6 +30,7 @@ mod deliveries;
 mod digests;
 mod error;
 mod fittings;
+mod fleet_pages;
 mod fleet_rates;
 mod forecasts;
 mod group_kilometres;
@@ -60,6 +61,7 @@ mod ride_tellings;
 mod riders;
 mod rides;
 mod sessions;
+mod sign_ins;
 mod starts;
 mod stock;
 mod swaps;
@@ -85,6 +87,7 @@ use connection::{Connection, execute, on, row, row_if_any, rows, statements, val
 pub use alerts::FleetTopic;
 pub use error::StoreError;
 pub use ride_log::Recorded;
+pub use sessions::Over;
 pub use stock::NewStock;
 
 static POSTGRES: Migrator = sqlx::migrate!("../migrations/postgres");
@@ -508,6 +511,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("chain_records", chain_records::STATEMENTS),
         ("changes", changes::STATEMENTS),
         ("fittings", fittings::STATEMENTS),
+        ("fleet_pages", fleet_pages::STATEMENTS),
         ("fleet_rates", fleet_rates::STATEMENTS),
         ("group_kilometres", group_kilometres::STATEMENTS),
         ("forecasts", forecasts::STATEMENTS),
@@ -533,6 +537,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("riders", riders::STATEMENTS),
         ("rides", rides::STATEMENTS),
         ("sessions", sessions::STATEMENTS),
+        ("sign_ins", sign_ins::STATEMENTS),
         ("starts", starts::STATEMENTS),
         ("stock", stock::STATEMENTS),
         ("swaps", swaps::STATEMENTS),

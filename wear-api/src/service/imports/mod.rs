@@ -14,6 +14,7 @@ mod rides;
 use std::collections::{BTreeSet, HashMap};
 use std::io::BufRead;
 
+use chrono_tz::Tz;
 use wear_core::bike::Warning;
 
 use super::{Actor, ServiceError, Services, UnitOfWork, odometer};
@@ -21,6 +22,7 @@ use crate::domain::{
     Bike, BikeId, BikeKind, ExternalId, Field, Form, Invalid, Label, Lubricant, PartModel, PartModelId,
     Place, RideWarning, Timestamp, Tool,
 };
+use crate::input::moment;
 use crate::store::{StoreError, Tx};
 use crate::transfer::{Findings, Header, Line, Notation, Row, Table, TableError, TableKind, TableMistake};
 
@@ -132,6 +134,8 @@ struct Importer<'a> {
     actor: &'a Actor,
     kind: TableKind,
     now: Timestamp,
+    /// On whose clock times are that say nothing of it.
+    zone: Tz,
     notation: Notation,
     done: Imported,
     bikes: Bikes,
@@ -151,6 +155,7 @@ impl<'a> Importer<'a> {
         let (tx, actor) = work.begin().await?;
         // The marks are the bikes' locks, taken in one order before anything is changed.
         tx.mark_all_bikes(now).await?;
+        let zone = tx.workshop().await?.settings.time_zone;
         let bikes = Bikes::of(tx.all_bikes().await?);
         let models = Models(tx.all_part_models().await?);
         let tools = tx.all_tools().await?;
@@ -160,6 +165,7 @@ impl<'a> Importer<'a> {
             actor,
             kind,
             now,
+            zone,
             notation: Notation::default(),
             done: Imported::default(),
             bikes,
@@ -302,7 +308,13 @@ impl<'a> Importer<'a> {
 
     /// A time that has to be there and isn't in the future.
     fn past(&self, row: &mut Row<'_>, column: &'static str) -> Option<Timestamp> {
-        let at: Timestamp = row.required_word(column)?;
+        let at = row.required(column, |cell| moment::moment(cell, self.zone, self.now))?;
+        row.keep(column, at.not_after(self.now))
+    }
+
+    /// The same with its time of day.
+    fn past_by_clock(&self, row: &mut Row<'_>, column: &'static str) -> Option<Timestamp> {
+        let at = row.required(column, |cell| moment::clock(cell, self.zone))?;
         row.keep(column, at.not_after(self.now))
     }
 
@@ -313,7 +325,7 @@ impl<'a> Importer<'a> {
 
     /// A time that may be there and isn't in the future.
     fn maybe_past(&self, row: &mut Row<'_>, column: &'static str) -> Option<Timestamp> {
-        let at: Timestamp = row.word(column)?;
+        let at = row.optional(column, |cell| moment::moment(cell, self.zone, self.now))?;
         row.keep(column, at.not_after(self.now))
     }
 }
