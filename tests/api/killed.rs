@@ -11,6 +11,9 @@ on_both_stores!(acknowledged_rides_survive_a_kill);
 
 const POSTERS: usize = 4;
 
+/// Rides that are acknowledged before each kill, however slow the machine is.
+const BEFORE_EACH_KILL: usize = 10;
+
 async fn acknowledged_rides_survive_a_kill(store: TestStore) {
     let make = ["token", "--database-url", &store.url, "--workshop", "Harbour", "--role", "manager"];
     let token = String::from_utf8(program().args(make).output().expect("a token").stdout).expect("UTF-8");
@@ -24,11 +27,12 @@ async fn acknowledged_rides_survive_a_kill(store: TestStore) {
 
     let next = Arc::new(AtomicUsize::new(0));
     let mut acknowledged: Vec<usize> = Vec::new();
-    for _round in 0..3 {
+    let heard = Arc::new(AtomicUsize::new(0));
+    for round in 1..=3 {
         let posters: Vec<_> = (0..POSTERS)
             .map(|_| {
                 let (client, url) = (client.clone(), format!("{}{rides}", served.url));
-                let (token, next) = (token.clone(), Arc::clone(&next));
+                let (token, next, heard) = (token.clone(), Arc::clone(&next), Arc::clone(&heard));
                 tokio::spawn(async move {
                     let mut known = Vec::new();
                     loop {
@@ -37,7 +41,10 @@ async fn acknowledged_rides_survive_a_kill(store: TestStore) {
                             "source": "log", "source_id": number.to_string()});
                         let sent = client.post(&url).bearer_auth(&token).json(&ride).send().await;
                         match sent {
-                            Ok(answer) if answer.status().as_u16() == 201 => known.push(number),
+                            Ok(answer) if answer.status().as_u16() == 201 => {
+                                heard.fetch_add(1, Ordering::Relaxed);
+                                known.push(number);
+                            }
                             Ok(answer) => panic!("{}", answer.status()),
                             Err(_) => return known,
                         }
@@ -45,14 +52,17 @@ async fn acknowledged_rides_survive_a_kill(store: TestStore) {
                 })
             })
             .collect();
-        tokio::time::sleep(Duration::from_millis(400)).await;
+        while heard.load(Ordering::Relaxed) < round * BEFORE_EACH_KILL {
+            assert!(posters.iter().all(|poster| !poster.is_finished()), "a poster gave up");
+            tokio::time::sleep(Duration::from_millis(5)).await;
+        }
         served.kill();
         for poster in posters {
             acknowledged.extend(poster.await.expect("a poster"));
         }
         served = Served::start(&store.url);
     }
-    assert!(acknowledged.len() > 20, "{}", acknowledged.len());
+    assert!(acknowledged.len() >= 3 * BEFORE_EACH_KILL, "{}", acknowledged.len());
 
     let mut found: Vec<usize> = Vec::new();
     let mut path = format!("{rides}?limit=100");

@@ -110,6 +110,19 @@ async fn problems_follow_too(store: TestStore) {
     taken["group"] = json!("town-8s");
     let conflict = ask(Method::POST, "/v1/bikes".to_owned(), taken).await.expect(409);
     assert_eq!(conflict.body["title"], "Es widerspricht dem, was da ist");
+    let table = server.request(Method::POST, "/v1/imports/bikes").bearer_auth(server.token_of(Role::Manager));
+    let table = table.header("accept-language", "de").header("content-type", "text/csv");
+    let table = server.send(table.body("label,links\n042,many\n043,114,3\n")).await.expect(422);
+    let said: Vec<(&str, &str)> = table.body["errors"]
+        .as_array()
+        .expect("errors")
+        .iter()
+        .map(|error| (error["message"].as_str().expect("text"), error["allowed"].as_str().expect("text")))
+        .collect();
+    assert!(said.contains(&("ist \"many\"", "eine ganze Zahl")), "{said:?}");
+    assert!(said.contains(&("hat 3 Zellen", "2 Zellen, wie die Kopfzeile")), "{said:?}");
+    let detail = table.body["detail"].as_str().expect("text");
+    assert!(detail.starts_with("4 Fehler, der erste: Zeile 2, rings fehlt; erlaubt: "), "{detail}");
     // Who isn't signed in is answered in what they ask for.
     let request = server.request(Method::GET, "/v1/bikes").header("accept-language", "de");
     assert_eq!(server.send(request).await.expect(401).body["title"], "Es braucht einen Zugang");

@@ -96,6 +96,14 @@ async fn messages_say_what_is_wrong_once(store: TestStore) {
             json!({"label": "042", "drivetrain": []}),
             "/drivetrain is an array; allowed: an object",
         ),
+        // Serde reads a list of a struct's values as well.
+        ("/v1/bikes".to_owned(), json!(["042"]), "the body is an array; allowed: an object"),
+        (
+            "/v1/bikes".to_owned(),
+            json!({"label": "042", "drivetrain": [null, null, 8]}),
+            "/drivetrain is an array; allowed: an object",
+        ),
+        ("/v1/part-models".to_owned(), json!([null, null]), "the body is an array; allowed: an object"),
         (
             of("readings"),
             json!({"instrument": "rule", "percent": 12.050000000000002}),

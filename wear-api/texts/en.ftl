@@ -1627,6 +1627,13 @@ problem-changes-forgotten = Changes after this place are kept no longer. Read th
 problem-stale = It was changed by someone else in the meantime.
 # $thing
 problem-no-such = This workshop has no such thing: { $thing }.
+problem-body = the body
+# $line
+problem-line = line { $line }
+# $line, $column
+problem-cell = line { $line }, { $column }
+# $count (Number), $first
+problem-mistakes = { $count } mistakes, the first: { $first }
 # $place, $wrong, $allowed
 problem-field = { $place } { $wrong }; allowed: { $allowed }
 # $first, $count (Number)

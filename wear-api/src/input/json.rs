@@ -4,6 +4,7 @@ use serde::de::DeserializeOwned;
 use serde_json::error::Category;
 use serde_path_to_error::Segment;
 
+use super::objects::Objects;
 use super::{Place, WrongField};
 
 /// Longest piece of the sender's text that a message repeats, characters.
@@ -55,7 +56,7 @@ struct ParseError {
 
 fn parse_text<T: DeserializeOwned>(text: &[u8]) -> Result<T, ParseError> {
     let mut deserializer = serde_json::Deserializer::from_slice(text);
-    let value = serde_path_to_error::deserialize(&mut deserializer)
+    let value = serde_path_to_error::deserialize(Objects(&mut deserializer))
         .map_err(|error| ParseError { wants_whole: wants_whole(&error), error: explain::<T>(error, text) })?;
     match deserializer.end() {
         Ok(()) => Ok(value),
@@ -116,7 +117,7 @@ fn whole(token: &[u8]) -> Option<i64> {
 /// # Errors
 /// The first field that is wrong.
 pub fn parse_value<T: DeserializeOwned>(value: serde_json::Value) -> Result<T, WrongField> {
-    match serde_path_to_error::deserialize(&value) {
+    match serde_path_to_error::deserialize(Objects(&value)) {
         Err(error) if wants_whole(&error) => {
             parse_json(value.to_string().as_bytes()).map_err(JsonError::into_wrong_field)
         }
@@ -133,7 +134,7 @@ fn explain<T: DeserializeOwned>(
     }
     // The reader of text calls a number where a word is meant bad syntax; the reader of values doesn't.
     match serde_json::from_slice::<serde_json::Value>(&whole_numbers(text))
-        .map(|value| serde_path_to_error::deserialize::<_, T>(&value))
+        .map(|value| serde_path_to_error::deserialize::<_, T>(Objects(&value)))
     {
         Ok(Err(error)) => JsonError::Shape(shape(&error)),
         Ok(Ok(_)) | Err(_) => JsonError::Syntax(syntax(pointer(error.path()), error.inner(), text)),
@@ -155,14 +156,17 @@ fn shape(error: &serde_path_to_error::Error<serde_json::Error>) -> WrongField {
     } else if let Some(field) = quoted(message, "duplicate field `") {
         deepen(&mut pointer, field);
         ("is there twice".into(), "one value".into())
-    } else if message.starts_with("invalid length ") && message.contains("expected struct ") {
-        ("is an array".into(), "an object".into())
     } else if let Some((what, expected)) = message.rsplit_once(", expected ") {
         let what = ["invalid type: ", "invalid value: ", "invalid length ", "unknown variant "]
             .iter()
             .find_map(|prefix| what.strip_prefix(prefix))
             .unwrap_or(what);
-        (format!("is {}", shorten(&what.replace('`', ""))), in_words(expected))
+        let what = match what {
+            "map" => "an object".into(),
+            "sequence" => "an array".into(),
+            other => shorten(&other.replace('`', "")),
+        };
+        (format!("is {what}"), in_words(expected))
     } else {
         (shorten(message), "a value of the documented form".into())
     };
@@ -296,7 +300,9 @@ mod tests {
                 "percent or wet",
             ),
             (r#"{"label":"a","label":"b"}"#, "/label", "is there twice", "one value"),
-            (r#"{"label":"a","inner":{}}"#, "/inner", "is map", "an array"),
+            (r#"{"label":"a","inner":{}}"#, "/inner", "is an object", "an array"),
+            (r#"{"label":"a","inner":[[1.0,true]]}"#, "/inner/0", "is an array", "an object"),
+            (r#"["a",null]"#, "", "is an array", "an object"),
             (
                 r#"{"label":"a","inner":[{"percent":NaN}]}"#,
                 "/inner/0/percent",

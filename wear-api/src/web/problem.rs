@@ -161,13 +161,11 @@ impl Problem {
     /// A table with mistakes: how many, and the first of them.
     #[must_use]
     pub fn table(found: u64, mistakes: Vec<TableMistake>) -> Self {
-        let errors: Vec<WrongField> = mistakes.into_iter().map(WrongField::from).collect();
-        let detail = match found {
-            1 => listed(&errors),
-            _ => format!(
-                "{found} mistakes, the first: {}",
-                errors.first().map_or_else(String::new, ToString::to_string)
-            ),
+        let errors: Vec<WrongField> = mistakes.into_iter().map(speech::wrong_cell).collect();
+        let detail = match (found, errors.first()) {
+            (2.., Some(first)) if speech::is_english() => format!("{found} mistakes, the first: {first}"),
+            (2.., Some(first)) => speech::words().problem_mistakes(found as usize, in_words(first)),
+            _ => listed(&errors),
         };
         Self { errors, ..Self::new(Kind::InvalidTable, detail) }
     }
@@ -283,15 +281,19 @@ fn listed(errors: &[WrongField]) -> String {
     if !speech::is_english()
         && let [first, rest @ ..] = errors
     {
-        let words = speech::words();
-        let said = words.problem_field(first.place.to_string(), &first.message, &first.allowed);
-        return if rest.is_empty() { said } else { words.problem_fields(said, rest.len()) };
+        let said = in_words(first);
+        return if rest.is_empty() { said } else { speech::words().problem_fields(said, rest.len()) };
     }
     match errors {
         [] => "the body is not as documented".into(),
         [only] => only.to_string(),
         [first, rest @ ..] => format!("{first} (and {} more)", rest.len()),
     }
+}
+
+/// A wrong field in the language of the answer, other than English.
+fn in_words(WrongField { place, message, allowed }: &WrongField) -> String {
+    speech::words().problem_field(speech::place(place), message, allowed)
 }
 
 fn chain(error: &dyn std::error::Error) -> String {

@@ -8,7 +8,8 @@ use std::future::Future;
 use actix_web::http::header::{self, HeaderMap, HeaderValue};
 
 use crate::domain::{FieldError, Language, UnitsShown};
-use crate::input::WrongField;
+use crate::input::{Place, WrongField};
+use crate::transfer::{TableCause, TableMistake};
 use crate::words::texts::Sentence;
 use crate::words::{Words, preferred};
 
@@ -68,6 +69,34 @@ pub fn wrong(error: FieldError) -> WrongField {
     }
     let (message, allowed) = (words.wrong_in_short(&error.cause), words.allowed(&error.cause));
     WrongField { message, allowed, ..WrongField::from(error) }
+}
+
+/// A mistake in a table, in the language of the answer.
+#[must_use]
+pub fn wrong_cell(mistake: TableMistake) -> WrongField {
+    let words = words();
+    if words.language == Language::En {
+        return WrongField::from(mistake);
+    }
+    let (message, allowed) = match &mistake.cause {
+        TableCause::Value(cause) => (words.wrong_in_short(cause), words.allowed(cause)),
+        TableCause::Line(fault, form) => (words.said(fault), words.said(form)),
+    };
+    WrongField { message, allowed, ..WrongField::from(mistake) }
+}
+
+/// Where a wrong value stands, in the language of the answer.
+#[must_use]
+pub fn place(place: &Place) -> String {
+    if is_english() {
+        return place.to_string();
+    }
+    match place {
+        Place::Body(pointer) if pointer.is_empty() => words().problem_body(),
+        Place::Cell { line, column } if column.is_empty() => words().problem_line(line.to_string()),
+        Place::Cell { line, column } => words().problem_cell(line.to_string(), column),
+        Place::Body(_) | Place::Query(_) | Place::Header(_) => place.to_string(),
+    }
 }
 
 /// Says in which language an answer is, unless it says so itself, and that another request may get another one.
