@@ -15,6 +15,11 @@ pub fn pages(yard: &Yard) -> Vec<String> {
     vec![
         "/fleet".to_owned(),
         "/fleet?search=nothing".to_owned(),
+        "/fleet/worklist".to_owned(),
+        format!("/fleet/care?bike={ridden}&bike={fresh}"),
+        "/walk".to_owned(),
+        "/rides/files".to_owned(),
+        "/help".to_owned(),
         format!("/bikes/{ridden}?all=1"),
         format!("/bikes/{overdue}"),
         format!("/bikes/{fresh}"),
@@ -44,6 +49,8 @@ pub fn pages(yard: &Yard) -> Vec<String> {
         "/audit".to_owned(),
         "/hooks".to_owned(),
         "/settings".to_owned(),
+        "/people".to_owned(),
+        "/me".to_owned(),
         "/settings/tables".to_owned(),
         "/labels".to_owned(),
     ]

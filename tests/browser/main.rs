@@ -3,7 +3,9 @@
 mod axe;
 mod cautions;
 mod driver;
+mod entering;
 mod files;
+mod fleet;
 mod keyboard;
 mod kinds;
 mod manager;
@@ -12,5 +14,6 @@ mod plain;
 mod riding;
 mod session;
 mod shots;
+mod sign_ins;
 mod weight;
 mod yard;

@@ -12,7 +12,7 @@ async fn a_stranger_enters_the_first_bike() {
     let server = TestServer::start(TestStore::sqlite().await).await;
     let browser = Browser::signed_in(&server, DESK, Role::Manager).await;
     browser.says(".empty", "No bikes yet").await;
-    browser.tap(".empty a").await;
+    browser.tap(".empty a[href='/bikes/new']").await;
     browser.type_into("#label", "007").await;
     browser.type_into("#group", "town-8s").await;
     browser.type_into("#rings", "42").await;
@@ -321,7 +321,7 @@ async fn other_prices_are_tried_and_nothing_is_stored() {
     // Rides change what a kilometre costs as soon as the worker has seen them.
     server.settle().await;
     browser.tap("nav a[href='/policy']").await;
-    browser.says(".to-do", "Cheapest").await;
+    browser.says(".sentence", "Cheapest is").await;
     let (before, costs) = (browser.text(".to-do").await, browser.text(".sentence").await);
     browser.says("main", "Assumed, as there is no data").await;
     browser.type_into("#price-chain", "2,00").await;

@@ -305,6 +305,13 @@ impl TestServer {
     }
 }
 
+impl TestServer {
+    /// Stops answering, as a phone in a cellar sees it.
+    pub async fn stop(&self) {
+        self.stop.stop(false).await;
+    }
+}
+
 impl Drop for TestServer {
     fn drop(&mut self) {
         // The handle sends the word at once; nobody has to wait for the end.

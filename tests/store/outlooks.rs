@@ -2,7 +2,8 @@
 
 use serde_json::json;
 use wear_api::domain::{
-    Advice, BikeId, Cursor, GroupName, OutlookFilter, OutlookRow, OutlookSummary, PageRequest, PageSize,
+    Advice, BikeId, Cursor, FleetSort, GroupName, OutlookFilter, OutlookRow, OutlookSummary, PageRequest,
+    PageSize,
 };
 use wear_api::store::StoreError;
 use wear_core::degradation::Quantiles;
@@ -12,6 +13,8 @@ use wear_tests::{Garage, TestStore, at, on_both_stores};
 on_both_stores![
     an_outlook_reads_back_and_the_next_takes_its_place,
     the_soonest_come_first_and_those_who_need_nobody_last,
+    the_worst_of_a_day_come_first,
+    people_turn_pages_in_the_order_they_ask_for,
     filters_and_counts_agree,
     a_retired_bikes_outlook_goes,
 ];
@@ -94,13 +97,61 @@ async fn the_soonest_come_first_and_those_who_need_nobody_last(store: TestStore)
     let garage = made(&store).await;
     for size in [1, 2, 3, 100] {
         let labels = fleet(&store, &garage, &OutlookFilter::default(), size).await;
-        assert_eq!(labels, ["5", "7", "3", "6", "2", "1", "4"], "by {size}");
+        assert_eq!(labels, ["5", "7", "6", "3", "2", "1", "4"], "by {size}");
     }
     let mut tx = store.store.begin_read(garage.workshop).await.unwrap();
     let page = tx.fleet(&OutlookFilter::default(), &PageRequest::default()).await.unwrap();
     let last = page.items.last().unwrap();
     assert_eq!((last.outlook.attention_on, last.group.as_str()), (None, "town-8s"));
     assert_eq!(last.outlook, outlook(last.outlook.bike_id, Advice::RideOn, None).summary);
+}
+
+async fn the_worst_of_a_day_come_first(store: TestStore) {
+    let garage = Garage::open(&store.store, "Harbour").await;
+    let today = Some("2026-03-01");
+    for (label, advice, over) in [
+        ("1", Advice::MeasureBy, 0.999),
+        ("2", Advice::SwapNow, 0.51),
+        ("3", Advice::SwapNow, 0.99),
+        ("4", Advice::SwapNow, 0.511),
+        ("5", Advice::Hold, 0.0),
+        ("6", Advice::SwapBy, 0.2),
+    ] {
+        let bike = garage.bike(label, "town-8s").await;
+        let mut row = outlook(bike, advice, today);
+        row.summary.probability_over = Some(Probability::new(over).unwrap());
+        let mut tx = store.store.begin_write(garage.workshop).await.unwrap();
+        tx.save_outlooks(&[(&row, None)]).await.unwrap();
+        tx.commit().await.unwrap();
+    }
+    for size in [1, 4, 100] {
+        let labels = fleet(&store, &garage, &OutlookFilter::default(), size).await;
+        assert_eq!(labels, ["3", "4", "2", "5", "6", "1"], "by {size}");
+    }
+}
+
+async fn people_turn_pages_in_the_order_they_ask_for(store: TestStore) {
+    let garage = made(&store).await;
+    let mut tx = store.store.begin_read(garage.workshop).await.unwrap();
+    let all = OutlookFilter::default();
+    for (sort, expected) in [
+        (FleetSort::Due, ["5", "7", "6", "3", "2", "1", "4"]),
+        (FleetSort::Label, ["1", "2", "3", "4", "5", "6", "7"]),
+        (FleetSort::Group, ["5", "2", "7", "6", "3", "1", "4"]),
+    ] {
+        let mut turned = Vec::new();
+        for page in 0..3 {
+            let entries = tx.fleet_page(&all, sort, 3, 3 * page).await.unwrap();
+            turned.extend(entries.iter().map(|entry| entry.label.to_string()));
+        }
+        assert_eq!(turned, expected, "by {sort}");
+    }
+    let cargo = OutlookFilter { group: Some(GroupName::new("Cargo").unwrap()), ..OutlookFilter::default() };
+    let least = tx.fleet_page(&cargo, FleetSort::Left, 100, 0).await.unwrap();
+    assert_eq!(least.len(), 2);
+    let one = tx.fleet_entry(least[0].outlook.bike_id).await.unwrap();
+    assert_eq!(one.as_ref(), least.first());
+    assert_eq!(tx.fleet_entry(BikeId::generate()).await.unwrap(), None);
 }
 
 async fn filters_and_counts_agree(store: TestStore) {
@@ -112,7 +163,7 @@ async fn filters_and_counts_agree(store: TestStore) {
     let search = || OutlookFilter { search: Some("cARG".to_owned()), ..OutlookFilter::default() };
     let cases = [
         (cargo(), vec!["5", "2"]),
-        (due(), vec!["5", "7", "3", "6"]),
+        (due(), vec!["5", "7", "6", "3"]),
         (search(), vec!["5", "2"]),
         (OutlookFilter { due_before: due().due_before, ..cargo() }, vec!["5"]),
     ];

@@ -5,6 +5,17 @@
   const body = document.body;
   const csrf = () => document.querySelector("meta[name=csrf]")?.content ?? "";
 
+  // What was looked at opens without a connection; whoever signs out leaves nothing behind.
+  if (navigator.serviceWorker) {
+    if (body.dataset.keeps) navigator.serviceWorker.register("/offline.js").catch(() => {});
+    else if (location.pathname === "/sign-in") navigator.serviceWorker.getRegistration().then((it) => it?.active?.postMessage("forget")).catch(() => {});
+  }
+  if (body.dataset.keptAt) {
+    const old = document.getElementById("old");
+    old.textContent = body.dataset.old.replace("#", new Date(body.dataset.keptAt).toLocaleString(document.documentElement.lang, { dateStyle: "medium", timeStyle: "short" }));
+    old.hidden = false;
+  }
+
   // Live search: the list is asked for again while one types.
   for (const form of document.querySelectorAll("form[data-live]")) {
     const target = form.dataset.live;
@@ -23,6 +34,8 @@
         const fresh = page.getElementById(target);
         if (!fresh) return;
         document.getElementById(target).replaceWith(document.adoptNode(fresh));
+        offerAll();
+        keepForms();
         const heading = page.querySelector("h1");
         if (heading) document.querySelector("h1").textContent = heading.textContent;
         history.replaceState(null, "", address);
@@ -32,6 +45,15 @@
     form.addEventListener("input", soon);
     form.addEventListener("change", soon);
   }
+
+  // One box for all bikes of a page; without a script one ticks each.
+  const boxes = (name) => document.querySelectorAll(`input[type=checkbox][name=${name}]`);
+  const offerAll = () => { for (const all of document.querySelectorAll("[data-all]")) all.hidden = !boxes(all.dataset.all).length; };
+  document.addEventListener("change", (event) => {
+    const all = event.target.closest?.("[data-all]");
+    if (all) for (const box of boxes(all.dataset.all)) box.checked = event.target.checked;
+  });
+  offerAll();
 
   // Plots tell the day that one points at.
   for (const figure of document.querySelectorAll("figure")) {
@@ -131,7 +153,8 @@
 
   // The phone's clock may be wrong: what counts is the time passed since the page came.
   const came = Date.now();
-  for (const form of document.querySelectorAll("form[data-keep]")) {
+  const keepForms = () => document.querySelectorAll("form[data-keep]:not([data-kept])").forEach((form) => {
+    form.dataset.kept = "1";
     form.addEventListener("submit", async (event) => {
       event.preventDefault();
       // Tapped twice, it is one entry.
@@ -163,7 +186,10 @@
         location.assign(`/sign-in?back=${encodeURIComponent(location.pathname)}`);
       } else if (answer.ok) {
         drop(entry.key);
-        location.assign(answer.url);
+        const to = form.dataset.anchor ? `${answer.url}#${form.dataset.anchor}` : answer.url;
+        // With nothing but another place on it, the page itself would stay as it is.
+        if (form.dataset.anchor) history.replaceState(null, "", to);
+        if (form.dataset.anchor) location.reload(); else location.assign(to);
       } else if (answer.status >= 500 || answer.status === 429) {
         keep();
       } else {
@@ -179,5 +205,6 @@
         form.submit();
       }
     });
-  }
+  });
+  keepForms();
 })();

@@ -33,8 +33,44 @@ sign-in-token = Dein Zugangsschlüssel
 sign-in = Anmelden
 sign-in-refused = Dieser Zugangsschlüssel ist nicht bekannt oder wurde widerrufen. Die Leitung kann einen neuen ausgeben.
 sign-in-bound = Dieser Zugangsschlüssel gehört einer App und sieht nur deren Räder. Auf den Seiten meldet man sich mit einem eigenen an.
-sign-in-how = Wer diesen Dienst betreibt, legt einen Zugang mit diesem Befehl an:
-sign-in-lasts = Du bleibst 12 Stunden nach der letzten Nutzung angemeldet, höchstens 14 Tage.
+sign-in-how = Wer diesen Dienst betreibt, legt den ersten Zugang mit diesem Befehl an:
+sign-in-lasts = Du bleibst 12 Stunden nach der letzten Nutzung angemeldet, höchstens 14 Tage. Auf dem eigenen Gerät: 30 Tage nach der letzten Nutzung, höchstens 90 Tage.
+sign-in-by-code = Mit einem Code
+sign-in-by-code-text = Die Leitung zeigt ihn dir unter Einstellungen, Team. Wer schon angemeldet ist, findet hinter dem eigenen Namen einen Code für ein weiteres Gerät.
+sign-in-code = Anmeldecode
+sign-in-code-refused = Dieser Code gilt nicht: Er ist schon benutzt oder älter als 15 Minuten. Lass dir einen neuen zeigen.
+sign-in-by-token = Mit einem Zugangsschlüssel
+sign-in-own = Das ist mein eigenes Gerät
+sign-in-as = Als { $name } anmelden
+sign-in-as-text = Rolle: { $role }. Werkstatt: { $workshop }. Der Code gilt einmal.
+role =
+    .manager = Leitung
+    .mechanic = Mechanik
+    .app = App
+people-title = Team
+people-text = Alle, die hier arbeiten, und was sie dürfen. Was sie eintragen, trägt ihren Namen.
+people-name = Name
+people-add-title = Jemanden hinzufügen
+people-add = Hinzufügen und Code zeigen
+people-code = Anmeldecode
+people-code-for = Anmeldecode für { $name }
+people-code-text = Mit der Kamera des Telefons scannen, die Adresse auf dem Gerät öffnen oder den Code auf der Anmeldeseite eintippen. Er gilt einmal, bis { $time }.
+people-about = { $devices ->
+    [0] { $role }, nicht angemeldet
+    [one] { $role }, auf { $devices } Gerät angemeldet
+   *[other] { $role }, auf { $devices } Geräten angemeldet
+  }
+people-sign-out = Überall abmelden
+people-remove = Entfernen
+people-programs = Programme bekommen einen Schlüssel:
+me-title = Deine Anmeldung
+me-about = Du bist { $name }, { $role }, bei { $workshop }.
+me-other = Auf einem weiteren Gerät anmelden
+me-other-text = Zeig hier einen Code an und scanne ihn mit dem Telefon.
+me-code = Code anzeigen
+me-out-text = Telefon verloren? Melde dich überall ab, dann fragt jedes Gerät neu.
+me-out-here = Hier abmelden
+me-nobody = Die Seiten der Demonstration stehen allen offen; niemand ist angemeldet.
 failure-not-allowed = Dein Zugang erlaubt das nicht
 failure-not-allowed-text = Bitte die Leitung der Werkstatt um einen Zugang mit einer anderen Rolle.
 failure-forged = Dieses Formular ist abgelaufen
@@ -92,7 +128,6 @@ caution-general = Vor der Arbeit an der Kette: Finger, Lappen und Werkzeug weg v
 save = Speichern
 cancel = Abbrechen
 more = Nächste Seite
-first-page = Zurück zur ersten Seite
 
 ## Fleet
 
@@ -111,7 +146,7 @@ fleet-headline = { $total ->
     }
 fleet-by-advice = Räder nach Empfehlung
 fleet-all = alle
-fleet-caption = Das Dringendste zuerst. Balken: von „messen bis“ bis „wechseln bis“. Strich: fällig.
+fleet-caption = Balken: von „messen bis“ bis „wechseln bis“. Strich: fällig.
 fleet-bike = Rad
 fleet-to-do = Was zu tun ist
 fleet-left = Kette hält noch
@@ -141,6 +176,55 @@ fleet-due-days = { $count ->
        *[other] in { $count } Tagen
     }
 fleet-show = Zeigen
+fleet-sort-by = Sortieren
+fleet-sort =
+    .due = nach Dringlichkeit
+    .label = nach Nummer
+    .group = nach Gruppe
+    .left = nach Rest der Kette
+fleet-range = { $from }–{ $to } von { $all }
+fleet-previous = Vorige Seite
+fleet-choose = { $label } auswählen
+fleet-choose-page = Alle auf dieser Seite auswählen
+fleet-several = Mehrere Räder auf einmal
+fleet-several-text = { $count ->
+    [one] Für das ausgewählte Rad; ist keines ausgewählt, für das gezeigte.
+   *[other] Für die ausgewählten Räder; ist keines ausgewählt, für alle { $count } der Liste.
+  }
+fleet-several-list = Arbeitsliste drucken
+fleet-several-care = Pflege eintragen
+worklist-title = { $count ->
+    [one] Arbeitsliste vom { $date }: 1 Rad
+   *[other] Arbeitsliste vom { $date }: { $count } Räder
+  }
+worklist-table = Arbeitsliste als Tabelle (CSV)
+worklist-file = arbeitsliste
+worklist-cut = Nur die ersten { $count } Räder stehen hier. Grenze die Liste ein, um die übrigen zu sehen.
+worklist-remark = Gemessen, von wem
+worklist-reason = Grund
+worklist-due = Fällig
+worklist-swap-by = Wechseln bis
+worklist-measure-by = Messen bis
+worklist-left = Rest der Kette, { $unit }
+worklist-over = Schon verschlissen, Wahrscheinlichkeit in %
+care-several-title = Pflege mehrerer Räder
+care-several-bikes = Räder
+care-several-none = Wähle die Räder zuerst in der Flottenliste aus.
+care-several-bad-time = „{ $typed }“ ist keine Zeitangabe.
+care-several-done = { $count ->
+    [one] Die Pflege von 1 Rad ist eingetragen.
+   *[other] Die Pflege von { $count } Rädern ist eingetragen.
+  }
+first-kinds = Benenne deine Radtypen
+first-kinds-text = Jeden Typ einmal, mit Antrieb: „Stadt, 8 Gänge“. Ein Rad braucht danach nur noch eine Nummer.
+first-bikes = Lege die Räder an
+first-or = oder
+first-table = importiere eine Tabelle
+first-bikes-text = Einzeln oder alle aus einer Tabellenkalkulation. Eine Vorlage gibt es dort.
+first-labels = Drucke die Etiketten
+first-labels-text = Klebe auf jedes Rad eines. Die Kamera des Telefons öffnet damit das Rad.
+first-walk = Geh mit einer Kettenlehre durch den Hof
+first-walk-text = Ein Tipp je Rad, ein Rad nach dem anderen.
 fleet-empty = Noch keine Räder
 fleet-empty-text = Ein Rad wird mit Kettenblättern, Ritzeln und dem Tag eingetragen, an dem seine Kette aufgelegt wurde. Aus seinen Fahrten und gelegentlichen Messungen sagt diese Seite, wann die Kette herunter muss.
 fleet-add = Rad eintragen
@@ -349,6 +433,37 @@ event-again = Noch einmal eintragen
 event-void-reason = Warum es falsch ist
 event-none = Noch nichts. Fahrten, Messungen, Pflege und Wechsel werden hier stehen.
 event-all = Alle zeigen
+ride-files-link = Fahrten aus Dateien eintragen (GPX, FIT)
+ride-files-title = Fahrten aus Dateien
+ride-files-text = Dateien, wie Fahrradcomputer und Apps sie ausgeben: GPX oder FIT, auch mit gzip gepackt. Mehrere auf einmal; dieselbe Datei zweimal ist eine Fahrt.
+ride-files-bike = Rad (Nummer)
+ride-files-files = Dateien
+ride-files-largest = Zusammen höchstens { $size } MB.
+ride-files-surface = Untergrund
+ride-files-surface-of-file = wie in der Datei, sonst Asphalt
+surface-name =
+    .paved = Asphalt
+    .gravel = Schotter
+    .mud = Matsch
+    .indoor = drinnen
+ride-files-wet = Es war nass
+ride-files-day = Tag
+ride-files-day-text = Nur für Dateien ohne Zeiten.
+ride-files-take = Fahrten eintragen
+ride-files-no-bike = Kein Rad der Flotte heißt „{ $label }“.
+ride-files-none = Wähle mindestens eine Datei.
+ride-files-too-large = Zusammen sind die Dateien größer als { $size } MB. Sende weniger auf einmal.
+ride-files-done = { $count ->
+    [0] Keine Datei wurde für { $label } eingetragen.
+    [one] 1 Datei wurde für { $label } eingetragen.
+   *[other] { $count } Dateien wurden für { $label } eingetragen.
+  }
+ride-files-file = Datei
+ride-files-what = Was daraus wurde
+ride-files-new = Neue Fahrt: { $time }, { $distance }
+ride-files-again = Schon bekannt: { $time }, { $distance }
+ride-files-deleted = Früher gelöscht, bleibt so: { $time }
+ride-files-twice = { $time }, { $distance }: Eine andere Quelle kennt diese Fahrt schon; sie zählt einmal.
 riding-title = Kilometerstand, Nutzung und Pflege
 odometer-asks = Kilometerstand jetzt, { $unit }
 odometer-optional = Kilometerstand, { $unit } (freiwillig)
@@ -438,6 +553,10 @@ rides-month = { $month }: { $distance } in { $rides ->
        *[other] { $rides } Fahrten
     }, davon { $wet } nass
 rides-axes = { $unit } im Monat; der schraffierte Teil war nass.
+new-bike-next = Speichern, dann das nächste
+new-bike-next-text = Den Rest sagt der Radtyp.
+new-bike-entered = { $label } ist angelegt. Das nächste?
+new-bike-table = Räder aus einer Tabelle importieren
 new-bike-title = Rad eintragen
 new-bike-label = Nummer am Rahmen
 new-bike-group = Gruppe: Räder, die ähnlich verschleißen
@@ -475,6 +594,15 @@ way-rule-mm = Lineal, Millimeter
 way-rule-percent = Lineal, Prozent
 way-caliper = Messschieber, Prozent
 way-dial = Messuhr, Prozent
+walk-title = Durch den Hof
+walk-with = Lehre und Marke
+walk-gauge = { $kind }, { $mark }
+walk-gauge-kind =
+    .drop_in = Kettenlehre
+    .drop_in_isolating = Rollenspielfrei
+walk-done = { $done } von { $all } heute gemessen. Tipp an, was die Lehre tut.
+walk-in = Fällt hinein
+walk-out = Bleibt draußen
 way-drop-in = Kettenlehre
 way-drop-in-isolating = Kettenlehre, rollenspielfrei
 way-drop-in-how = Die übliche Art: sie drückt die Rollen an ihren Enden auseinander.
@@ -839,6 +967,47 @@ orders-marks = Striche: wahrscheinlicher Bedarf, und der in 1 von 10 Fällen üb
 orders-not-counted = nicht gezählt
 orders-unnamed = { $place } { $shape }, kein Modell eingetragen
 
+## Hilfe und was ohne Verbindung aufgeht
+
+help-link = Hilfe und Begriffe
+help-title = Hilfe
+help-on-this-page = Auf dieser Seite
+help-first = Der erste Tag
+help-then = Danach trägst du ein, was geschieht: Fahrten (aus Dateien, von einer App oder vom Kilometerzähler), Messungen, Pflege und Wechsel. Jeden Morgen sagt die Flottenseite, welches Rad zuerst jemanden braucht.
+help-measuring = Eine Kette messen
+help-gauge = Ohne Kraft auf ein gespanntes Stück Kette legen. Bleibt sie draußen, ist die Kette unter der Marke. Fällt sie hinein, hat die Kette die Marke erreicht. Die meisten Lehren zeigen zu viel, weil sie die Rollen auseinanderdrücken; das ist eingerechnet.
+help-rule-name = Lineal
+help-rule = Die Null auf die Mitte eines Bolzens legen und ablesen, wo der 24. Bolzen danach liegt: bei einer neuen Kette zwölf Zoll, also 304,8 mm. Ein Sechzehntelzoll mehr sind etwa 0,5 %.
+help-shapes = Was die Zeichen bedeuten
+help-advice =
+    .swap_now = Wahrscheinlich verschlissen: eine neue Kette, bevor das Rad hinausgeht.
+    .hold = Erst muss jemand nachsehen: Es ist zu wenig bekannt, Messungen widersprechen sich, oder eine neue Kette springt vielleicht.
+    .swap_by = Eine neue Kette bis zum genannten Tag.
+    .measure_by = Eine Messung bis zum genannten Tag sagt mehr, als sie kostet.
+    .ride_on = Zurzeit ist nichts zu tun.
+help-words = Begriffe
+help-elongation-name = Längung
+help-elongation = Bolzen und Hülsen verschleißen, die Kette wird länger: oben neu, unten verschlissen. In Prozent der neuen Länge. Das misst jede Lehre.
+help-limit-name = Grenze
+help-limit = Die Längung, bei der eine Kette herunterkommt: oft 0,5 % ab elf Ritzeln, 0,75 % bis zehn; die Angabe des Herstellers geht vor. Wo die Kette gerade steht, weiß niemand genau; die Kurve zeigt, wie wahrscheinlich jede Längung ist.
+help-drivetrain-name = Ritzel und Kettenblätter
+help-drivetrain = 1: die Kassette mit ihren Ritzeln oder ein einzelnes Ritzel. 2: das Kettenblatt an der Kurbel, oder mehrere. Eine Kette, die zu lange läuft, verschleißt beide.
+help-skip-name = Springen
+help-skip = Eine neue Kette findet auf verschlissenen, hakenförmigen Zähnen keinen Halt und springt unter Last; das kann zum Sturz führen. Dann muss die Kassette mit der Kette gewechselt werden.
+help-chance-name = 3 von 10
+help-chance = Von zehn Ketten, über die gleich viel bekannt ist, sind drei so.
+help-reference-name = Vergleichskilometer
+help-reference = Ein Kilometer auf trockenem Asphalt mit sauberer Kette. Regen, Matsch, Schmutz und Last lassen einen gefahrenen Kilometer mehr zählen.
+help-found-name = Wie vorgefunden
+help-found = Eine Kette, die schon am Rad war, als es angelegt wurde. Niemand weiß, wie weit sie gelaufen ist; darum sagt die erste Messung am meisten.
+help-dates-name = Messen bis, wechseln bis
+help-dates = „Wechseln bis“ ist der Tag, an dem die Wahrscheinlichkeit, jenseits der Grenze zu sein, das Risiko aus den Einstellungen erreicht. „Messen bis“ ist der Tag, ab dem sich eine Messung lohnt.
+help-turn-name = Ketten im Wechsel
+help-turn = Zwei oder mehr Ketten, die auf einer Kassette getauscht werden, damit alle zusammen verschleißen.
+old-page = Keine Verbindung: Diese Seite ist vom { $time }.
+offline-title = Keine Verbindung
+offline-text = Diese Seite wurde auf diesem Gerät noch nicht angesehen. Angesehene Seiten gehen weiter auf; was du dort einträgst, wird aufgehoben und einmal gesendet.
+
 ## Part history and audit
 
 lives-title = Verlauf der Teile
@@ -1073,9 +1242,11 @@ policy-none = Noch kein Rad, also gibt es nichts zu vergleichen
 policy-none-text = Sobald Räder eingetragen sind, vergleicht diese Seite, was es kostet, Ketten früh, spät oder nie abzunehmen.
 policy-group = Räder der Gruppe
 policy-look = Vergleichen
-policy-limit = Günstigste Grenze: Ketten bei { $best } abnehmen
+policy-limit = Ketten bei { $best } statt bei { $current } wechseln
+policy-keep = Weiter bei { $current } wechseln
 policy-end = Am günstigsten: Kette, Kassette und Blätter gemeinsam zu Ende fahren
-policy-cost = Wahrscheinlich { $cost } je { $per }; in 8 von 10 Fällen { $low } bis { $high }.
+policy-cost = Am günstigsten ist { $best }: im Mittel { $cost } je { $per }; in 8 von 10 Fällen { $low } bis { $high }.
+policy-cost-end = Im Mittel { $cost } je { $per }; in 8 von 10 Fällen { $low } bis { $high }.
 policy-interval = Mit aller Unsicherheit liegt die beste Grenze in 8 von 10 Fällen zwischen { $low } und { $high }. Dazu passt eine Messung etwa alle { $every }.
 policy-exact = Mit aller Unsicherheit bleibt { $best } in 8 von 10 Fällen die beste Grenze. Dazu passt eine Messung etwa alle { $every }.
 policy-worth = Der Wechsel von { $current }, der jetzigen Grenze, spart etwa { $percent }; dass er überhaupt spart: { $chance }. Lohnt sich.
@@ -1113,6 +1284,20 @@ policy-way-best = Ketten ab bei { $limit }, der besten Grenze
 policy-way-current = Ketten ab bei { $limit }, der jetzigen Grenze
 policy-way-end = Kette, Kassette und Blätter gemeinsam zu Ende
 policy-way-turn = { $chains } Ketten abwechselnd auf einer Kassette, alle ab bei { $limit }
+policy-way-best-in-use = Ketten bei { $limit } wechseln, beste und geltende Grenze
+policy-way-usual = Ketten bei { $limit } wechseln, eine übliche Grenze
+policy-turn-why = Ketten im Wechsel werden alle { $every } getauscht. Bei zwei Ketten kostet allein diese Arbeit { $work } je { $per }, Ketten und Ritzel kosten { $rest }: Der Wechsel lohnt sich, wo das Tauschen fast nichts kostet.
+policy-alike = gleich
+policy-adopt-column = Übernehmen
+policy-adopt = Übernehmen
+policy-adopt-text = { $count ->
+        [one] Übernehmen macht die Grenze zu der des einen Rads von { $group }.
+       *[other] Übernehmen macht die Grenze zu der aller { $count } Räder von { $group }.
+    } Grenzen jenseits der üblichen haben keinen Knopf.
+policy-adopted = { $count ->
+        [one] Das eine Rad von { $group } hat jetzt die Grenze { $limit }.
+       *[other] Alle { $count } Räder von { $group } haben jetzt die Grenze { $limit }.
+    } Ihre Termine folgen in wenigen Minuten.
 policy-way-whole = Die beste Grenze, mit ganzen Kassetten statt einzelner Ritzel
 policy-dearer = { $amount } mehr
 policy-cheaper = { $amount } weniger
@@ -1122,7 +1307,7 @@ policy-open = nicht zu sagen
 policy-likely-cheaper = wohl günstiger
 policy-surely-cheaper = günstiger
 policy-where = Wohin das Geld geht, wenn Ketten bei { $limit } abgehen
-policy-where-text = Im Mittel über das Ungewisse; die Summe kann darum ein wenig von den wahrscheinlichsten Kosten abweichen.
+policy-where-text = Im Mittel; die Ursachen ergeben zusammen die Summe.
 policy-cause = Ursache
 policy-chains = Ketten
 policy-cassettes = Kassetten
@@ -1321,6 +1506,10 @@ hooks-no-event = Wähle mindestens ein Ereignis.
 
 ## Import and export
 
+template-get = Vorlage für Räder (CSV)
+template-text = In der Tabellenkalkulation ausfüllen, eine Zeile je Rad, und als CSV speichern. Die Überschriften dürfen deine eigenen Worte sein: „Nr.“, „Gänge“, „Neue Kette am“. Tage als 2026-03-01 oder 1.3.2026.
+template-titles = Rad, Gruppe, Nutzung, Gänge, Neue Kette am
+template-group = Stadtverleih
 tables-title = Import und Export
 tables-text = Tabellen als CSV, für eine Tabellenkalkulation, ein anderes Programm oder eine andere Werkstatt.
 tables-export = Exportieren
@@ -1330,7 +1519,7 @@ tables-import = Importieren
 tables-order = Für den Umzug einer Werkstatt in der Reihenfolge oben importieren: Worauf sich eine Tabelle bezieht, muss schon da sein.
 tables-kind = Was die Datei enthält
 tables-file = Die Datei
-tables-largest = CSV in UTF-8, bis { $mib } MiB. Die Spalten sind die des Exports.
+tables-largest = CSV in UTF-8, bis { $mib } MiB. Die Spalten sind die des Exports oder haben übliche Überschriften.
 tables-check = Datei prüfen
 tables-check-text = Noch wird nichts geändert.
 tables-no-file = Wähle zuerst eine Datei.
@@ -1530,7 +1719,11 @@ act =
     .rotate_secret = { $thing }: neuer Signaturschlüssel
     .test = { $thing }: Testnachricht gesendet
     .redeem = { $thing }: eingelöst
+    .offer = { $thing }: angelegt
+    .adopt = { $thing }: übernommen
+    .end_all = { $thing }: überall beendet
 thing =
+    .limit = Grenze einer Gruppe
     .address = Adresse
     .digest = E-Mail-Übersicht
     .group = Gruppe
@@ -1562,6 +1755,7 @@ thing =
     .reading = Messung
     .ride = Fahrt
     .session = Anmeldung
+    .sign_in = Anmeldecode
     .stock = Lager
     .swap = Wechsel
     .symptom = Auffälligkeit

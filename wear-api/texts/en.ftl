@@ -42,8 +42,50 @@ sign-in-token = Your access token
 sign-in = Sign in
 sign-in-refused = That token isn't known, or it has been revoked. A manager can issue a new one.
 sign-in-bound = That token is an app's and sees only this app's bikes. Sign in to the pages with a token of your own.
-sign-in-how = Whoever runs this service makes a token with this command:
-sign-in-lasts = You stay signed in for 12 hours after the last use, and for 14 days at most.
+sign-in-how = Whoever runs this service makes the first token with this command:
+sign-in-lasts = You stay signed in for 12 hours after the last use, and for 14 days at most. On your own device: for 30 days after the last use, and for 90 days at most.
+sign-in-by-code = With a code
+sign-in-by-code-text = A manager shows you one under Settings, People. Someone who is signed in already finds one for another device behind their own name.
+sign-in-code = Sign-in code
+sign-in-code-refused = That code isn’t in force: it has been used, or more than 15 minutes have passed. Ask for a new one.
+sign-in-by-token = With an access token
+sign-in-own = This is my own device
+# $name
+sign-in-as = Sign in as { $name }
+# $role, $workshop
+sign-in-as-text = Role: { $role }. Workshop: { $workshop }. The code works once.
+role =
+    .manager = manager
+    .mechanic = mechanic
+    .app = app
+people-title = People
+people-text = Everyone who works here, and what they may do. What they record carries their name.
+people-name = Name
+people-add-title = Add a person
+people-add = Add and show a code
+people-code = Sign-in code
+# $name
+people-code-for = Sign-in code for { $name }
+# $time
+people-code-text = Scan it with the phone’s camera, open the address on the device, or type the code on the sign-in page. It works once, until { $time }.
+# $role, $devices (Number)
+people-about = { $devices ->
+    [0] { $role }, not signed in
+    [one] { $role }, signed in on { $devices } device
+   *[other] { $role }, signed in on { $devices } devices
+  }
+people-sign-out = Sign out everywhere
+people-remove = Remove
+people-programs = Programs come in with a token:
+me-title = Your sign-in
+# $name, $role, $workshop
+me-about = You are { $name }, { $role } at { $workshop }.
+me-other = Sign in on another device
+me-other-text = Show a code here, and scan it with your phone.
+me-code = Show a code
+me-out-text = Lost a phone? Sign out everywhere, and every device asks again.
+me-out-here = Sign out here
+me-nobody = The pages of the demonstration are open to everybody; nobody is signed in.
 failure-not-allowed = Your token doesn't allow this
 failure-not-allowed-text = Ask a manager of the workshop for a token with another role.
 failure-forged = This form has expired
@@ -134,7 +176,6 @@ caution-general = Before working on a chain, keep fingers, cloth and tools clear
 save = Save
 cancel = Cancel
 more = Next page
-first-page = Back to the first page
 
 ## Fleet
 
@@ -154,7 +195,7 @@ fleet-headline = { $total ->
     }
 fleet-by-advice = Bikes by advice
 fleet-all = all
-fleet-caption = Most urgent first. Bar: from “measure by” to “swap by”. Mark: due.
+fleet-caption = Bar: from “measure by” to “swap by”. Mark: due.
 fleet-bike = Bike
 fleet-to-do = What to do
 fleet-left = Left in the chain
@@ -189,6 +230,63 @@ fleet-due-days = { $count ->
        *[other] within { $count } days
     }
 fleet-show = Show
+fleet-sort-by = Sort by
+fleet-sort =
+    .due = most urgent
+    .label = label
+    .group = group
+    .left = least left
+# $from, $to, $all
+fleet-range = { $from }–{ $to } of { $all }
+fleet-previous = Previous page
+# $label
+fleet-choose = Choose { $label }
+fleet-choose-page = Choose all on this page
+fleet-several = Several bikes at once
+# $count (Number)
+fleet-several-text = { $count ->
+    [one] For the chosen bike; with none chosen, for the one listed.
+   *[other] For the chosen bikes; with none chosen, for all { $count } listed.
+  }
+fleet-several-list = Worklist to print
+fleet-several-care = Record care
+# $count (Number), $date
+worklist-title = { $count ->
+    [one] Worklist of { $date }: 1 bike
+   *[other] Worklist of { $date }: { $count } bikes
+  }
+worklist-table = Worklist as a table (CSV)
+worklist-file = worklist
+# $count
+worklist-cut = Only the first { $count } bikes are listed. Narrow the list down to see the others.
+worklist-remark = Read, done by
+worklist-reason = Reason
+worklist-due = Due
+worklist-swap-by = Swap by
+worklist-measure-by = Measure by
+# $unit
+worklist-left = Left in the chain, { $unit }
+worklist-over = Worn out already, chance in %
+care-several-title = Care of several bikes
+care-several-bikes = Bikes
+care-several-none = Choose the bikes in the fleet’s list first.
+# $typed
+care-several-bad-time = “{ $typed }” isn’t a time.
+# $count (Number)
+care-several-done = { $count ->
+    [one] The care of 1 bike is recorded.
+   *[other] The care of { $count } bikes is recorded.
+  }
+first-kinds = Name your kinds of bike
+first-kinds-text = Each kind once, with its drivetrain: “town, 8 speeds”. Bikes then need no more than a label.
+first-bikes = Enter the bikes
+first-or = or
+first-table = import a table
+first-bikes-text = One by one, or all from a spreadsheet. There is a template.
+first-labels = Print the labels
+first-labels-text = Paste one on each bike. A phone’s camera opens the bike from it.
+first-walk = Walk the yard with a gauge
+first-walk-text = One tap a bike, one bike after the other.
 fleet-empty = No bikes yet
 fleet-empty-text = Enter a bike with its rings, its cogs and the day its chain was fitted. From its rides and an occasional reading, this page says when the chain has to come off.
 fleet-add = Add a bike
@@ -448,6 +546,45 @@ event-again = Record it again
 event-void-reason = Why it is wrong
 event-none = Nothing yet. Rides, readings, care and swaps will stand here.
 event-all = Show all
+ride-files-link = Enter rides from files (GPX, FIT)
+ride-files-title = Rides from files
+ride-files-text = Files as bike computers and ride apps export them: GPX or FIT, also gzipped. Several at once; the same file twice is one ride.
+ride-files-bike = Bike (label)
+ride-files-files = Files
+# $size
+ride-files-largest = Together no more than { $size } MB.
+ride-files-surface = Surface
+ride-files-surface-of-file = as the file says, else paved
+surface-name =
+    .paved = paved
+    .gravel = gravel
+    .mud = mud
+    .indoor = indoors
+ride-files-wet = It was wet
+ride-files-day = Day
+ride-files-day-text = Only for files without times.
+ride-files-take = Enter the rides
+# $label
+ride-files-no-bike = No bike in the fleet is called “{ $label }”.
+ride-files-none = Choose one file or more.
+# $size
+ride-files-too-large = Together the files are larger than { $size } MB. Send fewer at once.
+# $count (Number), $label
+ride-files-done = { $count ->
+    [0] No file was taken for { $label }.
+    [one] 1 file was taken for { $label }.
+   *[other] { $count } files were taken for { $label }.
+  }
+ride-files-file = File
+ride-files-what = What became of it
+# $time, $distance
+ride-files-new = New ride: { $time }, { $distance }
+# $time, $distance
+ride-files-again = Known already: { $time }, { $distance }
+# $time
+ride-files-deleted = Deleted before, and left so: { $time }
+# $time, $distance
+ride-files-twice = { $time }, { $distance }: another source tells of this ride already; it counts once.
 riding-title = Odometer, use and care
 # $unit
 odometer-asks = Odometer now, { $unit }
@@ -581,6 +718,11 @@ rides-month = { $month }: { $distance } in { $rides ->
     }, { $wet } of it wet
 # $unit
 rides-axes = { $unit } a month; the hatched part was wet.
+new-bike-next = Save, then the next
+new-bike-next-text = The kind says the rest.
+# $label
+new-bike-entered = { $label } is entered. The next one?
+new-bike-table = Import bikes from a table
 new-bike-title = Add a bike
 new-bike-label = Label: the number on its frame
 new-bike-group = Group: bikes that wear alike
@@ -621,6 +763,17 @@ way-rule-mm = Rule, millimetres
 way-rule-percent = Rule, percent
 way-caliper = Caliper, percent
 way-dial = Dial gauge, percent
+walk-title = Walk the yard
+walk-with = Gauge and mark
+# $kind, $mark
+walk-gauge = { $kind }, { $mark }
+walk-gauge-kind =
+    .drop_in = Drop-in
+    .drop_in_isolating = Roller-free
+# $done (Number), $all (Number)
+walk-done = { $done } of { $all } measured today. Tap what the gauge does.
+walk-in = Drops in
+walk-out = Stays out
 way-drop-in = Drop-in gauge
 way-drop-in-isolating = Drop-in gauge, roller-free
 way-drop-in-how = The usual kind: it pushes the rollers at its ends apart.
@@ -1068,6 +1221,48 @@ orders-not-counted = not counted
 # $place, $shape
 orders-unnamed = { $place } { $shape }, no model entered
 
+## Help, and what opens without a connection
+
+help-link = Help and words
+help-title = Help
+help-on-this-page = On this page
+help-first = The first day
+help-then = Then record what happens: rides (from files, an app, or the odometer), readings, care and swaps. Each morning the fleet’s page says who needs someone first.
+help-measuring = Measuring a chain
+help-gauge = Lay it on a taut stretch of chain, without force. It stays out: the chain is below the gauge’s mark. It drops in: the chain has reached it. Most gauges read high, as they push the rollers apart; that is reckoned with.
+help-rule-name = Rule
+help-rule = Lay the zero on the middle of a pin and read where the 24th pin after it is: twelve inches, or 304.8 mm, on a new chain. A sixteenth of an inch more is about 0.5 %.
+help-shapes = What the shapes mean
+help-advice =
+    .swap_now = It is probably worn out: a new chain before the bike goes out.
+    .hold = Something has to be looked at first: nobody knows enough, readings contradict each other, or a new chain may skip.
+    .swap_by = A new chain by the date given.
+    .measure_by = A reading by the date given tells more than it costs.
+    .ride_on = Nothing to do for now.
+help-words = Words
+help-elongation-name = Elongation
+help-elongation = Pins and bushings wear, so the chain gets longer: above new, below worn. In percent of the new length. It is what every gauge measures.
+help-limit-name = Limit
+help-limit = The elongation at which a chain comes off: often 0.5 % for eleven sprockets and more, 0.75 % for up to ten; the maker’s word goes first. Where the chain is now is never known exactly; the curve shows how likely each elongation is.
+help-drivetrain-name = Cogs and rings
+help-drivetrain = 1: the cassette with its cogs, or one cog. 2: the ring at the crank, or several. A chain that runs on too long wears both.
+help-skip-name = Skipping
+help-skip = A new chain finds no hold on worn, hooked teeth and jumps under load, which can throw the rider. The cassette has to go with the chain then.
+help-chance-name = 3 chances in 10
+help-chance = Of ten chains of which as much is known, three are like that.
+help-reference-name = Reference kilometre
+help-reference = A kilometre on dry pavement with a clean chain. Rain, mud, dirt and load make a ridden kilometre count for more.
+help-found-name = As found
+help-found = A chain that was on when the bike was entered. Nobody knows how far it had run, so the first reading tells most.
+help-dates-name = Measure by, swap by
+help-dates = “Swap by” is the day on which the chance of being past the limit reaches the risk set under Settings. “Measure by” is the day from which a reading pays.
+help-turn-name = Chains in turn
+help-turn = Two chains or more that are changed over on one cassette, so that all wear out together.
+# $time
+old-page = No connection: this page is as it was at { $time }.
+offline-title = No connection
+offline-text = This page wasn’t looked at on this device before. Pages that were still open, and what you enter there is kept and sent once.
+
 ## Part history and audit
 
 lives-title = Part history
@@ -1341,11 +1536,15 @@ policy-none = No bike yet, so there is nothing to compare
 policy-none-text = Once bikes are entered, this compares what it costs to take chains off early, late, or never.
 policy-group = Bikes of the group
 policy-look = Compare
-# $best
-policy-limit = Cheapest limit: take chains off at { $best }
+# $best, $current
+policy-limit = Take chains off at { $best } instead of { $current }
+# $current
+policy-keep = Keep taking chains off at { $current }
 policy-end = Cheapest: run chain, cassette and rings to their end together
+# $best, $cost, $per, $low, $high
+policy-cost = Cheapest is { $best }: on average { $cost } per { $per }; { $low } to { $high } in 8 cases of 10.
 # $cost, $per, $low, $high
-policy-cost = Most likely { $cost } per { $per }; { $low } to { $high } in 8 cases of 10.
+policy-cost-end = On average { $cost } per { $per }; { $low } to { $high } in 8 cases of 10.
 # $low, $high, $every
 policy-interval = Allowing for uncertainty, the best limit lies between { $low } and { $high } in 8 cases of 10. Measuring about every { $every } suits it.
 # $best, $every
@@ -1402,6 +1601,25 @@ policy-way-current = Chains off at { $limit }, the limit in use
 policy-way-end = Chain, cassette and rings to their end together
 # $chains, $limit
 policy-way-turn = { $chains } chains in turn on one cassette, all off at { $limit }
+# $limit
+policy-way-best-in-use = Chains off at { $limit }, the best limit and the one in use
+# $limit
+policy-way-usual = Chains off at { $limit }, a usual limit
+# $every, $work, $per, $rest
+policy-turn-why = Chains in turn change over every { $every }. With two chains that work alone costs { $work } per { $per }, chains and sprockets { $rest }: turns pay where changing over costs next to nothing.
+policy-alike = the same
+policy-adopt-column = Take over
+policy-adopt = Take over
+# $count (Number), $group
+policy-adopt-text = { $count ->
+        [one] Taking a limit over makes it the limit of the 1 bike of { $group }.
+       *[other] Taking a limit over makes it the limit of all { $count } bikes of { $group }.
+    } Limits beyond the trade’s usual one have no button.
+# $count (Number), $group, $limit
+policy-adopted = { $count ->
+        [one] The 1 bike of { $group } now has the limit { $limit }.
+       *[other] All { $count } bikes of { $group } now have the limit { $limit }.
+    } Their dates follow within a few minutes.
 policy-way-whole = The best limit, with whole cassettes instead of single cogs
 # $amount
 policy-dearer = { $amount } more
@@ -1414,7 +1632,7 @@ policy-likely-cheaper = likely cheaper
 policy-surely-cheaper = cheaper
 # $limit
 policy-where = Where the money goes with chains off at { $limit }
-policy-where-text = Averaged over what is uncertain, so the sum may differ a little from the most likely cost.
+policy-where-text = On average; the causes add up to the total.
 policy-cause = Cause
 policy-chains = chains
 policy-cassettes = cassettes
@@ -1676,6 +1894,10 @@ hooks-no-event = Choose at least one event.
 
 ## Import and export
 
+template-get = Template for bikes (CSV)
+template-text = Fill it in with a spreadsheet, one line a bike, and save it as CSV. Headings may be your own words: “Bike no.”, “Gears”, “Chain fitted on”. Days as 2026-03-01 or 1.3.2026.
+template-titles = Bike, Group, Use, Gears, Chain fitted on
+template-group = town hire
 tables-title = Import and export
 tables-text = Tables as CSV, for a spreadsheet, another program or another workshop.
 tables-export = Export
@@ -1686,7 +1908,7 @@ tables-order = To move a workshop, import in the order above: what a table refer
 tables-kind = What is in the file
 tables-file = The file
 # $mib
-tables-largest = CSV in UTF-8, up to { $mib } MiB. The columns are those of the export.
+tables-largest = CSV in UTF-8, up to { $mib } MiB. The columns are those of the export, or have usual headings.
 tables-check = Check the file
 tables-check-text = Nothing is changed yet.
 tables-no-file = Choose a file first.
@@ -1905,7 +2127,11 @@ act =
     .rotate_secret = { $thing }: a new secret
     .test = { $thing }: a test sent
     .redeem = { $thing }: redeemed
+    .offer = { $thing }: made
+    .adopt = { $thing }: taken over
+    .end_all = { $thing }: ended everywhere
 thing =
+    .limit = Limit of a group
     .digest = E-mail digest
     .bench_day = Bench day
     .bench_job = Bench job
@@ -1927,6 +2153,7 @@ thing =
     .reading = Reading
     .ride = Ride
     .session = Sign-in
+    .sign_in = Sign-in code
     .stock = Stock
     .swap = Swap
     .symptom = Symptom

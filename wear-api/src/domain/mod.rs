@@ -121,7 +121,7 @@ pub use need::{BikeNeeds, NeededPart, SwapNeeds};
 pub use notice::NoticeSaid;
 pub use odometer::{EnteredWith, EventKind, OdometerStatement, OdometerTotal};
 pub use once::Once;
-pub use outlook::{FleetEntry, OutlookFilter, OutlookRow, OutlookSummary};
+pub use outlook::{FleetEntry, FleetSort, OutlookFilter, OutlookRow, OutlookSummary};
 pub use page::{Cursor, Page, PageRequest, PageSize};
 pub use part::{NewPart, Part, PartFacts};
 pub use part_model::{Geometry, PartModel, PartModelFacts, StandIn};
@@ -141,7 +141,7 @@ pub use ride::{
     RideOutcome, RideSpan, RideWarning,
 };
 pub use role::Role;
-pub use session::{NewSession, Session};
+pub use session::{Device, Invited, NewSession, NewSignIn, Session};
 pub use start::{BikeStart, FittingStart, KmBefore, StartPatch};
 pub use stock::{
     Delivery, DeliveryCount, DeliveryFacts, DeliveryFilter, LeadTimeDays, MOST_SUBSTITUTES, PackSize,

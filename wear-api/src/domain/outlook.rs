@@ -68,3 +68,17 @@ pub struct OutlookFilter {
     /// Needing someone before this date.
     pub due_before: Option<NaiveDate>,
 }
+
+wear_core::vocabulary! {
+    /// In which order the fleet is shown.
+    FleetSort, "sort" {
+        /// By when each bike needs someone, the worst of a day first.
+        Due = "due",
+        /// By what people call the bikes.
+        Label = "label",
+        /// By group, and within one as by when.
+        Group = "group",
+        /// By how far the chain has to go, the shortest first.
+        Left = "left",
+    }
+}

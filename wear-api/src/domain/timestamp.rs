@@ -117,6 +117,12 @@ impl Timestamp {
         Ok(self)
     }
 
+    /// The minute that the instant is in, from its beginning.
+    #[must_use]
+    pub fn minute(self) -> Self {
+        self.plus(-Duration::microseconds(self.micros().rem_euclid(60_000_000)))
+    }
+
     /// This instant moved by a duration, held inside the legal range.
     #[must_use]
     pub fn plus(self, duration: Duration) -> Self {

@@ -3,6 +3,7 @@
 
 mod json;
 mod measurement;
+pub mod moment;
 mod objects;
 pub mod parse;
 mod wrong_field;

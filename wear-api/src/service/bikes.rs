@@ -119,6 +119,19 @@ pub async fn create(
     Ok((bike, start))
 }
 
+/// The bike of the fleet with a label, if there is one.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn labelled(
+    services: &Services,
+    actor: &Actor,
+    label: &Label,
+) -> Result<Option<BikeId>, ServiceError> {
+    let mut tx = services.store.begin_read(actor).await?;
+    Ok(tx.bike_labelled(label).await?)
+}
+
 /// Whether no other bike of the fleet has the label.
 async fn label_free(tx: &mut Tx, label: &Label, own: Option<BikeId>) -> Result<(), ServiceError> {
     match tx.bike_labelled(label).await?.filter(|found| Some(*found) != own) {

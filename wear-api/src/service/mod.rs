@@ -59,6 +59,7 @@ pub mod ride_files;
 pub mod rides;
 pub mod scoring;
 pub mod sessions;
+pub mod sign_ins;
 mod starts;
 pub mod stock;
 pub mod swap_choices;

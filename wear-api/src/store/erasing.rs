@@ -3,6 +3,7 @@
 use uuid::Uuid;
 
 use super::error::StoreError;
+use super::sessions::Over;
 use super::{SystemTx, Tx, execute, on, rows, statements};
 use crate::domain::{BikeId, ChangedKind, RideId, RiderId, Timestamp};
 
@@ -52,6 +53,7 @@ statements! {
     IDEMPOTENCY_KEYS = "delete from idempotency_keys where workshop_id = $1";
     AUTHORIZATIONS = "delete from authorizations where workshop_id = $1";
     LINKS = "delete from links where workshop_id = $1";
+    SIGN_INS = "delete from sign_ins where workshop_id = $1";
     PAGE_SESSIONS = "delete from page_sessions where workshop_id = $1";
     AUDIT = "delete from audit where workshop_id = $1";
     TOKENS = "delete from tokens where workshop_id = $1";
@@ -105,13 +107,17 @@ statements! {
                 where p.workshop_id = $1 and p.bench_plan_id = bench_plans.bench_plan_id)
             and (accepted_at is null or accepted_at < (
                 select max(a.accepted_at) from bench_plans a where a.workshop_id = $1))";
-    OVER_SESSIONS = "delete from page_sessions where created_at <= $1 or last_seen_at <= $2";
+    OVER_SESSIONS = "
+        delete from page_sessions
+        where (own_device = 0 and (created_at <= $1 or last_seen_at <= $2))
+            or (own_device = 1 and (created_at <= $3 or last_seen_at <= $4))";
+    OVER_SIGN_INS = "delete from sign_ins where expires_at <= $1";
     OVER_LINKS = "delete from links where expires_at <= $1";
     OVER_CODES = "delete from authorizations where created_at < $1";
 }
 
 /// All of a workshop, in an order in which nothing refers to what is gone.
-const OF_WORKSHOP: [&str; 59] = [
+const OF_WORKSHOP: [&str; 60] = [
     STOCK_SUBSTITUTES,
     STOCK,
     DELIVERIES,
@@ -156,6 +162,7 @@ const OF_WORKSHOP: [&str; 59] = [
     IDEMPOTENCY_KEYS,
     AUTHORIZATIONS,
     LINKS,
+    SIGN_INS,
     PAGE_SESSIONS,
     AUDIT,
     TOKENS,
@@ -263,23 +270,28 @@ impl Tx {
 }
 
 impl SystemTx {
-    /// Erases sessions that began by `begun` or were last used by `seen`, codes of links that expired by `now`, and codes of
+    /// Erases sessions that are over, codes of links and of sign-ins that expired by `now`, and codes of
     /// apps from before `asked`, of every workshop.
     ///
     /// # Errors
     /// [`StoreError::Unavailable`], [`StoreError::Interrupted`].
     pub async fn erase_expired(
         &mut self,
-        (begun, seen): (Timestamp, Timestamp),
+        over: Over,
         now: Timestamp,
         asked: Timestamp,
     ) -> Result<(), StoreError> {
         on!(self.connection, |conn| {
-            let sessions = sqlx::query(OVER_SESSIONS).bind(begun.micros()).bind(seen.micros());
+            let sessions = sqlx::query(OVER_SESSIONS)
+                .bind(over.shared_begun.micros())
+                .bind(over.shared_seen.micros())
+                .bind(over.own_begun.micros())
+                .bind(over.own_seen.micros());
             sessions.execute(&mut *conn).await?;
+            sqlx::query(OVER_SIGN_INS).bind(now.micros()).execute(&mut *conn).await?;
             sqlx::query(OVER_LINKS).bind(now.micros()).execute(&mut *conn).await?;
-            sqlx::query(OVER_CODES).bind(asked.micros()).execute(&mut *conn).await?;
-        });
+            sqlx::query(OVER_CODES).bind(asked.micros()).execute(&mut *conn).await.map(|_| ())
+        })?;
         Ok(())
     }
 }

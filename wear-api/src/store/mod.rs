@@ -31,6 +31,7 @@ mod digests;
 mod erasing;
 mod error;
 mod fittings;
+mod fleet_pages;
 mod fleet_rates;
 mod forecasts;
 mod group_kilometres;
@@ -64,6 +65,7 @@ mod riders;
 mod rides;
 mod secured;
 mod sessions;
+mod sign_ins;
 mod sqlite_file;
 mod starts;
 mod stock;
@@ -95,6 +97,7 @@ pub use error::{Busy, StoreError};
 pub use migrating::Standing;
 pub use patience::Patience;
 pub use ride_log::Recorded;
+pub use sessions::Over;
 pub use stock::NewStock;
 pub use turns::Turn;
 
@@ -595,6 +598,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("changes", changes::STATEMENTS),
         ("erasing", erasing::STATEMENTS),
         ("fittings", fittings::STATEMENTS),
+        ("fleet_pages", fleet_pages::STATEMENTS),
         ("fleet_rates", fleet_rates::STATEMENTS),
         ("group_kilometres", group_kilometres::STATEMENTS),
         ("forecasts", forecasts::STATEMENTS),
@@ -620,6 +624,7 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("riders", riders::STATEMENTS),
         ("rides", rides::STATEMENTS),
         ("sessions", sessions::STATEMENTS),
+        ("sign_ins", sign_ins::STATEMENTS),
         ("starts", starts::STATEMENTS),
         ("stock", stock::STATEMENTS),
         ("swaps", swaps::STATEMENTS),

@@ -25,7 +25,31 @@ const TABLE: &str = "outlooks";
 /// on where null stands in an order.
 const NEVER: i64 = 2_932_896;
 
-/// The fleet by when each bike needs someone: with the advice that is asked for, and within a reach.
+/// Places in the list that a day has.
+const A_DAY: i64 = 100_000;
+
+/// Where a bike stands in the fleet's list: by its day, and on one day by its advice, then by the probability of being over the
+/// limit, to four digits. A stored number, as lists are read by it.
+fn due_order(outlook: &OutlookSummary) -> i64 {
+    let advice = match outlook.advice {
+        Advice::SwapNow => 0,
+        Advice::Hold => 1,
+        Advice::SwapBy => 2,
+        Advice::MeasureBy => 3,
+        Advice::RideOn => 4,
+    };
+    let sound = 1.0 - outlook.probability_over.map_or(0.0, Probability::get);
+    outlook.attention_on.map_or(NEVER, day_number) * A_DAY
+        + advice * 10_000
+        + (sound * 9_999.0).round() as i64
+}
+
+/// The place in the list before which a filter's bikes stand.
+pub(super) fn due_until(filter: &OutlookFilter) -> i64 {
+    filter.due_before.map_or(i64::MAX, |day| day_number(day) * A_DAY)
+}
+
+/// The fleet by when each bike needs someone, the worst of a day first: with the advice that is asked for, and within a reach.
 macro_rules! list {
     ($advice:literal, $within:literal) => {
         concat!(
@@ -37,10 +61,10 @@ macro_rules! list {
             (select it.payload ->> 'rings' from outlooks it
             where it.workshop_id = $1 and it.bike_id = page.bike_id) as rings
         from (select o.bike_id, o.part_id, o.advice, o.attention_on, o.swap_by, o.measure_by, o.probability_over,
-                o.remaining_km_p10, o.remaining_km_p50, o.remaining_km_p90, o.computed_at,
+                o.remaining_km_p10, o.remaining_km_p50, o.remaining_km_p90, o.computed_at, o.due_order,
                 b.label, b.bike_group, b.usage
             from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
-            where o.workshop_id = $1 and (o.attention_on, o.bike_id) > ($2, $3) and o.attention_on < $4
+            where o.workshop_id = $1 and (o.due_order, o.bike_id) > ($2, $3) and o.due_order < $4
                 and ",
             $advice,
             "
@@ -48,8 +72,8 @@ macro_rules! list {
                 and (b.label_key like $7 escape '!' or b.group_key like $7 escape '!') ",
             $within,
             "
-            order by o.attention_on, o.bike_id limit $8) page
-        order by page.attention_on, page.bike_id"
+            order by o.due_order, o.bike_id limit $8) page
+        order by page.due_order, page.bike_id"
         )
     };
 }
@@ -68,12 +92,12 @@ statements! {
     LIST_OF_ADVICE_OF_RIDER = list!("o.advice = $5", "and b.rider_id = $9");
     COUNTS_OF_ALL = "
         select advice, cast(count(*) as bigint) from outlooks
-        where workshop_id = $1 and attention_on < $2
+        where workshop_id = $1 and due_order < $2
         group by advice";
     COUNTS = "
         select o.advice, cast(count(*) as bigint)
         from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
-        where o.workshop_id = $1 and o.attention_on < $2
+        where o.workshop_id = $1 and o.due_order < $2
             and (cast($3 as text) is null or b.bike_group = $3)
             and (b.label_key like $4 escape '!' or b.group_key like $4 escape '!')
         group by o.advice";
@@ -83,16 +107,17 @@ static SAVE: LazyLock<Many> = LazyLock::new(|| {
     Many::new(
         "insert into outlooks (workshop_id, bike_id, part_id, advice, attention_on, swap_by, measure_by,
             probability_over, remaining_km_p10, remaining_km_p50, remaining_km_p90, payload, computed_at,
-            needs)
+            needs, due_order)
          values ",
-        "($1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        "($1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         1,
         " on conflict (workshop_id, bike_id) do update set
             part_id = excluded.part_id, advice = excluded.advice, attention_on = excluded.attention_on,
             swap_by = excluded.swap_by, measure_by = excluded.measure_by,
             probability_over = excluded.probability_over, remaining_km_p10 = excluded.remaining_km_p10,
             remaining_km_p50 = excluded.remaining_km_p50, remaining_km_p90 = excluded.remaining_km_p90,
-            payload = excluded.payload, computed_at = excluded.computed_at, needs = excluded.needs",
+            payload = excluded.payload, computed_at = excluded.computed_at, needs = excluded.needs,
+            due_order = excluded.due_order",
     )
 });
 
@@ -101,7 +126,7 @@ pub(super) fn save_statements() -> &'static [&'static str] {
 }
 
 #[derive(sqlx::FromRow)]
-struct SummaryRow {
+pub(super) struct SummaryRow {
     bike_id: Uuid,
     part_id: Option<Uuid>,
     advice: String,
@@ -123,7 +148,7 @@ struct Row {
 }
 
 #[derive(sqlx::FromRow)]
-struct EntryRow {
+pub(super) struct EntryRow {
     #[sqlx(flatten)]
     summary: SummaryRow,
     label: String,
@@ -233,7 +258,8 @@ impl Tx {
                         .bind(remaining.map(|remaining| remaining.p90))
                         .bind(Json(payload))
                         .bind(computed_at.micros())
-                        .bind(needs.map(|needs| Json(NeedsDoc::from(needs))));
+                        .bind(needs.map(|needs| Json(NeedsDoc::from(needs))))
+                        .bind(due_order(summary));
                 }
                 query.execute(conn).await.map(|_| ())
             })?;
@@ -258,7 +284,7 @@ impl Tx {
         Ok(())
     }
 
-    /// The fleet, by when each bike needs someone; those that need nobody come last.
+    /// The fleet, by when each bike needs someone, the worst of a day first; those that need nobody come last.
     ///
     /// # Errors
     /// [`StoreError::Cursor`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
@@ -267,28 +293,27 @@ impl Tx {
         filter: &OutlookFilter,
         page: &PageRequest,
     ) -> Result<Page<FleetEntry>, StoreError> {
-        let (day, id) = page.after_number((i64::MIN, Uuid::nil()))?;
+        let (place, id) = page.after_number((i64::MIN, Uuid::nil()))?;
         // With the advice left open, no plan could use the index that leads with it.
         let [list, of_app, of_rider] = match filter.advice {
             Some(_) => [LIST_OF_ADVICE, LIST_OF_ADVICE_OF_APP, LIST_OF_ADVICE_OF_RIDER],
             None => [LIST, LIST_OF_APP, LIST_OF_RIDER],
         };
-        let until = filter.due_before.map_or(i64::MAX, day_number);
+        let until = due_until(filter);
         let advice = filter.advice.map(Advice::as_str);
         let group = filter.group.as_ref().map(GroupName::as_str);
         let (pattern, limit) = (pattern(filter.search.as_deref()), page.rows());
         let rows: Vec<EntryRow> = match self.reach {
-            Reach::Workshop => rows!(self, list, day, id, until, advice, group, pattern, limit)?,
+            Reach::Workshop => rows!(self, list, place, id, until, advice, group, pattern, limit)?,
             Reach::App(app) => {
-                rows!(self, of_app, day, id, until, advice, group, pattern, limit, app.uuid())?
+                rows!(self, of_app, place, id, until, advice, group, pattern, limit, app.uuid())?
             }
             Reach::Rider(rider) | Reach::AppForRider(_, rider) => {
-                rows!(self, of_rider, day, id, until, advice, group, pattern, limit, rider.uuid())?
+                rows!(self, of_rider, place, id, until, advice, group, pattern, limit, rider.uuid())?
             }
         };
         page_of(rows, page, |entry: &FleetEntry| {
-            let day = entry.outlook.attention_on.map_or(NEVER, day_number);
-            Cursor::Number(day, entry.outlook.bike_id.uuid())
+            Cursor::Number(due_order(&entry.outlook), entry.outlook.bike_id.uuid())
         })
     }
 
@@ -298,7 +323,7 @@ impl Tx {
     /// # Errors
     /// [`StoreError::Corrupt`], [`StoreError::Unavailable`].
     pub async fn advice_counts(&mut self, filter: &OutlookFilter) -> Result<Vec<(Advice, i64)>, StoreError> {
-        let until = filter.due_before.map_or(i64::MAX, day_number);
+        let until = due_until(filter);
         if filter.group.is_none() && filter.search.is_none() {
             // From an index alone, without the bikes.
             let rows: Vec<(String, i64)> = rows!(self, COUNTS_OF_ALL, until)?;

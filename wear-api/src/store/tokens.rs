@@ -5,7 +5,7 @@ use uuid::Uuid;
 
 use super::error::{Sound, StoreError};
 use super::instant::{instant, maybe_instant};
-use super::{SystemTx, Tx, execute, on, rows, statements, value, value_if_any};
+use super::{SystemTx, Tx, execute, on, row_if_any, rows, statements, value, value_if_any};
 use crate::domain::{
     AppId, Grant, Label, NewToken, Page, PageRequest, Reach, RiderId, Timestamp, Token, TokenHash, TokenId,
     WorkshopId,
@@ -24,6 +24,9 @@ statements! {
         select workshop_id, token_id, role, app_id, rider_id, label, created_at, last_used_at, revoked_at
         from tokens where hash = $1 and revoked_at is null";
     FIND_REVOKED = "select workshop_id, token_id from tokens where hash = $1 and revoked_at is not null";
+    GET = "
+        select workshop_id, token_id, role, app_id, rider_id, label, created_at, last_used_at, revoked_at
+        from tokens where workshop_id = $1 and token_id = $2";
     LIST = "
         select workshop_id, token_id, role, app_id, rider_id, label, created_at, last_used_at, revoked_at
         from tokens where workshop_id = $1 and token_id > $2
@@ -134,6 +137,15 @@ impl Tx {
             grant.reach().rider().map(RiderId::uuid)
         )?;
         Ok(())
+    }
+
+    /// One token, revoked or not.
+    ///
+    /// # Errors
+    /// [`StoreError::NotFound`], [`StoreError::Corrupt`], [`StoreError::Unavailable`].
+    pub async fn token(&mut self, id: TokenId) -> Result<Token, StoreError> {
+        let row: Option<Row> = row_if_any!(self, GET, id.uuid())?;
+        row.ok_or(StoreError::NotFound)?.try_into()
     }
 
     /// The workshop's tokens, revoked ones too, in the order they were made.

@@ -9,6 +9,7 @@ mod lines;
 mod mistake;
 mod reader;
 mod row;
+mod titles;
 mod writer;
 
 pub use kind::TableKind;

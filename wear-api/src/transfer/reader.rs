@@ -243,19 +243,19 @@ fn header(
     decimal_comma: bool,
     findings: &mut Findings,
 ) -> Header {
-    let columns: Vec<String> = first.iter().map(|name| name.trim().to_ascii_lowercase()).collect();
+    let columns: Vec<String> = first.iter().map(|name| name.trim().to_lowercase()).collect();
     let mut places = HashMap::new();
     for (place, name) in columns.iter().enumerate() {
         let shown: String = name.chars().take(64).collect();
-        let known = || kind.columns().iter().chain(kind.in_short());
-        match known().find(|column| *column == name) {
+        match kind.column_of(name) {
             None => {
-                let columns: Vec<&'static str> = known().copied().collect();
+                let columns: Vec<&'static str> =
+                    kind.columns().iter().chain(kind.in_short()).copied().collect();
                 let form = TableForm::Columns { columns: listed(&columns) };
                 findings.header(&shown, TableFault::UnknownColumn, form);
             }
             Some(column) => {
-                if places.insert(*column, place).is_some() {
+                if places.insert(column, place).is_some() {
                     findings.header(&shown, TableFault::ColumnTwice, TableForm::EachOnce);
                 }
             }

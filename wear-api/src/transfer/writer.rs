@@ -81,6 +81,14 @@ impl Writer {
     /// # Errors
     /// None in practice: it is written to memory.
     pub fn new(kind: TableKind, separator: Separator) -> Result<Self, csv::Error> {
+        Self::titled(kind.columns(), separator)
+    }
+
+    /// A table for people, with these titles of its columns.
+    ///
+    /// # Errors
+    /// None in practice: it is written to memory.
+    pub fn titled(titles: &[&str], separator: Separator) -> Result<Self, csv::Error> {
         let mut text = Vec::new();
         let delimiter = match separator {
             Separator::Comma => b',',
@@ -95,8 +103,8 @@ impl Writer {
             .quote_style(csv::QuoteStyle::NonNumeric)
             .terminator(csv::Terminator::CRLF)
             .from_writer(text);
-        csv.write_record(kind.columns())?;
-        Ok(Self { csv, separator, columns: kind.columns().len() })
+        csv.write_record(titles)?;
+        Ok(Self { csv, separator, columns: titles.len() })
     }
 
     /// Writes one row, its cells in the order of the kind's columns.

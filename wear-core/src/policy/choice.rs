@@ -71,6 +71,8 @@ pub struct ChoiceQuestion<'a> {
 pub struct ChoiceCost {
     /// Cost per 1,000 reference km.
     pub cost: Spread,
+    /// The same, the mean: differences of means are means of differences.
+    pub mean: f64,
     /// What it costs more than the one in use; negative when it costs less.
     pub more_than_in_use: Spread,
     /// Probability that it costs less than the one in use; one half of the one in use itself.
@@ -135,11 +137,15 @@ impl ChoiceQuestion<'_> {
         let costs = own.iter().flat_map(|parts| {
             standard.iter().map(move |z| (parts.at(mean + variance.sqrt() * z), parts.weight))
         });
-        let cost = spread(costs.collect());
+        let costs: Vec<(f64, f64)> = costs.collect();
+        let whole: f64 = costs.iter().map(|(_, weight)| weight).sum();
+        let expected = costs.iter().map(|(cost, weight)| weight * cost).sum::<f64>() / whole;
+        let cost = spread(costs);
         if c == self.in_use {
             let none = Spread { p10: 0.0, p50: 0.0, p90: 0.0 };
             return ChoiceCost {
                 cost,
+                mean: expected,
                 more_than_in_use: none,
                 cheaper_probability: 0.5,
                 chains_to_tell: Some(0),
@@ -162,6 +168,7 @@ impl ChoiceQuestion<'_> {
         }
         ChoiceCost {
             cost,
+            mean: expected,
             more_than_in_use: spread(more),
             cheaper_probability: cheaper / whole,
             chains_to_tell: self.chains_to_tell(c, own, in_use),

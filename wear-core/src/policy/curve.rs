@@ -19,6 +19,9 @@ const WORTH_SHARE: f64 = 0.02;
 /// … with at least this probability (A).
 const WORTH_PROBABILITY: f64 = 0.8;
 
+/// Limits that the trade's gauges have a mark for, percent (T).
+const GAUGE_MARKS: [usize; 3] = [50, 75, 100];
+
 /// Number of limits of the curve: 0.30 to 1.20 percent in steps of 0.05.
 const LIMITS: usize = 19;
 
@@ -70,6 +73,15 @@ impl Alternative {
     }
 }
 
+/// One of the usual limits.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct UsualLimit {
+    /// Elongation at which chains come off, percent.
+    pub limit_percent: f64,
+    /// What it costs, with the looks that suit it.
+    pub against_best: Alternative,
+}
+
 /// Chains in turn on one cassette.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rotation {
@@ -94,6 +106,8 @@ pub struct LimitCurve {
     pub best_by_scenario: Spread,
     /// The limit in force, with the looks that suit it.
     pub current: Alternative,
+    /// The limits that gauges have a mark for: 0.50, 0.75 and 1.00 percent.
+    pub usual: Vec<UsualLimit>,
     /// Chain, cassette and rings to the end together.
     pub to_the_end: Alternative,
     /// Chains in turn.
@@ -211,6 +225,10 @@ impl LimitCurve {
         let best = cheapest(|index| points[index].mean.total());
         let (best_percent, best_every) = (points[best].limit_percent, points[best].look_every_km);
         let judge = Judge { question, whole, best: by_limit[best].1.clone() };
+        let usual = GAUGE_MARKS.map(|hundredths| {
+            let index = (hundredths - 30) / 5;
+            UsualLimit { limit_percent: limit_at(index), against_best: judge.alternative(&by_limit[index].1) }
+        });
         let rotations = ROTATIONS
             .into_iter()
             .map(|chains| {
@@ -252,6 +270,7 @@ impl LimitCurve {
             best,
             best_by_scenario: holding(best_by_scenario, best_percent),
             current: judge.alternative(&question.at_limit(whole, current_percent).1),
+            usual: usual.into(),
             to_the_end: judge.alternative(&end),
             rotations,
             whole_cassette,

@@ -22,7 +22,7 @@ pub use choice::{Candidate, ChoiceCost, ChoiceQuestion, Effects, MOST_CHAINS_TO_
 pub use cost::{Cogs, Costs, CostsError, FailureLaw, Price};
 pub use curve::{
     Alternative, Cause, CurvePoint, LOOK_INTERVALS_KM, LimitCurve, PolicyReason, Question, ROTATIONS,
-    Rotation,
+    Rotation, UsualLimit,
 };
 pub use cycle::{AgePolicy, age_replacement, age_replacement_rate};
 pub use inspection::{LookCosts, NextLook, next_look};

@@ -8,7 +8,7 @@ use crate::domain::{
     Bike, BikeFacts, BikeId, BikeKind, CareSetting, Drivetrain, DrivetrainFacts, ExternalId, Field,
     FittingStart, Form, Gearing, GroupName, Invalid, KmBefore, Label, NewBike, Timestamp, Use,
 };
-use crate::input::parse;
+use crate::input::moment;
 use crate::transfer::Row;
 
 impl Importer<'_> {
@@ -16,7 +16,7 @@ impl Importer<'_> {
         let id: Option<BikeId> = row.word("bike_id");
         let created_at = self.maybe_past(row, "created_at").unwrap_or(self.now);
         let retired_at = self.maybe_past(row, "retired_at");
-        let fitted_on = row.optional("fitted_on", parse::date);
+        let fitted_on = row.optional("fitted_on", moment::day);
         let hint = row.number("chain_km").and_then(|km| row.keep("chain_km", KmBefore::new(km)));
         if fitted_on.is_some() && hint.is_some() {
             let allowed = Form::ChainKmAsFound;

@@ -14,6 +14,7 @@ mod rides;
 use std::collections::{BTreeSet, HashMap};
 use std::io::BufRead;
 
+use chrono_tz::Tz;
 use wear_core::bike::Warning;
 
 use super::{ServiceError, Services, UnitOfWork, odometer};
@@ -21,6 +22,7 @@ use crate::domain::{
     Bike, BikeId, BikeKind, ExternalId, Field, Form, Invalid, Label, Lubricant, PartModel, PartModelId,
     Place, RideWarning, Timestamp, Tool,
 };
+use crate::input::moment;
 use crate::store::{StoreError, Tx};
 use crate::transfer::{Findings, Header, Line, Notation, Row, Table, TableError, TableKind, TableMistake};
 
@@ -161,6 +163,8 @@ struct Importer<'a> {
 
 /// What an import knows of the workshop and of the lines so far.
 struct Known {
+    /// On whose clock times are that say nothing of it.
+    zone: Tz,
     notation: Notation,
     done: Imported,
     bikes: Bikes,
@@ -180,6 +184,7 @@ struct Known {
 impl Known {
     async fn of(tx: &mut Tx, gives_way: bool) -> Result<Self, StoreError> {
         Ok(Self {
+            zone: tx.workshop().await?.settings.time_zone,
             notation: Notation::default(),
             done: Imported::default(),
             bikes: Bikes::of(tx.all_bikes().await?),
@@ -325,7 +330,13 @@ impl Importer<'_> {
 
     /// A time that has to be there and isn't in the future.
     fn past(&self, row: &mut Row<'_>, column: &'static str) -> Option<Timestamp> {
-        let at: Timestamp = row.required_word(column)?;
+        let at = row.required(column, |cell| moment::moment(cell, self.known.zone, self.now))?;
+        row.keep(column, at.not_after(self.now))
+    }
+
+    /// The same with its time of day.
+    fn past_by_clock(&self, row: &mut Row<'_>, column: &'static str) -> Option<Timestamp> {
+        let at = row.required(column, |cell| moment::clock(cell, self.known.zone))?;
         row.keep(column, at.not_after(self.now))
     }
 
@@ -336,7 +347,7 @@ impl Importer<'_> {
 
     /// A time that may be there and isn't in the future.
     fn maybe_past(&self, row: &mut Row<'_>, column: &'static str) -> Option<Timestamp> {
-        let at: Timestamp = row.word(column)?;
+        let at = row.optional(column, |cell| moment::moment(cell, self.known.zone, self.now))?;
         row.keep(column, at.not_after(self.now))
     }
 }

@@ -96,7 +96,7 @@ impl Importer<'_> {
 
     fn ride(&self, row: &mut Row<'_>) -> Option<NewRide> {
         let bike_id = self.bike_of(row);
-        let started_at = self.past(row, "started_at");
+        let started_at = self.past_by_clock(row, "started_at");
         let distance = row
             .required_number("distance_km")
             .and_then(|distance| row.keep("distance_km", RideDistance::new(distance)));

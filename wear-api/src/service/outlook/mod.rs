@@ -28,8 +28,8 @@ use wear_core::units::Probability;
 
 use super::{Actor, ServiceError, Services, days, hooks, lock_bike, scoring};
 use crate::domain::{
-    Advice, Bike, BikeId, ChainRecord, FleetEntry, KeptPassage, Month, Outlook, OutlookFilter, OutlookRow,
-    OutlookSummary, Page, PageRequest, PartId, Timestamp, Workshop,
+    Advice, Bike, BikeId, ChainRecord, FleetEntry, FleetSort, KeptPassage, Month, Outlook, OutlookFilter,
+    OutlookRow, OutlookSummary, Page, PageRequest, PartId, Timestamp, Workshop,
 };
 use crate::store::{StoreError, Tx};
 
@@ -83,6 +83,39 @@ pub async fn fleet(
 ) -> Result<Page<FleetEntry>, ServiceError> {
     let mut tx = services.store.begin_read(actor).await?;
     Ok(tx.fleet(filter, page).await?)
+}
+
+/// Bikes of the fleet in this order, so many after so many others: for people, who turn pages. The pages are of the whole
+/// workshop.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn fleet_page(
+    services: &Services,
+    actor: &Actor,
+    filter: &OutlookFilter,
+    sort: FleetSort,
+    (rows, after): (u32, u64),
+) -> Result<Vec<FleetEntry>, ServiceError> {
+    let mut tx = services.store.begin_read(actor).await?;
+    Ok(tx.fleet_page(filter, sort, rows, after).await?)
+}
+
+/// The fleet's entries of these bikes, in their order; those that aren't there are left out.
+///
+/// # Errors
+/// [`ServiceError::Unavailable`].
+pub async fn entries(
+    services: &Services,
+    actor: &Actor,
+    bikes: &[BikeId],
+) -> Result<Vec<FleetEntry>, ServiceError> {
+    let mut tx = services.store.begin_read(actor).await?;
+    let mut entries = Vec::with_capacity(bikes.len());
+    for bike in bikes {
+        entries.extend(tx.fleet_entry(*bike).await?);
+    }
+    Ok(entries)
 }
 
 /// How many bikes have each advice.

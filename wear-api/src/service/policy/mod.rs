@@ -1,6 +1,7 @@
 //! What is cheapest for a group: when to take chains off, how often to look, or to run all to the end; which model of chain and
 //! which lubricant.
 
+mod adopt;
 mod choices;
 
 use wear_core::bike::{KilometresFrom, RateSource};
@@ -11,7 +12,9 @@ use wear_core::policy::{
     CASSETTE_PER_CHAIN, Cogs, Costs, LimitCurve, LimitPolicy, MeanLife, Price, Question, READING_PER_CHAIN,
     RING_PER_CHAIN, USUAL_CHAIN, scenarios_around,
 };
+use wear_core::units::Limit;
 
+pub use adopt::adopt;
 use choices::{AtLimit, Choices};
 
 use super::prices::price_of;
@@ -23,7 +26,7 @@ use crate::domain::{
 use crate::store::Tx;
 
 /// Distance after which the next of several chains in turn goes on, reference km (T).
-const TURN_KM: f64 = 500.0;
+pub const TURN_KM: f64 = 500.0;
 
 /// The trade's limit for most bikes, percent (T), where a group has no bike to tell.
 const USUAL_LIMIT: f64 = 0.75;
@@ -133,7 +136,8 @@ async fn in_use(tx: &mut Tx, bikes: &[Bike]) -> Result<(Vec<f64>, Vec<f64>), Ser
     for bike in bikes {
         let Some(row) = tx.outlook(bike.id).await? else { continue };
         let Ok(outlook) = serde_json::from_value::<Outlook>(row.payload) else { continue };
-        limits.push(outlook.limit_percent);
+        // A limit that was just set is in force before the outlook is computed anew.
+        limits.push(bike.facts.limit.map_or(outlook.limit_percent, Limit::get));
         // Outlooks that were stored before bikes were told in others' kilometres don't say whose they are.
         let is_own = outlook.basis.kilometres_from.is_none_or(|from| from == KilometresFrom::Bike);
         ratios.extend(outlook.basis.km_per_reference_km.filter(|ratio| is_own && *ratio > 0.0));

@@ -3,11 +3,11 @@
 use actix_web::{get, web};
 use askama::Template;
 use chrono::{Days, NaiveDate};
-use serde::Deserialize;
 
 use super::frame::{Frame, Viewer};
-use super::{Answer, encoded, html};
-use crate::domain::{Advice, Cursor, FleetEntry, GroupName, OutlookFilter, PageRequest};
+use super::which::{WITHIN, Which};
+use super::{Answer, html};
+use crate::domain::{Advice, FleetEntry, FleetSort, GroupName, OutlookFilter};
 use crate::service::{Services, bikes, outlook};
 use crate::web::auth::App;
 use crate::words::Words;
@@ -21,8 +21,8 @@ const AXIS_WIDTH: f64 = 400.0;
 /// Days with a mark.
 const TICKS: [i64; 6] = [0, 7, 28, 61, 112, 182];
 
-/// Choices of the filter by time, days.
-const WITHIN: [u64; 5] = [0, 7, 14, 28, 61];
+/// Bikes on a page.
+const ON_A_PAGE: u32 = 50;
 
 /// In the order in which someone is needed.
 const URGENT_FIRST: [Advice; 5] =
@@ -39,12 +39,19 @@ struct Fleet {
     counts: Vec<Count>,
     groups: Vec<Choice>,
     withins: Vec<(u64, bool)>,
+    sorts: Vec<(&'static str, String, bool)>,
     ticks: Vec<Tick>,
     rows: Vec<Row>,
-    is_first: bool,
-    narrowed: bool,
+    /// Whether there is no bike at all.
+    is_empty: bool,
+    /// Where the page is in the list, when it has more than one.
+    range: Option<String>,
+    previous: Option<String>,
     next: Option<String>,
     first: String,
+    /// What the list is narrowed to, for the forms that act on it.
+    pairs: Vec<(&'static str, String)>,
+    listed: i64,
 }
 
 struct Count {
@@ -84,94 +91,69 @@ struct Row {
     span_in_words: String,
 }
 
-/// Which bikes, and from where on. A word, group or cursor that nobody knows is passed over.
-#[derive(Deserialize)]
-struct Query {
-    search: Option<String>,
-    advice: Option<String>,
-    group: Option<String>,
-    within: Option<String>,
-    after: Option<String>,
-}
-
-impl Query {
-    fn filled(value: Option<&String>) -> Option<&str> {
-        value.map(|value| value.trim()).filter(|value| !value.is_empty())
-    }
-
-    /// The address of the same list with another advice or cursor.
-    fn address(&self, advice: Option<&str>, after: Option<&Cursor>) -> String {
-        let mut parts = Vec::new();
-        let mut add = |name: &str, value: Option<&str>| {
-            if let Some(value) = value {
-                parts.push(format!("{name}={}", encoded(value)));
-            }
-        };
-        add("search", Self::filled(self.search.as_ref()));
-        add("advice", advice);
-        add("group", Self::filled(self.group.as_ref()));
-        add("within", Self::filled(self.within.as_ref()));
-        let after = after.map(ToString::to_string);
-        add("after", after.as_deref());
-        if parts.is_empty() { "/fleet".to_owned() } else { format!("/fleet?{}", parts.join("&")) }
-    }
-}
-
 #[get("/fleet")]
 pub(super) async fn page(
     viewer: Viewer<App>,
     services: web::Data<Services>,
-    query: web::Query<Query>,
+    query: web::Query<Vec<(String, String)>>,
 ) -> Answer {
     let Viewer { actor, frame, .. } = viewer;
     let words = *frame.words();
-    let advice: Option<Advice> = query.advice.as_deref().and_then(|word| word.parse().ok());
-    let after: Option<Cursor> = query.after.as_deref().and_then(|cursor| cursor.parse().ok());
-    let within: Option<u64> =
-        query.within.as_deref().and_then(|days| days.parse().ok()).filter(|days| WITHIN.contains(days));
     let groups = bikes::group_names(&services, &actor).await?;
-    let group = Query::filled(query.group.as_ref())
-        .and_then(|name| groups.iter().find(|group| group.as_str() == name));
-    let all = OutlookFilter {
-        advice: None,
-        group: group.cloned(),
-        search: Query::filled(query.search.as_ref()).map(str::to_owned),
-        due_before: within.and_then(|days| frame.today.checked_add_days(Days::new(days + 1))),
-    };
+    let mut which = Which { chosen: Vec::new(), ..Which::of(&query) };
+    which.group = which.group.filter(|group| groups.contains(group));
+    let all = OutlookFilter { advice: None, ..which.filter(frame.today) };
     let counted = outlook::counts(&services, &actor, &all).await?;
     let due_today = OutlookFilter { due_before: frame.today.checked_add_days(Days::new(1)), ..all.clone() };
     let due = outlook::counts(&services, &actor, &due_today).await?;
-    let filter = OutlookFilter { advice, ..all.clone() };
-    let page = PageRequest { after, ..PageRequest::default() };
-    let fleet = outlook::fleet(&services, &actor, &filter, &page).await?;
-    let narrowed = all != OutlookFilter::default() || advice.is_some();
     let count = |advice: Advice| counted.iter().find(|(of, _)| *of == advice).map_or(0, |(_, bikes)| *bikes);
+    let total: i64 = counted.iter().map(|(_, bikes)| bikes).sum();
+    let listed = which.advice.map_or(total, count);
+    let pages = u32::try_from(listed).unwrap_or(u32::MAX).div_ceil(ON_A_PAGE).max(1);
+    which.page = which.page.min(pages - 1);
+    let after = u64::from(which.page) * u64::from(ON_A_PAGE);
+    let filter = which.filter(frame.today);
+    let rows = (ON_A_PAGE, after);
+    let entries = outlook::fleet_page(&services, &actor, &filter, which.order(), rows).await?;
+    let with_advice = |advice| Which { advice, page: 0, ..which.clone() }.address("/fleet");
+    let turned = |to: u32| Which { page: to, ..which.clone() }.address("/fleet");
+    let shown = entries.len() as i64;
     html(&Fleet {
-        total: counted.iter().map(|(_, bikes)| bikes).sum(),
+        total,
         due: due.iter().map(|(_, bikes)| bikes).sum(),
-        search: all.search.clone().unwrap_or_default(),
-        advice: advice.map(Advice::as_str).unwrap_or_default().to_owned(),
+        search: which.search.clone().unwrap_or_default(),
+        advice: which.advice.map(Advice::as_str).unwrap_or_default().to_owned(),
         counts: URGENT_FIRST
             .into_iter()
             .map(|of| Count {
                 word: of.as_str(),
                 words: words.advice(of),
                 bikes: count(of),
-                href: query.address(Some(of.as_str()), None),
-                current: advice == Some(of),
+                href: with_advice(Some(of)),
+                current: which.advice == Some(of),
             })
             .collect(),
         groups: groups
             .iter()
-            .map(|name| Choice { name: name.as_str().to_owned(), chosen: group == Some(name) })
+            .map(|name| Choice { name: name.as_str().to_owned(), chosen: which.group.as_ref() == Some(name) })
             .collect(),
-        withins: WITHIN.into_iter().map(|days| (days, within == Some(days))).collect(),
+        withins: WITHIN.into_iter().map(|days| (days, which.within == Some(days))).collect(),
+        sorts: FleetSort::ALL
+            .iter()
+            .map(|&sort| (sort.as_str(), words.word("fleet-sort", sort.as_str()), which.order() == sort))
+            .collect(),
         ticks: ticks(&words),
-        rows: fleet.items.iter().map(|entry| row(entry, frame.today, &words)).collect(),
-        is_first: page.after.is_none(),
-        narrowed,
-        next: fleet.next.map(|cursor| query.address(advice.map(Advice::as_str), Some(&cursor))),
-        first: query.address(None, None),
+        rows: entries.iter().map(|entry| row(entry, frame.today, &words)).collect(),
+        is_empty: total == 0 && !which.is_narrowed(),
+        range: (pages > 1).then(|| {
+            let from = after as i64;
+            words.fleet_range(from + 1, from + shown, words.number(listed as f64, 0))
+        }),
+        previous: which.page.checked_sub(1).map(turned),
+        next: (which.page + 1 < pages).then(|| turned(which.page + 1)),
+        first: with_advice(None),
+        pairs: which.pairs(),
+        listed,
         f: frame,
     })
 }

@@ -33,6 +33,8 @@ pub struct Frame {
     pub today: NaiveDate,
     /// Whether there is a session to be ended.
     pub signed_in: bool,
+    /// Who is signed in, by name.
+    pub person: Option<String>,
     /// Proof that a form came from one of our pages, under this page's mask; empty where there is none.
     pub csrf: String,
     /// What the viewer may do; none before signing in.
@@ -58,6 +60,7 @@ impl Frame {
             workshop: String::new(),
             today: now.map(crate::domain::Timestamp::utc_date).unwrap_or_default(),
             signed_in: false,
+            person: None,
             csrf: shown(session::open_proof(request).as_ref()),
             role: None,
             here: here(request),
@@ -129,6 +132,7 @@ impl<R: Needed> Viewer<R> {
             workshop: workshop.settings.name.as_str().to_owned(),
             today: services.now().date_in(workshop.settings.time_zone),
             signed_in: session.is_some(),
+            person: session.as_ref().map(|session| session.label.to_string()),
             csrf: shown(proof.as_ref()),
             role: Some(actor.role),
             here: here(request),
@@ -181,7 +185,6 @@ impl Fields {
     }
 
     /// The same with one field changed.
-    #[cfg(test)]
     pub fn with(mut self, name: &str, value: impl Into<String>) -> Self {
         self.0.insert(name.to_owned(), vec![value.into()]);
         self

@@ -17,7 +17,9 @@ mod file_form;
 mod fleet;
 mod frame;
 mod groups;
+mod help;
 mod hooks;
+mod installed;
 mod kind_form;
 mod linking;
 mod lives;
@@ -25,11 +27,13 @@ mod measure;
 mod method;
 mod new_bike;
 mod parts;
+mod people;
 mod plan_shown;
 mod plot;
 mod policy;
 mod proof;
 mod qr;
+mod ride_files;
 mod riding;
 mod session;
 mod settings;
@@ -44,7 +48,10 @@ mod tool_choice;
 mod tools;
 mod track;
 mod unsubscribe;
+mod walk;
+mod which;
 mod work;
+mod worklist;
 mod wrong;
 
 use actix_web::http::header;
@@ -61,7 +68,7 @@ pub use session::PagesOpenAs;
 type Answer = Result<HttpResponse, Failure>;
 
 /// Nothing but our own style sheet, script, pictures and forms.
-const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
+const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; worker-src 'self'; manifest-src 'self'; connect-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
 /// The pages' addresses.
 pub fn routes(config: &mut ServiceConfig) {
@@ -69,6 +76,11 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(style)
         .service(script)
         .service(mark)
+        .service(installed::manifest)
+        .service(installed::worker)
+        .service(installed::icon)
+        .service(installed::offline)
+        .service(help::page)
         .service(fleet::page)
         .service(new_bike::page)
         .service(new_bike::enter)
@@ -90,6 +102,8 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(groups::page)
         .service(groups::declare)
         .service(groups::take_back)
+        .service(ride_files::page)
+        .service(ride_files::take)
         .service(riding::enter)
         .service(riding::void)
         .service(riding::declare)
@@ -137,6 +151,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(tools::edit)
         .service(tools::change)
         .service(policy::page)
+        .service(policy::take_over)
         .service(unsubscribe::page)
         .service(unsubscribe::stop)
         .service(hooks::page)
@@ -153,9 +168,16 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(authorize::page)
         .service(authorize::decide)
         .service(sheets::labels)
+        .service(walk::page)
+        .service(walk::tap)
+        .service(worklist::page)
+        .service(worklist::table)
+        .service(worklist::care_page)
+        .service(worklist::care)
         .service(sheets::card)
         .service(sheets::list)
         .service(tables::page)
+        .service(tables::template)
         .service(tables::export)
         .service(tables::check)
         .service(tables::import)
@@ -166,9 +188,19 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(settings::revoke_token)
         .service(settings::renew_calendar)
         .service(settings::close_calendar)
+        .service(people::page)
+        .service(people::enter)
+        .service(people::offer_code)
+        .service(people::sign_out)
+        .service(people::remove)
+        .service(people::own)
+        .service(people::own_code)
+        .service(people::own_sign_out)
         .service(chain_length::page)
         .service(sign_in::page)
         .service(sign_in::sign_in)
+        .service(sign_in::with_code)
+        .service(sign_in::invited)
         .service(sign_in::sign_out)
         .service(sign_in::language)
         .service(web::redirect("/", "/fleet").see_other());

@@ -3,11 +3,12 @@
 use actix_web::{get, post, web};
 use askama::Template;
 use chrono::NaiveDate;
+use serde::Deserialize;
 
 use super::failure::Failure;
 use super::frame::{Fields, Frame, Posted, Viewer};
 use super::work::ACCEPT;
-use super::{Answer, again, html, see};
+use super::{Answer, again, encoded, html, see};
 use crate::domain::{
     BikeFilter, BikeSort, Drivetrain, DrivetrainChoice, DrivetrainFacts, Field as What, FieldErrors, Form,
     Gearing, GroupName, Invalid, KindChoice, KmBefore, Label, PageRequest, PageSize, Use,
@@ -16,6 +17,14 @@ use crate::service::bikes::{EnterBike, EnterStart};
 use crate::service::{Actor, Mismatch, ServiceError, Services, bike_kinds, bikes};
 use crate::web::auth::Mechanic;
 use crate::words::{Words, parse_number};
+
+/// What stays as it was for the bike before.
+#[derive(Deserialize)]
+struct Query {
+    kind: Option<String>,
+    group: Option<String>,
+    entered: Option<String>,
+}
 
 struct Choice {
     value: &'static str,
@@ -35,6 +44,8 @@ struct NewBikePage {
     kinds: Vec<Named>,
     like: Vec<Named>,
     speeds: String,
+    /// The bike that was entered just before.
+    entered: Option<String>,
     errors: Vec<String>,
     /// Whether the form asks if a chain that geometry doesn't allow is meant so.
     mismatch: bool,
@@ -103,6 +114,7 @@ async fn form(
             .collect(),
         fitted_on: fields.get("fitted_on").to_owned(),
         chain_km: fields.get("chain_km").to_owned(),
+        entered: None,
         errors,
         mismatch: mismatch || fields.filled(ACCEPT).is_some(),
         f,
@@ -121,9 +133,20 @@ pub(super) fn km_before(frame: &Frame, fields: &Fields, errors: &mut FieldErrors
 }
 
 #[get("/bikes/new")]
-pub(super) async fn page(viewer: Viewer<Mechanic>, services: web::Data<Services>) -> Answer {
+pub(super) async fn page(
+    viewer: Viewer<Mechanic>,
+    services: web::Data<Services>,
+    query: web::Query<Query>,
+) -> Answer {
     let Viewer { actor, frame, .. } = viewer;
-    html(&form(frame, &services, &actor, &Fields::default(), (Vec::new(), false)).await?)
+    let Query { kind, group, entered } = query.into_inner();
+    let mut typed = Fields::default();
+    for (name, value) in [("kind", kind), ("group", group)] {
+        typed = typed.with(name, value.unwrap_or_default());
+    }
+    let entered = entered.filter(|label| Label::new(label).is_ok());
+    let blank = form(frame, &services, &actor, &typed, (Vec::new(), false)).await?;
+    html(&NewBikePage { entered, ..blank })
 }
 
 /// The whole numbers in what was typed, whatever stands between them.
@@ -199,6 +222,11 @@ pub(super) async fn enter(posted: Posted<Mechanic>, services: web::Data<Services
         Err(errors) => Err(ServiceError::Invalid(errors)),
     };
     match created {
+        Ok((bike, _)) if fields.filled("next").is_some() => {
+            let (kind, group) = (encoded(fields.get("kind")), encoded(fields.get("group")));
+            let label = encoded(bike.facts.label.as_str());
+            Ok(see(format!("/bikes/new?entered={label}&kind={kind}&group={group}")))
+        }
         Ok((bike, _)) => Ok(see(format!("/bikes/{}", bike.id))),
         Err(error) => {
             let mismatch = Words::is_mismatch(&error);

@@ -2,15 +2,16 @@
 
 use std::collections::HashMap;
 
-use actix_web::{get, web};
+use actix_web::{get, post, web};
 use askama::Template;
 use wear_core::policy::{Alternative, Cause, ChoiceCost, LimitCost, PolicyReason, Spread};
+use wear_core::units::Limit;
 
 use super::coming_year::{self as coming_year_page, ComingYearShown};
 use super::failure::Failure;
-use super::frame::{Frame, Viewer};
+use super::frame::{Frame, Posted, Viewer};
 use super::plot::{self, CostAt, CostCurve};
-use super::{Answer, html};
+use super::{Answer, encoded, html, see};
 use crate::words::{Words, parse_number};
 use wear_core::bike::RateSource;
 
@@ -34,6 +35,7 @@ struct PolicyPage {
     groups: Vec<(String, bool)>,
     shown: Option<PolicyShown>,
     coming: Option<ComingYearShown>,
+    adopted: Option<String>,
     errors: Vec<String>,
 }
 
@@ -46,6 +48,9 @@ struct PolicyShown {
     plot_title: String,
     per: String,
     ways: Vec<WayShown>,
+    /// Why chains in turn cost what they cost.
+    turns: Option<String>,
+    bikes: i64,
     models: Vec<ModelShown>,
     lubricants: Vec<ModelShown>,
     causes_title: String,
@@ -60,6 +65,8 @@ struct WayShown {
     cost: String,
     more: String,
     verdict: String,
+    /// The limit, as it is sent, where it can be taken over with a button.
+    adopt: Option<String>,
 }
 
 /// A model of chain, or a lubricant, against the one in use.
@@ -82,7 +89,32 @@ struct Money1000<'a> {
 
 impl Money1000<'_> {
     fn text(&self, cost: f64) -> String {
-        self.words.money((cost * self.times).round() as i64)
+        self.words.money(self.minor(cost))
+    }
+
+    fn minor(&self, cost: f64) -> i64 {
+        (cost * self.times).round() as i64
+    }
+
+    /// How much more than another cost it is, between the two as they are shown.
+    fn more(&self, cost: f64, than: f64) -> String {
+        let more = self.minor(cost) - self.minor(than);
+        match more {
+            0 => self.words.policy_alike(),
+            1.. => self.words.policy_dearer(self.words.money(more)),
+            _ => self.words.policy_cheaper(self.words.money(-more)),
+        }
+    }
+
+    /// Costs as they are shown, so that they come to the whole as it is shown: the largest bears what rounding leaves.
+    fn parts(&self, costs: &[f64]) -> Vec<String> {
+        let whole = self.minor(costs.iter().sum());
+        let mut minor: Vec<i64> = costs.iter().map(|cost| self.minor(*cost)).collect();
+        let left = whole - minor.iter().sum::<i64>();
+        if let Some(largest) = minor.iter_mut().max() {
+            *largest += left;
+        }
+        minor.into_iter().chain([whole]).map(|minor| self.words.money(minor)).collect()
     }
 
     fn whole(&self, cost: f64) -> f64 {
@@ -121,9 +153,32 @@ pub(super) async fn page(
         groups: groups.iter().map(|(name, _)| (name.as_str().to_owned(), chosen(name))).collect(),
         shown,
         coming: coming_year_page::shown(&f, &ahead),
+        adopted: adopted(&f, &query, group.as_ref()),
         errors,
         f,
     })
+}
+
+/// What a limit that was taken over means.
+fn adopted(f: &Frame, query: &HashMap<String, String>, group: Option<&GroupName>) -> Option<String> {
+    let limit =
+        query.get("adopted").and_then(|limit| limit.parse().ok()).and_then(|it| Limit::new(it).ok())?;
+    let bikes: i64 = query.get("bikes")?.parse().ok()?;
+    Some(f.policy_adopted(bikes, group?.as_str(), f.percent(limit.get(), 2)))
+}
+
+/// Takes a limit over for all bikes of the group.
+#[post("/policy/adopt")]
+pub(super) async fn take_over(posted: Posted<Manager>, services: web::Data<Services>) -> Answer {
+    let Posted { viewer: Viewer { actor, .. }, fields } = posted;
+    let group = GroupName::new(fields.get("group")).map_err(|_| Failure::Garbled)?;
+    let limit = fields.get("limit").parse().ok().and_then(|limit| Limit::new(limit).ok());
+    let limit = limit.ok_or(Failure::Garbled)?;
+    let bikes = services
+        .change(&actor, async |work| policy::adopt(&services, work, group.clone(), limit).await)
+        .await?;
+    let group = encoded(group.as_str());
+    Ok(see(format!("/policy?group={group}&adopted={}&bikes={bikes}", limit.get())))
 }
 
 fn wishes(f: &Frame, typed: &HashMap<String, String>, errors: &mut Vec<String>) -> PriceWishes {
@@ -174,11 +229,10 @@ fn shown(f: &Frame, policy: &Policy) -> PolicyShown {
         })
         .collect();
     let best = curve.best_point();
-    let to_the_end = curve.to_the_end.worth_taking();
     let currency = policy.currency.to_string();
     PolicyShown {
         group: policy.group.to_string(),
-        verdict: if to_the_end { f.policy_end() } else { f.policy_limit(f.percent(best.limit_percent, 2)) },
+        verdict: headline(f, policy),
         lines: lines(f, policy, &money, &per),
         cautions: cautions(f, policy),
         plot: plot::cost(
@@ -193,8 +247,10 @@ fn shown(f: &Frame, policy: &Policy) -> PolicyShown {
         ),
         plot_title: f.policy_plot_title(&per),
         ways: ways(f, policy, &money),
-        models: policy.chain_models.iter().map(|choice| model(f, choice, &money)).collect(),
-        lubricants: policy.lubricants.iter().map(|choice| lubricant(f, choice, &money)).collect(),
+        turns: turns(f, policy, &money, &per),
+        bikes: policy.bikes,
+        models: models(f, &policy.chain_models, &money),
+        lubricants: lubricants(f, &policy.lubricants, &money),
         causes_title: f.policy_where(f.percent(best.limit_percent, 2)),
         causes: causes(f, &best.mean, &money),
         prices_title: f.policy_prices(&currency),
@@ -204,16 +260,45 @@ fn shown(f: &Frame, policy: &Policy) -> PolicyShown {
     }
 }
 
+/// What to do, in a line.
+fn headline(f: &Frame, policy: &Policy) -> String {
+    let curve = &policy.curve;
+    let (best, current) =
+        (f.percent(curve.best_point().limit_percent, 2), f.percent(policy.current_percent, 2));
+    if curve.to_the_end.worth_taking() {
+        f.policy_end()
+    } else if best == current || !curve.current.worth_leaving() {
+        f.policy_keep(current)
+    } else {
+        f.policy_limit(best, current)
+    }
+}
+
+/// Why chains in turn cost what they cost: the work of changing them over.
+fn turns(f: &Frame, policy: &Policy, money: &Money1000<'_>, per: &str) -> Option<String> {
+    let two = policy.curve.rotations.first()?;
+    let every = f.about(policy::TURN_KM * policy.km_per_reference_km);
+    let work = money.text(two.against_best.mean.looks);
+    let rest = money.text(two.against_best.mean.total() - two.against_best.mean.looks);
+    Some(f.policy_turn_why(every, work, per, rest))
+}
+
 fn lines(f: &Frame, policy: &Policy, money: &Money1000<'_>, per: &str) -> Vec<String> {
     let curve = &policy.curve;
     let best = curve.best_point();
     let reason = curve.reason();
-    let cost = match reason {
-        PolicyReason::ToTheEnd { .. } => curve.to_the_end.cost,
-        _ => best.cost,
+    let (mean, cost) = match reason {
+        PolicyReason::ToTheEnd { .. } => (curve.to_the_end.mean, curve.to_the_end.cost),
+        _ => (best.mean, best.cost),
     };
-    let Spread { p10, p50, p90 } = cost;
-    let mut lines = vec![f.policy_cost(money.text(p50), per, money.text(p10), money.text(p90))];
+    let Spread { p10, p90, .. } = cost;
+    let limit = f.percent(best.limit_percent, 2);
+    let mut lines = vec![match reason {
+        PolicyReason::ToTheEnd { .. } => {
+            f.policy_cost_end(money.text(mean.total()), per, money.text(p10), money.text(p90))
+        }
+        _ => f.policy_cost(limit, money.text(mean.total()), per, money.text(p10), money.text(p90)),
+    }];
     match reason {
         PolicyReason::Between { earlier, later, .. } => {
             lines.push(f.policy_between(f.cost_cause(earlier), f.cost_cause(later)));
@@ -231,7 +316,8 @@ fn lines(f: &Frame, policy: &Policy, money: &Money1000<'_>, per: &str) -> Vec<St
     lines.push(if low == high { f.policy_exact(low, every) } else { f.policy_interval(low, high, every) });
     let current = f.percent(policy.current_percent, 2);
     let against = &curve.current;
-    let saves = 100.0 * against.more_than_best.p50 / against.cost.p50.max(f64::MIN_POSITIVE);
+    let (dearer, cheapest) = (against.mean.total(), best.mean.total());
+    let saves = 100.0 * (dearer - cheapest) / dearer.max(f64::MIN_POSITIVE);
     let (saves, sure) = (f.percent(saves.max(0.0), 0), f.chance(against.dearer_probability));
     lines.push(if current == f.percent(best.limit_percent, 2) {
         f.policy_same(current)
@@ -258,39 +344,58 @@ fn ways(f: &Frame, policy: &Policy, money: &Money1000<'_>) -> Vec<WayShown> {
     let curve = &policy.curve;
     let best = curve.best_point();
     let percent = |value: f64| f.percent(value, 2);
-    let mut ways = vec![WayShown {
-        name: f.policy_way_best(percent(best.limit_percent)),
-        cost: money.text(best.cost.p50),
-        more: String::new(),
-        verdict: String::new(),
-    }];
-    let mut add = |name: String, other: &Alternative| ways.push(way(f, name, other, money));
-    if percent(policy.current_percent) != percent(best.limit_percent) {
-        add(f.policy_way_current(percent(policy.current_percent)), &curve.current);
+    let (current_shown, best_shown) = (percent(policy.current_percent), percent(best.limit_percent));
+    // Beyond the trade's limit nobody is led by a button.
+    let adopt = |limit: f64| {
+        let offered = limit <= policy.trade_percent + 1e-9 && percent(limit) != current_shown;
+        offered.then(|| format!("{limit:.2}"))
+    };
+    let cheapest = best.mean.total();
+    let other = |name: String, other: &Alternative, adopt: Option<String>| WayShown {
+        name,
+        cost: money.text(other.mean.total()),
+        more: money.more(other.mean.total(), cheapest),
+        verdict: verdict(f, other.dearer_probability),
+        adopt,
+    };
+    let name = if best_shown == current_shown {
+        f.policy_way_best_in_use(best_shown.clone())
+    } else {
+        f.policy_way_best(best_shown.clone())
+    };
+    let cost = money.text(cheapest);
+    let mut limits = vec![(
+        best.limit_percent,
+        WayShown {
+            name,
+            cost,
+            more: String::new(),
+            verdict: String::new(),
+            adopt: adopt(best.limit_percent),
+        },
+    )];
+    if current_shown != best_shown {
+        let shown = other(f.policy_way_current(current_shown.clone()), &curve.current, None);
+        limits.push((policy.current_percent, shown));
     }
-    add(f.policy_way_end(), &curve.to_the_end);
+    for usual in &curve.usual {
+        let shown = percent(usual.limit_percent);
+        if shown != best_shown && shown != current_shown {
+            let adopt = adopt(usual.limit_percent);
+            limits.push((usual.limit_percent, other(f.policy_way_usual(shown), &usual.against_best, adopt)));
+        }
+    }
+    limits.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut ways: Vec<WayShown> = limits.into_iter().map(|(_, way)| way).collect();
+    ways.push(other(f.policy_way_end(), &curve.to_the_end, None));
     for turn in &curve.rotations {
-        add(f.policy_way_turn(turn.chains, percent(turn.off_percent)), &turn.against_best);
+        let name = f.policy_way_turn(turn.chains, percent(turn.off_percent));
+        ways.push(other(name, &turn.against_best, None));
     }
     if let Some(whole) = &curve.whole_cassette {
-        add(f.policy_way_whole(), whole);
+        ways.push(other(f.policy_way_whole(), whole, None));
     }
     ways
-}
-
-fn way(f: &Frame, name: String, other: &Alternative, money: &Money1000<'_>) -> WayShown {
-    let more = other.more_than_best.p50;
-    let dearer = other.dearer_probability;
-    WayShown {
-        name,
-        cost: money.text(other.cost.p50),
-        more: if more >= 0.0 {
-            f.policy_dearer(money.text(more))
-        } else {
-            f.policy_cheaper(money.text(-more))
-        },
-        verdict: verdict(f, dearer),
-    }
 }
 
 fn verdict(f: &Frame, dearer: f64) -> String {
@@ -307,32 +412,39 @@ fn verdict(f: &Frame, dearer: f64) -> String {
     }
 }
 
-fn model(f: &Frame, choice: &ChainChoice, money: &Money1000<'_>) -> ModelShown {
-    against_in_use(f, (&choice.model.1, choice.is_in_use()), &choice.cost, money)
+fn models(f: &Frame, choices: &[ChainChoice], money: &Money1000<'_>) -> Vec<ModelShown> {
+    let in_use = choices.iter().find(|choice| choice.is_in_use()).map(|choice| choice.cost.mean);
+    let one = |choice: &ChainChoice| {
+        against_in_use(f, (&choice.model.1, choice.is_in_use()), &choice.cost, in_use, money)
+    };
+    choices.iter().map(one).collect()
 }
 
-fn lubricant(f: &Frame, choice: &LubricantChoice, money: &Money1000<'_>) -> ModelShown {
-    against_in_use(f, (&choice.lubricant.1, choice.is_in_use()), &choice.cost, money)
+fn lubricants(f: &Frame, choices: &[LubricantChoice], money: &Money1000<'_>) -> Vec<ModelShown> {
+    let in_use = choices.iter().find(|choice| choice.is_in_use()).map(|choice| choice.cost.mean);
+    let one = |choice: &LubricantChoice| {
+        against_in_use(f, (&choice.lubricant.1, choice.is_in_use()), &choice.cost, in_use, money)
+    };
+    choices.iter().map(one).collect()
 }
 
 fn against_in_use(
     f: &Frame,
     (name, is_in_use): (&str, bool),
     choice: &ChoiceCost,
+    in_use: Option<f64>,
     money: &Money1000<'_>,
 ) -> ModelShown {
-    let cost = money.text(choice.cost.p50);
+    let cost = money.text(choice.mean);
     if is_in_use {
-        let way =
-            WayShown { name: f.policy_model_in_use(name), cost, more: String::new(), verdict: String::new() };
+        let (more, verdict) = (String::new(), String::new());
+        let way = WayShown { name: f.policy_model_in_use(name), cost, more, verdict, adopt: None };
         return ModelShown { way, tell: String::new() };
     }
-    let more = choice.more_than_in_use.p50;
-    let more =
-        if more >= 0.0 { f.policy_dearer(money.text(more)) } else { f.policy_cheaper(money.text(-more)) };
+    let more = in_use.map(|in_use| money.more(choice.mean, in_use)).unwrap_or_default();
     let verdict = verdict(f, 1.0 - choice.cheaper_probability);
     ModelShown {
-        way: WayShown { name: name.to_owned(), cost, more, verdict },
+        way: WayShown { name: name.to_owned(), cost, more, verdict, adopt: None },
         tell: match choice.chains_to_tell {
             Some(0) => f.policy_model_told(),
             Some(chains) => chains.to_string(),
@@ -342,15 +454,16 @@ fn against_in_use(
 }
 
 fn causes(f: &Frame, mean: &LimitCost, money: &Money1000<'_>) -> Vec<(String, String)> {
-    let LimitCost { chains, cassettes, rings, looks, failures } = mean;
-    vec![
-        (f.policy_chains(), money.text(*chains)),
-        (f.policy_cassettes(), money.text(*cassettes)),
-        (f.policy_rings(), money.text(*rings)),
-        (f.policy_looks(), money.text(*looks)),
-        (f.policy_failures(), money.text(*failures)),
-        (f.policy_total(), money.text(mean.total())),
-    ]
+    let LimitCost { chains, cassettes, rings, looks, failures } = *mean;
+    let names = [
+        f.policy_chains(),
+        f.policy_cassettes(),
+        f.policy_rings(),
+        f.policy_looks(),
+        f.policy_failures(),
+        f.policy_total(),
+    ];
+    names.into_iter().zip(money.parts(&[chains, cassettes, rings, looks, failures])).collect()
 }
 
 fn prices(f: &Frame, prices: &PolicyPrices) -> Vec<PriceShown> {

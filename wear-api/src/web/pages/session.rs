@@ -8,7 +8,7 @@ use actix_web::cookie::{Cookie, SameSite};
 use actix_web::{HttpRequest, web};
 
 use super::proof::Proof;
-use crate::domain::{Language, Session, TokenSecret};
+use crate::domain::{Device, Language, Session, TokenSecret};
 use crate::service::{Actor, ServiceError, Services, sessions};
 
 /// Name of the session's cookie.
@@ -25,9 +25,6 @@ pub(super) const TOOLS_COOKIE: &str = "wear_tools";
 
 /// What a form's proof is derived for.
 const FORMS: &str = "forms of the pages";
-
-/// How long browsers keep the session's cookie; the session itself may be over before.
-const KEPT: Duration = Duration::days(14);
 
 /// How long browsers keep a choice.
 const CHOICE_KEPT: Duration = Duration::days(365);
@@ -76,13 +73,15 @@ fn is_secure(request: &HttpRequest) -> bool {
 
 /// The cookie of a new session. Lax, so that a scanned code leads to the page and not to the sign-in; forms carry a
 /// proof of their own.
-pub(super) fn cookie(request: &HttpRequest, secret: &TokenSecret) -> Cookie<'static> {
+///
+/// Browsers keep it as long as the session may last; the session itself may be over before.
+pub(super) fn cookie(request: &HttpRequest, secret: &TokenSecret, device: Device) -> Cookie<'static> {
     Cookie::build(COOKIE, secret.reveal())
         .path("/")
         .http_only(true)
         .secure(is_secure(request))
         .same_site(SameSite::Lax)
-        .max_age(KEPT)
+        .max_age(Duration::seconds(sessions::longest(device).num_seconds()))
         .finish()
 }
 

@@ -2,7 +2,6 @@
 
 use actix_web::{HttpRequest, get, web};
 use askama::Template;
-use serde::Deserialize;
 use wear_core::drivetrain::procedure::SwapOf;
 
 use super::bench;
@@ -10,9 +9,10 @@ use super::failure::Failure;
 use super::frame::{Frame, Viewer};
 use super::plan_shown::{PlanShown, on_weekday, plan_shown, stays};
 use super::steps::{Procedure, procedure_together, swap_of};
+use super::which::Which;
 use super::{Answer, html, qr};
 use crate::domain::{
-    BikeFilter, BikeId, BikeSort, Cursor, GroupName, PageRequest, PageSize, Place, PlanState,
+    self, BikeFilter, BikeId, BikeSort, Cursor, GroupName, PageRequest, PageSize, Place, PlanState,
 };
 use crate::service::bench_plan::standing;
 use crate::service::swap_choices::{self, SwapPlace};
@@ -59,44 +59,48 @@ struct List {
     plan: Option<PlanShown>,
 }
 
-#[derive(Deserialize)]
-struct Query {
-    group: Option<String>,
-    after: Option<String>,
-}
-
+/// A label for each bike that was chosen in the fleet's list, or that a filter lets through; else for a page of all.
 #[get("/labels")]
 pub(super) async fn labels(
     request: HttpRequest,
     viewer: Viewer<Mechanic>,
     services: web::Data<Services>,
-    query: web::Query<Query>,
+    query: web::Query<Vec<(String, String)>>,
 ) -> Answer {
     let Viewer { actor, frame: f, .. } = viewer;
-    let chosen = query.group.as_deref().filter(|group| !group.is_empty());
-    let group = chosen.and_then(|group| GroupName::new(group).ok());
-    let filter = BikeFilter { group, ..BikeFilter::default() };
-    let after: Option<Cursor> = query.after.as_deref().and_then(|cursor| cursor.parse().ok());
-    // Four columns of six on a sheet.
-    let size = PageSize::new(24).map_err(|_| Failure::Internal)?;
-    let page = bikes::list(&services, &actor, &filter, BikeSort::Label, &PageRequest { after, size }).await?;
+    let which = Which::of(&query);
     let groups = bikes::group_names(&services, &actor).await?;
-    let labels = page
-        .items
+    let beyond_group = Which { group: None, ..which.clone() };
+    let (named, next): (Vec<(BikeId, domain::Label, GroupName)>, _) =
+        if !which.chosen.is_empty() || beyond_group.is_narrowed() {
+            let entries = which.entries(&services, &actor, f.today).await?;
+            (entries.into_iter().map(|it| (it.outlook.bike_id, it.label, it.group)).collect(), None)
+        } else {
+            let filter = BikeFilter { group: which.group.clone(), ..BikeFilter::default() };
+            let after: Option<Cursor> =
+                query.iter().find(|(name, _)| name == "after").and_then(|(_, cursor)| cursor.parse().ok());
+            // Four columns of six on a sheet.
+            let size = PageSize::new(24).map_err(|_| Failure::Internal)?;
+            let page = bikes::list(&services, &actor, &filter, BikeSort::Label, &PageRequest { after, size })
+                .await?;
+            let named = page.items.into_iter().map(|bike| (bike.id, bike.facts.label, bike.facts.group));
+            (named.collect(), page.next)
+        };
+    let labels = named
         .iter()
-        .filter_map(|bike| {
-            let label = bike.facts.label.as_str().to_owned();
-            let address = qr::address(&request, &format!("/bikes/{}/measure", bike.id));
-            let code = qr::code(&address, &f.qr_title(&label))?;
-            Some(Label { label, group: bike.facts.group.as_str().to_owned(), code })
+        .filter_map(|(id, label, group)| {
+            let address = qr::address(&request, &format!("/bikes/{id}/measure"));
+            let code = qr::code(&address, &f.qr_title(label.as_str()))?;
+            Some(Label { label: label.to_string(), group: group.to_string(), code })
         })
         .collect();
+    let chosen = which.group.as_ref();
     html(&Labels {
         labels,
-        groups: groups.iter().map(|name| (name.as_str().to_owned(), chosen == Some(name.as_str()))).collect(),
-        next: page.next.map(|cursor| {
-            let group = chosen.map(|group| format!("&group={}", super::encoded(group))).unwrap_or_default();
-            format!("/labels?after={cursor}{group}")
+        groups: groups.iter().map(|name| (name.to_string(), chosen == Some(name))).collect(),
+        next: next.map(|cursor| {
+            let group = chosen.map(|group| format!("&group={}", super::encoded(group.as_str())));
+            format!("/labels?after={cursor}{}", group.unwrap_or_default())
         }),
         f,
     })

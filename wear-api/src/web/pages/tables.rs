@@ -2,6 +2,7 @@
 
 use std::io::Cursor;
 
+use actix_web::http::header;
 use actix_web::{HttpResponse, get, post, web};
 use askama::Template;
 use base64::Engine as _;
@@ -11,10 +12,11 @@ use serde::Deserialize;
 use super::failure::Failure;
 use super::file_form::{LARGEST_FILE, Parts, PostedFile};
 use super::frame::{Frame, Viewer};
-use super::{Answer, again, html};
+use super::{Answer, again, html, mannered};
+use crate::domain::Use;
 use crate::service::imports::{self, Ended, Imported};
 use crate::service::{Actor, Services};
-use crate::transfer::{Findings, Separator, TableCause, TableKind, TableMistake};
+use crate::transfer::{Cell, Findings, Separator, TableCause, TableKind, TableMistake, Writer};
 use crate::web::auth::Manager;
 use crate::web::download::{self, ExportPlaces};
 
@@ -88,7 +90,8 @@ fn shown(mut f: Frame, chosen: Option<TableKind>) -> TablesPage {
     let choice = |kind: &TableKind| Choice {
         value: kind.as_str(),
         text: named(&f, *kind),
-        chosen: Some(*kind) == chosen,
+        // Most who come here have bikes to enter.
+        chosen: *kind == chosen.unwrap_or(TableKind::Bikes),
     };
     TablesPage {
         tables: ORDER.iter().map(choice).collect(),
@@ -126,10 +129,41 @@ pub(super) async fn export(
     Ok(download::table(&services, &viewer.actor, &places, kind, separator).await?)
 }
 
+/// A table of bikes to fill in: two lines of it are examples.
+#[get("/settings/tables/template/bikes.csv")]
+pub(super) async fn template(viewer: Viewer<Manager>) -> Result<HttpResponse, Failure> {
+    let f = viewer.frame;
+    let separator = if f.decimal_mark() == "," { Separator::Semicolon } else { Separator::Comma };
+    let titles = f.template_titles();
+    let titles: Vec<&str> = titles.split(", ").collect();
+    let broken = |error: csv::Error| {
+        tracing::error!(%error, "a template can't be written");
+        Failure::Internal
+    };
+    let mut table = Writer::titled(&titles, separator).map_err(broken)?;
+    let fitted = f.today.checked_sub_days(chrono::Days::new(90)).unwrap_or(f.today);
+    for (label, speeds, on) in [("041", 8, Cell::plain(fitted)), ("042", 11, Cell::Empty)] {
+        let row = [
+            Cell::text(label),
+            Cell::text(f.template_group()),
+            Cell::plain(Use::Town),
+            Cell::Whole(speeds),
+            on,
+        ];
+        table.row(&row).map_err(broken)?;
+    }
+    let mut answer = mannered(HttpResponse::Ok());
+    answer
+        .insert_header((header::CONTENT_TYPE, "text/csv; charset=utf-8; header=present"))
+        .insert_header((header::CONTENT_DISPOSITION, "attachment; filename=\"bikes.csv\""));
+    Ok(answer.body(table.take().map_err(broken)?))
+}
+
 /// Says what a file would do, and offers to do it.
 #[post("/settings/tables/check")]
 pub(super) async fn check(posted: PostedFile<Manager>, services: web::Data<Services>) -> Answer {
     let PostedFile { viewer: Viewer { actor, frame, .. }, parts } = posted;
+    let parts = parts.filter(|parts| parts.bytes("file").len() <= LARGEST_FILE);
     let Some(parts) = parts else { return too_large(frame) };
     let Some(kind) = kind_of(&parts) else { return Err(Failure::Garbled) };
     let table = parts.bytes("file");
