@@ -123,6 +123,13 @@ async fn problems_follow_too(store: TestStore) {
     assert!(said.contains(&("hat 3 Zellen", "2 Zellen, wie die Kopfzeile")), "{said:?}");
     let detail = table.body["detail"].as_str().expect("text");
     assert!(detail.starts_with("4 Fehler, der erste: Zeile 2, rings fehlt; erlaubt: "), "{detail}");
+    let path = format!("/v1/ride-files?bike_id={bike}");
+    let file = server.request(Method::POST, &path).bearer_auth(server.token_of(Role::Manager));
+    let file = file.header("accept-language", "de").header("content-type", "application/gpx+xml");
+    let file = server.send(file.body("<gpx version=\"1.1\"></gpx>")).await.expect(422);
+    assert_eq!(file.problem(), "invalid-ride-file");
+    assert_eq!(file.body["errors"][0]["message"], "enthält keine aufgezeichnete Strecke", "{}", file.body);
+    assert_eq!(file.body["errors"][0]["allowed"], "mindestens ein trk mit Punkten");
     // Who isn't signed in is answered in what they ask for.
     let request = server.request(Method::GET, "/v1/bikes").header("accept-language", "de");
     assert_eq!(server.send(request).await.expect(401).body["title"], "Es braucht einen Zugang");

@@ -16,7 +16,6 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution as _, Gamma, Normal};
 use serde_json::{Value, json};
 use wear_api::domain::Timestamp;
-use wear_api::service::{jobs, worker};
 use wear_core::forecast::DailyUse;
 use wear_tests::{TestServer, TestStore};
 
@@ -35,6 +34,9 @@ const ORIGINS: [usize; 6] = [0, 59, 120, 181, 243, 304];
 const LIMIT: f64 = 0.75;
 const LOOKS_EVERY: usize = 42;
 const HALF_YEAR: usize = 182;
+
+/// What the first night of a yard with two years on record may take of a busy machine.
+const AN_HOUR: std::time::Duration = std::time::Duration::from_secs(3_600);
 
 fn seeds() -> std::ops::Range<u64> {
     let number = |name| std::env::var(name).ok().and_then(|seeds| seeds.parse().ok());
@@ -212,34 +214,43 @@ impl World {
         }
     }
 
+    /// The days on which chains would come off if each were swapped as it reaches its limit.
+    fn at_the_limit(&self, days: usize) -> Vec<usize> {
+        let mut swapped_on = Vec::new();
+        for bike in self.ids.keys().copied() {
+            let mut day = self.morning as f64 + self.chains[bike].left(self.morning);
+            for number in self.numbers[bike].. {
+                if day >= (self.morning + days) as f64 {
+                    break;
+                }
+                let on = day as usize;
+                swapped_on.push(on);
+                let next = Chain::new(&self.bikes[bike], bike, number, on, self.seed);
+                day += next.left(on);
+            }
+        }
+        swapped_on
+    }
+
     /// The night comes: it learns from all that was posted, and every outlook is of the new day. It is asked for, as the
     /// server's own worker has done the night's job as soon as the clock moved, before anything was posted.
     async fn night(&self) {
-        let services = &self.server.services;
-        let _drained = worker::drain(services).await.expect("a store");
+        self.server.settle_within(AN_HOUR).await;
         self.server.wait(Duration::minutes(1));
         self.server.post("/v1/calibration", &json!({})).await.check(202);
         let asked_at = self.server.now();
-        for tried in 1..=5_000 {
-            // A store that is too busy for now isn't the end of it: jobs come due again a while later.
-            let done = (worker::drain(services).await, jobs::drain(services).await);
-            let mut tx = services.store.begin_system_read().await.expect("begins");
-            let is_done =
-                matches!(done, (Ok(0), Ok(0))) && tx.outlook_backlog().await.expect("a count").0 == 0;
-            drop(tx);
-            if is_done {
-                let learned = self.server.get("/v1/calibration").await.expect(200).body["learned_at"].clone();
-                let learned = learned.as_str().and_then(|at| at.parse::<Timestamp>().ok());
-                if learned.is_some_and(|learned| asked_at <= learned) {
-                    return;
-                }
+        for _ in 0..20 {
+            // What was learned is told a moment before the outlooks that rest on it are asked for.
+            self.server.settle_within(AN_HOUR).await;
+            let learned = self.server.get("/v1/calibration").await.expect(200).body["learned_at"].clone();
+            let learned = learned.as_str().and_then(|at| at.parse::<Timestamp>().ok());
+            if learned.is_some_and(|learned| asked_at <= learned) {
+                return;
             }
-            if tried % 250 == 0 {
-                self.server.wait(Duration::minutes(2));
-            }
-            tokio::time::sleep(std::time::Duration::from_millis(20)).await;
+            // A store that was too busy isn't the end of it: jobs come due again a while later.
+            self.server.wait(Duration::minutes(2));
         }
-        panic!("outlooks are never done");
+        panic!("nothing was learned");
     }
 
     async fn outlook(&self, bike: usize) -> Value {
@@ -515,7 +526,9 @@ async fn half_a_year_on_its_word() {
 #[tokio::test]
 #[ignore = "run by hand"]
 async fn a_year_by_month_against_what_came() {
-    println!("| yard, seed | month | chains told (P10 to P90) | came |\n|---|---|---|---|");
+    println!(
+        "| yard, seed | month | chains told (P10 to P90) | at the limit | came |\n|---|---|---|---|---|"
+    );
     let (mut inside, mut months_asked) = (0, 0);
     for yard in yards().into_iter().take(yards_asked()) {
         for seed in seeds() {
@@ -523,6 +536,7 @@ async fn a_year_by_month_against_what_came() {
             world.night().await;
             let told = world.server.get("/v1/coming-year").await.expect(200).body;
             let months = told["months"].as_array().expect("months").clone();
+            let at_the_limit = world.at_the_limit(365 + 31);
             let lived = on_the_services_word(&mut world, HISTORY, 57).await;
             let month_of = |day: &usize| world.at(*day, 12)[..7].to_owned();
             let range = |told: &Value| {
@@ -530,17 +544,19 @@ async fn a_year_by_month_against_what_came() {
                     ["p10", "mean", "p90"].map(|of| told["chains"][of].as_f64().expect("a number"));
                 (format!("{mean:.1} ({p10:.0} to {p90:.0})"), p10..=p90)
             };
-            let mut all = 0;
+            let (mut all, mut all_at_the_limit) = (0, 0);
             for month in &months {
                 let name = month["month"].as_str().expect("a month");
-                let came = lived.swapped_on.iter().map(month_of).filter(|of| of == name).count();
+                let in_month = |days: &[usize]| days.iter().map(month_of).filter(|of| of == name).count();
+                let (came, limit) = (in_month(&lived.swapped_on), in_month(&at_the_limit));
                 let (text, told) = range(month);
-                println!("| {}, {seed} | {name} | {text} | {came} |", yard.name);
+                println!("| {}, {seed} | {name} | {text} | {limit} | {came} |", yard.name);
                 inside += usize::from(told.contains(&(came as f64)));
-                (all, months_asked) = (all + came, months_asked + 1);
+                (all, all_at_the_limit) = (all + came, all_at_the_limit + limit);
+                months_asked += 1;
             }
             let (text, _) = range(&told["year"]);
-            println!("| {}, {seed} | **year** | {text} | {all} |", yard.name);
+            println!("| {}, {seed} | **year** | {text} | {all_at_the_limit} | {all} |", yard.name);
         }
     }
     println!("{inside} of {months_asked} months inside");

@@ -256,6 +256,14 @@ impl TestServer {
     /// # Panics
     /// When the store refuses, or when work is left after five minutes.
     pub async fn settle(&self) {
+        self.settle_within(PATIENCE).await;
+    }
+
+    /// The same for what may take longer.
+    ///
+    /// # Panics
+    /// When the store refuses, or when work is left after that time.
+    pub async fn settle_within(&self, patience: std::time::Duration) {
         let services = &self.services;
         let began = std::time::Instant::now();
         loop {
@@ -265,7 +273,7 @@ impl TestServer {
             if bikes + jobs == 0 && left.bikes + left.jobs + left.begun == 0 {
                 return;
             }
-            assert!(began.elapsed() < PATIENCE, "still at work: {left:?}");
+            assert!(began.elapsed() < patience, "still at work: {left:?}");
             tokio::time::sleep(std::time::Duration::from_millis(20)).await;
         }
     }

@@ -1778,6 +1778,9 @@ problem-stale = It was changed by someone else in the meantime.
 # $thing
 problem-no-such = This workshop has no such thing: { $thing }.
 problem-body = the body
+problem-file = the file
+# $wrong, $line
+problem-on-line = { $wrong } (line { $line })
 # $line
 problem-line = line { $line }
 # $line, $column

@@ -14,7 +14,7 @@ use chrono::Duration;
 use wear_core::bounds::Bound;
 use wear_core::exposure::track::{Track, TrackError, TrackPoint};
 
-pub use error::{Fault, RideFileError};
+pub use error::{Fault, RideFault, RideFileError, RideForm};
 pub use unpack::{MOST_UNPACKED, unpack, unpacked_size};
 
 use crate::domain::Timestamp;

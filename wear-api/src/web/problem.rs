@@ -149,9 +149,15 @@ impl Problem {
     /// A ride file that makes no ride.
     #[must_use]
     pub fn ride_file(error: &RideFileError) -> Self {
-        let place = Place::Body(error.pointer.clone());
-        let wrong = WrongField { place, message: error.message(), allowed: error.fault.allowed() };
-        let detail = format!("{error}; allowed: {}", wrong.allowed);
+        let wrong = speech::wrong_file(error);
+        let detail = match (speech::is_english(), error.pointer.as_str()) {
+            (true, _) => format!("{error}; allowed: {}", wrong.allowed),
+            (false, "") => {
+                let words = speech::words();
+                words.problem_field(words.problem_file(), &wrong.message, &wrong.allowed)
+            }
+            (false, _) => in_words(&wrong),
+        };
         let kind = match error.fault {
             Fault::TooLarge => Kind::BodyTooLarge,
             _ => Kind::InvalidRideFile,

@@ -9,6 +9,7 @@ use actix_web::http::header::{self, HeaderMap, HeaderValue};
 
 use crate::domain::{FieldError, Language, UnitsShown};
 use crate::input::{Place, WrongField};
+use crate::ride_file::RideFileError;
 use crate::transfer::{TableCause, TableMistake};
 use crate::words::texts::Sentence;
 use crate::words::{Words, preferred};
@@ -83,6 +84,17 @@ pub fn wrong_cell(mistake: TableMistake) -> WrongField {
         TableCause::Line(fault, form) => (words.said(fault), words.said(form)),
     };
     WrongField { message, allowed, ..WrongField::from(mistake) }
+}
+
+/// Why a ride file isn't taken, in the language of the answer.
+#[must_use]
+pub fn wrong_file(error: &RideFileError) -> WrongField {
+    let message = match error.line {
+        Some(line) if !is_english() => words().problem_on_line(said(&error.fault.said()), line.to_string()),
+        Some(_) => error.message(),
+        None => said(&error.fault.said()),
+    };
+    WrongField { place: Place::Body(error.pointer.clone()), message, allowed: said(&error.fault.form()) }
 }
 
 /// Where a wrong value stands, in the language of the answer.

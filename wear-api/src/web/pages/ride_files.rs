@@ -152,7 +152,9 @@ async fn one(
 fn became(f: &Frame, name: &str, taken: Result<RideOutcome, ServiceError>) -> Result<FileShown, Failure> {
     let (says, is_refused) = match taken {
         Ok(outcome) => (said(f, &outcome), false),
-        Err(ServiceError::RideFile(error)) => (error.to_string(), true),
+        Err(ServiceError::RideFile(error)) => {
+            (f.wrong_value(f.said(&error.fault.said()), f.said(&error.fault.form())), true)
+        }
         Err(error) => (f.refused(error)?.join(" "), true),
     };
     Ok(FileShown { name: name.to_owned(), says, is_refused })

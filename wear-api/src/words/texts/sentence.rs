@@ -13,6 +13,7 @@ use crate::domain::{
     Assumption, BiasSaid, BiasToDo, CassettesSaid, ChoiceSaid, ConditionSaid, EffectSaid, Field, Form,
     Meaning, NoticeSaid, SeasonSaid,
 };
+use crate::ride_file::{RideFault, RideForm};
 use crate::service::Conflict;
 use crate::transfer::{TableFault, TableForm};
 use crate::words::Words;
@@ -72,6 +73,8 @@ sentences! {
     ChoiceSaid = "choice";
     TableFault = "table_fault";
     TableForm = "table_form";
+    RideFault = "ride_fault";
+    RideForm = "ride_form";
 }
 
 fn said(words: &Words, value: Parameter) -> FluentValue<'static> {
