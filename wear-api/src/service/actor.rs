@@ -6,7 +6,7 @@ use crate::store::{Store, View};
 
 use super::known_tokens::KnownTokens;
 use super::known_words::KnownWords;
-use super::{Background, Memory, Turns};
+use super::{Background, Heavy, Memory, Turns};
 
 /// Who asks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -48,6 +48,8 @@ pub struct Services {
     pub known_words: KnownWords,
     /// Threads for what nobody waits for.
     pub background: Background,
+    /// Threads for large requests.
+    pub heavy: Heavy,
     /// Memory for what large requests need.
     pub memory: Memory,
     /// Whose turn it was last at what the worker does.
@@ -64,6 +66,7 @@ impl Services {
             known_tokens: KnownTokens::default(),
             known_words: KnownWords::default(),
             background: Background::new(),
+            heavy: Heavy::new(),
             memory: Memory::default(),
             turns: Turns::default(),
         }
