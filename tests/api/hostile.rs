@@ -116,7 +116,7 @@ async fn drippers_do_not_keep_others_out() {
         std::thread::sleep(Duration::from_secs(1));
     }
     assert!(slowest < Duration::from_secs(1), "{slowest:?}");
-    // Heads have five seconds, bodies a minute.
+    // Heads have three seconds, bodies a minute.
     let mut cut = 0;
     for (stream, in_body) in &mut drippers {
         if *in_body {

@@ -43,7 +43,7 @@ impl Read for Held {
     fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
         self.wait();
         let piece = into.len().min(512);
-        self.text.read(&mut into[..piece])
+        Read::read(&mut self.text, &mut into[..piece])
     }
 }
 

@@ -7,7 +7,7 @@ use crate::store::{Store, View};
 use super::erasing::Keeping;
 use super::known_tokens::KnownTokens;
 use super::known_words::KnownWords;
-use super::{Background, Memory, Turns};
+use super::{Background, Heavy, Memory, Turns};
 
 /// Who asks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -51,6 +51,8 @@ pub struct Services {
     pub keeping: Keeping,
     /// Threads for what nobody waits for.
     pub background: Background,
+    /// Threads for large requests.
+    pub heavy: Heavy,
     /// Memory for what large requests need.
     pub memory: Memory,
     /// Whose turn it was last at what the worker does.
@@ -68,6 +70,7 @@ impl Services {
             known_words: KnownWords::default(),
             keeping: Keeping::default(),
             background: Background::new(),
+            heavy: Heavy::new(),
             memory: Memory::default(),
             turns: Turns::default(),
         }

@@ -1,13 +1,13 @@
 //! Memory for what large requests need while they are worked on: admitted by weight, so that many at once wait or are told
 //! to come back in place of taking all there is.
 
-use std::collections::HashMap;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
 use std::time::Duration;
 
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 use super::ServiceError;
+use super::places::Places;
 use crate::domain::WorkshopId;
 
 /// For all that is worked on at once where nothing else is set, MiB (A).
@@ -16,16 +16,13 @@ pub const DEFAULT_MIB: u32 = 256;
 /// How long anyone waits to be admitted (A).
 const ADMITTED_WITHIN: Duration = Duration::from_secs(10);
 
-/// Workshops kept before those that hold nothing get cleared out.
-const KEPT: usize = 1_000;
-
 /// What there is to be admitted to. Clones share it.
 #[derive(Debug, Clone)]
 pub struct Memory {
     kib: u32,
     within: Duration,
     all: Arc<Semaphore>,
-    workshops: Arc<Mutex<HashMap<WorkshopId, Arc<Semaphore>>>>,
+    workshops: Places,
 }
 
 /// What was admitted, given back when it is dropped.
@@ -40,7 +37,7 @@ impl Memory {
     pub fn of(mib: u32) -> Self {
         let kib = mib.clamp(1, 1 << 20) << 10;
         let all = Arc::new(Semaphore::new(kib as usize));
-        Self { kib, within: ADMITTED_WITHIN, all, workshops: Arc::default() }
+        Self { kib, within: ADMITTED_WITHIN, all, workshops: Places::each(half(kib) as usize) }
     }
 
     /// Waits until so many bytes are free. What weighs more than a workshop's half waits for all of the half.
@@ -48,15 +45,8 @@ impl Memory {
     /// # Errors
     /// [`ServiceError::Crowded`] after ten seconds.
     pub async fn admit(&self, workshop: WorkshopId, bytes: usize) -> Result<Admitted, ServiceError> {
-        let half = (self.kib / 2).max(1);
-        let weight = u32::try_from(bytes >> 10).unwrap_or(u32::MAX).clamp(1, half);
-        let own = {
-            let mut workshops = self.workshops.lock().unwrap_or_else(PoisonError::into_inner);
-            if workshops.len() > KEPT {
-                workshops.retain(|_, own| Arc::strong_count(own) > 1);
-            }
-            Arc::clone(workshops.entry(workshop).or_insert_with(|| Arc::new(Semaphore::new(half as usize))))
-        };
+        let weight = u32::try_from(bytes >> 10).unwrap_or(u32::MAX).clamp(1, half(self.kib));
+        let own = self.workshops.of(workshop);
         let both = async {
             // Its own first: who waits for that keeps nothing from others.
             let own = own.acquire_many_owned(weight).await?;
@@ -68,6 +58,11 @@ impl Memory {
             _ => Err(ServiceError::Crowded),
         }
     }
+}
+
+/// One workshop's.
+const fn half(kib: u32) -> u32 {
+    if kib < 2 { 1 } else { kib / 2 }
 }
 
 impl Default for Memory {

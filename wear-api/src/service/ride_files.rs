@@ -121,9 +121,9 @@ pub async fn post(
     drop(tx);
     let usage = bike.facts.usage;
     // On threads that give way: a file takes as long as thousands of other requests.
-    let background = &services.background;
-    let (file, size) = background
-        .compute(move || {
+    let heavy = &services.heavy;
+    let (file, size) = heavy
+        .compute(workshop.id, move || {
             let size = ride_file::unpacked_size(&file.bytes);
             (file, size)
         })
@@ -131,7 +131,7 @@ pub async fn post(
     // Its text and its points, each at most so large.
     let weight = size + (size * 3).min(MOST_OF_POINTS);
     let admitted = services.memory.admit(workshop.id, weight).await?;
-    let (said, read) = background.compute(move || digest(&file, &workshop, usage, now)).await??;
+    let (said, read) = heavy.compute(workshop.id, move || digest(&file, &workshop, usage, now)).await??;
     drop(admitted);
     Ok((rides::post(services, work, bike_id, said).await?, read))
 }

@@ -175,7 +175,8 @@ pub enum Engine {
 impl Store {
     /// Connects to `postgres://…` or `sqlite:FILE`; the file is made when it isn't there. `connections`
     /// is the most that this process holds to Postgres. Of several hosts, `postgres://USER@ONE,TWO/NAME`, the primary
-    /// is worked with, and looked for again when it is gone.
+    /// is worked with, and looked for again when it is gone. It is as patient as what nobody waits for, until
+    /// [`Self::with_patience`] says otherwise.
     ///
     /// # Errors
     /// [`StoreError::Unavailable`], and [`StoreError::Defect`] when the address is no address.
@@ -207,7 +208,7 @@ impl Store {
             Pools::Postgres { pool, health, silence }
         };
         let shares = Shares::of(share_of(connections));
-        Ok(Self { pools, patience: Patience::OF_REQUESTS, shares })
+        Ok(Self { pools, patience: Patience::OF_BACKGROUND, shares })
     }
 
     /// The same store for those who wait longer or shorter for others.

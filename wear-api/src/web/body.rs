@@ -87,7 +87,7 @@ async fn on_threads_that_give_way<T: Send + 'static>(
     work: impl FnOnce() -> Result<T, Problem> + Send + 'static,
 ) -> Result<T, Problem> {
     match request.app_data::<web::Data<Services>>() {
-        Some(services) => services.background.compute(work).await?,
+        Some(services) => services.heavy.compute(asking(request), work).await?,
         None => work(),
     }
 }
@@ -98,9 +98,12 @@ async fn admit(request: &HttpRequest, most: usize, times: usize) -> Result<Admit
     let Some(services) = request.app_data::<web::Data<Services>>().filter(|_| most > SMALL) else {
         return Ok(Admitted::default());
     };
-    // Whoever isn't known may send nothing large.
-    let workshop = auth::workshop_of(request).unwrap_or(WorkshopId::from_uuid(uuid::Uuid::nil()));
-    Ok(services.memory.admit(workshop, times.saturating_mul(most)).await?)
+    Ok(services.memory.admit(asking(request), times.saturating_mul(most)).await?)
+}
+
+/// The workshop that asks; one of their own for all who aren't known, who may send nothing large.
+fn asking(request: &HttpRequest) -> WorkshopId {
+    auth::workshop_of(request).unwrap_or(WorkshopId::from_uuid(uuid::Uuid::nil()))
 }
 
 /// How large the body says it is.

@@ -112,7 +112,8 @@ impl<'de> Visitor<'de> for Bounded<'_> {
             let Some(value) = all.next_element_seed(Bounded(self.0))? else { return Ok(kept.into()) };
             kept.push(value);
         }
-        while all.next_element::<IgnoredAny>()?.is_some() {}
+        // Read as values are, so that what lies too deep is refused.
+        while all.next_element_seed(Bounded(self.0))?.is_some() {}
         Ok(kept.into())
     }
 
@@ -123,7 +124,9 @@ impl<'de> Visitor<'de> for Bounded<'_> {
             let value = all.next_value_seed(Bounded(self.0))?;
             kept.insert(name, value);
         }
-        while all.next_entry::<IgnoredAny, IgnoredAny>()?.is_some() {}
+        while all.next_key::<IgnoredAny>()?.is_some() {
+            all.next_value_seed(Bounded(self.0))?;
+        }
         Ok(kept.into())
     }
 }
