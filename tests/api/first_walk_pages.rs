@@ -42,7 +42,7 @@ async fn a_yard_that_was_walked_once_says_what_it_knows(store: TestStore) {
     let mechanic = Visitor::of(&server, Role::Mechanic, "en").await;
     let page = mechanic.get("/fleet").await.1.replace('\u{a0}', " ");
     let row = |label: &str| -> String {
-        let rows = page.split("<tr>").find(|row| row.contains(&format!(">{label}</a>")));
+        let rows = page.split("<tr>").find(|row| row.contains(&format!("<bdi>{label}</bdi></a>")));
         rows.unwrap_or_else(|| panic!("no row of {label}: {page}")).to_owned()
     };
     for label in ["001", "004"] {

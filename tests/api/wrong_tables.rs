@@ -93,7 +93,7 @@ const WRONG_FILES: &[WrongFile] = &[
     ("two decimal marks", TableKind::Rides, b"bike;started_at;distance_km\n041;2026-03-01T08:00:00Z;18,4\n041;2026-03-02T08:00:00Z;1.234\n", &[(3, "distance_km", "is \"1.234\"; allowed: one decimal mark throughout the table")]),
     ("a thousands separator", TableKind::Rides, b"bike;started_at;distance_km\n041;2026-03-01T08:00:00Z;1.018,4\n", &[(2, "distance_km", "is \"1.018,4\"; allowed: a number without thousands separators")]),
     ("a spreadsheet's fault for a number", TableKind::Rides, b"bike,started_at,distance_km\n041,2026-03-01T08:00:00Z,#REF!\n", &[(2, "distance_km", "is \"#REF!\"; allowed: a number without thousands separators")]),
-    ("a time without zone", TableKind::Rides, b"bike,started_at,distance_km\n041,2026-03-01 08:00,18.4\n", &[(2, "started_at", "is \"2026-03-01 08:00\"; allowed: an RFC 3339 time with offset, 1970 to 9999")]),
+    ("a time that can be read in two ways", TableKind::Rides, b"bike,started_at,distance_km\n041,3/1/2026 08:00,18.4\n", &[(2, "started_at", "is \"3/1/2026 08:00\"; allowed: an RFC 3339 time with offset, 1970 to 9999")]),
     ("a time to come", TableKind::Rides, b"bike,started_at,distance_km\n041,2027-03-01T08:00:00Z,18.4\n", &[(2, "started_at", "2027-03-01T08:00:00Z is in the future; allowed: up to 2026-11-25T12:00:00Z")]),
     ("an unknown bike", TableKind::Rides, b"bike,started_at,distance_km\n099,2026-03-01T08:00:00Z,18.4\n", &[(2, "bike", "is \"099\"; allowed: the label of a bike that isn't retired, or its bike_id")]),
     ("a label of two bikes", TableKind::Rides, b"bike,started_at,distance_km\ntwin,2026-03-01T08:00:00Z,18.4\n", &[(2, "bike", "is \"twin\"; allowed: a label that one bike has, or its bike_id")]),

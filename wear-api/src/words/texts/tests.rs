@@ -8,7 +8,9 @@ use wear_core::drivetrain::Gearing;
 use wear_core::drivetrain::symptom::{Cause, Symptom};
 
 use super::{sentence, source, tongue, variables};
-use crate::domain::{CareKind, Instrument, Language, Place, SwapReason, Use};
+use crate::domain::{
+    Advice, CareKind, FleetSort, Instrument, Language, Place, Role, Surface, SwapReason, Use,
+};
 use crate::service::Conflict;
 use crate::web::problem::Kind;
 use crate::words::Words;
@@ -63,7 +65,12 @@ fn every_language_has_the_same_texts_with_the_same_variables() {
 
 #[test]
 fn every_sentence_and_word_has_its_text() {
-    let words: [(&str, &[&str]); 8] = [
+    let words: [(&str, &[&str]); 13] = [
+        ("role", Role::WORDS),
+        ("fleet-sort", FleetSort::WORDS),
+        ("surface-name", Surface::WORDS),
+        ("help-advice", Advice::WORDS),
+        ("walk-gauge-kind", &["drop_in", "drop_in_isolating"]),
         ("place", Place::WORDS),
         ("instrument", Instrument::WORDS),
         ("care", CareKind::WORDS),
@@ -143,7 +150,9 @@ fn a_sentence_is_said_by_its_code() {
 }
 
 /// Texts that are the same in all languages.
-const SAME: [&str; 10] = [
+const SAME: [&str; 12] = [
+    "people-name",
+    "walk-gauge",
     "calibration-person",
     "product-name",
     "measured-percent",
