@@ -185,6 +185,7 @@ async fn the_audit_list_only_grows_but_for_what_is_too_old(store: TestStore) {
         assert!(refused.contains("only grows"), "{refused}");
     }
     let night = async |services: &Services| {
+        services.clock.advance(Duration::days(2));
         let mut tx = services.store.begin_write(garage.workshop).await.expect("begins");
         let workshop = tx.workshop().await.expect("a workshop");
         let last_night = services.now().plus(-Duration::days(2));

@@ -119,7 +119,6 @@ async fn audit(
             "new": new,
             "replaced": replaced,
             "unchanged": outcome.taken.len() - new - replaced,
-            "failed": outcome.failed.len(),
         });
         record_with(tx, actor, now, "ride.batch", "rides".to_owned(), detail).await?;
     }

@@ -81,7 +81,7 @@ pub async fn refuse(
         (None, None) => return Ok(()),
     };
     let Some(token_id) = actor.token_id else { return Ok(()) };
-    let mut tx = services.store.begin_write(actor.workshop_id).await?;
+    let mut tx = services.store.begin_write(&actor).await?;
     let (subject, detail) = (format!("tokens/{token_id}"), json!({"why": why}));
     record_with(&mut tx, &actor, services.now(), "session.refuse", subject, detail).await?;
     Ok(tx.commit().await?)

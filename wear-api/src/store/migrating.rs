@@ -137,24 +137,34 @@ impl Store {
 /// Begins a change and undoes it. Who is busy writing takes changes: nobody waits for that.
 async fn takes_changes(writer: &SqlitePool) -> Result<bool, StoreError> {
     let Some(mut connection) = writer.try_acquire() else { return Ok(true) };
-    match sqlx::raw_sql(TRY_CHANGE).execute(&mut *connection).await {
-        Ok(_) => Ok(true),
-        Err(error) => {
-            // There is something to be undone only where the transaction had begun.
-            let _nothing_to_undo = sqlx::raw_sql(PATIENT_AGAIN).execute(&mut *connection).await;
-            match code(&error) {
-                Some(READ_ONLY) => Ok(false),
-                Some(BUSY | LOCKED) => Ok(true),
-                _ => Err(error.into()),
-            }
+    let mut tried = Ok(());
+    for statement in [IMPATIENT, BEGIN_WRITE_SQLITE, TOUCH] {
+        tried = tried.and(sqlx::query(statement).execute(&mut *connection).await.map(|_| ()));
+        if tried.is_err() {
+            break;
         }
+    }
+    for statement in [ROLLBACK, PATIENT] {
+        // There is something to be undone only where the change had begun.
+        let _undone = sqlx::query(statement).execute(&mut *connection).await;
+    }
+    match tried {
+        Ok(()) => Ok(true),
+        Err(error) => match code(&error) {
+            Some(READ_ONLY) => Ok(false),
+            Some(BUSY | LOCKED) => Ok(true),
+            _ => Err(error.into()),
+        },
     }
 }
 
-/// Of another process nobody waits either. A transaction alone can be begun on a file that can't be written.
-const TRY_CHANGE: &str = "pragma busy_timeout = 0; begin immediate; pragma user_version = 1; rollback;
-    pragma busy_timeout = 10000";
-const PATIENT_AGAIN: &str = "pragma busy_timeout = 10000; rollback";
+/// Of another process nobody waits either.
+pub(super) const IMPATIENT: &str = "pragma busy_timeout = 0";
+pub(super) const PATIENT: &str = "pragma busy_timeout = 10000";
+
+/// A transaction alone can be begun on a file that can't be written.
+pub(super) const TOUCH: &str = "pragma user_version = 1";
+const ROLLBACK: &str = "rollback";
 
 const BUSY: u32 = 5;
 const LOCKED: u32 = 6;

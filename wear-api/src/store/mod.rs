@@ -700,6 +700,9 @@ pub fn statements() -> Vec<(String, &'static str, Option<Engine>)> {
         ("sqlite_file.QUICK_CHECK", sqlite_file::QUICK_CHECK, Engine::Sqlite),
         ("sqlite_file.OPTIMIZE", sqlite_file::OPTIMIZE, Engine::Sqlite),
         ("sqlite_file.COPY_LOG_HOME", sqlite_file::COPY_LOG_HOME, Engine::Sqlite),
+        ("migrating.IMPATIENT", migrating::IMPATIENT, Engine::Sqlite),
+        ("migrating.PATIENT", migrating::PATIENT, Engine::Sqlite),
+        ("migrating.TOUCH", migrating::TOUCH, Engine::Sqlite),
         ("migrating.HAS_TABLES_SQLITE", migrating::HAS_TABLES_SQLITE, Engine::Sqlite),
     ];
     let mut all = vec![("migrating.VERSION".to_owned(), migrating::VERSION, None)];

@@ -82,7 +82,7 @@ impl Store {
     pub async fn tidy(&self) -> Result<(), StoreError> {
         let Pools::Sqlite { writer, .. } = &self.pools else { return Ok(()) };
         for statement in [OPTIMIZE, COPY_LOG_HOME] {
-            sqlx::raw_sql(statement).execute(writer).await?;
+            sqlx::query(statement).execute(writer).await?;
         }
         Ok(())
     }
