@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use chrono::Duration;
 use sqlx::{AssertSqlSafe, Connection as _, PgConnection, SqliteConnection};
 use wear_api::clock::Clock;
-use wear_api::domain::{BikeId, Label, PageRequest, Rider, RiderId, Timestamp};
+use wear_api::domain::{BikeId, Device, Label, PageRequest, Rider, RiderId, Timestamp};
 use wear_api::service::erasing::{self, Keeping};
 use wear_api::service::{Actor, Services, sessions, worker};
 use wear_api::store::{Engine, statements};
@@ -79,7 +79,7 @@ async fn lived_in(services: &Services, name: &str) -> (Garage, BikeId) {
     let _chain = garage.chain(bike, "2026-01-02T00:00:00Z").await.expect("a chain");
     rides(services, &garage, bike, ["r1", "r2"]).await;
     let actor = Actor { token_id: Some(garage.token), ..Actor::program(garage.workshop) };
-    let _secret = sessions::begin(services, &actor).await.expect("a session");
+    let _secret = sessions::begin(services, &actor, Device::Shared).await.expect("a session");
     (garage, bike)
 }
 
@@ -177,7 +177,7 @@ async fn the_audit_list_only_grows_but_for_what_is_too_old(store: TestStore) {
     let (garage, _) = lived_in(&early, "Harbour").await;
     let late = services(&store);
     let actor = Actor { token_id: Some(garage.token), ..Actor::program(garage.workshop) };
-    let _secret = sessions::begin(&late, &actor).await.expect("a session");
+    let _secret = sessions::begin(&late, &actor, Device::Shared).await.expect("a session");
     let mut direct = Direct::to(&store).await;
     assert_eq!(direct.count("audit").await, 2);
     for change in ["delete from audit", "update audit set action = 'nothing'"] {
@@ -218,7 +218,7 @@ async fn sessions_that_are_over_are_erased(store: TestStore) {
     let actor = Actor { token_id: Some(garage.token), ..Actor::program(garage.workshop) };
     erasing::expired(&services).await.expect("erased");
     assert_eq!(direct.count("page_sessions").await, 0);
-    let _secret = sessions::begin(&services, &actor).await.expect("a session");
+    let _secret = sessions::begin(&services, &actor, Device::Shared).await.expect("a session");
     erasing::expired(&services).await.expect("erased");
     assert_eq!(direct.count("page_sessions").await, 1);
 }

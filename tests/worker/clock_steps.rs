@@ -6,6 +6,7 @@ use wear_api::clock::Clock;
 use wear_api::domain::{Claim, JobKind, Role};
 use wear_api::service::clock_steps::{self, PutRight};
 use wear_api::service::{Services, jobs, worker};
+use wear_api::store::Turn;
 use wear_tests::{Garage, TestServer, TestStore, at, on_both_stores, ride};
 
 on_both_stores!(
@@ -40,7 +41,7 @@ async fn a_clock_that_was_ahead_puts_nothing_off_for_long(store: TestStore) {
     tx.commit().await.expect("commits");
     let mut tx = store.store.begin_system_write().await.expect("begins");
     let claim = Claim { now: ahead.now(), lease: Duration::seconds(30), most: 1 };
-    assert_eq!(tx.claim_bikes(&claim).await.expect("claims").len(), 1);
+    assert_eq!(tx.claim_bikes(&claim, &mut Turn::default()).await.expect("claims").len(), 1);
     tx.commit().await.expect("commits");
 
     // It comes back: nothing is due, and would not be for a year.
@@ -49,7 +50,7 @@ async fn a_clock_that_was_ahead_puts_nothing_off_for_long(store: TestStore) {
     let due = |services: Services, by| async move {
         let mut tx = services.store.begin_system_write().await.expect("begins");
         let claim = Claim { now: by, lease: Duration::seconds(30), most: 10 };
-        tx.claim_jobs(JobKind::CalibrateFleet, &claim).await.expect("claims").len()
+        tx.claim_jobs(JobKind::CalibrateFleet, &claim, &mut Turn::default()).await.expect("claims").len()
     };
     assert_eq!(due(services.clone(), far).await, 0);
 
@@ -83,7 +84,7 @@ async fn what_is_put_off_on_purpose_stays_so(store: TestStore) {
     tx.commit().await.expect("commits");
     let mut tx = store.store.begin_system_write().await.expect("begins");
     let claim = Claim { now: services.now(), lease: Duration::minutes(34), most: 1 };
-    assert_eq!(tx.claim_bikes(&claim).await.expect("claims").len(), 1);
+    assert_eq!(tx.claim_bikes(&claim, &mut Turn::default()).await.expect("claims").len(), 1);
     tx.commit().await.expect("commits");
     // A process whose clock is some seconds ahead marks as well.
     let other = garage.bike("042", "town-8s").await;
