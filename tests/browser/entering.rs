@@ -143,7 +143,7 @@ async fn a_spreadsheet_with_its_own_headings_is_imported(store: TestStore) {
         let request = client().get(format!("{}/settings/tables/template/bikes.csv", server.url()));
         let request = request.header(COOKIE, format!("{cookie}; wear_language={language}"));
         let template = request.send().await.expect("an answer").text().await.expect("a table");
-        let (status, page) = check("bikes", &template.replace("04", &format!("{language}"))).await;
+        let (status, page) = check("bikes", &template.replace("04", language)).await;
         assert_eq!(status, StatusCode::OK, "{template}");
         assert!(page.contains("2 would be new"), "{page}");
     }
