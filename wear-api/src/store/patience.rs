@@ -10,7 +10,7 @@ use super::error::{Busy, StoreError};
 use crate::domain::WorkshopId;
 
 /// How long a transaction waits for others before it gives up. On SQLite, where nothing locks but the one writer, only
-/// [`ACQUIRED_WITHIN`] counts.
+/// the longest wait for one counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Patience {
     /// For a row or table that another transaction holds.
