@@ -73,8 +73,8 @@ async fn rides_come_from_several_files_at_once(store: TestStore) {
     assert_eq!(status, StatusCode::OK);
     assert!(page.contains("2 files were taken for 041") && page.matches("New ride").count() == 2, "{page}");
     assert!(
-        page.contains("notes.txt") && page.contains("<strong lang=\"en\">"),
-        "what isn't taken is told by file"
+        page.contains("notes.txt") && page.contains("<strong>is neither GPX nor FIT. Allowed: "),
+        "what isn't taken is told by file: {page}"
     );
     let rides = server.get(&format!("/v1/bikes/{bike}/rides")).await.expect(200).body;
     let rides = rides["items"].as_array().expect("rides").clone();

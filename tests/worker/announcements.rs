@@ -267,8 +267,11 @@ async fn a_drifting_record_is_told_once_until_it_is_mended(store: TestStore) {
     let groups: Vec<&Value> = messages.iter().map(|it| &it["data"]["group"]).collect();
     assert!(groups.contains(&&Value::Null) && groups.contains(&&json!("town-8s")), "{groups:?}");
     assert_eq!(messages[0]["data"]["reason_code"], "intervals_too_narrow");
+    // Chains are scored anew while the fleet is told: those that are still to come aren't counted yet.
     let record = server.get("/v1/track-record").await.expect(200).body;
-    assert_eq!(messages[0]["data"]["readings"], record["overall"]["readings"], "{record}");
+    let readings_of = |told: &Value| told["readings"].as_i64().expect("a count");
+    let (told_of, in_all) = (readings_of(&messages[0]["data"]), readings_of(&record["overall"]));
+    assert!(0 < told_of && told_of <= in_all, "{told_of} of {in_all}: {record}");
     a_night(&server).await;
     assert_eq!(told(&server, &hook).await.len(), 2, "told once");
     for (bike, id) in &readings {

@@ -524,6 +524,7 @@ impl SettingsArgs {
                 patience: Patience {
                     lock: Duration::from_secs(lock_seconds),
                     statement: Duration::from_secs(statement_seconds),
+                    ..Patience::OF_REQUESTS
                 },
                 migrate: !args.no_migrate.unwrap_or(false),
                 check_store: args.check_store.unwrap_or(false),

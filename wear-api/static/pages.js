@@ -48,7 +48,7 @@
 
   // One box for all bikes of a page; without a script one ticks each.
   const boxes = (name) => document.querySelectorAll(`input[type=checkbox][name=${name}]`);
-  const offerAll = () => { for (const all of document.querySelectorAll("[data-all]")) all.hidden = !boxes(all.dataset.all).length; };
+  const offerAll = () => { for (const all of document.querySelectorAll("[data-all]")) all.classList.toggle("unseen", !boxes(all.dataset.all).length); };
   document.addEventListener("change", (event) => {
     const all = event.target.closest?.("[data-all]");
     if (all) for (const box of boxes(all.dataset.all)) box.checked = event.target.checked;

@@ -131,9 +131,10 @@ pub async fn drain_all_but_the_record(services: &Services) -> Result<usize, Serv
 }
 
 async fn drain_but(services: &Services, left: Option<JobKind>) -> Result<usize, ServiceError> {
+    let services = &services.in_background();
     let mut done = 0;
     loop {
-        match run_some_but(services, left).await? {
+        match Box::pin(run_some_but(services, left)).await? {
             0 => return Ok(done),
             some => done += some,
         }

@@ -173,9 +173,10 @@ async fn pause(services: &Services, claimed: &ClaimedBike, error: &ServiceError)
 /// # Errors
 /// [`ServiceError::Unavailable`].
 pub async fn drain(services: &Services) -> Result<usize, ServiceError> {
+    let services = &services.in_background();
     let mut done = 0;
     loop {
-        match refresh_some(services).await? {
+        match Box::pin(refresh_some(services)).await? {
             0 => return Ok(done),
             some => done += some,
         }

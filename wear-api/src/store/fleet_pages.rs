@@ -7,36 +7,52 @@ use super::outlooks::{EntryRow, due_until};
 use super::{Tx, pattern, row_if_any, rows, statements};
 use crate::domain::{Advice, BikeId, FleetEntry, FleetSort, GroupName, OutlookFilter};
 
-macro_rules! fleet_page {
-    ($order:literal) => {
+/// What an entry says beside its outlook's summary is looked up for the rows of the page alone.
+macro_rules! entries {
+    ($page:expr) => {
         concat!(
             "
-        select o.bike_id, o.part_id, o.advice, o.attention_on, o.swap_by, o.measure_by, o.probability_over,
-            o.remaining_km_p10, o.remaining_km_p50, o.remaining_km_p90, o.computed_at,
-            b.label, b.bike_group, b.usage, o.payload ->> 'reason' as reason
-        from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
-        where o.workshop_id = $1 and o.due_order < $2
-            and (cast($3 as text) is null or o.advice = $3)
-            and (cast($4 as text) is null or b.bike_group = $4)
-            and (b.label_key like $5 escape '!' or b.group_key like $5 escape '!')
-        order by ",
-            $order,
-            " limit $6 offset $7"
+        select page.*, (select it.payload ->> 'reason' from outlooks it
+            where it.workshop_id = $1 and it.bike_id = page.bike_id) as reason,
+            (select it.payload ->> 'cassette' from outlooks it
+            where it.workshop_id = $1 and it.bike_id = page.bike_id) as cassette,
+            (select it.payload ->> 'rings' from outlooks it
+            where it.workshop_id = $1 and it.bike_id = page.bike_id) as rings
+        from (select o.bike_id, o.part_id, o.advice, o.attention_on, o.swap_by, o.measure_by, o.probability_over,
+                o.remaining_km_p10, o.remaining_km_p50, o.remaining_km_p90, o.computed_at, o.due_order,
+                b.label, b.label_key, b.bike_group, b.group_key, b.usage
+            from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
+            where o.workshop_id = $1 and ",
+            $page
         )
     };
 }
 
+macro_rules! fleet_page {
+    ($order:literal, $again:literal) => {
+        entries!(concat!(
+            "o.due_order < $2
+                and (cast($3 as text) is null or o.advice = $3)
+                and (cast($4 as text) is null or b.bike_group = $4)
+                and (b.label_key like $5 escape '!' or b.group_key like $5 escape '!')
+            order by ",
+            $order,
+            " limit $6 offset $7) page
+        order by ",
+            $again
+        ))
+    };
+}
+
 statements! {
-    BY_DUE = fleet_page!("o.due_order, o.bike_id");
-    BY_LABEL = fleet_page!("b.label_key, o.bike_id");
-    BY_GROUP = fleet_page!("b.group_key, o.due_order, o.bike_id");
-    BY_LEFT = fleet_page!("coalesce(o.remaining_km_p50, 1e9), o.bike_id");
-    ONE = "
-        select o.bike_id, o.part_id, o.advice, o.attention_on, o.swap_by, o.measure_by, o.probability_over,
-            o.remaining_km_p10, o.remaining_km_p50, o.remaining_km_p90, o.computed_at,
-            b.label, b.bike_group, b.usage, o.payload ->> 'reason' as reason
-        from outlooks o join bikes b on b.workshop_id = o.workshop_id and b.bike_id = o.bike_id
-        where o.workshop_id = $1 and o.bike_id = $2";
+    BY_DUE = fleet_page!("o.due_order, o.bike_id", "page.due_order, page.bike_id");
+    BY_LABEL = fleet_page!("b.label_key, o.bike_id", "page.label_key, page.bike_id");
+    BY_GROUP = fleet_page!("b.group_key, o.due_order, o.bike_id", "page.group_key, page.due_order, page.bike_id");
+    BY_LEFT = fleet_page!(
+        "coalesce(o.remaining_km_p50, 1e9), o.bike_id",
+        "coalesce(page.remaining_km_p50, 1e9), page.bike_id"
+    );
+    ONE = entries!("o.bike_id = $2) page");
 }
 
 impl Tx {

@@ -89,7 +89,7 @@ use sqlx::{Connection as _, PgPool, SqlitePool};
 use crate::domain::{Reach, WorkshopId};
 use crate::metrics;
 use connection::{Connection, Limit, execute, on, row, row_if_any, rows, statements, value, value_if_any};
-use patience::{ACQUIRED_WITHIN, Share, Shares, Silence, Writing};
+use patience::{LONGEST_TURN, Share, Shares, Silence, Writing};
 
 pub use alerts::FleetTopic;
 pub use erasing::Before;
@@ -199,8 +199,7 @@ impl Store {
                     },
                 )
             };
-            let pool =
-                options(connections.max(1), ACQUIRED_WITHIN).connect_with(named[present].clone()).await?;
+            let pool = options(connections.max(1), LONGEST_TURN).connect_with(named[present].clone()).await?;
             let health = options(1, READY_WITHIN).connect_lazy_with(named[present].clone());
             if several {
                 tokio::spawn(hosts::follow(vec![pool.clone(), health.clone()], named, present));
@@ -359,15 +358,27 @@ impl Store {
             (Pools::Postgres { pool, silence, .. }, work) => {
                 let limit = Limit { within: self.patience.of_this_side(), silence: silence.clone() };
                 let begin = if work == Work::Read { BEGIN_READ } else { BEGIN_WRITE };
-                Connection::Postgres(limit.on(pool.begin_with(begin)).await?, limit)
+                Connection::Postgres(limit.on(self.in_turn(pool.begin_with(begin))).await?, limit)
             }
-            (Pools::Sqlite { reader, .. }, Work::Read) => Connection::Sqlite(reader.begin().await?, None),
+            (Pools::Sqlite { reader, .. }, Work::Read) => {
+                Connection::Sqlite(self.in_turn(reader.begin()).await?, None)
+            }
             (Pools::Sqlite { writer, writing, .. }, Work::Write) => {
-                let begun = writer.begin_with(BEGIN_WRITE_SQLITE).await;
+                let begun = self.in_turn(writer.begin_with(BEGIN_WRITE_SQLITE)).await;
                 let begun = begun.map_err(|error| writing.taken(error))?;
                 Connection::Sqlite(begun, Some(writing.begin()))
             }
         })
+    }
+
+    /// Waits for a connection as long as those do for whom it is.
+    async fn in_turn<T>(
+        &self,
+        begun: impl Future<Output = Result<T, sqlx::Error>>,
+    ) -> Result<T, sqlx::Error> {
+        tokio::time::timeout(self.patience.turn, Box::pin(begun))
+            .await
+            .unwrap_or(Err(sqlx::Error::PoolTimedOut))
     }
 }
 
@@ -384,6 +395,9 @@ pub const fn share_of(connections: u32) -> u32 {
     let share = connections * 3 / 8;
     if share < 2 { 2 } else { share }
 }
+
+/// How long SQLite waits for another process (A).
+const OTHERS_WITHIN: Duration = Duration::from_secs(10);
 
 /// Page cache of SQLite's writer, KiB below nought: what a batch of rides touches has room (A).
 const WRITER_CACHE: &str = "-16384";
@@ -408,7 +422,7 @@ async fn connect_sqlite(url: &str) -> Result<Pools, StoreError> {
         // What was acknowledged outlives a power cut.
         .synchronous(SqliteSynchronous::Full)
         .foreign_keys(true)
-        .busy_timeout(ACQUIRED_WITHIN)
+        .busy_timeout(OTHERS_WITHIN)
         .statement_cache_capacity(STATEMENTS_KEPT);
     // On a full disk SQLite ends a transaction by itself. The connection's own count of transactions doesn't learn of
     // it, and it could begin none ever after: such a one is given up for another.
@@ -416,7 +430,7 @@ async fn connect_sqlite(url: &str) -> Result<Pools, StoreError> {
         .max_connections(1)
         .idle_timeout(None)
         .max_lifetime(None)
-        .acquire_timeout(ACQUIRED_WITHIN)
+        .acquire_timeout(LONGEST_TURN)
         .before_acquire(|connection, _| Box::pin(std::future::ready(Ok(!connection.is_in_transaction()))))
         .connect_with(
             options
@@ -439,7 +453,7 @@ async fn connect_sqlite(url: &str) -> Result<Pools, StoreError> {
         .connect_lazy_with(options.clone());
     let reader = SqlitePoolOptions::new()
         .max_connections(std::thread::available_parallelism().map_or(4, |n| n.get() as u32).max(4))
-        .acquire_timeout(ACQUIRED_WITHIN)
+        .acquire_timeout(LONGEST_TURN)
         .connect_with(options)
         .await?;
     Ok(Pools::Sqlite { writer, reader, health, writing })

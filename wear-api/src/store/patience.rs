@@ -13,6 +13,8 @@ use crate::domain::WorkshopId;
 /// the longest wait for one counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Patience {
+    /// For a connection, or for SQLite's one writer; at most a minute.
+    pub turn: Duration,
     /// For a row or table that another transaction holds.
     pub lock: Duration,
     /// For one statement, the wait for locks counted.
@@ -21,11 +23,16 @@ pub struct Patience {
 
 impl Patience {
     /// Of what somebody waits for (A).
-    pub const OF_REQUESTS: Self = Self { lock: Duration::from_secs(2), statement: Duration::from_secs(10) };
+    pub const OF_REQUESTS: Self = Self {
+        turn: Duration::from_secs(5),
+        lock: Duration::from_secs(2),
+        statement: Duration::from_secs(10),
+    };
 
-    /// Of what nobody waits for: large fleets are learned from with statements that take long (A).
+    /// Of what nobody waits for: large fleets are learned from with statements that take long, and a job that gave up is done
+    /// again only when its lease is over (A).
     pub const OF_BACKGROUND: Self =
-        Self { lock: Duration::from_secs(2), statement: Duration::from_secs(300) };
+        Self { turn: LONGEST_TURN, lock: Duration::from_secs(2), statement: Duration::from_secs(300) };
 
     /// The settings of a transaction, as Postgres reads them.
     pub(super) fn in_milliseconds(self) -> (String, String) {
@@ -38,8 +45,8 @@ impl Patience {
     }
 }
 
-/// How long a request waits for a connection or for SQLite's one writer (A).
-pub(super) const ACQUIRED_WITHIN: Duration = Duration::from_secs(5);
+/// How long anyone waits for a connection or for SQLite's one writer (A).
+pub(super) const LONGEST_TURN: Duration = Duration::from_secs(60);
 
 /// How long a request waits for one of its workshop's connections (A).
 const SHARED_WITHIN: Duration = Duration::from_secs(3);
@@ -118,7 +125,7 @@ impl Shares {
 
     /// The same for others, who hold nothing yet.
     pub(super) fn apart(&self) -> Self {
-        Self { held: Arc::default(), ..self.clone() }
+        Self { held: Arc::default(), within: LONGEST_TURN, ..self.clone() }
     }
 
     /// Waits for one that the workshop has free.
