@@ -294,7 +294,7 @@ impl Store {
     pub fn connections(&self) -> Connections {
         let of = |open: u32, idle: usize, most: u32| Connections {
             open,
-            idle: u32::try_from(idle).unwrap_or(u32::MAX),
+            idle: u32::try_from(idle).unwrap_or(0).min(open),
             most,
         };
         match &self.pools {
@@ -303,7 +303,8 @@ impl Store {
             }
             Pools::Sqlite { writer, reader, .. } => of(
                 writer.size() + reader.size(),
-                writer.num_idle() + reader.num_idle(),
+                // The pool's own count runs below nought for a moment while connections change hands.
+                writer.num_idle().saturating_add(reader.num_idle()),
                 writer.options().get_max_connections() + reader.options().get_max_connections(),
             ),
         }
